@@ -1,0 +1,1 @@
+//! Room and dough temperature against time.

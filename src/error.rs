@@ -1,0 +1,277 @@
+//! What can go wrong, in words that help.
+//!
+//! One [`Error`] for the whole crate. Each variant carries its facts, so that a program can act on
+//! them, and prints as one line that a baker can act on: what is wrong, the allowed range, what to do.
+//! Where it happened (a key, a flag, a line of a file) is put in front with [`Error::at`].
+
+/// The result of everything in this crate that can fail.
+pub type Result<T> = std::result::Result<T, Error>;
+
+/// Something that Pointage cannot accept or cannot do.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Error {
+    /// A number outside the range in which it makes sense.
+    #[error("{what} is {value} {unit}, but must lie between {low} and {high} {unit}")]
+    OutOfRange {
+        /// The quantity, in words.
+        what: String,
+        /// The number given.
+        value: f64,
+        /// Smallest allowed value.
+        low: f64,
+        /// Largest allowed value.
+        high: f64,
+        /// Unit of all three numbers.
+        unit: &'static str,
+    },
+    /// Not a number, or infinite.
+    #[error("{what} is not a finite number; give an ordinary number")]
+    NotFinite {
+        /// The quantity, in words.
+        what: String,
+    },
+    /// Text that cannot be read as the value it should be.
+    #[error("cannot read {what} from {input:?}; write {expected}")]
+    Text {
+        /// The quantity, in words.
+        what: String,
+        /// The text given.
+        input: String,
+        /// What is understood, with an example.
+        expected: String,
+    },
+    /// A name that is not in the list of known names.
+    #[error("unknown {what} {name:?}; {}known: {known}", nearest.as_ref().map_or(String::new(), |n| format!("did you mean {n:?}? ")))]
+    UnknownName {
+        /// What the name should name.
+        what: String,
+        /// The name given.
+        name: String,
+        /// The closest known name, if one is close.
+        nearest: Option<String>,
+        /// All known names.
+        known: String,
+    },
+    /// A file, table or record whose form is wrong.
+    #[error("{why}")]
+    Malformed {
+        /// What is wrong and how to mend it.
+        why: String,
+    },
+    /// Two inputs that cannot both hold, or one that is missing.
+    #[error("{why}")]
+    Contradiction {
+        /// Which inputs, and which to leave out or add.
+        why: String,
+    },
+    /// The input is sound, but the aim cannot be met.
+    #[error("{aim} cannot be met: {why}; {remedy}")]
+    Unreachable {
+        /// What was wanted.
+        aim: String,
+        /// What stands in the way, with numbers.
+        why: String,
+        /// What would help.
+        remedy: String,
+    },
+    /// A temperature law was asked outside the range it holds for.
+    #[error(
+        "the {law} law holds from {low_c} to {high_c} °C and was asked at {at_c:.1} °C; use a law with its own limits, such as the cardinal one"
+    )]
+    LawRange {
+        /// Name of the law.
+        law: &'static str,
+        /// Lower end of its range, °C.
+        low_c: f64,
+        /// Upper end of its range, °C.
+        high_c: f64,
+        /// The temperature asked for, °C.
+        at_c: f64,
+    },
+    /// A numerical method that did not settle.
+    #[error(
+        "the calculation of {what} did not settle within {steps} steps; this is a fault of the program, please report it with its input"
+    )]
+    NotSettled {
+        /// What was being calculated.
+        what: &'static str,
+        /// Steps spent.
+        steps: usize,
+    },
+    /// An error with the place where it happened.
+    #[error("{place}: {source}")]
+    At {
+        /// A key, a flag, a file and its line.
+        place: String,
+        /// What happened there.
+        source: Box<Error>,
+    },
+}
+
+impl Error {
+    /// The same error with the place where it happened in front.
+    ///
+    /// ```
+    /// use pointage::units::Temperature;
+    /// let e = Temperature::celsius(300.0).unwrap_err().at("[kitchen] room_c");
+    /// assert_eq!(e.to_string(),
+    ///     "[kitchen] room_c: temperature is 300 °C, but must lie between -100 and 150 °C");
+    /// ```
+    #[must_use]
+    pub fn at(self, place: impl Into<String>) -> Self {
+        Self::At {
+            place: place.into(),
+            source: Box::new(self),
+        }
+    }
+
+    /// The error itself, without the places put in front of it.
+    #[must_use]
+    pub fn root(&self) -> &Self {
+        match self {
+            Self::At { source, .. } => source.root(),
+            other => other,
+        }
+    }
+
+    /// True when the input was fine and only the aim cannot be met (exit code 1 of the program);
+    /// otherwise the input is at fault (exit code 2).
+    #[must_use]
+    pub fn is_unreachable(&self) -> bool {
+        matches!(self.root(), Self::Unreachable { .. })
+    }
+
+    pub(crate) fn malformed(why: impl Into<String>) -> Self {
+        Self::Malformed { why: why.into() }
+    }
+
+    pub(crate) fn contradiction(why: impl Into<String>) -> Self {
+        Self::Contradiction { why: why.into() }
+    }
+
+    pub(crate) fn unreachable(
+        aim: impl Into<String>,
+        why: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Self {
+        Self::Unreachable {
+            aim: aim.into(),
+            why: why.into(),
+            remedy: remedy.into(),
+        }
+    }
+
+    pub(crate) fn text(what: &str, input: &str, expected: &str) -> Self {
+        // A long or binary input is cut, so that the message stays one readable line.
+        let mut shown: String = input.chars().take(40).collect();
+        if shown.len() < input.len() {
+            shown.push('…');
+        }
+        Self::Text {
+            what: what.into(),
+            input: shown,
+            expected: expected.into(),
+        }
+    }
+
+    /// Refuses a name that is not in `known`, and offers the nearest.
+    pub(crate) fn unknown_name<'a>(
+        what: &str,
+        name: &str,
+        known: impl IntoIterator<Item = &'a str>,
+    ) -> Self {
+        let known: Vec<&str> = known.into_iter().collect();
+        let nearest = known
+            .iter()
+            .map(|k| (edit_distance(name, k), *k))
+            .filter(|(d, k)| *d <= k.chars().count().max(3) / 3 + 1)
+            .min_by_key(|(d, _)| *d)
+            .map(|(_, k)| k.to_owned());
+        Self::UnknownName {
+            what: what.into(),
+            name: name.chars().take(60).collect(),
+            nearest,
+            known: known.join(", "),
+        }
+    }
+}
+
+/// Refuses a number that is not finite or not in `low..=high`.
+pub(crate) fn check(
+    what: &str,
+    value: f64,
+    low: f64,
+    high: f64,
+    unit: &'static str,
+) -> Result<f64> {
+    if !value.is_finite() {
+        return Err(Error::NotFinite { what: what.into() });
+    }
+    if value < low || value > high {
+        return Err(Error::OutOfRange {
+            what: what.into(),
+            value,
+            low,
+            high,
+            unit,
+        });
+    }
+    Ok(value)
+}
+
+/// Edits (insert, delete, replace) between two short names.
+fn edit_distance(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, ca) in a.chars().take(60).enumerate() {
+        let mut corner = row[0];
+        row[0] = i + 1;
+        for (j, cb) in b.iter().enumerate() {
+            let replace = corner + usize::from(ca != *cb);
+            corner = row[j + 1];
+            row[j + 1] = replace.min(row[j] + 1).min(row[j + 1] + 1);
+        }
+    }
+    row[b.len()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_near_name_is_offered_and_a_far_one_is_not() {
+        let near = Error::unknown_name("key", "salt_percnt", ["salt_percent", "hydration_percent"]);
+        assert_eq!(
+            near.to_string(),
+            "unknown key \"salt_percnt\"; did you mean \"salt_percent\"? known: salt_percent, hydration_percent"
+        );
+        let far = Error::unknown_name("key", "zzz", ["salt_percent"]);
+        assert_eq!(far.to_string(), "unknown key \"zzz\"; known: salt_percent");
+    }
+
+    #[test]
+    fn the_root_shows_through_any_number_of_places() {
+        let e = Error::unreachable("ripe dough", "the room is cold", "warm it")
+            .at("a")
+            .at("b");
+        assert!(e.is_unreachable());
+        assert_eq!(
+            e.to_string(),
+            "b: a: ripe dough cannot be met: the room is cold; warm it"
+        );
+        assert!(!Error::malformed("x").at("a").is_unreachable());
+    }
+
+    #[test]
+    fn numbers_are_checked_at_both_ends() {
+        assert!(check("x", 1.0, 1.0, 2.0, "g").is_ok());
+        assert!(check("x", 0.9, 1.0, 2.0, "g").is_err());
+        assert!(check("x", 2.1, 1.0, 2.0, "g").is_err());
+        assert!(matches!(
+            check("x", f64::NAN, 1.0, 2.0, "g"),
+            Err(Error::NotFinite { .. })
+        ));
+    }
+}

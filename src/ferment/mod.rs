@@ -1,0 +1,1 @@
+//! Fermentation: gas, growth, ripeness, dose.

@@ -1,0 +1,1 @@
+//! Percentages and masses.

@@ -1,0 +1,1 @@
+//! Water, ice, friction and the temperature of the dough.

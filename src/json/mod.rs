@@ -1,0 +1,1 @@
+//! Questions and answers as serialisable objects, the same that `--json` prints.

@@ -1,0 +1,1 @@
+//! Small numerical tools; knows `f64` only.

@@ -1,0 +1,1 @@
+//! The day: stages, clock times and oven loads.

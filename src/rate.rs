@@ -1,0 +1,1 @@
+//! Speed of yeast against temperature.

@@ -1,0 +1,1 @@
+//! Published numbers with their origin, embedded in the crate.
