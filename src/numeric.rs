@@ -1,1 +1,202 @@
-//! Small numerical tools; knows `f64` only.
+//! Small numerical tools: a bracketed root, and Gauss-Legendre panels that integrate a function and
+//! can say the integral at any point inside the panel. Knows `f64` only.
+
+/// Points of a panel. Eight points integrate polynomials of degree 15 exactly; with panels short
+/// enough that temperature moves by a few kelvin, rounding is all that is left.
+pub(crate) const POINTS: usize = 8;
+
+/// Gauss-Legendre nodes on [-1, 1] (Abramowitz & Stegun, table 25.4, n = 8).
+const NODES: [f64; POINTS] = [
+    -0.960_289_856_497_536_2,
+    -0.796_666_477_413_626_7,
+    -0.525_532_409_916_329,
+    -0.183_434_642_495_649_8,
+    0.183_434_642_495_649_8,
+    0.525_532_409_916_329,
+    0.796_666_477_413_626_7,
+    0.960_289_856_497_536_2,
+];
+
+/// Gauss-Legendre weights on [-1, 1] (same table).
+const WEIGHTS: [f64; POINTS] = [
+    0.101_228_536_290_376_26,
+    0.222_381_034_453_374_48,
+    0.313_706_645_877_887_3,
+    0.362_683_783_378_362,
+    0.362_683_783_378_362,
+    0.313_706_645_877_887_3,
+    0.222_381_034_453_374_48,
+    0.101_228_536_290_376_26,
+];
+
+/// Legendre polynomials P0..=P8 at `x`.
+const fn legendre(x: f64) -> [f64; POINTS + 1] {
+    let mut p = [1.0; POINTS + 1];
+    p[1] = x;
+    let mut k = 1;
+    while k < POINTS {
+        let n = k as f64;
+        p[k + 1] = ((2.0 * n + 1.0) * x * p[k] - n * p[k - 1]) / (n + 1.0);
+        k += 1;
+    }
+    p
+}
+
+/// `PROJECT[k][j]`: what the value at node j adds to the Legendre coefficient k, times 2/(2k+1).
+const PROJECT: [[f64; POINTS]; POINTS] = {
+    let mut m = [[0.0; POINTS]; POINTS];
+    let mut j = 0;
+    while j < POINTS {
+        let p = legendre(NODES[j]);
+        let mut k = 0;
+        while k < POINTS {
+            m[k][j] = WEIGHTS[j] * p[k];
+            k += 1;
+        }
+        j += 1;
+    }
+    m
+};
+
+/// The integrals of P_k from -1 to `x`, times (2k+1): P_{k+1} - P_{k-1}, and x + 1 for k = 0.
+const fn legendre_integrals(x: f64) -> [f64; POINTS] {
+    let p = legendre(x);
+    let mut m = [x + 1.0; POINTS];
+    let mut k = 1;
+    while k < POINTS {
+        m[k] = p[k + 1] - p[k - 1];
+        k += 1;
+    }
+    m
+}
+
+/// `CUMULATE[i][j]`: weight of the value at node j in the integral from the panel's start to node i,
+/// for a panel of unit length.
+const CUMULATE: [[f64; POINTS]; POINTS] = {
+    let mut m = [[0.0; POINTS]; POINTS];
+    let mut i = 0;
+    while i < POINTS {
+        let q = legendre_integrals(NODES[i]);
+        let mut j = 0;
+        while j < POINTS {
+            let mut k = 0;
+            while k < POINTS {
+                m[i][j] += 0.25 * q[k] * PROJECT[k][j];
+                k += 1;
+            }
+            j += 1;
+        }
+        i += 1;
+    }
+    m
+};
+
+/// Places of the points in a panel, as fractions of its length.
+pub(crate) fn fractions() -> [f64; POINTS] {
+    NODES.map(|x| 0.5 * (x + 1.0))
+}
+
+/// The integral over a panel of length `length` of the function with these values at the points.
+pub(crate) fn integral(values: &[f64; POINTS], length: f64) -> f64 {
+    0.5 * length * values.iter().zip(WEIGHTS).map(|(v, w)| v * w).sum::<f64>()
+}
+
+/// The integrals from the panel's start to each of its points.
+pub(crate) fn cumulated(values: &[f64; POINTS], length: f64) -> [f64; POINTS] {
+    CUMULATE.map(|row| length * row.iter().zip(values).map(|(c, v)| c * v).sum::<f64>())
+}
+
+/// The integral from the panel's start to the fraction `x` (0..=1) of it.
+pub(crate) fn integral_to(values: &[f64; POINTS], length: f64, x: f64) -> f64 {
+    let q = legendre_integrals(2.0 * x - 1.0);
+    let mut sum = 0.0;
+    for (k, row) in PROJECT.iter().enumerate() {
+        sum += q[k] * row.iter().zip(values).map(|(p, v)| p * v).sum::<f64>();
+    }
+    0.25 * length * sum
+}
+
+/// A root of `f` between `a` and `b`, whose signs at `a` and `b` must differ (or be zero), to the last
+/// bits of `x`: regula falsi with the Illinois weights, backed by bisection so that it always ends.
+/// `None` when the signs do not differ or `f` is not a number.
+pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64> {
+    let (mut a, mut b) = (a, b);
+    let (mut fa, mut fb) = (f(a), f(b));
+    if fa == 0.0 {
+        return Some(a);
+    }
+    if fb == 0.0 {
+        return Some(b);
+    }
+    if fa.is_nan() || fb.is_nan() || (fa > 0.0) == (fb > 0.0) {
+        return None;
+    }
+    for step in 0..200 {
+        let width = (b - a).abs();
+        if width <= 4.0 * f64::EPSILON * a.abs().max(b.abs()) || width < 1e-300 {
+            break;
+        }
+        // Every third step halves the interval, in case the secant creeps.
+        let secant = b - fb * (b - a) / (fb - fa);
+        let inside = secant > a.min(b) && secant < a.max(b);
+        let x = if step % 3 == 2 || !inside {
+            0.5 * (a + b)
+        } else {
+            secant
+        };
+        if x == a || x == b {
+            break;
+        }
+        let fx = f(x);
+        if fx.is_nan() {
+            return None;
+        }
+        if fx == 0.0 {
+            return Some(x);
+        }
+        if (fx > 0.0) == (fb > 0.0) {
+            fa *= 0.5;
+        } else {
+            (a, fa) = (b, fb);
+        }
+        (b, fb) = (x, fx);
+    }
+    Some(b)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panel_integrates_polynomials_of_degree_15_exactly() {
+        for n in 0..=15 {
+            let values = fractions().map(|x| x.powi(n));
+            let exact = 1.0 / f64::from(n + 1);
+            assert!((integral(&values, 1.0) - exact).abs() < 1e-15, "degree {n}");
+        }
+    }
+
+    #[test]
+    fn the_running_integral_is_exact_for_degree_7_at_points_and_between() {
+        let values = fractions().map(|x| 8.0 * x.powi(7) - 3.0 * x * x);
+        let exact = |x: f64| x.powi(8) - x.powi(3);
+        for (c, x) in cumulated(&values, 1.0).iter().zip(fractions()) {
+            assert!((c - exact(x)).abs() < 1e-14);
+        }
+        for x in [0.0, 0.1, 0.37, 0.5, 0.99, 1.0] {
+            assert!((integral_to(&values, 2.0, x) - 2.0 * exact(x)).abs() < 1e-14);
+        }
+    }
+
+    #[test]
+    fn roots_of_known_functions() {
+        let r = root(|x| x.cos(), 0.0, 3.0).unwrap();
+        assert!((r - std::f64::consts::FRAC_PI_2).abs() < 1e-15);
+        let r = root(|x| x.powi(9) - 1e-9, 0.0, 10.0).unwrap(); // flat, then steep
+        assert!((r - 0.1).abs() < 1e-15);
+        assert_eq!(root(|x| x - 2.0, 0.0, 2.0), Some(2.0));
+        assert_eq!(root(|x| x * x + 1.0, -1.0, 1.0), None);
+        assert_eq!(root(|_| f64::NAN, -1.0, 1.0), None);
+    }
+}

@@ -1,1 +1,617 @@
-//! Speed of yeast against temperature.
+//! Speed of yeast against temperature: the relative rate `f(T)`, 1 at the law's reference temperature.
+//!
+//! | law | equation | outside its range |
+//! |---|---|---|
+//! | [`Q10`] | `q^((T - Tref)/10)` | refused |
+//! | [`Arrhenius`] | `exp(-Ea/R (1/T - 1/Tref))`, T in K | refused |
+//! | [`SquareRoot`] | `[(T - Tmin)(1 - exp(c (T - Tmax)))]²`, scaled to 1 at the reference | 0 |
+//! | [`Cardinal`] | the cardinal temperature model with inflection, scaled likewise | 0 |
+//! | [`Tabulated`] | straight in log rate between the knots | 0 |
+//!
+//! *Which one?* [`Q10`] and [`Arrhenius`] have two numbers and no upper limit: fine within a few kelvin
+//! of a baker's own log, wrong in a fridge and above 35 °C, which is why each carries the range it was
+//! made for and is refused outside it. [`SquareRoot`] follows gas making from 10 °C to its peak near
+//! 40 °C; [`Cardinal`] has an optimum and two limits that one can read off and suits growth;
+//! [`Tabulated`] repeats a published table exactly.
+
+use crate::error::{Error, Result, check};
+use crate::units::Temperature;
+use serde::{Deserialize, Serialize};
+
+/// Molar gas constant, J/(mol K): exact in the SI of 2019.
+pub(crate) const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
+/// 0 °C in K, by definition of the degree Celsius.
+pub(crate) const ZERO_CELSIUS_K: f64 = 273.15;
+
+/// A law for the relative rate of yeast at a temperature.
+///
+/// Serialises with the name of the law and keys that carry their unit:
+///
+/// ```
+/// use pointage::{rate::RateLaw, units::Temperature};
+/// let law: RateLaw = toml_from(r#"law = "cardinal"
+/// t_min_c = 2.6
+/// t_opt_c = 32.4
+/// t_max_c = 41.3
+/// reference_c = 32.4"#);
+/// assert_eq!(law.relative_rate(Temperature::celsius(32.4)?)?, 1.0);
+/// assert_eq!(law.relative_rate(Temperature::celsius(45.0)?)?, 0.0);
+/// # fn toml_from(s: &str) -> RateLaw { toml::from_str(s).unwrap() }
+/// # Ok::<(), pointage::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "law", rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum RateLaw {
+    /// A constant factor for each 10 K.
+    Q10(Q10),
+    /// A constant activation energy.
+    Arrhenius(Arrhenius),
+    /// The square-root law with an upper limit.
+    SquareRoot(SquareRoot),
+    /// The cardinal temperature model with inflection.
+    Cardinal(Cardinal),
+    /// A published table.
+    Tabulated(Tabulated),
+}
+
+impl RateLaw {
+    /// The relative rate at a temperature: 0 or more, 1 at the reference.
+    ///
+    /// # Errors
+    /// [`Error::LawRange`] where a law without limits of its own ([`Q10`], [`Arrhenius`]) is asked
+    /// outside the range it was made for.
+    pub fn relative_rate(&self, temperature: Temperature) -> Result<f64> {
+        let t = temperature.as_celsius();
+        let rate = self.at(t);
+        if rate.is_nan() {
+            Err(self.refusal(t))
+        } else {
+            Ok(rate)
+        }
+    }
+
+    /// The relative rate at `t` °C, NaN where the law is refused: the form for inner loops.
+    pub(crate) fn at(&self, t: f64) -> f64 {
+        match self {
+            Self::Q10(l) => l.at(t),
+            Self::Arrhenius(l) => l.at(t),
+            Self::SquareRoot(l) => l.at(t),
+            Self::Cardinal(l) => l.at(t),
+            Self::Tabulated(l) => l.at(t),
+        }
+    }
+
+    /// The error for a temperature at which [`at`](Self::at) gave NaN.
+    pub(crate) fn refusal(&self, at_c: f64) -> Error {
+        let (low_c, high_c) = self.limits_c();
+        Error::LawRange {
+            law: self.name(),
+            low_c,
+            high_c,
+            at_c,
+        }
+    }
+
+    /// The law's name, as in a parameter file.
+    #[must_use]
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Q10(_) => "q10",
+            Self::Arrhenius(_) => "arrhenius",
+            Self::SquareRoot(_) => "square-root",
+            Self::Cardinal(_) => "cardinal",
+            Self::Tabulated(_) => "tabulated",
+        }
+    }
+
+    /// The temperatures between which the law gives a rate, °C.
+    #[must_use]
+    pub fn limits_c(&self) -> (f64, f64) {
+        match self {
+            Self::Q10(l) => (l.raw.valid_c[0], l.raw.valid_c[1]),
+            Self::Arrhenius(l) => (l.raw.valid_c[0], l.raw.valid_c[1]),
+            Self::SquareRoot(l) => (l.raw.t_min_c, l.raw.t_max_c),
+            Self::Cardinal(l) => (l.raw.t_min_c, l.raw.t_max_c),
+            Self::Tabulated(l) => l.limits(),
+        }
+    }
+
+    /// Temperatures at which the law has a kink: an integral over temperature is split there.
+    pub(crate) fn kinks(&self) -> Vec<f64> {
+        match self {
+            Self::Tabulated(l) => l.raw.knots.iter().map(|k| k[0]).collect(),
+            _ => {
+                let (low, high) = self.limits_c();
+                vec![low, high]
+            }
+        }
+    }
+
+    /// The factor by which the rate grows for each 10 K, taken between two temperatures:
+    /// `(f(b)/f(a))^(10/(b - a))`.
+    ///
+    /// # Errors
+    /// A temperature outside the law's range, equal temperatures, or no rate at one of them.
+    ///
+    /// ```
+    /// use pointage::{rate::{Q10, RateLaw}, units::Temperature};
+    /// let law = RateLaw::Q10(Q10::new(2.3, 24.0, [0.0, 40.0])?);
+    /// let (a, b) = (Temperature::celsius(18.0)?, Temperature::celsius(30.0)?);
+    /// assert!((law.equivalent_q10(a, b)? - 2.3).abs() < 1e-12);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn equivalent_q10(&self, a: Temperature, b: Temperature) -> Result<f64> {
+        let ratio = self.relative_rate(b)? / self.relative_rate(a)?;
+        let q10 = ratio.powf(10.0 / (b - a).as_kelvin());
+        if q10.is_finite() && q10 > 0.0 {
+            Ok(q10)
+        } else {
+            Err(Error::contradiction(format!(
+                "no Q10 between {} and {} °C: the temperatures must differ and both have a rate",
+                a.as_celsius(),
+                b.as_celsius()
+            )))
+        }
+    }
+}
+
+/// A law whose numbers were checked: `raw` as written in a file, plus what is worked out once.
+macro_rules! checked_by_file_form {
+    ($law:ident, $raw:ident) => {
+        impl TryFrom<$raw> for $law {
+            type Error = Error;
+            fn try_from(raw: $raw) -> Result<Self> {
+                Self::from_raw(raw)
+            }
+        }
+        impl From<$law> for $raw {
+            fn from(law: $law) -> Self {
+                law.raw
+            }
+        }
+    };
+}
+
+fn check_valid(valid_c: [f64; 2]) -> Result<()> {
+    check("lower end of valid_c", valid_c[0], -20.0, 60.0, "°C")?;
+    check("upper end of valid_c", valid_c[1], valid_c[0], 60.0, "°C")?;
+    Ok(())
+}
+
+/// `f(T) = q^((T - Tref)/10)`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "RawQ10", into = "RawQ10")]
+pub struct Q10 {
+    raw: RawQ10,
+    log_per_k: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawQ10 {
+    q10: f64,
+    reference_c: f64,
+    valid_c: [f64; 2],
+}
+checked_by_file_form!(Q10, RawQ10);
+
+impl Q10 {
+    /// The factor `q10` (1 to 10) per 10 K, the reference (°C), and the range in which the law is
+    /// meant to hold (°C, within -20 to 60).
+    ///
+    /// # Errors
+    /// A number out of its range.
+    pub fn new(q10: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
+        Self::from_raw(RawQ10 {
+            q10,
+            reference_c,
+            valid_c,
+        })
+    }
+
+    fn from_raw(raw: RawQ10) -> Result<Self> {
+        check("q10", raw.q10, 1.0, 10.0, "")?;
+        check("reference_c", raw.reference_c, -20.0, 60.0, "°C")?;
+        check_valid(raw.valid_c)?;
+        Ok(Self {
+            raw,
+            log_per_k: raw.q10.ln() / 10.0,
+        })
+    }
+
+    fn at(&self, t: f64) -> f64 {
+        if t < self.raw.valid_c[0] || t > self.raw.valid_c[1] {
+            return f64::NAN;
+        }
+        (self.log_per_k * (t - self.raw.reference_c)).exp()
+    }
+}
+
+/// `f(T) = exp(-Ea/R (1/T - 1/Tref))`, temperatures in K.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "RawArrhenius", into = "RawArrhenius")]
+pub struct Arrhenius {
+    raw: RawArrhenius,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawArrhenius {
+    activation_kj_per_mol: f64,
+    reference_c: f64,
+    valid_c: [f64; 2],
+}
+checked_by_file_form!(Arrhenius, RawArrhenius);
+
+impl Arrhenius {
+    /// The activation energy (0 to 300 kJ/mol), the reference (°C), and the range in which the law
+    /// is meant to hold (°C, within -20 to 60).
+    ///
+    /// # Errors
+    /// A number out of its range.
+    pub fn new(activation_kj_per_mol: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
+        Self::from_raw(RawArrhenius {
+            activation_kj_per_mol,
+            reference_c,
+            valid_c,
+        })
+    }
+
+    fn from_raw(raw: RawArrhenius) -> Result<Self> {
+        check(
+            "activation_kj_per_mol",
+            raw.activation_kj_per_mol,
+            0.0,
+            300.0,
+            "kJ/mol",
+        )?;
+        check("reference_c", raw.reference_c, -20.0, 60.0, "°C")?;
+        check_valid(raw.valid_c)?;
+        Ok(Self { raw })
+    }
+
+    fn at(&self, t: f64) -> f64 {
+        let RawArrhenius {
+            activation_kj_per_mol,
+            reference_c,
+            valid_c,
+        } = self.raw;
+        if t < valid_c[0] || t > valid_c[1] {
+            return f64::NAN;
+        }
+        let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / (reference_c + ZERO_CELSIUS_K);
+        (-1e3 * activation_kj_per_mol / GAS_CONSTANT * inverse).exp()
+    }
+}
+
+/// The square-root law with an upper limit (Ratkowsky, Lowry, McMeekin, Stokes & Chandler 1983,
+/// J. Bacteriol. 154:1222): `[b (T - Tmin)(1 - exp(c (T - Tmax)))]²` inside `(Tmin, Tmax)`.
+///
+/// `b` drops out, because the rate is relative. Outside the limits the rate is 0; the bare square
+/// would turn positive again there.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "RawSquareRoot", into = "RawSquareRoot")]
+pub struct SquareRoot {
+    raw: RawSquareRoot,
+    scale: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawSquareRoot {
+    t_min_c: f64,
+    t_max_c: f64,
+    c_per_k: f64,
+    reference_c: f64,
+}
+checked_by_file_form!(SquareRoot, RawSquareRoot);
+
+impl SquareRoot {
+    /// The lower and upper limit (°C), the steepness `c` below the upper limit (1/K, 0.01 to 10) and
+    /// the reference (°C, inside the limits).
+    ///
+    /// # Errors
+    /// A number out of its range, or limits in the wrong order.
+    pub fn new(t_min_c: f64, t_max_c: f64, c_per_k: f64, reference_c: f64) -> Result<Self> {
+        Self::from_raw(RawSquareRoot {
+            t_min_c,
+            t_max_c,
+            c_per_k,
+            reference_c,
+        })
+    }
+
+    fn from_raw(raw: RawSquareRoot) -> Result<Self> {
+        check("t_min_c", raw.t_min_c, -20.0, 40.0, "°C")?;
+        check("t_max_c", raw.t_max_c, raw.t_min_c + 1.0, 60.0, "°C")?;
+        check("c_per_k", raw.c_per_k, 0.01, 10.0, "1/K")?;
+        check(
+            "reference_c",
+            raw.reference_c,
+            raw.t_min_c,
+            raw.t_max_c,
+            "°C",
+        )?;
+        let root = unscaled_root(&raw, raw.reference_c);
+        if root <= 0.0 {
+            return Err(Error::contradiction(
+                "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
+            ));
+        }
+        Ok(Self {
+            raw,
+            scale: 1.0 / root,
+        })
+    }
+
+    fn at(&self, t: f64) -> f64 {
+        if t <= self.raw.t_min_c || t >= self.raw.t_max_c {
+            return 0.0;
+        }
+        (unscaled_root(&self.raw, t) * self.scale).powi(2)
+    }
+}
+
+fn unscaled_root(raw: &RawSquareRoot, t: f64) -> f64 {
+    (t - raw.t_min_c) * -(raw.c_per_k * (t - raw.t_max_c)).exp_m1()
+}
+
+/// The cardinal temperature model with inflection (Rosso, Lobry & Flandrois 1993, J. Theor. Biol.
+/// 162:447): inside `(Tmin, Tmax)`
+/// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}`, 0 outside.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "RawCardinal", into = "RawCardinal")]
+pub struct Cardinal {
+    raw: RawCardinal,
+    scale: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawCardinal {
+    t_min_c: f64,
+    t_opt_c: f64,
+    t_max_c: f64,
+    reference_c: f64,
+}
+checked_by_file_form!(Cardinal, RawCardinal);
+
+impl Cardinal {
+    /// Lowest, best and highest temperature, and the reference (all °C). The best one must lie above
+    /// the middle of the other two, or the law would have a pole inside its range.
+    ///
+    /// # Errors
+    /// A number out of its range, or temperatures in the wrong order.
+    pub fn new(t_min_c: f64, t_opt_c: f64, t_max_c: f64, reference_c: f64) -> Result<Self> {
+        Self::from_raw(RawCardinal {
+            t_min_c,
+            t_opt_c,
+            t_max_c,
+            reference_c,
+        })
+    }
+
+    fn from_raw(raw: RawCardinal) -> Result<Self> {
+        check("t_min_c", raw.t_min_c, -20.0, 40.0, "°C")?;
+        check("t_max_c", raw.t_max_c, raw.t_min_c + 1.0, 60.0, "°C")?;
+        let middle = 0.5 * (raw.t_min_c + raw.t_max_c);
+        if !(raw.t_opt_c > middle && raw.t_opt_c < raw.t_max_c) {
+            return Err(Error::contradiction(format!(
+                "t_opt_c is {} °C, but must lie above the middle of t_min_c and t_max_c ({middle} °C) and below t_max_c ({} °C)",
+                raw.t_opt_c, raw.t_max_c
+            )));
+        }
+        check(
+            "reference_c",
+            raw.reference_c,
+            raw.t_min_c,
+            raw.t_max_c,
+            "°C",
+        )?;
+        let at_reference = cardinal(&raw, raw.reference_c);
+        if at_reference <= 0.0 {
+            return Err(Error::contradiction(
+                "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
+            ));
+        }
+        Ok(Self {
+            raw,
+            scale: 1.0 / at_reference,
+        })
+    }
+
+    fn at(&self, t: f64) -> f64 {
+        if t <= self.raw.t_min_c || t >= self.raw.t_max_c {
+            return 0.0;
+        }
+        cardinal(&self.raw, t) * self.scale
+    }
+}
+
+fn cardinal(raw: &RawCardinal, t: f64) -> f64 {
+    let RawCardinal {
+        t_min_c: low,
+        t_opt_c: best,
+        t_max_c: high,
+        ..
+    } = *raw;
+    let below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
+    (t - high) * (t - low).powi(2) / below
+}
+
+/// A table of temperatures and relative rates, straight in log rate between its knots, 0 outside.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "RawTabulated", into = "RawTabulated")]
+pub struct Tabulated {
+    raw: RawTabulated,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawTabulated {
+    /// Pairs of temperature (°C) and relative rate.
+    knots: Vec<[f64; 2]>,
+}
+checked_by_file_form!(Tabulated, RawTabulated);
+
+impl Tabulated {
+    /// Knots of temperature (°C, rising) and relative rate (above 0); at least two, at most 1000.
+    ///
+    /// # Errors
+    /// Too few or too many knots, temperatures that do not rise, or a rate that is not positive.
+    ///
+    /// ```
+    /// use pointage::rate::{RateLaw, Tabulated};
+    /// use pointage::units::Temperature;
+    /// let law = RateLaw::Tabulated(Tabulated::new(vec![[20.0, 0.5], [30.0, 2.0]])?);
+    /// assert!((law.relative_rate(Temperature::celsius(25.0)?)? - 1.0).abs() < 1e-15); // geometric mean
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn new(knots: Vec<[f64; 2]>) -> Result<Self> {
+        Self::from_raw(RawTabulated { knots })
+    }
+
+    fn from_raw(raw: RawTabulated) -> Result<Self> {
+        check("number of knots", raw.knots.len() as f64, 2.0, 1000.0, "")?;
+        for knot in &raw.knots {
+            check("knot temperature", knot[0], -20.0, 60.0, "°C")?;
+            check("knot rate", knot[1], 1e-9, 1e6, "")?;
+        }
+        if let Some(pair) = raw.knots.windows(2).find(|p| p[1][0] <= p[0][0]) {
+            return Err(Error::malformed(format!(
+                "the temperatures of the knots must rise, but {} °C follows {} °C; sort the table",
+                pair[1][0], pair[0][0]
+            )));
+        }
+        Ok(Self { raw })
+    }
+
+    fn limits(&self) -> (f64, f64) {
+        let knots = &self.raw.knots;
+        (knots[0][0], knots[knots.len() - 1][0])
+    }
+
+    pub(crate) fn at(&self, t: f64) -> f64 {
+        let knots = &self.raw.knots;
+        let (low, high) = self.limits();
+        if !(low..=high).contains(&t) {
+            return 0.0;
+        }
+        let i = knots
+            .partition_point(|k| k[0] <= t)
+            .clamp(1, knots.len() - 1);
+        let [t0, r0] = knots[i - 1];
+        let [t1, r1] = knots[i];
+        r0 * (r1 / r0).powf((t - t0) / (t1 - t0))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn c(t: f64) -> Temperature {
+        Temperature::celsius(t).unwrap()
+    }
+
+    #[test]
+    fn cardinal_identities() {
+        // Rosso et al. 1993: 0 at both limits, 1 and flat at the optimum, 0 outside.
+        let law = Cardinal::new(2.6, 32.4, 41.3, 32.4).unwrap();
+        for t in [2.6, 41.3, 0.0, 60.0, -5.0] {
+            assert_eq!(law.at(t), 0.0);
+        }
+        assert!((law.at(32.4) - 1.0).abs() < 1e-12);
+        // The slope by central difference: its own error is of the order h² f'''.
+        let h = 1e-6;
+        assert!(((law.at(32.4 + h) - law.at(32.4 - h)) / (2.0 * h)).abs() < 1e-9);
+        assert!(law.at(2.6 + 1e-9) > 0.0 && law.at(41.3 - 1e-9) > 0.0);
+        assert!(
+            Cardinal::new(2.6, 20.0, 41.3, 20.0).is_err(),
+            "optimum below the middle"
+        );
+    }
+
+    #[test]
+    fn the_square_does_not_turn_positive_again() {
+        let law = SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap();
+        assert_eq!(law.at(30.0), 1.0);
+        for t in [-0.9, -10.0, 47.0, 47.1, 60.0] {
+            assert_eq!(law.at(t), 0.0, "{t}");
+        }
+    }
+
+    #[test]
+    fn arrhenius_and_q10_agree_as_derived_by_arithmetic() {
+        // 34.96 kJ/mol (Phisalaphong et al. 2006) is a Q10 of 1.605 from 20 to 30 °C and 1.557 from 30
+        // to 40 °C: arithmetic on the published energy, printed to 4 digits.
+        let law = RateLaw::Arrhenius(Arrhenius::new(34.96, 25.0, [0.0, 45.0]).unwrap());
+        assert!((law.equivalent_q10(c(20.0), c(30.0)).unwrap() - 1.605).abs() < 5e-4);
+        assert!((law.equivalent_q10(c(30.0), c(40.0)).unwrap() - 1.557).abs() < 5e-4);
+        // "Doubles per 17 °F" (9.44 K) is a Q10 of 2.083 (trade rule; arithmetic).
+        let law = Q10::new(2.083, 26.67, [0.0, 45.0]).unwrap();
+        assert!((law.at(26.67 + 17.0 / 1.8) / law.at(26.67) - 2.0).abs() < 2e-3);
+    }
+
+    #[test]
+    fn unlimited_laws_are_refused_outside_their_range() {
+        let law = RateLaw::Q10(Q10::new(2.3, 24.0, [5.0, 35.0]).unwrap());
+        let error = law.relative_rate(c(36.0)).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "the q10 law holds from 5 to 35 °C and was asked at 36.0 °C; use a law with its own limits, such as the cardinal one"
+        );
+        assert!(law.relative_rate(c(4.9)).is_err());
+        assert!(law.relative_rate(c(5.0)).is_ok());
+    }
+
+    #[test]
+    fn laws_read_back_as_written() {
+        let laws = [
+            RateLaw::Q10(Q10::new(2.3, 24.0, [0.0, 40.0]).unwrap()),
+            RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [0.0, 40.0]).unwrap()),
+            RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
+            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 30.0).unwrap()),
+            RateLaw::Tabulated(Tabulated::new(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap()),
+        ];
+        for law in laws {
+            let text = serde_json::to_string(&law).unwrap();
+            assert!(text.contains(law.name()));
+            assert_eq!(serde_json::from_str::<RateLaw>(&text).unwrap(), law);
+        }
+        let bad = r#"{"law":"cardinal","t_min_c":50,"t_opt_c":32,"t_max_c":41,"reference_c":30}"#;
+        assert!(
+            serde_json::from_str::<RateLaw>(bad)
+                .unwrap_err()
+                .to_string()
+                .contains("t_min_c is 50 °C")
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn every_law_is_finite_and_not_negative_or_refused(t in -100.0..150.0f64) {
+            for law in [
+                RateLaw::Q10(Q10::new(10.0, 24.0, [-20.0, 60.0]).unwrap()),
+                RateLaw::Arrhenius(Arrhenius::new(300.0, 24.0, [-20.0, 60.0]).unwrap()),
+                RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
+                RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 32.4).unwrap()),
+                RateLaw::Tabulated(Tabulated::new(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap()),
+            ] {
+                match law.relative_rate(c(t)) {
+                    Ok(rate) => prop_assert!(rate.is_finite() && rate >= 0.0),
+                    Err(e) => {
+                        let refused = matches!(e, Error::LawRange { .. });
+                        prop_assert!(refused);
+                    }
+                }
+                let (low, high) = law.limits_c();
+                if t < low || t > high {
+                    prop_assert!(!law.relative_rate(c(t)).is_ok_and(|r| r != 0.0));
+                }
+            }
+        }
+    }
+}

@@ -34,6 +34,9 @@ const G_PER_OZ: f64 = G_PER_LB / 16.0;
 pub struct Temperature(f64);
 
 impl Temperature {
+    /// The ice point, 0 °C.
+    pub const ZERO: Self = Self(0.0);
+
     /// A reading in °C.
     ///
     /// # Errors
