@@ -9,10 +9,15 @@
 //! ```
 
 use crate::error::{Error, Result, check};
+use crate::numeric;
 use crate::units::{Temperature, TemperatureDifference};
 
 /// Coldest and warmest room, fridge or proofer, °C.
 const ROOM_C: (f64, f64) = (-40.0, 60.0);
+/// Temperature move across one panel of an integral over temperature, K.
+const PANEL_K: f64 = 3.0;
+/// A temperature this close to a kink of a law is taken to be on it, K.
+pub(crate) const ON_KINK_K: f64 = 1e-9;
 /// Largest record that is read, bytes: a year of one-minute rows is below it.
 const LARGEST_RECORD: usize = 16 << 20;
 
@@ -547,6 +552,34 @@ impl Piece {
     /// True when the temperature does not change on the piece.
     pub(crate) fn is_level(&self) -> bool {
         self.slope == 0.0 && self.decay == 0.0 && self.wave.amplitude == 0.0
+    }
+
+    /// How far one can go from `at`, at most `most`, while the temperature moves by a few kelvin, runs
+    /// one way (so that no kink of a law is met twice) and bends little: the length of a panel.
+    pub(crate) fn smooth_length(&self, at: f64, most: f64) -> f64 {
+        let mut h = most;
+        if self.slope != 0.0 {
+            h = h.min(PANEL_K / self.slope.abs());
+        }
+        let decaying = self.decay.abs() * (-at / self.tau_h).exp();
+        if decaying > 1e-9 {
+            h = h.min(self.tau_h * (PANEL_K / decaying).min(1.0));
+        }
+        let Wave {
+            amplitude, omega, ..
+        } = self.wave;
+        if amplitude != 0.0 {
+            h = h
+                .min(std::f64::consts::TAU / omega / 8.0)
+                .min(PANEL_K / (amplitude * omega));
+        }
+        if self.slope_at(at) * self.slope_at(at + h) < 0.0
+            && let Some(turn) = numeric::root(|u| self.slope_at(u), at, at + h)
+            && turn - at > 1e-6 * h
+        {
+            h = turn - at;
+        }
+        h
     }
 
     /// What follows this piece of the room with a lag, starting at `from_c`.

@@ -1,0 +1,231 @@
+//! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
+
+use crate::error::{Error, Result, check};
+use crate::rate::{RateLaw, Tabulated};
+use crate::units::Temperature;
+
+/// Temperature at which the specific gas rate is given, °C.
+const GAS_REFERENCE_C: f64 = 30.0;
+/// Temperature at which the lag is given, °C.
+const LAG_REFERENCE_C: f64 = 27.0;
+
+/// Speed of gas making against temperature: a law, below a join a table scaled to meet it, and a tilt.
+///
+/// The table is there because the square-root law reads up to 18 % low in a fridge. The tilt is what
+/// a baker's own log may turn: the curve is multiplied by `exp(tilt (T - 24 °C) / 10 K)`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GasCurve {
+    law: RateLaw,
+    cold: Option<Cold>,
+    tilt: f64,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+struct Cold {
+    table: Tabulated,
+    join_c: f64,
+    scale: f64,
+}
+
+impl GasCurve {
+    /// Temperature about which the tilt turns the curve, °C: where most doughs are.
+    pub const TILT_PIVOT_C: f64 = 24.0;
+
+    /// The law alone.
+    #[must_use]
+    pub fn of_law(law: RateLaw) -> Self {
+        Self {
+            law,
+            cold: None,
+            tilt: 0.0,
+        }
+    }
+
+    /// The law above `join`, and below it the table, scaled so that the two meet.
+    ///
+    /// # Errors
+    /// Law or table have no rate at the join.
+    pub fn joined(law: RateLaw, table: Tabulated, join: Temperature) -> Result<Self> {
+        let join_c = join.as_celsius();
+        let scale = law.at(join_c) / table.at(join_c);
+        if !(scale.is_finite() && scale > 0.0) {
+            return Err(Error::contradiction(format!(
+                "the law and the table for the cold cannot be joined at {join_c} °C, because one of them has no rate there"
+            )));
+        }
+        Ok(Self {
+            law,
+            cold: Some(Cold {
+                table,
+                join_c,
+                scale,
+            }),
+            tilt: 0.0,
+        })
+    }
+
+    /// The same curve, tilted: `tilt` per 10 K, within ±1 (0.1 makes each 10 K count 10.5 % more).
+    ///
+    /// # Errors
+    /// A tilt outside that range.
+    pub fn tilted(mut self, tilt: f64) -> Result<Self> {
+        self.tilt = check("tilt of the gas curve", tilt, -1.0, 1.0, "per 10 K")?;
+        Ok(self)
+    }
+
+    /// The relative rate at a temperature.
+    ///
+    /// # Errors
+    /// Where the law refuses the temperature.
+    pub fn relative_rate(&self, temperature: Temperature) -> Result<f64> {
+        let t = temperature.as_celsius();
+        let rate = self.at(t);
+        if rate.is_nan() {
+            Err(self.law.refusal(t))
+        } else {
+            Ok(rate)
+        }
+    }
+
+    pub(crate) fn at(&self, t: f64) -> f64 {
+        let rate = match &self.cold {
+            Some(cold) if t < cold.join_c => cold.scale * cold.table.at(t),
+            _ => self.law.at(t),
+        };
+        if self.tilt == 0.0 {
+            rate
+        } else {
+            rate * (self.tilt * (t - Self::TILT_PIVOT_C) / 10.0).exp()
+        }
+    }
+
+    pub(crate) fn refusal(&self, at_c: f64) -> Error {
+        self.law.refusal(at_c)
+    }
+
+    fn kinks(&self) -> Vec<f64> {
+        let mut kinks = self.law.kinks();
+        if let Some(cold) = &self.cold {
+            let table = RateLaw::Tabulated(cold.table.clone());
+            kinks.retain(|&k| k > cold.join_c);
+            kinks.extend(table.kinks().into_iter().filter(|&k| k < cold.join_c));
+            kinks.push(cold.join_c);
+        }
+        kinks
+    }
+}
+
+/// Rates of gas making and growth.
+///
+/// ```text
+/// dX/dt = mu f_growth(T) X (1 - (X - X0)/D)    once the integral of f_gas(T)/f_gas(27 °C) has reached L27
+/// dG/dt = q30 f_gas(T)/f_gas(30 °C) X
+/// ```
+/// `X` in g fresh yeast, `G` in mL CO2 (at 25 °C, 1 atm), both per 100 g flour; `t` in h. Salt and
+/// sugar come in with [`Medium`](super::Medium).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kinetics {
+    gas: GasCurve,
+    growth: RateLaw,
+    rates: Rates,
+    /// Gas rate per g of yeast where the curve is 1.
+    pub(crate) gas_scale: f64,
+    /// Turns the curve into hours at 27 °C.
+    pub(crate) lag_scale: f64,
+    pub(crate) kinks: Vec<f64>,
+}
+
+/// The numbers of [`Kinetics`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rates {
+    /// CO2 per g of fresh yeast and hour at 30 °C, q30, mL/(g h); 1 to 1000.
+    pub specific_gas_rate: f64,
+    /// Growth rate of yeast where the growth law is 1, mu, 1/h; 0 to 2.
+    pub growth_rate: f64,
+    /// What the yeast can grow by, D, g fresh yeast per 100 g flour; 0.01 or more, may be endless.
+    pub growth_cap: f64,
+    /// Lag before growth, in hours at 27 °C, L27; 0 to 48.
+    pub lag27_h: f64,
+}
+
+impl Kinetics {
+    /// Puts the two curves and the rates together.
+    ///
+    /// # Errors
+    /// A rate out of its range, or a gas curve without a rate at 27 and 30 °C.
+    pub fn new(gas: GasCurve, growth: RateLaw, rates: Rates) -> Result<Self> {
+        check(
+            "specific gas rate",
+            rates.specific_gas_rate,
+            1e-3,
+            1e3,
+            "mL/(g h)",
+        )?;
+        check("growth rate", rates.growth_rate, 0.0, 2.0, "1/h")?;
+        if rates.growth_cap != f64::INFINITY {
+            check(
+                "growth cap",
+                rates.growth_cap,
+                0.01,
+                1e6,
+                "g per 100 g flour",
+            )?;
+        }
+        check("lag at 27 °C", rates.lag27_h, 0.0, 48.0, "h")?;
+        let gas_scale = rates.specific_gas_rate / gas.at(GAS_REFERENCE_C);
+        let lag_scale = 1.0 / gas.at(LAG_REFERENCE_C);
+        if !(gas_scale.is_finite() && lag_scale.is_finite()) {
+            return Err(Error::contradiction(
+                "the gas curve must have a rate at 27 °C and at 30 °C",
+            ));
+        }
+        let mut kinks = gas.kinks();
+        kinks.extend(growth.kinks());
+        Ok(Self {
+            gas,
+            growth,
+            rates,
+            gas_scale,
+            lag_scale,
+            kinks,
+        })
+    }
+
+    /// The gas curve.
+    #[must_use]
+    pub fn gas(&self) -> &GasCurve {
+        &self.gas
+    }
+
+    /// The growth law.
+    #[must_use]
+    pub fn growth(&self) -> &RateLaw {
+        &self.growth
+    }
+
+    /// The rates.
+    #[must_use]
+    pub fn rates(&self) -> Rates {
+        self.rates
+    }
+
+    /// The same with other rates.
+    ///
+    /// # Errors
+    /// As for [`new`](Self::new).
+    pub fn with_rates(&self, rates: Rates) -> Result<Self> {
+        Self::new(self.gas.clone(), self.growth.clone(), rates)
+    }
+
+    /// The same with the gas curve tilted; see [`GasCurve::tilted`].
+    ///
+    /// # Errors
+    /// As for [`GasCurve::tilted`].
+    pub fn with_tilt(&self, tilt: f64) -> Result<Self> {
+        Self::new(
+            self.gas.clone().tilted(tilt)?,
+            self.growth.clone(),
+            self.rates,
+        )
+    }
+}

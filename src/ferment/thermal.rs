@@ -1,0 +1,102 @@
+//! Hours that count: the integral of the relative rate along a course, and its inverse.
+//!
+//! `I(t) = integral of f(T(u)) du`: an hour at the law's reference temperature counts as one, an hour
+//! in a cold room as less. No growth, no lag: the arithmetic for anything that runs with one curve.
+
+use super::LONGEST_H;
+use crate::ambient::{Course, ON_KINK_K, Piece};
+use crate::error::{Result, check};
+use crate::numeric::{self, POINTS};
+use crate::rate::RateLaw;
+
+/// Hours at the law's reference temperature that have the same effect as `hours` along the course.
+///
+/// # Errors
+/// A time outside 0 to 504 h, or a temperature that the law refuses.
+///
+/// ```
+/// use pointage::{ambient::Course, ferment::equivalent_hours, rate::{Q10, RateLaw}, units::Temperature};
+/// let law = RateLaw::Q10(Q10::new(2.0, 24.0, [0.0, 40.0])?);
+/// let cool = Course::held(Temperature::celsius(14.0)?);
+/// assert!((equivalent_hours(&law, &cool, 6.0)? - 3.0).abs() < 1e-12); // 10 K colder: half
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn equivalent_hours(law: &RateLaw, course: &Course<'_>, hours: f64) -> Result<f64> {
+    check("time", hours, 0.0, LONGEST_H, "h")?;
+    scan(law, course, hours, f64::INFINITY).map(|(_, total)| total)
+}
+
+/// When the course has counted for `target_h` hours at the law's reference temperature, in hours from
+/// its start; `None` when not within three weeks.
+///
+/// # Errors
+/// A target outside 0 to 1e5 h, or a temperature that the law refuses.
+pub fn time_to_equivalent(
+    law: &RateLaw,
+    course: &Course<'_>,
+    target_h: f64,
+) -> Result<Option<f64>> {
+    check(
+        "target",
+        target_h,
+        0.0,
+        1e5,
+        "h at the reference temperature",
+    )?;
+    let (hours, total) = scan(law, course, LONGEST_H, target_h)?;
+    Ok((total >= target_h).then_some(hours))
+}
+
+/// Integrates until `hours` are gone or `target` is reached; gives both where it stopped.
+fn scan(law: &RateLaw, course: &Course<'_>, hours: f64, target: f64) -> Result<(f64, f64)> {
+    let kinks = law.kinks();
+    let (mut gone, mut total) = (0.0, 0.0);
+    for piece in course.pieces() {
+        let mut at = 0.0;
+        while at < piece.length_h && gone < hours && total < target {
+            let most = (piece.length_h - at).min(hours - gone);
+            let h = if piece.is_level() {
+                most
+            } else {
+                unbroken_length(&piece, &kinks, at, most)
+            };
+            let mut rates = [0.0; POINTS];
+            for (rate, x) in rates.iter_mut().zip(numeric::fractions()) {
+                let t = piece.at(at + x * h);
+                *rate = law.at(t);
+                if rate.is_nan() {
+                    return Err(law.refusal(t));
+                }
+            }
+            let sum = numeric::integral(&rates, h);
+            if total + sum >= target {
+                let left = target - total;
+                let x = numeric::root(|x| numeric::integral_to(&rates, h, x) - left, 0.0, 1.0);
+                return Ok((gone + h * x.unwrap_or(1.0), target));
+            }
+            total += sum;
+            gone += h;
+            at = if h >= piece.length_h - at {
+                piece.length_h
+            } else {
+                at + h
+            };
+        }
+    }
+    Ok((gone, total))
+}
+
+/// A panel's length that does not run over a kink of the law.
+fn unbroken_length(piece: &Piece, kinks: &[f64], at: f64, most: f64) -> f64 {
+    let mut h = piece.smooth_length(at, most.min(4.0));
+    let start = piece.at(at);
+    for kink in kinks {
+        if (start - kink).abs() > ON_KINK_K
+            && (start - kink) * (piece.at(at + h) - kink) < 0.0
+            && let Some(u) = numeric::root(|u| piece.at(u) - kink, at, at + h)
+        {
+            h = h.min((u - at).max(1e-12));
+        }
+    }
+    h
+}
