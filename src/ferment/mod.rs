@@ -1,13 +1,37 @@
 //! Fermentation: gas, growth, ripeness, dose.
+//!
+//! Per 100 g of flour, `X` g of fresh yeast make `G` mL of CO2:
+//!
+//! ```text
+//! dX/dt = mu f_growth(T) s_growth X (1 - (X - X0)/D)     once the lag is over
+//! dG/dt = q30 f_gas(T)/f_gas(30) s_gas X s/(s + K)       s: sugar left
+//! dH/dt = retention(V) dG/dt                             H: gas still in the dough
+//! ```
+//!
+//! * [`Kinetics`]: the two temperature curves and the rates; [`Medium`]: salt and sugar.
+//! * [`Fermentation`] follows yeast, gas and heat along a [`Course`](crate::ambient::Course).
+//! * [`Stage::ready`]: when is it ripe, and the window; [`Stage::dose_for`]: the inverse.
+//! * [`Parameters`]: every number, from the tables; [`range`](fn@range): how sure an answer is.
+//! * [`equivalent_hours`]: the plain integral of one rate law.
 
+mod dose;
+mod kind;
 mod kinetics;
 mod medium;
+mod parameters;
+mod range;
+mod ripening;
 mod run;
 mod thermal;
 mod volume;
 
+pub use dose::{Dose, anchored};
+pub use kind::{EndPoint, Kind};
 pub use kinetics::{GasCurve, Kinetics, Rates};
 pub use medium::{Composition, Effects, Medium};
+pub use parameters::{Level, Levels, Parameters, Proof, Spread, Window};
+pub use range::{Uncertain, range, range_on_own_recipe};
+pub use ripening::{Ready, Stage};
 pub use run::{Fermentation, Inoculum, LONGEST_H, OwnHeat, State};
 pub use thermal::{equivalent_hours, time_to_equivalent};
 pub use volume::{GasSpace, Volume};

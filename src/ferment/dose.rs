@@ -1,0 +1,112 @@
+//! How much yeast, so that it is ripe at the wanted hour: the inverse of ripening.
+
+use super::{EndPoint, Inoculum, Parameters, Rates, Stage};
+use crate::ambient::Course;
+use crate::error::{Error, Result, check};
+use crate::numeric;
+
+/// Most and least yeast that a dose is looked for in, g fresh per 100 g flour.
+const MOST: f64 = 20.0;
+const LEAST: f64 = 1e-4;
+
+/// The answer to "how much yeast?", as fresh yeast in % of the stage's own flour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct Dose {
+    /// The dose.
+    pub fresh_percent: f64,
+    /// The dose if yeast did not multiply: what `dose x time = constant` amounts to.
+    pub without_growth_percent: f64,
+}
+
+impl Stage {
+    /// The dose of added yeast with which the stage is ripe after `hours` along the course; the added
+    /// yeast of `self` is ignored, the carried one kept.
+    ///
+    /// # Errors
+    /// [`Error::Unreachable`] when no dose from 0.0001 to 20 % does it, with the reason; other errors
+    /// for bad input.
+    ///
+    /// ```
+    /// use pointage::ambient::Course;
+    /// use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
+    /// use pointage::units::Temperature;
+    /// let p = Parameters::shipped()?;
+    /// let poolish = Stage {
+    ///     composition: Kind::Poolish.usual(),
+    ///     yeast: Inoculum::default(),
+    ///     end: EndPoint::Ripe(Kind::Poolish),
+    ///     own_heat: None,
+    /// };
+    /// let night = Course::held(Temperature::celsius(21.0)?);
+    /// let dose = poolish.dose_for(&p, &night, 13.0)?;
+    /// // Growth overnight replaces part of the yeast that the plain rule would ask for.
+    /// assert!(dose.fresh_percent < dose.without_growth_percent);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<Dose> {
+        check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
+        let fresh_percent = self.solve_dose(p, course, hours)?;
+        let still = p.with_rates(Rates { growth_rate: 0.0, ..p.kinetics.rates() })?;
+        let without_growth_percent = self.solve_dose(&still, course, hours).unwrap_or(f64::NAN);
+        Ok(Dose { fresh_percent, without_growth_percent })
+    }
+
+    fn solve_dose(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<f64> {
+        let end = p.gas_at(self.end);
+        let mut fault = None;
+        // In the logarithm the gas is nearly straight: a few steps suffice.
+        let mut excess = |log_dose: f64| {
+            let stage = Self { yeast: Inoculum { added: log_dose.exp(), ..self.yeast }, ..*self };
+            let gas = stage.fermentation(p).and_then(|f| f.after(&f.start(), course, hours));
+            match gas {
+                Ok(state) => (state.gas / end).ln(),
+                Err(e) => {
+                    fault.get_or_insert(e);
+                    f64::NAN
+                }
+            }
+        };
+        let (least, most) = (excess(LEAST.ln()), excess(MOST.ln()));
+        let found = numeric::root(excess, LEAST.ln(), MOST.ln());
+        if let Some(e) = fault {
+            return Err(e);
+        }
+        if least > 0.0 {
+            return Err(Error::unreachable(
+                format!("a dose for {hours:.1} h"),
+                format!("even {LEAST} % fresh yeast, or the yeast carried in, is ripe sooner"),
+                "shorten the time or use a colder place",
+            ));
+        }
+        match found {
+            Some(log_dose) if most >= 0.0 => Ok(log_dose.exp()),
+            _ => {
+                let share = 100.0 * most.exp();
+                Err(Error::unreachable(
+                    format!("a dose for {hours:.1} h"),
+                    format!("with {MOST} % fresh yeast it comes to {share:.0} % of its end point in that time"),
+                    "allow more time or use a warmer place",
+                ))
+            }
+        }
+    }
+}
+
+/// A recipe that works in the baker's own kitchen: it fixes the end point.
+///
+/// # Errors
+/// A dose or a time out of range, or a temperature that the rate law refuses.
+pub fn anchored(p: &Parameters, recipe: &Stage, course: &Course<'_>, hours: f64) -> Result<EndPoint> {
+    check("time of the working recipe", hours, 0.05, super::LONGEST_H, "h")?;
+    let ferment = recipe.fermentation(p)?;
+    let gas = ferment.after(&ferment.start(), course, hours)?.gas;
+    if gas <= 0.0 {
+        return Err(Error::unreachable(
+            "an anchor on the working recipe",
+            "at its temperature the yeast makes no gas",
+            "check the temperature of the working recipe",
+        ));
+    }
+    Ok(EndPoint::Gas(gas))
+}

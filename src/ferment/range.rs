@@ -1,0 +1,129 @@
+//! How sure an answer is: a 10-90 % range from the parameters' standard deviations.
+//!
+//! Each uncertain parameter is moved up and down by one standard deviation, one at a time, and the
+//! moves of the answer's logarithm are added in squares. Deterministic: the same input gives the same
+//! range. The parameters are taken as independent, which they are not quite; how many of the published
+//! rows a range really covers is counted by the tests and told in the README.
+
+use super::{Level, Parameters, Rates};
+use crate::error::Result;
+
+/// Standard deviations from the middle to the 10 % and 90 % points of a normal distribution.
+const TO_TENTH: f64 = 1.281_551_565_544_6;
+
+/// A parameter that is not known exactly.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Uncertain {
+    /// The end points of preferments.
+    Ripeness,
+    /// The end point of a bulk.
+    Doubling,
+    /// The baker's own recipe, read as an end point; see [`range_on_own_recipe`].
+    OwnRecipe,
+    /// The tilt of the gas curve.
+    Tilt,
+    /// The growth rate.
+    GrowthRate,
+    /// The growth cap.
+    GrowthCap,
+    /// The lag.
+    Lag,
+}
+
+impl Parameters {
+    /// The parameters with one of them moved by `z` standard deviations.
+    ///
+    /// # Errors
+    /// A parameter moved out of its range.
+    pub fn moved(&self, which: Uncertain, z: f64) -> Result<Self> {
+        let rates = self.kinetics.rates();
+        let spread = self.spread;
+        let level = |l: Level| Level { gas: l.gas * (z * l.log_sd).exp(), ..l };
+        let mut p = self.clone();
+        match which {
+            Uncertain::Ripeness => {
+                p.levels.poolish = level(p.levels.poolish);
+                p.levels.biga = level(p.levels.biga);
+                p.levels.sponge = level(p.levels.sponge);
+            }
+            Uncertain::Doubling => p.levels.doubled = level(p.levels.doubled),
+            Uncertain::OwnRecipe => {}
+            Uncertain::Tilt => p.kinetics = p.kinetics.with_tilt(z * spread.tilt)?,
+            Uncertain::GrowthRate => {
+                let growth_rate = rates.growth_rate * (z * spread.growth_rate).exp();
+                p.kinetics = p.kinetics.with_rates(Rates { growth_rate, ..rates })?;
+            }
+            Uncertain::GrowthCap => {
+                let growth_cap = rates.growth_cap * (z * spread.growth_cap).exp();
+                p.kinetics = p.kinetics.with_rates(Rates { growth_cap, ..rates })?;
+            }
+            Uncertain::Lag => {
+                let lag27_h = rates.lag27_h * (z * spread.lag).exp();
+                p.kinetics = p.kinetics.with_rates(Rates { lag27_h, ..rates })?;
+            }
+        }
+        Ok(p)
+    }
+}
+
+/// The 10-90 % range of a positive answer. `answer` is asked with the parameters moved; where one side
+/// has no answer (never ripe), the other side's move is taken for both. `None` when neither has one.
+///
+/// ```
+/// use pointage::ferment::{Parameters, range};
+/// let p = Parameters::shipped()?;
+/// // The end point itself, as an "answer": its range is that of its log-sd.
+/// let (low, high) = range(&p, |p| Ok(p.levels.poolish.gas))?.unwrap();
+/// let level = p.levels.poolish;
+/// assert!((high / level.gas - (1.2816 * level.log_sd).exp()).abs() < 1e-3);
+/// assert!((low * high / level.gas.powi(2) - 1.0).abs() < 1e-9);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+///
+/// # Errors
+/// When the answer itself, with no parameter moved, cannot be had.
+pub fn range(
+    p: &Parameters,
+    answer: impl Fn(&Parameters) -> Result<f64>,
+) -> Result<Option<(f64, f64)>> {
+    use Uncertain::{Doubling, GrowthCap, GrowthRate, Lag, Ripeness, Tilt};
+    spread(p, &[Ripeness, Doubling, Tilt, GrowthRate, GrowthCap, Lag], |p, _| answer(p))
+}
+
+/// Like [`range`], for an answer that rests on a baker's own recipe: the published end points do not
+/// enter; instead `answer` gets the factor on the recipe's end point.
+///
+/// # Errors
+/// As for [`range`].
+pub fn range_on_own_recipe(
+    p: &Parameters,
+    answer: impl Fn(&Parameters, f64) -> Result<f64>,
+) -> Result<Option<(f64, f64)>> {
+    use Uncertain::{GrowthCap, GrowthRate, Lag, OwnRecipe, Tilt};
+    spread(p, &[OwnRecipe, Tilt, GrowthRate, GrowthCap, Lag], answer)
+}
+
+fn spread(
+    p: &Parameters,
+    uncertain: &[Uncertain],
+    answer: impl Fn(&Parameters, f64) -> Result<f64>,
+) -> Result<Option<(f64, f64)>> {
+    let middle = answer(p, 1.0)?.ln();
+    let mut variance = 0.0;
+    for &which in uncertain {
+        let side = |z: f64| {
+            let factor =
+                if which == Uncertain::OwnRecipe { (z * p.spread.own_recipe).exp() } else { 1.0 };
+            p.moved(which, z).and_then(|p| answer(&p, factor)).ok().map(|a| (a.ln() - middle) * z.signum())
+        };
+        let moved = match (side(1.0), side(-1.0)) {
+            (Some(a), Some(b)) => 0.5 * (a + b),
+            (Some(a), None) | (None, Some(a)) => a,
+            (None, None) => return Ok(None),
+        };
+        variance += moved * moved;
+    }
+    let width = TO_TENTH * variance.sqrt();
+    Ok(Some(((middle - width).exp(), (middle + width).exp())))
+}

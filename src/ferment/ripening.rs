@@ -1,0 +1,114 @@
+//! When is it ripe, and for how long may it be used?
+
+use super::run::LONGEST_H;
+use super::{EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, State};
+use crate::ambient::Course;
+use crate::error::{Error, Result};
+use crate::ferment::Composition;
+
+/// A stage that ripens: what it is made of, its yeast, and its end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stage {
+    /// Flour, water, salt, sugar.
+    pub composition: Composition,
+    /// Yeast at its start, g fresh per 100 g flour.
+    pub yeast: Inoculum,
+    /// When it counts as done.
+    pub end: EndPoint,
+    /// The dough's own heat, where it matters.
+    pub own_heat: Option<OwnHeat>,
+}
+
+/// The answer to "when is it ripe?".
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct Ready {
+    /// Hours until the end point.
+    pub hours: f64,
+    /// First and last hour of the window in which it may be used; the last is missing when the end of
+    /// the window is never reached (the sugar ends first).
+    pub window_h: (f64, Option<f64>),
+    /// The dough at the end point.
+    pub at_end: State,
+}
+
+impl Stage {
+    /// The fermentation of this stage.
+    ///
+    /// # Errors
+    /// A percentage or a dose out of its range.
+    pub fn fermentation<'p>(&self, p: &'p Parameters) -> Result<Fermentation<'p>> {
+        let medium = p.effects.medium(&self.composition)?;
+        let volume = p.space.of(&self.composition, 0.0);
+        let plain = Fermentation::new(&p.kinetics, medium, volume, self.yeast)?;
+        Ok(match self.own_heat {
+            Some(heat) => plain.with_own_heat(heat),
+            None => plain,
+        })
+    }
+
+    /// When the stage is ripe along a course that begins with it.
+    ///
+    /// # Errors
+    /// [`Error::Unreachable`] when it is never ripe, with the reason: too cold or too little yeast for
+    /// three weeks, or an end point beyond the sugar; other errors for bad input.
+    ///
+    /// ```
+    /// use pointage::ambient::Course;
+    /// use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
+    /// use pointage::units::Temperature;
+    /// let p = Parameters::shipped()?;
+    /// let poolish = Stage {
+    ///     composition: Kind::Poolish.usual(),
+    ///     yeast: Inoculum { added: 0.3, carried: 0.0 }, // % of its flour, as fresh
+    ///     end: EndPoint::Ripe(Kind::Poolish),
+    ///     own_heat: None,
+    /// };
+    /// let night = Course::held(Temperature::celsius(21.0)?);
+    /// let ready = poolish.ready(&p, &night)?;
+    /// assert!((11.0..16.0).contains(&ready.hours)); // overnight
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn ready(&self, p: &Parameters, course: &Course<'_>) -> Result<Ready> {
+        let ferment = self.fermentation(p)?;
+        let end = p.gas_at(self.end);
+        let reach = |share: f64| ferment.until_gas(&ferment.start(), course, share * end);
+        let Some(at_end) = reach(1.0)? else {
+            return Err(never_ripe(p, self, &ferment, course)?);
+        };
+        let open = reach(p.window.open)?.map_or(at_end.hours, |s| s.hours);
+        let close = reach(p.window.close)?.map(|s| s.hours);
+        Ok(Ready { hours: at_end.hours, window_h: (open, close), at_end })
+    }
+}
+
+/// Why a stage never gets there.
+pub(crate) fn never_ripe(
+    p: &Parameters,
+    stage: &Stage,
+    ferment: &Fermentation<'_>,
+    course: &Course<'_>,
+) -> Result<Error> {
+    let end = p.gas_at(stage.end);
+    let medium = p.effects.medium(&stage.composition)?;
+    if end >= medium.sugar {
+        return Ok(Error::unreachable(
+            "ripeness",
+            format!(
+                "the end point of {end:.0} mL CO2 per 100 g flour lies beyond the sugar, which gives {:.0} mL",
+                medium.sugar
+            ),
+            "choose an earlier end point, or check the sugar and the gas already made",
+        ));
+    }
+    let last = ferment.after(&ferment.start(), course, LONGEST_H)?;
+    let share = 100.0 * last.gas / end;
+    let warmest = (0..=504).map(|h| course.at(f64::from(h))).fold(f64::MIN, f64::max);
+    Ok(Error::unreachable(
+        "ripeness",
+        format!(
+            "after three weeks the dough has come to {share:.0} % of it (its temperature never passes {warmest:.1} °C)"
+        ),
+        "use a warmer place or more yeast",
+    ))
+}
