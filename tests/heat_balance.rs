@@ -1,4 +1,5 @@
 //! The heat balance against figures from elsewhere.
+#![allow(clippy::unwrap_used)]
 
 use pointage::heat::balance::{Ingredient, Mixing, Rest};
 use pointage::heat::capacities::HeatCapacities;
