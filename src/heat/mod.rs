@@ -1,1 +1,19 @@
 //! Water, ice, friction and the temperature of the dough.
+//!
+//! Two ways lead from a wanted dough to the water that gives it, and the baker sees both:
+//! - [`sum_rule`]: the trade's rule of three (or four) temperatures and one friction number. It
+//!   needs no masses and is right once the friction was learned on this mixer with this dough.
+//! - [`balance`]: heat in equals heat out, with masses, heat capacities, wetting, mixing, bowl,
+//!   a rest and a second water. It needs masses and is right where the sum rule is out of its
+//!   depth: large preferments, cold yeast, heavy bowls, autolyse.
+//!
+//! [`ice`] splits the pour into ice and tap water, [`limits`] says in words where an answer leaves
+//! common practice, [`body`] says how fast a dough follows the temperature around it.
+
+pub mod balance;
+pub mod body;
+pub mod capacities;
+pub mod ice;
+pub mod limits;
+pub mod mixing_heat;
+pub mod sum_rule;

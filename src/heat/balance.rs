@@ -1,0 +1,323 @@
+//! Heat balance of a mix: what goes in warm or cold comes out as dough.
+//!
+//! ```text
+//! first mix   sum m_i c_i (T_1 - T_i) + m_w c_w (T_1 - T_w) + C_bowl (T_1 - T_bowl) = m_flour q_hydration
+//! rest        T_2 = T_room + (T_1 - T_room) exp(-t/tau)
+//! mix         C_1 (T - T_2) + sum m_j c_j (T - T_j) = m_dough q_mixing
+//! ```
+//!
+//! `i` goes in with the water; `j` (salt, yeast, second water) follows after the rest. Without a
+//! rest all of it is one equation. Every step is linear in the water's temperature, so the answer
+//! is exact: the chain is carried as `a + b T_w`, in differences from the temperature asked about,
+//! and °C or K make no difference. `b` is how far one degree of water moves the dough.
+//!
+//! Left out: heat of dissolving salt (about -0.3 K at 2 %), heat lost while mixing (give the
+//! mixing heat net of it), and the work of the short first mix before a rest.
+//! The basis is M. Cengel and M. Boles, *Thermodynamics*, 8th ed., problem 5-157.
+
+use super::body::{Body, DoughProperties, Place, Shape};
+use super::capacities::{HeatCapacities, check_heat_capacity};
+use super::limits::wanted_water;
+use crate::error::{Error, Result, check};
+use crate::units::{Mass, Temperature, TemperatureDifference, as_hours};
+use std::time::Duration;
+
+/// Something with a mass, a heat capacity and a temperature.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ingredient {
+    mass: Mass,
+    heat_capacity_kj_per_kg_k: f64,
+    temperature: Temperature,
+}
+
+impl Ingredient {
+    /// An ingredient, or the bowl.
+    ///
+    /// # Errors
+    /// Heat capacity outside 0.1 to 5 kJ/(kg K).
+    pub fn new(
+        mass: Mass,
+        heat_capacity_kj_per_kg_k: f64,
+        temperature: Temperature,
+    ) -> Result<Self> {
+        check_heat_capacity("heat capacity", heat_capacity_kj_per_kg_k)?;
+        Ok(Self {
+            mass,
+            heat_capacity_kj_per_kg_k,
+            temperature,
+        })
+    }
+
+    fn capacity_kj_per_k(&self) -> f64 {
+        self.mass.as_kilograms() * self.heat_capacity_kj_per_kg_k
+    }
+
+    /// Heat above a datum temperature.
+    fn heat_kj(&self, datum_c: f64) -> f64 {
+        self.capacity_kj_per_k() * (self.temperature.as_celsius() - datum_c)
+    }
+}
+
+/// A rest between two mixings (autolyse), in which the mass drifts toward the room.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rest {
+    /// Its length.
+    pub length: Duration,
+    /// The room it stands in.
+    pub room: Temperature,
+    /// Time constant of the mass, h; left out, it is that of a covered tub in still air, from
+    /// [`Body`], slowed by the bowl's heat capacity.
+    pub time_constant_h: Option<f64>,
+}
+
+/// A mix, in one go or with a rest, of a dough or of a preferment.
+///
+/// ```
+/// use pointage::heat::balance::{Ingredient, Mixing};
+/// use pointage::units::{Mass, Temperature};
+/// // 1 kg of flour at 20 °C, 650 g of water, no heat of its own, dough wanted at 26 °C:
+/// // 26 + 1.80 * 6 / (0.65 * 4.186) = 29.97 °C
+/// let flour = Ingredient::new(Mass::kilograms(1.0)?, 1.80, Temperature::celsius(20.0)?)?;
+/// let mix = Mixing::new(flour, Mass::grams(650.0)?);
+/// let answer = mix.water_for_dough(Temperature::celsius(26.0)?)?;
+/// assert!((answer.water.as_celsius() - 29.969_275).abs() < 1e-6);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mixing {
+    /// The dry flour; it alone gives off heat of hydration.
+    pub flour: Ingredient,
+    /// The (first) water, the temperature of which is asked or given.
+    pub water: Mass,
+    /// What goes in with flour and water: a preferment; salt and yeast when nothing rests.
+    pub with_water: Vec<Ingredient>,
+    /// The bowl, when it is counted.
+    pub bowl: Option<Ingredient>,
+    /// A rest after the first mix.
+    pub rest: Option<Rest>,
+    /// What is added after the rest: salt, yeast, second water.
+    pub after_rest: Vec<Ingredient>,
+    /// Heat of hydration, kJ per kg of dry flour, 0 to 150.
+    pub hydration_kj_per_kg: f64,
+    /// Heat of mixing, kJ per kg of whole dough, -100 to 100 net of what a cooled bowl takes.
+    pub mixing_kj_per_kg: f64,
+    /// Heat capacities; of these only water's is used here, the others travel in the ingredients.
+    pub capacities: HeatCapacities,
+}
+
+/// A mix that balances.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Balanced {
+    /// Temperature of the (first) water; below 0 °C the pour needs ice.
+    pub water: Temperature,
+    /// Temperature of the dough at the end of mixing.
+    pub dough: Temperature,
+    /// Temperature at the start and at the end of the rest.
+    pub rest: Option<[Temperature; 2]>,
+    /// Kelvin that the dough moves for each kelvin of water.
+    pub dough_per_water: f64,
+    /// Share of wetting in the dough's temperature.
+    pub hydration_rise: TemperatureDifference,
+    /// Share of the mixer in the dough's temperature.
+    pub mixing_rise: TemperatureDifference,
+}
+
+/// Temperature above a datum as `a + b (T_w - datum)`.
+#[derive(Clone, Copy)]
+struct Affine {
+    a_k: f64,
+    b: f64,
+}
+
+impl Affine {
+    fn at(self, water_k: f64) -> f64 {
+        self.a_k + self.b * water_k
+    }
+}
+
+/// The chain solved as far as it goes without knowing the water.
+struct Chain {
+    /// Start and end of the rest.
+    rest: Option<[Affine; 2]>,
+    dough: Affine,
+    hydration_k: f64,
+    mixing_k: f64,
+}
+
+impl Mixing {
+    /// Flour and water alone, with no heat of their own; fill in the rest by field.
+    #[must_use]
+    pub fn new(flour: Ingredient, water: Mass) -> Self {
+        Self {
+            flour,
+            water,
+            with_water: Vec::new(),
+            bowl: None,
+            rest: None,
+            after_rest: Vec::new(),
+            hydration_kj_per_kg: 0.0,
+            mixing_kj_per_kg: 0.0,
+            capacities: HeatCapacities::default(),
+        }
+    }
+
+    /// The water that brings the dough to a wanted temperature, 0 to 100 °C.
+    ///
+    /// # Errors
+    /// A value out of its range; [`Unreachable`](Error::Unreachable) where the water would have to
+    /// be hotter than 100 °C or below what ice can give, or the first mix would freeze.
+    pub fn water_for_dough(&self, dough: Temperature) -> Result<Balanced> {
+        check("wanted dough", dough.as_celsius(), 0.0, 100.0, "°C")?;
+        let datum_c = dough.as_celsius();
+        let chain = self.chain(datum_c)?;
+        // dough = datum, so a + b (T_w - datum) = 0. A rest so long that the water is forgotten
+        // makes b vanish; the quotient is then infinite and refused as such.
+        let water = wanted_water(datum_c - chain.dough.a_k / chain.dough.b)?;
+        self.balanced(&chain, datum_c, water, dough)
+    }
+
+    /// The dough that comes of water at a given temperature; below 0 °C it stands for a pour with
+    /// ice.
+    ///
+    /// # Errors
+    /// A value out of its range; [`Unreachable`](Error::Unreachable) where the mass would freeze.
+    pub fn dough_from_water(&self, water: Temperature) -> Result<Balanced> {
+        let datum_c = water.as_celsius();
+        let chain = self.chain(datum_c)?;
+        let dough = Temperature::celsius(datum_c + chain.dough.a_k)?;
+        self.balanced(&chain, datum_c, water, dough)
+    }
+
+    /// Mass of the whole dough.
+    ///
+    /// # Errors
+    /// More than a [`Mass`] holds.
+    pub fn dough_mass(&self) -> Result<Mass> {
+        let later_g: f64 = self.after_rest.iter().map(|i| i.mass.as_grams()).sum();
+        Mass::grams(self.first_mass()?.as_grams() + later_g)
+    }
+
+    fn first_mass(&self) -> Result<Mass> {
+        let others_g: f64 = self.with_water.iter().map(|i| i.mass.as_grams()).sum();
+        Mass::grams(self.flour.mass.as_grams() + self.water.as_grams() + others_g)
+    }
+
+    fn chain(&self, datum_c: f64) -> Result<Chain> {
+        self.capacities.checked()?;
+        check("mass of the water", self.water.as_grams(), 1e-3, 1e8, "g")?;
+        let hydration = check(
+            "heat of hydration",
+            self.hydration_kj_per_kg,
+            0.0,
+            150.0,
+            "kJ/kg",
+        )?;
+        let mixing = check(
+            "heat of mixing",
+            self.mixing_kj_per_kg,
+            -100.0,
+            100.0,
+            "kJ/kg",
+        )?;
+
+        let water_kj_per_k = self.water.as_kilograms() * self.capacities.water_kj_per_kg_k;
+        let first = || {
+            std::iter::once(&self.flour)
+                .chain(&self.with_water)
+                .chain(&self.bowl)
+        };
+        let first_kj_per_k =
+            water_kj_per_k + first().map(Ingredient::capacity_kj_per_k).sum::<f64>();
+        let first_kj: f64 = first().map(|i| i.heat_kj(datum_c)).sum();
+        let hydration_kj = self.flour.mass.as_kilograms() * hydration;
+        let mut mass = Affine {
+            a_k: (first_kj + hydration_kj) / first_kj_per_k,
+            b: water_kj_per_k / first_kj_per_k,
+        };
+
+        let mut kept = 1.0;
+        let mut rest = None;
+        if let Some(r) = &self.rest {
+            kept = (-as_hours(r.length) / self.rest_time_constant_h(r, first_kj_per_k)?).exp();
+            let room_k = r.room.as_celsius() - datum_c;
+            let start = mass;
+            mass = Affine {
+                a_k: room_k + (mass.a_k - room_k) * kept,
+                b: mass.b * kept,
+            };
+            rest = Some([start, mass]);
+        }
+
+        let later_kj_per_k: f64 = self
+            .after_rest
+            .iter()
+            .map(Ingredient::capacity_kj_per_k)
+            .sum();
+        let later_kj: f64 = self.after_rest.iter().map(|i| i.heat_kj(datum_c)).sum();
+        let mixing_kj = self.dough_mass()?.as_kilograms() * mixing;
+        let all_kj_per_k = first_kj_per_k + later_kj_per_k;
+        Ok(Chain {
+            rest,
+            dough: Affine {
+                a_k: (first_kj_per_k * mass.a_k + later_kj + mixing_kj) / all_kj_per_k,
+                b: first_kj_per_k * mass.b / all_kj_per_k,
+            },
+            hydration_k: hydration_kj * kept / all_kj_per_k,
+            mixing_k: mixing_kj / all_kj_per_k,
+        })
+    }
+
+    fn rest_time_constant_h(&self, rest: &Rest, first_kj_per_k: f64) -> Result<f64> {
+        let value_h = if let Some(given_h) = rest.time_constant_h {
+            given_h
+        } else {
+            let mass = self.first_mass()?;
+            let bowl_kj_per_k = self.bowl.map_or(0.0, |b| b.capacity_kj_per_k());
+            let dough_kj_per_k = first_kj_per_k - bowl_kj_per_k;
+            let properties = DoughProperties {
+                heat_capacity_kj_per_kg_k: dough_kj_per_k / mass.as_kilograms(),
+                ..DoughProperties::default()
+            };
+            let surface = Place::StillRoom.surface_w_per_m2_k();
+            let tub_h = Body::new(mass, Shape::TUB, properties)?.time_constant_h(surface)?;
+            tub_h * first_kj_per_k / dough_kj_per_k
+        };
+        check("time constant of the rest", value_h, 0.01, 1e4, "h")
+    }
+
+    fn balanced(
+        &self,
+        chain: &Chain,
+        datum_c: f64,
+        water: Temperature,
+        dough: Temperature,
+    ) -> Result<Balanced> {
+        let water_k = water.as_celsius() - datum_c;
+        let read = |t: Affine| Temperature::celsius(datum_c + t.at(water_k));
+        let rest = match chain.rest {
+            Some([start, end]) => Some([read(start)?, read(end)?]),
+            None => None,
+        };
+        // Below freezing the heat of melting would have to be counted on the dough's side too.
+        let coldest_c = rest
+            .iter()
+            .flatten()
+            .map(|t| t.as_celsius())
+            .fold(dough.as_celsius(), f64::min);
+        if coldest_c < 0.0 {
+            return Err(Error::unreachable(
+                format!("a mix with water of {:.1} °C", water.as_celsius()),
+                format!("it would come to {coldest_c:.1} °C, where its water freezes"),
+                "cool the flour instead, put ice into the second mix, or make the rest shorter",
+            ));
+        }
+        Ok(Balanced {
+            water,
+            dough,
+            rest,
+            dough_per_water: chain.dough.b,
+            hydration_rise: TemperatureDifference::kelvin(chain.hydration_k)?,
+            mixing_rise: TemperatureDifference::kelvin(chain.mixing_k)?,
+        })
+    }
+}

@@ -1,0 +1,231 @@
+//! How much of the pour is ice.
+//!
+//! Ice replaces tap water, so that the mass of the pour stays what the formula says:
+//!
+//! ```text
+//! ice = W c_water (T_tap - T_want) / (L + c_water T_tap - c_ice T_ice)
+//! ```
+//!
+//! The trade writes the same with ice at 0 °C as `W (T_tap - T_want) / (T_tap + 80)`, in °F with
+//! 112 in place of 80 (W. Gisslen, *Professional Baking*, from memory). Wanted water below 0 °C
+//! is a pour whose last ice melts in the dough.
+
+use super::capacities::HeatCapacities;
+use super::limits::{COLDER, check_liquid};
+use crate::error::{Error, Result, check};
+use crate::units::{Mass, Temperature};
+
+/// A pour, split.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pour {
+    /// Ice to weigh.
+    pub ice: Mass,
+    /// Tap water to weigh.
+    pub tap: Mass,
+}
+
+/// Splits `total` water into ice at `ice` and tap water at `tap`, such that the pour acts like
+/// water of temperature `want`.
+///
+/// When `want` is not colder than the tap there is no ice: the water has to be warmed instead.
+///
+/// # Errors
+/// Tap outside 0 to 100 °C, ice outside -50 to 0 °C, `want` above 100 °C;
+/// [`Unreachable`](Error::Unreachable) when ice in place of all the water is not cold enough.
+///
+/// ```
+/// use pointage::heat::{capacities::HeatCapacities, ice};
+/// use pointage::units::{Mass, Temperature};
+/// let pour = ice::split(
+///     Mass::kilograms(40.0)?,
+///     Temperature::celsius(20.0)?,
+///     Temperature::celsius(10.0)?,
+///     Temperature::celsius(0.0)?,
+///     &HeatCapacities::default(),
+/// )?;
+/// assert!((pour.ice.as_kilograms() - 4.0123).abs() < 1e-4);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn split(
+    total: Mass,
+    tap: Temperature,
+    want: Temperature,
+    ice: Temperature,
+    capacities: &HeatCapacities,
+) -> Result<Pour> {
+    let tap_c = check_liquid("tap water", tap)?;
+    check("wanted water", want.as_celsius(), -100.0, 100.0, "°C")?;
+    check_obtainable(want, ice, capacities)?;
+    // Where the tap is the warmer one, the share lies in 0..1 because `want` can be had.
+    let surplus_kj_per_kg = capacities.water_kj_per_kg_k * (tap_c - want.as_celsius());
+    let share = (surplus_kj_per_kg / cooling_kj_per_kg(tap_c, ice, capacities)).max(0.0);
+    let ice_g = total.as_grams() * share;
+    Ok(Pour {
+        ice: Mass::grams(ice_g)?,
+        tap: Mass::grams((total.as_grams() - ice_g).max(0.0))?,
+    })
+}
+
+/// The temperature of water that a pour of ice and tap water acts like; below 0 °C some ice is left.
+///
+/// # Errors
+/// Nothing poured, tap outside 0 to 100 °C, ice outside -50 to 0 °C.
+pub fn pour_temperature(
+    pour: Pour,
+    tap: Temperature,
+    ice: Temperature,
+    capacities: &HeatCapacities,
+) -> Result<Temperature> {
+    capacities.checked()?;
+    let tap_c = check_liquid("tap water", tap)?;
+    check_ice(ice)?;
+    let total_kg = pour.ice.as_kilograms() + pour.tap.as_kilograms();
+    check("mass of the pour", total_kg, 1e-6, 2e5, "kg")?;
+    let cooling_kj = pour.ice.as_kilograms() * cooling_kj_per_kg(tap_c, ice, capacities);
+    Temperature::celsius(tap_c - cooling_kj / (total_kg * capacities.water_kj_per_kg_k))
+}
+
+/// The coldest water that ice alone can stand for: `(c_ice T_ice - L) / c_water`, °C.
+///
+/// About -80 °C (-111 °F) with ice at 0 °C, whatever the tap.
+///
+/// # Errors
+/// Ice outside -50 to 0 °C.
+pub fn coldest_c(ice: Temperature, capacities: &HeatCapacities) -> Result<f64> {
+    capacities.checked()?;
+    let ice_c = check_ice(ice)?;
+    let below_melted = capacities.ice_kj_per_kg_k * ice_c - capacities.melting_kj_per_kg;
+    Ok(below_melted / capacities.water_kj_per_kg_k)
+}
+
+/// Refuses water colder than ice in place of all of it can give.
+///
+/// # Errors
+/// [`Unreachable`](Error::Unreachable), with what would help; ice outside -50 to 0 °C.
+pub fn check_obtainable(
+    want: Temperature,
+    ice: Temperature,
+    capacities: &HeatCapacities,
+) -> Result<()> {
+    let coldest_c = coldest_c(ice, capacities)?;
+    if want.as_celsius() < coldest_c {
+        return Err(Error::unreachable(
+            format!("water of {:.1} °C", want.as_celsius()),
+            format!(
+                "ice in place of all the water cools no more than water of {coldest_c:.1} °C would"
+            ),
+            COLDER,
+        ));
+    }
+    Ok(())
+}
+
+/// Heat that a kilogram of ice takes up until it is water of the tap's temperature.
+fn cooling_kj_per_kg(tap_c: f64, ice: Temperature, capacities: &HeatCapacities) -> f64 {
+    capacities.melting_kj_per_kg + capacities.water_kj_per_kg_k * tap_c
+        - capacities.ice_kj_per_kg_k * ice.as_celsius()
+}
+
+fn check_ice(ice: Temperature) -> Result<f64> {
+    check("temperature of the ice", ice.as_celsius(), -50.0, 0.0, "°C")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn c(value: f64) -> Temperature {
+        Temperature::celsius(value).unwrap()
+    }
+
+    fn kg(value: f64) -> Mass {
+        Mass::kilograms(value).unwrap()
+    }
+
+    fn split_c(total_kg: f64, tap_c: f64, want_c: f64, ice_c: f64) -> Result<Pour> {
+        let capacities = HeatCapacities::default();
+        split(kg(total_kg), c(tap_c), c(want_c), c(ice_c), &capacities)
+    }
+
+    #[test]
+    fn forty_kilograms_from_20_to_10_degrees() {
+        // 40 * 4.186 * 10 / (333.6 + 4.186 * 20) = 4.0123 (arithmetic)
+        let pour = split_c(40.0, 20.0, 10.0, 0.0).unwrap();
+        assert!((pour.ice.as_kilograms() - 4.0123).abs() < 5e-5);
+        assert!((pour.tap.as_kilograms() + pour.ice.as_kilograms() - 40.0).abs() < 1e-9);
+        // D. Argyriou, "A simple calculation", prints 4.4 kg for this case: that pour has 9.0 °C.
+        let printed = Pour {
+            ice: kg(4.4),
+            tap: kg(35.6),
+        };
+        let got = pour_temperature(printed, c(20.0), c(0.0), &HeatCapacities::default()).unwrap();
+        assert!((got.as_celsius() - 9.0).abs() < 0.1, "{got:?}");
+    }
+
+    #[test]
+    fn the_short_forms_of_the_trade_agree() {
+        // Gisslen (from memory): ice = W (tap - want) / (tap + 112) in °F, + 80 in °C. The
+        // constants 112 and 80 are rounded from 111.5 and 79.7, hence half a percent.
+        for (tap_f, want_f) in [(60.0_f64, 40.0), (75.0, 50.0), (85.0, 35.0)] {
+            let (tap_c, want_c) = ((tap_f - 32.0) / 1.8, (want_f - 32.0) / 1.8);
+            let got = split_c(10.0, tap_c, want_c, 0.0)
+                .unwrap()
+                .ice
+                .as_kilograms();
+            let in_f = 10.0 * (tap_f - want_f) / (tap_f + 112.0);
+            let in_c = 10.0 * (tap_c - want_c) / (tap_c + 80.0);
+            assert!((in_f / in_c - 1.0).abs() < 2e-3);
+            assert!(
+                (got / in_f - 1.0).abs() < 5e-3,
+                "{tap_f}: {got} against {in_f}"
+            );
+        }
+    }
+
+    #[test]
+    fn melting_takes_up_what_the_trade_says() {
+        // Baking Business, "How to keep things cool this summer": swapping 350 lb of 700 lb water
+        // at 32 °F for ice takes up 50 400 Btu more, at 144 Btu/lb; 1 Btu = 1.055 056 kJ.
+        let capacities = HeatCapacities::default();
+        let ice_kg = 350.0 * 0.453_592_37;
+        let kj = ice_kg * cooling_kj_per_kg(0.0, c(0.0), &capacities);
+        assert!((kj / (50_400.0 * 1.055_056) - 1.0).abs() < 5e-3, "{kj}");
+    }
+
+    #[test]
+    fn water_that_is_no_colder_than_the_tap_needs_no_ice() {
+        for want in [20.0, 35.0] {
+            let pour = split_c(1.0, 20.0, want, -5.0).unwrap();
+            assert_eq!((pour.ice, pour.tap), (kg(0.0), kg(1.0)));
+        }
+    }
+
+    #[test]
+    fn all_ice_is_the_end() {
+        // -333.6 / 4.186 = -79.69 (arithmetic); below it there are words that help
+        let all = split_c(2.0, 15.0, -333.6 / 4.186, 0.0).unwrap();
+        assert!((all.ice.as_kilograms() - 2.0).abs() < 1e-12);
+        let refused = split_c(2.0, 15.0, -79.8, 0.0).unwrap_err();
+        assert!(refused.is_unreachable());
+        assert_eq!(
+            refused.to_string(),
+            "water of -79.8 °C cannot be met: ice in place of all the water cools no more than water of -79.7 °C would; cool the flour, chill the preferment, shorten the mix, or accept a warmer dough (more ice does not help)"
+        );
+        assert!(split_c(2.0, 15.0, -79.8, -5.0).is_ok());
+        assert!(split_c(2.0, -3.0, -4.0, 0.0).is_err());
+        assert!(split_c(2.0, 15.0, 5.0, 2.0).is_err());
+    }
+
+    proptest! {
+        #[test]
+        fn the_pour_has_the_wanted_temperature(
+            total in 0.1..500.0, tap in 0.0..35.0, want in -70.0..35.0, ice in -20.0..0.0,
+        ) {
+            prop_assume!(want <= tap);
+            let pour = split_c(total, tap, want, ice).unwrap();
+            let back = pour_temperature(pour, c(tap), c(ice), &HeatCapacities::default()).unwrap();
+            prop_assert!((back.as_celsius() - want).abs() < 1e-9);
+        }
+    }
+}

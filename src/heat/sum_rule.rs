@@ -1,0 +1,423 @@
+//! The trade's sum rule: water from the mean of three or four temperatures.
+//!
+//! ```text
+//! T_water = n T_dough - (T_flour + T_room [+ T_preferment]) - friction        n = 3 [4]
+//! T_water = base - (T_flour + T_room [+ T_preferment])                        base = n T_dough - friction
+//! ```
+//!
+//! *Friction* is on the scale of the sum: the mix itself warms the dough by `friction / n`. It
+//! also carries what the rule leaves out (wetting heat, bowl, unequal masses), so it is a number of
+//! one mixer with one dough. Sources: H. Wihlfahrt, *A Treatise on Baking* (the mean of three);
+//! T. Lehmann, *In Lehmann's Terms*, PMQ, spring 2003 (friction from a trial mix).
+
+use super::limits::wanted_water;
+use crate::error::{Result, check};
+use crate::units::{Temperature, TemperatureDifference};
+
+/// What the rule counts beside the water.
+///
+/// ```
+/// use pointage::heat::sum_rule::SumRule;
+/// use pointage::units::{Temperature, TemperatureDifference};
+/// // T. Lehmann, Pizza Today, June 2018, p. 29: 240 - (65 + 75 + 35) = 65 °F
+/// let rule = SumRule {
+///     flour: Temperature::fahrenheit(65.0)?,
+///     room: Temperature::fahrenheit(75.0)?,
+///     preferment: None,
+/// };
+/// let dough = Temperature::fahrenheit(80.0)?;
+/// let water = rule.water_for_dough(dough, TemperatureDifference::fahrenheit(35.0)?)?;
+/// assert!((water.as_fahrenheit() - 65.0).abs() < 1e-9);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SumRule {
+    /// Flour.
+    pub flour: Temperature,
+    /// Room, which stands for the bowl and the air.
+    pub room: Temperature,
+    /// Preferment, when there is one: the rule then has four terms.
+    pub preferment: Option<Temperature>,
+}
+
+impl SumRule {
+    /// Temperatures counted, water included: 3, or 4 with a preferment.
+    #[must_use]
+    pub fn terms(&self) -> u8 {
+        if self.preferment.is_some() { 4 } else { 3 }
+    }
+
+    /// Water for a wanted dough, with the friction on the scale of the sum.
+    ///
+    /// An answer below 0 °C means that the pour needs ice ([`crate::heat::ice`]).
+    ///
+    /// # Errors
+    /// [`Unreachable`](crate::Error::Unreachable) above 100 °C or below -100 °C.
+    pub fn water_for_dough(
+        &self,
+        dough: Temperature,
+        friction: TemperatureDifference,
+    ) -> Result<Temperature> {
+        let sum_c = f64::from(self.terms()) * dough.as_celsius();
+        wanted_water(sum_c - self.known_c() - friction.as_kelvin())
+    }
+
+    /// Water for a base temperature, which has to be one for as many terms as are counted here.
+    ///
+    /// # Errors
+    /// As [`water_for_dough`](Self::water_for_dough).
+    ///
+    /// ```
+    /// use pointage::heat::sum_rule::{BaseTemperature, SumRule};
+    /// use pointage::units::Temperature;
+    /// // É. Dufour (1930s), as reported by M. Dewalque: base 60, flour 5, room 6, water 49 °C
+    /// let rule = SumRule {
+    ///     flour: Temperature::celsius(5.0)?,
+    ///     room: Temperature::celsius(6.0)?,
+    ///     preferment: None,
+    /// };
+    /// let water = rule.water_for_base(BaseTemperature::celsius(60.0)?)?;
+    /// assert_eq!(water.as_celsius(), 49.0);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn water_for_base(&self, base: BaseTemperature) -> Result<Temperature> {
+        wanted_water(base.as_celsius() - self.known_c())
+    }
+
+    /// Friction of one mix, from the water that was used and the dough that came of it.
+    ///
+    /// # Errors
+    /// A difference beyond 250 K, which only absurd readings give.
+    ///
+    /// ```
+    /// use pointage::heat::sum_rule::SumRule;
+    /// use pointage::units::Temperature;
+    /// let f = |value| Temperature::fahrenheit(value);
+    /// let rule = SumRule { flour: f(65.0)?, room: f(75.0)?, preferment: None };
+    /// let friction = rule.friction(f(80.0)?, f(65.0)?)?;
+    /// assert!((friction.sum_scale().as_fahrenheit() - 35.0).abs() < 1e-9);
+    /// assert!((friction.real_rise().as_fahrenheit() - 35.0 / 3.0).abs() < 1e-9);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn friction(&self, dough: Temperature, water: Temperature) -> Result<Friction> {
+        let used = BaseTemperature(self.known_c() + water.as_celsius());
+        Friction::from_base(used, dough, self.terms())
+    }
+
+    fn known_c(&self) -> f64 {
+        let preferment_c = self.preferment.map_or(0.0, Temperature::as_celsius);
+        self.flour.as_celsius() + self.room.as_celsius() + preferment_c
+    }
+}
+
+/// A base temperature: the sum that flour, room, water (and preferment) shall make.
+///
+/// It is a sum of readings, so neither a reading nor a difference, and it converts between °C and
+/// °F by the number of its terms: a base of 60 °C of three terms is 204 °F.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct BaseTemperature(f64);
+
+impl BaseTemperature {
+    /// A base in °C, -100 to 400.
+    ///
+    /// # Errors
+    /// Not finite or outside the range.
+    pub fn celsius(value: f64) -> Result<Self> {
+        check("base temperature", value, -100.0, 400.0, "°C").map(Self)
+    }
+
+    /// A base in °F, the sum of 3 or 4 `terms`.
+    ///
+    /// # Errors
+    /// Not finite, outside the range, or another number of terms.
+    pub fn fahrenheit(value: f64, terms: u8) -> Result<Self> {
+        let terms = check_terms(terms)?;
+        Self::celsius((value - 32.0 * terms) / 1.8)
+    }
+
+    /// The base that a dough and a friction imply: `n T_dough - friction`.
+    #[must_use]
+    pub fn of_dough(dough: Temperature, friction: Friction) -> Self {
+        let sum_c = f64::from(friction.terms) * dough.as_celsius();
+        Self(sum_c - friction.sum_scale.as_kelvin())
+    }
+
+    /// The base in °C.
+    #[must_use]
+    pub fn as_celsius(self) -> f64 {
+        self.0
+    }
+}
+
+/// Friction of a mix: a temperature difference on the scale of the sum, with its number of terms.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Friction {
+    sum_scale: TemperatureDifference,
+    real_rise: TemperatureDifference,
+    terms: u8,
+}
+
+impl Friction {
+    /// Friction as the sum rule uses it, for 3 or 4 terms.
+    ///
+    /// # Errors
+    /// Another number of terms.
+    pub fn on_sum_scale(sum_scale: TemperatureDifference, terms: u8) -> Result<Self> {
+        let n = check_terms(terms)?;
+        let real_rise = TemperatureDifference::kelvin(sum_scale.as_kelvin() / n)?;
+        Ok(Self {
+            sum_scale,
+            real_rise,
+            terms,
+        })
+    }
+
+    /// Friction hidden in a base temperature: `n T_dough - base`.
+    ///
+    /// # Errors
+    /// Another number of terms than 3 or 4, or a difference beyond 250 K.
+    pub fn from_base(base: BaseTemperature, dough: Temperature, terms: u8) -> Result<Self> {
+        let n = check_terms(terms)?;
+        let sum_scale = TemperatureDifference::kelvin(n * dough.as_celsius() - base.0)?;
+        Self::on_sum_scale(sum_scale, terms)
+    }
+
+    /// Friction on the scale of the sum.
+    #[must_use]
+    pub fn sum_scale(self) -> TemperatureDifference {
+        self.sum_scale
+    }
+
+    /// The rise of the dough itself: the sum scale divided by the number of terms.
+    #[must_use]
+    pub fn real_rise(self) -> TemperatureDifference {
+        self.real_rise
+    }
+
+    /// Number of temperatures in the sum.
+    #[must_use]
+    pub fn terms(self) -> u8 {
+        self.terms
+    }
+}
+
+fn check_terms(terms: u8) -> Result<f64> {
+    check(
+        "number of terms of the sum rule",
+        f64::from(terms),
+        3.0,
+        4.0,
+        "terms",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn c(value: f64) -> Temperature {
+        Temperature::celsius(value).unwrap()
+    }
+
+    fn f(value: f64) -> Temperature {
+        Temperature::fahrenheit(value).unwrap()
+    }
+
+    /// Half of the last digit that the sources print is 0.5 of the unit; the rule is whole-number
+    /// arithmetic, so a tenth of that must hold.
+    const PRINTED: f64 = 0.05;
+
+    #[test]
+    fn printed_examples_in_fahrenheit() {
+        // (source; dough, flour, room, preferment, friction; water)
+        for (source, dough, flour, room, preferment, friction, water) in [
+            (
+                "Wihlfahrt, A Treatise on Baking",
+                78.0,
+                67.0,
+                85.0,
+                None,
+                0.0,
+                82.0,
+            ),
+            (
+                "Wihlfahrt, A Treatise on Baking",
+                78.0,
+                62.0,
+                72.0,
+                None,
+                0.0,
+                100.0,
+            ),
+            (
+                "Lehmann, Pizza Today 2018-06 p. 29",
+                80.0,
+                65.0,
+                75.0,
+                None,
+                35.0,
+                65.0,
+            ),
+            (
+                "sdartisanbread.com teaching table",
+                75.0,
+                68.0,
+                71.0,
+                None,
+                0.0,
+                86.0,
+            ),
+            (
+                "pizzamaking.com topic 14506",
+                78.0,
+                60.0,
+                70.0,
+                None,
+                16.0,
+                88.0,
+            ),
+            (
+                "Hamelman, Bread (from memory)",
+                76.0,
+                72.0,
+                68.0,
+                Some(70.0),
+                26.0,
+                68.0,
+            ),
+            (
+                "Hamelman, Bread (from memory)",
+                76.0,
+                72.0,
+                68.0,
+                None,
+                26.0,
+                62.0,
+            ),
+            (
+                "Gisslen, Professional Baking (from memory)",
+                80.0,
+                68.0,
+                72.0,
+                None,
+                20.0,
+                80.0,
+            ),
+        ] {
+            let rule = SumRule {
+                flour: f(flour),
+                room: f(room),
+                preferment: preferment.map(f),
+            };
+            let friction = TemperatureDifference::fahrenheit(friction).unwrap();
+            let got = rule.water_for_dough(f(dough), friction).unwrap();
+            assert!(
+                (got.as_fahrenheit() - water).abs() < PRINTED,
+                "{source}: {got:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn printed_examples_in_celsius() {
+        // hodyacademy.com, CAP boulangerie course note: 72 - 43 = 29 °C
+        let rule = SumRule {
+            flour: c(20.0),
+            room: c(21.0),
+            preferment: None,
+        };
+        let friction = TemperatureDifference::kelvin(2.0).unwrap();
+        let water = rule.water_for_dough(c(24.0), friction).unwrap();
+        assert!((water.as_celsius() - 29.0).abs() < PRINTED);
+    }
+
+    #[test]
+    fn printed_examples_with_a_base() {
+        for (source, base, flour, room, water) in [
+            (
+                "Dufour 1930s, reported by Dewalque: winter",
+                60.0,
+                5.0,
+                6.0,
+                49.0,
+            ),
+            // the inputs are the source's, the answer is the sum
+            (
+                "Dufour 1930s, reported by Dewalque: summer",
+                60.0,
+                30.0,
+                30.0,
+                0.0,
+            ),
+            ("ottmarkick.fr, base 48", 48.0, 21.0, 21.0, 6.0),
+            (
+                "bvallejo, French manuals: intensive, low",
+                50.0,
+                22.0,
+                20.0,
+                8.0,
+            ),
+            (
+                "bvallejo, French manuals: intensive, high",
+                56.0,
+                22.0,
+                20.0,
+                14.0,
+            ),
+        ] {
+            let rule = SumRule {
+                flour: c(flour),
+                room: c(room),
+                preferment: None,
+            };
+            let in_c = BaseTemperature::celsius(base).unwrap();
+            let got = rule.water_for_base(in_c).unwrap();
+            assert!(
+                (got.as_celsius() - water).abs() < PRINTED,
+                "{source}: {got:?}"
+            );
+            // the same in °F: the sum of three readings carries three offsets
+            let in_f = BaseTemperature::fahrenheit(base * 1.8 + 96.0, 3).unwrap();
+            let got = rule.water_for_base(in_f).unwrap();
+            assert!(
+                (got.as_fahrenheit() - c(water).as_fahrenheit()).abs() < PRINTED,
+                "{source}"
+            );
+        }
+    }
+
+    #[test]
+    fn friction_is_a_difference_and_the_rise_is_its_share() {
+        // Lehmann's example read backwards: 240 - (65 + 75 + 65) = 35 °F
+        let rule = SumRule {
+            flour: f(65.0),
+            room: f(75.0),
+            preferment: None,
+        };
+        let friction = rule.friction(f(80.0), f(65.0)).unwrap();
+        assert!((friction.sum_scale().as_fahrenheit() - 35.0).abs() < PRINTED);
+        // bvallejo: base 60 to 64 for improved mixing at 24 °C is friction 8 to 12; 62 is 10 (arithmetic)
+        let base = BaseTemperature::celsius(62.0).unwrap();
+        let friction = Friction::from_base(base, c(24.0), 3).unwrap();
+        assert!((friction.sum_scale().as_kelvin() - 10.0).abs() < 1e-12);
+        assert!((friction.real_rise().as_kelvin() - 3.33).abs() < 0.01);
+        assert_eq!(BaseTemperature::of_dough(c(24.0), friction), base);
+        assert!(Friction::from_base(base, c(24.0), 5).is_err());
+    }
+
+    proptest! {
+        #[test]
+        fn friction_of_the_answer_is_the_friction_of_the_question(
+            dough in 15.0..32.0, flour in 0.0..35.0, room in 0.0..40.0,
+            preferment in proptest::option::of(2.0..32.0), friction in -5.0..30.0,
+        ) {
+            let rule = SumRule { flour: c(flour), room: c(room), preferment: preferment.map(c) };
+            let asked = TemperatureDifference::kelvin(friction).unwrap();
+            if let Ok(water) = rule.water_for_dough(c(dough), asked) {
+                let back = rule.friction(c(dough), water).unwrap().sum_scale();
+                prop_assert!((back.as_kelvin() - friction).abs() < 1e-9);
+            }
+        }
+    }
+}
