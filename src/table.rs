@@ -1,1 +1,408 @@
 //! Published numbers with their origin, embedded in the crate.
+//!
+//! Every default of the crate stands in a small TOML file under `data/`: a value with its unit, its
+//! uncertainty, where it was published, and how it was come by ([`Standing`]). `data/README.md` lists
+//! the files and `data/sources.bib` the publications. [`get`] returns one table, [`parse`] reads a
+//! user's own file of the same form.
+//!
+//! ```
+//! use pointage::table;
+//! let growth = table::get("zakhartsev2015")?;
+//! let t_max = growth.value("t_max_c")?;
+//! assert_eq!((t_max.value, t_max.unit), (41.3, "°C"));
+//! assert!(table::source(&t_max.source)?.citation().contains("Journal of Thermal Biology"));
+//! # Ok::<(), pointage::Error>(())
+//! ```
+//!
+//! # The form of a file
+//! ```
+//! let own = pointage::table::parse(r#"
+//! format = 1
+//! id = "my_kitchen"
+//! title = "My refrigerator"
+//! observed = "a cup of water, ten readings in one night"
+//! source = "my notes, May"
+//! locus = "page 3"
+//! standing = "quoted"
+//!
+//! [values.refrigerator_c]    # the name ends in the unit; without one it is a ratio
+//! value = 5.5
+//! se = 0.4                   # or log_sd = 0.1, or range = [5.0, 6.2], or exact = true
+//! note = "lower shelf"       # source, locus and standing, too, may differ from the header's
+//! "#)?;
+//! assert_eq!(own.value("refrigerator_c")?.unit, "°C");
+//! # Ok::<(), pointage::Error>(())
+//! ```
+//! A table of a temperature law adds `law`, `valid_c` and, if tabulated, `[[knots]]`; measured growth
+//! rates are `[[points]]`, and recipes with a time are `[[rows]]`.
+
+mod read;
+mod sources;
+
+pub use read::{MAX_BYTES, parse};
+pub use sources::{Source, source};
+
+use crate::error::{Error, Result};
+use std::sync::OnceLock;
+
+/// A set of published values, with what was observed and where it is written.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Table {
+    /// Unique name; of an embedded table also the name of its file.
+    pub id: String,
+    /// The content in one sentence.
+    pub title: String,
+    /// The temperature law that the values are the parameters of, if they are.
+    pub law: Option<Law>,
+    /// Temperatures between which the observations lie, °C.
+    pub valid_c: Option<Interval>,
+    /// What was measured, on what, and how.
+    pub observed: String,
+    /// Key of the publication, see [`source`]; in a user's own file any text.
+    pub source: String,
+    /// Page, table or address.
+    pub locus: String,
+    /// How most of the values were come by.
+    pub standing: Standing,
+    /// Deviations from the source, and what belongs together.
+    pub note: String,
+    /// The values, in the order of the file.
+    pub values: Vec<Value>,
+    /// Points of a tabulated law, by rising temperature.
+    pub knots: Vec<Knot>,
+    /// Measured growth rates, by rising temperature.
+    pub points: Vec<Point>,
+    /// Recipes with a time, in the order of the file.
+    pub rows: Vec<Row>,
+}
+
+impl Table {
+    /// The value of this name.
+    ///
+    /// # Errors
+    /// No such value; the message lists the names there are.
+    ///
+    /// ```
+    /// let e = pointage::table::get("kinds")?.value("instnt").unwrap_err();
+    /// assert!(e.to_string().contains(r#"did you mean "instant"?"#));
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn value(&self, name: &str) -> Result<&Value> {
+        self.values.iter().find(|v| v.name == name).ok_or_else(|| {
+            let known = self.values.iter().map(|v| v.name.as_str());
+            Error::unknown_name(&format!("value of the table {:?}", self.id), name, known)
+        })
+    }
+}
+
+/// One number with its unit, uncertainty and origin.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Value {
+    /// Name; ends in the unit.
+    pub name: String,
+    /// The number, in `unit`.
+    pub value: f64,
+    /// The unit in print, such as `1/h`; `1` for a ratio.
+    pub unit: &'static str,
+    /// How well the number is known.
+    pub uncertainty: Uncertainty,
+    /// Key of the publication, see [`source`]; in a user's own file any text.
+    pub source: String,
+    /// Page, table or address.
+    pub locus: String,
+    /// How the number was come by.
+    pub standing: Standing,
+    /// What to know before relying on it; may be empty.
+    pub note: String,
+}
+
+impl Value {
+    /// Standard deviation of the logarithm of the value, for a value and bounds above 0.
+    ///
+    /// A range is read as reaching from the 10 % to the 90 % point of a log-normal distribution,
+    /// `ln(high/low) / (2 * 1.2816)`; a standard error as `se/value`.
+    ///
+    /// ```
+    /// let q30 = pointage::table::get("defaults")?.value("q30_ml_per_g_h")?;
+    /// // ln(110/45) / 2.5631 = 0.349, by hand
+    /// assert!((q30.log_sd().unwrap() - 0.349).abs() < 1e-3);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    #[must_use]
+    pub fn log_sd(&self) -> Option<f64> {
+        /// The 90 % point of the standard normal distribution.
+        const NORMAL_90: f64 = 1.281_551_565_544_600_4;
+        match self.uncertainty {
+            Uncertainty::Exact => Some(0.0),
+            Uncertainty::LogSd(sd) => Some(sd),
+            Uncertainty::StandardError(se) => (self.value > 0.0).then(|| se / self.value),
+            Uncertainty::Range(low, high) => {
+                (low > 0.0).then(|| (high / low).ln() / (2.0 * NORMAL_90))
+            }
+        }
+    }
+}
+
+/// How well a value is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Uncertainty {
+    /// One standard error, in the unit of the value.
+    StandardError(f64),
+    /// Standard deviation of the natural logarithm of the value.
+    LogSd(f64),
+    /// Lowest and highest plausible value.
+    Range(f64, f64),
+    /// Exact by definition or by choice.
+    Exact,
+}
+
+/// How a number was come by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Standing {
+    /// Printed in the source.
+    Quoted,
+    /// Calculated from what is printed in the source; the note says how.
+    Derived,
+    /// Set by judgement; the source gives its direction or its order of magnitude, if anything.
+    Assumed,
+    /// Recalled by people of the trade or science, not seen in print: never a test of anything.
+    FromMemory,
+}
+
+impl Standing {
+    /// The word used in the files.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Quoted => "quoted",
+            Self::Derived => "derived",
+            Self::Assumed => "assumed",
+            Self::FromMemory => "from-memory",
+        }
+    }
+}
+
+/// The temperature law that a table gives the parameters of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Law {
+    /// A fixed factor for each 10 K.
+    Q10,
+    /// An activation energy.
+    Arrhenius,
+    /// The square-root law with an upper limit (Ratkowsky 1983).
+    SquareRoot,
+    /// The cardinal temperature law (Rosso 1993).
+    Cardinal,
+    /// Log-linear between the knots.
+    Tabulated,
+}
+
+impl Law {
+    /// Names of the values that a table of this law must have.
+    #[must_use]
+    pub fn parameters(self) -> &'static [&'static str] {
+        match self {
+            Self::Q10 => &["q10", "reference_c"],
+            Self::Arrhenius => &["activation_kj_per_mol", "reference_c"],
+            Self::SquareRoot => &["t_min_c", "t_max_c", "c_per_k", "reference_c"],
+            Self::Cardinal => &["t_min_c", "t_opt_c", "t_max_c"],
+            Self::Tabulated => &[],
+        }
+    }
+}
+
+/// A pair of bounds; both are the same where the source gives one number.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[serde(into = "[f64; 2]")]
+pub struct Interval {
+    /// Lower bound.
+    pub low: f64,
+    /// Upper bound.
+    pub high: f64,
+}
+
+impl Interval {
+    /// The arithmetic mean of the bounds.
+    #[must_use]
+    pub fn middle(self) -> f64 {
+        f64::midpoint(self.low, self.high)
+    }
+}
+
+impl From<Interval> for [f64; 2] {
+    fn from(i: Interval) -> Self {
+        [i.low, i.high]
+    }
+}
+
+/// A point of a tabulated law.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct Knot {
+    /// Temperature, °C.
+    pub temperature_c: f64,
+    /// Speed against that at the reference temperature.
+    pub relative_rate: f64,
+    /// How the speed was come by.
+    pub standing: Standing,
+}
+
+/// A measured growth rate.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct Point {
+    /// Temperature, °C.
+    pub temperature_c: f64,
+    /// Specific growth rate, 1/h.
+    pub growth_rate_per_h: f64,
+}
+
+/// A recipe with a time: this dose at this temperature is ready after so many hours.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Row {
+    /// Name within the table.
+    pub id: String,
+    /// Key of the publication, see [`source`].
+    pub source: String,
+    /// Page, table or address.
+    pub locus: String,
+    /// How the row was come by.
+    pub standing: Standing,
+    /// What kind of publication it is.
+    pub grade: Grade,
+    /// Fresh yeast, % of the stage's own flour; `None` where the source gives no dose.
+    pub dose_percent: Option<Interval>,
+    /// Time to the end point, h.
+    pub hours: Interval,
+    /// Temperature of the stage, °C.
+    pub temperature_c: Interval,
+    /// Water, % of the stage's own flour.
+    pub hydration_percent: Option<f64>,
+    /// Salt, % of the stage's own flour.
+    pub salt_percent: Option<f64>,
+    /// Time of the final proof that follows, h.
+    pub proof_hours: Option<Interval>,
+    /// Temperature of that final proof, °C.
+    pub proof_temperature_c: Option<Interval>,
+    /// What the row is for.
+    pub purpose: Purpose,
+    /// Why it is used so, and what was converted or assumed.
+    pub note: String,
+}
+
+/// What kind of publication a row comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+pub enum Grade {
+    /// Textbook, school, institute, standard, patent.
+    A,
+    /// Trade magazine, baking school note, mill, old bakers' manual.
+    B,
+    /// Blog, forum, handout of unknown author.
+    C,
+    /// From memory.
+    M,
+}
+
+/// What a row is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Purpose {
+    /// The shipped end points are fitted to it.
+    Fit,
+    /// Kept out of the fit, to compare with afterwards.
+    HeldOut,
+    /// Not comparable; the note says why.
+    Excluded,
+}
+
+/// One file of `data/`, parsed at its first use.
+struct Embedded {
+    path: &'static str,
+    text: &'static str,
+    table: OnceLock<Result<Table>>,
+}
+
+impl Embedded {
+    const fn new(path: &'static str, text: &'static str) -> Self {
+        Self {
+            path,
+            text,
+            table: OnceLock::new(),
+        }
+    }
+
+    fn id(&self) -> &'static str {
+        let name = self.path.rsplit('/').next().unwrap_or(self.path);
+        name.strip_suffix(".toml").unwrap_or(name)
+    }
+
+    fn table(&self) -> Result<&Table> {
+        self.table
+            .get_or_init(|| parse(self.text).map_err(|e| e.at(format!("data/{}", self.path))))
+            .as_ref()
+            .map_err(Clone::clone)
+    }
+}
+
+macro_rules! embed {
+    ($($path:literal),* $(,)?) => {
+        [$(Embedded::new($path, include_str!(concat!("../data/", $path)))),*]
+    };
+}
+
+/// Every table of `data/`; the order is that of `data/README.md`.
+static FILES: [Embedded; 15] = embed![
+    "gas-rate/slator1906.toml",
+    "gas-rate/slator1906_square_root.toml",
+    "growth-rate/zakhartsev2015.toml",
+    "growth-rate/caspeta2015.toml",
+    "ferment/defaults.toml",
+    "yeast/kinds.toml",
+    "gas/co2.toml",
+    "endpoints/levels.toml",
+    "endpoints/proof.toml",
+    "dose-time/poolish.toml",
+    "dose-time/biga.toml",
+    "dose-time/sponge.toml",
+    "dose-time/straight-dough.toml",
+    "heat/properties.toml",
+    "heat/places.toml",
+];
+
+/// The names of all embedded tables.
+pub fn ids() -> impl Iterator<Item = &'static str> {
+    FILES.iter().map(Embedded::id)
+}
+
+/// The embedded table of this name.
+///
+/// # Errors
+/// No such table; the message lists the names there are.
+///
+/// ```
+/// let e = pointage::table::get("slater1906").unwrap_err();
+/// assert!(e.to_string().contains(r#"did you mean "slator1906"?"#));
+/// ```
+pub fn get(id: &str) -> Result<&'static Table> {
+    FILES
+        .iter()
+        .find(|f| f.id() == id)
+        .ok_or_else(|| Error::unknown_name("table", id, ids()))?
+        .table()
+}
+
+/// All embedded tables.
+///
+/// # Errors
+/// None in a released crate: a test parses every file.
+pub fn all() -> Result<Vec<&'static Table>> {
+    FILES.iter().map(Embedded::table).collect()
+}
+
+#[cfg(test)]
+mod tests;

@@ -127,7 +127,7 @@ impl Parameters {
                 poolish: level(levels, "poolish_ml_per_100g")?,
                 biga: level(levels, "biga_ml_per_100g")?,
                 sponge: level(levels, "sponge_ml_per_100g")?,
-                doubled: level(levels, "doubled_ml_per_100g")?,
+                doubled: level(levels, "dough_ml_per_100g")?,
             },
             proof: Proof {
                 kept: proof.number("kept")?,
@@ -191,8 +191,8 @@ fn effects(t: &Table) -> Result<Effects> {
         gas_per_g_sugar: t.number("added_sugar_ml_per_g")?,
         native_osmol_per_kg: t.number("native_osmol_per_kg")?,
         salt_osmotic_coefficient: t.number("nacl_osmotic_coefficient")?,
-        water_activity_slope: t.number("water_activity_slope")?,
-        water_activity_offset: t.number("water_activity_offset")?,
+        water_activity_slope: t.number("water_activity_factor")?,
+        water_activity_offset: t.number("water_activity_root")?,
     })
 }
 
@@ -202,7 +202,7 @@ fn space(t: &Table, co2: &Table) -> Result<GasSpace> {
         solubility: co2.number("henry_mol_per_m3_pa")? * 101_325.0 / 1000.0,
         solubility_slope_k: co2.number("henry_slope_k")?,
         flour_density: t.number("flour_density_g_per_ml")?,
-        air_free: t.number("air_free_fraction")?,
+        air_free: t.number("gas_free_fraction")?,
         flour_moisture_percent: t.number("flour_moisture_percent")?,
         retention: t.number("retention")?,
         full_to_ratio: t.number("retention_full_to_ratio")?,

@@ -4,6 +4,7 @@
 
 pub mod friction;
 pub mod ice;
+pub mod tables;
 pub mod water;
 
 use crate::error::{Error, Result};

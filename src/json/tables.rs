@@ -1,0 +1,323 @@
+//! Where does this number come from? The embedded tables as an answer.
+
+use crate::error::Result;
+use crate::table::{self, Interval, Knot, Law, Point, Purpose, Standing, Table, Uncertainty};
+use serde::Serialize;
+
+/// The answer to `tables`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum TablesAnswer {
+    /// Every table, without an id in the question.
+    All {
+        /// The tables, in the order of `data/README.md`.
+        tables: Vec<TableAnswer>,
+        /// Always empty; each table carries its own.
+        warnings: Vec<String>,
+    },
+    /// The table asked for.
+    One(Box<TableAnswer>),
+}
+
+/// A table with the full text of its sources.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct TableAnswer {
+    /// Name of the table.
+    pub id: String,
+    /// Content in one sentence.
+    pub title: String,
+    /// Temperature law that the values are the parameters of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub law: Option<Law>,
+    /// Temperatures between which the observations lie, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub valid_c: Option<Interval>,
+    /// What was measured, on what, and how.
+    pub observed: String,
+    /// The publication, in one line.
+    pub source: String,
+    /// Page, table or address.
+    pub locus: String,
+    /// How most of the values were come by.
+    pub standing: Standing,
+    /// Deviations from the source, and what belongs together.
+    pub note: String,
+    /// The values.
+    pub values: Vec<ValueAnswer>,
+    /// Points of a tabulated law.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub knots: Vec<Knot>,
+    /// Measured growth rates.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub points: Vec<Point>,
+    /// Recipes with a time.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub rows: Vec<RowAnswer>,
+    /// What not to rely on.
+    pub warnings: Vec<String>,
+}
+
+/// A value with the full text of its source.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct ValueAnswer {
+    /// Name; ends in the unit.
+    pub name: String,
+    /// The number.
+    pub value: f64,
+    /// The unit in print; `1` for a ratio.
+    pub unit: &'static str,
+    /// How well the number is known.
+    pub uncertainty: UncertaintyAnswer,
+    /// The publication, in one line.
+    pub source: String,
+    /// Page, table or address.
+    pub locus: String,
+    /// How the number was come by.
+    pub standing: Standing,
+    /// What to know before relying on it; may be empty.
+    pub note: String,
+}
+
+/// How well a value is known; `kind` says which fields there are.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum UncertaintyAnswer {
+    /// One standard error, in the unit of the value.
+    StandardError {
+        /// The standard error.
+        se: f64,
+    },
+    /// Standard deviation of the natural logarithm of the value.
+    LogSd {
+        /// The standard deviation.
+        log_sd: f64,
+    },
+    /// A span read as 10 to 90 %.
+    Range {
+        /// Lower end.
+        low: f64,
+        /// Upper end.
+        high: f64,
+    },
+    /// Exact by definition or by choice.
+    Exact,
+}
+
+/// A recipe with a time, with the full text of its source.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct RowAnswer {
+    /// Name within the table.
+    pub id: String,
+    /// The publication, in one line.
+    pub source: String,
+    /// Page, table or address.
+    pub locus: String,
+    /// How the row was come by.
+    pub standing: Standing,
+    /// Kind of publication: `A` textbook or institute, `B` trade, `C` blog or forum, `M` from memory.
+    pub grade: table::Grade,
+    /// Fresh yeast, % of the stage's own flour.
+    pub dose_percent: Option<Interval>,
+    /// Time to the end point, h.
+    pub hours: Interval,
+    /// Temperature of the stage, °C.
+    pub temperature_c: Interval,
+    /// Water, % of the stage's own flour.
+    pub hydration_percent: Option<f64>,
+    /// Salt, % of the stage's own flour.
+    pub salt_percent: Option<f64>,
+    /// Time of the final proof that follows, h.
+    pub proof_hours: Option<Interval>,
+    /// Temperature of that final proof, °C.
+    pub proof_temperature_c: Option<Interval>,
+    /// What the row is for.
+    #[serde(rename = "use")]
+    pub purpose: Purpose,
+    /// Why it is used so, and what was converted or assumed.
+    pub note: String,
+}
+
+/// Every embedded table, or the one of this id, each value with its source and standing.
+///
+/// # Errors
+/// No such table; the message lists the names there are.
+///
+/// ```
+/// use pointage::json::tables::tables;
+/// let answer = serde_json::to_value(tables(Some("kinds"))?).unwrap();
+/// assert_eq!(answer["values"][1]["name"], "instant");
+/// assert_eq!(answer["values"][1]["uncertainty"]["kind"], "range");
+/// assert_eq!(answer["values"][1]["standing"], "quoted");
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn tables(id: Option<&str>) -> Result<TablesAnswer> {
+    match id {
+        Some(id) => Ok(TablesAnswer::One(Box::new(answer(table::get(id)?)?))),
+        None => Ok(TablesAnswer::All {
+            tables: table::all()?
+                .into_iter()
+                .map(answer)
+                .collect::<Result<_>>()?,
+            warnings: Vec::new(),
+        }),
+    }
+}
+
+fn answer(t: &Table) -> Result<TableAnswer> {
+    let citation = |key: &str| table::source(key).map(table::Source::citation);
+    let values = t
+        .values
+        .iter()
+        .map(|v| {
+            Ok(ValueAnswer {
+                name: v.name.clone(),
+                value: v.value,
+                unit: v.unit,
+                uncertainty: match v.uncertainty {
+                    Uncertainty::StandardError(se) => UncertaintyAnswer::StandardError { se },
+                    Uncertainty::LogSd(log_sd) => UncertaintyAnswer::LogSd { log_sd },
+                    Uncertainty::Range(low, high) => UncertaintyAnswer::Range { low, high },
+                    Uncertainty::Exact => UncertaintyAnswer::Exact,
+                },
+                source: citation(&v.source)?,
+                locus: v.locus.clone(),
+                standing: v.standing,
+                note: v.note.clone(),
+            })
+        })
+        .collect::<Result<_>>()?;
+    let rows = t
+        .rows
+        .iter()
+        .map(|r| {
+            Ok(RowAnswer {
+                id: r.id.clone(),
+                source: citation(&r.source)?,
+                locus: r.locus.clone(),
+                standing: r.standing,
+                grade: r.grade,
+                dose_percent: r.dose_percent,
+                hours: r.hours,
+                temperature_c: r.temperature_c,
+                hydration_percent: r.hydration_percent,
+                salt_percent: r.salt_percent,
+                proof_hours: r.proof_hours,
+                proof_temperature_c: r.proof_temperature_c,
+                purpose: r.purpose,
+                note: r.note.clone(),
+            })
+        })
+        .collect::<Result<_>>()?;
+    Ok(TableAnswer {
+        id: t.id.clone(),
+        title: t.title.clone(),
+        law: t.law,
+        valid_c: t.valid_c,
+        observed: t.observed.clone(),
+        source: citation(&t.source)?,
+        locus: t.locus.clone(),
+        standing: t.standing,
+        note: t.note.clone(),
+        values,
+        knots: t.knots.clone(),
+        points: t.points.clone(),
+        rows,
+        warnings: warnings(t),
+    })
+}
+
+/// Names the values that no publication stands behind.
+fn warnings(t: &Table) -> Vec<String> {
+    [
+        (Standing::FromMemory, "from memory and not seen in print"),
+        (Standing::Assumed, "assumed by judgement"),
+    ]
+    .into_iter()
+    .filter_map(|(standing, words)| {
+        let names: Vec<&str> = t
+            .values
+            .iter()
+            .filter(|v| v.standing == standing)
+            .map(|v| v.name.as_str())
+            .chain(
+                t.rows
+                    .iter()
+                    .filter(|r| r.standing == standing)
+                    .map(|r| r.id.as_str()),
+            )
+            .collect();
+        (!names.is_empty()).then(|| format!("{words}: {}", names.join(", ")))
+    })
+    .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn json(id: Option<&str>) -> serde_json::Value {
+        serde_json::to_value(tables(id).unwrap()).unwrap()
+    }
+
+    #[test]
+    fn every_value_comes_with_its_source_and_standing() {
+        let all = json(None);
+        let tables = all["tables"].as_array().unwrap();
+        assert_eq!(tables.len(), table::ids().count());
+        assert!(all["warnings"].is_array());
+        let mut count = 0;
+        for t in tables {
+            assert!(t["warnings"].is_array());
+            let values = t["values"].as_array().unwrap().iter();
+            for v in values.chain(t["rows"].as_array().into_iter().flatten()) {
+                for key in ["source", "locus", "standing"] {
+                    assert!(!v[key].as_str().unwrap().is_empty(), "{v}");
+                }
+                count += 1;
+            }
+            assert_eq!(&json(t["id"].as_str()), t);
+        }
+        assert!(count > 100, "{count}");
+    }
+
+    #[test]
+    fn what_has_no_publication_is_warned_of() {
+        let answer = json(Some("defaults"));
+        let warnings = answer["warnings"].as_array().unwrap();
+        assert!(warnings[0].as_str().unwrap().starts_with("from memory"));
+        assert!(
+            warnings[0]
+                .as_str()
+                .unwrap()
+                .contains("sugar_half_rate_ml_per_100g")
+        );
+        assert!(warnings[1].as_str().unwrap().contains("window_open"));
+        assert_eq!(
+            json(Some("zakhartsev2015"))["warnings"]
+                .as_array()
+                .unwrap()
+                .len(),
+            0
+        );
+    }
+
+    #[test]
+    fn the_miss_of_the_window_is_told() {
+        let answer = json(Some("defaults"));
+        let values = answer["values"].as_array().unwrap();
+        let open = values.iter().find(|v| v["name"] == "window_open").unwrap();
+        assert!(open["note"].as_str().unwrap().contains("about 45"));
+    }
+
+    #[test]
+    fn an_unknown_table_is_refused_with_the_names() {
+        let e = tables(Some("poolis")).unwrap_err().to_string();
+        assert!(
+            e.contains("did you mean \"poolish\"?") && e.contains("zakhartsev2015"),
+            "{e}"
+        );
+    }
+}
