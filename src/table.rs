@@ -94,6 +94,14 @@ impl Table {
             Error::unknown_name(&format!("value of the table {:?}", self.id), name, known)
         })
     }
+
+    /// The number of the value of this name.
+    ///
+    /// # Errors
+    /// No such value.
+    pub fn number(&self, name: &str) -> Result<f64> {
+        self.value(name).map(|v| v.value)
+    }
 }
 
 /// One number with its unit, uncertainty and origin.

@@ -47,9 +47,15 @@ impl Stage {
     pub fn dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<Dose> {
         check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
         let fresh_percent = self.solve_dose(p, course, hours)?;
-        let still = p.with_rates(Rates { growth_rate: 0.0, ..p.kinetics.rates() })?;
+        let still = p.with_rates(Rates {
+            growth_rate: 0.0,
+            ..p.kinetics.rates()
+        })?;
         let without_growth_percent = self.solve_dose(&still, course, hours).unwrap_or(f64::NAN);
-        Ok(Dose { fresh_percent, without_growth_percent })
+        Ok(Dose {
+            fresh_percent,
+            without_growth_percent,
+        })
     }
 
     fn solve_dose(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<f64> {
@@ -57,8 +63,16 @@ impl Stage {
         let mut fault = None;
         // In the logarithm the gas is nearly straight: a few steps suffice.
         let mut excess = |log_dose: f64| {
-            let stage = Self { yeast: Inoculum { added: log_dose.exp(), ..self.yeast }, ..*self };
-            let gas = stage.fermentation(p).and_then(|f| f.after(&f.start(), course, hours));
+            let stage = Self {
+                yeast: Inoculum {
+                    added: log_dose.exp(),
+                    ..self.yeast
+                },
+                ..*self
+            };
+            let gas = stage
+                .fermentation(p)
+                .and_then(|f| f.after(&f.start(), course, hours));
             match gas {
                 Ok(state) => (state.gas / end).ln(),
                 Err(e) => {
@@ -85,7 +99,9 @@ impl Stage {
                 let share = 100.0 * most.exp();
                 Err(Error::unreachable(
                     format!("a dose for {hours:.1} h"),
-                    format!("with {MOST} % fresh yeast it comes to {share:.0} % of its end point in that time"),
+                    format!(
+                        "with {MOST} % fresh yeast it comes to {share:.0} % of its end point in that time"
+                    ),
                     "allow more time or use a warmer place",
                 ))
             }
@@ -97,8 +113,19 @@ impl Stage {
 ///
 /// # Errors
 /// A dose or a time out of range, or a temperature that the rate law refuses.
-pub fn anchored(p: &Parameters, recipe: &Stage, course: &Course<'_>, hours: f64) -> Result<EndPoint> {
-    check("time of the working recipe", hours, 0.05, super::LONGEST_H, "h")?;
+pub fn anchored(
+    p: &Parameters,
+    recipe: &Stage,
+    course: &Course<'_>,
+    hours: f64,
+) -> Result<EndPoint> {
+    check(
+        "time of the working recipe",
+        hours,
+        0.05,
+        super::LONGEST_H,
+        "h",
+    )?;
     let ferment = recipe.fermentation(p)?;
     let gas = ferment.after(&ferment.start(), course, hours)?.gas;
     if gas <= 0.0 {

@@ -23,7 +23,13 @@ pub enum Kind {
 
 impl Kind {
     /// All kinds.
-    pub const ALL: [Self; 5] = [Self::Poolish, Self::Biga, Self::Sponge, Self::OldDough, Self::Dough];
+    pub const ALL: [Self; 5] = [
+        Self::Poolish,
+        Self::Biga,
+        Self::Sponge,
+        Self::OldDough,
+        Self::Dough,
+    ];
 
     /// The name on the command line and in files.
     #[must_use]

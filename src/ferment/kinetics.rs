@@ -12,12 +12,13 @@ const LAG_REFERENCE_C: f64 = 27.0;
 /// Speed of gas making against temperature: a law, below a join a table scaled to meet it, and a tilt.
 ///
 /// The table is there because the square-root law reads up to 18 % low in a fridge. The tilt is what
-/// a baker's own log may turn: the curve is multiplied by `exp(tilt (T - 24 °C) / 10 K)`.
+/// a baker's own log may turn: the curve is multiplied by `exp(tilt (T - pivot) / 10 K)`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GasCurve {
     law: RateLaw,
     cold: Option<Cold>,
     tilt: f64,
+    pivot_c: f64,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -28,9 +29,6 @@ struct Cold {
 }
 
 impl GasCurve {
-    /// Temperature about which the tilt turns the curve, °C: where most doughs are.
-    pub const TILT_PIVOT_C: f64 = 24.0;
-
     /// The law alone.
     #[must_use]
     pub fn of_law(law: RateLaw) -> Self {
@@ -38,6 +36,7 @@ impl GasCurve {
             law,
             cold: None,
             tilt: 0.0,
+            pivot_c: 0.0,
         }
     }
 
@@ -61,15 +60,18 @@ impl GasCurve {
                 scale,
             }),
             tilt: 0.0,
+            pivot_c: 0.0,
         })
     }
 
-    /// The same curve, tilted: `tilt` per 10 K, within ±1 (0.1 makes each 10 K count 10.5 % more).
+    /// The same curve, tilted about a temperature: `tilt` per 10 K, within ±1 (0.1 makes each 10 K
+    /// count 10.5 % more).
     ///
     /// # Errors
     /// A tilt outside that range.
-    pub fn tilted(mut self, tilt: f64) -> Result<Self> {
+    pub fn tilted(mut self, tilt: f64, about: Temperature) -> Result<Self> {
         self.tilt = check("tilt of the gas curve", tilt, -1.0, 1.0, "per 10 K")?;
+        self.pivot_c = about.as_celsius();
         Ok(self)
     }
 
@@ -95,7 +97,7 @@ impl GasCurve {
         if self.tilt == 0.0 {
             rate
         } else {
-            rate * (self.tilt * (t - Self::TILT_PIVOT_C) / 10.0).exp()
+            rate * (self.tilt * (t - self.pivot_c) / 10.0).exp()
         }
     }
 
@@ -221,9 +223,9 @@ impl Kinetics {
     ///
     /// # Errors
     /// As for [`GasCurve::tilted`].
-    pub fn with_tilt(&self, tilt: f64) -> Result<Self> {
+    pub fn with_tilt(&self, tilt: f64, about: Temperature) -> Result<Self> {
         Self::new(
-            self.gas.clone().tilted(tilt)?,
+            self.gas.clone().tilted(tilt, about)?,
             self.growth.clone(),
             self.rates,
         )

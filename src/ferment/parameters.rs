@@ -1,7 +1,7 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
 use super::{Effects, EndPoint, GasCurve, GasSpace, Kind, Kinetics, Rates};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
 use crate::table::{self, Table};
 use crate::units::Temperature;
@@ -77,6 +77,8 @@ pub struct Proof {
 pub struct Spread {
     /// Of the tilt of the gas curve, per 10 K.
     pub tilt: f64,
+    /// Temperature about which it tilts, where most doughs are.
+    pub tilt_about: Temperature,
     /// Of the logarithm of the growth rate.
     pub growth_rate: f64,
     /// Of the logarithm of the growth cap.
@@ -105,24 +107,40 @@ impl Parameters {
             gas.number("c_per_k")?,
             gas.number("reference_c")?,
         )?;
-        let cold = Tabulated::new(table::get("slator1906")?.knots.iter().map(|k| [k.temperature_c, k.relative_rate]).collect())?;
+        let cold = Tabulated::new(
+            table::get("slator1906")?
+                .knots
+                .iter()
+                .map(|k| [k.temperature_c, k.relative_rate])
+                .collect(),
+        )?;
         let best = growth.number("t_opt_c")?;
-        let growth_law =
-            Cardinal::new(growth.number("t_min_c")?, best, growth.number("t_max_c")?, best)?;
+        let growth_law = Cardinal::new(
+            growth.number("t_min_c")?,
+            best,
+            growth.number("t_max_c")?,
+            best,
+        )?;
         let rates = Rates {
             specific_gas_rate: ferment.number("q30_ml_per_g_h")?,
             growth_rate: ferment.number("growth_rate_per_h")?,
             growth_cap: ferment.number("growth_cap_g_per_100g")?,
             lag27_h: ferment.number("lag27_h")?,
         };
-        let curve =
-            GasCurve::joined(RateLaw::SquareRoot(law), cold, Temperature::celsius(gas.number("join_c")?)?)?;
+        let curve = GasCurve::joined(
+            RateLaw::SquareRoot(law),
+            cold,
+            Temperature::celsius(gas.number("join_c")?)?,
+        )?;
         Ok(Self {
             kinetics: Kinetics::new(curve, RateLaw::Cardinal(growth_law), rates)?,
-            effects: effects(ferment)?,
+            effects: effects(ferment, co2)?,
             space: space(ferment, co2)?,
             heat_kj_per_mol: ferment.number("heat_kj_per_mol")?,
-            window: Window { open: ferment.number("window_open")?, close: ferment.number("window_close")? },
+            window: Window {
+                open: ferment.number("window_open")?,
+                close: ferment.number("window_close")?,
+            },
             levels: Levels {
                 poolish: level(levels, "poolish_ml_per_100g")?,
                 biga: level(levels, "biga_ml_per_100g")?,
@@ -137,9 +155,10 @@ impl Parameters {
             },
             spread: Spread {
                 tilt: gas.number("tilt_log_sd")?,
-                growth_rate: ferment.value("growth_rate_per_h")?.log_sd(),
-                growth_cap: ferment.value("growth_cap_g_per_100g")?.log_sd(),
-                lag: ferment.value("lag27_h")?.log_sd(),
+                tilt_about: Temperature::celsius(gas.number("tilt_about_c")?)?,
+                growth_rate: log_sd(ferment, "growth_rate_per_h")?,
+                growth_cap: log_sd(ferment, "growth_cap_g_per_100g")?,
+                lag: log_sd(ferment, "lag27_h")?,
                 own_recipe: ferment.number("own_recipe_log_sd")?,
             },
         })
@@ -171,16 +190,26 @@ impl Parameters {
     /// # Errors
     /// A rate out of its range.
     pub fn with_rates(&self, rates: Rates) -> Result<Self> {
-        Ok(Self { kinetics: self.kinetics.with_rates(rates)?, ..self.clone() })
+        Ok(Self {
+            kinetics: self.kinetics.with_rates(rates)?,
+            ..self.clone()
+        })
     }
 }
 
 fn level(levels: &Table, name: &str) -> Result<Level> {
-    let value = levels.value(name)?;
-    Ok(Level { gas: value.value, log_sd: value.log_sd() })
+    Ok(Level {
+        gas: levels.number(name)?,
+        log_sd: log_sd(levels, name)?,
+    })
 }
 
-fn effects(t: &Table) -> Result<Effects> {
+fn log_sd(t: &Table, name: &str) -> Result<f64> {
+    let no_log = || Error::malformed(format!("{name} in table {} must be above 0", t.id));
+    t.value(name)?.log_sd().ok_or_else(no_log)
+}
+
+fn effects(t: &Table, co2: &Table) -> Result<Effects> {
     Ok(Effects {
         salt_per_percent: t.number("salt_per_percent")?,
         reference_hydration_percent: t.number("reference_hydration_percent")?,
@@ -188,7 +217,7 @@ fn effects(t: &Table) -> Result<Effects> {
         sugar_half: t.number("sugar_half_rate_ml_per_100g")?,
         sugar_onset_percent: t.number("added_sugar_onset_percent")?,
         sugar_per_percent: t.number("added_sugar_slope_per_percent")?,
-        gas_per_g_sugar: t.number("added_sugar_ml_per_g")?,
+        gas_per_g_sugar: co2.number("sucrose_ml_per_g")?,
         native_osmol_per_kg: t.number("native_osmol_per_kg")?,
         salt_osmotic_coefficient: t.number("nacl_osmotic_coefficient")?,
         water_activity_slope: t.number("water_activity_factor")?,
@@ -199,7 +228,8 @@ fn effects(t: &Table) -> Result<Effects> {
 fn space(t: &Table, co2: &Table) -> Result<GasSpace> {
     Ok(GasSpace {
         molar_volume: co2.number("molar_volume_ml_per_mol")?,
-        solubility: co2.number("henry_mol_per_m3_pa")? * 101_325.0 / 1000.0,
+        solubility: co2.number("henry_mol_per_m3_pa")? * co2.number("standard_pressure_pa")?
+            / 1000.0,
         solubility_slope_k: co2.number("henry_slope_k")?,
         flour_density: t.number("flour_density_g_per_ml")?,
         air_free: t.number("gas_free_fraction")?,

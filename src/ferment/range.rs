@@ -39,7 +39,10 @@ impl Parameters {
     pub fn moved(&self, which: Uncertain, z: f64) -> Result<Self> {
         let rates = self.kinetics.rates();
         let spread = self.spread;
-        let level = |l: Level| Level { gas: l.gas * (z * l.log_sd).exp(), ..l };
+        let level = |l: Level| Level {
+            gas: l.gas * (z * l.log_sd).exp(),
+            ..l
+        };
         let mut p = self.clone();
         match which {
             Uncertain::Ripeness => {
@@ -49,14 +52,22 @@ impl Parameters {
             }
             Uncertain::Doubling => p.levels.doubled = level(p.levels.doubled),
             Uncertain::OwnRecipe => {}
-            Uncertain::Tilt => p.kinetics = p.kinetics.with_tilt(z * spread.tilt)?,
+            Uncertain::Tilt => {
+                p.kinetics = p.kinetics.with_tilt(z * spread.tilt, spread.tilt_about)?
+            }
             Uncertain::GrowthRate => {
                 let growth_rate = rates.growth_rate * (z * spread.growth_rate).exp();
-                p.kinetics = p.kinetics.with_rates(Rates { growth_rate, ..rates })?;
+                p.kinetics = p.kinetics.with_rates(Rates {
+                    growth_rate,
+                    ..rates
+                })?;
             }
             Uncertain::GrowthCap => {
                 let growth_cap = rates.growth_cap * (z * spread.growth_cap).exp();
-                p.kinetics = p.kinetics.with_rates(Rates { growth_cap, ..rates })?;
+                p.kinetics = p.kinetics.with_rates(Rates {
+                    growth_cap,
+                    ..rates
+                })?;
             }
             Uncertain::Lag => {
                 let lag27_h = rates.lag27_h * (z * spread.lag).exp();
@@ -88,7 +99,11 @@ pub fn range(
     answer: impl Fn(&Parameters) -> Result<f64>,
 ) -> Result<Option<(f64, f64)>> {
     use Uncertain::{Doubling, GrowthCap, GrowthRate, Lag, Ripeness, Tilt};
-    spread(p, &[Ripeness, Doubling, Tilt, GrowthRate, GrowthCap, Lag], |p, _| answer(p))
+    spread(
+        p,
+        &[Ripeness, Doubling, Tilt, GrowthRate, GrowthCap, Lag],
+        |p, _| answer(p),
+    )
 }
 
 /// Like [`range`], for an answer that rests on a baker's own recipe: the published end points do not
@@ -113,9 +128,15 @@ fn spread(
     let mut variance = 0.0;
     for &which in uncertain {
         let side = |z: f64| {
-            let factor =
-                if which == Uncertain::OwnRecipe { (z * p.spread.own_recipe).exp() } else { 1.0 };
-            p.moved(which, z).and_then(|p| answer(&p, factor)).ok().map(|a| (a.ln() - middle) * z.signum())
+            let factor = if which == Uncertain::OwnRecipe {
+                (z * p.spread.own_recipe).exp()
+            } else {
+                1.0
+            };
+            p.moved(which, z)
+                .and_then(|p| answer(&p, factor))
+                .ok()
+                .map(|a| (a.ln() - middle) * z.signum())
         };
         let moved = match (side(1.0), side(-1.0)) {
             (Some(a), Some(b)) => 0.5 * (a + b),

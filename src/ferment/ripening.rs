@@ -78,7 +78,11 @@ impl Stage {
         };
         let open = reach(p.window.open)?.map_or(at_end.hours, |s| s.hours);
         let close = reach(p.window.close)?.map(|s| s.hours);
-        Ok(Ready { hours: at_end.hours, window_h: (open, close), at_end })
+        Ok(Ready {
+            hours: at_end.hours,
+            window_h: (open, close),
+            at_end,
+        })
     }
 }
 
@@ -103,7 +107,9 @@ pub(crate) fn never_ripe(
     }
     let last = ferment.after(&ferment.start(), course, LONGEST_H)?;
     let share = 100.0 * last.gas / end;
-    let warmest = (0..=504).map(|h| course.at(f64::from(h))).fold(f64::MIN, f64::max);
+    let warmest = (0..=504)
+        .map(|h| course.at(f64::from(h)))
+        .fold(f64::MIN, f64::max);
     Ok(Error::unreachable(
         "ripeness",
         format!(

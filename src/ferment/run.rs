@@ -271,12 +271,16 @@ impl<'a> Fermentation<'a> {
         hours: f64,
         measure: Option<&dyn Fn(&State) -> f64>,
     ) -> Result<(State, bool)> {
-        let mut state = *from;
+        // The course says how warm the dough is now; heat of its own comes on top from here on.
+        let mut state = State {
+            excess_k: 0.0,
+            ..*from
+        };
         let mut pieces = course.pieces();
         let Some(mut piece) = pieces.next() else {
             return Ok((state, false));
         };
-        state.temperature_c = piece.at(0.0) + state.excess_k;
+        state.temperature_c = piece.at(0.0);
         if let Some(measure) = measure
             && measure(&state) >= 0.0
         {
@@ -452,7 +456,7 @@ impl<'f> Panel<'f> {
                 growth: 0.0,
             },
         };
-        if piece.is_level() && f.own_heat.is_none() && start.excess_k == 0.0 {
+        if piece.is_level() && f.own_heat.is_none() {
             panel.solve_level()?;
         } else {
             panel.length_h = panel.fitting_length(most);
@@ -490,7 +494,7 @@ impl<'f> Panel<'f> {
     fn fitting_length(&self, most: f64) -> f64 {
         let f = self.ferment;
         let mut h = self.piece.smooth_length(self.at, most.min(4.0));
-        if f.own_heat.is_some() || self.start.excess_k != 0.0 {
+        if f.own_heat.is_some() {
             h = h.min(self.piece.tau_h).min(1.0);
         }
         if self.growth.m0 > 0.0 {
