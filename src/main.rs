@@ -1,1 +1,2 @@
+//! The `pointage` program.
 fn main() {}

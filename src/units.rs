@@ -139,6 +139,11 @@ impl Mass {
         Self::grams(value * 1e3)
     }
 
+    /// A mass worked out from checked ones, known to be in range.
+    pub(crate) const fn literal(grams: f64) -> Self {
+        Self(grams)
+    }
+
     /// The mass in grams.
     #[must_use]
     pub fn as_grams(self) -> f64 {
@@ -169,6 +174,11 @@ impl Percent {
     /// Not finite, negative, or above 1000 %.
     pub fn new(value: f64) -> Result<Self> {
         check("percentage", value, 0.0, 1000.0, "%").map(Self)
+    }
+
+    /// A percentage written in the code, known to be in range.
+    pub(crate) const fn literal(value: f64) -> Self {
+        Self(value)
     }
 
     /// The number in front of the percent sign.

@@ -4,6 +4,7 @@
 
 pub mod friction;
 pub mod ice;
+pub mod scale;
 pub mod tables;
 pub mod water;
 
@@ -24,3 +25,4 @@ fn celsius(value: f64, name: &str) -> Result<Temperature> {
 fn grams(value: f64, name: &str) -> Result<Mass> {
     Mass::grams(value).map_err(|e| e.at(name))
 }
+

@@ -1,1 +1,3 @@
 //! The day: stages, clock times and oven loads.
+
+pub mod bake;

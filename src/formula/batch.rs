@@ -1,0 +1,681 @@
+//! A formula made for a wanted amount: what to weigh into which stage.
+
+use super::{Formula, OldDough, Preferment};
+use crate::error::{Error, Result, check};
+use crate::units::{Mass, Percent};
+
+/// Part of all flour that counts as nothing, percent: rounding of the sums.
+const ROUNDING: f64 = 1e-9;
+
+/// When an ingredient goes in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Stage {
+    /// Mixed and ripened ahead.
+    Preferment,
+    /// The dough itself.
+    Mix,
+    /// Worked in at the end of the mix.
+    SecondWater,
+}
+
+impl Stage {
+    /// Every stage, in the order of work.
+    pub const ALL: [Self; 3] = [Self::Preferment, Self::Mix, Self::SecondWater];
+
+    /// The name used in lists: `preferment`, `mix`, `second water`.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Preferment => "preferment",
+            Self::Mix => "mix",
+            Self::SecondWater => "second water",
+        }
+    }
+}
+
+impl std::fmt::Display for Stage {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+/// What an ingredient is, whatever the baker calls it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[allow(missing_docs)] // the names say all
+pub enum Role {
+    Flour,
+    Water,
+    Salt,
+    Yeast,
+    OldDough,
+    Sugar,
+    Fat,
+    Extra,
+}
+
+/// One line of the list to weigh.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Ingredient {
+    /// What the baker calls it.
+    pub name: String,
+    /// What it is.
+    pub role: Role,
+    /// When it goes in.
+    pub stage: Stage,
+    /// How much; nothing for yeast whose dose is still to be found.
+    pub mass: Mass,
+}
+
+/// What a piece of old dough is made of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct OldDoughMasses {
+    /// Its flour, counted in the batch's flour.
+    pub flour: Mass,
+    /// Its water, counted in the batch's water.
+    pub water: Mass,
+    /// Its salt, counted in the batch's salt.
+    pub salt: Mass,
+    /// Its yeast, as fresh.
+    pub yeast: Mass,
+}
+
+/// A formula made for a wanted amount.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Batch {
+    /// What to weigh, in the order of work. The masses add up to [`dough`](Self::dough).
+    pub ingredients: Vec<Ingredient>,
+    /// All dough made.
+    pub dough: Mass,
+    /// The part of it that stays in the tub and on the hands; nothing unless the batch was made for
+    /// pieces.
+    pub scrap: Mass,
+    /// All flour, that of preferment and old dough included.
+    pub flour: Mass,
+    /// All water, that of preferment and old dough included.
+    pub water: Mass,
+    /// All salt, that of preferment and old dough included.
+    pub salt: Mass,
+    /// What the old dough among the ingredients is made of.
+    pub old_dough: Option<OldDoughMasses>,
+}
+
+impl Batch {
+    /// The mass of one kind of ingredient that is weighed into a stage. The flour of a stage is its
+    /// *own* flour: that of the mix excludes the preferment and the old dough.
+    #[must_use]
+    pub fn mass_of(&self, role: Role, stage: Stage) -> Mass {
+        self.sum(|i| i.role == role && i.stage == stage)
+    }
+
+    /// All that is weighed into a stage.
+    #[must_use]
+    pub fn stage_mass(&self, stage: Stage) -> Mass {
+        self.sum(|i| i.stage == stage)
+    }
+
+    /// A mass as a percentage of all flour.
+    #[must_use]
+    pub fn percent_of_flour(&self, mass: Mass) -> f64 {
+        100.0 * mass.as_grams() / self.flour.as_grams()
+    }
+
+    fn sum(&self, wanted: impl Fn(&Ingredient) -> bool) -> Mass {
+        let grams = self.ingredients.iter().filter(|i| wanted(i));
+        Mass::literal(grams.map(|i| i.mass.as_grams()).sum())
+    }
+}
+
+impl Formula {
+    /// The batch with this much flour, that of preferment and old dough included.
+    ///
+    /// # Errors
+    /// No flour, or a formula that cannot be made: shares that do not sum to 100 %, a preferment that
+    /// holds more flour, water or salt than the whole, a second water beyond what is left.
+    pub fn for_flour(&self, flour: Mass) -> Result<Batch> {
+        self.scaled(&Recipe::new(self)?, flour.as_grams())
+    }
+
+    /// The batch that makes this much dough.
+    ///
+    /// # Errors
+    /// As [`for_flour`](Self::for_flour).
+    pub fn for_dough(&self, dough: Mass) -> Result<Batch> {
+        let recipe = Recipe::new(self)?;
+        self.scaled(&recipe, 100.0 * dough.as_grams() / recipe.dough())
+    }
+
+    /// The batch for so many pieces of so much dough each, with `scrap` percent of the dough made left
+    /// in the tub and on the hands: `dough = pieces * piece / (1 - scrap)`.
+    ///
+    /// # Errors
+    /// As [`for_flour`](Self::for_flour); no pieces, pieces of nothing, or scrap above 50 %.
+    ///
+    /// ```
+    /// use pointage::{formula::Formula, units::{Mass, Percent}};
+    /// let formula = Formula::new(Percent::new(66.0)?);
+    /// let batch = formula.for_pieces(24, Mass::grams(490.0)?, Percent::new(2.0)?)?;
+    /// assert_eq!((batch.dough.as_grams(), batch.scrap.as_grams()), (12_000.0, 240.0));
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn for_pieces(&self, pieces: u32, piece: Mass, scrap: Percent) -> Result<Batch> {
+        let pieces = check("number of pieces", f64::from(pieces), 1.0, 1e6, "pieces")?;
+        let scrap = check("scrap", scrap.as_percent(), 0.0, 50.0, "%")?;
+        let wanted_g = pieces * piece.as_grams();
+        let dough = Mass::grams(wanted_g / (1.0 - scrap / 100.0))?;
+        let mut batch = self.for_dough(dough)?;
+        batch.scrap = Mass::grams(dough.as_grams() - wanted_g)?;
+        Ok(batch)
+    }
+
+    fn scaled(&self, recipe: &Recipe, flour_g: f64) -> Result<Batch> {
+        let flour_g = check("flour", flour_g, 1e-3, 1e8, "g")?;
+        let mass = |percent: f64| Mass::grams(percent / 100.0 * flour_g);
+        let ingredients = recipe.lines.iter().map(|line| {
+            Ok(Ingredient {
+                name: line.name.clone(),
+                role: line.role,
+                stage: line.stage,
+                mass: mass(line.percent)?,
+            })
+        });
+        let old_dough = |old: &OldDoughShares| {
+            Ok::<_, Error>(OldDoughMasses {
+                flour: mass(old.flour)?,
+                water: mass(old.water)?,
+                salt: mass(old.salt)?,
+                yeast: mass(old.yeast)?,
+            })
+        };
+        Ok(Batch {
+            ingredients: ingredients.collect::<Result<_>>()?,
+            dough: mass(recipe.dough())?,
+            scrap: mass(0.0)?,
+            flour: mass(100.0)?,
+            water: mass(self.hydration.as_percent())?,
+            salt: mass(self.salt.as_percent())?,
+            old_dough: recipe.old_dough.as_ref().map(old_dough).transpose()?,
+        })
+    }
+}
+
+/// The list to weigh, each line in percent of all flour.
+struct Recipe {
+    lines: Vec<Line>,
+    old_dough: Option<OldDoughShares>,
+}
+
+struct Line {
+    name: String,
+    role: Role,
+    stage: Stage,
+    percent: f64,
+}
+
+/// Percent of all flour.
+#[derive(Default)]
+struct OldDoughShares {
+    flour: f64,
+    water: f64,
+    salt: f64,
+    yeast: f64,
+}
+
+impl OldDoughShares {
+    fn new(old: &OldDough) -> Self {
+        // Its parts per 1 of its own flour add up to its mass.
+        let [water, salt, yeast] = [old.hydration, old.salt, old.yeast].map(Percent::as_fraction);
+        let flour = old.percent.as_percent() / (1.0 + water + salt + yeast);
+        Self {
+            flour,
+            water: water * flour,
+            salt: salt * flour,
+            yeast: yeast * flour,
+        }
+    }
+}
+
+impl Recipe {
+    fn dough(&self) -> f64 {
+        self.lines.iter().map(|line| line.percent).sum()
+    }
+
+    /// Adds a line, unless there is nothing to weigh.
+    fn add(&mut self, name: &str, role: Role, stage: Stage, percent: f64) {
+        if percent > ROUNDING {
+            self.add_even_nothing(name, role, stage, percent);
+        }
+    }
+
+    fn add_even_nothing(&mut self, name: &str, role: Role, stage: Stage, percent: f64) {
+        self.lines.push(Line {
+            name: name.into(),
+            role,
+            stage,
+            percent,
+        });
+    }
+
+    /// Adds yeast; a dose still to be found is listed with no mass, so that nobody forgets it.
+    fn add_yeast(&mut self, formula: &Formula, stage: Stage, dose: Option<f64>) {
+        let name = format!("{} yeast", formula.yeast_kind);
+        match dose {
+            Some(percent) => self.add(&name, Role::Yeast, stage, percent),
+            None => self.add_even_nothing(&name, Role::Yeast, stage, 0.0),
+        }
+    }
+
+    fn new(formula: &Formula) -> Result<Self> {
+        let shares = flour_shares(formula)?;
+        let old_dough = formula.old_dough.as_ref().map(OldDoughShares::new);
+        let mut recipe = Self {
+            lines: Vec::new(),
+            old_dough: None,
+        };
+
+        // The preferment, and what it takes from each total.
+        let mut ahead = Ahead::default();
+        if let Some(preferment) = &formula.preferment {
+            ahead = recipe.add_preferment(formula, preferment, &shares)?;
+        }
+        let old = old_dough.unwrap_or_default();
+
+        // The mix: what is left of each total.
+        let smaller = "use less old dough";
+        let fresh_flour = rest("old dough", old.flour, "flour", 100.0, smaller)?;
+        for (flour, share) in formula.flours.iter().zip(&shares) {
+            let left = rest(
+                "preferment",
+                ahead.flour_of(&flour.name),
+                &format!("{:?}", flour.name),
+                share * fresh_flour / 100.0,
+                "make it smaller, or of another flour",
+            )?;
+            recipe.add(&flour.name, Role::Flour, Stage::Mix, left);
+        }
+        let second = formula.second_water.as_percent();
+        let water = formula.hydration.as_percent();
+        let water = rest("old dough", old.water, "water", water, smaller)?;
+        let remedy = "raise the hydration, or make it smaller or stiffer";
+        let water = rest("preferment", ahead.water, "water", water, remedy)?;
+        let remedy = "raise the hydration, or hold back less";
+        let water = rest("second water", second, "water", water, remedy)?;
+        recipe.add("water", Role::Water, Stage::Mix, water);
+        let salt = formula.salt.as_percent();
+        let salt = rest("old dough", old.salt, "salt", salt, smaller)?;
+        let remedy = "raise the formula's salt, or put less into it";
+        let salt = rest("preferment", ahead.salt, "salt", salt, remedy)?;
+        recipe.add("salt", Role::Salt, Stage::Mix, salt);
+        recipe.add_yeast(formula, Stage::Mix, formula.yeast.map(Percent::as_percent));
+        let old_dough = formula.old_dough.as_ref();
+        recipe.add(
+            "old dough",
+            Role::OldDough,
+            Stage::Mix,
+            old_dough.map_or(0.0, |old| old.percent.as_percent()),
+        );
+        recipe.add("sugar", Role::Sugar, Stage::Mix, formula.sugar.as_percent());
+        recipe.add("fat", Role::Fat, Stage::Mix, formula.fat.as_percent());
+        for extra in &formula.extras {
+            recipe.add(
+                &extra.name,
+                Role::Extra,
+                Stage::Mix,
+                extra.percent.as_percent(),
+            );
+        }
+        recipe.add("second water", Role::Water, Stage::SecondWater, second);
+        recipe.old_dough = old_dough.map(|_| old);
+        Ok(recipe)
+    }
+
+    fn add_preferment(
+        &mut self,
+        formula: &Formula,
+        preferment: &Preferment,
+        shares: &[f64],
+    ) -> Result<Ahead> {
+        let share = preferment.share.as_percent();
+        let names = formula.flours.iter().map(|flour| flour.name.as_str());
+        let mut ahead = Ahead {
+            flours: Vec::new(),
+            water: share * preferment.hydration.as_fraction(),
+            salt: share * preferment.salt.as_fraction(),
+        };
+        match &preferment.flour {
+            Some(name) if formula.flours.iter().any(|flour| flour.name == *name) => {
+                ahead.flours.push((name.clone(), share));
+            }
+            Some(name) => {
+                return Err(Error::unknown_name("flour of the preferment", name, names));
+            }
+            None => {
+                let blend = names.zip(shares);
+                ahead.flours = blend
+                    .map(|(name, s)| (name.to_owned(), share * s / 100.0))
+                    .collect();
+            }
+        }
+        for (name, percent) in &ahead.flours {
+            self.add(name, Role::Flour, Stage::Preferment, *percent);
+        }
+        self.add("water", Role::Water, Stage::Preferment, ahead.water);
+        self.add("salt", Role::Salt, Stage::Preferment, ahead.salt);
+        let dose = preferment.dose.map(|dose| share * dose.as_fraction());
+        self.add_yeast(formula, Stage::Preferment, dose);
+        Ok(ahead)
+    }
+}
+
+/// What the preferment takes, percent of all flour.
+#[derive(Default)]
+struct Ahead {
+    flours: Vec<(String, f64)>,
+    water: f64,
+    salt: f64,
+}
+
+impl Ahead {
+    fn flour_of(&self, name: &str) -> f64 {
+        self.flours
+            .iter()
+            .filter(|(n, _)| n == name)
+            .map(|(_, percent)| percent)
+            .sum()
+    }
+}
+
+/// The shares of the flours in percent, summing to 100 to the last digit.
+fn flour_shares(formula: &Formula) -> Result<Vec<f64>> {
+    let shares: Vec<f64> = formula
+        .flours
+        .iter()
+        .map(|flour| flour.share.as_percent())
+        .collect();
+    let sum: f64 = shares.iter().sum();
+    if (sum - 100.0).abs() > 1e-6 {
+        return Err(Error::contradiction(format!(
+            "the shares of the flours sum to {} %, but must sum to 100 %; change one of them",
+            tidy(sum)
+        )));
+    }
+    for (i, flour) in formula.flours.iter().enumerate() {
+        if formula.flours[..i]
+            .iter()
+            .any(|other| other.name == flour.name)
+        {
+            return Err(Error::contradiction(format!(
+                "the flour {:?} is listed twice; give it one share",
+                flour.name
+            )));
+        }
+    }
+    Ok(shares.iter().map(|share| share * 100.0 / sum).collect())
+}
+
+/// What is left of `have` after `take`, both percent of all flour.
+fn rest(taker: &str, take: f64, what: &str, have: f64, remedy: &str) -> Result<f64> {
+    let left = have - take;
+    if left < -ROUNDING {
+        return Err(Error::contradiction(format!(
+            "the {taker} needs {} % {what} (percent of all flour), but only {} % is there; {remedy}",
+            tidy(take),
+            tidy(have),
+        )));
+    }
+    Ok(left.max(0.0))
+}
+
+/// Four decimals at most and no negative nothing, for messages.
+fn tidy(value: f64) -> f64 {
+    (value * 1e4).round() / 1e4 + 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::formula::{Extra, Flour, PrefermentKind};
+    use proptest::prelude::*;
+
+    fn pct(percent: f64) -> Percent {
+        Percent::new(percent).unwrap()
+    }
+    fn g(grams: f64) -> Mass {
+        Mass::grams(grams).unwrap()
+    }
+    fn grams(batch: &Batch, role: Role, stage: Stage) -> f64 {
+        batch.mass_of(role, stage).as_grams()
+    }
+
+    /// A market loaf of two flours, on a poolish of the light one, with a second water.
+    fn market_loaf() -> Formula {
+        let mut formula = Formula::new(pct(72.0));
+        formula.flours = vec![
+            Flour {
+                name: "wheat".into(),
+                share: pct(85.0),
+            },
+            Flour {
+                name: "rye".into(),
+                share: pct(15.0),
+            },
+        ];
+        formula.yeast = Some(pct(0.3));
+        formula.second_water = pct(5.0);
+        let mut poolish = Preferment::new(PrefermentKind::Poolish, pct(25.0));
+        poolish.dose = Some(pct(0.08));
+        poolish.flour = Some("wheat".into());
+        formula.preferment = Some(poolish);
+        formula
+    }
+
+    #[test]
+    fn a_preferment_build_worked_by_hand() {
+        // By hand, 4 kg of flour: poolish 1000 flour, 1000 water, 0.8 yeast; water 2880 in all, 200 of
+        // it held back; wheat 3400 - 1000, rye 600; salt 80; yeast 12.
+        let batch = market_loaf().for_flour(g(4000.0)).unwrap();
+        let list: Vec<_> = batch
+            .ingredients
+            .iter()
+            .map(|i| {
+                (
+                    i.stage.name(),
+                    i.name.as_str(),
+                    (i.mass.as_grams() * 1e6).round() / 1e6,
+                )
+            })
+            .collect();
+        assert_eq!(
+            list,
+            [
+                ("preferment", "wheat", 1000.0),
+                ("preferment", "water", 1000.0),
+                ("preferment", "instant yeast", 0.8),
+                ("mix", "wheat", 2400.0),
+                ("mix", "rye", 600.0),
+                ("mix", "water", 1680.0),
+                ("mix", "salt", 80.0),
+                ("mix", "instant yeast", 12.0),
+                ("second water", "second water", 200.0),
+            ]
+        );
+        assert!((batch.dough.as_grams() - 6972.8).abs() < 1e-9);
+        assert!((batch.stage_mass(Stage::Preferment).as_grams() - 2000.8).abs() < 1e-9);
+    }
+
+    #[test]
+    fn old_dough_counts_toward_the_totals() {
+        // By hand: 169.5 g of old dough at 66, 2, 1.5 holds 100 flour, 66 water, 2 salt, 1.5 yeast; on
+        // 1000 g of flour that leaves 900 flour, 650 - 66 water and 20 - 2 salt to weigh.
+        let mut formula = Formula::new(pct(65.0));
+        formula.old_dough = Some(OldDough::new(pct(16.95)));
+        formula.yeast = Some(pct(0.5));
+        let batch = formula.for_flour(g(1000.0)).unwrap();
+        for (role, by_hand) in [
+            (Role::Flour, 900.0),
+            (Role::Water, 584.0),
+            (Role::Salt, 18.0),
+            (Role::OldDough, 169.5),
+            (Role::Yeast, 5.0),
+        ] {
+            assert!(
+                (grams(&batch, role, Stage::Mix) - by_hand).abs() < 1e-9,
+                "{role:?}"
+            );
+        }
+        let old = batch.old_dough.unwrap();
+        assert!((old.yeast.as_grams() - 1.5).abs() < 1e-9);
+        // 1000 flour, 650 water, 20 salt, 5 yeast weighed and 1.5 brought along
+        assert!((batch.dough.as_grams() - 1676.5).abs() < 1e-9);
+    }
+
+    #[test]
+    fn one_pound_of_yeast_on_ninety_of_flour() {
+        // A batch as bakers talk of it (common practice, no source): 1/90 = 1.111 % (arithmetic).
+        let pounds = |lb: f64| g(lb * 453.592_37);
+        let mut formula = Formula::new(pct(66.0));
+        formula.yeast = Some(pct(100.0 / 90.0));
+        let batch = formula.for_flour(pounds(90.0)).unwrap();
+        let yeast = batch.mass_of(Role::Yeast, Stage::Mix);
+        assert!((yeast.as_grams() - pounds(1.0).as_grams()).abs() < 1e-9);
+        assert!((batch.percent_of_flour(yeast) - 1.111).abs() < 0.001);
+    }
+
+    #[test]
+    fn dough_from_a_hundred_of_flour() {
+        // Trade association cfia.fr: 55-70 % water gives 155-170 kg of dough from 100 kg of flour, by
+        // flour and water alone.
+        for (hydration, dough_kg) in [(55.0, 155.0), (70.0, 170.0)] {
+            let mut formula = Formula::new(pct(hydration));
+            formula.salt = pct(0.0);
+            let batch = formula.for_flour(g(100e3)).unwrap();
+            assert!((batch.dough.as_kilograms() - dough_kg).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn a_dose_still_open_is_listed_with_no_mass() {
+        let mut formula = market_loaf();
+        formula.yeast = None;
+        let batch = formula.for_flour(g(1000.0)).unwrap();
+        let yeast = batch.ingredients.iter().filter(|i| i.role == Role::Yeast);
+        let found: Vec<_> = yeast.map(|i| (i.stage, i.mass.as_grams() > 0.0)).collect();
+        assert_eq!(found, [(Stage::Preferment, true), (Stage::Mix, false)]);
+    }
+
+    #[test]
+    fn what_cannot_be_made_is_said() {
+        let refusal = |change: &dyn Fn(&mut Formula)| {
+            let mut formula = market_loaf();
+            change(&mut formula);
+            formula.for_flour(g(1000.0)).unwrap_err().to_string()
+        };
+        assert_eq!(
+            refusal(&|f| f.hydration = pct(20.0)),
+            "the preferment needs 25 % water (percent of all flour), but only 20 % is there; raise the \
+             hydration, or make it smaller or stiffer"
+        );
+        assert_eq!(
+            refusal(&|f| f.second_water = pct(48.0)),
+            "the second water needs 48 % water (percent of all flour), but only 47 % is there; raise \
+             the hydration, or hold back less"
+        );
+        assert_eq!(
+            refusal(&|f| f.flours[1].share = pct(14.9)),
+            "the shares of the flours sum to 99.9 %, but must sum to 100 %; change one of them"
+        );
+        assert_eq!(
+            refusal(&|f| f.preferment.as_mut().unwrap().flour = Some("rye".into())),
+            "the preferment needs 25 % \"rye\" (percent of all flour), but only 15 % is there; make it \
+             smaller, or of another flour"
+        );
+        assert_eq!(
+            refusal(&|f| f.preferment.as_mut().unwrap().flour = Some("whaet".into())),
+            "unknown flour of the preferment \"whaet\"; did you mean \"wheat\"? known: wheat, rye"
+        );
+        assert!(refusal(&|f| f.preferment.as_mut().unwrap().salt = pct(9.0)).contains("salt"));
+        assert!(refusal(&|f| f.old_dough = Some(OldDough::new(pct(200.0)))).contains("old dough"));
+        assert!(refusal(&|f| f.flours[1].name = "wheat".into()).contains("listed twice"));
+        assert!(refusal(&|f| f.flours.clear()).contains("sum to 0 %"));
+        assert!(market_loaf().for_flour(g(0.0)).is_err());
+        assert!(market_loaf().for_pieces(0, g(500.0), pct(1.0)).is_err());
+        assert!(market_loaf().for_pieces(9, g(0.0), pct(1.0)).is_err());
+        assert!(market_loaf().for_pieces(9, g(500.0), pct(60.0)).is_err());
+    }
+
+    prop_compose! {
+        fn any_formula()(
+            rye in 0.0..100.0_f64,
+            water in 40.0..110.0_f64,
+            salt in 0.0..3.0_f64,
+            sugar in 0.0..30.0_f64,
+            fat in 0.0..60.0_f64,
+            yeast in prop::option::of(0.0..4.0_f64),
+            seeds in 0.0..25.0_f64,
+            second in 0.0..10.0_f64,
+            share in prop::option::of(0.0..70.0_f64),
+            kind in prop::sample::select(PrefermentKind::ALL.to_vec()),
+            dose in prop::option::of(0.01..2.0_f64),
+            old in prop::option::of(0.0..40.0_f64),
+        ) -> Formula {
+            let mut formula = Formula::new(pct(water));
+            formula.flours = vec![
+                Flour { name: "wheat".into(), share: pct(100.0 - rye) },
+                Flour { name: "rye".into(), share: pct(rye) },
+            ];
+            formula.salt = pct(salt);
+            formula.sugar = pct(sugar);
+            formula.fat = pct(fat);
+            formula.yeast = yeast.map(pct);
+            formula.extras = vec![Extra { name: "seeds".into(), percent: pct(seeds), water: None }];
+            formula.second_water = pct(second);
+            formula.preferment = share.map(|share| {
+                let mut preferment = Preferment::new(kind, pct(share));
+                preferment.dose = dose.map(pct);
+                preferment
+            });
+            formula.old_dough = old.map(|percent| OldDough::new(pct(percent)));
+            formula
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn nothing_is_made_or_lost(formula in any_formula(), flour_g in 100.0..1e6_f64) {
+            // A formula that cannot be made is refused; every other one conserves each total.
+            let Ok(batch) = formula.for_flour(g(flour_g)) else { return Ok(()) };
+            let near = |a: f64, b: f64| (a - b).abs() <= 1e-9 * batch.dough.as_grams();
+            let all: f64 = batch.ingredients.iter().map(|i| i.mass.as_grams()).sum();
+            prop_assert!(near(all, batch.dough.as_grams()));
+            let old = batch.old_dough;
+            let total = |role| -> f64 { Stage::ALL.map(|s| grams(&batch, role, s)).iter().sum() };
+            let brought = |part: fn(OldDoughMasses) -> Mass| old.map_or(0.0, |o| part(o).as_grams());
+            prop_assert!(near(total(Role::Flour) + brought(|o| o.flour), flour_g));
+            let water_g = total(Role::Water) + brought(|o| o.water);
+            prop_assert!(near(water_g, flour_g * formula.hydration.as_fraction()));
+            let salt_g = total(Role::Salt) + brought(|o| o.salt);
+            prop_assert!(near(salt_g, flour_g * formula.salt.as_fraction()));
+            let old_parts = brought(|o| o.flour) + brought(|o| o.water) + brought(|o| o.salt)
+                + brought(|o| o.yeast);
+            prop_assert!(near(old_parts, total(Role::OldDough)));
+            let stages: f64 = Stage::ALL.map(|s| batch.stage_mass(s).as_grams()).iter().sum();
+            prop_assert!(near(stages, all));
+        }
+
+        #[test]
+        fn pieces_and_scrap_are_all_the_dough(
+            formula in any_formula(), pieces in 1..500_u32, piece_g in 20.0..2000.0_f64, scrap in 0.0..20.0_f64,
+        ) {
+            let Ok(batch) = formula.for_pieces(pieces, g(piece_g), pct(scrap)) else { return Ok(()) };
+            let dough_g = batch.dough.as_grams();
+            let wanted_g = f64::from(pieces) * piece_g;
+            prop_assert!((dough_g - batch.scrap.as_grams() - wanted_g).abs() <= 1e-9 * dough_g);
+            prop_assert!((batch.scrap.as_grams() - dough_g * scrap / 100.0).abs() <= 1e-9 * dough_g);
+            // and the same flour asked for outright gives the same batch
+            let again = formula.for_flour(batch.flour).unwrap();
+            prop_assert!((again.dough.as_grams() - dough_g).abs() <= 1e-9 * dough_g);
+        }
+    }
+}

@@ -1,0 +1,178 @@
+//! A dose too small for the scale, weighed in water.
+//!
+//! A scale that shows steps of `d` grams can be wrong by half a step. On a dose of `n` steps that is
+//! an error of `1/(2n)`: 50 % at one step, 10 % at [`FEWEST_STEPS`] = 5. Below that, stir more yeast
+//! than is needed into water and use part of it:
+//!
+//! ```text
+//! yeast in the part used = take * yeast / (yeast + water)
+//! ```
+
+use crate::error::{Error, Result, check};
+use crate::units::Mass;
+
+/// Scale steps below which a dose is not weighed directly (error of half a step: 10 %).
+pub const FEWEST_STEPS: f64 = 5.0;
+
+/// Scale steps of the part used: 20 at best (error of half a step 2.5 %), 10 at least (5 %).
+const TAKE_STEPS: std::ops::RangeInclusive<u32> = 10..=20;
+
+/// How to weigh a small dose: stir `yeast` into `water`, use `take` of it.
+///
+/// Every mass the baker weighs is a whole number of scale steps.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct Pinch {
+    /// Yeast to weigh, [`FEWEST_STEPS`] scale steps.
+    pub yeast: Mass,
+    /// Water to stir it into.
+    pub water: Mass,
+    /// How much of the mixture goes into the dough.
+    pub take: Mass,
+    /// Yeast in the part used: the dose, as near as whole scale steps allow.
+    pub yeast_taken: Mass,
+    /// Water in the part used; weigh this much less water into the dough.
+    pub water_taken: Mass,
+    /// What stays in the cup, to be thrown away.
+    pub left: Mass,
+}
+
+impl std::fmt::Display for Pinch {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        // Weighed masses are whole steps; six decimals hide only binary fractions.
+        let exact = |m: Mass| (m.as_grams() * 1e6).round() / 1e6;
+        write!(
+            f,
+            "stir {} g of yeast into {} g of water, use {} g of it (it brings {:.1} g of water: weigh \
+             that much less) and throw the other {} g away",
+            exact(self.yeast),
+            exact(self.water),
+            exact(self.take),
+            self.water_taken.as_grams(),
+            exact(self.left)
+        )
+    }
+}
+
+/// How to weigh `dose` on a scale that shows steps of `scale_step`, with at most `water` at hand:
+/// the water of the stage the yeast goes into. `None` when the scale can weigh the dose itself.
+///
+/// # Errors
+/// A dose of nothing, a scale step outside 0.001 to 1000 g, or [`Error::Unreachable`] when the water
+/// of the stage is too little to thin the yeast enough.
+///
+/// ```
+/// use pointage::{formula::pinch::weigh_in_water, units::Mass};
+/// let g = |grams| Mass::grams(grams);
+/// let pinch = weigh_in_water(g(0.4)?, g(1.0)?, g(600.0)?)?.unwrap();
+/// assert_eq!((pinch.yeast, pinch.water, pinch.take), (g(5.0)?, g(245.0)?, g(20.0)?));
+/// assert_eq!(weigh_in_water(g(7.0)?, g(1.0)?, g(600.0)?)?, None);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn weigh_in_water(dose: Mass, scale_step: Mass, water: Mass) -> Result<Option<Pinch>> {
+    let dose_g = check("dose of yeast", dose.as_grams(), 1e-9, 1e8, "g")?;
+    let step_g = check("scale step", scale_step.as_grams(), 0.001, 1000.0, "g")?;
+    let yeast_g = FEWEST_STEPS * step_g;
+    if dose_g >= yeast_g {
+        return Ok(None);
+    }
+    // Water for a part of so many steps to hold the dose, in whole steps of the scale. With ten
+    // steps or more the water is at least as heavy as the yeast, so that it can be stirred.
+    let water_g = |steps: u32| {
+        let mixture_g = yeast_g * f64::from(steps) * step_g / dose_g;
+        ((mixture_g - yeast_g) / step_g).round() * step_g
+    };
+    let Some(steps) = TAKE_STEPS
+        .rev()
+        .find(|&steps| water_g(steps) <= water.as_grams())
+    else {
+        return Err(Error::unreachable(
+            format!("a dose of {dose_g:.3} g of yeast on a scale of {step_g} g"),
+            format!(
+                "it takes {:.0} g of water to thin {yeast_g} g of yeast enough, and the stage has {:.0} g",
+                water_g(*TAKE_STEPS.start()),
+                water.as_grams()
+            ),
+            "use a finer scale, a larger batch, or a larger dose for a shorter or cooler time",
+        ));
+    };
+    let water_g = water_g(steps);
+    let take_g = f64::from(steps) * step_g;
+    let mixture_g = yeast_g + water_g;
+    Ok(Some(Pinch {
+        yeast: Mass::grams(yeast_g)?,
+        water: Mass::grams(water_g)?,
+        take: Mass::grams(take_g)?,
+        yeast_taken: Mass::grams(take_g * yeast_g / mixture_g)?,
+        water_taken: Mass::grams(take_g * water_g / mixture_g)?,
+        left: Mass::grams((mixture_g - take_g).max(0.0))?,
+    }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn g(grams: f64) -> Mass {
+        Mass::grams(grams).unwrap()
+    }
+
+    #[test]
+    fn the_words_a_baker_reads() {
+        let pinch = weigh_in_water(g(0.4), g(1.0), g(600.0)).unwrap().unwrap();
+        assert_eq!(
+            pinch.to_string(),
+            "stir 5 g of yeast into 245 g of water, use 20 g of it (it brings 19.6 g of water: weigh \
+             that much less) and throw the other 230 g away"
+        );
+    }
+
+    #[test]
+    fn too_little_water_is_said_with_its_numbers() {
+        let e = weigh_in_water(g(0.05), g(1.0), g(500.0)).unwrap_err();
+        assert!(e.is_unreachable());
+        let text = e.to_string();
+        assert!(
+            text.contains("995 g of water") && text.contains("500 g"),
+            "{text}"
+        );
+        // Half the part used is enough where the full one needs too much water.
+        assert!(weigh_in_water(g(0.05), g(1.0), g(1000.0)).is_ok());
+    }
+
+    #[test]
+    fn nothing_cannot_be_weighed() {
+        assert!(weigh_in_water(g(0.0), g(1.0), g(500.0)).is_err());
+        assert!(weigh_in_water(g(1.0), g(0.0), g(500.0)).is_err());
+    }
+
+    proptest! {
+        #[test]
+        fn the_part_used_holds_the_dose(
+            steps in 0.02..5.0_f64,
+            step_g in prop::sample::select(vec![0.01, 0.1, 1.0, 2.0, 5.0]),
+            water_steps in 30.0..1e5_f64,
+        ) {
+            let dose_g = steps * step_g;
+            match weigh_in_water(g(dose_g), g(step_g), g(water_steps * step_g)) {
+                Ok(Some(p)) => {
+                    // Rounding the water to a step moves a mixture of at least 10 steps by at most
+                    // half a step.
+                    prop_assert!((p.yeast_taken.as_grams() / dose_g - 1.0).abs() <= 0.053);
+                    prop_assert!(p.water.as_grams() <= water_steps * step_g);
+                    let parts = p.yeast_taken.as_grams() + p.water_taken.as_grams();
+                    prop_assert!((parts - p.take.as_grams()).abs() < 1e-9);
+                    let whole = p.take.as_grams() + p.left.as_grams();
+                    prop_assert!((whole - p.yeast.as_grams() - p.water.as_grams()).abs() < 1e-9);
+                    for mass in [p.yeast, p.water, p.take] {
+                        let n = mass.as_grams() / step_g;
+                        prop_assert!((n - n.round()).abs() < 1e-6 && n > 4.9);
+                    }
+                }
+                Ok(None) => prop_assert!(false, "a dose below five steps was weighed directly"),
+                Err(e) => prop_assert!(e.is_unreachable()),
+            }
+        }
+    }
+}

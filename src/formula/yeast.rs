@@ -1,0 +1,200 @@
+//! Kinds of baker's yeast and how much of one replaces another.
+
+use crate::error::{Error, Result, check};
+use crate::units::{Mass, Percent};
+use serde::{Deserialize, Serialize};
+
+/// The form in which baker's yeast is bought.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum YeastKind {
+    /// Compressed yeast, about 70 % water. Doses "as fresh" are given in it.
+    Fresh,
+    /// Dry yeast that goes into the flour as it is.
+    Instant,
+    /// Dry yeast that is first woken in warm water.
+    ActiveDry,
+}
+
+impl YeastKind {
+    /// Every kind.
+    pub const ALL: [Self; 3] = [Self::Fresh, Self::Instant, Self::ActiveDry];
+
+    /// The name used in files and flags: `fresh`, `instant`, `active-dry`.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Fresh => "fresh",
+            Self::Instant => "instant",
+            Self::ActiveDry => "active-dry",
+        }
+    }
+}
+
+impl std::fmt::Display for YeastKind {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+impl std::str::FromStr for YeastKind {
+    type Err = Error;
+    fn from_str(text: &str) -> Result<Self> {
+        Self::ALL
+            .into_iter()
+            .find(|kind| kind.name() == text)
+            .ok_or_else(|| Error::unknown_name("yeast", text, Self::ALL.map(Self::name)))
+    }
+}
+
+/// How many grams of a dry yeast do the work of one gram of fresh yeast.
+///
+/// `m_kind = factor(kind) * m_fresh`, with `factor(fresh) = 1`.
+///
+/// ```
+/// use pointage::formula::{YeastFactors, YeastKind};
+/// use pointage::units::Mass;
+/// let factors = YeastFactors::default();
+/// let fresh = Mass::grams(100.0)?;
+/// let instant = factors.convert(fresh, YeastKind::Fresh, YeastKind::Instant)?;
+/// assert!((instant.as_grams() - 33.0).abs() < 1e-9);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct YeastFactors {
+    instant: f64,
+    active_dry: f64,
+}
+
+impl Default for YeastFactors {
+    /// Instant 0.33, active dry 0.40.
+    ///
+    /// Source: conversion table "Yeast conversions, fresh to dry" of a bread book on app.ckbk.com
+    /// (brea32715b01s007ss002). Other books give 0.35 and 0.50, makers 0.33-0.40 and 0.40-0.50.
+    fn default() -> Self {
+        Self {
+            instant: 0.33,
+            active_dry: 0.40,
+        }
+    }
+}
+
+impl YeastFactors {
+    /// Factors of one's own, each 0.1 to 1.
+    ///
+    /// # Errors
+    /// Not finite, or out of range: no dry yeast is weaker than fresh yeast or ten times as strong.
+    pub fn new(instant: f64, active_dry: f64) -> Result<Self> {
+        Ok(Self {
+            instant: check("factor of instant yeast", instant, 0.1, 1.0, "g per g")?,
+            active_dry: check(
+                "factor of active dry yeast",
+                active_dry,
+                0.1,
+                1.0,
+                "g per g",
+            )?,
+        })
+    }
+
+    /// Grams of this kind that replace one gram of fresh yeast.
+    #[must_use]
+    pub fn factor(&self, kind: YeastKind) -> f64 {
+        match kind {
+            YeastKind::Fresh => 1.0,
+            YeastKind::Instant => self.instant,
+            YeastKind::ActiveDry => self.active_dry,
+        }
+    }
+
+    /// The mass of `to` that does the work of this mass of `from`.
+    ///
+    /// # Errors
+    /// A result beyond what [`Mass`] holds.
+    pub fn convert(&self, mass: Mass, from: YeastKind, to: YeastKind) -> Result<Mass> {
+        Mass::grams(mass.as_grams() * self.factor(to) / self.factor(from))
+    }
+
+    /// The dose of `to` that does the work of this dose of `from`.
+    ///
+    /// # Errors
+    /// A result beyond what [`Percent`] holds.
+    pub fn convert_dose(&self, dose: Percent, from: YeastKind, to: YeastKind) -> Result<Percent> {
+        Percent::new(dose.as_percent() * self.factor(to) / self.factor(from))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use YeastKind::{ActiveDry, Fresh, Instant};
+    use proptest::prelude::*;
+
+    #[test]
+    fn forty_grams_fresh_are_fourteen_instant_in_the_textbook() {
+        // Textbook page after Gisslen: fresh 40 g, instant 14 g (factor 0.35).
+        let textbook = YeastFactors::new(0.35, 0.5).unwrap();
+        let instant = textbook
+            .convert(Mass::grams(40.0).unwrap(), Fresh, Instant)
+            .unwrap();
+        assert!((instant.as_grams() - 14.0).abs() < 1e-12);
+        // The same page: 1.5 oz fresh, 0.75 oz active dry.
+        let fresh: Mass = "1.5oz".parse().unwrap();
+        let dry = textbook.convert(fresh, Fresh, ActiveDry).unwrap();
+        assert!((dry.as_grams() - 28.349_523_125 * 0.75).abs() < 1e-9);
+    }
+
+    #[test]
+    fn one_pound_fresh_by_the_default_table() {
+        // Table on app.ckbk.com, brea32715b01s007ss002: 1 lb fresh, 0.40 lb active dry, 0.33 lb instant.
+        let pound: Mass = "1lb".parse().unwrap();
+        let factors = YeastFactors::default();
+        for (kind, lb) in [(ActiveDry, 0.40), (Instant, 0.33)] {
+            let got = factors.convert(pound, Fresh, kind).unwrap();
+            assert!((got.as_grams() / pound.as_grams() - lb).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn instant_replaces_active_dry_within_the_published_band() {
+        // 0.35/0.5 and 0.33/0.4 of the two tables above: 0.70 to 0.83. Slides of baking classes say
+        // 0.75.
+        let f = YeastFactors::default();
+        let ratio = f.factor(Instant) / f.factor(ActiveDry);
+        assert!((0.70..=0.83).contains(&ratio), "{ratio}");
+    }
+
+    #[test]
+    fn names_read_back_and_a_near_miss_is_offered() {
+        for kind in YeastKind::ALL {
+            assert_eq!(kind.to_string().parse::<YeastKind>().unwrap(), kind);
+        }
+        assert_eq!(
+            "instnat".parse::<YeastKind>().unwrap_err().to_string(),
+            "unknown yeast \"instnat\"; did you mean \"instant\"? known: fresh, instant, active-dry"
+        );
+    }
+
+    #[test]
+    fn absurd_factors_are_refused() {
+        for (instant, dry) in [(0.0, 0.4), (0.33, f64::NAN), (3.0, 0.4), (0.33, -0.4)] {
+            assert!(YeastFactors::new(instant, dry).is_err());
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn there_and_back_is_the_same(grams in 0.0..1e5_f64, instant in 0.1..1.0_f64, dry in 0.1..1.0_f64) {
+            let factors = YeastFactors::new(instant, dry).unwrap();
+            let mass = Mass::grams(grams).unwrap();
+            for from in YeastKind::ALL {
+                for to in YeastKind::ALL {
+                    let back = factors
+                        .convert(factors.convert(mass, from, to).unwrap(), to, from)
+                        .unwrap();
+                    prop_assert!((back.as_grams() - grams).abs() <= 1e-12 * grams);
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,326 @@
+//! The bake file: one bread, the kitchen it is made in, the work and the oven.
+//!
+//! A bake is written as TOML, with the unit in the name of each key:
+//!
+//! ```toml
+//! format = 1
+//! name = "Harvest round"
+//!
+//! [formula]
+//! pieces = 24
+//! piece_g = 640
+//! hydration_percent = 70
+//! yeast_percent = 0.3            # weighed at the mix, percent of all flour
+//!
+//! [preferment]
+//! kind = "poolish"
+//! flour_percent = 30             # of all flour
+//! ripe_after_h = 12              # or dose_percent, of its own flour
+//!
+//! [kitchen]
+//! room_c = 19
+//!
+//! [process]
+//! dough_c = 25                   # wanted at the end of the mix
+//!
+//! [oven]
+//! pieces_per_load = 8
+//! bake_min = 42
+//! ```
+//!
+//! [`Bake`] lists every key with its default. Percentages in `[formula]` are of all flour; those of a
+//! preferment or old dough are of its own flour.
+
+mod read;
+mod section;
+
+use crate::error::{Result, check};
+use crate::formula::{Batch, Formula};
+use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
+use std::time::Duration;
+
+/// Largest bake file that is read, bytes.
+const MAX_BYTES: usize = 1 << 20;
+
+/// Range of [`Bake::pieces`].
+const PIECES: (u32, u32) = (1, 100_000);
+/// Range of [`Bake::piece`], g.
+const PIECE_G: (f64, f64) = (1.0, 50_000.0);
+
+/// A bake as read from its file: every number in range, every default filled in.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Bake {
+    /// `name`, required.
+    pub name: String,
+    /// `[formula]`, and what `[preferment]` is made of: `hydration_percent` (required),
+    /// `salt_percent` (2), `sugar_percent`, `fat_percent`, `yeast_percent`, `second_water_percent`
+    /// (0), `[[formula.flour]]`, `[[formula.extra]]`, `[formula.old_dough]`; the kind of yeast is
+    /// `yeast` of `[kitchen]` (instant). Doses that are still to be found are `None` in it.
+    pub formula: Formula,
+    /// `pieces` of `[formula]`, required.
+    pub pieces: u32,
+    /// `piece_g` of `[formula]`, required: the dough of one piece.
+    pub piece: Mass,
+    /// `scrap_percent` of `[formula]` (1): dough left in the tub and on the hands, of the dough made.
+    pub scrap: Percent,
+    /// `bake_loss_percent` of `[formula]`: what a piece loses in the oven, of its dough.
+    pub bake_loss: Option<Percent>,
+    /// `[preferment]`: how the preferment is held, if there is one.
+    pub preferment: Option<PrefermentStep>,
+    /// `[kitchen]`.
+    pub kitchen: Kitchen,
+    /// `[process]`.
+    pub process: Process,
+    /// `[oven]`.
+    pub oven: Oven,
+}
+
+/// How the preferment is mixed and held. What it is made of stands in [`Formula::preferment`].
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct PrefermentStep {
+    /// `ripe_after_h`: the time in which it is to ripen, from which its dose is found. `None` when
+    /// `dose_percent` is given.
+    pub ripe_after: Option<Duration>,
+    /// `dough_c` (22): wanted after its mix.
+    pub dough: Temperature,
+    /// `joins` (`"mix"`).
+    pub joins: Joins,
+    /// `room_c` or its likes: where it stands; `None` is the kitchen's room.
+    pub room: Option<Room>,
+    /// `mixing_heat_kj_per_kg` (2, by hand).
+    pub mixing_heat_kj_per_kg: f64,
+}
+
+/// When the preferment meets the rest of the dough.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Joins {
+    /// `"autolyse"`: it rests with flour and water before the mix.
+    Autolyse,
+    /// `"mix"`.
+    Mix,
+}
+
+/// Where the dough is made.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Kitchen {
+    /// The room, required in one of three ways.
+    pub room: Room,
+    /// `flour_c`: the flour; `None` is as warm as the room.
+    pub flour: Option<Temperature>,
+    /// `tap_c` (15): the coldest water from the tap.
+    pub tap: Temperature,
+    /// `yeast_c`: the yeast, if it is not as warm as the room.
+    pub yeast: Option<Temperature>,
+    /// `ice_c` (0): the ice.
+    pub ice: Temperature,
+    /// `scale_step_g` (1): the smallest step the scale shows.
+    pub scale_step: Mass,
+    /// `altitude_m` (0): height above the sea, m.
+    pub altitude_m: f64,
+    /// `flour_moisture_percent` (14): water in the flour as bought, of its mass.
+    pub flour_moisture: Percent,
+}
+
+/// The temperature of a room against time.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Room {
+    /// `room_c`: always the same.
+    Constant(Temperature),
+    /// `room_record`: a CSV file. This crate reads no file, the caller does.
+    Record {
+        /// Name of the file, as written.
+        file: String,
+        /// `room_record_from`: the time of day of the record's hour 0; `None` when the record carries
+        /// dates of its own.
+        from: Option<ClockTime>,
+        /// `room_record_days_before` (1): how many days before the day of the bake hour 0 lies.
+        days_before: u8,
+    },
+    /// `room_mean_c`, `room_amplitude_k` and `room_warmest`: a daily wave.
+    Daily {
+        /// Mean of the day.
+        mean: Temperature,
+        /// How far above and below the mean it goes.
+        amplitude: TemperatureDifference,
+        /// Time of day when it is warmest.
+        warmest: ClockTime,
+    },
+}
+
+/// The work on the dough.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Process {
+    /// `dough_c`, required: wanted at the end of the mix.
+    pub dough: Temperature,
+    /// `friction_k` or `base_c`: what the sum rule of the trade needs; without it the rule is silent.
+    pub sum_rule: Option<SumRule>,
+    /// `mixing_heat_kj_per_kg` (6): heat the mixer puts into each kg of dough.
+    pub mixing_heat_kj_per_kg: f64,
+    /// `autolyse_min` (0): rest of flour and water before the mix.
+    pub autolyse: Duration,
+    /// `mix_min` (10).
+    pub mix: Duration,
+    /// `second_water_c`: the second water; `None` is as cold as the tap.
+    pub second_water: Option<Temperature>,
+    /// `bulk_min`, `bulk_percent` or `bulk_h`: when the bulk ends (at 100 % of its end point).
+    pub bulk: Bulk,
+    /// `bulk_c`: where the bulk stands; `None` is the room.
+    pub bulk_place: Option<Temperature>,
+    /// `folds_min`: folds, counted from the start of the bulk, in order.
+    pub folds: Vec<Duration>,
+    /// `divide_min` (10): dividing and pre-shaping.
+    pub divide: Duration,
+    /// `rest_min` (20): rest before shaping.
+    pub rest: Duration,
+    /// `rest_max_min` (60, or `rest_min` if that is longer): longest rest before shaping.
+    pub rest_max: Duration,
+    /// `shape_min` (10).
+    pub shape: Duration,
+    /// `proof` (`"hearth"`).
+    pub proof: Proof,
+    /// `proof_c`: where the pieces proof; `None` is the room.
+    pub proof_place: Option<Temperature>,
+    /// `later_loads` (`["shape-later"]`): what the baker allows for pieces that wait for the oven, in
+    /// order of preference.
+    pub later_loads: Vec<LaterLoads>,
+    /// `cooler_c`: where waiting pieces are held; given exactly when `later_loads` lists the cooler.
+    pub cooler: Option<Temperature>,
+    /// `cool_min` (60).
+    pub cool: Duration,
+}
+
+/// What the sum rule of the trade starts from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SumRule {
+    /// `friction_k`: friction on the sum scale.
+    Friction(TemperatureDifference),
+    /// `base_c`: the sum of flour, room and water temperatures, °C. A sum, not a temperature.
+    Base(f64),
+}
+
+/// What ends the bulk.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Bulk {
+    /// `bulk_min`: the clock.
+    Fixed(Duration),
+    /// `bulk_percent`: the dough, at this share of its end point.
+    Until(Percent),
+    /// `bulk_h`: the dough at its end point, after this time; the dose at the mix is found for it.
+    DoseFor(Duration),
+}
+
+/// How a piece stands in its proof.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Proof {
+    /// `"hearth"`: free.
+    Hearth,
+    /// `"tin"`.
+    Tin,
+}
+
+/// What may be done with pieces that wait for the oven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LaterLoads {
+    /// `"shape-later"`: a longer rest, up to [`Process::rest_max`].
+    ShapeLater,
+    /// `"cooler"`: held at [`Process::cooler`] after shaping.
+    Cooler,
+    /// `"divide-later"`: a longer bulk.
+    DivideLater,
+}
+
+/// The oven.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Oven {
+    /// `pieces_per_load`; `None` when the oven takes all of them.
+    pub pieces_per_load: Option<u32>,
+    /// `bake_min`, required.
+    pub bake: Duration,
+    /// `recover_min` (0): time to come back to heat between two loads.
+    pub recover: Duration,
+}
+
+impl Bake {
+    /// Reads a bake file.
+    ///
+    /// # Errors
+    /// Anything that is not a bake: more than 1 MiB, not TOML, another `format`, a key that is unknown,
+    /// missing, of the wrong type, out of range or contradicts another, a formula that cannot be made.
+    /// The message begins with the line and names the key.
+    ///
+    /// ```
+    /// use pointage::plan::bake::Bake;
+    /// let text = "
+    /// format = 1
+    /// name = \"Harvest round\"
+    /// [formula]
+    /// pieces = 24
+    /// piece_g = 640
+    /// hydration_percent = 70
+    /// yeast_percent = 0.8
+    /// [kitchen]
+    /// room_c = 19
+    /// [process]
+    /// dough_c = 25
+    /// [oven]
+    /// bake_min = 42
+    /// ";
+    /// let bake = Bake::from_toml(text)?;
+    /// assert_eq!(bake.pieces, 24);
+    ///
+    /// let error = Bake::from_toml(&text.replace("room_c = 19", "room_c = 190")).unwrap_err();
+    /// assert_eq!(error.to_string(), "line 10: [kitchen] room_c: the value is 190 °C, but must lie \
+    ///     between -20 and 50 °C");
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn from_toml(text: &str) -> Result<Self> {
+        read::bake(text)
+    }
+
+    /// The same bake with another number of pieces, another piece, or both.
+    ///
+    /// # Errors
+    /// No pieces or more than 100 000; a piece outside 1 g to 50 kg.
+    pub fn with_pieces(&self, pieces: Option<u32>, piece: Option<Mass>) -> Result<Self> {
+        let mut bake = self.clone();
+        if let Some(pieces) = pieces {
+            let (low, high) = PIECES;
+            check(
+                "number of pieces",
+                pieces.into(),
+                low.into(),
+                high.into(),
+                "pieces",
+            )?;
+            bake.pieces = pieces;
+        }
+        if let Some(piece) = piece {
+            check("piece", piece.as_grams(), PIECE_G.0, PIECE_G.1, "g")?;
+            bake.piece = piece;
+        }
+        Ok(bake)
+    }
+
+    /// What to weigh for all pieces and the scrap.
+    ///
+    /// # Errors
+    /// As [`Formula::for_pieces`]; a bake as read from its file has none.
+    pub fn batch(&self) -> Result<Batch> {
+        self.formula.for_pieces(self.pieces, self.piece, self.scrap)
+    }
+
+    /// Pieces that go into the oven at once: what it takes, at most all of them.
+    #[must_use]
+    pub fn pieces_per_load(&self) -> u32 {
+        let all = self.pieces;
+        self.oven.pieces_per_load.map_or(all, |most| most.min(all))
+    }
+}
+
+#[cfg(test)]
+mod tests;

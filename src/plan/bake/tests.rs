@@ -1,0 +1,569 @@
+use super::*;
+use crate::Error;
+use crate::formula::{PrefermentKind, Role, Stage, YeastKind};
+use proptest::prelude::*;
+use std::time::Instant;
+
+/// A seeded round on a poolish, in a room that follows the day.
+const MEADOW: &str = r#"format = 1
+name = "Meadow round"
+
+[formula]
+pieces = 36
+piece_g = 720
+scrap_percent = 1.5
+bake_loss_percent = 14
+hydration_percent = 74
+salt_percent = 2.1
+yeast_percent = 0.25
+second_water_percent = 4
+
+[[formula.flour]]
+name = "light wheat"
+share_percent = 80
+[[formula.flour]]
+name = "spelt"
+share_percent = 20
+
+[[formula.extra]]
+name = "toasted seeds"
+percent = 12
+water_percent = 8
+
+[preferment]
+kind = "poolish"
+flour_percent = 28
+flour = "light wheat"
+ripe_after_h = 13
+dough_c = 21
+joins = "autolyse"
+mixing_heat_kj_per_kg = 1.5
+room_record = "cellar.csv"
+room_record_from = "18:00"
+room_record_days_before = 1
+
+[kitchen]
+yeast = "active-dry"
+room_mean_c = 20
+room_amplitude_k = 3.5
+room_warmest = "15:30"
+flour_c = 18
+tap_c = 11
+yeast_c = 5
+ice_c = -6
+scale_step_g = 0.1
+altitude_m = 640
+flour_moisture_percent = 13.2
+
+[process]
+dough_c = 25
+base_c = 56
+mixing_heat_kj_per_kg = 7
+autolyse_min = 30
+mix_min = 12
+second_water_c = 6
+bulk_percent = 90
+bulk_c = 26
+folds_min = [30, 60]
+divide_min = 15
+rest_min = 25
+rest_max_min = 70
+shape_min = 15
+proof = "hearth"
+proof_c = 24
+later_loads = ["shape-later", "cooler"]
+cooler_c = 7
+cool_min = 90
+
+[oven]
+pieces_per_load = 12
+bake_min = 45
+recover_min = 10
+"#;
+
+/// A tin loaf on old dough, with every default and the dose of the mix to be found.
+const HARBOUR: &str = r#"
+format = 1
+name = "Harbour tin"
+[formula]
+pieces = 8
+piece_g = 900
+hydration_percent = 62
+[formula.old_dough]
+percent = 15
+[kitchen]
+room_c = 29
+[process]
+dough_c = 26
+friction_k = 12
+bulk_h = 2.5
+proof = "tin"
+[oven]
+bake_min = 35
+"#;
+
+/// A winter bread on a stiff preferment with a dose of its own.
+const QUARRY: &str = r#"
+format = 1
+name = "Quarry bread"
+[formula]
+pieces = 14
+piece_g = 1100
+hydration_percent = 66
+[preferment]
+kind = "biga"
+flour_percent = 40
+dose_percent = 1
+[kitchen]
+yeast = "fresh"
+room_record = "winter.csv"
+[process]
+dough_c = 24
+bulk_min = 60
+[oven]
+bake_min = 60
+"#;
+
+fn c(celsius: f64) -> Temperature {
+    Temperature::celsius(celsius).unwrap()
+}
+fn pct(percent: f64) -> Percent {
+    Percent::new(percent).unwrap()
+}
+fn min(minutes: u64) -> Duration {
+    Duration::from_secs(60 * minutes)
+}
+fn refusal(text: &str) -> String {
+    Bake::from_toml(text).unwrap_err().to_string()
+}
+/// The message when one line of the meadow round is another.
+fn changed(from: &str, to: &str) -> String {
+    assert_eq!(MEADOW.matches(from).count(), 1, "{from}");
+    refusal(&MEADOW.replace(from, to))
+}
+
+#[test]
+fn every_key_is_read() {
+    let bake = Bake::from_toml(MEADOW).unwrap();
+    assert_eq!((bake.name.as_str(), bake.pieces), ("Meadow round", 36));
+    assert_eq!(bake.piece.as_grams(), 720.0);
+    assert_eq!((bake.scrap, bake.bake_loss), (pct(1.5), Some(pct(14.0))));
+    let f = &bake.formula;
+    assert_eq!(
+        (f.hydration, f.salt, f.second_water),
+        (pct(74.0), pct(2.1), pct(4.0))
+    );
+    assert_eq!(
+        (f.yeast, f.yeast_kind),
+        (Some(pct(0.25)), YeastKind::ActiveDry)
+    );
+    assert_eq!(
+        (f.flours[1].name.as_str(), f.flours[1].share),
+        ("spelt", pct(20.0))
+    );
+    assert_eq!(
+        (f.extras[0].percent, f.extras[0].water),
+        (pct(12.0), Some(pct(8.0)))
+    );
+    let made_of = f.preferment.as_ref().unwrap();
+    assert_eq!(
+        (made_of.kind, made_of.share),
+        (PrefermentKind::Poolish, pct(28.0))
+    );
+    assert_eq!((made_of.hydration, made_of.dose), (pct(100.0), None));
+    let held = bake.preferment.as_ref().unwrap();
+    assert_eq!(held.ripe_after, Some(min(13 * 60)));
+    assert_eq!(
+        (held.dough, held.joins, held.mixing_heat_kj_per_kg),
+        (c(21.0), Joins::Autolyse, 1.5)
+    );
+    let room = Room::Record {
+        file: "cellar.csv".into(),
+        from: Some(ClockTime::new(18, 0).unwrap()),
+        days_before: 1,
+    };
+    assert_eq!(held.room, Some(room));
+    let daily = Room::Daily {
+        mean: c(20.0),
+        amplitude: TemperatureDifference::kelvin(3.5).unwrap(),
+        warmest: ClockTime::new(15, 30).unwrap(),
+    };
+    let k = &bake.kitchen;
+    assert_eq!(k.room, daily);
+    assert_eq!(
+        (k.flour, k.tap, k.yeast, k.ice),
+        (Some(c(18.0)), c(11.0), Some(c(5.0)), c(-6.0))
+    );
+    assert_eq!((k.scale_step.as_grams(), k.altitude_m), (0.1, 640.0));
+    assert_eq!(k.flour_moisture, pct(13.2));
+    let p = &bake.process;
+    assert_eq!((p.dough, p.sum_rule), (c(25.0), Some(SumRule::Base(56.0))));
+    assert_eq!(
+        (p.mixing_heat_kj_per_kg, p.autolyse, p.mix),
+        (7.0, min(30), min(12))
+    );
+    assert_eq!(
+        (p.second_water, p.bulk, p.bulk_place),
+        (Some(c(6.0)), Bulk::Until(pct(90.0)), Some(c(26.0)))
+    );
+    assert_eq!(p.folds, [min(30), min(60)]);
+    assert_eq!(
+        (p.divide, p.rest, p.rest_max, p.shape),
+        (min(15), min(25), min(70), min(15))
+    );
+    assert_eq!(
+        (p.proof, p.proof_place, p.cooler),
+        (Proof::Hearth, Some(c(24.0)), Some(c(7.0)))
+    );
+    assert_eq!(p.later_loads, [LaterLoads::ShapeLater, LaterLoads::Cooler]);
+    assert_eq!(p.cool, min(90));
+    let o = &bake.oven;
+    assert_eq!(
+        (o.pieces_per_load, o.bake, o.recover),
+        (Some(12), min(45), min(10))
+    );
+    assert_eq!(bake.pieces_per_load(), 12);
+}
+
+#[test]
+fn what_is_left_out_has_its_default() {
+    let bake = Bake::from_toml(HARBOUR).unwrap();
+    assert_eq!(
+        (bake.scrap, bake.bake_loss, &bake.preferment),
+        (pct(1.0), None, &None)
+    );
+    let f = &bake.formula;
+    assert_eq!(
+        (f.salt, f.yeast, f.yeast_kind),
+        (pct(2.0), None, YeastKind::Instant)
+    );
+    let old = f.old_dough.as_ref().unwrap();
+    assert_eq!(
+        (old.hydration, old.salt, old.yeast),
+        (pct(66.0), pct(2.0), pct(1.5))
+    );
+    let k = &bake.kitchen;
+    assert_eq!(
+        (&k.room, k.flour, k.tap, k.ice),
+        (&Room::Constant(c(29.0)), None, c(15.0), c(0.0))
+    );
+    assert_eq!(
+        (k.scale_step.as_grams(), k.flour_moisture, k.altitude_m),
+        (1.0, pct(14.0), 0.0)
+    );
+    let p = &bake.process;
+    let friction = TemperatureDifference::kelvin(12.0).unwrap();
+    assert_eq!(p.sum_rule, Some(SumRule::Friction(friction)));
+    assert_eq!((p.bulk, p.proof), (Bulk::DoseFor(min(150)), Proof::Tin));
+    assert_eq!(
+        (p.autolyse, p.mix, p.divide, p.rest, p.rest_max),
+        (min(0), min(10), min(10), min(20), min(60))
+    );
+    assert_eq!(
+        (p.shape, p.cool, p.mixing_heat_kj_per_kg),
+        (min(10), min(60), 6.0)
+    );
+    assert_eq!(
+        (p.later_loads.as_slice(), p.cooler),
+        (&[LaterLoads::ShapeLater][..], None)
+    );
+    assert_eq!(
+        (bake.oven.pieces_per_load, bake.pieces_per_load()),
+        (None, 8)
+    );
+
+    let bake = Bake::from_toml(QUARRY).unwrap();
+    let made_of = bake.formula.preferment.as_ref().unwrap();
+    assert_eq!(
+        (made_of.hydration, made_of.salt, made_of.dose),
+        (pct(45.0), pct(0.0), Some(pct(1.0)))
+    );
+    let held = bake.preferment.as_ref().unwrap();
+    assert_eq!(
+        (held.dough, held.joins, held.mixing_heat_kj_per_kg),
+        (c(22.0), Joins::Mix, 2.0)
+    );
+    assert_eq!((held.ripe_after, &held.room), (None, &None));
+    assert_eq!(
+        (bake.process.bulk, bake.process.sum_rule),
+        (Bulk::Fixed(min(60)), None)
+    );
+    let room = Room::Record {
+        file: "winter.csv".into(),
+        from: None,
+        days_before: 1,
+    };
+    assert_eq!(bake.kitchen.room, room);
+}
+
+#[test]
+fn pieces_can_be_changed_and_scrap_stays() {
+    let bake = Bake::from_toml(QUARRY).unwrap();
+    let more = bake
+        .with_pieces(Some(20), Some(Mass::grams(495.0).unwrap()))
+        .unwrap();
+    // 20 x 495 g at 1 % scrap is 10 kg.
+    assert!((more.batch().unwrap().dough.as_grams() - 10_000.0).abs() < 1e-9);
+    assert_eq!(bake.with_pieces(None, None).unwrap(), bake);
+    assert!(bake.with_pieces(Some(0), None).is_err());
+    assert!(
+        bake.with_pieces(None, Some(Mass::grams(0.0).unwrap()))
+            .is_err()
+    );
+    let batch = more.batch().unwrap();
+    let share = batch.percent_of_flour(batch.mass_of(Role::Flour, Stage::Preferment));
+    assert!((share - 40.0).abs() < 1e-9);
+}
+
+#[test]
+fn an_unknown_key_is_named_with_its_line_and_the_nearest() {
+    let text = changed("salt_percent = 2.1", "salt_percnt = 2.1");
+    assert!(
+        text.starts_with(
+            "line 10: [formula]: unknown key \"salt_percnt\"; did you mean \"salt_percent\"? known: "
+        ),
+        "{text}"
+    );
+    assert!(
+        changed("share_percent = 20", "share = 20")
+            .starts_with("line 19: [formula.flour]: unknown key")
+    );
+    assert_eq!(
+        changed("bake_min = 45", "bake_min = 45\ntap_c = 12"),
+        "line 74: [oven]: key \"tap_c\" does not belong here, but in: [kitchen]; move it there"
+    );
+    assert!(changed("[oven]", "[ovens]").contains("did you mean \"oven\"?"));
+}
+
+#[test]
+fn a_value_out_of_range_is_named_with_its_line() {
+    assert_eq!(
+        changed("tap_c = 11", "tap_c = 300"),
+        "line 44: [kitchen] tap_c: the value is 300 °C, but must lie between 0 and 60 °C"
+    );
+    assert_eq!(
+        changed("pieces = 36", "pieces = -3"),
+        "line 5: [formula] pieces: the value is -3 pieces, but must lie between 1 and 100000 pieces"
+    );
+    assert_eq!(
+        changed("piece_g = 720", "piece_g = nan"),
+        "line 6: [formula] piece_g: the value is not a finite number; give an ordinary number"
+    );
+    assert_eq!(
+        changed("pieces = 36", "pieces = 36.5"),
+        "line 5: [formula] pieces: is 36.5, but must be a whole number"
+    );
+    assert!(changed("piece_g = 720", "piece_g = inf").contains("not a finite"));
+    assert!(changed("piece_g = 720", "piece_g = 1e999").contains("finite"));
+    assert!(
+        changed("folds_min = [30, 60]", "folds_min = [-5]")
+            .starts_with("line 60: [process] folds_min")
+    );
+}
+
+#[test]
+fn a_value_of_the_wrong_type_is_named_with_its_line() {
+    assert_eq!(
+        changed("tap_c = 11", "tap_c = \"52F\""),
+        "line 44: [kitchen] tap_c: must be a plain number, without quotes and unit, such as tap_c = \
+         20, but is text"
+    );
+    assert_eq!(
+        changed("name = \"Meadow round\"", "name = 7"),
+        "line 2: name: must be text in double quotes, such as name = \"...\", but is a \
+         number"
+    );
+    assert!(changed("\"15:30\"", "15:30:00").contains("is a date or time"));
+    assert!(changed("\"15:30\"", "\"25:30\"").contains("such as 07:30"));
+    assert!(changed("folds_min = [30, 60]", "folds_min = 30").contains("a list of numbers"));
+    assert!(changed("\"active-dry\"", "\"activ-dry\"").contains("did you mean \"active-dry\"?"));
+    assert!(refusal("format = 1\nname = \"x\"\nformula = 3").contains("section headed [formula]"));
+    assert!(
+        changed("[[formula.flour]]\nname = \"spelt\"", "[formula.flour]").starts_with("line 17")
+    );
+}
+
+#[test]
+fn what_is_missing_is_named_with_an_example() {
+    assert_eq!(
+        changed("hydration_percent = 74\n", ""),
+        "line 4: [formula]: missing key \"hydration_percent\"; add a line such as hydration_percent = \
+         70"
+    );
+    assert!(changed("bake_min = 45\n", "").contains("missing key \"bake_min\""));
+    assert!(changed("room_warmest = \"15:30\"\n", "").contains("missing key \"room_warmest\""));
+    assert!(changed("format = 1\n", "").contains("missing key \"format\""));
+    assert_eq!(
+        refusal("format = 1\nname = \"x\""),
+        "line 1: missing section [formula]; add it with its keys"
+    );
+    assert!(
+        refusal(&HARBOUR.replace("room_c = 29", "")).contains("missing the room; add room_c = 20")
+    );
+}
+
+#[test]
+fn contradictions_name_both_keys() {
+    assert_eq!(
+        changed("ripe_after_h = 13", "ripe_after_h = 13\ndose_percent = 0.2"),
+        "line 30: [preferment] ripe_after_h: dose_percent and ripe_after_h contradict each other; keep \
+         one of them"
+    );
+    let neither = changed("ripe_after_h = 13\n", "");
+    assert!(
+        neither.contains("dose_percent") && neither.contains("ripe_after_h"),
+        "{neither}"
+    );
+    for (from, to, keys) in [
+        (
+            "base_c = 56",
+            "base_c = 56\nfriction_k = 8",
+            ["base_c", "friction_k"],
+        ),
+        (
+            "room_mean_c = 20",
+            "room_mean_c = 20\nroom_c = 20",
+            ["room_c", "room_mean_c"],
+        ),
+        (
+            "bulk_percent = 90",
+            "bulk_percent = 90\nbulk_min = 9",
+            ["bulk_percent", "bulk_min"],
+        ),
+        (
+            "bulk_percent = 90",
+            "bulk_h = 3",
+            ["yeast_percent", "bulk_h"],
+        ),
+        ("cooler_c = 7\n", "", ["later_loads", "cooler_c"]),
+        (", \"cooler\"]", "]", ["later_loads", "cooler_c"]),
+        (
+            "rest_max_min = 70",
+            "rest_max_min = 20",
+            ["rest_max_min", "rest_min"],
+        ),
+        ("autolyse_min = 30\n", "", ["autolyse_min", "joins"]),
+        ("[30, 60]", "[60, 30]", ["folds_min", "order"]),
+        (
+            "bulk_percent = 90",
+            "bulk_min = 45",
+            ["folds_min", "end of the bulk"],
+        ),
+        (
+            "room_record = \"cellar.csv\"\n",
+            "",
+            ["room_record_from", "room_record"],
+        ),
+        (
+            "[\"shape-later\", \"cooler\"]",
+            "[\"cooler\", \"cooler\"]",
+            ["twice", "cooler"],
+        ),
+    ] {
+        let text = changed(from, to);
+        assert!(keys.iter().all(|key| text.contains(key)), "{text}");
+        assert!(text.starts_with("line "), "{text}");
+    }
+    let none = refusal(&QUARRY.replace(
+        "[preferment]\nkind = \"biga\"\nflour_percent = 40\ndose_percent = 1\n",
+        "",
+    ));
+    assert!(none.contains("no yeast in this dough"), "{none}");
+}
+
+#[test]
+fn a_formula_that_cannot_be_made_is_refused_at_once() {
+    let text = changed("share_percent = 20", "share_percent = 25");
+    assert!(
+        text.starts_with("line 4: [formula]: the shares of the flours sum to 105 %"),
+        "{text}"
+    );
+    assert!(
+        changed("flour_percent = 28", "flour_percent = 78").contains("the preferment needs 78 %")
+    );
+}
+
+#[test]
+fn another_format_is_refused_by_name() {
+    let text = changed("format = 1", "format = 2");
+    assert!(
+        text.starts_with("line 1: format: this is a bake file of format 2"),
+        "{text}"
+    );
+}
+
+#[test]
+fn another_format_is_refused_before_its_keys() {
+    assert!(refusal("format = 7\n[recipe]\nx = 1").contains("format 7"));
+    assert!(refusal("fromat = 1").contains("did you mean \"format\"?"));
+}
+
+#[test]
+fn a_file_from_another_system_is_read_too() {
+    let bake = Bake::from_toml(MEADOW).unwrap();
+    let windows = format!("\u{feff}{}", MEADOW.replace('\n', "\r\n"));
+    assert_eq!(Bake::from_toml(&windows).unwrap(), bake);
+}
+
+#[test]
+fn what_is_no_bake_file_is_refused_in_one_line() {
+    assert!(refusal("").starts_with("the bake file is empty"));
+    assert!(refusal(" \n\n").starts_with("the bake file is empty"));
+    assert!(refusal("# only a remark\n").contains("missing key \"format\""));
+    assert!(refusal("\0\0\0").contains("no text"));
+    for text in [
+        "0".repeat(1 << 20),
+        "[".repeat(1 << 20),
+        "a = 1\na = 2".into(),
+        "tap_c = 24,5".into(),
+    ] {
+        let message = refusal(&text);
+        assert!(message.starts_with("line "), "{message}");
+        assert!(
+            message.chars().count() < 500 && !message.contains('\n'),
+            "{message}"
+        );
+    }
+    assert!(refusal("format = 1\na = 1\na = 2").starts_with("line 3: "));
+}
+
+#[test]
+fn a_huge_file_is_refused_before_it_is_read() {
+    let huge = "0".repeat(100_000_000);
+    let start = Instant::now();
+    let error = Bake::from_toml(&huge).unwrap_err();
+    // Looking at the length takes no time; a second allows for a busy machine.
+    assert!(start.elapsed() < Duration::from_secs(1));
+    assert!(matches!(error, Error::Malformed { .. }));
+    assert!(error.to_string().contains("100000000 bytes"));
+}
+
+#[test]
+fn a_file_full_of_flours_is_refused_quickly() {
+    let text = format!(
+        "format = 1\nname = \"x\"\n[formula]\nhydration_percent = 70\n{}",
+        "[[formula.flour]]\n".repeat(50_000)
+    );
+    assert!(
+        refusal(&HARBOUR.replace("[formula.old_dough]", "[formula.oldest_dough]"))
+            .contains("old_dough")
+    );
+    let full = format!("{text}[kitchen]\n[process]\n[oven]\nbake_min = 3\n");
+    assert!(refusal(&full).contains("at most 100"));
+}
+
+proptest! {
+    /// Any damage gives a bake or a refusal of one line, never a panic.
+    #[test]
+    fn a_damaged_file_is_read_or_refused(at in 0..1500_usize, cut in 0..40_usize, put in "\\PC{0,6}|[\\[\\]=\"0-9.\n-]{0,6}") {
+        // The text is ASCII: any byte is a boundary.
+        let at = at.min(MEADOW.len());
+        let end = (at + cut).min(MEADOW.len());
+        let text = format!("{}{put}{}", &MEADOW[..at], &MEADOW[end..]);
+        if let Err(error) = Bake::from_toml(&text) {
+            let message = error.to_string();
+            prop_assert!(!message.contains('\n') && message.chars().count() < 800, "{message}");
+            prop_assert!(!error.is_unreachable());
+        }
+    }
+}
