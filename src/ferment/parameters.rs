@@ -233,7 +233,7 @@ fn space(t: &Table, co2: &Table) -> Result<GasSpace> {
         solubility_slope_k: co2.number("henry_slope_k")?,
         flour_density: t.number("flour_density_g_per_ml")?,
         air_free: t.number("gas_free_fraction")?,
-        flour_moisture_percent: t.number("flour_moisture_percent")?,
+        flour_moisture_percent: table::get("properties")?.number("flour_moisture_percent")?,
         retention: t.number("retention")?,
         full_to_ratio: t.number("retention_full_to_ratio")?,
         none_from_ratio: t.number("retention_none_from_ratio")?,

@@ -407,7 +407,8 @@ struct Panel<'f> {
     inside: Inside,
 }
 
-/// How the inside of a panel is known.
+/// How the inside of a panel is known. (A panel lives on the stack of one step; its size is no matter.)
+#[allow(clippy::large_enum_variant)]
 enum Inside {
     /// Constant temperature: relative rates of gas and growth.
     Level { gas: f64, growth: f64 },

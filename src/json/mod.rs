@@ -25,4 +25,3 @@ fn celsius(value: f64, name: &str) -> Result<Temperature> {
 fn grams(value: f64, name: &str) -> Result<Mass> {
     Mass::grams(value).map_err(|e| e.at(name))
 }
-

@@ -1,4 +1,6 @@
 //! Pointage held against what nobody here computed with it.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod endpoints;
+mod heat_balance;
 mod reference;

@@ -1,5 +1,4 @@
 //! The heat balance against figures from elsewhere.
-#![allow(clippy::unwrap_used)]
 
 use pointage::heat::balance::{Ingredient, Mixing, Rest};
 use pointage::heat::capacities::HeatCapacities;
