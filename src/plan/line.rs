@@ -11,8 +11,8 @@ use crate::error::{Error, Result};
 use crate::ferment::{
     Composition, EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, Rates, Ready, State, Volume,
 };
-use crate::formula::batch::{Batch, Role, Stage};
-use crate::formula::yeast::YeastFactors;
+use crate::formula::{Batch, Role, Stage, YeastFactors};
+
 use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::numeric;
 use crate::units::{Mass, Percent, Temperature, as_hours};

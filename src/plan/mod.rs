@@ -18,7 +18,7 @@ pub use water::{MixWater, RuleWater};
 
 use crate::error::{Error, Result, check};
 use crate::ferment::{Parameters, range};
-use crate::formula::batch::Batch;
+use crate::formula::Batch;
 use crate::numeric;
 use crate::units::{Percent, Temperature, as_hours};
 use bake::Bake;

@@ -2,7 +2,7 @@
 
 use super::bake::{Bake, Joins, SumRule as Given};
 use crate::error::{Error, Result};
-use crate::formula::batch::{Batch, Role, Stage};
+use crate::formula::{Batch, Role, Stage};
 use crate::heat::balance::{Balanced, Ingredient, Mixing, Rest};
 use crate::heat::capacities::HeatCapacities;
 use crate::heat::ice::{self, Pour};
