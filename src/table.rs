@@ -364,12 +364,13 @@ macro_rules! embed {
 }
 
 /// Every table of `data/`; the order is that of `data/README.md`.
-static FILES: [Embedded; 15] = embed![
+static FILES: [Embedded; 18] = embed![
     "gas-rate/slator1906.toml",
     "gas-rate/slator1906_square_root.toml",
     "growth-rate/zakhartsev2015.toml",
     "growth-rate/caspeta2015.toml",
     "ferment/defaults.toml",
+    "ferment/compositions.toml",
     "yeast/kinds.toml",
     "gas/co2.toml",
     "endpoints/levels.toml",
@@ -380,6 +381,8 @@ static FILES: [Embedded; 15] = embed![
     "dose-time/straight-dough.toml",
     "heat/properties.toml",
     "heat/places.toml",
+    "heat/limits.toml",
+    "plan/bake-file.toml",
 ];
 
 /// The names of all embedded tables.

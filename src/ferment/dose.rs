@@ -33,7 +33,7 @@ impl Stage {
     /// use pointage::units::Temperature;
     /// let p = Parameters::shipped()?;
     /// let poolish = Stage {
-    ///     composition: Kind::Poolish.usual(),
+    ///     composition: Kind::Poolish.usual()?,
     ///     yeast: Inoculum::default(),
     ///     end: EndPoint::Ripe(Kind::Poolish),
     ///     own_heat: None,

@@ -2,6 +2,7 @@
 
 use super::Composition;
 use crate::error::{Error, Result};
+use crate::table;
 use serde::{Deserialize, Serialize};
 
 /// A dough with an end point of its own.
@@ -15,7 +16,7 @@ pub enum Kind {
     Biga,
     /// Yeasted preferment of about 62 % water; ripe at its first drop.
     Sponge,
-    /// A piece of salted dough kept for the next one.
+    /// A whole dough with salt, made ahead or kept back for the next one.
     OldDough,
     /// A salted dough in bulk, to doubled.
     Dough,
@@ -43,16 +44,26 @@ impl Kind {
         }
     }
 
-    /// What a baker makes when nothing else is said: hydration and salt in % of its flour.
-    #[must_use]
-    pub fn usual(self) -> Composition {
-        match self {
-            Self::Poolish => Composition::lean(100.0, 0.0),
-            Self::Biga => Composition::lean(45.0, 0.0),
-            Self::Sponge => Composition::lean(62.0, 0.0),
-            Self::OldDough => Composition::lean(66.0, 2.0),
-            Self::Dough => Composition::lean(65.0, 2.0),
-        }
+    /// What a baker makes when nothing else is said: water and salt of the table `compositions`.
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn usual(self) -> Result<Composition> {
+        let (hydration, salt) = match self {
+            Self::Poolish => ("poolish_hydration_percent", "poolish_salt_percent"),
+            Self::Biga => ("biga_hydration_percent", "biga_salt_percent"),
+            Self::Sponge => ("sponge_hydration_percent", "sponge_salt_percent"),
+            Self::OldDough => ("old_dough_hydration_percent", "old_dough_salt_percent"),
+            Self::Dough => ("dough_hydration_percent", "dough_salt_percent"),
+        };
+        let t = table::get("compositions")?;
+        Ok(Composition::lean(t.number(hydration)?, t.number(salt)?))
+    }
+}
+
+impl std::fmt::Display for Kind {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name())
     }
 }
 

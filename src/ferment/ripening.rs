@@ -59,7 +59,7 @@ impl Stage {
     /// use pointage::units::Temperature;
     /// let p = Parameters::shipped()?;
     /// let poolish = Stage {
-    ///     composition: Kind::Poolish.usual(),
+    ///     composition: Kind::Poolish.usual()?,
     ///     yeast: Inoculum { added: 0.3, carried: 0.0 }, // % of its flour, as fresh
     ///     end: EndPoint::Ripe(Kind::Poolish),
     ///     own_heat: None,

@@ -155,7 +155,7 @@ impl Formula {
     ///
     /// ```
     /// use pointage::{formula::Formula, units::{Mass, Percent}};
-    /// let formula = Formula::new(Percent::new(66.0)?);
+    /// let formula = Formula::new(Percent::new(66.0)?)?;
     /// let batch = formula.for_pieces(24, Mass::grams(490.0)?, Percent::new(2.0)?)?;
     /// assert_eq!((batch.dough.as_grams(), batch.scrap.as_grams()), (12_000.0, 240.0));
     /// # Ok::<(), pointage::Error>(())
@@ -436,8 +436,11 @@ fn tidy(value: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::formula::{Extra, Flour, PrefermentKind};
+    use crate::ferment::Kind;
+    use crate::formula::{Extra, Flour};
     use proptest::prelude::*;
+
+    const PREFERMENTS: [Kind; 4] = [Kind::Poolish, Kind::Biga, Kind::Sponge, Kind::OldDough];
 
     fn pct(percent: f64) -> Percent {
         Percent::new(percent).unwrap()
@@ -451,7 +454,7 @@ mod tests {
 
     /// A market loaf of two flours, on a poolish of the light one, with a second water.
     fn market_loaf() -> Formula {
-        let mut formula = Formula::new(pct(72.0));
+        let mut formula = Formula::new(pct(72.0)).unwrap();
         formula.flours = vec![
             Flour {
                 name: "wheat".into(),
@@ -464,7 +467,7 @@ mod tests {
         ];
         formula.yeast = Some(pct(0.3));
         formula.second_water = pct(5.0);
-        let mut poolish = Preferment::new(PrefermentKind::Poolish, pct(25.0));
+        let mut poolish = Preferment::new(Kind::Poolish, pct(25.0)).unwrap();
         poolish.dose = Some(pct(0.08));
         poolish.flour = Some("wheat".into());
         formula.preferment = Some(poolish);
@@ -509,8 +512,8 @@ mod tests {
     fn old_dough_counts_toward_the_totals() {
         // By hand: 169.5 g of old dough at 66, 2, 1.5 holds 100 flour, 66 water, 2 salt, 1.5 yeast; on
         // 1000 g of flour that leaves 900 flour, 650 - 66 water and 20 - 2 salt to weigh.
-        let mut formula = Formula::new(pct(65.0));
-        formula.old_dough = Some(OldDough::new(pct(16.95)));
+        let mut formula = Formula::new(pct(65.0)).unwrap();
+        formula.old_dough = Some(OldDough::new(pct(16.95)).unwrap());
         formula.yeast = Some(pct(0.5));
         let batch = formula.for_flour(g(1000.0)).unwrap();
         for (role, by_hand) in [
@@ -535,7 +538,7 @@ mod tests {
     fn one_pound_of_yeast_on_ninety_of_flour() {
         // A batch as bakers talk of it (common practice, no source): 1/90 = 1.111 % (arithmetic).
         let pounds = |lb: f64| g(lb * 453.592_37);
-        let mut formula = Formula::new(pct(66.0));
+        let mut formula = Formula::new(pct(66.0)).unwrap();
         formula.yeast = Some(pct(100.0 / 90.0));
         let batch = formula.for_flour(pounds(90.0)).unwrap();
         let yeast = batch.mass_of(Role::Yeast, Stage::Mix);
@@ -548,7 +551,7 @@ mod tests {
         // Trade association cfia.fr: 55-70 % water gives 155-170 kg of dough from 100 kg of flour, by
         // flour and water alone.
         for (hydration, dough_kg) in [(55.0, 155.0), (70.0, 170.0)] {
-            let mut formula = Formula::new(pct(hydration));
+            let mut formula = Formula::new(pct(hydration)).unwrap();
             formula.salt = pct(0.0);
             let batch = formula.for_flour(g(100e3)).unwrap();
             assert!((batch.dough.as_kilograms() - dough_kg).abs() < 1e-9);
@@ -596,7 +599,10 @@ mod tests {
             "unknown flour of the preferment \"whaet\"; did you mean \"wheat\"? known: wheat, rye"
         );
         assert!(refusal(&|f| f.preferment.as_mut().unwrap().salt = pct(9.0)).contains("salt"));
-        assert!(refusal(&|f| f.old_dough = Some(OldDough::new(pct(200.0)))).contains("old dough"));
+        assert!(
+            refusal(&|f| f.old_dough = Some(OldDough::new(pct(200.0)).unwrap()))
+                .contains("old dough")
+        );
         assert!(refusal(&|f| f.flours[1].name = "wheat".into()).contains("listed twice"));
         assert!(refusal(&|f| f.flours.clear()).contains("sum to 0 %"));
         assert!(market_loaf().for_flour(g(0.0)).is_err());
@@ -616,11 +622,11 @@ mod tests {
             seeds in 0.0..25.0_f64,
             second in 0.0..10.0_f64,
             share in prop::option::of(0.0..70.0_f64),
-            kind in prop::sample::select(PrefermentKind::ALL.to_vec()),
+            kind in prop::sample::select(PREFERMENTS.to_vec()),
             dose in prop::option::of(0.01..2.0_f64),
             old in prop::option::of(0.0..40.0_f64),
         ) -> Formula {
-            let mut formula = Formula::new(pct(water));
+            let mut formula = Formula::new(pct(water)).unwrap();
             formula.flours = vec![
                 Flour { name: "wheat".into(), share: pct(100.0 - rye) },
                 Flour { name: "rye".into(), share: pct(rye) },
@@ -632,11 +638,11 @@ mod tests {
             formula.extras = vec![Extra { name: "seeds".into(), percent: pct(seeds), water: None }];
             formula.second_water = pct(second);
             formula.preferment = share.map(|share| {
-                let mut preferment = Preferment::new(kind, pct(share));
+                let mut preferment = Preferment::new(kind, pct(share)).unwrap();
                 preferment.dose = dose.map(pct);
                 preferment
             });
-            formula.old_dough = old.map(|percent| OldDough::new(pct(percent)));
+            formula.old_dough = old.map(|percent| OldDough::new(pct(percent)).unwrap());
             formula
         }
     }

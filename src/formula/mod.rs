@@ -13,11 +13,12 @@
 //! for the whole dough.
 //!
 //! ```
-//! use pointage::formula::{Formula, Preferment, PrefermentKind, Role, Stage};
+//! use pointage::ferment::Kind;
+//! use pointage::formula::{Formula, Preferment, Role, Stage};
 //! use pointage::units::{Mass, Percent};
 //!
-//! let mut formula = Formula::new(Percent::new(70.0)?);
-//! let mut poolish = Preferment::new(PrefermentKind::Poolish, Percent::new(30.0)?);
+//! let mut formula = Formula::new(Percent::new(70.0)?)?;
+//! let mut poolish = Preferment::new(Kind::Poolish, Percent::new(30.0)?)?;
 //! poolish.dose = Some(Percent::new(0.2)?);
 //! formula.preferment = Some(poolish);
 //!
@@ -37,6 +38,8 @@ pub use batch::{Batch, Ingredient, OldDoughMasses, Role, Stage};
 pub use yeast::{YeastFactors, YeastKind};
 
 use crate::error::{Error, Result};
+use crate::ferment::Kind;
+use crate::table;
 use crate::units::Percent;
 
 /// A bread formula in baker's percentages: every figure is a percentage of all flour unless it says
@@ -92,70 +95,12 @@ pub struct Extra {
     pub water: Option<Percent>,
 }
 
-/// The kinds of preferment.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum PrefermentKind {
-    /// Liquid: as much water as flour.
-    Poolish,
-    /// Stiff and cool.
-    Biga,
-    /// Of a dough's consistency, without salt.
-    Sponge,
-    /// A whole dough with salt, made a day ahead for the purpose.
-    OldDough,
-}
-
-impl PrefermentKind {
-    /// Every kind.
-    pub const ALL: [Self; 4] = [Self::Poolish, Self::Biga, Self::Sponge, Self::OldDough];
-
-    /// The name used in files and flags.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Poolish => "poolish",
-            Self::Biga => "biga",
-            Self::Sponge => "sponge",
-            Self::OldDough => "old-dough",
-        }
-    }
-
-    /// Water and salt it usually has, percent of its own flour.
-    ///
-    /// Poolish 100 by definition; biga 44-45 (P. Giorilli's form); sponge 60-63 (M. DiMuzio, *Bread
-    /// Baking*, p. 69); old dough 66 and 2 (pastry class notes, flour 100, water 66, salt 2, yeast 1.5).
-    fn usual_water_and_salt(self) -> (f64, f64) {
-        match self {
-            Self::Poolish => (100.0, 0.0),
-            Self::Biga => (45.0, 0.0),
-            Self::Sponge => (62.0, 0.0),
-            Self::OldDough => (66.0, 2.0),
-        }
-    }
-}
-
-impl std::fmt::Display for PrefermentKind {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.name())
-    }
-}
-
-impl std::str::FromStr for PrefermentKind {
-    type Err = Error;
-    fn from_str(text: &str) -> Result<Self> {
-        Self::ALL
-            .into_iter()
-            .find(|kind| kind.name() == text)
-            .ok_or_else(|| Error::unknown_name("preferment", text, Self::ALL.map(Self::name)))
-    }
-}
-
 /// A part of the dough that is mixed and ripened ahead.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub struct Preferment {
     /// What it is.
-    pub kind: PrefermentKind,
+    pub kind: Kind,
     /// Its flour, as a percentage of all flour.
     pub share: Percent,
     /// Its water, as a percentage of its own flour.
@@ -170,19 +115,26 @@ pub struct Preferment {
 }
 
 impl Preferment {
-    /// A preferment that holds `share` of all flour, with the water and salt usual for its kind
-    /// (poolish 100 %, biga 45 %, sponge 62 %, old dough 66 % and 2 % salt), its dose still open.
-    #[must_use]
-    pub fn new(kind: PrefermentKind, share: Percent) -> Self {
-        let (water, salt) = kind.usual_water_and_salt();
-        Self {
+    /// A preferment that holds `share` of all flour, with the water and salt [usual](Kind::usual)
+    /// for its kind, its dose still open.
+    ///
+    /// # Errors
+    /// A [`Kind::Dough`], which goes to the oven and not into another dough.
+    pub fn new(kind: Kind, share: Percent) -> Result<Self> {
+        if kind == Kind::Dough {
+            return Err(Error::contradiction(
+                "a dough is no preferment; choose poolish, biga, sponge or old-dough",
+            ));
+        }
+        let usual = kind.usual()?;
+        Ok(Self {
             kind,
             share,
-            hydration: Percent::literal(water),
-            salt: Percent::literal(salt),
+            hydration: Percent::new(usual.hydration_percent)?,
+            salt: Percent::new(usual.salt_percent)?,
             dose: None,
             flour: None,
-        }
+        })
     }
 }
 
@@ -204,31 +156,38 @@ pub struct OldDough {
 }
 
 impl OldDough {
-    /// Old dough of the usual make: water 66, salt 2, fresh yeast 1.5 % of its flour (pastry class
-    /// notes); 10-20 % of it on the flour is common (milling school ENSMIC, course on fermentation, p. 12).
-    #[must_use]
-    pub fn new(percent: Percent) -> Self {
-        Self {
+    /// Old dough of the usual make: water, salt and yeast of the table `compositions`. 10-20 % of it
+    /// on the flour is common (milling school ENSMIC, course on fermentation, p. 12).
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn new(percent: Percent) -> Result<Self> {
+        let usual = Kind::OldDough.usual()?;
+        let yeast = table::get("compositions")?.number("old_dough_yeast_percent")?;
+        Ok(Self {
             percent,
-            hydration: Percent::literal(66.0),
-            salt: Percent::literal(2.0),
-            yeast: Percent::literal(1.5),
-        }
+            hydration: Percent::new(usual.hydration_percent)?,
+            salt: Percent::new(usual.salt_percent)?,
+            yeast: Percent::new(yeast)?,
+        })
     }
 }
 
 impl Formula {
-    /// One flour, this much water, 2 % salt, and nothing else: no yeast, no preferment.
-    #[must_use]
-    pub fn new(hydration: Percent) -> Self {
+    /// One flour, this much water, the [usual](Kind::usual) salt of a dough, and nothing else: no
+    /// yeast, no preferment.
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn new(hydration: Percent) -> Result<Self> {
         let zero = Percent::literal(0.0);
-        Self {
+        Ok(Self {
             flours: vec![Flour {
                 name: "flour".into(),
                 share: Percent::literal(100.0),
             }],
             hydration,
-            salt: Percent::literal(2.0),
+            salt: Percent::new(Kind::Dough.usual()?.salt_percent)?,
             sugar: zero,
             fat: zero,
             yeast: Some(zero),
@@ -237,6 +196,6 @@ impl Formula {
             extras: Vec::new(),
             preferment: None,
             old_dough: None,
-        }
+        })
     }
 }

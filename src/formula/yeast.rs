@@ -1,6 +1,7 @@
 //! Kinds of baker's yeast and how much of one replaces another.
 
 use crate::error::{Error, Result, check};
+use crate::table;
 use crate::units::{Mass, Percent};
 use serde::{Deserialize, Serialize};
 
@@ -54,7 +55,7 @@ impl std::str::FromStr for YeastKind {
 /// ```
 /// use pointage::formula::{YeastFactors, YeastKind};
 /// use pointage::units::Mass;
-/// let factors = YeastFactors::default();
+/// let factors = YeastFactors::shipped()?;
 /// let fresh = Mass::grams(100.0)?;
 /// let instant = factors.convert(fresh, YeastKind::Fresh, YeastKind::Instant)?;
 /// assert!((instant.as_grams() - 33.0).abs() < 1e-9);
@@ -66,20 +67,16 @@ pub struct YeastFactors {
     active_dry: f64,
 }
 
-impl Default for YeastFactors {
-    /// Instant 0.33, active dry 0.40.
-    ///
-    /// Source: conversion table "Yeast conversions, fresh to dry" of a bread book on app.ckbk.com
-    /// (brea32715b01s007ss002). Other books give 0.35 and 0.50, makers 0.33-0.40 and 0.40-0.50.
-    fn default() -> Self {
-        Self {
-            instant: 0.33,
-            active_dry: 0.40,
-        }
-    }
-}
-
 impl YeastFactors {
+    /// The factors of the table `kinds`, which names the source and what others print.
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn shipped() -> Result<Self> {
+        let t = table::get("kinds")?;
+        Self::new(t.number("instant")?, t.number("active_dry")?)
+    }
+
     /// Factors of one's own, each 0.1 to 1.
     ///
     /// # Errors
@@ -101,7 +98,7 @@ impl YeastFactors {
     #[must_use]
     pub fn factor(&self, kind: YeastKind) -> f64 {
         match kind {
-            YeastKind::Fresh => 1.0,
+            YeastKind::Fresh => 1.0, // the measure itself
             YeastKind::Instant => self.instant,
             YeastKind::ActiveDry => self.active_dry,
         }
@@ -148,7 +145,7 @@ mod tests {
     fn one_pound_fresh_by_the_default_table() {
         // Table on app.ckbk.com, brea32715b01s007ss002: 1 lb fresh, 0.40 lb active dry, 0.33 lb instant.
         let pound: Mass = "1lb".parse().unwrap();
-        let factors = YeastFactors::default();
+        let factors = YeastFactors::shipped().unwrap();
         for (kind, lb) in [(ActiveDry, 0.40), (Instant, 0.33)] {
             let got = factors.convert(pound, Fresh, kind).unwrap();
             assert!((got.as_grams() / pound.as_grams() - lb).abs() < 1e-12);
@@ -159,7 +156,7 @@ mod tests {
     fn instant_replaces_active_dry_within_the_published_band() {
         // 0.35/0.5 and 0.33/0.4 of the two tables above: 0.70 to 0.83. Slides of baking classes say
         // 0.75.
-        let f = YeastFactors::default();
+        let f = YeastFactors::shipped().unwrap();
         let ratio = f.factor(Instant) / f.factor(ActiveDry);
         assert!((0.70..=0.83).contains(&ratio), "{ratio}");
     }

@@ -74,11 +74,13 @@ pub struct Rest {
 ///
 /// ```
 /// use pointage::heat::balance::{Ingredient, Mixing};
+/// use pointage::heat::capacities::HeatCapacities;
 /// use pointage::units::{Mass, Temperature};
 /// // 1 kg of flour at 20 °C, 650 g of water, no heat of its own, dough wanted at 26 °C:
 /// // 26 + 1.80 * 6 / (0.65 * 4.186) = 29.97 °C
-/// let flour = Ingredient::new(Mass::kilograms(1.0)?, 1.80, Temperature::celsius(20.0)?)?;
-/// let mix = Mixing::new(flour, Mass::grams(650.0)?);
+/// let c = HeatCapacities::shipped()?;
+/// let flour = Ingredient::new(Mass::kilograms(1.0)?, c.flour_kj_per_kg_k, Temperature::celsius(20.0)?)?;
+/// let mix = Mixing::new(flour, Mass::grams(650.0)?, c);
 /// let answer = mix.water_for_dough(Temperature::celsius(26.0)?)?;
 /// assert!((answer.water.as_celsius() - 29.969_275).abs() < 1e-6);
 /// # Ok::<(), pointage::Error>(())
@@ -147,7 +149,7 @@ struct Chain {
 impl Mixing {
     /// Flour and water alone, with no heat of their own; fill in the rest by field.
     #[must_use]
-    pub fn new(flour: Ingredient, water: Mass) -> Self {
+    pub fn new(flour: Ingredient, water: Mass, capacities: HeatCapacities) -> Self {
         Self {
             flour,
             water,
@@ -157,7 +159,7 @@ impl Mixing {
             after_rest: Vec::new(),
             hydration_kj_per_kg: 0.0,
             mixing_kj_per_kg: 0.0,
-            capacities: HeatCapacities::default(),
+            capacities,
         }
     }
 
@@ -276,9 +278,9 @@ impl Mixing {
             let dough_kj_per_k = first_kj_per_k - bowl_kj_per_k;
             let properties = DoughProperties {
                 heat_capacity_kj_per_kg_k: dough_kj_per_k / mass.as_kilograms(),
-                ..DoughProperties::default()
+                ..DoughProperties::shipped()?
             };
-            let surface = Place::StillRoom.surface_w_per_m2_k();
+            let surface = Place::StillRoom.surface_w_per_m2_k()?;
             let tub_h = Body::new(mass, Shape::TUB, properties)?.time_constant_h(surface)?;
             tub_h * first_kj_per_k / dough_kj_per_k
         };

@@ -1,6 +1,7 @@
 //! Heat capacities of what goes into a dough, and the melting heat of ice.
 
 use crate::error::{Result, check};
+use crate::table;
 use crate::units::Percent;
 
 /// Heat capacities in kJ/(kg K) and the melting heat of ice in kJ/kg.
@@ -11,9 +12,9 @@ use crate::units::Percent;
 /// ```
 /// use pointage::heat::capacities::HeatCapacities;
 /// use pointage::units::Percent;
-/// let c = HeatCapacities::default();
+/// let c = HeatCapacities::shipped()?;
 /// let poolish = c.dough(Percent::new(100.0)?, Percent::new(0.0)?);
-/// assert!((poolish - (1.80 + 4.186) / 2.0).abs() < 1e-12);
+/// assert!((poolish - (c.flour_kj_per_kg_k + c.water_kj_per_kg_k) / 2.0).abs() < 1e-12);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,6 +27,10 @@ pub struct HeatCapacities {
     pub salt_kj_per_kg_k: f64,
     /// Fresh yeast.
     pub yeast_kj_per_kg_k: f64,
+    /// Sugar.
+    pub sugar_kj_per_kg_k: f64,
+    /// Fat; its melting is not counted.
+    pub fat_kj_per_kg_k: f64,
     /// Ice.
     pub ice_kj_per_kg_k: f64,
     /// A bowl of steel.
@@ -34,24 +39,26 @@ pub struct HeatCapacities {
     pub melting_kj_per_kg: f64,
 }
 
-impl Default for HeatCapacities {
-    /// Flour 1.80 (Geankoplis, *Transport Processes*, table A.4-1: 1.80 to 1.88), water 4.186 and
-    /// ice 2.05 (fits to IAPWS-95 and IAPWS R10-06 over the kitchen's range), melting 333.6
-    /// (ASHRAE), salt 0.88, yeast 3.2 and steel 0.50 (handbook values, from memory).
-    fn default() -> Self {
-        Self {
-            flour_kj_per_kg_k: 1.80,
-            water_kj_per_kg_k: 4.186,
-            salt_kj_per_kg_k: 0.88,
-            yeast_kj_per_kg_k: 3.2,
-            ice_kj_per_kg_k: 2.05,
-            steel_kj_per_kg_k: 0.50,
-            melting_kj_per_kg: 333.6,
-        }
-    }
-}
-
 impl HeatCapacities {
+    /// The figures of the table `properties`, which names the source of each.
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn shipped() -> Result<Self> {
+        let t = table::get("properties")?;
+        Ok(Self {
+            flour_kj_per_kg_k: t.number("c_flour_kj_per_kg_k")?,
+            water_kj_per_kg_k: t.number("c_water_kj_per_kg_k")?,
+            salt_kj_per_kg_k: t.number("c_salt_kj_per_kg_k")?,
+            yeast_kj_per_kg_k: t.number("c_yeast_kj_per_kg_k")?,
+            sugar_kj_per_kg_k: t.number("c_sugar_kj_per_kg_k")?,
+            fat_kj_per_kg_k: t.number("c_fat_kj_per_kg_k")?,
+            ice_kj_per_kg_k: t.number("c_ice_kj_per_kg_k")?,
+            steel_kj_per_kg_k: t.number("c_steel_kj_per_kg_k")?,
+            melting_kj_per_kg: t.number("latent_heat_kj_per_kg")?,
+        })
+    }
+
     /// Heat capacity of a dough or preferment of flour, water and salt, kJ/(kg K): the mean of its
     /// parts weighted by mass. Both percentages are of the flour.
     #[must_use]
@@ -68,6 +75,8 @@ impl HeatCapacities {
             ("heat capacity of water", self.water_kj_per_kg_k),
             ("heat capacity of salt", self.salt_kj_per_kg_k),
             ("heat capacity of yeast", self.yeast_kj_per_kg_k),
+            ("heat capacity of sugar", self.sugar_kj_per_kg_k),
+            ("heat capacity of fat", self.fat_kj_per_kg_k),
             ("heat capacity of ice", self.ice_kj_per_kg_k),
             ("heat capacity of the bowl", self.steel_kj_per_kg_k),
         ] {
@@ -96,8 +105,10 @@ mod tests {
     #[test]
     fn a_dough_is_the_mean_of_its_parts() {
         let c = HeatCapacities {
+            flour_kj_per_kg_k: 1.80,
             water_kj_per_kg_k: 4.18,
-            ..HeatCapacities::default()
+            salt_kj_per_kg_k: 0.88,
+            ..HeatCapacities::shipped().unwrap()
         };
         // Arithmetic: (1.80 + h 4.18 + 0.02 * 0.88) / (1.02 + h), cut to three digits.
         for (hydration, expected) in [(50.0, 2.570), (60.0, 2.670), (65.0, 2.715), (80.0, 2.836)] {
@@ -110,9 +121,9 @@ mod tests {
     fn a_melting_heat_in_the_wrong_unit_is_refused() {
         let c = HeatCapacities {
             melting_kj_per_kg: 79.7, // kcal/kg
-            ..HeatCapacities::default()
+            ..HeatCapacities::shipped().unwrap()
         };
         assert!(c.checked().unwrap_err().to_string().contains("melting"));
-        assert!(HeatCapacities::default().checked().is_ok());
+        assert!(HeatCapacities::shipped().unwrap().checked().is_ok());
     }
 }

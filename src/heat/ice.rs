@@ -41,7 +41,7 @@ pub struct Pour {
 ///     Temperature::celsius(20.0)?,
 ///     Temperature::celsius(10.0)?,
 ///     Temperature::celsius(0.0)?,
-///     &HeatCapacities::default(),
+///     &HeatCapacities::shipped()?,
 /// )?;
 /// assert!((pour.ice.as_kilograms() - 4.0123).abs() < 1e-4);
 /// # Ok::<(), pointage::Error>(())
@@ -144,7 +144,7 @@ mod tests {
     }
 
     fn split_c(total_kg: f64, tap_c: f64, want_c: f64, ice_c: f64) -> Result<Pour> {
-        let capacities = HeatCapacities::default();
+        let capacities = HeatCapacities::shipped().unwrap();
         split(kg(total_kg), c(tap_c), c(want_c), c(ice_c), &capacities)
     }
 
@@ -159,7 +159,13 @@ mod tests {
             ice: kg(4.4),
             tap: kg(35.6),
         };
-        let got = pour_temperature(printed, c(20.0), c(0.0), &HeatCapacities::default()).unwrap();
+        let got = pour_temperature(
+            printed,
+            c(20.0),
+            c(0.0),
+            &HeatCapacities::shipped().unwrap(),
+        )
+        .unwrap();
         assert!((got.as_celsius() - 9.0).abs() < 0.1, "{got:?}");
     }
 
@@ -187,7 +193,7 @@ mod tests {
     fn melting_takes_up_what_the_trade_says() {
         // Baking Business, "How to keep things cool this summer": swapping 350 lb of 700 lb water
         // at 32 °F for ice takes up 50 400 Btu more, at 144 Btu/lb; 1 Btu = 1.055 056 kJ.
-        let capacities = HeatCapacities::default();
+        let capacities = HeatCapacities::shipped().unwrap();
         let ice_kg = 350.0 * 0.453_592_37;
         let kj = ice_kg * cooling_kj_per_kg(0.0, c(0.0), &capacities);
         assert!((kj / (50_400.0 * 1.055_056) - 1.0).abs() < 5e-3, "{kj}");
@@ -224,7 +230,7 @@ mod tests {
         ) {
             prop_assume!(want <= tap);
             let pour = split_c(total, tap, want, ice).unwrap();
-            let back = pour_temperature(pour, c(tap), c(ice), &HeatCapacities::default()).unwrap();
+            let back = pour_temperature(pour, c(tap), c(ice), &HeatCapacities::shipped().unwrap()).unwrap();
             prop_assert!((back.as_celsius() - want).abs() < 1e-9);
         }
     }

@@ -3,73 +3,108 @@
 //! They say what is known and what to do. None of them is a ruling on food safety.
 
 use crate::error::{Error, Result, check};
+use crate::table;
 use crate::units::Temperature;
-
-/// Coldest water that comes out of a bakery's water chiller, °C (makers state 1 to 4 °C).
-const CHILLED_WATER_C: f64 = 1.0;
-/// Warmest water onto bare yeast, °C: 110 °F, US Armed Forces Recipe Service, card D01000
-/// ("105 to 110 °F", not above, for active dry yeast), rounded down.
-const BARE_YEAST_C: f64 = 43.0;
-/// Coldest water onto bare instant yeast, °C: 70 °F, common practice, from memory.
-const INSTANT_YEAST_C: f64 = 21.0;
-/// Warmest wheat dough in the sources, °C: rye doughs and plant buns alone are set warmer.
-const WARM_DOUGH_C: f64 = 30.0;
 
 /// What helps when the water cannot be made cold enough.
 pub(crate) const COLDER: &str = "cool the flour, chill the preferment, shorten the mix, or accept a warmer dough (more ice does not help)";
 
-/// Cautions about water of this temperature; a reading below 0 °C stands for a pour with ice.
-///
-/// ```
-/// use pointage::heat::limits::water_cautions;
-/// use pointage::units::Temperature;
-/// assert!(water_cautions(Temperature::celsius(15.0)?).is_empty());
-/// assert!(water_cautions(Temperature::celsius(-4.0)?)[0].contains("ice"));
-/// assert!(water_cautions(Temperature::celsius(49.0)?)[0].contains("bare yeast"));
-/// # Ok::<(), pointage::Error>(())
-/// ```
-#[must_use]
-pub fn water_cautions(water: Temperature) -> Vec<String> {
-    let c = water.as_celsius();
-    let f = water.as_fahrenheit();
-    let mut cautions = Vec::new();
-    if c < 0.0 {
-        cautions.push(format!(
-            "The wanted water is {c:.1} °C ({f:.0} °F), below freezing: it needs ice, the last of which melts in the dough; put the ice in first, flaked or crushed."
-        ));
-    } else if c < CHILLED_WATER_C {
-        cautions.push(format!(
-            "The wanted water is {c:.1} °C ({f:.0} °F), colder than a water chiller gives (1 to 4 °C): it needs ice."
-        ));
-    }
-    if c > BARE_YEAST_C {
-        cautions.push(format!(
-            "Water of {c:.0} °C ({f:.0} °F) is above 43 °C (110 °F) and kills bare yeast: blend the yeast into the flour, or let water and flour come together first; warmer flour needs less hot water."
-        ));
-    }
-    cautions
+/// Where common practice ends. Not for what is impossible: that is an error.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    /// Coldest water of a bakery's water chiller; below it the pour needs ice.
+    pub chilled_water: Temperature,
+    /// Warmest water onto bare yeast.
+    pub bare_yeast: Temperature,
+    /// Coldest water onto bare instant yeast.
+    pub instant_yeast: Temperature,
+    /// Warmest wheat dough in the sources.
+    pub warm_dough: Temperature,
 }
 
-/// A caution for instant yeast when water below 21 °C, or ice, would meet it bare.
-#[must_use]
-pub fn instant_yeast_caution(water: Temperature) -> Option<String> {
-    (water.as_celsius() < INSTANT_YEAST_C).then(|| {
-        "If the yeast is instant, keep it off water below about 21 °C (70 °F) and off ice: blend it into the flour first (common practice, from memory).".to_owned()
-    })
-}
+impl Limits {
+    /// The limits of the table `limits`, which names the source of each.
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn shipped() -> Result<Self> {
+        let t = table::get("limits")?;
+        Ok(Self {
+            chilled_water: Temperature::celsius(t.number("chilled_water_c")?)?,
+            bare_yeast: Temperature::celsius(t.number("bare_yeast_c")?)?,
+            instant_yeast: Temperature::celsius(t.number("instant_yeast_c")?)?,
+            warm_dough: Temperature::celsius(t.number("warm_dough_c")?)?,
+        })
+    }
 
-/// Cautions about a dough that shall leave the mixer at this temperature.
-#[must_use]
-pub fn dough_cautions(dough: Temperature) -> Vec<String> {
-    let c = dough.as_celsius();
-    if c > WARM_DOUGH_C {
+    /// Cautions about water of this temperature; a reading below 0 °C stands for a pour with ice.
+    ///
+    /// ```
+    /// use pointage::heat::limits::Limits;
+    /// use pointage::units::Temperature;
+    /// let limits = Limits::shipped()?;
+    /// assert!(limits.water_cautions(Temperature::celsius(15.0)?).is_empty());
+    /// assert!(limits.water_cautions(Temperature::celsius(-4.0)?)[0].contains("ice"));
+    /// assert!(limits.water_cautions(Temperature::celsius(49.0)?)[0].contains("bare yeast"));
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    #[must_use]
+    pub fn water_cautions(&self, water: Temperature) -> Vec<String> {
+        let c = water.as_celsius();
+        let f = water.as_fahrenheit();
+        let mut cautions = Vec::new();
+        if c < 0.0 {
+            cautions.push(format!(
+                "The wanted water is {c:.1} °C ({f:.0} °F), below freezing: it needs ice, the last of which melts in the dough; put the ice in first, flaked or crushed."
+            ));
+        } else if water < self.chilled_water {
+            cautions.push(format!(
+                "The wanted water is {c:.1} °C ({f:.0} °F), colder than a water chiller gives ({} at best): it needs ice.",
+                whole(self.chilled_water)
+            ));
+        }
+        if water > self.bare_yeast {
+            cautions.push(format!(
+                "Water of {c:.1} °C ({f:.0} °F) is above {} and kills bare yeast: blend the yeast into the flour, or let water and flour come together first; warmer flour needs less hot water.",
+                whole(self.bare_yeast)
+            ));
+        }
+        cautions
+    }
+
+    /// A caution for instant yeast when cold water, or ice, would meet it bare.
+    #[must_use]
+    pub fn instant_yeast_caution(&self, water: Temperature) -> Option<String> {
+        (water < self.instant_yeast).then(|| {
+            format!(
+                "If the yeast is instant, keep it off water below about {} and off ice: blend it into the flour first (common practice, from memory).",
+                whole(self.instant_yeast)
+            )
+        })
+    }
+
+    /// Cautions about a dough that shall leave the mixer at this temperature.
+    #[must_use]
+    pub fn dough_cautions(&self, dough: Temperature) -> Vec<String> {
+        if dough <= self.warm_dough {
+            return Vec::new();
+        }
         vec![format!(
-            "A dough of {c:.1} °C ({:.0} °F) is warmer than any wheat dough in the sources (they end at 30 °C, 86 °F, plant buns apart): expect it to run ahead of every table.",
-            dough.as_fahrenheit()
+            "A dough of {:.1} °C ({:.0} °F) is warmer than any wheat dough in the sources (they end at {}, plant buns apart): expect it to run ahead of every table.",
+            dough.as_celsius(),
+            dough.as_fahrenheit(),
+            whole(self.warm_dough)
         )]
-    } else {
-        Vec::new()
     }
+}
+
+/// A limit in whole degrees of both scales.
+fn whole(limit: Temperature) -> String {
+    format!(
+        "{:.0} °C ({:.0} °F)",
+        limit.as_celsius(),
+        limit.as_fahrenheit()
+    )
 }
 
 /// The temperature of wanted water, refused where neither ice nor boiling can give it. The exact
@@ -107,15 +142,36 @@ mod tests {
 
     #[test]
     fn cautions_begin_at_their_limits() {
-        assert_eq!(water_cautions(celsius(0.9)).len(), 1);
-        assert!(water_cautions(celsius(1.0)).is_empty());
-        assert!(water_cautions(celsius(43.0)).is_empty());
-        // 110 °F is the upper limit of the recipe card, so 43.4 °C is past it
-        assert_eq!(water_cautions(celsius(43.4)).len(), 1);
-        assert!(dough_cautions(celsius(30.0)).is_empty());
-        assert_eq!(dough_cautions(celsius(30.5)).len(), 1);
-        assert!(instant_yeast_caution(celsius(21.0)).is_none());
-        assert!(instant_yeast_caution(celsius(8.0)).is_some());
+        let limits = Limits::shipped().unwrap();
+        for at in [limits.chilled_water, limits.bare_yeast] {
+            assert!(limits.water_cautions(at).is_empty());
+        }
+        assert!(limits.dough_cautions(limits.warm_dough).is_empty());
+        assert!(limits.instant_yeast_caution(limits.instant_yeast).is_none());
+        let past = |t: Temperature, k: f64| celsius(t.as_celsius() + k);
+        assert_eq!(
+            limits
+                .water_cautions(past(limits.chilled_water, -0.1))
+                .len(),
+            1
+        );
+        assert_eq!(limits.water_cautions(past(limits.bare_yeast, 0.1)).len(), 1);
+        assert_eq!(limits.dough_cautions(past(limits.warm_dough, 0.1)).len(), 1);
+        assert!(
+            limits
+                .instant_yeast_caution(past(limits.instant_yeast, -0.1))
+                .is_some()
+        );
+    }
+
+    #[test]
+    fn a_caution_names_its_limit_in_both_scales() {
+        let limits = Limits {
+            warm_dough: celsius(35.0),
+            ..Limits::shipped().unwrap()
+        };
+        let words = limits.dough_cautions(celsius(36.0));
+        assert!(words[0].contains("they end at 35 °C (95 °F)"), "{words:?}");
     }
 
     #[test]

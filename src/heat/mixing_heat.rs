@@ -1,6 +1,7 @@
 //! Heat that a mix makes by itself: wetting of the flour and work of the mixer.
 
 use crate::error::{Result, check};
+use crate::table;
 use crate::units::Percent;
 
 /// What is assumed about wetting and mixing when the baker does not say.
@@ -16,32 +17,33 @@ pub struct MixingHeat {
     pub usual_moisture_percent: f64,
     /// Work of a gentle planetary or spiral mix, kJ per kg of whole dough.
     pub usual_mixing_kj_per_kg: f64,
-}
-
-impl Default for MixingHeat {
-    /// The common assumptions: 15.1 kJ/kg at 11.5 % moisture (6.5 Btu/lb at 11 to 12 %, *Baking
-    /// Business* dictionary, "heat of hydration"), falling by the factor exp(-0.17) for each
-    /// percent (derived: an interpolation of this project through that one published point),
-    /// flour of 14 % moisture and 6 kJ/kg of mixing work (both common practice, from memory;
-    /// mixers lie between 2 by hand and 40 in the Chorleywood process).
-    fn default() -> Self {
-        Self {
-            published_hydration_kj_per_kg: 15.1,
-            published_moisture_percent: 11.5,
-            fall_per_percent: 0.17,
-            usual_moisture_percent: 14.0,
-            usual_mixing_kj_per_kg: 6.0,
-        }
-    }
+    /// Work of mixing by hand, kJ per kg of whole dough.
+    pub by_hand_kj_per_kg: f64,
 }
 
 impl MixingHeat {
-    /// Heat set free when dry flour takes up water, kJ per kg of flour as it is:
-    /// `15.1 exp(-0.17 (w - 11.5))` with the moisture `w` in percent.
+    /// The figures of the table `properties`, which names the source of each.
     ///
-    /// Valid from 0 to 20 % moisture. Only the point at 11.5 % is published; the slope is this
-    /// project's own and may be off by half. Flour that is already wet, as in a preferment, has
-    /// given its heat away.
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn shipped() -> Result<Self> {
+        let t = table::get("properties")?;
+        Ok(Self {
+            published_hydration_kj_per_kg: t.number("hydration_heat_kj_per_kg")?,
+            published_moisture_percent: t.number("hydration_reference_percent")?,
+            fall_per_percent: t.number("hydration_slope_per_percent")?,
+            usual_moisture_percent: t.number("flour_moisture_percent")?,
+            usual_mixing_kj_per_kg: t.number("mixing_gentle_kj_per_kg")?,
+            by_hand_kj_per_kg: t.number("mixing_hand_kj_per_kg")?,
+        })
+    }
+
+    /// Heat set free when dry flour takes up water, kJ per kg of flour as it is:
+    /// `published exp(-fall (w - published moisture))` with the moisture `w` in percent.
+    ///
+    /// Valid from 0 to 20 % moisture. Only the one point is published; the fall is this project's
+    /// own and may be off by half. Flour that is already wet, as in a preferment, has given its
+    /// heat away.
     ///
     /// # Errors
     /// Moisture above 20 %.
@@ -49,8 +51,10 @@ impl MixingHeat {
     /// ```
     /// use pointage::heat::mixing_heat::MixingHeat;
     /// use pointage::units::Percent;
-    /// let heat = MixingHeat::default().hydration_kj_per_kg(Percent::new(11.5)?)?;
-    /// assert_eq!(heat, 15.1);
+    /// let heat = MixingHeat::shipped()?;
+    /// let published = heat.hydration_kj_per_kg(Percent::new(heat.published_moisture_percent)?)?;
+    /// assert_eq!(published, heat.published_hydration_kj_per_kg);
+    /// assert!(heat.hydration_kj_per_kg(Percent::new(14.0)?)? < published);
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn hydration_kj_per_kg(&self, moisture: Percent) -> Result<f64> {
@@ -66,7 +70,7 @@ mod tests {
 
     #[test]
     fn hydration_heat_goes_through_the_published_point_and_falls() {
-        let heat = MixingHeat::default();
+        let heat = MixingHeat::shipped().unwrap();
         let at = |w: f64| heat.hydration_kj_per_kg(Percent::new(w).unwrap());
         // Baking Business dictionary: 6.5 Btu/lb, 1 Btu/lb = 2.326 kJ/kg exactly.
         assert!((at(11.5).unwrap() - 6.5 * 2.326).abs() < 0.05);

@@ -3,7 +3,8 @@
 use super::{celsius, grams};
 use crate::error::Result;
 use crate::heat::capacities::HeatCapacities;
-use crate::heat::{ice as split, limits};
+use crate::heat::ice as split;
+use crate::heat::limits::Limits;
 use serde::{Deserialize, Serialize};
 
 /// A pour and the temperature it shall have.
@@ -51,9 +52,9 @@ pub fn ice(request: &IceRequest) -> Result<IceAnswer> {
         tap,
         want,
         celsius(request.ice_c, "ice_c (--ice-temp)")?,
-        &HeatCapacities::default(),
+        &HeatCapacities::shipped()?,
     )?;
-    let mut warnings = limits::water_cautions(want);
+    let mut warnings = Limits::shipped()?.water_cautions(want);
     if want > tap {
         warnings.push(format!(
             "The wanted water, {:.1} °C, is warmer than the tap, {:.1} °C: no ice, warm it instead.",

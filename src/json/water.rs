@@ -2,11 +2,13 @@
 
 use super::{celsius, grams, required};
 use crate::error::{Error, Result};
+use crate::ferment::Kind;
 use crate::heat::balance::{Balanced, Ingredient, Mixing, Rest};
 use crate::heat::capacities::HeatCapacities;
+use crate::heat::ice;
+use crate::heat::limits::Limits;
 use crate::heat::mixing_heat::MixingHeat;
 use crate::heat::sum_rule::{BaseTemperature, Friction, SumRule};
-use crate::heat::{ice, limits};
 use crate::units::{Percent, Temperature, TemperatureDifference, hours};
 use serde::{Deserialize, Serialize};
 
@@ -41,7 +43,7 @@ pub struct WaterRequest {
     pub preferment_mass_g: Option<f64>,
     /// Heat capacity of the preferment; from its hydration when left out.
     pub preferment_heat_capacity_kj_per_kg_k: Option<f64>,
-    /// Hydration of the preferment, 100 % (poolish) when left out.
+    /// Hydration of the preferment, that of a poolish when left out.
     pub preferment_hydration_percent: Option<f64>,
     /// Yeast.
     pub yeast_mass_g: Option<f64>,
@@ -186,12 +188,13 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
         None => None,
     };
 
+    let limits = Limits::shipped()?;
     let by_rule = sum_rule.as_ref().map(|s| ("Sum rule", s.water_c));
     let by_balance = heat_balance.as_ref().map(|b| ("Heat balance", b.water_c));
     let mut coldest_c = f64::INFINITY;
     for (method, water_c) in by_rule.into_iter().chain(by_balance) {
         coldest_c = coldest_c.min(water_c);
-        for caution in limits::water_cautions(Temperature::celsius(water_c)?) {
+        for caution in limits.water_cautions(Temperature::celsius(water_c)?) {
             warnings.push(format!("{method}: {caution}"));
         }
         if let Some(tap_c) = request.tap_c.filter(|tap_c| water_c > *tap_c) {
@@ -201,20 +204,15 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
         }
     }
     if let Some(dough_c) = request.dough_c {
-        warnings.extend(limits::dough_cautions(celsius(
-            dough_c,
-            "dough_c (--dough)",
-        )?));
+        warnings.extend(limits.dough_cautions(celsius(dough_c, "dough_c (--dough)")?));
     }
     if coldest_c.is_finite() && request.yeast_mass_g.is_some() {
-        notes.extend(limits::instant_yeast_caution(Temperature::celsius(
-            coldest_c,
-        )?));
+        notes.extend(limits.instant_yeast_caution(Temperature::celsius(coldest_c)?));
     }
     if request.tap_c.is_some() && request.water_mass_g.is_none() {
         notes.push("No ice in grams: give water_mass_g (--water-mass) along with the tap.".into());
     }
-    if request.tap_c.is_none() && coldest_c < 1.0 {
+    if request.tap_c.is_none() && coldest_c < limits.chilled_water.as_celsius() {
         notes.push(
             "For the grams of ice give tap_c (--tap) and water_mass_g (--water-mass).".into(),
         );
@@ -340,30 +338,34 @@ fn mixing(
     water_g: f64,
     notes: &mut Vec<String>,
 ) -> Result<Mixing> {
-    let capacities = HeatCapacities::default();
-    let usual = MixingHeat::default();
+    let capacities = HeatCapacities::shipped()?;
+    let usual = MixingHeat::shipped()?;
     let flour_c = required(request.flour_c, "flour_c (--flour)", "the heat balance")?;
     let flour = Ingredient::new(
         grams(flour_g, "flour_mass_g (--flour-mass)")?,
         capacities.flour_kj_per_kg_k,
         celsius(flour_c, "flour_c (--flour)")?,
     )?;
-    let mut mix = Mixing::new(flour, grams(water_g, "water_mass_g (--water-mass)")?);
-    mix.capacities = capacities;
+    let mut mix = Mixing::new(
+        flour,
+        grams(water_g, "water_mass_g (--water-mass)")?,
+        capacities,
+    );
 
     let preferment_capacity = match request.preferment_heat_capacity_kj_per_kg_k {
         Some(given) => given,
         None => {
-            let hydration = request.preferment_hydration_percent;
-            if hydration.is_none() && request.preferment_mass_g.is_some() {
-                notes.push(
-                    "Assumed: a preferment of equal flour and water; otherwise give preferment_heat_capacity_kj_per_kg_k (--preferment-heat-capacity)."
-                        .into(),
-                );
+            let poolish = Kind::Poolish.usual()?;
+            let given = request.preferment_hydration_percent;
+            if given.is_none() && request.preferment_mass_g.is_some() {
+                notes.push(format!(
+                    "Assumed: a preferment with {:.0} % water; otherwise give preferment_heat_capacity_kj_per_kg_k (--preferment-heat-capacity).",
+                    poolish.hydration_percent
+                ));
             }
-            let hydration = Percent::new(hydration.unwrap_or(100.0))
+            let hydration = Percent::new(given.unwrap_or(poolish.hydration_percent))
                 .map_err(|e| e.at("preferment_hydration_percent"))?;
-            capacities.dough(hydration, Percent::new(0.0)?)
+            capacities.dough(hydration, Percent::new(poolish.salt_percent)?)
         }
     };
     mix.with_water.extend(ingredient(
@@ -485,7 +487,11 @@ fn ice_temperature(request: &WaterRequest) -> Result<Temperature> {
 }
 
 fn obtainable(request: &WaterRequest, water: Temperature) -> Result<Temperature> {
-    ice::check_obtainable(water, ice_temperature(request)?, &HeatCapacities::default())?;
+    ice::check_obtainable(
+        water,
+        ice_temperature(request)?,
+        &HeatCapacities::shipped()?,
+    )?;
     Ok(water)
 }
 
@@ -505,7 +511,7 @@ fn pour(request: &WaterRequest, water: Temperature) -> Result<Option<ice::Pour>>
         tap,
         water,
         ice_temperature,
-        &HeatCapacities::default(),
+        &HeatCapacities::shipped()?,
     )
     .map(Some)
 }

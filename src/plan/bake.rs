@@ -28,7 +28,8 @@
 //! bake_min = 42
 //! ```
 //!
-//! [`Bake`] lists every key with its default. Percentages in `[formula]` are of all flour; those of a
+//! [`Bake`] lists every key with its default, as found in the tables `bake-file`, `properties` and
+//! `compositions`. Percentages in `[formula]` are of all flour; those of a
 //! preferment or old dough are of its own flour.
 
 mod read;

@@ -294,7 +294,7 @@ struct Unit {
 }
 
 /// All known units. The ranges are wide: they catch a misplaced decimal point, not a bad measurement.
-const UNITS: [Unit; 23] = {
+const UNITS: [Unit; 25] = {
     const fn u(suffix: &'static str, unit: &'static str, low: f64, high: f64) -> Unit {
         Unit {
             suffix,
@@ -307,6 +307,8 @@ const UNITS: [Unit; 23] = {
         u("_c", "°C", -60.0, 150.0),
         u("_k", "K", -1e4, 1e4),
         u("_h", "h", 0.0, 504.0),
+        u("_min", "min", 0.0, 30_240.0),
+        u("_g", "g", 0.0, 1e8),
         u("_percent", "%", 0.0, 1000.0),
         u("_log_sd", "1", 0.0, 3.0),
         u("_pa", "Pa", 1e4, 1e6),
@@ -336,8 +338,10 @@ fn unit_of(name: &str) -> Result<Unit> {
         .into_iter()
         .filter(|u| name.ends_with(u.suffix))
         .max_by_key(|u| u.suffix.len());
-    if let Some(unit) = longest {
-        return Ok(unit);
+    match longest {
+        // `_min_per_g` is not grams.
+        Some(unit) if !name[..name.len() - unit.suffix.len()].ends_with("_per") => return Ok(unit),
+        _ => {}
     }
     // A ratio is named by whole words, so `_mm` or `_per_min` is a unit that we do not know.
     let last = name.rsplit('_').next().unwrap_or(name);

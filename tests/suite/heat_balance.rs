@@ -18,6 +18,11 @@ fn part(mass_kg: f64, heat_capacity: f64, celsius: f64) -> Ingredient {
     Ingredient::new(kg(mass_kg), heat_capacity, c(celsius)).unwrap()
 }
 
+/// Flour and water with the shipped heat capacities.
+fn plain(flour: Ingredient, water: Mass) -> Mixing {
+    Mixing::new(flour, water, HeatCapacities::shipped().unwrap())
+}
+
 fn water_c(mix: &Mixing, dough_c: f64) -> f64 {
     mix.water_for_dough(c(dough_c)).unwrap().water.as_celsius()
 }
@@ -28,7 +33,7 @@ fn summer_dough(flour_c: f64, mixing: f64) -> Mixing {
         with_water: vec![part(1.0, 0.88, 30.0), part(1.0, 3.2, 5.0)],
         hydration_kj_per_kg: 15.1,
         mixing_kj_per_kg: mixing,
-        ..Mixing::new(part(50.0, 1.80, flour_c), kg(30.0))
+        ..plain(part(50.0, 1.80, flour_c), kg(30.0))
     }
 }
 
@@ -40,7 +45,7 @@ const CLOSE: f64 = 1e-5;
 #[test]
 fn water_for_a_wanted_dough() {
     let flour = part(1.0, 1.80, 20.0);
-    let bare = Mixing::new(flour, kg(0.65));
+    let bare = plain(flour, kg(0.65));
     assert!((water_c(&bare, 26.0) - 29.969_275).abs() < CLOSE);
 
     let salted = Mixing {
@@ -55,7 +60,7 @@ fn water_for_a_wanted_dough() {
         with_water: vec![part(6.0, 3.05, 21.0), part(0.2, 0.88, 22.0)],
         hydration_kj_per_kg: 15.1,
         mixing_kj_per_kg: 8.0,
-        ..Mixing::new(part(7.0, 1.80, 22.0), kg(3.8))
+        ..plain(part(7.0, 1.80, 22.0), kg(3.8))
     };
     assert!((water_c(&poolish, 25.5) - 18.293_397).abs() < CLOSE);
     assert!((water_c(&summer_dough(32.0, 39.6), 24.0) - -13.161_013).abs() < CLOSE);
@@ -72,7 +77,7 @@ fn ice_for_a_wanted_dough() {
         (summer_dough(30.0, 12.0), 18.0, -18.0, 3.297_088),
     ] {
         let want = mix.water_for_dough(c(24.0)).unwrap().water;
-        let capacities = HeatCapacities::default();
+        let capacities = HeatCapacities::shipped().unwrap();
         let pour = ice::split(mix.water, c(tap_c), want, c(ice_c), &capacities).unwrap();
         assert!(
             (pour.ice.as_kilograms() - expected_kg).abs() < CLOSE,
@@ -83,7 +88,7 @@ fn ice_for_a_wanted_dough() {
 
 #[test]
 fn dough_from_a_given_water() {
-    let bare = Mixing::new(part(1.0, 1.80, 20.0), kg(0.65));
+    let bare = plain(part(1.0, 1.80, 20.0), kg(0.65));
     let dough = bare.dough_from_water(c(30.0)).unwrap().dough;
     assert!((dough.as_celsius() - 26.018_492).abs() < CLOSE);
 
@@ -92,7 +97,7 @@ fn dough_from_a_given_water() {
         with_water: vec![part(0.2, 0.88, 22.0)],
         hydration_kj_per_kg: 15.1,
         mixing_kj_per_kg: 5.0,
-        ..Mixing::new(part(10.0, 1.80, 22.0), kg(6.0))
+        ..plain(part(10.0, 1.80, 22.0), kg(6.0))
     };
     let dough = ten.dough_from_water(c(10.0)).unwrap().dough;
     assert!((dough.as_celsius() - 20.397_117).abs() < CLOSE);
@@ -115,7 +120,7 @@ fn a_rest_and_a_second_water() {
         ],
         hydration_kj_per_kg: 9.9,
         mixing_kj_per_kg: 9.0,
-        ..Mixing::new(part(10.0, 1.80, 22.0), kg(5.2))
+        ..plain(part(10.0, 1.80, 22.0), kg(5.2))
     };
     // tests/reference/mixing_chain.py, "autolyse and second water"
     let got = mix.water_for_dough(c(25.0)).unwrap();
@@ -135,9 +140,9 @@ fn a_textbook_problem_in_both_its_readings() {
     let book = Mixing {
         capacities: HeatCapacities {
             water_kj_per_kg_k: 4.18,
-            ..HeatCapacities::default()
+            ..HeatCapacities::shipped().unwrap()
         },
-        ..Mixing::new(part(2.0, 1.80, 15.0), kg(1.0))
+        ..plain(part(2.0, 1.80, 15.0), kg(1.0))
     };
     let of_flour = Mixing {
         hydration_kj_per_kg: 15.0,
@@ -163,7 +168,7 @@ fn sensitivity_of_the_dough_to_its_water() {
         (1.0, [0.7235, 0.6993, 0.6767]),
     ] {
         for (c_flour, expected) in [1.6, 1.8, 2.0].into_iter().zip(expected) {
-            let mix = Mixing::new(part(1.0, c_flour, 20.0), kg(hydration));
+            let mix = plain(part(1.0, c_flour, 20.0), kg(hydration));
             let got = mix.dough_from_water(c(20.0)).unwrap().dough_per_water;
             assert!(
                 (got - expected).abs() < 1e-4,
@@ -178,7 +183,7 @@ fn sensitivity_of_the_dough_to_its_water() {
         for bowl_kg in [0.0, 0.8, 2.0] {
             let mix = Mixing {
                 bowl: Some(part(bowl_kg, 0.5, 20.0)),
-                ..Mixing::new(part(1.0, 1.80, 20.0), kg(hydration))
+                ..plain(part(1.0, 1.80, 20.0), kg(hydration))
             };
             let got = mix.dough_from_water(c(20.0)).unwrap().dough_per_water;
             assert!((0.33..=0.65).contains(&got), "{hydration} {bowl_kg}: {got}");
@@ -197,7 +202,7 @@ fn the_rest_follows_a_covered_tub_when_nothing_is_said() {
                 room: c(15.0),
                 time_constant_h: None,
             }),
-            ..Mixing::new(part(flour_kg, 1.80, 30.0), kg(0.65 * flour_kg))
+            ..plain(part(flour_kg, 1.80, 30.0), kg(0.65 * flour_kg))
         };
         let [start, end] = mix.dough_from_water(c(30.0)).unwrap().rest.unwrap();
         assert!((start.as_celsius() - 30.0).abs() < 1e-9);
@@ -216,10 +221,10 @@ fn the_rest_follows_a_covered_tub_when_nothing_is_said() {
 
 #[test]
 fn what_cannot_be_had_is_refused_in_words() {
-    let bare = Mixing::new(part(10.0, 1.80, 40.0), kg(1.0));
+    let bare = plain(part(10.0, 1.80, 40.0), kg(1.0));
     let cold = bare.water_for_dough(c(5.0)).unwrap_err();
     assert!(cold.is_unreachable() && cold.to_string().contains("cool the flour"));
-    let bare = Mixing::new(part(10.0, 1.80, 0.0), kg(1.0));
+    let bare = plain(part(10.0, 1.80, 0.0), kg(1.0));
     let hot = bare.water_for_dough(c(40.0)).unwrap_err();
     assert!(hot.is_unreachable() && hot.to_string().contains("boils"));
 
@@ -230,7 +235,7 @@ fn what_cannot_be_had_is_refused_in_words() {
             room: c(25.0),
             time_constant_h: Some(0.1),
         }),
-        ..Mixing::new(part(1.0, 1.80, 20.0), kg(0.65))
+        ..plain(part(1.0, 1.80, 20.0), kg(0.65))
     };
     assert!(
         forgotten
@@ -247,17 +252,17 @@ fn what_cannot_be_had_is_refused_in_words() {
             time_constant_h: Some(3.0),
         }),
         after_rest: vec![part(3.0, 4.186, 60.0)],
-        ..Mixing::new(part(2.0, 1.80, 10.0), kg(1.0))
+        ..plain(part(2.0, 1.80, 10.0), kg(1.0))
     };
     let error = frozen.water_for_dough(c(30.0)).unwrap_err();
     assert!(error.is_unreachable() && error.to_string().contains("freezes"));
 
     let nonsense = Mixing {
         hydration_kj_per_kg: f64::NAN,
-        ..Mixing::new(part(1.0, 1.80, 20.0), kg(0.65))
+        ..plain(part(1.0, 1.80, 20.0), kg(0.65))
     };
     assert!(nonsense.water_for_dough(c(24.0)).is_err());
-    let dry = Mixing::new(part(1.0, 1.80, 20.0), kg(0.0));
+    let dry = plain(part(1.0, 1.80, 20.0), kg(0.0));
     assert!(dry.water_for_dough(c(24.0)).is_err());
 }
 
@@ -278,7 +283,7 @@ fn chain(scale: f64, temps: [f64; 6], hydration: f64, mixing: f64, rest_h: f64) 
         ],
         hydration_kj_per_kg: hydration,
         mixing_kj_per_kg: mixing,
-        ..Mixing::new(part(3.0 * scale, 1.80, flour), kg(1.5 * scale))
+        ..plain(part(3.0 * scale, 1.80, flour), kg(1.5 * scale))
     }
 }
 

@@ -6,7 +6,10 @@ use super::{
     Process, Proof, Room, SumRule,
 };
 use crate::error::{Error, Result};
-use crate::formula::{Extra, Flour, Formula, OldDough, Preferment, PrefermentKind, YeastKind};
+use crate::ferment::Kind;
+use crate::formula::{Extra, Flour, Formula, OldDough, Preferment, YeastKind};
+use crate::heat::mixing_heat::MixingHeat;
+use crate::table::{self, Table};
 use crate::units::{Mass, Percent, Temperature, hours};
 use std::time::Duration;
 use toml::de::DeTable;
@@ -34,6 +37,7 @@ pub(super) fn bake(text: &str) -> Result<Bake> {
     }
     let table = DeTable::parse(text).map_err(|error| not_toml(text, &error))?;
     let top = Section::top(text, table.get_ref());
+    let usual = table::get("bake-file")?;
     known_format(&top)?;
     let name = top.required("name", "\"Harvest round\"", top.text("name")?)?;
     let section = |name| top.required(name, "", top.section(name)?);
@@ -47,11 +51,11 @@ pub(super) fn bake(text: &str) -> Result<Bake> {
     formula.yeast_kind = kitchen_section
         .choice("yeast", &YeastKind::ALL.map(|kind| (kind.name(), kind)))?
         .unwrap_or(YeastKind::Instant);
-    let kitchen = kitchen(&kitchen_section)?;
-    let process = process(&process_section)?;
+    let kitchen = kitchen(&kitchen_section, usual)?;
+    let process = process(&process_section, usual)?;
     let mut preferment = None;
     if let Some(section) = &preferment_section {
-        let (made_of, held) = read_preferment(section)?;
+        let (made_of, held) = read_preferment(section, usual)?;
         if held.joins == Joins::Autolyse && process.autolyse.is_zero() {
             return Err(section.at(
                 "joins",
@@ -75,7 +79,7 @@ pub(super) fn bake(text: &str) -> Result<Bake> {
         piece: s.required("piece_g", "640", piece)?,
         scrap: s
             .percent("scrap_percent", 0.0, 30.0)?
-            .unwrap_or(Percent::literal(1.0)),
+            .map_or_else(|| Percent::new(usual.number("scrap_percent")?), Ok)?,
         bake_loss: s.percent("bake_loss_percent", 0.0, 50.0)?,
         formula,
         preferment,
@@ -150,7 +154,7 @@ fn yeast_somewhere(formula: &mut Formula, section: &Section<'_>, process: &Proce
 
 fn formula(s: &Section<'_>) -> Result<Formula> {
     let hydration = s.percent("hydration_percent", 20.0, 200.0)?;
-    let mut formula = Formula::new(s.required("hydration_percent", "70", hydration)?);
+    let mut formula = Formula::new(s.required("hydration_percent", "70", hydration)?)?;
     let set = |field: &mut Percent, key, high| {
         if let Some(value) = s.percent(key, 0.0, high)? {
             *field = value;
@@ -197,7 +201,7 @@ fn extra(s: &Section<'_>) -> Result<Extra> {
 
 fn old_dough(s: &Section<'_>) -> Result<OldDough> {
     let percent = s.percent("percent", 0.0, 100.0)?;
-    let mut old = OldDough::new(s.required("percent", "15", percent)?);
+    let mut old = OldDough::new(s.required("percent", "15", percent)?)?;
     old.hydration = s
         .percent("hydration_percent", 20.0, 200.0)?
         .unwrap_or(old.hydration);
@@ -206,19 +210,15 @@ fn old_dough(s: &Section<'_>) -> Result<OldDough> {
     Ok(old)
 }
 
-fn read_preferment(s: &Section<'_>) -> Result<(Preferment, PrefermentStep)> {
+fn read_preferment(s: &Section<'_>, usual: &Table) -> Result<(Preferment, PrefermentStep)> {
     // Old dough is no kind here: it is made with an earlier dough, in [formula.old_dough].
-    let kinds = [
-        PrefermentKind::Poolish,
-        PrefermentKind::Biga,
-        PrefermentKind::Sponge,
-    ];
+    let kinds = [Kind::Poolish, Kind::Biga, Kind::Sponge];
     let kind = s.choice("kind", &kinds.map(|kind| (kind.name(), kind)))?;
     let share = s.percent("flour_percent", 0.1, 100.0)?;
     let mut made_of = Preferment::new(
         s.required("kind", "\"poolish\"", kind)?,
         s.required("flour_percent", "30", share)?,
-    );
+    )?;
     let hydration = s.percent("hydration_percent", 20.0, 300.0)?;
     made_of.hydration = hydration.unwrap_or(made_of.hydration);
     made_of.salt = s
@@ -234,7 +234,11 @@ fn read_preferment(s: &Section<'_>) -> Result<(Preferment, PrefermentStep)> {
     made_of.dose = s.percent("dose_percent", 0.0001, 20.0)?;
     let held = PrefermentStep {
         ripe_after: s.hours("ripe_after_h", 0.5, 96.0)?,
-        dough: or_celsius(s.celsius("dough_c", 5.0, 40.0)?, 22.0)?,
+        dough: or_celsius(
+            s.celsius("dough_c", 5.0, 40.0)?,
+            usual,
+            "preferment_dough_c",
+        )?,
         joins: s
             .choice(
                 "joins",
@@ -242,7 +246,7 @@ fn read_preferment(s: &Section<'_>) -> Result<(Preferment, PrefermentStep)> {
             )?
             .unwrap_or(Joins::Mix),
         room: room(s)?,
-        mixing_heat_kj_per_kg: mixing_heat(s, 2.0)?,
+        mixing_heat_kj_per_kg: mixing_heat(s, MixingHeat::shipped()?.by_hand_kj_per_kg)?,
     };
     Ok((made_of, held))
 }
@@ -252,8 +256,8 @@ fn mixing_heat(s: &Section<'_>, default: f64) -> Result<f64> {
     Ok(given.unwrap_or(default))
 }
 
-fn or_celsius(given: Option<Temperature>, default_c: f64) -> Result<Temperature> {
-    given.map_or_else(|| Temperature::celsius(default_c), Ok)
+fn or_celsius(given: Option<Temperature>, usual: &Table, name: &str) -> Result<Temperature> {
+    given.map_or_else(|| Temperature::celsius(usual.number(name)?), Ok)
 }
 
 /// The room, if the section gives one in any of its three ways.
@@ -303,7 +307,7 @@ fn room(s: &Section<'_>) -> Result<Option<Room>> {
     })
 }
 
-fn kitchen(s: &Section<'_>) -> Result<Kitchen> {
+fn kitchen(s: &Section<'_>, usual: &Table) -> Result<Kitchen> {
     let Some(room) = room(s)? else {
         return Err(s.at_section(Error::malformed(
             "missing the room; add room_c = 20, or room_record = \"room.csv\", or room_mean_c, \
@@ -313,21 +317,22 @@ fn kitchen(s: &Section<'_>) -> Result<Kitchen> {
     Ok(Kitchen {
         room,
         flour: s.celsius("flour_c", -20.0, 50.0)?,
-        tap: or_celsius(s.celsius("tap_c", 0.0, 60.0)?, 15.0)?,
+        tap: or_celsius(s.celsius("tap_c", 0.0, 60.0)?, usual, "tap_c")?,
         yeast: s.celsius("yeast_c", -25.0, 50.0)?,
-        ice: or_celsius(s.celsius("ice_c", -40.0, 0.0)?, 0.0)?,
+        ice: s.celsius("ice_c", -40.0, 0.0)?.unwrap_or(Temperature::ZERO),
         scale_step: match s.grams("scale_step_g", 0.001, 100.0)? {
             Some(step) => step,
-            None => Mass::grams(1.0)?,
+            None => Mass::grams(usual.number("scale_step_g")?)?,
         },
         altitude_m: s.number("altitude_m", -500.0, 6000.0, "m")?.unwrap_or(0.0),
-        flour_moisture: s
-            .percent("flour_moisture_percent", 0.0, 25.0)?
-            .unwrap_or(Percent::literal(14.0)),
+        flour_moisture: match s.percent("flour_moisture_percent", 0.0, 25.0)? {
+            Some(moisture) => moisture,
+            None => Percent::new(MixingHeat::shipped()?.usual_moisture_percent)?,
+        },
     })
 }
 
-fn process(s: &Section<'_>) -> Result<Process> {
+fn process(s: &Section<'_>, usual: &Table) -> Result<Process> {
     let place = |key| s.celsius(key, -10.0, 50.0);
     let dough = s.celsius("dough_c", 5.0, 45.0)?;
     let sum_rule = match s.one_of(&["friction_k", "base_c"])? {
@@ -366,11 +371,11 @@ fn process(s: &Section<'_>) -> Result<Process> {
             ),
         ));
     }
-    let rest = s.minutes_or("rest_min", 20)?;
-    let hour = Duration::from_secs(3600);
-    let rest_max = s
-        .minutes("rest_max_min", 0.0, 1440.0)?
-        .unwrap_or(hour.max(rest));
+    let rest = s.minutes_or("rest_min", usual)?;
+    let mut rest_max = s.minutes_or("rest_max_min", usual)?;
+    if !s.has("rest_max_min") {
+        rest_max = rest_max.max(rest);
+    }
     if rest_max < rest {
         return Err(s.at(
             "rest_max_min",
@@ -383,24 +388,24 @@ fn process(s: &Section<'_>) -> Result<Process> {
     Ok(Process {
         dough: s.required("dough_c", "25", dough)?,
         sum_rule,
-        mixing_heat_kj_per_kg: mixing_heat(s, 6.0)?,
-        autolyse: s.minutes_or("autolyse_min", 0)?,
-        mix: s.minutes_or("mix_min", 10)?,
+        mixing_heat_kj_per_kg: mixing_heat(s, MixingHeat::shipped()?.usual_mixing_kj_per_kg)?,
+        autolyse: s.minutes_or_none("autolyse_min")?,
+        mix: s.minutes_or("mix_min", usual)?,
         second_water: s.celsius("second_water_c", 0.0, 60.0)?,
         bulk,
         bulk_place: place("bulk_c")?,
         folds: folds(s, bulk)?,
-        divide: s.minutes_or("divide_min", 10)?,
+        divide: s.minutes_or("divide_min", usual)?,
         rest,
         rest_max,
-        shape: s.minutes_or("shape_min", 10)?,
+        shape: s.minutes_or("shape_min", usual)?,
         proof: s
             .choice("proof", &[("hearth", Proof::Hearth), ("tin", Proof::Tin)])?
             .unwrap_or(Proof::Hearth),
         proof_place: place("proof_c")?,
         later_loads,
         cooler,
-        cool: s.minutes_or("cool_min", 60)?,
+        cool: s.minutes_or("cool_min", usual)?,
     })
 }
 
@@ -427,6 +432,6 @@ fn oven(s: &Section<'_>) -> Result<Oven> {
     Ok(Oven {
         pieces_per_load: s.whole("pieces_per_load", 1, PIECES.1, "pieces")?,
         bake: s.required("bake_min", "40", s.minutes("bake_min", 1.0, 600.0)?)?,
-        recover: s.minutes_or("recover_min", 0)?,
+        recover: s.minutes_or_none("recover_min")?,
     })
 }

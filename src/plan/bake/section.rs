@@ -5,6 +5,7 @@
 //! well but makes no sense.
 
 use crate::error::{Error, Result, check};
+use crate::table::Table;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference, hours};
 use std::time::Duration;
 use toml::de::{DeTable, DeValue};
@@ -349,10 +350,17 @@ impl<'a> Section<'a> {
         self.typed(key, (low, high, "min"), |minutes| hours(minutes / 60.0))
     }
 
-    /// Minutes, zero up to a day; a default where the key is left out.
-    pub(super) fn minutes_or(&self, key: &str, default: u64) -> Result<Duration> {
-        let given = self.minutes(key, 0.0, 1440.0)?;
-        Ok(given.unwrap_or(Duration::from_secs(default * 60)))
+    /// Minutes, up to a day; none where the key is left out.
+    pub(super) fn minutes_or_none(&self, key: &str) -> Result<Duration> {
+        Ok(self.minutes(key, 0.0, 1440.0)?.unwrap_or_default())
+    }
+
+    /// Minutes, up to a day; those of the table where the key is left out.
+    pub(super) fn minutes_or(&self, key: &str, usual: &Table) -> Result<Duration> {
+        match self.minutes(key, 0.0, 1440.0)? {
+            Some(given) => Ok(given),
+            None => hours(usual.number(key)? / 60.0),
+        }
     }
 
     /// A whole number.

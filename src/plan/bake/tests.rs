@@ -1,6 +1,7 @@
 use super::*;
 use crate::Error;
-use crate::formula::{PrefermentKind, Role, Stage, YeastKind};
+use crate::ferment::Kind;
+use crate::formula::{Role, Stage, YeastKind};
 use proptest::prelude::*;
 use std::time::Instant;
 
@@ -166,10 +167,7 @@ fn every_key_is_read() {
         (pct(12.0), Some(pct(8.0)))
     );
     let made_of = f.preferment.as_ref().unwrap();
-    assert_eq!(
-        (made_of.kind, made_of.share),
-        (PrefermentKind::Poolish, pct(28.0))
-    );
+    assert_eq!((made_of.kind, made_of.share), (Kind::Poolish, pct(28.0)));
     assert_eq!((made_of.hydration, made_of.dose), (pct(100.0), None));
     let held = bake.preferment.as_ref().unwrap();
     assert_eq!(held.ripe_after, Some(min(13 * 60)));
