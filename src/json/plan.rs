@@ -167,7 +167,11 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
                 None
             }
         };
-        Ok(Some(DoseAt { yeast_g: yeast.as_grams(), dose_percent: percent, weigh }))
+        Ok(Some(DoseAt {
+            yeast_g: yeast.as_grams(),
+            dose_percent: percent,
+            weigh,
+        }))
     };
     let yeast = YeastAnswer {
         kind: bake.formula.yeast_kind.name().into(),

@@ -9,7 +9,7 @@ use super::water::{self, Around, MixWater};
 use crate::ambient::{Ambient, Course};
 use crate::error::{Error, Result};
 use crate::ferment::{
-    Composition, EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, Rates, Ready, State, Volume,
+    Composition, EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, Ready, State, Volume,
 };
 use crate::formula::{Batch, Role, Stage, YeastFactors};
 

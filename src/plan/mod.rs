@@ -19,8 +19,9 @@ pub use water::{MixWater, RuleWater};
 use crate::error::{Error, Result, check};
 use crate::ferment::{Parameters, range};
 use crate::formula::Batch;
+use crate::heat::limits::Limits;
 use crate::numeric;
-use crate::units::{Percent, Temperature, as_hours};
+use crate::units::{Percent, as_hours};
 use bake::Bake;
 use line::{Bulked, Line};
 use loads::Slot;
@@ -468,16 +469,7 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
     for mix in plan.preferment_water.iter().chain([&plan.water]) {
         plan.warnings.extend(mix.problems.iter().cloned());
     }
-    let hottest = plan
-        .stages
-        .iter()
-        .filter_map(|s| s.dough_end_c)
-        .fold(f64::MIN, f64::max);
-    if hottest.is_finite() {
-        plan.warnings
-            .extend(crate::heat::limits::dough_cautions(Temperature::celsius(
-                hottest,
-            )?));
-    }
+    plan.warnings
+        .extend(Limits::shipped()?.dough_cautions(line.bake.process.dough));
     Ok(())
 }

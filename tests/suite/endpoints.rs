@@ -262,22 +262,24 @@ fn proof_hours(p: &Parameters, pair: &Pair, kept: f64, ratio: f64) -> f64 {
 }
 
 /// `kept` and the two ratios: least squares of log proof time (scatter 0.35, that of the straight-dough
-/// bulks), with the published ratios as priors: Boutroux 2.0, 1.7 to 2.36; tin 3.0, 2.5 to 3.55 (pup
+/// bulks), with the published ratios as priors: Boutroux for the hearth, a pup
 /// loaf). Four pairs and three numbers: a judgement made repeatable, not a measurement.
 #[test]
 fn shipped_proof_is_what_the_pairs_imply() {
     let p = Parameters::shipped().unwrap();
     let pairs = pairs(&p);
     let scatter = 0.35;
-    let prior = |ratio: f64, middle: f64, low: f64, high: f64| {
-        ((ratio / middle).ln() / ((high / low).ln() / 2.563)).powi(2)
+    let table = table::get("proof").unwrap();
+    let prior = |ratio: f64, name: &str| {
+        let value = table.value(name).unwrap();
+        ((ratio / value.value).ln() / value.log_sd().unwrap()).powi(2)
     };
     let cost = |x: &[f64; 3]| {
         let errors = pairs.iter().map(|pair| {
             let model = proof_hours(&p, pair, x[0], if pair.tin { x[2] } else { x[1] });
             ((model / pair.proof_h).ln() / scatter).powi(2)
         });
-        errors.sum::<f64>() + prior(x[1], 2.0, 1.7, 2.36) + prior(x[2], 3.0, 2.5, 3.55)
+        errors.sum::<f64>() + prior(x[1], "hearth_prior") + prior(x[2], "tin_prior")
     };
     // Three numbers and a smooth cost: halving steps along each of them in turn.
     let bounds: [(f64, f64); 3] = [(0.1, 0.9), (1.5, 3.0), (2.0, 4.0)];
@@ -329,7 +331,7 @@ fn a_straight_dough_keeps_to_common_practice() {
     let p = Parameters::shipped().unwrap();
     let bulk_h = |dose: f64, t: f64| {
         let stage = Stage {
-            composition: Kind::Dough.usual(),
+            composition: Kind::Dough.usual().unwrap(),
             yeast: Inoculum {
                 added: dose,
                 carried: 0.0,
