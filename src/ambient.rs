@@ -15,7 +15,7 @@ use crate::units::{Temperature, TemperatureDifference};
 /// Coldest and warmest room, fridge or proofer, °C.
 const ROOM_C: (f64, f64) = (-40.0, 60.0);
 /// Temperature move across one panel of an integral over temperature, K.
-const PANEL_K: f64 = 3.0;
+pub(crate) const PANEL_K: f64 = 3.0;
 /// A temperature this close to a kink of a law is taken to be on it, K.
 pub(crate) const ON_KINK_K: f64 = 1e-9;
 /// Largest record that is read, bytes: a year of one-minute rows is below it.

@@ -8,7 +8,7 @@
 
 use super::volume::Volume;
 use super::{Kinetics, Medium};
-use crate::ambient::{Course, ON_KINK_K, Piece};
+use crate::ambient::{Course, ON_KINK_K, PANEL_K, Piece};
 use crate::error::{Error, Result, check};
 use crate::numeric::{self, POINTS};
 
@@ -470,7 +470,19 @@ impl<'f> Panel<'f> {
             panel.solve_level()?;
         } else {
             panel.length_h = panel.fitting_length(most);
-            panel.solve_points()?;
+            // Own heat that does not settle, or moves the dough by more than a panel may, asks for
+            // shorter panels: only a runaway in a test tube comes to that.
+            let mut halvings = 0;
+            while !panel.solve_points()? {
+                halvings += 1;
+                if halvings > 40 {
+                    return Err(Error::NotSettled {
+                        what: "the dough's own heat",
+                        steps: halvings,
+                    });
+                }
+                panel.length_h *= 0.5;
+            }
             // A kink of a law, or the end of the lag, must fall between two panels, not inside one.
             if let Some(x) = panel.first_break() {
                 panel.length_h *= x;
@@ -517,7 +529,8 @@ impl<'f> Panel<'f> {
         h
     }
 
-    fn solve_points(&mut self) -> Result<()> {
+    /// False when the own heat does not settle, or warms the dough too fast for this length.
+    fn solve_points(&mut self) -> Result<bool> {
         let f = self.ferment;
         let fractions = numeric::fractions();
         let h = self.length_h;
@@ -569,14 +582,11 @@ impl<'f> Panel<'f> {
                 break;
             }
             if step == 60 {
-                return Err(Error::NotSettled {
-                    what: "the dough's own heat",
-                    steps: 60,
-                });
+                return Ok(false);
             }
         }
         self.end = self.state_at(1.0);
-        Ok(())
+        Ok((self.end.temperature_c - self.start.temperature_c).abs() <= 2.0 * PANEL_K)
     }
 
     /// The first fraction of the panel at which a law has a kink or the lag ends.

@@ -2,5 +2,6 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod endpoints;
+mod ferment;
 mod heat_balance;
 mod reference;
