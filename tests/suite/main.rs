@@ -4,3 +4,4 @@
 mod endpoints;
 mod heat_balance;
 mod reference;
+mod water_rules;
