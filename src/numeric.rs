@@ -164,6 +164,36 @@ pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64>
     Some(b)
 }
 
+/// Steps that [`meet`] spends at the most.
+pub(crate) const MEET_STEPS: usize = 60;
+/// [`meet`] ends when the miss is below this, h: a few microseconds.
+const MET_H: f64 = 1e-9;
+
+/// Looks for the `x` at which `miss(x)` is zero, for a miss that follows `x` nearly one to one, as the
+/// hour of an event follows the hour of its start: the secant, beginning with slope 1. The last call of
+/// `miss` is the one that met. `None` when it does not settle; errors of `miss` end the search.
+pub(crate) fn meet<E>(
+    guess: f64,
+    mut miss: impl FnMut(f64) -> Result<f64, E>,
+) -> Result<Option<f64>, E> {
+    let mut x = guess;
+    let mut last: Option<(f64, f64)> = None;
+    for _ in 0..MEET_STEPS {
+        let m = miss(x)?;
+        if m.abs() < MET_H {
+            return Ok(Some(x));
+        }
+        let slope = match last {
+            // A slope far from 1 comes from a jump or from rounding; do not follow it.
+            Some((x0, m0)) if x != x0 => ((m - m0) / (x - x0)).clamp(0.2, 5.0),
+            _ => 1.0,
+        };
+        last = Some((x, m));
+        x -= m / slope;
+    }
+    Ok(None)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -187,6 +217,18 @@ mod tests {
         for x in [0.0, 0.1, 0.37, 0.5, 0.99, 1.0] {
             assert!((integral_to(&values, 2.0, x) - 2.0 * exact(x)).abs() < 1e-14);
         }
+    }
+
+    #[test]
+    fn a_start_is_found_for_an_event_that_follows_it() {
+        // The event comes 3 h and a tenth of a sine later.
+        let event = |x: f64| x + 3.0 + 0.5 * (x / 4.0).sin();
+        let x = meet(0.0, |x| Ok::<_, ()>(event(x) - 20.0))
+            .unwrap()
+            .unwrap();
+        assert!((event(x) - 20.0).abs() < 1e-9);
+        assert_eq!(meet(0.0, |_| Ok::<_, ()>(1.0)).unwrap(), None);
+        assert_eq!(meet(0.0, |_| Err::<f64, _>("no")), Err("no"));
     }
 
     #[test]

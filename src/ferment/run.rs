@@ -170,6 +170,15 @@ impl<'a> Fermentation<'a> {
         self.start
     }
 
+    /// The state at the start of a dough that already holds some gas (mL per 100 g flour).
+    #[must_use]
+    pub fn start_holding(&self, held: f64) -> State {
+        State {
+            held: held.max(0.0),
+            ..self.start
+        }
+    }
+
     /// The gas space of this dough.
     #[must_use]
     pub fn volume(&self) -> &Volume {

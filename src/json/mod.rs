@@ -4,6 +4,7 @@
 
 pub mod friction;
 pub mod ice;
+pub mod plan;
 pub mod scale;
 pub mod tables;
 pub mod water;

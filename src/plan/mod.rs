@@ -1,3 +1,475 @@
 //! The day: stages, clock times and oven loads.
+//!
+//! A [`Bake`](bake::Bake) (read from its file) and one [`Anchor`] become a [`Plan`]: every stage with
+//! its hours and dough temperatures, every load with its hour in the oven. Hours are counted on the
+//! plan's clock from midnight of the anchor's day; the evening before is negative. The library knows
+//! no time zone: whoever shows the plan turns its hours into clock times.
 
 pub mod bake;
+mod line;
+mod loads;
+mod nearest;
+mod places;
+mod water;
+
+pub use nearest::Problem;
+pub use places::Places;
+pub use water::{MixWater, RuleWater};
+
+use crate::error::{Error, Result, check};
+use crate::ferment::{Parameters, range};
+use crate::formula::Batch;
+use crate::heat::limits::Limits;
+use crate::numeric;
+use crate::units::{Percent, as_hours};
+use bake::Bake;
+use line::{Bulked, Line};
+use loads::Slot;
+
+/// The one hour that is fixed, on the plan's clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Anchor {
+    /// The first load leaves the oven.
+    FirstOut(f64),
+    /// The last load leaves the oven.
+    LastOut(f64),
+    /// Work begins: the preferment is mixed, or, without one, the dough.
+    StartAt(f64),
+    /// The dough is mixed (after an autolyse, if there is one).
+    MixAt(f64),
+}
+
+impl Anchor {
+    fn hour(self) -> f64 {
+        match self {
+            Self::FirstOut(h) | Self::LastOut(h) | Self::StartAt(h) | Self::MixAt(h) => h,
+        }
+    }
+}
+
+/// A stage of the first load, on the plan's clock.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct StageTime {
+    /// `preferment`, `autolyse`, `mix`, `bulk`, `divide`, `rest`, `shape`, `proof`, `bake` or `cool`.
+    pub name: &'static str,
+    /// Its first hour.
+    pub start_h: f64,
+    /// Its last hour, the first of the next stage.
+    pub end_h: f64,
+    /// The dough at its start, °C.
+    pub dough_start_c: Option<f64>,
+    /// The dough at its end, °C.
+    pub dough_end_c: Option<f64>,
+}
+
+/// A load of the oven.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Load {
+    /// Counted from 1.
+    pub number: u32,
+    /// Pieces in it.
+    pub pieces: u32,
+    /// Its dividing begins.
+    pub divide_h: f64,
+    /// Its shaping begins.
+    pub shape_h: f64,
+    /// From when until when it is held in the cooler place.
+    pub cooler_h: Option<(f64, f64)>,
+    /// It enters the oven.
+    pub oven_in_h: f64,
+    /// It leaves the oven.
+    pub oven_out_h: f64,
+    /// How far its proof has come when it enters, as a share of the end point.
+    pub ripeness: f64,
+    /// Its dough when it enters, °C.
+    pub dough_c: f64,
+    /// True when the ripeness lies in the window.
+    pub in_window: bool,
+}
+
+/// The preferment of a plan.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct PrefermentTimes {
+    /// It is mixed.
+    pub mixed_h: f64,
+    /// It is ripe.
+    pub ripe_h: f64,
+    /// When it is likely to be ripe: 10-90 %.
+    pub ripe_range_h: Option<(f64, f64)>,
+    /// It may be used from here ...
+    pub window_open_h: f64,
+    /// ... to here (missing when it never falls).
+    pub window_close_h: Option<f64>,
+    /// It is used.
+    pub used_h: f64,
+    /// Dose, in the bake's kind of yeast, % of its own flour.
+    pub dose: Percent,
+    /// The same as fresh yeast.
+    pub fresh_percent: f64,
+}
+
+/// A bake on the clock.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Plan {
+    /// The stages of the first load, each beginning where the one before ends.
+    pub stages: Vec<StageTime>,
+    /// When the dough is folded.
+    pub folds_h: Vec<f64>,
+    /// The loads, in order.
+    pub loads: Vec<Load>,
+    /// The preferment, if there is one.
+    pub preferment: Option<PrefermentTimes>,
+    /// Water of the preferment's own mix.
+    pub preferment_water: Option<MixWater>,
+    /// Water of the dough.
+    pub water: MixWater,
+    /// What to weigh, with every dose filled in.
+    pub batch: Batch,
+    /// Yeast added at the mix, in the bake's kind, % of all flour.
+    pub yeast_at_mix: Percent,
+    /// How far the bulk comes, as a share of doubled.
+    pub bulk_share: f64,
+    /// What cannot be met, if anything.
+    pub problem: Option<Problem>,
+    /// What to know about this plan.
+    pub notes: Vec<String>,
+    /// What to look out for.
+    pub warnings: Vec<String>,
+}
+
+/// Plans a bake.
+///
+/// # Errors
+/// Bad input; [`Error::Unreachable`] where dough or preferment never get ready. A load outside its
+/// window is no error: the plan is given with its [`Problem`].
+///
+/// ```
+/// use pointage::ambient::Ambient;
+/// use pointage::ferment::Parameters;
+/// use pointage::plan::{Anchor, bake::Bake, plan};
+/// let bake = Bake::from_toml(r#"
+///     format = 1
+///     name = "Two batches of hearth loaves"
+///     [formula]
+///     pieces = 12
+///     piece_g = 800
+///     hydration_percent = 68
+///     yeast_percent = 0.4
+///     [kitchen]
+///     room_c = 22
+///     [process]
+///     dough_c = 25
+///     [oven]
+///     pieces_per_load = 6
+///     bake_min = 40
+/// "#)?;
+/// let places = bake.places(|file| Err(pointage::Error::NotFinite { what: file.into() }))?;
+/// let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &Parameters::shipped()?)?;
+/// assert_eq!(plan.loads.len(), 2);
+/// assert!((plan.loads[0].oven_out_h - 7.5).abs() < 1e-6);
+/// assert!(plan.problem.is_none());
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn plan(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Plan> {
+    check("hour of the anchor", anchor.hour(), -1000.0, 1000.0, "h")?;
+    let mut plan = draft(bake, places, anchor, p)?;
+    plan.problem = nearest::problem(&plan, bake, places, anchor, p)?;
+    Ok(plan)
+}
+
+/// A plan without the search for a nearer one.
+fn draft(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Plan> {
+    // A record without dates belongs to the day when the first load is out. With an anchor on the out
+    // side that day is the anchor's; otherwise it is found by trying.
+    let out_side = matches!(anchor, Anchor::FirstOut(_) | Anchor::LastOut(_));
+    let mut day = if out_side || !places.moves_with_bake() {
+        0.0
+    } else {
+        1.0
+    };
+    for _ in 0..6 {
+        let rooms = places.rooms(bake, day)?;
+        let line = Line::new(bake, p, &rooms)?;
+        let plan = on_rooms(&line, anchor, p)?;
+        let out_day = plan
+            .loads
+            .first()
+            .map_or(day, |l| (l.oven_out_h / 24.0).floor());
+        if out_side || !places.moves_with_bake() || out_day == day {
+            return Ok(plan);
+        }
+        day = out_day;
+    }
+    Err(Error::contradiction(
+        "the room's record cannot be tied to the day of this bake; give it timestamps, or anchor the plan on --first-out",
+    ))
+}
+
+/// Shares of the proof at which the first load may enter the oven: at its best, or sooner, so that
+/// later loads are still in time.
+fn first_shares(p: &Parameters) -> [f64; 4] {
+    [1.0, 0.95, 0.90, p.window.open]
+}
+
+fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<Plan> {
+    let mut best: Option<(Bulked, Vec<Slot>, f64)> = None;
+    for share in first_shares(p) {
+        let (bulked, first) = anchored(line, anchor, share)?;
+        let slots = loads::all(line, &bulked, first, p.window)?;
+        let fits = slots.iter().all(|s| s.in_window(p.window));
+        // A plan that does not fit is told with the first load at its best.
+        if fits || best.is_none() {
+            best = Some((bulked, slots, share));
+        }
+        if fits || loads::count(line) == 1 {
+            break;
+        }
+    }
+    match best {
+        Some((bulked, slots, share)) => told(line, &bulked, &slots, share, p),
+        None => Err(Error::NotSettled {
+            what: "the plan",
+            steps: 4,
+        }),
+    }
+}
+
+/// Finds the hours that meet the anchor, with the first load entering at a share of its proof.
+fn anchored(line: &Line<'_>, anchor: Anchor, share: f64) -> Result<(Bulked, Slot)> {
+    let with_first = |bulked: Bulked| loads::first(line, &bulked, share).map(|slot| (bulked, slot));
+    let (out, later) = match anchor {
+        Anchor::MixAt(hour) => return with_first(line.bulk_from_mix(hour)?),
+        Anchor::StartAt(hour) => return with_first(line.bulk_from_start(hour)?),
+        Anchor::FirstOut(hour) => (hour, 0.0),
+        Anchor::LastOut(hour) => (
+            hour,
+            f64::from(loads::count(line) - 1) * loads::cycle_h(line),
+        ),
+    };
+    let entry = out - as_hours(line.bake.oven.bake) - later;
+    let mut found = None;
+    numeric::meet(entry - 5.0, |mix| {
+        let (bulked, slot) = with_first(line.bulk_from_mix(mix)?)?;
+        let miss = slot.oven_in - entry;
+        found = Some((bulked, slot));
+        Ok::<_, Error>(miss)
+    })?;
+    found.ok_or(Error::NotSettled {
+        what: "the hour to mix",
+        steps: numeric::MEET_STEPS,
+    })
+}
+
+/// Hours from one load's entry to the next one's.
+fn cycle_of(bake: &Bake) -> f64 {
+    as_hours(bake.oven.bake) + as_hours(bake.oven.recover)
+}
+
+/// Puts a found course of events into a plan.
+fn told(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    slots: &[Slot],
+    share: f64,
+    p: &Parameters,
+) -> Result<Plan> {
+    let bake = line.bake;
+    let first = slots.first().ok_or(Error::NotSettled {
+        what: "the first load",
+        steps: 0,
+    })?;
+    let last = slots.last().unwrap_or(first);
+    let bake_h = as_hours(bake.oven.bake);
+    let stage = |name, start_h, end_h, dough_start_c, dough_end_c| StageTime {
+        name,
+        start_h,
+        end_h,
+        dough_start_c,
+        dough_end_c,
+    };
+
+    let mut stages = Vec::new();
+    if let Some(ripe) = &bulked.preferment {
+        // The preferment goes on ripening beside an autolyse that it does not join.
+        let next = bulked.autolyse.map_or(bulked.mix[0], |a| a[0]);
+        let from = bake.preferment.as_ref().map(|s| s.dough.as_celsius());
+        stages.push(stage(
+            "preferment",
+            ripe.mixed,
+            next,
+            from,
+            Some(ripe.state.temperature_c),
+        ));
+    }
+    if let Some([start, end]) = bulked.autolyse {
+        let c = bulked.autolyse_c;
+        stages.push(stage(
+            "autolyse",
+            start,
+            end,
+            c.map(|c| c[0]),
+            c.map(|c| c[1]),
+        ));
+    }
+    let target = Some(bake.process.dough.as_celsius());
+    stages.push(stage(
+        "mix",
+        bulked.mix[0],
+        bulked.mix[1],
+        Some(bulked.mix_start_c),
+        target,
+    ));
+    let s = &first.shaped;
+    stages.push(stage(
+        "bulk",
+        bulked.bulk[0],
+        s.divide[0],
+        target,
+        Some(s.divide_c),
+    ));
+    stages.push(stage(
+        "divide",
+        s.divide[0],
+        s.divide[1],
+        Some(s.divide_c),
+        Some(s.rest_c),
+    ));
+    stages.push(stage(
+        "rest",
+        s.rest[0],
+        s.rest[1],
+        Some(s.rest_c),
+        Some(s.shape_c),
+    ));
+    let shaped_c = Some(s.state.temperature_c);
+    stages.push(stage(
+        "shape",
+        s.shape[0],
+        s.shape[1],
+        Some(s.shape_c),
+        shaped_c,
+    ));
+    stages.push(stage(
+        "proof",
+        s.shape[1],
+        first.oven_in,
+        shaped_c,
+        Some(first.dough_c),
+    ));
+    let baked = last.oven_in + bake_h;
+    stages.push(stage(
+        "bake",
+        first.oven_in,
+        baked,
+        Some(first.dough_c),
+        None,
+    ));
+    stages.push(stage(
+        "cool",
+        baked,
+        baked + as_hours(bake.process.cool),
+        None,
+        None,
+    ));
+    stages.retain(|s| s.end_h > s.start_h);
+
+    let each = bake.pieces_per_load().max(1);
+    let loads = slots.iter().zip(0u32..).map(|(slot, i)| Load {
+        number: i + 1,
+        pieces: each.min(bake.pieces - i * each),
+        divide_h: slot.shaped.divide[0],
+        shape_h: slot.shaped.shape[0],
+        cooler_h: (slot.waits.cooler > 0.0)
+            .then_some((slot.shaped.shape[1], slot.shaped.proof_from)),
+        oven_in_h: slot.oven_in,
+        oven_out_h: slot.oven_in + bake_h,
+        ripeness: slot.ripeness,
+        dough_c: slot.dough_c,
+        in_window: slot.in_window(p.window),
+    });
+    let bulk_h = s.divide[0] - bulked.bulk[0];
+    let folds = bake.process.folds.iter().map(|&f| as_hours(f));
+    let preferment = match &bulked.preferment {
+        Some(ripe) => Some(PrefermentTimes {
+            mixed_h: ripe.mixed,
+            ripe_h: ripe.mixed + ripe.ready.hours,
+            ripe_range_h: range(p, |p| line.ripe_hours(p, ripe))?
+                .map(|(low, high)| (ripe.mixed + low, ripe.mixed + high)),
+            window_open_h: ripe.mixed + ripe.ready.window_h.0,
+            window_close_h: ripe.ready.window_h.1.map(|h| ripe.mixed + h),
+            used_h: ripe.used,
+            dose: line.dose(ripe.fresh_percent)?,
+            fresh_percent: ripe.fresh_percent,
+        }),
+        None => None,
+    };
+    let room = line.room_at(
+        bulked
+            .preferment
+            .as_ref()
+            .map_or(bulked.mix[0], |r| r.mixed),
+    );
+    let mut plan = Plan {
+        folds_h: folds
+            .clone()
+            .filter(|&f| f < bulk_h)
+            .map(|f| bulked.bulk[0] + f)
+            .collect(),
+        loads: loads.collect(),
+        preferment,
+        preferment_water: water::of_preferment(bake, &bulked.batch, room)?,
+        water: bulked.water.clone(),
+        batch: bulked.batch.clone(),
+        yeast_at_mix: line.dose(bulked.added_fresh_percent)?,
+        bulk_share: line.bulk_share(bulked, 0.0)?,
+        problem: None,
+        notes: Vec::new(),
+        warnings: Vec::new(),
+        stages,
+    };
+    remarks(
+        line,
+        &mut plan,
+        share,
+        folds.filter(|&f| f >= bulk_h).count(),
+    )?;
+    Ok(plan)
+}
+
+/// What to know about a plan, and what to look out for.
+fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> Result<()> {
+    if share < 1.0 {
+        plan.notes.push(format!(
+            "The first load enters at {share:.2} of its proof, so that the last one is still in its window."
+        ));
+    }
+    if late_folds > 0 {
+        plan.warnings.push(format!(
+            "{late_folds} of the folds would come after the end of the bulk and are left out."
+        ));
+    }
+    if !(0.5..=1.25).contains(&plan.bulk_share) {
+        plan.warnings.push(format!(
+            "The bulk comes to {:.0} % of doubled: see that this is meant.",
+            100.0 * plan.bulk_share
+        ));
+    }
+    if let (Some((from, to)), Some(start), Some(end)) =
+        (line.recorded(), plan.stages.first(), plan.loads.last())
+        && (start.start_h < from || end.oven_in_h > to)
+    {
+        plan.warnings.push(
+            "The room's record does not cover the whole plan: its first and last temperature are taken to go on.".into(),
+        );
+    }
+    for mix in plan.preferment_water.iter().chain([&plan.water]) {
+        plan.warnings.extend(mix.problems.iter().cloned());
+    }
+    plan.warnings
+        .extend(Limits::shipped()?.dough_cautions(line.bake.process.dough));
+    Ok(())
+}

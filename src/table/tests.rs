@@ -222,7 +222,7 @@ fn anchors_hold() {
         ("defaults", "sugar_stock_ml_per_100g", 1750.0), // Saunders 1972: 1352 + 397
         ("kinds", "instant", 0.33),            // conversion table
         ("co2", "henry_mol_per_m3_pa", 3.35e-4), // Sander 2023: 3.3e-4 to 3.4e-4
-        ("proof", "hearth_ratio", 2.0),        // Boutroux 1897, p. 248
+        ("proof", "hearth_prior", 2.0),        // Boutroux 1897, p. 248
         ("properties", "c_water_kj_per_kg_k", 4.186), // IAPWS-95, 30 °C: 4.180; 0-40 °C: 4.189
         ("properties", "hydration_heat_kj_per_kg", 15.1), // 6.5 Btu/lb = 15.12 kJ/kg
         ("straight-dough", "first_rise_share", 0.70), // Lowe, Experimental Cookery

@@ -1,0 +1,269 @@
+//! The answer of `plan`. Its hours are on the plan's clock; the caller, who knows date and zone, turns
+//! them into text.
+
+use super::water::{HeatBalanceAnswer, SumRuleAnswer};
+use crate::error::Result;
+use crate::formula::{Role, Stage, pinch};
+use crate::plan::bake::Bake;
+use crate::plan::{MixWater, Plan};
+use crate::units::Mass;
+use serde::Serialize;
+
+/// A plan with clock times as text.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct PlanAnswer {
+    /// Name of the bake.
+    pub name: String,
+    /// Stages of the first load; each ends when the next begins.
+    pub stages: Vec<StageAnswer>,
+    /// When to fold.
+    pub folds: Vec<String>,
+    /// Loads of the oven.
+    pub loads: Vec<LoadAnswer>,
+    /// The preferment, if there is one.
+    pub preferment: Option<PrefermentAnswer>,
+    /// Water of the dough, by both methods.
+    pub water: PlanWater,
+    /// Water of the preferment's own mix.
+    pub preferment_water: Option<PlanWater>,
+    /// Yeast, wherever it goes in.
+    pub yeast: YeastAnswer,
+    /// What to weigh.
+    pub ingredients: Vec<PlanIngredient>,
+    /// All dough, g.
+    pub dough_g: f64,
+    /// How far the bulk comes, as a share of doubled.
+    pub bulk_share: f64,
+    /// True when every load enters the oven inside its window.
+    pub feasible: bool,
+    /// What does not fit, in words.
+    pub problem: Option<String>,
+    /// The nearest plan that does, in words.
+    pub nearest: Option<String>,
+    /// What to know.
+    pub notes: Vec<String>,
+    /// What to look out for.
+    pub warnings: Vec<String>,
+}
+
+/// A stage of the first load.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StageAnswer {
+    /// Name.
+    pub name: String,
+    /// Start.
+    pub start: String,
+    /// End.
+    pub end: String,
+    /// Dough at the start, °C.
+    pub dough_start_c: Option<f64>,
+    /// Dough at the end, °C.
+    pub dough_end_c: Option<f64>,
+}
+
+/// A load.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LoadAnswer {
+    /// Counted from 1.
+    pub number: u32,
+    /// Pieces in it.
+    pub pieces: u32,
+    /// Dividing begins.
+    pub divide: String,
+    /// Shaping begins.
+    pub shape: String,
+    /// Held in the cooler place from and until.
+    pub cooler: Option<[String; 2]>,
+    /// Enters the oven.
+    pub oven_in: String,
+    /// Leaves it.
+    pub oven_out: String,
+    /// Share of the proof's end point on entering.
+    pub ripeness: f64,
+    /// Dough on entering, °C.
+    pub dough_c: f64,
+    /// The ripeness lies in the window.
+    pub in_window: bool,
+}
+
+/// The preferment.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PrefermentAnswer {
+    /// Mixed.
+    pub mixed: String,
+    /// Ripe.
+    pub ripe: String,
+    /// When it is likely to be ripe, 10-90 %.
+    pub ripe_range: Option<[String; 2]>,
+    /// It may be used from and until; the end is missing when it never falls.
+    pub window: [Option<String>; 2],
+    /// Used.
+    pub used: String,
+}
+
+/// Water for a mix, under the same keys as in the answer of `water`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlanWater {
+    /// The (first) water, g.
+    pub water_g: f64,
+    /// Dough wanted, °C.
+    pub dough_c: f64,
+    /// Sum rule.
+    pub sum_rule: Option<SumRuleAnswer>,
+    /// Heat balance.
+    pub heat_balance: Option<HeatBalanceAnswer>,
+}
+
+/// Yeast.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct YeastAnswer {
+    /// Its kind.
+    pub kind: String,
+    /// In the preferment.
+    pub preferment: Option<DoseAt>,
+    /// At the mix.
+    pub mix: Option<DoseAt>,
+}
+
+/// A dose somewhere.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DoseAt {
+    /// Mass, g.
+    pub yeast_g: f64,
+    /// % of the flour of that stage; at the mix, of all flour.
+    pub dose_percent: f64,
+    /// How to weigh it when it is too small for the scale.
+    pub weigh: Option<String>,
+}
+
+/// A line of what to weigh.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlanIngredient {
+    /// Name.
+    pub name: String,
+    /// Where it goes.
+    pub stage: String,
+    /// Mass, g.
+    pub mass_g: f64,
+}
+
+/// The answer for a plan; `clock` writes an hour of the plan's clock.
+///
+/// # Errors
+/// Only what a plan from [`plan`](crate::plan::plan) cannot bring about.
+pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<PlanAnswer> {
+    let mut warnings = plan.warnings.clone();
+    let mut dose_at = |stage: Stage, percent: f64| -> Result<Option<DoseAt>> {
+        let yeast = plan.batch.mass_of(Role::Yeast, stage);
+        if yeast.as_grams() <= 0.0 {
+            return Ok(None);
+        }
+        let water = plan.batch.mass_of(Role::Water, stage);
+        let weigh = match pinch::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
+            Ok(pinch) => pinch.map(|p| p.to_string()),
+            Err(e) => {
+                warnings.push(e.to_string());
+                None
+            }
+        };
+        Ok(Some(DoseAt {
+            yeast_g: yeast.as_grams(),
+            dose_percent: percent,
+            weigh,
+        }))
+    };
+    let yeast = YeastAnswer {
+        kind: bake.formula.yeast_kind.name().into(),
+        preferment: match &plan.preferment {
+            Some(p) => dose_at(Stage::Preferment, p.dose.as_percent())?,
+            None => None,
+        },
+        mix: dose_at(Stage::Mix, plan.yeast_at_mix.as_percent())?,
+    };
+    Ok(PlanAnswer {
+        name: bake.name.clone(),
+        stages: plan
+            .stages
+            .iter()
+            .map(|s| StageAnswer {
+                name: s.name.into(),
+                start: clock(s.start_h),
+                end: clock(s.end_h),
+                dough_start_c: s.dough_start_c,
+                dough_end_c: s.dough_end_c,
+            })
+            .collect(),
+        folds: plan.folds_h.iter().map(|&h| clock(h)).collect(),
+        loads: plan
+            .loads
+            .iter()
+            .map(|l| LoadAnswer {
+                number: l.number,
+                pieces: l.pieces,
+                divide: clock(l.divide_h),
+                shape: clock(l.shape_h),
+                cooler: l.cooler_h.map(|(from, to)| [clock(from), clock(to)]),
+                oven_in: clock(l.oven_in_h),
+                oven_out: clock(l.oven_out_h),
+                ripeness: l.ripeness,
+                dough_c: l.dough_c,
+                in_window: l.in_window,
+            })
+            .collect(),
+        preferment: plan.preferment.as_ref().map(|p| PrefermentAnswer {
+            mixed: clock(p.mixed_h),
+            ripe: clock(p.ripe_h),
+            ripe_range: p.ripe_range_h.map(|(low, high)| [clock(low), clock(high)]),
+            window: [Some(clock(p.window_open_h)), p.window_close_h.map(clock)],
+            used: clock(p.used_h),
+        }),
+        water: mix_water(&plan.water),
+        preferment_water: plan.preferment_water.as_ref().map(mix_water),
+        yeast,
+        ingredients: plan
+            .batch
+            .ingredients
+            .iter()
+            .map(|i| PlanIngredient {
+                name: i.name.clone(),
+                stage: i.stage.name().into(),
+                mass_g: i.mass.as_grams(),
+            })
+            .collect(),
+        dough_g: plan.batch.dough.as_grams(),
+        bulk_share: plan.bulk_share,
+        feasible: plan.problem.is_none(),
+        problem: plan.problem.as_ref().map(|p| p.what.clone()),
+        nearest: plan.problem.as_ref().map(|p| p.nearest.clone()),
+        notes: plan.notes.clone(),
+        warnings,
+    })
+}
+
+fn mix_water(w: &MixWater) -> PlanWater {
+    let grams = |mass: Option<Mass>| mass.map(Mass::as_grams);
+    PlanWater {
+        water_g: w.water.as_grams(),
+        dough_c: w.dough.as_celsius(),
+        sum_rule: w.sum_rule.map(|r| SumRuleAnswer {
+            water_c: r.water.as_celsius(),
+            terms: r.terms,
+            base_c: f64::from(r.terms) * w.dough.as_celsius() - r.friction.sum_scale().as_kelvin(),
+            friction_k: Some(r.friction.sum_scale().as_kelvin()),
+            real_rise_k: Some(r.friction.real_rise().as_kelvin()),
+            ice_g: grams(r.pour.map(|p| p.ice)),
+            tap_g: grams(r.pour.map(|p| p.tap)),
+        }),
+        heat_balance: w.balance.map(|b| HeatBalanceAnswer {
+            water_c: b.water.as_celsius(),
+            dough_per_water: b.dough_per_water,
+            hydration_rise_k: b.hydration_rise.as_kelvin(),
+            mixing_rise_k: b.mixing_rise.as_kelvin(),
+            rest_start_c: b.rest.map(|[start, _]| start.as_celsius()),
+            rest_end_c: b.rest.map(|[_, end]| end.as_celsius()),
+            ice_g: grams(w.balance_pour.map(|p| p.ice)),
+            tap_g: grams(w.balance_pour.map(|p| p.tap)),
+        }),
+    }
+}

@@ -1,0 +1,153 @@
+//! The oven takes so many pieces at a time; the others wait and go on rising. Here each load is given
+//! its hour in the oven, and as much waiting as brings it there at its best.
+
+use super::bake::LaterLoads;
+use super::line::{Bulked, Line, Shaped, Waits};
+use crate::error::{Error, Result};
+use crate::ferment::Window;
+use crate::numeric;
+use crate::units::as_hours;
+
+/// A load with its place in the oven.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Slot {
+    pub waits: Waits,
+    pub shaped: Shaped,
+    pub oven_in: f64,
+    /// Share of the proof's end point when it enters the oven, and temperature of the dough.
+    pub ripeness: f64,
+    pub dough_c: f64,
+}
+
+impl Slot {
+    pub fn in_window(&self, window: Window) -> bool {
+        // A millionth is the rounding of the hour, not a fault of the plan.
+        (window.open - 1e-6..=window.close + 1e-6).contains(&self.ripeness)
+    }
+}
+
+/// Hours from one load's entry to the next one's.
+pub(super) fn cycle_h(line: &Line<'_>) -> f64 {
+    as_hours(line.bake.oven.bake) + as_hours(line.bake.oven.recover)
+}
+
+/// How many loads the pieces make.
+pub(super) fn count(line: &Line<'_>) -> u32 {
+    line.bake
+        .pieces
+        .div_ceil(line.bake.pieces_per_load().max(1))
+}
+
+/// The first load, which does not wait; it enters the oven at the share `first` of its proof.
+pub(super) fn first(line: &Line<'_>, bulked: &Bulked, first: f64) -> Result<Slot> {
+    let shaped = line.shaped(bulked, Waits::default())?;
+    let oven_in = line.proof_until(bulked, &shaped, first)?.ok_or_else(|| {
+        Error::unreachable(
+            "the end of the proof",
+            "in three weeks the pieces do not get there",
+            "proof in a warmer place (proof_c) or use more yeast",
+        )
+    })?;
+    let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
+    Ok(Slot {
+        waits: Waits::default(),
+        shaped,
+        oven_in,
+        ripeness,
+        dough_c,
+    })
+}
+
+/// All loads behind a first one.
+pub(super) fn all(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    first: Slot,
+    window: Window,
+) -> Result<Vec<Slot>> {
+    let mut slots = vec![first];
+    for n in 1..count(line) {
+        let oven_in = first.oven_in + f64::from(n) * cycle_h(line);
+        slots.push(waiting(line, bulked, oven_in, window)?);
+    }
+    Ok(slots)
+}
+
+/// A load that enters the oven at a given hour. The ways of waiting that the baker allows are used in
+/// their order, each only as far as needed: until the proof is just at its end point at that hour.
+fn waiting(line: &Line<'_>, bulked: &Bulked, oven_in: f64, window: Window) -> Result<Slot> {
+    let at = |waits: Waits| -> Result<Slot> {
+        let shaped = line.shaped(bulked, waits)?;
+        let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
+        Ok(Slot {
+            waits,
+            shaped,
+            oven_in,
+            ripeness,
+            dough_c,
+        })
+    };
+    let mut best = at(Waits::default())?;
+    for way in &line.bake.process.later_loads {
+        if best.ripeness <= 1.0 {
+            break;
+        }
+        let with = |hours: f64| {
+            let mut waits = best.waits;
+            match way {
+                LaterLoads::ShapeLater => waits.rest = hours,
+                LaterLoads::Cooler => waits.cooler = hours,
+                LaterLoads::DivideLater => waits.bulk = hours,
+            }
+            waits
+        };
+        let slack = (oven_in - best.shaped.proof_from).max(0.0);
+        let most = slack.min(match way {
+            LaterLoads::ShapeLater => {
+                as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest)
+            }
+            LaterLoads::Cooler => f64::INFINITY,
+            LaterLoads::DivideLater => longest_bulk(line, bulked, slack, window)?,
+        });
+        if most <= 1e-6 {
+            continue;
+        }
+        let full = at(with(most))?;
+        if full.ripeness > 1.0 {
+            // Not enough by itself; take all of it, if it helps, and go on to the next way.
+            if full.ripeness < best.ripeness {
+                best = full;
+            }
+            continue;
+        }
+        let mut fault = None;
+        let hours = numeric::root(
+            |h| match at(with(h)) {
+                Ok(slot) => slot.ripeness - 1.0,
+                Err(e) => {
+                    fault.get_or_insert(e);
+                    f64::NAN
+                }
+            },
+            0.0,
+            most,
+        );
+        if let Some(e) = fault {
+            return Err(e);
+        }
+        best = at(with(hours.unwrap_or(most)))?;
+    }
+    Ok(best)
+}
+
+/// How much longer the bulk may go on before it is past its window.
+fn longest_bulk(line: &Line<'_>, bulked: &Bulked, slack: f64, window: Window) -> Result<f64> {
+    let over = |h: f64| line.bulk_share(bulked, h).map(|share| share - window.close);
+    if over(0.0)? >= 0.0 {
+        return Ok(0.0);
+    }
+    if over(slack)? <= 0.0 {
+        return Ok(slack);
+    }
+    Ok(numeric::root(|h| over(h).unwrap_or(f64::NAN), 0.0, slack).unwrap_or(0.0))
+}

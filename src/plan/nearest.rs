@@ -1,0 +1,135 @@
+//! When a plan cannot be: which load does not fit, and the nearest plan that can.
+
+use super::bake::{Bake, LaterLoads};
+use super::{Anchor, Plan, draft};
+use crate::error::Result;
+use crate::ferment::Parameters;
+use crate::plan::places::Places;
+use crate::units::Temperature;
+
+/// A usual fridge, proposed when the bake names no cooler place, °C.
+const FRIDGE_C: f64 = 4.0;
+
+/// What does not fit, and what would.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Problem {
+    /// Numbers of the loads outside their window.
+    pub loads: Vec<u32>,
+    /// What is wrong, in words.
+    pub what: String,
+    /// The nearest plan that can be met, in words.
+    pub nearest: String,
+}
+
+/// The problem of a plan, if some load is outside its window.
+pub(super) fn problem(
+    plan: &Plan,
+    bake: &Bake,
+    places: &Places,
+    anchor: Anchor,
+    p: &Parameters,
+) -> Result<Option<Problem>> {
+    let window = p.window;
+    let outside: Vec<_> = plan.loads.iter().filter(|l| !l.in_window).collect();
+    let (Some(one), Some(worst)) = (
+        outside.first(),
+        outside
+            .iter()
+            .max_by(|a, b| a.ripeness.total_cmp(&b.ripeness)),
+    ) else {
+        return Ok(None);
+    };
+    let all = plan.loads.len();
+    let which = if outside.len() == 1 {
+        format!("load {} of {all} would enter", one.number)
+    } else {
+        format!(
+            "loads {} to {} of {all} would enter",
+            one.number, worst.number
+        )
+    };
+    let what = format!(
+        "{which} the oven at up to {:.2} of the proof, outside the window from {:.2} to {:.2}",
+        worst.ripeness, window.open, window.close
+    );
+    let nearest = nearest(bake, places, anchor, p)?.unwrap_or_else(|| {
+        "no plan near this one works; use less yeast, a colder proof place, or a larger oven"
+            .to_owned()
+    });
+    Ok(Some(Problem {
+        loads: outside.iter().map(|l| l.number).collect(),
+        what,
+        nearest,
+    }))
+}
+
+/// The first change, from the smallest on, with which every load fits.
+fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Option<String>> {
+    let fits = |changed: &Bake| -> bool {
+        // A change that leads to an error is simply no answer.
+        draft(changed, places, anchor, p).is_ok_and(|plan| plan.loads.iter().all(|l| l.in_window))
+    };
+    let allows = |way: LaterLoads| bake.process.later_loads.contains(&way);
+    let also = |ways: &[LaterLoads]| {
+        let mut changed = bake.clone();
+        for way in ways {
+            if !allows(*way) {
+                changed.process.later_loads.push(*way);
+            }
+        }
+        if changed.process.later_loads.contains(&LaterLoads::Cooler)
+            && changed.process.cooler.is_none()
+        {
+            changed.process.cooler = Temperature::celsius(FRIDGE_C).ok();
+        }
+        changed
+    };
+    let cooler_c = bake
+        .process
+        .cooler
+        .map_or(FRIDGE_C, Temperature::as_celsius);
+    let mut tries: Vec<(Bake, String)> = Vec::new();
+    if !allows(LaterLoads::ShapeLater) {
+        tries.push((
+            also(&[LaterLoads::ShapeLater]),
+            "shape the later loads later (later_loads = [\"shape-later\"])".into(),
+        ));
+    }
+    if !allows(LaterLoads::DivideLater) {
+        tries.push((
+            also(&[LaterLoads::DivideLater]),
+            "divide the later loads later (add \"divide-later\" to later_loads)".into(),
+        ));
+    }
+    if !allows(LaterLoads::Cooler) {
+        tries.push((
+            also(&[LaterLoads::Cooler]),
+            format!("hold the later loads at {cooler_c:.0} °C after shaping (add \"cooler\" to later_loads, cooler_c = {cooler_c:.0})"),
+        ));
+        tries.push((
+            also(&[LaterLoads::DivideLater, LaterLoads::Cooler]),
+            format!("divide the later loads later and hold them at {cooler_c:.0} °C after shaping (add \"divide-later\" and \"cooler\" to later_loads, cooler_c = {cooler_c:.0})"),
+        ));
+    }
+    for (changed, words) in tries {
+        if fits(&changed) {
+            return Ok(Some(format!("it works if you {words}")));
+        }
+    }
+    // Fewer loads from one dough; a single load always enters at its best.
+    let each = bake.pieces_per_load();
+    let loads = bake.pieces.div_ceil(each.max(1));
+    for fewer in (1..loads).rev() {
+        let pieces = fewer * each;
+        let changed = bake.with_pieces(Some(pieces), None)?;
+        if fits(&changed) {
+            let later = 60.0 * f64::from(fewer) * super::cycle_of(bake);
+            return Ok(Some(format!(
+                "it works with {fewer} of the {loads} loads ({pieces} pieces) from this dough; mix the other {} pieces as a second dough {later:.0} min later",
+                bake.pieces - pieces
+            )));
+        }
+    }
+    Ok(None)
+}

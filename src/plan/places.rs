@@ -1,0 +1,113 @@
+//! Where the dough stands: the rooms of a bake as temperature courses on the plan's clock.
+
+use super::bake::{Bake, Room};
+use crate::ambient::Ambient;
+use crate::error::Result;
+use crate::units::Temperature;
+
+/// The rooms of a bake.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Places {
+    kitchen: Place,
+    preferment: Place,
+}
+
+/// A room; a record without dates of its own is tied to the day of the bake.
+#[derive(Debug, Clone, PartialEq)]
+struct Place {
+    course: Ambient,
+    moves_with_bake: bool,
+}
+
+impl Bake {
+    /// The rooms of this bake. A record is fetched with `read`, by its name in the bake file; its hour
+    /// 0 must be the record's first moment, or, for a record with dates, midnight of the day of the
+    /// plan's anchor.
+    ///
+    /// # Errors
+    /// Whatever `read` refuses, or a room outside -40 to 60 °C.
+    pub fn places(&self, mut read: impl FnMut(&str) -> Result<Ambient>) -> Result<Places> {
+        let kitchen = place(&self.kitchen.room, &mut read)?;
+        let own = self.preferment.as_ref().and_then(|p| p.room.as_ref());
+        let preferment = match own {
+            Some(room) => place(room, &mut read)?,
+            None => kitchen.clone(),
+        };
+        Ok(Places {
+            kitchen,
+            preferment,
+        })
+    }
+}
+
+fn place(room: &Room, read: &mut impl FnMut(&str) -> Result<Ambient>) -> Result<Place> {
+    let fixed = |course| Place {
+        course,
+        moves_with_bake: false,
+    };
+    Ok(match room {
+        Room::Constant(t) => fixed(Ambient::constant(*t)?),
+        Room::Daily {
+            mean,
+            amplitude,
+            warmest,
+        } => fixed(Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?),
+        Room::Record {
+            file, from: None, ..
+        } => fixed(read(file)?),
+        Room::Record {
+            file,
+            from: Some(from),
+            days_before,
+        } => Place {
+            course: read(file)?.delayed(from.as_hours() - 24.0 * f64::from(*days_before)),
+            moves_with_bake: true,
+        },
+    })
+}
+
+/// The rooms on the plan's clock.
+#[derive(Debug, Clone)]
+pub(super) struct Rooms {
+    pub kitchen: Ambient,
+    pub preferment: Ambient,
+    pub bulk: Ambient,
+    pub proof: Ambient,
+    pub cooler: Option<Ambient>,
+    /// Hours between which the records hold measured values.
+    pub recorded: Option<(f64, f64)>,
+}
+
+impl Places {
+    /// The rooms when the day of the bake is `day` days after the plan's day 0.
+    pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<Rooms> {
+        let on_day = |place: &Place| {
+            let shift = if place.moves_with_bake {
+                24.0 * day
+            } else {
+                0.0
+            };
+            place.course.clone().delayed(shift)
+        };
+        let kitchen = on_day(&self.kitchen);
+        let preferment = on_day(&self.preferment);
+        let own = |t: Option<Temperature>| t.map_or(Ok(kitchen.clone()), Ambient::constant);
+        let recorded = match (kitchen.span_h(), preferment.span_h()) {
+            (Some(a), Some(b)) => Some((a.0.max(b.0), a.1.min(b.1))),
+            (a, b) => a.or(b),
+        };
+        Ok(Rooms {
+            bulk: own(bake.process.bulk_place)?,
+            proof: own(bake.process.proof_place)?,
+            cooler: bake.process.cooler.map(Ambient::constant).transpose()?,
+            kitchen,
+            preferment,
+            recorded,
+        })
+    }
+
+    /// True when the plan has to find the day of the bake for its records.
+    pub(super) fn moves_with_bake(&self) -> bool {
+        self.kitchen.moves_with_bake || self.preferment.moves_with_bake
+    }
+}

@@ -1,0 +1,273 @@
+//! The water of a bake: of the preferment's own mix and of the dough, by both methods.
+
+use super::bake::{Bake, Joins, SumRule as Given};
+use crate::error::{Error, Result};
+use crate::formula::{Batch, Role, Stage};
+use crate::heat::balance::{Balanced, Ingredient, Mixing, Rest};
+use crate::heat::capacities::HeatCapacities;
+use crate::heat::ice::{self, Pour};
+use crate::heat::mixing_heat::MixingHeat;
+use crate::heat::sum_rule::{BaseTemperature, Friction, SumRule};
+use crate::units::{Mass, Percent, Temperature};
+
+/// Water for one mix.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct MixWater {
+    /// Mass of the (first) water.
+    pub water: Mass,
+    /// The dough wanted.
+    pub dough: Temperature,
+    /// By the sum rule of the trade; missing without a friction or a base temperature, or when no ice
+    /// makes water so cold.
+    pub sum_rule: Option<RuleWater>,
+    /// By the heat balance; missing when no water or ice does it.
+    pub balance: Option<Balanced>,
+    /// Ice and tap water for the balance, when it asks for less than the tap gives.
+    pub balance_pour: Option<Pour>,
+    /// What a method could not do, in words.
+    pub problems: Vec<String>,
+}
+
+/// The sum rule's answer.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct RuleWater {
+    /// The water; below 0 °C it means ice.
+    pub water: Temperature,
+    /// Temperatures in the sum.
+    pub terms: u8,
+    /// Friction on the sum scale.
+    pub friction: Friction,
+    /// Ice and tap water, when it asks for less than the tap gives.
+    pub pour: Option<Pour>,
+}
+
+/// What the water depends on besides the bake.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Around {
+    /// Room while the dough is mixed.
+    pub room: Temperature,
+    /// The ripe preferment.
+    pub preferment: Option<Temperature>,
+}
+
+/// The water of the dough.
+pub(super) fn of_dough(bake: &Bake, batch: &Batch, around: Around) -> Result<MixWater> {
+    let capacities = HeatCapacities::shipped()?;
+    let Around { room, preferment } = around;
+    let flour_c = bake.kitchen.flour.unwrap_or(room);
+    let mass = |role, stage| batch.mass_of(role, stage);
+    let mut mix = Mixing::new(
+        Ingredient::new(
+            mass(Role::Flour, Stage::Mix),
+            capacities.flour_kj_per_kg_k,
+            flour_c,
+        )?,
+        mass(Role::Water, Stage::Mix),
+        capacities,
+    );
+    mix.hydration_kj_per_kg = hydration(bake)?;
+    mix.mixing_kj_per_kg = bake.process.mixing_heat_kj_per_kg;
+
+    let mut late = Vec::new();
+    if let (Some(own), Some(step), Some(t)) =
+        (&bake.formula.preferment, &bake.preferment, preferment)
+    {
+        let capacity = capacities.dough(own.hydration, own.salt);
+        let part = Ingredient::new(batch.stage_mass(Stage::Preferment), capacity, t)?;
+        match step.joins {
+            Joins::Autolyse => mix.with_water.push(part),
+            Joins::Mix => late.push(part),
+        }
+    }
+    let mut add = |role, capacity: f64, t: Temperature| -> Result<()> {
+        if mass(role, Stage::Mix).as_grams() > 0.0 {
+            late.push(Ingredient::new(mass(role, Stage::Mix), capacity, t)?);
+        }
+        Ok(())
+    };
+    add(Role::Salt, capacities.salt_kj_per_kg_k, flour_c)?;
+    add(Role::Sugar, capacities.sugar_kj_per_kg_k, flour_c)?;
+    add(Role::Fat, capacities.fat_kj_per_kg_k, flour_c)?;
+    add(
+        Role::Yeast,
+        capacities.yeast_kj_per_kg_k,
+        bake.kitchen.yeast.unwrap_or(room),
+    )?;
+    add(Role::Extra, capacities.flour_kj_per_kg_k, room)?;
+    if let Some(old) = &bake.formula.old_dough {
+        add(
+            Role::OldDough,
+            capacities.dough(old.hydration, old.salt),
+            room,
+        )?;
+    }
+    let second = mass(Role::Water, Stage::SecondWater);
+    if second.as_grams() > 0.0 {
+        let t = bake.process.second_water.unwrap_or(bake.kitchen.tap);
+        late.push(Ingredient::new(second, capacities.water_kj_per_kg_k, t)?);
+    }
+    mix.after_rest = late;
+    if !bake.process.autolyse.is_zero() {
+        mix.rest = Some(Rest {
+            length: bake.process.autolyse,
+            room,
+            time_constant_h: None,
+        });
+    }
+
+    let mut problems = Vec::new();
+    let rule = SumRule {
+        flour: flour_c,
+        room,
+        preferment,
+    };
+    let sum_rule = match bake.process.sum_rule {
+        Some(given) => or_problem(
+            rule_water(bake, &rule, given, mix.water, &capacities),
+            &mut problems,
+        )?,
+        None => None,
+    };
+    solve(bake, &mix, bake.process.dough, sum_rule, problems)
+}
+
+/// The water of the preferment's own mix: flour, water and a pinch of yeast, by the heat balance.
+pub(super) fn of_preferment(
+    bake: &Bake,
+    batch: &Batch,
+    room: Temperature,
+) -> Result<Option<MixWater>> {
+    let Some(step) = &bake.preferment else {
+        return Ok(None);
+    };
+    let capacities = HeatCapacities::shipped()?;
+    let mass = |role| batch.mass_of(role, Stage::Preferment);
+    let flour_c = bake.kitchen.flour.unwrap_or(room);
+    let flour = Ingredient::new(mass(Role::Flour), capacities.flour_kj_per_kg_k, flour_c)?;
+    let mut mix = Mixing::new(flour, mass(Role::Water), capacities);
+    mix.hydration_kj_per_kg = hydration(bake)?;
+    mix.mixing_kj_per_kg = step.mixing_heat_kj_per_kg;
+    let yeast_c = bake.kitchen.yeast.unwrap_or(room);
+    for (role, capacity, t) in [
+        (Role::Yeast, capacities.yeast_kj_per_kg_k, yeast_c),
+        (Role::Salt, capacities.salt_kj_per_kg_k, flour_c),
+    ] {
+        if mass(role).as_grams() > 0.0 {
+            mix.with_water
+                .push(Ingredient::new(mass(role), capacity, t)?);
+        }
+    }
+    solve(bake, &mix, step.dough, None, Vec::new()).map(Some)
+}
+
+fn hydration(bake: &Bake) -> Result<f64> {
+    MixingHeat::shipped()?.hydration_kj_per_kg(bake.kitchen.flour_moisture)
+}
+
+fn solve(
+    bake: &Bake,
+    mix: &Mixing,
+    dough: Temperature,
+    sum_rule: Option<RuleWater>,
+    mut problems: Vec<String>,
+) -> Result<MixWater> {
+    let balance = or_problem(mix.water_for_dough(dough), &mut problems)?;
+    let balance_pour = match balance {
+        Some(b) => or_problem(
+            pour(bake, mix.water, b.water, &mix.capacities),
+            &mut problems,
+        )?
+        .flatten(),
+        None => None,
+    };
+    Ok(MixWater {
+        water: mix.water,
+        dough,
+        sum_rule,
+        balance,
+        balance_pour,
+        problems,
+    })
+}
+
+fn rule_water(
+    bake: &Bake,
+    rule: &SumRule,
+    given: Given,
+    mass: Mass,
+    capacities: &HeatCapacities,
+) -> Result<RuleWater> {
+    let dough = bake.process.dough;
+    let friction = match given {
+        Given::Friction(k) => Friction::on_sum_scale(k, rule.terms())?,
+        Given::Base(base) => {
+            Friction::from_base(BaseTemperature::celsius(base)?, dough, rule.terms())?
+        }
+    };
+    let water = rule.water_for_base(BaseTemperature::of_dough(dough, friction))?;
+    let pour = pour(bake, mass, water, capacities)?;
+    Ok(RuleWater {
+        water,
+        terms: rule.terms(),
+        friction,
+        pour,
+    })
+}
+
+/// Ice and tap water, when the tap is not cold enough.
+fn pour(
+    bake: &Bake,
+    mass: Mass,
+    want: Temperature,
+    capacities: &HeatCapacities,
+) -> Result<Option<Pour>> {
+    let tap = bake.kitchen.tap;
+    if want >= tap {
+        return Ok(None);
+    }
+    ice::split(mass, tap, want, bake.kitchen.ice, capacities).map(Some)
+}
+
+/// A method that cannot reach its aim is told in words; the other one may.
+fn or_problem<T>(result: Result<T>, problems: &mut Vec<String>) -> Result<Option<T>> {
+    match result {
+        Ok(value) => Ok(Some(value)),
+        Err(e) if e.is_unreachable() => {
+            problems.push(e.to_string());
+            Ok(None)
+        }
+        Err(e) => Err(e),
+    }
+}
+
+/// Heat capacity of the whole dough, kJ/(kg K), for its own heat and its time constant.
+pub(super) fn dough_capacity(batch: &Batch) -> Result<f64> {
+    let percent = |m: Mass| Percent::new(batch.percent_of_flour(m));
+    Ok(HeatCapacities::shipped()?.dough(percent(batch.water)?, percent(batch.salt)?))
+}
+
+impl MixWater {
+    /// The water to pour: the balance's, or the rule's when there is no balance.
+    #[must_use]
+    pub fn pour_c(&self) -> Option<f64> {
+        self.balance
+            .map(|b| b.water)
+            .or(self.sum_rule.map(|r| r.water))
+            .map(Temperature::as_celsius)
+    }
+
+    /// The error to give when neither method has an answer.
+    pub(super) fn answered(self) -> Result<Self> {
+        if self.balance.is_none() && self.sum_rule.is_none() {
+            let why = self.problems.join("; ");
+            return Err(Error::unreachable(
+                format!("a dough of {} °C", self.dough.as_celsius()),
+                why,
+                "cool or warm the flour, chill the preferment, or ask for another dough temperature",
+            ));
+        }
+        Ok(self)
+    }
+}
