@@ -395,11 +395,8 @@ mod tests {
     fn readings_and_differences_convert_differently() {
         let reading: Temperature = "75F".parse().unwrap();
         assert!((reading.as_celsius() - 23.888_888_888_9).abs() < 1e-9);
-        // facts of the trade: a friction of 26 °F is 14.44 K, of 8 °F 4.44 K (arithmetic)
-        for (f, k) in [("26F", 14.444_444), ("8F", 4.444_444)] {
-            let d: TemperatureDifference = f.parse().unwrap();
-            assert!((d.as_kelvin() - k).abs() < 1e-6);
-        }
+        let difference: TemperatureDifference = "75F".parse().unwrap();
+        assert!((difference.as_kelvin() - 41.666_666_666_7).abs() < 1e-9);
     }
 
     #[test]

@@ -535,18 +535,6 @@ mod tests {
     }
 
     #[test]
-    fn one_pound_of_yeast_on_ninety_of_flour() {
-        // A batch as bakers talk of it (common practice, no source): 1/90 = 1.111 % (arithmetic).
-        let pounds = |lb: f64| g(lb * 453.592_37);
-        let mut formula = Formula::new(pct(66.0)).unwrap();
-        formula.yeast = Some(pct(100.0 / 90.0));
-        let batch = formula.for_flour(pounds(90.0)).unwrap();
-        let yeast = batch.mass_of(Role::Yeast, Stage::Mix);
-        assert!((yeast.as_grams() - pounds(1.0).as_grams()).abs() < 1e-9);
-        assert!((batch.percent_of_flour(yeast) - 1.111).abs() < 0.001);
-    }
-
-    #[test]
     fn dough_from_a_hundred_of_flour() {
         // Trade association cfia.fr: 55-70 % water gives 155-170 kg of dough from 100 kg of flour, by
         // flour and water alone.
@@ -605,6 +593,8 @@ mod tests {
         );
         assert!(refusal(&|f| f.flours[1].name = "wheat".into()).contains("listed twice"));
         assert!(refusal(&|f| f.flours.clear()).contains("sum to 0 %"));
+        let dough = Preferment::new(Kind::Dough, pct(20.0)).unwrap_err();
+        assert!(dough.to_string().contains("a dough is no preferment"));
         assert!(market_loaf().for_flour(g(0.0)).is_err());
         assert!(market_loaf().for_pieces(0, g(500.0), pct(1.0)).is_err());
         assert!(market_loaf().for_pieces(9, g(0.0), pct(1.0)).is_err());

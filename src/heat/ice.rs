@@ -149,65 +149,6 @@ mod tests {
     }
 
     #[test]
-    fn forty_kilograms_from_20_to_10_degrees() {
-        // 40 * 4.186 * 10 / (333.6 + 4.186 * 20) = 4.0123 (arithmetic)
-        let pour = split_c(40.0, 20.0, 10.0, 0.0).unwrap();
-        assert!((pour.ice.as_kilograms() - 4.0123).abs() < 5e-5);
-        assert!((pour.tap.as_kilograms() + pour.ice.as_kilograms() - 40.0).abs() < 1e-9);
-        // D. Argyriou, "A simple calculation", prints 4.4 kg for this case: that pour has 9.0 °C.
-        let printed = Pour {
-            ice: kg(4.4),
-            tap: kg(35.6),
-        };
-        let got = pour_temperature(
-            printed,
-            c(20.0),
-            c(0.0),
-            &HeatCapacities::shipped().unwrap(),
-        )
-        .unwrap();
-        assert!((got.as_celsius() - 9.0).abs() < 0.1, "{got:?}");
-    }
-
-    #[test]
-    fn the_short_forms_of_the_trade_agree() {
-        // Gisslen (from memory): ice = W (tap - want) / (tap + 112) in °F, + 80 in °C. The
-        // constants 112 and 80 are rounded from 111.5 and 79.7, hence half a percent.
-        for (tap_f, want_f) in [(60.0_f64, 40.0), (75.0, 50.0), (85.0, 35.0)] {
-            let (tap_c, want_c) = ((tap_f - 32.0) / 1.8, (want_f - 32.0) / 1.8);
-            let got = split_c(10.0, tap_c, want_c, 0.0)
-                .unwrap()
-                .ice
-                .as_kilograms();
-            let in_f = 10.0 * (tap_f - want_f) / (tap_f + 112.0);
-            let in_c = 10.0 * (tap_c - want_c) / (tap_c + 80.0);
-            assert!((in_f / in_c - 1.0).abs() < 2e-3);
-            assert!(
-                (got / in_f - 1.0).abs() < 5e-3,
-                "{tap_f}: {got} against {in_f}"
-            );
-        }
-    }
-
-    #[test]
-    fn melting_takes_up_what_the_trade_says() {
-        // Baking Business, "How to keep things cool this summer": swapping 350 lb of 700 lb water
-        // at 32 °F for ice takes up 50 400 Btu more, at 144 Btu/lb; 1 Btu = 1.055 056 kJ.
-        let capacities = HeatCapacities::shipped().unwrap();
-        let ice_kg = 350.0 * 0.453_592_37;
-        let kj = ice_kg * cooling_kj_per_kg(0.0, c(0.0), &capacities);
-        assert!((kj / (50_400.0 * 1.055_056) - 1.0).abs() < 5e-3, "{kj}");
-    }
-
-    #[test]
-    fn water_that_is_no_colder_than_the_tap_needs_no_ice() {
-        for want in [20.0, 35.0] {
-            let pour = split_c(1.0, 20.0, want, -5.0).unwrap();
-            assert_eq!((pour.ice, pour.tap), (kg(0.0), kg(1.0)));
-        }
-    }
-
-    #[test]
     fn all_ice_is_the_end() {
         // -333.6 / 4.186 = -79.69 (arithmetic); below it there are words that help
         let all = split_c(2.0, 15.0, -333.6 / 4.186, 0.0).unwrap();

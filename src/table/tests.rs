@@ -116,6 +116,100 @@ fn every_number_has_its_origin_and_every_source_is_used() {
     }
 }
 
+/// Values that no code of the library reads, with the reason why they are kept.
+const SHOWN_ONLY: [(&str, &[&str]); 8] = [
+    // What Slator printed. The law goes through the knots, which a test derives from these.
+    (
+        "slator1906",
+        &[
+            "ratio_5_to_10",
+            "ratio_10_to_15",
+            "ratio_15_to_20",
+            "ratio_20_to_25",
+            "ratio_25_to_30",
+            "ratio_30_to_35",
+            "ratio_35_to_40",
+            "ratio_5_to_15",
+            "ratio_10_to_20",
+            "ratio_15_to_25",
+            "ratio_20_to_30",
+            "ratio_25_to_35",
+            "ratio_30_to_40",
+            "aberson_q10",
+            "reference_c",
+        ],
+    ),
+    // The rate at the optimum in a laboratory medium; that of dough stands in defaults.
+    ("zakhartsev2015", &["growth_rate_per_h"]),
+    // For comparison with the growth law in use.
+    (
+        "caspeta2015",
+        &["t_min_c", "t_opt_c", "t_max_c", "growth_rate_per_h"],
+    ),
+    // The measure of the other two.
+    ("kinds", &["fresh"]),
+    // The state that an amount of gas is counted at, part of the unit; and flour's own sugar, which
+    // stands in the sugar stock already.
+    ("co2", &["reference_c", "hexose_ml_per_g"]),
+    // For a baker who looks for a mixing heat to give.
+    (
+        "properties",
+        &["mixing_spiral_kj_per_kg", "mixing_intensive_kj_per_kg"],
+    ),
+    // Read by tests/suite/endpoints.rs, which repeats the fit of the other end points from them.
+    ("proof", &["hearth_prior", "tin_prior"]),
+    ("straight-dough", &["first_rise_share"]),
+];
+
+/// The code of every source file that gets the table, without remarks and tests. Where such a file
+/// reads a value of the same name from another table, this cannot tell the two apart.
+fn code_that_names(table: &str) -> String {
+    fn walk(dir: &Path, table: &str, code: &mut String) {
+        for entry in std::fs::read_dir(dir).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                walk(&path, table, code);
+            } else if path.extension().is_some_and(|e| e == "rs") && !path.ends_with("tests.rs") {
+                let text = std::fs::read_to_string(&path).unwrap();
+                let until_tests = text.split("#[cfg(test)]\nmod tests {").next().unwrap();
+                let lines = until_tests.lines();
+                let own: Vec<&str> = lines
+                    .filter(|l| !l.trim_start().starts_with("//"))
+                    .collect();
+                let own = own.join("\n");
+                if own.contains(&format!("get(\"{table}\")")) {
+                    code.push_str(&own);
+                }
+            }
+        }
+    }
+    let mut code = String::new();
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    walk(&src, table, &mut code);
+    code
+}
+
+/// A number that looks like a default but is read by nothing would mislead whoever changes it.
+#[test]
+fn every_value_is_read_by_the_code_or_said_to_be_for_show() {
+    for t in all().unwrap() {
+        let code = code_that_names(&t.id);
+        let shown = SHOWN_ONLY.iter().find(|(id, _)| *id == t.id);
+        let shown = shown.map_or(&[][..], |(_, names)| names);
+        for name in shown {
+            t.value(name).unwrap_or_else(|e| panic!("{e}"));
+        }
+        for v in &t.values {
+            assert!(
+                shown.contains(&v.name.as_str()) || code.contains(&format!("\"{}\"", v.name)),
+                "nothing reads {} of the table {}: use it, list it in SHOWN_ONLY, or delete it",
+                v.name,
+                t.id
+            );
+        }
+    }
+}
+
 /// Anchors typed from the publications themselves, one or more for each file of parameters, so that
 /// a slip of a digit in a file shows.
 #[test]

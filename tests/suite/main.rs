@@ -5,3 +5,4 @@ mod endpoints;
 mod ferment;
 mod heat_balance;
 mod reference;
+mod water_rules;

@@ -470,6 +470,18 @@ fn contradictions_name_both_keys() {
 }
 
 #[test]
+fn only_what_ripens_ahead_of_this_dough_is_a_preferment() {
+    for kind in ["old-dough", "dough"] {
+        let text = changed("kind = \"poolish\"", &format!("kind = \"{kind}\""));
+        assert!(
+            text.starts_with("line 27: [preferment] kind: unknown name")
+                && text.ends_with("known: poolish, biga, sponge"),
+            "{text}"
+        );
+    }
+}
+
+#[test]
 fn a_formula_that_cannot_be_made_is_refused_at_once() {
     let text = changed("share_percent = 20", "share_percent = 25");
     assert!(
