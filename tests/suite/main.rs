@@ -4,5 +4,6 @@
 mod endpoints;
 mod ferment;
 mod heat_balance;
+mod plan;
 mod reference;
 mod water_rules;
