@@ -309,7 +309,12 @@ mod tests {
         let answer = json(Some("defaults"));
         let values = answer["values"].as_array().unwrap();
         let open = values.iter().find(|v| v["name"] == "window_open").unwrap();
-        assert!(open["note"].as_str().unwrap().contains("about 45"));
+        assert!(
+            open["note"]
+                .as_str()
+                .unwrap()
+                .contains("misses the short one")
+        );
     }
 
     #[test]

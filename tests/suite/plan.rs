@@ -163,7 +163,7 @@ fn an_overfull_bake_is_answered_in_words() {
             .replace("pieces_per_load = 8", "pieces_per_load = 4")
             .replace(
                 "later_loads = [\"shape-later\", \"cooler\"]\ncooler_c = 6",
-                "later_loads = [\"shape-later\"]",
+                ways,
             );
         let (bake, places) = demo(&text);
         let overfull = plan(&bake, &places, Anchor::FirstOut(9.0), &p).unwrap();
