@@ -403,8 +403,7 @@ impl Problem<'_, '_> {
         } else {
             let mut derivative = Derivative::new(rows);
             for j in 0..n {
-                let column =
-                    derivative.column(u, j, self.scales[j], &|u, out| self.raw(u, out))?;
+                let column = derivative.column(u, j, self.scales[j], &|u, out| self.raw(u, out))?;
                 jacobian.column_mut(j).copy_from_slice(column);
             }
         }

@@ -4,6 +4,10 @@
 mod endpoints;
 mod ferment;
 mod heat_balance;
+#[cfg(feature = "learn")]
+mod nist;
+#[cfg(feature = "learn")]
+mod noise;
 mod plan;
 mod reference;
 mod water_rules;

@@ -79,7 +79,10 @@ impl Derivative {
                 continue;
             }
             std::mem::swap(&mut self.previous, &mut self.current);
-            for (d, (up, down)) in self.current[0].iter_mut().zip(self.up.iter().zip(&self.down)) {
+            for (d, (up, down)) in self.current[0]
+                .iter_mut()
+                .zip(self.up.iter().zip(&self.down))
+            {
                 *d = (up - down) / width;
             }
             if levels == 0 {

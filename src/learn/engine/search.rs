@@ -5,9 +5,9 @@ use super::{NO_NUMBER, Problem, Stop, linear};
 use crate::learn::random::Random;
 use argmin::core::{CostFunction, Executor, State};
 use argmin::solver::neldermead::NelderMead;
+use argmin_math::{ArgminAdd, ArgminMul, ArgminSub};
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt, TerminationReason};
 use nalgebra::{DMatrix, DVector, Dyn, storage::Owned};
-use std::cell::Cell;
 
 /// A place in the free variables and how it was left.
 pub(super) struct Minimum {
@@ -18,6 +18,8 @@ pub(super) struct Minimum {
 
 /// Two sums of squares closer than this share are the same minimum.
 const SAME: f64 = 1e-6;
+/// Sums below this share of that at the start are a perfect fit, and their last digits noise.
+const EXACT: f64 = 1e-24;
 /// Evaluations allowed to one Levenberg-Marquardt run, per parameter and one.
 const PATIENCE: usize = 400;
 /// Other starts tried when the first roads disagree.
@@ -28,19 +30,24 @@ pub(super) fn minimum(problem: &Problem<'_, '_>, start: &[f64], search: bool) ->
     if !search {
         return plain;
     }
+    let at_start = problem.sum_of_squares(start);
     let linear = linear_parameters(problem, start);
     let projected = Projected::new(problem, linear);
     let second = match &projected {
         Some(p) => p.from(start),
         None => polished(problem, descend(problem, start, 0.1)),
     };
-    let agree = (plain.rss - second.rss).abs() <= SAME * plain.rss.min(second.rss);
+    let agree =
+        (plain.rss - second.rss).abs() <= SAME * plain.rss.min(second.rss) + EXACT * at_start;
     let settled = plain.stop.converged() && second.stop.converged();
-    let best = better(plain, second);
-    if agree && settled && has_full_rank(problem, &best.u) {
-        return best;
+    let mut best = better(plain, second);
+    if !(agree && settled && has_full_rank(problem, &best.u)) {
+        best = widely(problem, projected.as_ref(), start, best);
     }
-    widely(problem, projected.as_ref(), start, best)
+    match &projected {
+        Some(p) => p.in_order_of(start, best),
+        None => best,
+    }
 }
 
 fn better(a: Minimum, b: Minimum) -> Minimum {
@@ -241,7 +248,14 @@ fn is_linear(problem: &Problem<'_, '_>, start: &[f64], set: &[usize], seed: u64)
         super::Scale::Absolute => 1.0,
     };
     let place: Vec<f64> = (0..start.len())
-        .map(|j| start[j] + if seed == 0 { 0.0 } else { 0.02 * size(j) * random.normal() })
+        .map(|j| {
+            start[j]
+                + if seed == 0 {
+                    0.0
+                } else {
+                    0.02 * size(j) * random.normal()
+                }
+        })
         .collect();
     let mut step = vec![0.0; start.len()];
     for &j in set {
@@ -346,6 +360,34 @@ impl<'p, 'f, 'a> Projected<'p, 'f, 'a> {
         polished(problem, descend(problem, &all, 100.0))
     }
 
+    /// A model of like terms, such as a sum of exponentials, is the same with its terms exchanged. The
+    /// answer is then told in the order of the start.
+    fn in_order_of(&self, start: &[f64], best: Minimum) -> Minimum {
+        let problem = self.problem;
+        let mut best = best;
+        for (a, &i) in self.others.iter().enumerate() {
+            for &k in &self.others[a + 1..] {
+                if (start[i] - start[k]) * (best.u[i] - best.u[k]) >= 0.0 {
+                    continue;
+                }
+                let mut exchanged = best.u.clone();
+                exchanged.swap(i, k);
+                let exchanged = self.complete(&self.others_of(&exchanged));
+                let rss = problem.sum_of_squares(&exchanged);
+                if (rss - best.rss).abs() <= SAME * best.rss {
+                    let stop = best.stop;
+                    let from = Minimum {
+                        u: exchanged,
+                        rss,
+                        stop,
+                    };
+                    best = polished(problem, from);
+                }
+            }
+        }
+        best
+    }
+
     fn simplex(&self, start: &[f64]) -> Vec<f64> {
         let cost = |v: &[f64]| self.problem.sum_of_squares(&self.complete(v));
         self.complete(&simplex(&self.others_of(start), &cost))
@@ -355,42 +397,74 @@ impl<'p, 'f, 'a> Projected<'p, 'f, 'a> {
 /// The sum of squares as the simplex method wants it.
 struct Cost<'c> {
     cost: &'c dyn Fn(&[f64]) -> f64,
-    calls: Cell<usize>,
 }
 
 impl CostFunction for Cost<'_> {
-    type Param = Vec<f64>;
+    type Param = Corner;
     type Output = f64;
 
-    fn cost(&self, u: &Vec<f64>) -> Result<f64, argmin::core::Error> {
-        self.calls.set(self.calls.get() + 1);
-        let cost = (self.cost)(u);
+    fn cost(&self, u: &Corner) -> Result<f64, argmin::core::Error> {
+        let cost = (self.cost)(&u.0);
         Ok(if cost.is_finite() { cost } else { f64::MAX })
+    }
+}
+
+/// A corner of the simplex, with the arithmetic that the method asks for. (The ready-made one for
+/// vectors would bring a random-number generator of the operating system with it.)
+#[derive(Debug, Clone)]
+struct Corner(Vec<f64>);
+
+impl Corner {
+    fn with(&self, other: &Self, f: impl Fn(f64, f64) -> f64) -> Self {
+        Self(
+            self.0
+                .iter()
+                .zip(&other.0)
+                .map(|(a, b)| f(*a, *b))
+                .collect(),
+        )
+    }
+}
+
+impl ArgminAdd<Corner, Corner> for Corner {
+    fn add(&self, other: &Corner) -> Corner {
+        self.with(other, |a, b| a + b)
+    }
+}
+
+impl ArgminSub<Corner, Corner> for Corner {
+    fn sub(&self, other: &Corner) -> Corner {
+        self.with(other, |a, b| a - b)
+    }
+}
+
+impl ArgminMul<f64, Corner> for Corner {
+    fn mul(&self, factor: &f64) -> Corner {
+        Corner(self.0.iter().map(|a| a * factor).collect())
     }
 }
 
 /// The best place of a Nelder-Mead simplex begun about the start.
 fn simplex(start: &[f64], cost: &dyn Fn(&[f64]) -> f64) -> Vec<f64> {
-    let mut corners = vec![start.to_vec()];
+    let mut corners = vec![Corner(start.to_vec())];
     for j in 0..start.len() {
         let mut corner = start.to_vec();
-        corner[j] += if corner[j] == 0.0 { 0.1 } else { 0.3 * corner[j] };
-        corners.push(corner);
+        corner[j] += if corner[j] == 0.0 {
+            0.1
+        } else {
+            0.3 * corner[j]
+        };
+        corners.push(Corner(corner));
     }
-    let problem = Cost {
-        cost,
-        calls: Cell::new(0),
-    };
     let steps = 200 * (start.len() as u64 + 1);
-    let run = Executor::new(problem, NelderMead::new(corners))
+    let run = Executor::new(Cost { cost }, NelderMead::new(corners))
         .configure(|state| state.max_iters(steps))
         .run();
     match run {
         Ok(done) => done
             .state()
             .get_best_param()
-            .cloned()
-            .unwrap_or_else(|| start.to_vec()),
+            .map_or_else(|| start.to_vec(), |corner| corner.0.clone()),
         Err(_) => start.to_vec(),
     }
 }
