@@ -9,5 +9,7 @@ mod nist;
 #[cfg(feature = "learn")]
 mod noise;
 mod plan;
+#[cfg(feature = "learn")]
+mod rate_fits;
 mod reference;
 mod water_rules;
