@@ -3,6 +3,8 @@
 
 mod endpoints;
 mod ferment;
+#[cfg(feature = "learn")]
+mod friction_log;
 mod heat_balance;
 #[cfg(feature = "learn")]
 mod nist;
