@@ -75,6 +75,12 @@ impl GasCurve {
         Ok(self)
     }
 
+    /// The tilt, per 10 K; see [`tilted`](Self::tilted).
+    #[must_use]
+    pub fn tilt(&self) -> f64 {
+        self.tilt
+    }
+
     /// The relative rate at a temperature.
     ///
     /// # Errors

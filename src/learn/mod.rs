@@ -6,9 +6,11 @@
 
 pub mod engine;
 pub mod friction;
+pub mod log;
 
 pub mod rate_fit;
 
+mod normal;
 mod random;
 mod sheet;
 

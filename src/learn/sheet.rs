@@ -71,11 +71,12 @@ impl Sheet {
                 "the log is larger than 16 MiB; check that it is the right file",
             ));
         }
+        let text = text.trim_start_matches('\u{feff}');
         let mut reader = csv::ReaderBuilder::new()
             .trim(csv::Trim::All)
             .comment(Some(b'#'))
             .flexible(true)
-            .from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+            .from_reader(text.as_bytes());
         let header: Vec<String> = reader
             .headers()
             .map_err(|e| Error::malformed(e.to_string()).at("line 1"))?
@@ -92,7 +93,7 @@ impl Sheet {
         let mut rows = Vec::new();
         for record in reader.records() {
             let record = record.map_err(|e| Error::malformed(e.to_string()))?;
-            let line = record.position().map_or(0, csv::Position::line);
+            let line = record.position().map_or(0, |p| line_of(text, p));
             rows.push((line, record));
         }
         Ok(Self { header, rows })
@@ -186,6 +187,18 @@ impl Sheet {
             self.header.join(", ")
         ))
     }
+}
+
+/// The line of a record. The reader's position may be that of a remark or an empty line before it.
+fn line_of(text: &str, position: &csv::Position) -> u64 {
+    let from = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+    let skipped = text
+        .get(from..)
+        .unwrap_or("")
+        .lines()
+        .take_while(|l| l.is_empty() || l.starts_with('#'))
+        .count();
+    position.line() + skipped as u64
 }
 
 /// True for the name with one of the endings of a mass.
