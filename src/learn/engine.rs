@@ -34,6 +34,7 @@ mod derivative;
 mod linear;
 mod search;
 
+pub(crate) use linear::inverse;
 pub use linear::{LinearReport, linear};
 
 use crate::error::{Error, Result, check};

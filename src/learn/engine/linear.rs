@@ -170,6 +170,20 @@ pub(super) fn covariance(mut jacobian: DMatrix<f64>) -> Covariance {
     out
 }
 
+/// The inverse of a symmetric positive definite matrix; zero where it has none.
+pub(crate) fn inverse(matrix: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let n = matrix.len();
+    let m = DMatrix::from_fn(n, n, |i, j| matrix[i][j]);
+    let inverse = m.cholesky().map(|c| c.inverse());
+    (0..n)
+        .map(|i| {
+            (0..n)
+                .map(|j| inverse.as_ref().map_or(0.0, |m| m[(i, j)]))
+                .collect()
+        })
+        .collect()
+}
+
 /// Lengths of the columns; one where a column is zero.
 fn lengths(a: &DMatrix<f64>) -> Vec<f64> {
     a.column_iter()
