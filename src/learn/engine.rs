@@ -188,6 +188,7 @@ pub struct Fit<'a> {
     residuals: Function<'a>,
     jacobian: Option<Function<'a>>,
     search: bool,
+    tolerance: f64,
 }
 
 impl<'a> Fit<'a> {
@@ -199,6 +200,7 @@ impl<'a> Fit<'a> {
             residuals: Box::new(residuals),
             jacobian: None,
             search: true,
+            tolerance: 0.0,
         }
     }
 
@@ -209,10 +211,12 @@ impl<'a> Fit<'a> {
         self
     }
 
-    /// The same from the given start only: for a start that is known to be good.
+    /// The same from the given start only, and only until a step changes less than the share
+    /// `tolerance`: for a start that is known to be good, in a fit that is refined elsewhere.
     #[must_use]
-    pub fn from_start_only(mut self) -> Self {
+    pub fn from_start_only(mut self, tolerance: f64) -> Self {
         self.search = false;
+        self.tolerance = tolerance.clamp(0.0, 0.1);
         self
     }
 

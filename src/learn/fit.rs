@@ -50,8 +50,12 @@ const HUBER: f64 = 1.345;
 const HUBER_SQUARE: f64 = 0.710_164;
 /// How far a parameter may go, in prior standard deviations.
 const FARTHEST: f64 = 6.0;
-/// Most rounds of the scatter.
-const ROUNDS: usize = 60;
+/// Most steps of the last digits.
+const ROUNDS: usize = 80;
+/// Parameters (in prior deviations) and scatter (in logarithm) are settled when they move less.
+const SETTLED: f64 = 1e-10;
+/// How near the engine has to come before that.
+const NEAR: f64 = 1e-4;
 /// Share of the prior variance that the log must take away, or nothing was learned.
 const TOLD: f64 = 0.02;
 
@@ -282,43 +286,155 @@ struct Found {
     log_hours: Vec<f64>,
 }
 
-/// The fit: parameters for a scatter, then the scatter for these, until neither moves.
+/// The fit: the engine finds the place, and the last digits of parameters and scatter follow together.
 fn most_probable(model: &Model<'_>, options: Options, centre: [f64; COUNT]) -> Result<Found> {
     let mut scatter = options.scatter.unwrap_or(USUAL_SCATTER);
-    let mut z = [0.0; COUNT];
-    let mut stop = Stop::OutOfSteps;
-    let mut freedom = SCATTER_ROWS;
-    for round in 0..ROUNDS {
-        let (next, ended) = for_scatter(model, options, scatter, &z, &centre)?;
-        let moved = (0..COUNT)
-            .map(|j| (next[j] - z[j]).abs())
-            .fold(0.0, f64::max);
-        z = next;
-        stop = ended;
-        if options.scatter.is_some() {
-            freedom = f64::INFINITY;
+    let (mut z, mut stop) = for_scatter(model, options, scatter, &[0.0; COUNT], &centre)?;
+    let mut at = View::look(model, options, scatter, &z);
+    // Newton's step for the parameters with the scatter of the place before: both settle together. A
+    // step that grows instead is taken back to the engine.
+    let mut last = f64::INFINITY;
+    let mut settled = false;
+    for _ in 0..ROUNDS {
+        let Some(here) = &at else { break };
+        let next_scatter = options.scatter.unwrap_or(here.scatter);
+        let step = here.step(model, &z, &centre);
+        let moved = step
+            .iter()
+            .map(|s| s.abs())
+            .fold((next_scatter / scatter).ln().abs(), f64::max);
+        // What the differences in the slopes leave may be a little above that.
+        if moved < SETTLED || (moved < 100.0 * SETTLED && moved >= last) {
+            settled = true;
             break;
         }
-        let (next, degrees) = scatter_for(model, options, scatter, &z);
-        let settled = round > 0 && moved < 1e-11 && (next / scatter - 1.0).abs() < 1e-11;
-        scatter = next;
-        freedom = degrees;
-        if settled {
-            break;
+        scatter = next_scatter;
+        let next: [f64; COUNT] = std::array::from_fn(|j| z[j] + step[j]);
+        let inside = next.iter().all(|z| z.abs() < FARTHEST);
+        if moved < last && inside {
+            z = next;
+        } else {
+            (z, stop) = for_scatter(model, options, scatter, &z, &centre)?;
+        }
+        last = moved;
+        at = View::look(model, options, scatter, &z);
+    }
+    let Some(here) = at else {
+        return Err(Error::contradiction(
+            "the learned parameters leave their ranges; check the rows of the log",
+        ));
+    };
+    if !settled && stop == Stop::Converged && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
+        stop = Stop::OutOfSteps;
+    }
+    let prior: f64 = z.iter().zip(&centre).map(|(z, c)| (z - c).powi(2)).sum();
+    let mut covariance = here.covariance;
+    for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
+        for k in 0..COUNT {
+            covariance[j][k] = 0.0;
+            covariance[k][j] = 0.0;
         }
     }
-    let log_hours = model.log_hours(&z).unwrap_or_default();
-    let covariance = covariance(model, options, scatter, &z);
-    let cost = cost(model, options, scatter, &z, &centre);
     Ok(Found {
         z,
         covariance,
         scatter,
-        freedom,
-        cost,
+        freedom: if options.scatter.is_some() {
+            f64::INFINITY
+        } else {
+            here.freedom
+        },
+        cost: here.rows_cost + prior,
         stop,
-        log_hours,
+        log_hours: here.log_hours,
     })
+}
+
+/// The fit as it looks from one place.
+struct View {
+    log_hours: Vec<f64>,
+    /// Slope of half the cost of the rows.
+    slope: [f64; COUNT],
+    /// Inverse of the information of rows and prior.
+    covariance: Vec<Vec<f64>>,
+    rows_cost: f64,
+    /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
+    scatter: f64,
+    freedom: f64,
+}
+
+impl View {
+    fn look(model: &Model<'_>, options: Options, scatter: f64, z: &[f64; COUNT]) -> Option<Self> {
+        let log_hours = model.log_hours(z)?;
+        let gradients = model.gradients(z, &log_hours)?;
+        let mut slope = [0.0; COUNT];
+        let mut information = vec![vec![0.0; COUNT]; COUNT];
+        let mut of_ripe = information.clone();
+        let (mut rows_cost, mut count, mut squares) = (0.0, 0.0, 0.0);
+        for (i, g) in gradients.iter().enumerate() {
+            let row = residual(
+                model.seen(i),
+                model.log_seen(i),
+                log_hours[i],
+                scatter,
+                options,
+            );
+            let is_ripe = model.seen(i) == Seen::Ready;
+            rows_cost += row.value * row.value;
+            for a in 0..COUNT {
+                slope[a] += row.value * row.slope * g[a];
+                for b in 0..COUNT {
+                    let term = row.information * g[a] * g[b];
+                    information[a][b] += term;
+                    if is_ripe {
+                        of_ripe[a][b] += term;
+                    }
+                }
+            }
+            if is_ripe {
+                let e = model.log_seen(i) - log_hours[i];
+                count += 1.0;
+                squares += if options.robust {
+                    e.clamp(-HUBER * scatter, HUBER * scatter).powi(2) / HUBER_SQUARE
+                } else {
+                    e * e
+                };
+            }
+        }
+        for (j, row) in information.iter_mut().enumerate() {
+            row[j] += 1.0; // the prior
+        }
+        let covariance = engine::inverse(&information);
+        let paid: f64 = (0..COUNT)
+            .map(|a| {
+                (0..COUNT)
+                    .map(|b| covariance[a][b] * of_ripe[b][a])
+                    .sum::<f64>()
+            })
+            .sum();
+        let freedom = SCATTER_ROWS + (count - paid).max(0.0);
+        let usual = SCATTER_ROWS * USUAL_SCATTER * USUAL_SCATTER;
+        Some(Self {
+            log_hours,
+            slope,
+            covariance,
+            rows_cost,
+            scatter: ((usual + squares) / freedom).sqrt(),
+            freedom,
+        })
+    }
+
+    /// Newton's step toward the most probable parameters.
+    fn step(&self, model: &Model<'_>, z: &[f64; COUNT], centre: &[f64; COUNT]) -> [f64; COUNT] {
+        std::array::from_fn(|a| {
+            if !model.is_free(a) {
+                return 0.0;
+            }
+            -(0..COUNT)
+                .map(|b| self.covariance[a][b] * (self.slope[b] + z[b] - centre[b]))
+                .sum::<f64>()
+        })
+    }
 }
 
 fn for_scatter(
@@ -394,7 +510,7 @@ fn minimise(
             out[(rows + k) * n + k] = 1.0;
         }
     })
-    .from_start_only();
+    .from_start_only(NEAR);
     let parameters: Vec<Parameter> = free
         .iter()
         .map(|&j| Parameter::within(NAMES[j], from[j], -FARTHEST, FARTHEST))
@@ -483,89 +599,6 @@ fn cost(
     };
     let prior: f64 = z.iter().zip(centre).map(|(z, c)| (z - c).powi(2)).sum();
     rows + prior
-}
-
-/// The information of the rows, and that of the ripe ones alone, in `z`.
-fn information(
-    model: &Model<'_>,
-    options: Options,
-    scatter: f64,
-    z: &[f64; COUNT],
-) -> [Vec<Vec<f64>>; 2] {
-    let zero = || vec![vec![0.0; COUNT]; COUNT];
-    let (mut all, mut ripe) = (zero(), zero());
-    if let Some(hours) = model.log_hours(z)
-        && let Some(gradients) = model.gradients(z, &hours)
-    {
-        let rows = residuals(model, options, scatter, &hours);
-        for (i, (row, g)) in rows.iter().zip(&gradients).enumerate() {
-            for a in 0..COUNT {
-                for b in 0..COUNT {
-                    let term = row.information * g[a] * g[b];
-                    all[a][b] += term;
-                    if model.seen(i) == Seen::Ready {
-                        ripe[a][b] += term;
-                    }
-                }
-            }
-        }
-    }
-    [all, ripe]
-}
-
-fn with_prior(mut information: Vec<Vec<f64>>) -> Vec<Vec<f64>> {
-    for (j, row) in information.iter_mut().enumerate() {
-        row[j] += 1.0;
-    }
-    information
-}
-
-fn covariance(
-    model: &Model<'_>,
-    options: Options,
-    scatter: f64,
-    z: &[f64; COUNT],
-) -> Vec<Vec<f64>> {
-    let [all, _] = information(model, options, scatter, z);
-    let mut covariance = engine::inverse(&with_prior(all));
-    for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
-        for k in 0..COUNT {
-            covariance[j][k] = 0.0;
-            covariance[k][j] = 0.0;
-        }
-    }
-    covariance
-}
-
-/// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
-fn scatter_for(model: &Model<'_>, options: Options, scatter: f64, z: &[f64; COUNT]) -> (f64, f64) {
-    let Some(hours) = model.log_hours(z) else {
-        return (scatter, SCATTER_ROWS);
-    };
-    let [all, ripe] = information(model, options, scatter, z);
-    let covariance = engine::inverse(&with_prior(all));
-    let paid: f64 = (0..COUNT)
-        .map(|a| {
-            (0..COUNT)
-                .map(|b| covariance[a][b] * ripe[b][a])
-                .sum::<f64>()
-        })
-        .sum();
-    let (mut count, mut squares) = (0.0, 0.0);
-    for (i, hours) in hours.iter().enumerate() {
-        if model.seen(i) == Seen::Ready {
-            let e = model.log_seen(i) - hours;
-            count += 1.0;
-            squares += if options.robust {
-                e.clamp(-HUBER * scatter, HUBER * scatter).powi(2) / HUBER_SQUARE
-            } else {
-                e * e
-            };
-        }
-    }
-    let freedom = SCATTER_ROWS + (count - paid).max(0.0);
-    let usual = SCATTER_ROWS * USUAL_SCATTER * USUAL_SCATTER;
-    (((usual + squares) / freedom).sqrt(), freedom)
 }
 
 fn fitted_rows(

@@ -7,6 +7,8 @@ mod ferment;
 mod friction_log;
 mod heat_balance;
 #[cfg(feature = "learn")]
+mod learn;
+#[cfg(feature = "learn")]
 mod nist;
 #[cfg(feature = "learn")]
 mod noise;

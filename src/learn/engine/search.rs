@@ -26,10 +26,10 @@ const PATIENCE: usize = 400;
 const OTHER_STARTS: usize = 24;
 
 pub(super) fn minimum(problem: &Problem<'_, '_>, start: &[f64], search: bool) -> Minimum {
-    let plain = polished(problem, descend(problem, start, 100.0));
     if !search {
-        return plain;
+        return descend(problem, start, 100.0);
     }
+    let plain = polished(problem, descend(problem, start, 100.0));
     let at_start = problem.sum_of_squares(start);
     let linear = linear_parameters(problem, start);
     let projected = Projected::new(problem, linear);
@@ -114,7 +114,7 @@ fn descend(problem: &Problem<'_, '_>, start: &[f64], bound: f64) -> Minimum {
         jacobian: &|u| problem.jacobian(u),
         at: DVector::from_row_slice(start),
     };
-    run(target, bound)
+    run(target, bound, problem.fit.tolerance)
 }
 
 struct Target<'t> {
@@ -145,7 +145,7 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Target<'_> {
     }
 }
 
-fn run(target: Target<'_>, bound: f64) -> Minimum {
+fn run(target: Target<'_>, bound: f64, tolerance: f64) -> Minimum {
     let start = target.at.clone();
     let first = (target.residuals)(start.as_slice());
     if first.iter().any(|r| r.abs() >= NO_NUMBER) {
@@ -158,6 +158,11 @@ fn run(target: Target<'_>, bound: f64) -> Minimum {
     let solver = LevenbergMarquardt::new()
         .with_stepbound(bound)
         .with_patience(PATIENCE);
+    let solver = if tolerance > 0.0 {
+        solver.with_tol(tolerance)
+    } else {
+        solver
+    };
     let (end, report) = solver.minimize(target);
     let stop = match report.termination {
         TerminationReason::ResidualsZero
@@ -348,7 +353,7 @@ impl<'p, 'f, 'a> Projected<'p, 'f, 'a> {
             jacobian: &jacobian,
             at: DVector::from_vec(self.others_of(u)),
         };
-        let reached = run(target, 100.0);
+        let reached = run(target, 100.0, 0.0);
         if reached.stop == Stop::NotANumber {
             return Minimum {
                 u: u.to_vec(),
