@@ -247,7 +247,7 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
             ));
         }
     }
-    warnings.extend(setting.record_caution(for_h));
+    warnings.extend(setting.cautions(for_h, at_end.temperature_c, fresh_percent)?);
 
     let flour_g = setting.flour.map(Mass::as_grams);
     let yeast_g = flour_g.map(|flour_g| flour_g * dose_percent / 100.0);
@@ -473,7 +473,7 @@ mod tests {
         })
         .unwrap();
         assert!(answer.weigh.is_none());
-        assert!(answer.warnings[0].contains("finer scale"));
+        assert!(answer.warnings.iter().any(|w| w.contains("finer scale")));
     }
 
     #[test]

@@ -121,7 +121,8 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
         20.0,
         "% of flour",
     )?;
-    let stage = setting.stage(dose / YeastFactors::default().factor(yeast));
+    let fresh_percent = dose / YeastFactors::default().factor(yeast);
+    let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
 
     let ready = stage.ready(&p, &course)?;
@@ -129,7 +130,7 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
     if range_h.is_none() {
         warnings.push("No range: a little less gas than expected and it is never ripe.".into());
     }
-    warnings.extend(setting.record_caution(ready.hours));
+    warnings.extend(setting.cautions(ready.hours, ready.at_end.temperature_c, fresh_percent)?);
     Ok(ReadyAnswer {
         ready_h: ready.hours,
         range_h: range_h.map(Into::into),
@@ -182,7 +183,13 @@ mod tests {
     #[test]
     fn a_record_that_ends_early_is_said() {
         let answer = ready(&drifting(vec![[0.0, 20.0], [2.0, 19.0]])).unwrap();
-        assert!(answer.warnings[0].contains("record"), "{answer:?}");
+        assert!(
+            answer
+                .warnings
+                .iter()
+                .any(|w| w.starts_with("The record of the room ends")),
+            "{answer:?}"
+        );
     }
 
     #[test]

@@ -6,6 +6,8 @@ use crate::error::{Error, Result, check};
 use crate::ferment::{Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage};
 use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::heat::capacities::HeatCapacities;
+use crate::heat::limits::dough_cautions;
+use crate::table::{self, Interval, Row};
 use crate::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -57,6 +59,7 @@ pub(super) struct Question<'q> {
 
 /// The stage that a question describes, all but its yeast.
 pub(super) struct Setting {
+    kind: Kind,
     pub composition: Composition,
     pub until: Until,
     pub end: EndPoint,
@@ -117,6 +120,7 @@ impl Question<'_> {
         });
         let (standing, own_heat) = self.standing(p, &composition, flour, notes)?;
         Ok(Setting {
+            kind: self.kind,
             composition,
             until,
             end: match until {
@@ -253,8 +257,72 @@ impl Setting {
         }
     }
 
-    /// A caution when the record of the room ends before `hours`.
-    pub fn record_caution(&self, hours: f64) -> Option<String> {
+    /// Cautions about a dough that is done after `hours` with so much fresh yeast.
+    pub fn cautions(&self, hours: f64, end_c: f64, fresh_percent: f64) -> Result<Vec<String>> {
+        let course = self.course()?;
+        let mut span_c = Interval {
+            low: end_c,
+            high: end_c,
+        };
+        let mut hour = 0.0;
+        while hour <= hours {
+            let c = course.at(hour);
+            span_c = Interval {
+                low: span_c.low.min(c),
+                high: span_c.high.max(c),
+            };
+            hour += 1.0;
+        }
+        let mut cautions = dough_cautions(Temperature::celsius(span_c.high)?);
+        cautions.extend(self.beyond_recipes(span_c, fresh_percent)?);
+        cautions.extend(self.record_caution(hours));
+        Ok(cautions)
+    }
+
+    /// Where the model is asked beyond every published recipe of its kind.
+    fn beyond_recipes(&self, span_c: Interval, fresh_percent: f64) -> Result<Vec<String>> {
+        let (table, name) = match self.kind {
+            Kind::Poolish => ("poolish", "poolish"),
+            Kind::Biga => ("biga", "biga"),
+            Kind::Sponge => ("sponge", "sponge"),
+            Kind::OldDough | Kind::Dough => ("straight-dough", "straight dough"),
+        };
+        let rows = &table::get(table)?.rows;
+        let span = |of: &dyn Fn(&Row) -> Option<Interval>| {
+            rows.iter().filter_map(of).reduce(|a, b| Interval {
+                low: a.low.min(b.low),
+                high: a.high.max(b.high),
+            })
+        };
+        let mut beyond = Vec::new();
+        if let Some(known) = span(&|r| Some(r.temperature_c)) {
+            if span_c.low < known.low {
+                beyond.push(("is as cold", format!("coldest: {} °C", known.low)));
+            }
+            if span_c.high > known.high {
+                beyond.push(("is as warm", format!("warmest: {} °C", known.high)));
+            }
+        }
+        if let Some(known) = span(&|r| r.dose_percent) {
+            if fresh_percent < known.low {
+                let least = dose_text(known.low);
+                beyond.push(("takes as little yeast", format!("least: {least}, as fresh")));
+            }
+            if fresh_percent > known.high {
+                let most = dose_text(known.high);
+                beyond.push(("takes as much yeast", format!("most: {most}, as fresh")));
+            }
+        }
+        Ok(beyond
+            .into_iter()
+            .map(|(what, limit)| {
+                format!("No published recipe of a {name} {what} ({limit}): trust this answer less.")
+            })
+            .collect())
+    }
+
+    /// A caution when the record of the room does not cover the time of the dough.
+    fn record_caution(&self, hours: f64) -> Option<String> {
         let Standing::Drifting { room, .. } = &self.standing else {
             return None;
         };
