@@ -255,6 +255,15 @@ impl Ambient {
         }
     }
 
+    /// Hours and °C of a course given by knots, such as a record; `None` for a daily swing.
+    #[must_use]
+    pub fn knots(&self) -> Option<&[[f64; 2]]> {
+        match &self.shape {
+            Shape::Steps(k) | Shape::Ramps(k) => Some(k),
+            Shape::Daily { .. } => None,
+        }
+    }
+
     /// The pieces of the room's own course from an hour on; the last one is endless.
     fn pieces_from(&self, hours: f64) -> Pieces<'_> {
         let next = match &self.shape {

@@ -1,6 +1,8 @@
 //! Pointage held against what nobody here computed with it.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[cfg(feature = "cli")]
+mod cli;
 mod endpoints;
 mod ferment;
 mod heat_balance;
