@@ -94,6 +94,18 @@ impl Calendar {
             .to_string()
     }
 
+    /// `07:30`, with the day in front when it is not the day of `beside`: `Sun 07:30`.
+    pub fn time_beside(&self, hour: f64, beside: f64) -> String {
+        let time = self.time(hour);
+        if self.day(hour) == self.day(beside) {
+            return time;
+        }
+        format!(
+            "{} {time}",
+            self.at((hour * 60.0).round() / 60.0).strftime("%a")
+        )
+    }
+
     /// `Saturday 28 November`, of the nearest minute.
     pub fn day(&self, hour: f64) -> String {
         self.at((hour * 60.0).round() / 60.0)

@@ -264,16 +264,13 @@ fn events(bake: &Bake, plan: &Plan, calendar: &Calendar) -> Vec<Event> {
             .preferment_water
             .as_ref()
             .map_or(String::new(), |w| pour(w, bake));
+        let beside = |h: f64| calendar.time_beside(h, times.mixed_h);
         let range = times.ripe_range_h.map_or(String::new(), |(low, high)| {
-            format!(
-                " (likely {} to {})",
-                calendar.time(low),
-                calendar.time(high)
-            )
+            format!(" (likely {} to {})", beside(low), beside(high))
         });
         let close = times
             .window_close_h
-            .map_or(String::new(), |h| format!(" to {}", calendar.time(h)));
+            .map_or(String::new(), |h| format!(" to {}", beside(h)));
         add(
             times.mixed_h,
             own.kind.name(),
@@ -285,8 +282,8 @@ fn events(bake: &Bake, plan: &Plan, calendar: &Calendar) -> Vec<Event> {
                 bake.preferment
                     .as_ref()
                     .map_or(0.0, |p| p.dough.as_celsius()),
-                calendar.time(times.ripe_h),
-                calendar.time(times.window_open_h),
+                beside(times.ripe_h),
+                beside(times.window_open_h),
             ),
         );
     }

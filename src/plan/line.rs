@@ -11,7 +11,7 @@ use crate::error::{Error, Result};
 use crate::ferment::{
     Composition, EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, Ready, State, Volume,
 };
-use crate::formula::{Batch, Role, Stage, YeastFactors};
+use crate::formula::{Batch, Preferment, Role, Stage, YeastFactors};
 
 use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::numeric;
@@ -27,7 +27,6 @@ const LOAF: Shape = Shape::Cylinder {
 pub(super) struct Ripening {
     pub mixed: f64,
     pub used: f64,
-    pub ready: Ready,
     /// The preferment when it is used.
     pub state: State,
     /// Dose as fresh yeast, % of its flour.
@@ -140,11 +139,8 @@ impl<'a> Line<'a> {
 
     // ---- the preferment
 
-    fn preferment_stage(&self, fresh_percent: f64) -> Result<Option<crate::ferment::Stage>> {
-        let Some(own) = &self.bake.formula.preferment else {
-            return Ok(None);
-        };
-        Ok(Some(crate::ferment::Stage {
+    fn preferment_stage(&self, own: &Preferment, fresh_percent: f64) -> crate::ferment::Stage {
+        crate::ferment::Stage {
             composition: Composition::lean(own.hydration.as_percent(), own.salt.as_percent()),
             yeast: Inoculum {
                 added: fresh_percent,
@@ -152,7 +148,7 @@ impl<'a> Line<'a> {
             },
             end: EndPoint::Ripe(own.kind),
             own_heat: Some(self.preferment_heat),
-        }))
+        }
     }
 
     fn preferment_course(&self, mixed: f64) -> Result<Course<'_>> {
@@ -174,31 +170,24 @@ impl<'a> Line<'a> {
             (Some(dose), _) => {
                 dose.as_percent() / self.factors.factor(self.bake.formula.yeast_kind)
             }
-            (None, Some(after)) => {
-                let Some(stage) = self.preferment_stage(0.1)? else {
-                    return Ok(None);
-                };
-                let dose = stage.dose_for(self.p, &course, as_hours(after));
-                dose.map_err(|e| e.at("[preferment] ripe_after_h"))?
-                    .fresh_percent
-            }
+            (None, Some(after)) => self
+                .preferment_stage(own, 0.1)
+                .fresh_dose_for(self.p, &course, as_hours(after))
+                .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
                 return Err(Error::contradiction(
                     "the preferment has neither a dose nor a time",
                 ));
             }
         };
-        let Some(stage) = self.preferment_stage(fresh_percent)? else {
-            return Ok(None);
-        };
-        let ready = stage
-            .ready(self.p, &course)
-            .map_err(|e| e.at("[preferment]"))?;
+        let ripe = self
+            .preferment_stage(own, fresh_percent)
+            .ripe(self.p, &course);
+        let state = ripe.map_err(|e| e.at("[preferment]"))?;
         Ok(Some(Ripening {
             mixed,
-            used: mixed + ready.hours,
-            ready,
-            state: ready.at_end,
+            used: mixed + state.hours,
+            state,
             fresh_percent,
         }))
     }
@@ -212,13 +201,9 @@ impl<'a> Line<'a> {
             return self.preferment_from(used - as_hours(after));
         }
         let mut ripening = None;
-        let mut guess = used - 12.0;
-        if let Some(first) = self.preferment_from(guess)? {
-            guess = used - first.ready.hours;
-        }
-        numeric::meet(guess, |mixed| {
+        numeric::meet(used - 12.0, |mixed| {
             ripening = self.preferment_from(mixed)?;
-            Ok(ripening.map_or(0.0, |r| r.used - used))
+            Ok::<_, Error>(ripening.map_or(0.0, |r| r.used - used))
         })?
         .ok_or(Error::NotSettled {
             what: "the hour to mix the preferment",
@@ -227,13 +212,23 @@ impl<'a> Line<'a> {
         Ok(ripening)
     }
 
+    /// When a preferment of this plan is ripe, and its window.
+    pub fn preferment_ready(&self, ripening: &Ripening) -> Result<Ready> {
+        let course = self.preferment_course(ripening.mixed)?;
+        self.preferment_stage(self.preferment()?, ripening.fresh_percent)
+            .ready(self.p, &course)
+    }
+
     /// Hours until a preferment of this plan is ripe, with other parameters.
     pub fn ripe_hours(&self, p: &Parameters, ripening: &Ripening) -> Result<f64> {
         let course = self.preferment_course(ripening.mixed)?;
-        match self.preferment_stage(ripening.fresh_percent)? {
-            Some(stage) => stage.ready(p, &course).map(|r| r.hours),
-            None => Err(Error::contradiction("no preferment")),
-        }
+        let stage = self.preferment_stage(self.preferment()?, ripening.fresh_percent);
+        stage.ripe(p, &course).map(|s| s.hours)
+    }
+
+    fn preferment(&self) -> Result<&Preferment> {
+        let own = self.bake.formula.preferment.as_ref();
+        own.ok_or_else(|| Error::contradiction("this bake has no preferment"))
     }
 
     /// The kitchen at an hour.

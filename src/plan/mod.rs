@@ -394,17 +394,20 @@ fn told(
     let bulk_h = s.divide[0] - bulked.bulk[0];
     let folds = bake.process.folds.iter().map(|&f| as_hours(f));
     let preferment = match &bulked.preferment {
-        Some(ripe) => Some(PrefermentTimes {
-            mixed_h: ripe.mixed,
-            ripe_h: ripe.mixed + ripe.ready.hours,
-            ripe_range_h: range(p, |p| line.ripe_hours(p, ripe))?
-                .map(|(low, high)| (ripe.mixed + low, ripe.mixed + high)),
-            window_open_h: ripe.mixed + ripe.ready.window_h.0,
-            window_close_h: ripe.ready.window_h.1.map(|h| ripe.mixed + h),
-            used_h: ripe.used,
-            dose: line.dose(ripe.fresh_percent)?,
-            fresh_percent: ripe.fresh_percent,
-        }),
+        Some(ripe) => {
+            let ready = line.preferment_ready(ripe)?;
+            let likely = range(p, |p| line.ripe_hours(p, ripe))?;
+            Some(PrefermentTimes {
+                mixed_h: ripe.mixed,
+                ripe_h: ripe.mixed + ready.hours,
+                ripe_range_h: likely.map(|(low, high)| (ripe.mixed + low, ripe.mixed + high)),
+                window_open_h: ripe.mixed + ready.window_h.0,
+                window_close_h: ready.window_h.1.map(|h| ripe.mixed + h),
+                used_h: ripe.used,
+                dose: line.dose(ripe.fresh_percent)?,
+                fresh_percent: ripe.fresh_percent,
+            })
+        }
         None => None,
     };
     let room = line.room_at(
