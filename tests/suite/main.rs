@@ -7,5 +7,7 @@ mod endpoints;
 mod ferment;
 mod heat_balance;
 mod plan;
+#[cfg(feature = "cli")]
+mod readme;
 mod reference;
 mod water_rules;
