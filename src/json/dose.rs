@@ -306,7 +306,13 @@ fn recipe(request: &DoseRequest, setting: &Setting, factor: f64) -> Result<Optio
     let whole = "the working recipe, which is its dose, its time and its temperature";
     let dose_name = "from_dose_percent (--from-dose)";
     let dose_percent = required(dose, dose_name, whole)?;
-    check(dose_name, dose_percent, 1e-4, 20.0, "% of flour")?;
+    let fresh_percent = check(
+        "from_dose_percent (--from-dose) as fresh yeast",
+        dose_percent / factor,
+        1e-4,
+        20.0,
+        "% of flour",
+    )?;
     let time_name = "from_time_h (--from-time)";
     let hours = check(
         time_name,
@@ -320,7 +326,7 @@ fn recipe(request: &DoseRequest, setting: &Setting, factor: f64) -> Result<Optio
     Ok(Some(Recipe {
         stage: Stage {
             yeast: Inoculum {
-                added: dose_percent / factor,
+                added: fresh_percent,
                 carried: 0.0,
             },
             own_heat: None,

@@ -114,14 +114,13 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
     }
     .setting(&p, &mut notes)?;
     let yeast = super::yeast_kind(request.yeast, &mut notes);
-    let dose = check(
-        "dose_percent (--dose)",
-        request.dose_percent,
+    let fresh_percent = check(
+        "dose_percent (--dose) as fresh yeast",
+        request.dose_percent / YeastFactors::default().factor(yeast),
         1e-4,
         20.0,
         "% of flour",
     )?;
-    let fresh_percent = dose / YeastFactors::default().factor(yeast);
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
 

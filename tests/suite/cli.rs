@@ -478,7 +478,7 @@ fn what_is_missing_or_does_not_go_together() {
         ),
         (
             "ready --kind poolish --dose 0 --at 20",
-            "ready: --dose is 0 % of flour, but must lie between 0.0001 and 20",
+            "ready: --dose as fresh yeast is 0 % of flour, but must lie between 0.0001 and 20",
         ),
         (
             "ready --kind poolish --dose 1 --at 20 --hydration 10",
