@@ -200,11 +200,9 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
     let range_fresh = match &recipe {
         Some(recipe) => range_on_own_recipe(&p, |p, factor| {
             let end = EndPoint::Gas(p.gas_at(recipe.end(p)?) * factor);
-            Ok(stage_to(end).dose_for(p, &course, for_h)?.fresh_percent)
+            stage_to(end).fresh_dose_for(p, &course, for_h)
         }),
-        None => range(&p, |p| {
-            Ok(stage_to(end).dose_for(p, &course, for_h)?.fresh_percent)
-        }),
+        None => range(&p, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
     }?;
     if range_fresh.is_none() {
         warnings.push("No range: a little less gas than expected and no dose does it.".into());
@@ -306,7 +304,13 @@ fn recipe(request: &DoseRequest, setting: &Setting, factor: f64) -> Result<Optio
     let whole = "the working recipe, which is its dose, its time and its temperature";
     let dose_name = "from_dose_percent (--from-dose)";
     let dose_percent = required(dose, dose_name, whole)?;
-    check(dose_name, dose_percent, 1e-4, 20.0, "% of flour")?;
+    let fresh_percent = check(
+        "from_dose_percent (--from-dose) as fresh yeast",
+        dose_percent / factor,
+        1e-4,
+        20.0,
+        "% of flour",
+    )?;
     let time_name = "from_time_h (--from-time)";
     let hours = check(
         time_name,
@@ -320,7 +324,7 @@ fn recipe(request: &DoseRequest, setting: &Setting, factor: f64) -> Result<Optio
     Ok(Some(Recipe {
         stage: Stage {
             yeast: Inoculum {
-                added: dose_percent / factor,
+                added: fresh_percent,
                 carried: 0.0,
             },
             own_heat: None,

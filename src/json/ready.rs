@@ -114,19 +114,18 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
     }
     .setting(&p, &mut notes)?;
     let yeast = super::yeast_kind(request.yeast, &mut notes);
-    let dose = check(
-        "dose_percent (--dose)",
-        request.dose_percent,
+    let fresh_percent = check(
+        "dose_percent (--dose) as fresh yeast",
+        request.dose_percent / YeastFactors::shipped()?.factor(yeast),
         1e-4,
         20.0,
         "% of flour",
     )?;
-    let fresh_percent = dose / YeastFactors::shipped()?.factor(yeast);
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
 
     let ready = stage.ready(&p, &course)?;
-    let range_h = range(&p, |p| stage.ready(p, &course).map(|r| r.hours))?;
+    let range_h = range(&p, |p| stage.ripe(p, &course).map(|s| s.hours))?;
     if range_h.is_none() {
         warnings.push("No range: a little less gas than expected and it is never ripe.".into());
     }

@@ -109,7 +109,7 @@ impl Question<'_> {
         let flour = match self.flour_mass_g {
             Some(given) => {
                 let name = "flour_mass_g (--flour-mass)";
-                check(name, grams(given, name)?.as_grams(), 1.0, 5e6, "g")?;
+                check(name, grams(given, name)?.as_grams(), 1.0, 3e6, "g")?;
                 Some(grams(given, name)?)
             }
             None => None,

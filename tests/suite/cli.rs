@@ -373,7 +373,7 @@ fn words_lead_with_the_answer_and_fit_a_terminal() {
 #[test]
 fn every_command_shows_an_example_that_is_its_own() {
     for command in [
-        "scale", "water", "ice", "friction", "dose", "ready", "tables",
+        "scale", "water", "ice", "friction", "dose", "ready", "plan", "tables",
     ] {
         let help = text(&format!("{command} --help"));
         assert!(help.contains("Example"), "{help}");
@@ -440,7 +440,6 @@ fn flags_and_values_that_are_not_understood() {
             "water --flour 20 --flour 21",
             "water: --flour is given twice",
         ),
-        ("scale", "scale: missing: <FILE>"),
         (
             "tables poolis",
             "tables: unknown table \"poolis\"; did you mean \"poolish\"?",
@@ -478,7 +477,7 @@ fn what_is_missing_or_does_not_go_together() {
         ),
         (
             "ready --kind poolish --dose 0 --at 20",
-            "ready: --dose is 0 % of flour, but must lie between 0.0001 and 20",
+            "ready: --dose as fresh yeast is 0 % of flour, but must lie between 0.0001 and 20",
         ),
         (
             "ready --kind poolish --dose 1 --at 20 --hydration 10",
