@@ -73,8 +73,45 @@ pub struct Bake {
     pub kitchen: Kitchen,
     /// `[process]`.
     pub process: Process,
+    /// `[cold]`: a stay of the bulk or the shaped pieces in the cold, if there is one.
+    pub cold: Option<Cold>,
+    /// `[people]`: when someone is there; always without it.
+    pub people: Option<People>,
     /// `[oven]`.
     pub oven: Oven,
+}
+
+/// A stay in the cold.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Cold {
+    /// `stage`, required.
+    pub stage: ColdStage,
+    /// `hours`, required: how long.
+    pub time: Duration,
+    /// `after_min` (0): minutes that a bulk stands in its place before the cold.
+    pub after: Duration,
+    /// `room_c` or its likes, required: how cold. A fridge that a large load warms is a record.
+    pub room: Room,
+}
+
+/// What stays in the cold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ColdStage {
+    /// `"bulk"`: the dough in its tub; afterwards it warms up in the place of the bulk.
+    Bulk,
+    /// `"proof"`: the shaped pieces; afterwards they come to the proof place until they are ready.
+    Proof,
+}
+
+/// When someone is there for the work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct People {
+    /// `from`, required: the first hour of work.
+    pub from: ClockTime,
+    /// `until`, required: the last.
+    pub until: ClockTime,
 }
 
 /// How the preferment is mixed and held. What it is made of stands in [`Formula::preferment`].

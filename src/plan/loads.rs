@@ -1,7 +1,7 @@
 //! The oven takes so many pieces at a time; the others wait and go on rising. Here each load is given
 //! its hour in the oven, and as much waiting as brings it there at its best.
 
-use super::bake::LaterLoads;
+use super::bake::{ColdStage, LaterLoads};
 use super::line::{Bulked, Line, Shaped, Waits};
 use crate::error::{Error, Result};
 use crate::ferment::Window;
@@ -9,7 +9,7 @@ use crate::numeric;
 use crate::units::as_hours;
 
 /// A load with its place in the oven.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Slot {
     pub waits: Waits,
     pub shaped: Shaped,
@@ -65,9 +65,10 @@ pub(super) fn all(
     first: Slot,
     window: Window,
 ) -> Result<Vec<Slot>> {
+    let first_in = first.oven_in;
     let mut slots = vec![first];
     for n in 1..count(line) {
-        let oven_in = first.oven_in + f64::from(n) * cycle_h(line);
+        let oven_in = first_in + f64::from(n) * cycle_h(line);
         slots.push(waiting(line, bulked, oven_in, window)?);
     }
     Ok(slots)
@@ -88,7 +89,17 @@ fn waiting(line: &Line<'_>, bulked: &Bulked, oven_in: f64, window: Window) -> Re
         })
     };
     let mut best = at(Waits::default())?;
-    for way in &line.bake.process.later_loads {
+    // What is in the cold already may simply stay there longer.
+    let retarded = line
+        .bake
+        .cold
+        .as_ref()
+        .is_some_and(|c| c.stage == ColdStage::Proof);
+    let ways = retarded
+        .then_some(&LaterLoads::Cooler)
+        .into_iter()
+        .chain(&line.bake.process.later_loads);
+    for way in ways {
         if best.ripeness <= 1.0 {
             break;
         }

@@ -269,6 +269,13 @@ fn cycle_of(bake: &Bake) -> f64 {
     as_hours(bake.oven.bake) + as_hours(bake.oven.recover)
 }
 
+/// When a load's dividing or shaping begins.
+fn start_of(slot: &Slot, name: &str) -> f64 {
+    slot.shaped
+        .part(name)
+        .map_or(slot.shaped.proof_from, |p| p.start)
+}
+
 /// Puts a found course of events into a plan.
 fn told(
     line: &Line<'_>,
@@ -315,47 +322,27 @@ fn told(
             c.map(|c| c[1]),
         ));
     }
-    let target = Some(bake.process.dough.as_celsius());
+    let [from, to] = bulked.mix_c;
     stages.push(stage(
         "mix",
         bulked.mix[0],
         bulked.mix[1],
-        Some(bulked.mix_start_c),
-        target,
+        Some(from),
+        Some(to),
     ));
-    let s = &first.shaped;
-    stages.push(stage(
-        "bulk",
-        bulked.bulk[0],
-        s.divide[0],
-        target,
-        Some(s.divide_c),
-    ));
-    stages.push(stage(
-        "divide",
-        s.divide[0],
-        s.divide[1],
-        Some(s.divide_c),
-        Some(s.rest_c),
-    ));
-    stages.push(stage(
-        "rest",
-        s.rest[0],
-        s.rest[1],
-        Some(s.rest_c),
-        Some(s.shape_c),
-    ));
-    let shaped_c = Some(s.state.temperature_c);
-    stages.push(stage(
-        "shape",
-        s.shape[0],
-        s.shape[1],
-        Some(s.shape_c),
-        shaped_c,
-    ));
+    for part in bulked.parts.iter().chain(&first.shaped.parts) {
+        stages.push(stage(
+            part.name,
+            part.start,
+            part.end,
+            Some(part.from_c),
+            Some(part.to_c),
+        ));
+    }
+    let shaped_c = Some(first.shaped.state.temperature_c);
     stages.push(stage(
         "proof",
-        s.shape[1],
+        first.shaped.proof_from,
         first.oven_in,
         shaped_c,
         Some(first.dough_c),
@@ -381,17 +368,16 @@ fn told(
     let loads = slots.iter().zip(0u32..).map(|(slot, i)| Load {
         number: i + 1,
         pieces: each.min(bake.pieces - i * each),
-        divide_h: slot.shaped.divide[0],
-        shape_h: slot.shaped.shape[0],
-        cooler_h: (slot.waits.cooler > 0.0)
-            .then_some((slot.shaped.shape[1], slot.shaped.proof_from)),
+        divide_h: start_of(slot, "divide"),
+        shape_h: start_of(slot, "shape"),
+        cooler_h: slot.shaped.part("cold").map(|p| (p.start, p.end)),
         oven_in_h: slot.oven_in,
         oven_out_h: slot.oven_in + bake_h,
         ripeness: slot.ripeness,
         dough_c: slot.dough_c,
         in_window: slot.in_window(p.window),
     });
-    let bulk_h = s.divide[0] - bulked.bulk[0];
+    let bulk_h = bulked.bulk_end() - bulked.bulk_start();
     let folds = bake.process.folds.iter().map(|&f| as_hours(f));
     let preferment = match &bulked.preferment {
         Some(ripe) => {
@@ -420,14 +406,14 @@ fn told(
         folds_h: folds
             .clone()
             .filter(|&f| f < bulk_h)
-            .map(|f| bulked.bulk[0] + f)
+            .map(|f| bulked.bulk_start() + f)
             .collect(),
         loads: loads.collect(),
         preferment,
         preferment_water: water::of_preferment(bake, &bulked.batch, room)?,
         water: bulked.water.clone(),
         batch: bulked.batch.clone(),
-        yeast_at_mix: line.dose(bulked.added_fresh_percent)?,
+        yeast_at_mix: line.dose(bulked.added)?,
         bulk_share: line.bulk_share(bulked, 0.0)?,
         problem: None,
         notes: Vec::new(),

@@ -10,6 +10,7 @@ use crate::units::Temperature;
 pub struct Places {
     kitchen: Place,
     preferment: Place,
+    cold: Option<Place>,
 }
 
 /// A room; a record without dates of its own is tied to the day of the bake.
@@ -33,9 +34,15 @@ impl Bake {
             Some(room) => place(room, &mut read)?,
             None => kitchen.clone(),
         };
+        let cold = self
+            .cold
+            .as_ref()
+            .map(|c| place(&c.room, &mut read))
+            .transpose()?;
         Ok(Places {
             kitchen,
             preferment,
+            cold,
         })
     }
 }
@@ -74,6 +81,8 @@ pub(super) struct Rooms {
     pub bulk: Ambient,
     pub proof: Ambient,
     pub cooler: Option<Ambient>,
+    /// Where the bulk or the shaped pieces are retarded.
+    pub cold: Option<Ambient>,
     /// Hours between which the records hold measured values.
     pub recorded: Option<(f64, f64)>,
 }
@@ -100,6 +109,7 @@ impl Places {
             bulk: own(bake.process.bulk_place)?,
             proof: own(bake.process.proof_place)?,
             cooler: bake.process.cooler.map(Ambient::constant).transpose()?,
+            cold: self.cold.as_ref().map(on_day),
             kitchen,
             preferment,
             recorded,
@@ -108,6 +118,11 @@ impl Places {
 
     /// True when the plan has to find the day of the bake for its records.
     pub(super) fn moves_with_bake(&self) -> bool {
-        self.kitchen.moves_with_bake || self.preferment.moves_with_bake
+        let all = [
+            Some(&self.kitchen),
+            Some(&self.preferment),
+            self.cold.as_ref(),
+        ];
+        all.into_iter().flatten().any(|p| p.moves_with_bake)
     }
 }

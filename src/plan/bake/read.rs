@@ -2,8 +2,8 @@
 
 use super::section::{Section, line_of};
 use super::{
-    Bake, Bulk, Joins, Kitchen, LaterLoads, MAX_BYTES, Oven, PIECE_G, PIECES, PrefermentStep,
-    Process, Proof, Room, SumRule,
+    Bake, Bulk, Cold, ColdStage, Joins, Kitchen, LaterLoads, MAX_BYTES, Oven, PIECE_G, PIECES,
+    People, PrefermentStep, Process, Proof, Room, SumRule,
 };
 use crate::error::{Error, Result};
 use crate::ferment::Kind;
@@ -85,6 +85,8 @@ pub(super) fn bake(text: &str) -> Result<Bake> {
         preferment,
         kitchen,
         process,
+        cold: top.section("cold")?.as_ref().map(cold).transpose()?,
+        people: top.section("people")?.as_ref().map(people).transpose()?,
         oven,
     };
     bake.batch()
@@ -426,6 +428,46 @@ fn folds(s: &Section<'_>, bulk: Bulk) -> Result<Vec<Duration>> {
         }
         _ => Ok(folds),
     }
+}
+
+fn cold(s: &Section<'_>) -> Result<Cold> {
+    let stages = [("bulk", ColdStage::Bulk), ("proof", ColdStage::Proof)];
+    let stage = s.required("stage", "\"proof\"", s.choice("stage", &stages)?)?;
+    if stage == ColdStage::Proof && s.has("after_min") {
+        return Err(s.at(
+            "after_min",
+            Error::contradiction(
+                "after_min is for a bulk in the cold; shaped pieces go there at once, so leave it out",
+            ),
+        ));
+    }
+    let Some(room) = room(s)? else {
+        return Err(s.at_section(Error::malformed(
+            "missing how cold it is; add room_c = 4, or room_record = \"fridge.csv\"",
+        )));
+    };
+    Ok(Cold {
+        stage,
+        time: s.required("hours", "10", s.hours("hours", 0.5, 96.0)?)?,
+        after: s.minutes_or_none("after_min")?,
+        room,
+    })
+}
+
+fn people(s: &Section<'_>) -> Result<People> {
+    let people = People {
+        from: s.required("from", "\"05:00\"", s.clock("from")?)?,
+        until: s.required("until", "\"22:00\"", s.clock("until")?)?,
+    };
+    if people.from == people.until {
+        return Err(s.at(
+            "until",
+            Error::contradiction(
+                "until is the same hour as from; leave [people] out when someone is always there",
+            ),
+        ));
+    }
+    Ok(people)
 }
 
 fn oven(s: &Section<'_>) -> Result<Oven> {
