@@ -3,7 +3,7 @@
 use super::{Effects, EndPoint, GasCurve, GasSpace, Kind, Kinetics, Rates};
 use crate::error::{Error, Result};
 use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
-use crate::table::{self, Table};
+use crate::table::{self, Table, Uncertainty};
 use crate::units::Temperature;
 
 /// The numbers of the model.
@@ -85,6 +85,10 @@ pub struct Spread {
     pub growth_cap: f64,
     /// Of the logarithm of the lag.
     pub lag: f64,
+    /// Of the logarithm of the share kept at each handling.
+    pub kept: f64,
+    /// Of the logarithm of the rise, V/V0 - 1, at the end of the proof.
+    pub proof_rise: f64,
     /// Of the logarithm of the end point when it comes from a baker's own recipe.
     pub own_recipe: f64,
 }
@@ -159,6 +163,8 @@ impl Parameters {
                 growth_rate: log_sd(ferment, "growth_rate_per_h")?,
                 growth_cap: log_sd(ferment, "growth_cap_g_per_100g")?,
                 lag: log_sd(ferment, "lag27_h")?,
+                kept: log_sd(proof, "kept")?,
+                proof_rise: rise_log_sd(proof, "hearth_ratio")?,
                 own_recipe: ferment.number("own_recipe_log_sd")?,
             },
         })
@@ -202,6 +208,19 @@ fn level(levels: &Table, name: &str) -> Result<Level> {
         gas: levels.number(name)?,
         log_sd: log_sd(levels, name)?,
     })
+}
+
+/// Standard deviation of the logarithm of `ratio - 1`, from the range of the ratio (10 to 90 %).
+fn rise_log_sd(t: &Table, name: &str) -> Result<f64> {
+    match t.value(name)?.uncertainty {
+        Uncertainty::Range(low, high) if low > 1.0 => {
+            Ok(((high - 1.0) / (low - 1.0)).ln() / (2.0 * super::range::TO_TENTH))
+        }
+        _ => Err(Error::malformed(format!(
+            "{name} in table {} needs a range above 1",
+            t.id
+        ))),
+    }
 }
 
 fn log_sd(t: &Table, name: &str) -> Result<f64> {

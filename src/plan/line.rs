@@ -119,6 +119,16 @@ impl<'a> Line<'a> {
         }
     }
 
+    /// Gas of a doubled dough, mL per 100 g flour.
+    pub fn doubled(&self) -> f64 {
+        self.p.levels.doubled.gas
+    }
+
+    /// The preferment's room at an hour.
+    pub fn preferment_room_at(&self, hour: f64) -> Temperature {
+        self.rooms.preferment.at(hour)
+    }
+
     /// The kitchen at an hour.
     pub fn room_at(&self, hour: f64) -> Temperature {
         self.rooms.kitchen.at(hour)

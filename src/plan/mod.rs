@@ -6,14 +6,19 @@
 //! no time zone: whoever shows the plan turns its hours into clock times.
 
 pub mod bake;
+mod explain;
 mod line;
 mod loads;
 mod nearest;
 mod places;
+mod ranges;
+mod trace;
 mod water;
 
+pub use explain::{Cause, Reason};
 pub use nearest::Problem;
 pub use places::Places;
+pub use trace::{Point, Trace};
 pub use water::{MixWater, RuleWater};
 
 use crate::error::{Error, Result, check};
@@ -25,6 +30,7 @@ use crate::units::{Percent, as_hours};
 use bake::Bake;
 use line::{Bulked, Line};
 use loads::Slot;
+use places::Rooms;
 
 /// The one hour that is fixed, on the plan's clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,6 +67,8 @@ pub struct StageTime {
     pub dough_start_c: Option<f64>,
     /// The dough at its end, °C.
     pub dough_end_c: Option<f64>,
+    /// When it is likely to end for a baker who follows the dough, 10-90 %; see [`Detail`].
+    pub end_range_h: Option<(f64, f64)>,
 }
 
 /// A load of the oven.
@@ -87,6 +95,21 @@ pub struct Load {
     pub dough_c: f64,
     /// True when the ripeness lies in the window.
     pub in_window: bool,
+    /// Its ripeness at that hour, 10-90 %; see [`Detail`].
+    pub ripeness_range: Option<(f64, f64)>,
+    /// Chance that it is past its window at that hour, 0 to 1; see [`Detail`].
+    pub past_chance: Option<f64>,
+}
+
+/// What a plan tells beyond its times; each costs some replays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Detail {
+    /// Ranges of the times and chances of the loads.
+    pub ranges: bool,
+    /// Reasons of the times.
+    pub reasons: bool,
+    /// Curves for a chart.
+    pub trace: bool,
 }
 
 /// The preferment of a plan.
@@ -133,6 +156,10 @@ pub struct Plan {
     pub yeast_at_mix: Percent,
     /// How far the bulk comes, as a share of doubled.
     pub bulk_share: f64,
+    /// What moves the times most; see [`Detail`].
+    pub reasons: Vec<Reason>,
+    /// Temperature and ripeness against the clock; see [`Detail`].
+    pub trace: Option<Trace>,
     /// What cannot be met, if anything.
     pub problem: Option<Problem>,
     /// What to know about this plan.
@@ -175,14 +202,43 @@ pub struct Plan {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn plan(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Plan> {
-    check("hour of the anchor", anchor.hour(), -1000.0, 1000.0, "h")?;
-    let mut plan = draft(bake, places, anchor, p)?;
+    plan_with(bake, places, anchor, p, Detail::default())
+}
+
+/// Plans a bake, with more or less detail.
+///
+/// # Errors
+/// As for [`plan`](fn@plan).
+pub fn plan_with(
+    bake: &Bake,
+    places: &Places,
+    anchor: Anchor,
+    p: &Parameters,
+    detail: Detail,
+) -> Result<Plan> {
+    let found = find(bake, places, anchor, p)?;
+    let mut plan = found.told(&Line::new(bake, p, &found.rooms)?, p, detail)?;
     plan.problem = nearest::problem(&plan, bake, places, anchor, p)?;
     Ok(plan)
 }
 
-/// A plan without the search for a nearer one.
-fn draft(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Plan> {
+/// A course of events that meets the anchor.
+struct Found {
+    rooms: Rooms,
+    bulked: Bulked,
+    slots: Vec<Slot>,
+    /// The share of its proof at which the first load enters.
+    share: f64,
+}
+
+impl Found {
+    fn fits(&self, p: &Parameters) -> bool {
+        self.slots.iter().all(|s| s.in_window(p.window))
+    }
+}
+
+fn find(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Found> {
+    check("hour of the anchor", anchor.hour(), -1000.0, 1000.0, "h")?;
     // A record without dates belongs to the day when the first load is out. With an anchor on the out
     // side that day is the anchor's; otherwise it is found by trying.
     let out_side = matches!(anchor, Anchor::FirstOut(_) | Anchor::LastOut(_));
@@ -193,14 +249,18 @@ fn draft(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result
     };
     for _ in 0..6 {
         let rooms = places.rooms(bake, day)?;
-        let line = Line::new(bake, p, &rooms)?;
-        let plan = on_rooms(&line, anchor, p)?;
-        let out_day = plan
-            .loads
+        let (bulked, slots, share) = on_rooms(&Line::new(bake, p, &rooms)?, anchor, p)?;
+        let out = slots
             .first()
-            .map_or(day, |l| (l.oven_out_h / 24.0).floor());
+            .map_or(0.0, |s| s.oven_in + as_hours(bake.oven.bake));
+        let out_day = (out / 24.0).floor();
         if out_side || !places.moves_with_bake() || out_day == day {
-            return Ok(plan);
+            return Ok(Found {
+                rooms,
+                bulked,
+                slots,
+                share,
+            });
         }
         day = out_day;
     }
@@ -215,8 +275,8 @@ fn first_shares(p: &Parameters) -> [f64; 4] {
     [1.0, 0.95, 0.90, p.window.open]
 }
 
-fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<Plan> {
-    let mut best: Option<(Bulked, Vec<Slot>, f64)> = None;
+fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<(Bulked, Vec<Slot>, f64)> {
+    let mut best = None;
     for share in first_shares(p) {
         let (bulked, first) = anchored(line, anchor, share)?;
         let slots = loads::all(line, &bulked, first, p.window)?;
@@ -229,13 +289,10 @@ fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<Plan> {
             break;
         }
     }
-    match best {
-        Some((bulked, slots, share)) => told(line, &bulked, &slots, share, p),
-        None => Err(Error::NotSettled {
-            what: "the plan",
-            steps: 4,
-        }),
-    }
+    best.ok_or(Error::NotSettled {
+        what: "the plan",
+        steps: 4,
+    })
 }
 
 /// Finds the hours that meet the anchor, with the first load entering at a share of its proof.
@@ -276,7 +333,24 @@ fn start_of(slot: &Slot, name: &str) -> f64 {
         .map_or(slot.shaped.proof_from, |p| p.start)
 }
 
-/// Puts a found course of events into a plan.
+impl Found {
+    /// Puts the course of events into a plan.
+    fn told(&self, line: &Line<'_>, p: &Parameters, detail: Detail) -> Result<Plan> {
+        let mut plan = told(line, &self.bulked, &self.slots, self.share, p)?;
+        if detail.ranges {
+            let events = (&self.bulked, self.slots.as_slice(), self.share);
+            ranges::ranges(line, &self.rooms, p, events)?.into_plan(&mut plan);
+        }
+        if detail.reasons {
+            plan.reasons = explain::reasons(line, &self.rooms, p, &self.bulked, self.share)?;
+        }
+        if detail.trace {
+            plan.trace = Some(trace::trace(line, &self.bulked, &self.slots)?);
+        }
+        Ok(plan)
+    }
+}
+
 fn told(
     line: &Line<'_>,
     bulked: &Bulked,
@@ -297,6 +371,7 @@ fn told(
         end_h,
         dough_start_c,
         dough_end_c,
+        end_range_h: None,
     };
 
     let mut stages = Vec::new();
@@ -376,6 +451,8 @@ fn told(
         ripeness: slot.ripeness,
         dough_c: slot.dough_c,
         in_window: slot.in_window(p.window),
+        ripeness_range: None,
+        past_chance: None,
     });
     let bulk_h = bulked.bulk_end() - bulked.bulk_start();
     let folds = bake.process.folds.iter().map(|&f| as_hours(f));
@@ -415,6 +492,8 @@ fn told(
         batch: bulked.batch.clone(),
         yeast_at_mix: line.dose(bulked.added)?,
         bulk_share: line.bulk_share(bulked, 0.0)?,
+        reasons: Vec::new(),
+        trace: None,
         problem: None,
         notes: Vec::new(),
         warnings: Vec::new(),

@@ -3,7 +3,7 @@
 use super::bake::{Bake, Room};
 use crate::ambient::Ambient;
 use crate::error::Result;
-use crate::units::Temperature;
+use crate::units::{Temperature, TemperatureDifference};
 
 /// The rooms of a bake.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,6 +85,21 @@ pub(super) struct Rooms {
     pub cold: Option<Ambient>,
     /// Hours between which the records hold measured values.
     pub recorded: Option<(f64, f64)>,
+}
+
+impl Rooms {
+    /// The same rooms, all but the cold ones warmer by `k` kelvin.
+    pub fn warmer(&self, k: f64) -> Result<Self> {
+        let by = TemperatureDifference::kelvin(k)?;
+        let warmer = |room: &Ambient| room.clone().warmer(by);
+        Ok(Self {
+            kitchen: warmer(&self.kitchen),
+            preferment: warmer(&self.preferment),
+            bulk: warmer(&self.bulk),
+            proof: warmer(&self.proof),
+            ..self.clone()
+        })
+    }
 }
 
 impl Places {

@@ -4,7 +4,7 @@ use super::{Line, Part, Ripening};
 use crate::ambient::{Ambient, Course};
 use crate::error::{Error, Result};
 use crate::ferment::{Composition, Fermentation, Inoculum, State};
-use crate::formula::{Batch, Role, Stage};
+use crate::formula::{Batch, Formula, Role, Stage};
 use crate::numeric;
 use crate::plan::bake::{Bulk, ColdStage, Joins};
 use crate::plan::water::{self, Around, MixWater};
@@ -24,6 +24,8 @@ pub(in crate::plan) struct Bulked {
     pub mix: [f64; 2],
     /// Temperatures at start and end of the mix.
     pub mix_c: [f64; 2],
+    /// The dough off the mixer.
+    pub mixed: State,
     /// The bulk, in the cold and out of it.
     pub parts: Vec<Part>,
     pub state: State,
@@ -44,6 +46,24 @@ impl Bulked {
     }
 }
 
+/// A mix before its dose is known.
+struct Mixing {
+    /// First wetting.
+    start: f64,
+    mix: [f64; 2],
+    autolyse_c: Option<[f64; 2]>,
+    mix_c: [f64; 2],
+    /// Temperatures of an autolyse in which the preferment already works.
+    resting: Option<[f64; 2]>,
+    /// Living yeast brought in, g fresh per 100 g of all flour.
+    carried: f64,
+    /// Share of the water that comes saturated from the preferment, and its temperature.
+    saturated: Option<(f64, f64)>,
+    composition: Composition,
+    formula: Formula,
+    water: MixWater,
+}
+
 /// What is already known of a dough, and not to be found out again.
 #[derive(Debug, Clone, Copy, Default)]
 pub(in crate::plan) struct Known {
@@ -53,6 +73,8 @@ pub(in crate::plan) struct Known {
     pub mixed: Option<Temperature>,
     /// The bulk ends by the clock, so long after the mix.
     pub bulk_h: Option<f64>,
+    /// The dough decides when its bulk ends, where the baker has not fixed its minutes.
+    pub by_dough: bool,
 }
 
 impl Line<'_> {
@@ -89,13 +111,63 @@ impl Line<'_> {
 
     /// Mixes at `mix` with this preferment, and follows the dough to the end of its bulk.
     pub fn bulk(&self, mix: f64, preferment: Option<Ripening>, known: Known) -> Result<Bulked> {
+        let m = self.mixing(mix, preferment, known.mixed)?;
+        let off_mixer = Temperature::celsius(m.mix_c[1])?;
+        let doubled = self.p.levels.doubled.gas;
+        let end = self.bulk_end(known, doubled)?;
+        let work = |added: f64| -> Result<(State, Vec<Part>, State)> {
+            let f = self.ferment(
+                &m.composition,
+                Inoculum {
+                    added,
+                    carried: m.carried,
+                },
+            )?;
+            let mixed = self.off_the_mixer(&f, &m)?;
+            let (parts, state) = self.stand(&f, mixed, m.mix[1], off_mixer, end)?;
+            Ok((mixed, parts, state))
+        };
+        let at_mix = self.bake.formula.yeast.map_or(0.0, Percent::as_percent);
+        let added = match (known.added, self.bake.process.bulk) {
+            (Some(added), _) => added,
+            (None, Bulk::DoseFor(_)) => dose_at_mix(|dose| Ok((work(dose)?.2.gas / doubled).ln()))?,
+            (None, _) => at_mix / self.factors.factor(self.bake.formula.yeast_kind),
+        };
+        let (mixed, parts, state) = work(added)?;
+        // The weights again, now that the dose at the mix is known too.
+        let mut formula = m.formula;
+        formula.yeast = Some(self.dose(added)?);
+        let batch = formula.for_pieces(self.bake.pieces, self.bake.piece, self.bake.scrap)?;
+        Ok(Bulked {
+            preferment,
+            water: m.water,
+            autolyse: (m.start < mix).then_some([m.start, mix]),
+            autolyse_c: m.autolyse_c,
+            mix: m.mix,
+            mix_c: m.mix_c,
+            mixed,
+            parts,
+            state,
+            batch,
+            added,
+            composition: m.composition,
+            inoculum: Inoculum {
+                added,
+                carried: m.carried,
+            },
+        })
+    }
+
+    /// Weights, water and temperatures of the mix; a dose that is still to be found weighs nothing yet.
+    fn mixing(
+        &self,
+        mix: f64,
+        preferment: Option<Ripening>,
+        off_mixer: Option<Temperature>,
+    ) -> Result<Mixing> {
         let bake = self.bake;
         let process = &bake.process;
-        let autolyse_h = as_hours(process.autolyse);
-        let start = mix - autolyse_h;
-        let mixed = mix + as_hours(process.mix);
-
-        // Weights; a dose at the mix that is still to be found weighs nothing yet.
+        let start = mix - as_hours(process.autolyse);
         let mut formula = bake.formula.clone();
         if let (Some(own), Some(ripe)) = (&mut formula.preferment, &preferment) {
             own.dose = Some(self.dose(ripe.fresh_percent)?);
@@ -112,69 +184,76 @@ impl Line<'_> {
             .balance
             .and_then(|b| b.rest)
             .map(|[a, b]| [a.as_celsius(), b.as_celsius()]);
-        let off_mixer = known.mixed.unwrap_or(process.dough);
+        let off_mixer = off_mixer.unwrap_or(process.dough).as_celsius();
         // Without a rest the dough warms from what flour and water make to what the mixer makes of it.
         let from_c = match (autolyse_c, water.balance) {
             (Some([_, end]), _) => end,
-            (None, Some(b)) => off_mixer.as_celsius() - b.mixing_rise.as_kelvin(),
-            (None, None) => off_mixer.as_celsius(),
+            (None, Some(b)) => off_mixer - b.mixing_rise.as_kelvin(),
+            (None, None) => off_mixer,
         };
-        let mix_c = [from_c, off_mixer.as_celsius()];
-
         let composition = self.composition(&batch, preferment.as_ref());
-        let carried = self.carried(&batch, preferment.as_ref());
-        let resting = autolyse_c.filter(|_| preferment.is_some() && self.joins_autolyse());
-        // From the first wetting to the end of the bulk, for a dose at the mix.
-        let work = |added: f64, end: BulkEnd| -> Result<(Vec<Part>, State)> {
-            let f = self.ferment(&composition, Inoculum { added, carried })?;
-            let held = self.held_by_preferment(&f, &batch, preferment.as_ref());
-            let mut state = f.start_holding(held);
-            for (hours, [from, to]) in [(autolyse_h, resting), (mixed - mix, Some(mix_c))]
-                .into_iter()
-                .filter_map(|(h, c)| c.filter(|_| h > 0.0).map(|c| (h, c)))
-            {
+        let ahead = batch.mass_of(Role::Water, Stage::Preferment).as_grams();
+        Ok(Mixing {
+            start,
+            mix: [mix, mix + as_hours(process.mix)],
+            autolyse_c,
+            mix_c: [from_c, off_mixer],
+            resting: autolyse_c.filter(|_| preferment.is_some() && self.joins_autolyse()),
+            carried: self.carried(&batch, preferment.as_ref()),
+            saturated: preferment.map(|r| {
+                (
+                    ahead / batch.water.as_grams().max(1e-9),
+                    r.state.temperature_c,
+                )
+            }),
+            composition,
+            formula,
+            water,
+        })
+    }
+
+    /// The dough at the end of its mix. Mixing drives out the free gas of a preferment; what its water
+    /// holds dissolved stays.
+    fn off_the_mixer(&self, f: &Fermentation<'_>, m: &Mixing) -> Result<State> {
+        let held = m
+            .saturated
+            .map_or(0.0, |(share, t)| share * f.volume().dissolved(t));
+        let mut state = f.start_holding(held);
+        let stretches = [
+            (m.mix[0] - m.start, m.resting),
+            (m.mix[1] - m.mix[0], Some(m.mix_c)),
+        ];
+        for (hours, temperatures) in stretches {
+            if let Some([from, to]) = temperatures.filter(|_| hours > 0.0) {
                 let course = Ambient::ramps(&[(0.0, from), (hours, to)])?;
                 state = f.after(&state, &Course::of_room(&course, 0.0), hours)?;
             }
-            self.stand(&f, state, mixed, off_mixer, end)
-        };
-        let doubled = self.p.levels.doubled.gas;
-        let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
-        let mut added = known
-            .added
-            .unwrap_or(at_mix / self.factors.factor(bake.formula.yeast_kind));
-        let cold_h = bake
-            .cold
-            .as_ref()
-            .filter(|c| c.stage == ColdStage::Bulk)
-            .map_or(0.0, |c| as_hours(c.time));
-        let end = match (known.bulk_h, process.bulk) {
+        }
+        Ok(state)
+    }
+
+    fn bulk_end(&self, known: Known, doubled: f64) -> Result<BulkEnd> {
+        let cold: f64 = self
+            .retarding()
+            .filter(|r| r.0 == "cold")
+            .map(|r| r.2)
+            .sum();
+        Ok(match (known.bulk_h, self.bake.process.bulk) {
             (Some(hours), _) => BulkEnd::After(hours),
             // Minutes fixed by the baker are those outside the cold.
-            (None, Bulk::Fixed(time)) => BulkEnd::After(as_hours(time) + cold_h),
-            (None, Bulk::DoseFor(time)) => BulkEnd::After(as_hours(time)),
+            (None, Bulk::Fixed(time)) => BulkEnd::After(as_hours(time) + cold),
+            (None, Bulk::DoseFor(_)) if known.by_dough => BulkEnd::AtGas(doubled),
+            (None, Bulk::DoseFor(time)) => {
+                let all: f64 = self.retarding().map(|r| r.2).sum();
+                if as_hours(time) < all {
+                    return Err(Error::contradiction(format!(
+                        "[process] bulk_h: {} h is shorter than the {all} h of the bulk in [cold]; lengthen it",
+                        as_hours(time)
+                    )));
+                }
+                BulkEnd::After(as_hours(time))
+            }
             (None, Bulk::Until(share)) => BulkEnd::AtGas(share.as_fraction() * doubled),
-        };
-        if known.added.is_none() && matches!(process.bulk, Bulk::DoseFor(_)) {
-            added = dose_at_mix(|added| Ok((work(added, end)?.1.gas / doubled).ln()))?;
-        }
-        let (parts, state) = work(added, end)?;
-        // The weights again, now that the dose at the mix is known too.
-        formula.yeast = Some(self.dose(added)?);
-        let batch = formula.for_pieces(bake.pieces, bake.piece, bake.scrap)?;
-        Ok(Bulked {
-            preferment,
-            water,
-            autolyse: (autolyse_h > 0.0).then_some([start, mix]),
-            autolyse_c,
-            mix: [mix, mixed],
-            mix_c,
-            parts,
-            state,
-            batch,
-            added,
-            composition,
-            inoculum: Inoculum { added, carried },
         })
     }
 
@@ -182,66 +261,51 @@ impl Line<'_> {
     fn stand(
         &self,
         f: &Fermentation<'_>,
-        mut state: State,
-        mixed: f64,
+        mixed: State,
+        start: f64,
         off_mixer: Temperature,
         end: BulkEnd,
     ) -> Result<(Vec<Part>, State)> {
+        let mut state = mixed;
         let mut parts = Vec::new();
-        let (mut hour, mut from) = (mixed, off_mixer);
-        if let (Some(cold), Some(room)) = (
-            self.bake
-                .cold
-                .as_ref()
-                .filter(|c| c.stage == ColdStage::Bulk),
-            &self.rooms.cold,
-        ) {
-            for (name, place, hours) in [
-                ("bulk", &self.rooms.bulk, as_hours(cold.after)),
-                ("cold", room, as_hours(cold.time)),
-            ] {
-                if hours == 0.0 {
-                    continue;
-                }
-                let course = Course::following(place, hour, from, self.tau_tub)?;
-                let before = state;
-                state = f.after(&state, &course, hours)?;
-                if let BulkEnd::AtGas(gas) = end
-                    && state.gas >= gas
-                {
-                    let done = f
-                        .until_gas(&before, &course, gas)?
-                        .map_or(0.0, |s| s.hours - before.hours);
-                    return Err(Error::unreachable(
-                        "a bulk in the cold of this length",
-                        format!(
-                            "the dough is done after {done:.1} of the {hours:.1} h of its {name}"
-                        ),
-                        "use less yeast, a colder place, or a shorter time in [cold]",
-                    ));
-                }
-                parts.push(Part::new(
-                    name,
-                    hour,
-                    hour + hours,
-                    from.as_celsius(),
-                    state.temperature_c,
-                ));
-                hour += hours;
-                from = Temperature::celsius(state.temperature_c)?;
+        let (mut hour, mut from) = (start, off_mixer);
+        let most = match end {
+            BulkEnd::After(hours) => start + hours,
+            BulkEnd::AtGas(_) => f64::INFINITY,
+        };
+        for (name, place, hours) in self.retarding() {
+            let hours = hours.min(most - hour);
+            if hours <= 0.0 {
+                continue;
             }
+            let course = Course::following(place, hour, from, self.tau_tub)?;
+            let before = state;
+            state = f.after(&state, &course, hours)?;
+            if let BulkEnd::AtGas(gas) = end
+                && state.gas >= gas
+            {
+                let done = f
+                    .until_gas(&before, &course, gas)?
+                    .map_or(0.0, |s| s.hours - before.hours);
+                return Err(Error::unreachable(
+                    "a bulk in the cold of this length",
+                    format!("the dough is done after {done:.1} of the {hours:.1} h of its {name}"),
+                    "use less yeast, a colder place, or a shorter time in [cold]",
+                ));
+            }
+            parts.push(Part::new(
+                name,
+                hour,
+                hour + hours,
+                from.as_celsius(),
+                state.temperature_c,
+            ));
+            hour += hours;
+            from = Temperature::celsius(state.temperature_c)?;
         }
         let course = Course::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
         let done = match end {
-            BulkEnd::After(hours) => {
-                let left = mixed + hours - hour;
-                if left < 0.0 {
-                    return Err(Error::contradiction(format!(
-                        "the bulk of {hours:.1} h is shorter than its time in the cold; lengthen it, or shorten [cold]"
-                    )));
-                }
-                f.after(&state, &course, left)?
-            }
+            BulkEnd::After(_) => f.after(&state, &course, most - hour)?,
             BulkEnd::AtGas(gas) => f.until_gas(&state, &course, gas)?.ok_or_else(|| {
                 let cold = self.rooms.bulk.at(hour).as_celsius();
                 Error::unreachable(
@@ -263,6 +327,22 @@ impl Line<'_> {
             ));
         }
         Ok((parts, done))
+    }
+
+    /// The parts of a bulk before its last one: in its place and in the cold, with their hours.
+    fn retarding(&self) -> impl Iterator<Item = (&'static str, &Ambient, f64)> {
+        let cold = self
+            .bake
+            .cold
+            .as_ref()
+            .filter(|c| c.stage == ColdStage::Bulk);
+        let both = cold.zip(self.rooms.cold.as_ref()).map(|(cold, room)| {
+            [
+                ("bulk", &self.rooms.bulk, as_hours(cold.after)),
+                ("cold", room, as_hours(cold.time)),
+            ]
+        });
+        both.into_iter().flatten()
     }
 
     /// Fresh yeast as a dose of the baker's kind.
@@ -295,18 +375,6 @@ impl Line<'_> {
         preferment.map_or(0.0, |r| ahead * r.state.yeast) + old
     }
 
-    /// Mixing drives out the free gas of a preferment; what its water holds dissolved stays.
-    fn held_by_preferment(
-        &self,
-        f: &Fermentation<'_>,
-        batch: &Batch,
-        preferment: Option<&Ripening>,
-    ) -> f64 {
-        let Some(ripe) = preferment else { return 0.0 };
-        let ahead = batch.mass_of(Role::Water, Stage::Preferment).as_grams();
-        ahead / batch.water.as_grams().max(1e-9) * f.volume().dissolved(ripe.state.temperature_c)
-    }
-
     pub(super) fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation<'_>> {
         let medium = self.p.effects.medium(dough)?;
         let volume = self.p.space.of(dough, self.bake.kitchen.altitude_m);
@@ -314,27 +382,33 @@ impl Line<'_> {
         Ok(f.with_own_heat(self.dough_heat))
     }
 
-    /// The dough of a bulk at an hour of it, and how far it has risen since the mix.
-    pub fn bulk_at(&self, bulked: &Bulked, hour: f64) -> Result<(State, f64)> {
-        let known = Known {
-            added: Some(bulked.added),
-            mixed: Some(Temperature::celsius(bulked.mix_c[1])?),
-            bulk_h: Some((hour - bulked.bulk_start()).max(0.0)),
-        };
-        let now = self.bulk(bulked.mix[0], bulked.preferment, known)?;
-        let just_mixed = self.bulk(
-            bulked.mix[0],
-            bulked.preferment,
-            Known {
-                bulk_h: Some(0.0),
-                ..known
-            },
-        )?;
+    /// The dough at an hour of its bulk.
+    pub fn bulk_at(&self, bulked: &Bulked, hour: f64) -> Result<State> {
         let f = self.ferment(&bulked.composition, bulked.inoculum)?;
-        Ok((
-            now.state,
-            f.volume_ratio(&now.state) / f.volume_ratio(&just_mixed.state),
-        ))
+        let off_mixer = Temperature::celsius(bulked.mix_c[1])?;
+        let end = BulkEnd::After((hour - bulked.bulk_start()).max(0.0));
+        Ok(self
+            .stand(&f, bulked.mixed, bulked.bulk_start(), off_mixer, end)?
+            .1)
+    }
+
+    /// How far the dough has risen at an hour of its bulk: its volume over that off the mixer.
+    pub fn rise_at(&self, bulked: &Bulked, hour: f64) -> Result<f64> {
+        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+        let now = self.bulk_at(bulked, hour)?;
+        Ok(f.volume_ratio(&now) / f.volume_ratio(&bulked.mixed))
+    }
+
+    /// Where the bulk stands at an hour, °C.
+    pub fn bulk_room_at(&self, bulked: &Bulked, hour: f64) -> f64 {
+        let mut from = bulked.bulk_start();
+        for (_, place, hours) in self.retarding() {
+            if hour < from + hours {
+                return place.at(hour).as_celsius();
+            }
+            from += hours;
+        }
+        self.rooms.bulk.at(hour).as_celsius()
     }
 
     /// Share of its end point that the bulk has come to after a longer stay.

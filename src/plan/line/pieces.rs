@@ -21,6 +21,8 @@ pub(in crate::plan) struct Shaped {
     /// Dividing, the rest, shaping, and the stay in the cold or cooler, if any.
     pub parts: Vec<Part>,
     pub proof_from: f64,
+    /// The dough when it is shaped, and when its proof begins.
+    pub fresh: State,
     pub state: State,
 }
 
@@ -74,35 +76,63 @@ impl Line<'_> {
             as_hours(process.rest) + waits.rest,
             false,
         )?;
-        let mut state = stay(
+        let fresh = stay(
             "shape",
             kitchen,
             self.tau_loaf,
             as_hours(process.shape),
             true,
         )?;
-        let retarded = self
-            .bake
-            .cold
-            .as_ref()
-            .filter(|c| c.stage == ColdStage::Proof)
-            .map_or(0.0, |c| as_hours(c.time));
-        let cold_h = retarded + waits.cooler;
-        let place = if retarded > 0.0 {
-            &self.rooms.cold
-        } else {
-            &self.rooms.cooler
+        let cold_h = self.retarded_h() + waits.cooler;
+        let state = match self.cold_place().filter(|_| cold_h > 0.0) {
+            Some(place) => stay("cold", place, self.tau_loaf, cold_h, false)?,
+            None => fresh,
         };
-        if let Some(place) = place.as_ref().filter(|_| cold_h > 0.0) {
-            state = stay("cold", place, self.tau_loaf, cold_h, false)?;
-        }
         parts.retain(|p| p.name != "bulk");
         let proof_from = parts.last().map_or(bulked.bulk_end(), |p| p.end);
         Ok(Shaped {
             parts,
             proof_from,
+            fresh,
             state,
         })
+    }
+
+    /// Hours that every load's proof stays in the cold.
+    fn retarded_h(&self) -> f64 {
+        let cold = self
+            .bake
+            .cold
+            .as_ref()
+            .filter(|c| c.stage == ColdStage::Proof);
+        cold.map_or(0.0, |c| as_hours(c.time))
+    }
+
+    /// Where shaped pieces are held cold.
+    fn cold_place(&self) -> Option<&Ambient> {
+        if self.retarded_h() > 0.0 {
+            self.rooms.cold.as_ref()
+        } else {
+            self.rooms.cooler.as_ref()
+        }
+    }
+
+    /// A load at an hour between shaping and oven: ripeness, temperature, and that of its place.
+    pub fn piece_at(&self, bulked: &Bulked, shaped: &Shaped, hour: f64) -> Result<(f64, f64, f64)> {
+        match (shaped.part("cold"), self.cold_place()) {
+            (Some(cold), Some(place)) if hour < cold.end => {
+                let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+                let from = Temperature::celsius(shaped.fresh.temperature_c)?;
+                let course = Course::following(place, cold.start, from, self.tau_loaf)?;
+                let state = f.after(&shaped.fresh, &course, (hour - cold.start).max(0.0))?;
+                let ripeness = self.ripeness(&f, &state);
+                Ok((ripeness, state.temperature_c, place.at(hour).as_celsius()))
+            }
+            _ => {
+                let (ripeness, dough_c) = self.proof_at(bulked, shaped, hour)?;
+                Ok((ripeness, dough_c, self.rooms.proof.at(hour).as_celsius()))
+            }
+        }
     }
 
     fn proof_course(&self, shaped: &Shaped) -> Result<Course<'_>> {
