@@ -50,6 +50,7 @@ impl Part {
 }
 
 /// Everything that stays the same while clock times are looked for.
+#[derive(Clone)]
 pub(super) struct Line<'a> {
     pub bake: &'a Bake,
     p: &'a Parameters,

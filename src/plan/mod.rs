@@ -5,6 +5,7 @@
 //! plan's clock from midnight of the anchor's day; the evening before is negative. The library knows
 //! no time zone: whoever shows the plan turns its hours into clock times.
 
+mod adjust;
 pub mod bake;
 mod explain;
 mod line;
@@ -15,6 +16,7 @@ mod ranges;
 mod trace;
 mod water;
 
+pub use adjust::{Adjusted, Measured, adjust};
 pub use explain::{Cause, Reason};
 pub use nearest::Problem;
 pub use places::Places;
@@ -232,6 +234,19 @@ struct Found {
 }
 
 impl Found {
+    /// First hour of work.
+    fn start(&self) -> f64 {
+        let dough = self.bulked.autolyse.map_or(self.bulked.mix[0], |a| a[0]);
+        self.bulked.preferment.map_or(dough, |r| r.mixed)
+    }
+
+    /// The last load enters the oven.
+    fn end(&self) -> f64 {
+        self.slots
+            .last()
+            .map_or(self.bulked.bulk_end(), |s| s.oven_in)
+    }
+
     fn fits(&self, p: &Parameters) -> bool {
         self.slots.iter().all(|s| s.in_window(p.window))
     }

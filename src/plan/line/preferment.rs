@@ -135,27 +135,61 @@ impl Line<'_> {
         stage.ripe(p, &course).map(|s| s.hours)
     }
 
-    /// How much faster than forecast a preferment was that has been seen ripe at an hour: the factor on
-    /// its gas making, 0.2 to 5.
-    pub fn preferment_speed(&self, ripening: &Ripening, seen: f64) -> Result<f64> {
-        let wanted = seen - ripening.mixed;
-        let log_speed = numeric::meet(0.0, |log_speed: f64| {
-            let p = Parameters {
-                kinetics: faster(&self.p.kinetics, log_speed.clamp(-1.61, 1.61).exp())?,
-                ..self.p.clone()
-            };
-            let hours = self.ripe_hours(&p, ripening)?;
-            Ok::<_, Error>((wanted / hours).ln())
-        })?;
-        let speed = log_speed.map_or(f64::NAN, f64::exp);
+    /// Hours until it is ripe, if its yeast makes gas faster by a factor.
+    pub fn ripe_hours_at_speed(&self, ripening: &Ripening, speed: f64) -> Result<f64> {
+        let p = Parameters {
+            kinetics: faster(&self.p.kinetics, speed)?,
+            ..self.p.clone()
+        };
+        self.ripe_hours(&p, ripening)
+    }
+
+    /// How much faster than forecast a preferment makes gas that is at a share of its end point at an
+    /// hour: the factor, 0.2 to 5.
+    pub fn preferment_speed(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<f64> {
+        let wanted = share * self.preferment_end()?;
+        let miss = |log_speed: f64| -> Result<f64> {
+            let gas = self
+                .preferment_at_speed(ripening, hour, log_speed.clamp(-3.0, 3.0).exp())?
+                .gas;
+            Ok((gas / wanted).ln())
+        };
+        // As forecast means as forecast, to the last digit.
+        if miss(0.0)?.abs() < 1e-9 {
+            return Ok(1.0);
+        }
+        let speed = numeric::meet(0.0, miss)?.map_or(f64::NAN, f64::exp);
         if (0.2..=5.0).contains(&speed) {
             return Ok(speed);
         }
         Err(Error::contradiction(format!(
-            "a preferment ripe {wanted:.1} h after its mix does not go with this plan, which says {:.1} h; \
-             check the hour and the weights",
-            self.ripe_hours(self.p, ripening)?
+            "a preferment so far {:.1} h after its mix does not go with this plan, which says ripe after {:.1} h; check the hour and the weights",
+            hour - ripening.mixed,
+            ripening.used - ripening.mixed
         )))
+    }
+
+    /// The preferment as it stands at an hour, if its yeast makes gas faster by a factor.
+    fn preferment_at_speed(&self, ripening: &Ripening, hour: f64, speed: f64) -> Result<State> {
+        let p = Parameters {
+            kinetics: faster(&self.p.kinetics, speed)?,
+            ..self.p.clone()
+        };
+        let course = self.preferment_course(ripening.mixed)?;
+        let stage = self.preferment_stage(self.preferment()?, ripening.fresh_percent);
+        let f = stage.fermentation(&p)?;
+        f.after(&f.start(), &course, (hour - ripening.mixed).max(0.0))
+    }
+
+    /// A preferment that has been seen at a share of its end point at an hour, and is used then.
+    pub fn preferment_seen(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<Ripening> {
+        let speed = self.preferment_speed(ripening, hour, share)?;
+        let state = self.preferment_at_speed(ripening, hour, speed)?;
+        Ok(Ripening {
+            used: hour,
+            state,
+            ..*ripening
+        })
     }
 }
 
