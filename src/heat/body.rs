@@ -11,7 +11,7 @@
 //! `rho c V/(h A)` times `1 + Bi/n`, with `Bi = h L/k`; a short cylinder loses heat through its
 //! side and its two ends side by side. Against the exact series the cooling times of the mean are
 //! within 3 % to Bi 1.6 and within 7 % to Bi 2. Above, and wherever the *core* is asked for, solve
-//! the conduction instead.
+//! the [conduction](super::conduction) instead.
 
 use super::capacities::HeatCapacities;
 use crate::error::{Result, check};

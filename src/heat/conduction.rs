@@ -18,8 +18,8 @@
 //!
 //! A probe in the middle reads the *core*: in the same step it lies above the mean by up to 0.3 to
 //! 0.6 K at Bi 0.1, by 2 to 4 K at Bi 1 and by 5 to 9 K at Bi 5. A tub of 5 to 20 kg put into a
-//! refrigerator at 26 °C has its core still at 22 to 26 °C two hours later. [`advised`] says the same
-//! in one call.
+//! refrigerator at 26 °C has its core still at 19 to 24 °C two hours later, at 24 to 26 °C where it is
+//! as high as wide. [`advised`] says the same in one call.
 //!
 //! # Method
 //! The temperature is the place's plus a sum of modes, each a Newton cooling of its own; on every piece
@@ -65,6 +65,8 @@ const PROFILE_PANELS: usize = 32;
 const PROFILE_MODES: usize = 60;
 /// A change of the place by more is a jump, K.
 const JUMP_K: f64 = 1e-9;
+/// A surface coefficient below is none, W/(m² K); its modes would be lost in rounding.
+const SEALED: f64 = 1e-9;
 /// Below this Biot number the answer of the modes left out is nil, and would be lost in rounding.
 const NO_REST_BIOT: f64 = 1e-6;
 
@@ -88,7 +90,7 @@ pub fn advised(body: &Body, surface_w_per_m2_k: f64, core_asked: bool) -> Result
     Ok(body.biot(surface_w_per_m2_k)? > limit)
 }
 
-/// The bodies that can be followed; lengths of 0.5 mm to 10 m.
+/// The bodies that can be followed; depths of 0.5 mm to 2 m.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Form {
     /// A sheet cooled on both faces (or of twice the thickness, cooled on one).
@@ -110,7 +112,7 @@ pub enum Form {
     ShortCylinder {
         /// Its radius, m.
         radius_m: f64,
-        /// Its height, m.
+        /// Its height, m: 0.02 to 50 times its diameter.
         height_m: f64,
     },
 }
@@ -252,6 +254,8 @@ struct Axis {
 #[derive(Debug, Clone, Copy)]
 struct Mode {
     rate_per_h: f64,
+    /// What of this rate belongs to the ends of a short cylinder.
+    ends_per_h: f64,
     share: f64,
     surface: f64,
     mean: f64,
@@ -272,18 +276,14 @@ impl Conduction {
     /// A length, property or surface coefficient out of its range.
     pub fn new(form: Form, properties: DoughProperties, surface_w_per_m2_k: f64) -> Result<Self> {
         properties.check()?;
-        let h = check(
-            "surface coefficient",
-            surface_w_per_m2_k,
-            0.0,
-            1e4,
-            "W/(m² K)",
-        )?;
+        let given = surface_w_per_m2_k;
+        check("surface coefficient", given, 0.0, 1e4, "W/(m² K)")?;
+        let h = if given < SEALED { 0.0 } else { given };
         let k = properties.conductivity_w_per_m_k;
         let capacity_j_per_m3_k =
             properties.density_kg_per_m3 * properties.heat_capacity_kj_per_kg_k * 1e3;
         let axis = |geometry, what: &str, depth_m: f64| {
-            let depth_m = check(what, depth_m, 0.0005, 10.0, "m")?;
+            let depth_m = check(what, depth_m, 0.0005, 2.0, "m")?;
             Ok::<_, Error>(Axis {
                 geometry,
                 biot: h * depth_m / k,
@@ -341,10 +341,10 @@ impl Conduction {
     /// course says how warm the *place* is ([`Course::of_room`], or [`Course::following`] for a
     /// container or cabinet that itself lags behind the room).
     ///
-    /// Good to 1e-6 K for a uniform start, a source that is smooth, and Bi up to 20, from `Fo = t k/(rho
-    /// c L²)` = 1e-6 after the last jump of the place on; before that, the answer is the one of that
-    /// moment. A short cylinder in a changing place or with a source is good to 1e-4 K, from Fo 1e-4 on;
-    /// a start with a given profile is good from Fo 1e-3 on.
+    /// Good to 1e-6 K for a uniform start and a smooth source, from `Fo = t k/(rho c L²)` = 2e-6 after
+    /// the last jump of the place on, a short cylinder from Fo 2e-4 on along each of its ways; before
+    /// that, the answer along that way is the one of that moment. A start with a given profile is good
+    /// from Fo 1e-3 on.
     ///
     /// # Errors
     /// Hours that fall or are out of range, a source that is not finite or beyond ±1e6 W/m³, a short
@@ -388,43 +388,54 @@ impl Conduction {
         run.profile()
     }
 
-    /// Modes enough for what is `age_h` after a jump, and the age that they suffice for.
-    fn modes(&self, age_h: f64) -> Result<(Vec<Mode>, f64)> {
-        let limits = if self.ends.is_some() {
-            PAIRED_MODES
-        } else {
-            MODES
-        };
+    /// Modes enough for what is `age_h` after a jump, as far as their number is limited.
+    fn modes(&self, age_h: f64) -> Result<Vec<Mode>> {
+        let (least, most) = self.mode_limits();
         let of = |axis: &Axis| {
             let wanted = (OVER * axis.diffusion_h / age_h).sqrt() / PI + 2.0;
-            let count = wanted.clamp(limits.0 as f64, limits.1 as f64) as usize;
-            let modes = axis.geometry.modes(axis.biot, count)?;
+            let count = wanted.clamp(least as f64, most as f64) as usize;
             let diffusion_h = axis.diffusion_h;
+            let modes = axis.geometry.modes(axis.biot, count)?;
             Ok::<_, Error>(modes.into_iter().map(move |m| Mode {
                 rate_per_h: m.z * m.z / diffusion_h,
+                ends_per_h: 0.0,
                 share: m.share,
                 surface: m.surface,
                 mean: m.mean,
             }))
         };
-        let youngest = |axis: &Axis| OVER * axis.diffusion_h / (PI * limits.1 as f64).powi(2);
         let main = of(&self.axis)?;
         let Some(ends) = &self.ends else {
-            return Ok((main.collect(), youngest(&self.axis)));
+            return Ok(main.collect());
         };
         let slabs: Vec<Mode> = of(ends)?.collect();
         let pairs = main.flat_map(|a| {
             slabs.iter().map(move |b| Mode {
                 rate_per_h: a.rate_per_h + b.rate_per_h,
+                ends_per_h: b.rate_per_h,
                 share: a.share * b.share,
                 surface: a.surface,
                 mean: a.mean * b.mean,
             })
         });
-        Ok((pairs.collect(), youngest(&self.axis).max(youngest(ends))))
+        Ok(pairs.collect())
     }
 
-    /// What a drive of 1 K/h, held for ever, leaves at a place `x`, K: `(1 - x²)/(2d) + 1/(d Bi)`.
+    fn mode_limits(&self) -> (usize, usize) {
+        if self.ends.is_some() {
+            PAIRED_MODES
+        } else {
+            MODES
+        }
+    }
+
+    /// How long after a jump the greatest number of modes of an axis suffices, h.
+    fn youngest_h(&self, axis: &Axis) -> f64 {
+        OVER * axis.diffusion_h / (PI * self.mode_limits().1 as f64).powi(2)
+    }
+
+    /// What a drive of 1 K/h, held for ever, leaves at a place `x`, K, were there no ends:
+    /// `(1 - x²)/(2d) + 1/(d Bi)` times `L² rho c/k`.
     fn steady(&self, x: f64) -> f64 {
         let Axis {
             geometry,
@@ -436,26 +447,54 @@ impl Conduction {
     }
 
     fn has_rest(&self) -> bool {
-        self.ends.is_none() && self.axis.biot >= NO_REST_BIOT
+        let enough = |axis: &Axis| axis.biot >= NO_REST_BIOT;
+        enough(&self.axis) && self.ends.as_ref().is_none_or(enough)
     }
 
-    fn rest(&self, modes: &[Mode]) -> Rest {
+    /// The answer of all modes, less that of the modes followed.
+    fn rest(&self, modes: &[Mode]) -> Result<Rest> {
         if !self.has_rest() {
-            return Rest::default();
+            return Ok(Rest::default());
         }
         let d = self.axis.geometry.dimension();
-        let sum = |value: fn(&Mode) -> f64| -> f64 {
-            modes
-                .iter()
-                .map(|m| m.share * value(m) / m.rate_per_h)
-                .sum()
-        };
         let mean = self.steady(1.0) + self.axis.diffusion_h / (d * (d + 2.0));
-        Rest {
-            core: self.steady(0.0) - sum(|_| 1.0),
-            surface: self.steady(1.0) - sum(|m| m.surface),
-            mean: mean - sum(|m| m.mean),
+        let mut rest = Rest {
+            core: self.steady(0.0),
+            surface: self.steady(1.0),
+            mean,
+        };
+        if let Some(ends) = &self.ends {
+            self.cool_ends(ends, &mut rest)?;
         }
+        for m in modes {
+            let answer = m.share / m.rate_per_h;
+            rest.core -= answer;
+            rest.surface -= answer * m.surface;
+            rest.mean -= answer * m.mean;
+        }
+        Ok(rest)
+    }
+
+    /// What the ends of a short cylinder take off the steady answer: along each mode of the cylinder
+    /// `Bi cosh(kappa x)/(kappa sinh(kappa) + Bi cosh(kappa))`, x from half height 0 to the end 1, Bi
+    /// that of the ends, `kappa²` the mode's rate times the ends' own `L² rho c/k`.
+    fn cool_ends(&self, ends: &Axis, steady: &mut Rest) -> Result<()> {
+        let slenderness = (ends.diffusion_h / self.axis.diffusion_h).sqrt();
+        // Enough for kappa of 30, where half height no longer feels the ends.
+        let count = (OVER / (PI * slenderness)).clamp(20.0, 2000.0) as usize;
+        for m in self.axis.geometry.modes(self.axis.biot, count)? {
+            let kappa = m.z * slenderness;
+            let answer = m.share * self.axis.diffusion_h / (m.z * m.z);
+            // All hyperbolic functions times 2 exp(-kappa).
+            let twice = (-2.0 * kappa).exp();
+            let (sinh, cosh) = (1.0 - twice, 1.0 + twice);
+            let felt = ends.biot / (kappa * sinh + ends.biot * cosh);
+            let at_half_height = answer * felt * 2.0 * (-kappa).exp();
+            steady.core -= at_half_height;
+            steady.surface -= at_half_height * m.surface;
+            steady.mean -= answer * m.mean * felt * sinh / kappa;
+        }
+        Ok(())
     }
 }
 
@@ -477,8 +516,6 @@ struct Run<'r> {
     piece_starts_h: f64,
     now_h: f64,
     jumped_h: f64,
-    /// Age of a jump from which the modes suffice.
-    youngest_h: f64,
 }
 
 impl<'r> Run<'r> {
@@ -504,7 +541,7 @@ impl<'r> Run<'r> {
         if body.ends.is_some() && !start.points.is_empty() {
             return Err(no_profile());
         }
-        let (modes, youngest_h) = body.modes(youngest_age_h(place, hours))?;
+        let modes = body.modes(youngest_age_h(place, hours))?;
         let mut pieces = place.pieces();
         let piece = pieces
             .next()
@@ -512,7 +549,7 @@ impl<'r> Run<'r> {
         let mut run = Self {
             body,
             source,
-            rest: body.rest(&modes),
+            rest: body.rest(&modes)?,
             amplitudes: vec![0.0; modes.len()],
             modes,
             pieces,
@@ -520,7 +557,6 @@ impl<'r> Run<'r> {
             piece_starts_h: 0.0,
             now_h: 0.0,
             jumped_h: 0.0,
-            youngest_h,
         };
         run.set_out(start)?;
         Ok(run)
@@ -648,12 +684,19 @@ impl<'r> Run<'r> {
 
     /// Sum of the modes, each with its value at some place.
     fn sum(&self, value: impl Fn(usize, &Mode) -> f64) -> f64 {
-        // So soon after a jump the modes do not suffice: as it will be a moment later.
-        let wait_h = (self.youngest_h - (self.now_h - self.jumped_h)).max(0.0);
+        // So soon after a jump the modes of an axis do not suffice: along it as a moment later.
+        let age_h = self.now_h - self.jumped_h;
+        let wait_h = |axis: &Axis| (self.body.youngest_h(axis) - age_h).max(0.0);
+        let main_h = wait_h(&self.body.axis);
+        let ends_h = self.body.ends.as_ref().map_or(0.0, wait_h);
+        let faded = |m: &Mode| {
+            if main_h == 0.0 && ends_h == 0.0 {
+                return 1.0;
+            }
+            (-(m.rate_per_h - m.ends_per_h) * main_h - m.ends_per_h * ends_h).exp()
+        };
         let terms = self.modes.iter().zip(&self.amplitudes).enumerate();
-        terms
-            .map(|(n, (mode, a))| a * value(n, mode) * (-mode.rate_per_h * wait_h).exp())
-            .sum()
+        terms.map(|(n, (m, a))| a * value(n, m) * faded(m)).sum()
     }
 
     fn reading(&self, start: &Profile) -> Result<Reading> {

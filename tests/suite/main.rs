@@ -1,6 +1,7 @@
 //! Pointage held against what nobody here computed with it.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod conduction;
 mod endpoints;
 mod ferment;
 mod heat_balance;

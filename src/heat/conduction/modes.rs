@@ -198,6 +198,7 @@ mod tests {
 
     /// z1 and C1 of slab, cylinder and sphere: Cengel, table 4-2, which prints four decimals, worked
     /// out to six with scipy's `brentq` and `jv`.
+    #[allow(clippy::approx_constant)] // printed figures, one of which is near pi/2
     const FIRST: [(f64, [f64; 6]); 19] = [
         (
             0.01,
