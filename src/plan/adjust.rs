@@ -213,11 +213,7 @@ impl Seen {
                 self.mix = hour - as_hours(line.bake.process.mix);
                 if let Some(ripening) = self.ripening {
                     let start = self.mix - as_hours(line.bake.process.autolyse);
-                    let used = if line.mix_after(0.0, true) > 0.0 {
-                        start
-                    } else {
-                        self.mix
-                    };
+                    let used = if line.joins_autolyse() { start } else { self.mix };
                     self.ripening = Some(line.preferment_used_at(&ripening, used)?);
                 }
                 self.known.mixed = Some(dough);

@@ -3,6 +3,7 @@
 
 #[cfg(feature = "cli")]
 mod cli;
+mod conduction;
 mod endpoints;
 mod ferment;
 mod heat_balance;

@@ -102,7 +102,7 @@ impl Line<'_> {
         }
     }
 
-    pub(super) fn joins_autolyse(&self) -> bool {
+    pub fn joins_autolyse(&self) -> bool {
         self.bake
             .preferment
             .as_ref()
