@@ -3,7 +3,7 @@
 use super::clock::Calendar;
 use super::failure::Failure;
 use super::parse::refusal;
-use super::plan::{self, Question};
+use super::question::{Asked, Question};
 use super::words::{Page, output};
 use pointage::Error;
 use pointage::ferment::Parameters;
@@ -14,12 +14,14 @@ use serde::Serialize;
 
 /// What a measurement on the way means for the rest
 #[derive(clap::Args)]
-#[command(after_help = "Example: the dough of stall.toml came off the mixer too warm
+#[command(
+    after_help = "Example: the dough of stall.toml came off the mixer too warm
   pointage adjust stall.toml --first-out 09:00 --measured \"mix 27.4C 04:52\"
 
 Measurements: \"mix 27.4C 04:52\", \"bulk rise 1.6 06:00\" (in a straight-sided jar,
 against the dough off the mixer), \"preferment ripe 04:10\", \"preferment unripe
-04:10\", \"preferment past 04:10\". The flag may be given several times.")]
+04:10\", \"preferment past 04:10\". The flag may be given several times."
+)]
 pub struct Args {
     #[command(flatten)]
     plan: Question,
@@ -64,7 +66,10 @@ fn reading(text: &str) -> Result<Reading, Error> {
         }
         _ => return Err(refuse()),
     };
-    Ok(Reading { what, clock: clock.parse()? })
+    Ok(Reading {
+        what,
+        clock: clock.parse()?,
+    })
 }
 
 impl Reading {
@@ -75,7 +80,9 @@ impl Reading {
         let expected = match self.what {
             What::Ripe | What::Unripe | What::Past => plan.preferment.as_ref().map(|p| p.used_h),
             What::Mixed(_) => stage("mix").map(|s| s.end_h),
-            What::Rise(_) => stage("mix").zip(stage("divide")).map(|(a, b)| 0.5 * (a.end_h + b.start_h)),
+            What::Rise(_) => stage("mix")
+                .zip(stage("divide"))
+                .map(|(a, b)| 0.5 * (a.end_h + b.start_h)),
         };
         let hour = calendar.hour_near(self.clock, expected.unwrap_or(calendar.hour()))?;
         Ok(match self.what {
@@ -103,7 +110,8 @@ impl Args {
         let asked = self.plan.read()?;
         let p = Parameters::shipped()?;
         let name = |e: Error| e.at(&asked.name);
-        let plan = pointage::plan::plan(&asked.bake, &asked.places, asked.anchor, &p).map_err(name)?;
+        let plan =
+            pointage::plan::plan(&asked.bake, &asked.places, asked.anchor, &p).map_err(name)?;
         let measured: Vec<Measured> = self
             .measured
             .iter()
@@ -125,9 +133,13 @@ impl Args {
     }
 }
 
-fn words(asked: &plan::Asked, adjusted: &Adjusted) -> String {
+fn words(asked: &Asked, adjusted: &Adjusted) -> String {
     let mut page = Page::default();
-    page.say(format!("{}: {}", asked.bake.name, adjusted.changes.join(" ")));
+    page.say(format!(
+        "{}: {}",
+        asked.bake.name,
+        adjusted.changes.join(" ")
+    ));
     for line in &adjusted.advice {
         page.item("Do: ", line);
     }
@@ -137,12 +149,23 @@ fn words(asked: &plan::Asked, adjusted: &Adjusted) -> String {
     let mut row = |name: &str, old: Option<f64>, new: Option<f64>| {
         let time = |h: Option<f64>| h.map_or("  -  ".into(), |h| calendar.time(h));
         let moved = match (old, new) {
-            (Some(a), Some(b)) if (b - a).abs() >= 1.0 / 120.0 => format!("{:+.0} min", 60.0 * (b - a)),
+            (Some(a), Some(b)) if (b - a).abs() >= 1.0 / 120.0 => {
+                format!("{:+.0} min", 60.0 * (b - a))
+            }
             _ => String::new(),
         };
-        page.line(format!("  {name:<10} {}     {}   {moved}", time(old), time(new)));
+        page.line(format!(
+            "  {name:<10} {}     {}   {moved}",
+            time(old),
+            time(new)
+        ));
     };
-    let start = |plan: &Plan, name: &str| plan.stages.iter().find(|s| s.name == name).map(|s| s.start_h);
+    let start = |plan: &Plan, name: &str| {
+        plan.stages
+            .iter()
+            .find(|s| s.name == name)
+            .map(|s| s.start_h)
+    };
     let (before, after) = (&adjusted.before, &adjusted.after);
     let used = |plan: &Plan| plan.preferment.as_ref().map(|p| p.used_h);
     if used(before).is_some() {
@@ -154,8 +177,16 @@ fn words(asked: &plan::Asked, adjusted: &Adjusted) -> String {
         }
     }
     for (old, new) in before.loads.iter().zip(&after.loads) {
-        row(&format!("load {} in", new.number), Some(old.oven_in_h), Some(new.oven_in_h));
-        row(&format!("load {} out", new.number), Some(old.oven_out_h), Some(new.oven_out_h));
+        row(
+            &format!("load {} in", new.number),
+            Some(old.oven_in_h),
+            Some(new.oven_in_h),
+        );
+        row(
+            &format!("load {} out", new.number),
+            Some(old.oven_out_h),
+            Some(new.oven_out_h),
+        );
     }
     page.cautions(&after.warnings, &after.notes);
     page.finish()

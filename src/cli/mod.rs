@@ -1,6 +1,7 @@
 //! The command line: one file a command, each turning flags into a question of [`pointage::json`] and
 //! its answer into words. Files and calendars live here and nowhere else.
 
+mod adjust;
 mod clock;
 mod demo;
 mod dose;
@@ -11,6 +12,7 @@ mod ice;
 mod parse;
 mod place;
 mod plan;
+mod question;
 mod ready;
 mod scale;
 mod tables;
@@ -58,6 +60,8 @@ enum Command {
     Ready(ready::Args),
     /// When to do what, from the evening before to the last load
     Plan(plan::Args),
+    /// What a measurement on the way means for the rest
+    Adjust(adjust::Args),
     /// Where the numbers come from
     Tables(tables::Args),
 }
@@ -96,6 +100,7 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
         Command::Dose(args) => ("dose", args.run(json)),
         Command::Ready(args) => ("ready", args.run(json)),
         Command::Tables(args) => ("tables", args.run(json)),
+        Command::Adjust(args) => ("adjust", args.run(json)),
         Command::Plan(args) => {
             return match args.run(json) {
                 Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),

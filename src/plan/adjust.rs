@@ -213,7 +213,11 @@ impl Seen {
                 self.mix = hour - as_hours(line.bake.process.mix);
                 if let Some(ripening) = self.ripening {
                     let start = self.mix - as_hours(line.bake.process.autolyse);
-                    let used = if line.joins_autolyse() { start } else { self.mix };
+                    let used = if line.joins_autolyse() {
+                        start
+                    } else {
+                        self.mix
+                    };
                     self.ripening = Some(line.preferment_used_at(&ripening, used)?);
                 }
                 self.known.mixed = Some(dough);
@@ -286,8 +290,8 @@ impl Seen {
         let ripening = self.ripening.ok_or_else(|| {
             Error::contradiction("this bake has no preferment; leave the measurement of one out")
         })?;
-        let slower = line.preferment_speed(&ripening, hour, share)?;
-        Ok(ripening.mixed + line.ripe_hours_at_speed(&ripening, slower)?)
+        let vigour = line.preferment_vigour(&ripening, hour, share)?;
+        Ok(ripening.mixed + line.ripe_hours_as_if(&ripening, vigour)?)
     }
 
     /// The choices with a preferment that is not ripe when it should be.
@@ -411,7 +415,8 @@ fn what_to_do(before: &Plan, after: &Plan) -> Vec<String> {
         .collect();
     if !outside.is_empty() {
         advice.push(format!(
-            "Load {} would enter the oven outside its window: divide or shape it later, or hold it cold.",
+            "{} {} would enter the oven outside its window: divide or shape it later, or hold it cold.",
+            if outside.len() == 1 { "Load" } else { "Loads" },
             outside.join(", ")
         ));
     }

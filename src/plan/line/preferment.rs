@@ -135,32 +135,34 @@ impl Line<'_> {
         stage.ripe(p, &course).map(|s| s.hours)
     }
 
-    /// Hours until it is ripe, if its yeast makes gas faster by a factor.
-    pub fn ripe_hours_at_speed(&self, ripening: &Ripening, speed: f64) -> Result<f64> {
-        let p = Parameters {
-            kinetics: faster(&self.p.kinetics, speed)?,
-            ..self.p.clone()
-        };
-        self.ripe_hours(&p, ripening)
+    /// The same preferment, as if it had so many times the yeast that was weighed.
+    fn as_if_dosed(ripening: &Ripening, times: f64) -> Ripening {
+        Ripening {
+            fresh_percent: ripening.fresh_percent * times,
+            ..*ripening
+        }
     }
 
-    /// How much faster than forecast a preferment makes gas that is at a share of its end point at an
-    /// hour: the factor, 0.2 to 5.
-    pub fn preferment_speed(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<f64> {
+    /// Hours until it is ripe, as if it had so many times its yeast.
+    pub fn ripe_hours_as_if(&self, ripening: &Ripening, times: f64) -> Result<f64> {
+        self.ripe_hours(self.p, &Self::as_if_dosed(ripening, times))
+    }
+
+    /// How much livelier than weighed a preferment is that is at a share of its end point at an hour: it
+    /// behaves as if it had so many times its yeast, 0.1 to 10.
+    pub fn preferment_vigour(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<f64> {
         let wanted = share * self.preferment_end()?;
-        let miss = |log_speed: f64| -> Result<f64> {
-            let gas = self
-                .preferment_at_speed(ripening, hour, log_speed.clamp(-3.0, 3.0).exp())?
-                .gas;
-            Ok((gas / wanted).ln())
+        let miss = |log_times: f64| -> Result<f64> {
+            let other = Self::as_if_dosed(ripening, log_times.clamp(-3.0, 3.0).exp());
+            Ok((self.preferment_at(&other, hour)?.gas / wanted).ln())
         };
         // As forecast means as forecast, to the last digit.
         if miss(0.0)?.abs() < 1e-9 {
             return Ok(1.0);
         }
-        let speed = numeric::meet(0.0, miss)?.map_or(f64::NAN, f64::exp);
-        if (0.2..=5.0).contains(&speed) {
-            return Ok(speed);
+        let times = numeric::meet(0.0, miss)?.map_or(f64::NAN, f64::exp);
+        if (0.1..=10.0).contains(&times) {
+            return Ok(times);
         }
         Err(Error::contradiction(format!(
             "a preferment so far {:.1} h after its mix does not go with this plan, which says ripe after {:.1} h; check the hour and the weights",
@@ -169,22 +171,11 @@ impl Line<'_> {
         )))
     }
 
-    /// The preferment as it stands at an hour, if its yeast makes gas faster by a factor.
-    fn preferment_at_speed(&self, ripening: &Ripening, hour: f64, speed: f64) -> Result<State> {
-        let p = Parameters {
-            kinetics: faster(&self.p.kinetics, speed)?,
-            ..self.p.clone()
-        };
-        let course = self.preferment_course(ripening.mixed)?;
-        let stage = self.preferment_stage(self.preferment()?, ripening.fresh_percent);
-        let f = stage.fermentation(&p)?;
-        f.after(&f.start(), &course, (hour - ripening.mixed).max(0.0))
-    }
-
-    /// A preferment that has been seen at a share of its end point at an hour, and is used then.
+    /// A preferment that has been seen at a share of its end point at an hour, and is used then. Its
+    /// weights stay those that were weighed.
     pub fn preferment_seen(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<Ripening> {
-        let speed = self.preferment_speed(ripening, hour, share)?;
-        let state = self.preferment_at_speed(ripening, hour, speed)?;
+        let times = self.preferment_vigour(ripening, hour, share)?;
+        let state = self.preferment_at(&Self::as_if_dosed(ripening, times), hour)?;
         Ok(Ripening {
             used: hour,
             state,
