@@ -11,6 +11,7 @@ mod explain;
 mod line;
 mod loads;
 mod nearest;
+mod people;
 mod places;
 mod ranges;
 mod trace;
@@ -551,6 +552,9 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
     }
     for mix in plan.preferment_water.iter().chain([&plan.water]) {
         plan.warnings.extend(mix.problems.iter().cloned());
+    }
+    if let Some(hours) = line.bake.people {
+        plan.warnings.extend(people::remarks(plan, hours));
     }
     plan.warnings
         .extend(Limits::shipped()?.dough_cautions(line.bake.process.dough));

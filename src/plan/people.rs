@@ -28,7 +28,10 @@ fn steps(plan: &Plan) -> Vec<Step> {
         add("folding".into(), hour);
     }
     for load in &plan.loads {
-        add(format!("load {} into the oven", load.number), load.oven_in_h);
+        add(
+            format!("load {} into the oven", load.number),
+            load.oven_in_h,
+        );
         add(format!("load {} out of it", load.number), load.oven_out_h);
     }
     steps
@@ -40,7 +43,11 @@ fn at_work(people: People, hour: f64) -> bool {
     let now = hour.rem_euclid(24.0);
     // Half a minute of grace, so that a step at the very hour is inside.
     let inside = |from: f64, until: f64| now >= from - 1.0 / 120.0 && now <= until + 1.0 / 120.0;
-    if from < until { inside(from, until) } else { inside(from, 24.0) || inside(0.0, until) }
+    if from < until {
+        inside(from, until)
+    } else {
+        inside(from, 24.0) || inside(0.0, until)
+    }
 }
 
 fn clock(hour: f64) -> String {
@@ -86,7 +93,11 @@ pub(super) fn remarks(plan: &Plan, people: People) -> Vec<String> {
 
 fn length(hours: f64) -> String {
     let minutes = (hours * 60.0).round();
-    if minutes < 60.0 { format!("{minutes:.0} min") } else { format!("{:.0} h {:02.0}", (minutes / 60.0).floor(), minutes % 60.0) }
+    if minutes < 60.0 {
+        format!("{minutes:.0} min")
+    } else {
+        format!("{:.0} h {:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
+    }
 }
 
 #[cfg(test)]
@@ -95,20 +106,40 @@ mod tests {
     use crate::units::ClockTime;
 
     fn people(from: (u16, u16), until: (u16, u16)) -> People {
-        People { from: ClockTime::new(from.0, from.1).unwrap(), until: ClockTime::new(until.0, until.1).unwrap() }
+        People {
+            from: ClockTime::new(from.0, from.1).unwrap(),
+            until: ClockTime::new(until.0, until.1).unwrap(),
+        }
     }
 
     #[test]
     fn hours_of_work_may_run_over_midnight() {
         let day = people((5, 0), (22, 0));
-        assert!(at_work(day, 5.0) && at_work(day, 22.0) && at_work(day, -19.0) && !at_work(day, 4.9) && !at_work(day, 23.0));
+        assert!(
+            at_work(day, 5.0)
+                && at_work(day, 22.0)
+                && at_work(day, -19.0)
+                && !at_work(day, 4.9)
+                && !at_work(day, 23.0)
+        );
         let night = people((22, 0), (6, 0));
-        assert!(at_work(night, 23.0) && at_work(night, 24.5) && at_work(night, 6.0) && !at_work(night, 7.0));
+        assert!(
+            at_work(night, 23.0)
+                && at_work(night, 24.5)
+                && at_work(night, 6.0)
+                && !at_work(night, 7.0)
+        );
     }
 
     #[test]
     fn clock_and_length_read_well() {
-        assert_eq!((clock(-0.5), clock(23.9999), clock(9.25)), ("23:30".into(), "00:00".into(), "09:15".into()));
-        assert_eq!((length(0.75), length(1.5)), ("45 min".into(), "1 h 30".into()));
+        assert_eq!(
+            (clock(-0.5), clock(23.9999), clock(9.25)),
+            ("23:30".into(), "00:00".into(), "09:15".into())
+        );
+        assert_eq!(
+            (length(0.75), length(1.5)),
+            ("45 min".into(), "1 h 30".into())
+        );
     }
 }
