@@ -3,6 +3,7 @@
 
 mod adjust;
 mod clock;
+mod compare;
 mod demo;
 mod dose;
 mod failure;
@@ -62,6 +63,8 @@ enum Command {
     Plan(plan::Args),
     /// What a measurement on the way means for the rest
     Adjust(adjust::Args),
+    /// How water, dose and clock move with one condition
+    Compare(compare::Args),
     /// Where the numbers come from
     Tables(tables::Args),
 }
@@ -101,6 +104,7 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
         Command::Ready(args) => ("ready", args.run(json)),
         Command::Tables(args) => ("tables", args.run(json)),
         Command::Adjust(args) => ("adjust", args.run(json)),
+        Command::Compare(args) => ("compare", args.run(json)),
         Command::Plan(args) => {
             return match args.run(json) {
                 Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),

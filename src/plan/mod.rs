@@ -7,6 +7,7 @@
 
 mod adjust;
 pub mod bake;
+mod compare;
 mod explain;
 mod line;
 mod loads;
@@ -18,6 +19,7 @@ mod trace;
 mod water;
 
 pub use adjust::{Adjusted, Measured, adjust};
+pub use compare::{Compared, Condition, compare};
 pub use explain::{Cause, Reason};
 pub use nearest::Problem;
 pub use places::Places;

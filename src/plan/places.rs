@@ -103,6 +103,25 @@ impl Rooms {
 }
 
 impl Places {
+    /// The same places with another kitchen; a preferment that stood in the kitchen goes with it.
+    pub(super) fn with_kitchen(&self, bake: &Bake, room: Temperature) -> Result<Self> {
+        let kitchen = Place {
+            course: Ambient::constant(room)?,
+            moves_with_bake: false,
+        };
+        let own_room = bake.preferment.as_ref().is_some_and(|p| p.room.is_some());
+        let preferment = if own_room {
+            self.preferment.clone()
+        } else {
+            kitchen.clone()
+        };
+        Ok(Self {
+            kitchen,
+            preferment,
+            cold: self.cold.clone(),
+        })
+    }
+
     /// The rooms when the day of the bake is `day` days after the plan's day 0.
     pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<Rooms> {
         let on_day = |place: &Place| {
