@@ -15,7 +15,7 @@ use super::bake::{Bake, Proof};
 use super::places::Rooms;
 use super::water;
 use crate::error::Result;
-use crate::ferment::{Kinetics, OwnHeat, Parameters};
+use crate::ferment::{Kinetics, OwnHeat, Parameters, Window};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::heat::capacities::HeatCapacities;
@@ -118,6 +118,11 @@ impl<'a> Line<'a> {
             Proof::Hearth => self.p.proof.hearth_ratio,
             Proof::Tin => self.p.proof.tin_ratio,
         }
+    }
+
+    /// The window of use.
+    pub fn window(&self) -> Window {
+        self.p.window
     }
 
     /// Gas of a doubled dough, mL per 100 g flour.

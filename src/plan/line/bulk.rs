@@ -399,6 +399,13 @@ impl Line<'_> {
         Ok(f.volume_ratio(&now) / f.volume_ratio(&bulked.mixed))
     }
 
+    /// Volume of all the dough at the end of its bulk, L.
+    pub fn litres(&self, bulked: &Bulked) -> Result<f64> {
+        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+        let ml_per_100g = f.volume_ratio(&bulked.state) * f.volume().gas_free();
+        Ok(bulked.batch.flour.as_grams() / 100.0 * ml_per_100g / 1000.0)
+    }
+
     /// Where the bulk stands at an hour, °C.
     pub fn bulk_room_at(&self, bulked: &Bulked, hour: f64) -> f64 {
         let mut from = bulked.bulk_start();
