@@ -65,6 +65,9 @@ pub(super) struct Line<'a> {
     tau_loaf: f64,
     preferment_heat: OwnHeat,
     dough_heat: OwnHeat,
+    /// What conducts and stores the heat of the dough.
+    properties: DoughProperties,
+    surface_w_per_m2_k: f64,
 }
 
 impl<'a> Line<'a> {
@@ -103,6 +106,11 @@ impl<'a> Line<'a> {
             tau_loaf: tau(bake.piece, LOAF, c_dough)?,
             preferment_heat,
             dough_heat,
+            properties: DoughProperties {
+                heat_capacity_kj_per_kg_k: c_dough,
+                ..DoughProperties::shipped()?
+            },
+            surface_w_per_m2_k: still,
         })
     }
 
@@ -118,6 +126,25 @@ impl<'a> Line<'a> {
             Proof::Hearth => self.p.proof.hearth_ratio,
             Proof::Tin => self.p.proof.tin_ratio,
         }
+    }
+
+    /// The dough in its tub, and the surface coefficient of its place, W/(m² K).
+    pub fn tub(&self, dough: Mass) -> Result<(Body, f64)> {
+        Ok((
+            Body::new(dough, Shape::TUB, self.properties)?,
+            self.surface_w_per_m2_k,
+        ))
+    }
+
+    /// Heat of a dough that makes so many mL of gas an hour per 100 g flour, W/m³.
+    pub fn watts_per_m3(&self, ml_per_h: f64) -> f64 {
+        let DoughProperties {
+            density_kg_per_m3,
+            heat_capacity_kj_per_kg_k,
+            ..
+        } = self.properties;
+        let kelvin_per_h = ml_per_h * self.dough_heat.kelvin_per_ml;
+        density_kg_per_m3 * 1e3 * heat_capacity_kj_per_kg_k * kelvin_per_h / 3600.0
     }
 
     /// The window of use.

@@ -8,6 +8,7 @@
 mod adjust;
 pub mod bake;
 mod compare;
+mod cores;
 mod explain;
 mod line;
 mod loads;
@@ -21,6 +22,7 @@ mod water;
 
 pub use adjust::{Adjusted, Measured, adjust};
 pub use compare::{Compared, Condition, compare};
+pub use cores::Core;
 pub use explain::{Cause, Reason};
 pub use nearest::Problem;
 pub use places::Places;
@@ -117,6 +119,8 @@ pub struct Detail {
     pub reasons: bool,
     /// Curves for a chart.
     pub trace: bool,
+    /// Core and surface of a thick dough, by conduction.
+    pub cores: bool,
 }
 
 /// The preferment of a plan.
@@ -169,6 +173,8 @@ pub struct Plan {
     pub reasons: Vec<Reason>,
     /// Temperature and ripeness against the clock; see [`Detail`].
     pub trace: Option<Trace>,
+    /// Core and surface of the bulk where they differ; see [`Detail`].
+    pub cores: Vec<Core>,
     /// What cannot be met, if anything.
     pub problem: Option<Problem>,
     /// What to know about this plan.

@@ -3,7 +3,8 @@
 use super::line::{Bulked, Line};
 use super::loads::Slot;
 use super::{
-    Detail, Found, Load, Plan, PrefermentTimes, StageTime, explain, people, ranges, trace, water,
+    Detail, Found, Load, Plan, PrefermentTimes, StageTime, cores, explain, people, ranges, trace,
+    water,
 };
 use crate::error::{Error, Result};
 use crate::ferment::{Parameters, range};
@@ -27,6 +28,9 @@ impl Found {
         }
         if detail.reasons {
             plan.reasons = explain::reasons(line, &self.rooms, p, &self.bulked, self.share)?;
+        }
+        if detail.cores {
+            plan.cores = cores::cores(line, &self.bulked, &plan)?;
         }
         if detail.trace {
             plan.trace = Some(trace::trace(line, &self.bulked, &self.slots)?);
@@ -185,6 +189,7 @@ fn told(
         bulk_share: line.bulk_share(bulked, 0.0)?,
         reasons: Vec::new(),
         trace: None,
+        cores: Vec::new(),
         problem: None,
         notes: Vec::new(),
         warnings: Vec::new(),
