@@ -235,6 +235,17 @@ impl Ambient {
         self
     }
 
+    /// The same course, warmer by `by` throughout.
+    #[must_use]
+    pub fn warmer(mut self, by: TemperatureDifference) -> Self {
+        let k = by.as_kelvin();
+        match &mut self.shape {
+            Shape::Steps(knots) | Shape::Ramps(knots) => knots.iter_mut().for_each(|n| n[1] += k),
+            Shape::Daily { mean, .. } => *mean += k,
+        }
+        self
+    }
+
     /// The temperature at an hour.
     #[must_use]
     pub fn at(&self, hours: f64) -> Temperature {
@@ -252,6 +263,15 @@ impl Ambient {
         match &self.shape {
             Shape::Steps(k) | Shape::Ramps(k) if k.len() > 1 => Some((k[0][0], k[k.len() - 1][0])),
             _ => None,
+        }
+    }
+
+    /// Hours and °C of a course given by knots, such as a record; `None` for a daily swing.
+    #[must_use]
+    pub fn knots(&self) -> Option<&[[f64; 2]]> {
+        match &self.shape {
+            Shape::Steps(k) | Shape::Ramps(k) => Some(k),
+            Shape::Daily { .. } => None,
         }
     }
 

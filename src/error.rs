@@ -12,7 +12,7 @@ pub type Result<T> = std::result::Result<T, Error>;
 #[non_exhaustive]
 pub enum Error {
     /// A number outside the range in which it makes sense.
-    #[error("{what} is {value} {unit}, but must lie between {low} and {high} {unit}")]
+    #[error("{what} is {} {unit}, but must lie between {low} and {high} {unit}", shown(*value))]
     OutOfRange {
         /// The quantity, in words.
         what: String,
@@ -194,6 +194,16 @@ impl Error {
             nearest,
             known: known.join(", "),
         }
+    }
+}
+
+/// A number without the digits that a conversion of units leaves behind (204.44444444444446).
+fn shown(value: f64) -> f64 {
+    let rounded = (value * 1e6).round() / 1e6;
+    if rounded.is_finite() && rounded != 0.0 {
+        rounded
+    } else {
+        value
     }
 }
 

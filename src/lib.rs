@@ -1,4 +1,24 @@
-//! Pointage times dough fermentation by temperature.
+//! Pointage times dough fermentation by temperature: what water, how much yeast, when ripe, when to bake.
+//!
+//! | question | where |
+//! |---|---|
+//! | when is it ripe, how much yeast | [`ferment`] |
+//! | percentages, masses, a dose too small for the scale | [`formula`] |
+//! | water, ice, friction, how fast a dough follows its room | [`heat`] |
+//! | the whole day, from the preferment to the last load | [`plan`] |
+//! | speed of yeast against temperature | [`rate`] |
+//! | a room or a dough against time | [`ambient`] |
+//! | every number with its source | [`table`] |
+//!
+//! The library opens no file, asks no clock, prints nothing and does not panic; every failure is an
+//! [`Error`] of one readable line. Formulas count time in `f64` hours and temperature in °C; where a
+//! reading and a difference could be confused they are types of [`units`].
+//!
+//! # Features
+//! * `cli` (default): the program `pointage`, with its argument parser and its calendar.
+//! * `json` (part of `cli`): questions and answers as serialisable objects.
+//!
+//! Without them the crate depends on little more than `serde`, `toml` and `csv`.
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod ambient;
@@ -18,3 +38,8 @@ pub mod units;
 mod numeric;
 
 pub use error::{Error, Result};
+
+/// The README, whose examples run as tests.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;

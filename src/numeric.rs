@@ -196,6 +196,22 @@ pub(crate) fn root_near(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, within: f
     Some(b)
 }
 
+/// Share of a normal distribution below `z` (Abramowitz & Stegun 7.1.26; error below 1e-7).
+pub(crate) fn normal_below(z: f64) -> f64 {
+    let x = z.abs() / std::f64::consts::SQRT_2;
+    let t = 1.0 / (1.0 + 0.327_591_1 * x);
+    let series = [
+        0.254_829_592,
+        -0.284_496_736,
+        1.421_413_741,
+        -1.453_152_027,
+        1.061_405_429,
+    ];
+    let sum = series.iter().rev().fold(0.0, |sum, a| (sum + a) * t);
+    let above = 0.5 * sum * (-x * x).exp();
+    if z > 0.0 { 1.0 - above } else { above }
+}
+
 /// Steps that [`meet`] spends at the most.
 pub(crate) const MEET_STEPS: usize = 60;
 /// [`meet`] ends when the miss is below this, h: a few microseconds.
@@ -248,6 +264,19 @@ mod tests {
         }
         for x in [0.0, 0.1, 0.37, 0.5, 0.99, 1.0] {
             assert!((integral_to(&values, 2.0, x) - 2.0 * exact(x)).abs() < 1e-14);
+        }
+    }
+
+    #[test]
+    fn normal_shares() {
+        // Tables of the normal distribution: 0.9 at 1.2816, 0.975 at 1.9600.
+        for (z, share) in [
+            (0.0, 0.5),
+            (1.281_551_6, 0.9),
+            (1.959_964, 0.975),
+            (-1.281_551_6, 0.1),
+        ] {
+            assert!((normal_below(z) - share).abs() < 2e-7);
         }
     }
 

@@ -45,67 +45,70 @@ impl Stage {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<Dose> {
-        check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
-        let fresh_percent = self.solve_dose(p, course, hours)?;
+        let fresh_percent = self.fresh_dose_for(p, course, hours)?;
         let still = p.with_rates(Rates {
             growth_rate: 0.0,
             ..p.kinetics.rates()
         })?;
-        let without_growth_percent = self.solve_dose(&still, course, hours).unwrap_or(f64::NAN);
+        let without_growth_percent = self
+            .fresh_dose_for(&still, course, hours)
+            .unwrap_or(f64::NAN);
         Ok(Dose {
             fresh_percent,
             without_growth_percent,
         })
     }
 
-    fn solve_dose(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<f64> {
+    /// The dose alone, without the comparison; see [`dose_for`](Self::dose_for).
+    ///
+    /// # Errors
+    /// As for [`dose_for`](Self::dose_for).
+    pub fn fresh_dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<f64> {
+        check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
         let end = p.gas_at(self.end);
-        let mut fault = None;
-        // In the logarithm the gas is nearly straight: a few steps suffice.
-        let mut excess = |log_dose: f64| {
+        let log_excess = |log_dose: f64| -> Result<f64> {
+            let added = log_dose.exp().clamp(LEAST, MOST);
             let stage = Self {
                 yeast: Inoculum {
-                    added: log_dose.exp(),
+                    added,
                     ..self.yeast
                 },
                 ..*self
             };
-            let gas = stage
-                .fermentation(p)
-                .and_then(|f| f.after(&f.start(), course, hours));
-            match gas {
-                Ok(state) => (state.gas / end).ln(),
-                Err(e) => {
-                    fault.get_or_insert(e);
-                    f64::NAN
-                }
-            }
+            let f = stage.fermentation(p)?;
+            Ok((f.after(&f.start(), course, hours)?.gas / end).ln())
         };
-        let (least, most) = (excess(LEAST.ln()), excess(MOST.ln()));
-        let found = numeric::root(excess, LEAST.ln(), MOST.ln());
-        if let Some(e) = fault {
-            return Err(e);
+        // Gas follows the dose nearly one to one in the logarithm; the secant needs a few steps. Where it
+        // leaves the range of doses, bracketing decides whether there is a dose at all.
+        let inside = LEAST.ln()..=MOST.ln();
+        if let Some(log_dose) = numeric::meet((0.3f64).ln(), log_excess)?
+            && inside.contains(&log_dose)
+        {
+            return Ok(log_dose.exp());
         }
-        if least > 0.0 {
+        if log_excess(LEAST.ln())? > 0.0 {
             return Err(Error::unreachable(
                 format!("a dose for {hours:.1} h"),
                 format!("even {LEAST} % fresh yeast, or the yeast carried in, is ripe sooner"),
                 "shorten the time or use a colder place",
             ));
         }
-        match found {
-            Some(log_dose) if most >= 0.0 => Ok(log_dose.exp()),
-            _ => {
-                let share = 100.0 * most.exp();
-                Err(Error::unreachable(
-                    format!("a dose for {hours:.1} h"),
-                    format!(
-                        "with {MOST} % fresh yeast it comes to {share:.0} % of its end point in that time"
-                    ),
-                    "allow more time or use a warmer place",
-                ))
-            }
+        let most = log_excess(MOST.ln())?;
+        if most < 0.0 {
+            let share = 100.0 * most.exp();
+            return Err(Error::unreachable(
+                format!("a dose for {hours:.1} h"),
+                format!(
+                    "with {MOST} % fresh yeast it comes to {share:.0} % of its end point in that time"
+                ),
+                "allow more time or use a warmer place",
+            ));
         }
+        let found = numeric::root(|x| log_excess(x).unwrap_or(f64::NAN), LEAST.ln(), MOST.ln());
+        found.map(f64::exp).ok_or(Error::NotSettled {
+            what: "the dose",
+            steps: 200,
+        })
     }
 }
 

@@ -30,6 +30,7 @@ pub use kind::{EndPoint, Kind};
 pub use kinetics::{GasCurve, Kinetics, Rates};
 pub use medium::{Composition, Effects, Medium};
 pub use parameters::{Level, Levels, Parameters, Proof, Spread, Window};
+pub(crate) use range::TO_TENTH;
 pub use range::{Uncertain, range, range_on_own_recipe};
 pub use ripening::{Ready, Stage};
 pub use run::{Fermentation, Inoculum, LONGEST_H, OwnHeat, State};

@@ -85,6 +85,10 @@ pub struct Spread {
     pub growth_cap: f64,
     /// Of the logarithm of the lag.
     pub lag: f64,
+    /// Of the logarithm of the share kept at each handling.
+    pub kept: f64,
+    /// Of the logarithm of the rise, V/V0 - 1, at the end of the proof.
+    pub proof_rise: f64,
     /// Of the logarithm of the end point when it comes from a baker's own recipe.
     pub own_recipe: f64,
 }
@@ -159,6 +163,8 @@ impl Parameters {
                 growth_rate: log_sd(ferment, "growth_rate_per_h")?,
                 growth_cap: log_sd(ferment, "growth_cap_g_per_100g")?,
                 lag: log_sd(ferment, "lag27_h")?,
+                kept: log_sd(proof, "kept")?,
+                proof_rise: rise_log_sd(proof, "hearth_ratio")?,
                 own_recipe: ferment.number("own_recipe_log_sd")?,
             },
         })
@@ -253,7 +259,10 @@ impl Parameters {
                 rates.lag27_h = number;
                 self.spread.lag = log_sd(t, name)?;
             }
-            "kept" => self.proof.kept = check(name, number, 0.0, 1.0, "as a ratio")?,
+            "kept" => {
+                self.proof.kept = check(name, number, 0.01, 1.0, "as a ratio")?;
+                self.spread.kept = log_sd(t, name)?;
+            }
             "hearth_ratio" => {
                 self.proof.hearth_ratio = check(name, number, 1.0, 6.0, "as a ratio")?
             }
@@ -312,6 +321,19 @@ fn level(levels: &Table, name: &str) -> Result<Level> {
 fn own_level(t: &Table, name: &str) -> Result<Level> {
     check(name, t.number(name)?, 1.0, 5000.0, "mL per 100 g flour")?;
     level(t, name)
+}
+
+/// Standard deviation of the logarithm of `ratio - 1`, from the range of the ratio (10 to 90 %).
+fn rise_log_sd(t: &Table, name: &str) -> Result<f64> {
+    match t.value(name)?.uncertainty {
+        Uncertainty::Range(low, high) if low > 1.0 => {
+            Ok(((high - 1.0) / (low - 1.0)).ln() / (2.0 * super::range::TO_TENTH))
+        }
+        _ => Err(Error::malformed(format!(
+            "{name} in table {} needs a range above 1",
+            t.id
+        ))),
+    }
 }
 
 fn log_sd(t: &Table, name: &str) -> Result<f64> {

@@ -70,12 +70,10 @@ impl Stage {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn ready(&self, p: &Parameters, course: &Course<'_>) -> Result<Ready> {
+        let at_end = self.ripe(p, course)?;
         let ferment = self.fermentation(p)?;
         let end = p.gas_at(self.end);
         let reach = |share: f64| ferment.until_gas(&ferment.start(), course, share * end);
-        let Some(at_end) = reach(1.0)? else {
-            return Err(never_ripe(p, self, &ferment, course)?);
-        };
         let open = reach(p.window.open)?.map_or(at_end.hours, |s| s.hours);
         let close = reach(p.window.close)?.map(|s| s.hours);
         Ok(Ready {
@@ -83,6 +81,18 @@ impl Stage {
             window_h: (open, close),
             at_end,
         })
+    }
+
+    /// The dough when it is ripe, without its window; see [`ready`](Self::ready).
+    ///
+    /// # Errors
+    /// As for [`ready`](Self::ready).
+    pub fn ripe(&self, p: &Parameters, course: &Course<'_>) -> Result<State> {
+        let ferment = self.fermentation(p)?;
+        match ferment.until_gas(&ferment.start(), course, p.gas_at(self.end))? {
+            Some(state) => Ok(state),
+            None => Err(never_ripe(p, self, &ferment, course)?),
+        }
     }
 }
 

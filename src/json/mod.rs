@@ -2,15 +2,64 @@
 //!
 //! Keys carry their unit; an unknown key is refused. Every temperature is in °C, every mass in g.
 
+pub mod dose;
 pub mod friction;
 pub mod ice;
 pub mod plan;
+pub mod ready;
 pub mod scale;
+mod stage;
 pub mod tables;
 pub mod water;
 
+pub use stage::Until;
+
 use crate::error::{Error, Result};
+use crate::formula::YeastKind;
 use crate::units::{Mass, Temperature};
+use serde::Serialize;
+
+/// An answer as one line of JSON, its numbers rounded to 1e-9 of their unit, so that a sum of decimal
+/// fractions prints as it was written.
+///
+/// # Errors
+/// Only for an object that JSON cannot express, which no answer of this crate is.
+///
+/// ```
+/// let line = pointage::json::to_line(&[0.1 + 0.2, 29.000000000000004])?;
+/// assert_eq!(line, "[0.3,29.0]");
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn to_line<T: Serialize>(answer: &T) -> Result<String> {
+    let mut line = Vec::new();
+    let mut serializer = serde_json::Serializer::with_formatter(&mut line, Rounded);
+    answer
+        .serialize(&mut serializer)
+        .map_err(|e| Error::malformed(e.to_string()))?;
+    String::from_utf8(line).map_err(|e| Error::malformed(e.to_string()))
+}
+
+struct Rounded;
+
+impl serde_json::ser::Formatter for Rounded {
+    fn write_f64<W: ?Sized + std::io::Write>(
+        &mut self,
+        to: &mut W,
+        value: f64,
+    ) -> std::io::Result<()> {
+        let rounded = (value * 1e9).round() / 1e9;
+        // The addition turns -0.0 into 0.0.
+        serde_json::ser::CompactFormatter.write_f64(to, rounded + 0.0)
+    }
+}
+
+/// The kind of yeast asked for; instant, and said so, when none is.
+fn yeast_kind(asked: Option<YeastKind>, notes: &mut Vec<String>) -> YeastKind {
+    asked.unwrap_or_else(|| {
+        notes.push("Assumed: instant yeast; otherwise give yeast (--yeast).".into());
+        YeastKind::Instant
+    })
+}
 
 /// A number that the question cannot do without; `name` is its key and flag.
 fn required<T>(value: Option<T>, name: &str, for_what: &str) -> Result<T> {

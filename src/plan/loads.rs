@@ -1,7 +1,7 @@
 //! The oven takes so many pieces at a time; the others wait and go on rising. Here each load is given
 //! its hour in the oven, and as much waiting as brings it there at its best.
 
-use super::bake::LaterLoads;
+use super::bake::{ColdStage, LaterLoads};
 use super::line::{Bulked, Line, Shaped, Waits};
 use crate::error::{Error, Result};
 use crate::ferment::Window;
@@ -9,7 +9,7 @@ use crate::numeric;
 use crate::units::as_hours;
 
 /// A load with its place in the oven.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Slot {
     pub waits: Waits,
     pub shaped: Shaped,
@@ -65,17 +65,70 @@ pub(super) fn all(
     first: Slot,
     window: Window,
 ) -> Result<Vec<Slot>> {
+    let first_in = first.oven_in;
     let mut slots = vec![first];
     for n in 1..count(line) {
-        let oven_in = first.oven_in + f64::from(n) * cycle_h(line);
+        let oven_in = first_in + f64::from(n) * cycle_h(line);
         slots.push(waiting(line, bulked, oven_in, window)?);
     }
     Ok(slots)
 }
 
 /// A load that enters the oven at a given hour. The ways of waiting that the baker allows are used in
-/// their order, each only as far as needed: until the proof is just at its end point at that hour.
+/// their order, each only as far as needed; where that leaves it past its window, in any other order.
 fn waiting(line: &Line<'_>, bulked: &Bulked, oven_in: f64, window: Window) -> Result<Slot> {
+    // What is in the cold already may simply stay there longer.
+    let retarded = line
+        .bake
+        .cold
+        .as_ref()
+        .is_some_and(|c| c.stage == ColdStage::Proof);
+    let mut ways = line.bake.process.later_loads.clone();
+    if retarded && !ways.contains(&LaterLoads::Cooler) {
+        ways.insert(0, LaterLoads::Cooler);
+    }
+    let mut best: Option<Slot> = None;
+    for order in orders(&ways) {
+        let slot = waiting_in_order(line, bulked, oven_in, window, &order)?;
+        if slot.in_window(window) {
+            return Ok(slot);
+        }
+        if best.as_ref().is_none_or(|b| slot.ripeness < b.ripeness) {
+            best = Some(slot);
+        }
+    }
+    best.ok_or(Error::NotSettled {
+        what: "the waiting of a load",
+        steps: 0,
+    })
+}
+
+/// All orders of up to three ways, the given one first.
+fn orders(ways: &[LaterLoads]) -> Vec<Vec<LaterLoads>> {
+    if ways.len() < 2 {
+        return vec![ways.to_vec()];
+    }
+    let mut all = Vec::new();
+    for (i, first) in ways.iter().enumerate() {
+        let mut rest = ways.to_vec();
+        rest.remove(i);
+        for mut tail in orders(&rest) {
+            tail.insert(0, *first);
+            all.push(tail);
+        }
+    }
+    all
+}
+
+/// A load that waits in these ways, one after the other, until its proof is just at its end point at its
+/// hour in the oven.
+fn waiting_in_order(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    oven_in: f64,
+    window: Window,
+    ways: &[LaterLoads],
+) -> Result<Slot> {
     let at = |waits: Waits| -> Result<Slot> {
         let shaped = line.shaped(bulked, waits)?;
         let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
@@ -88,7 +141,7 @@ fn waiting(line: &Line<'_>, bulked: &Bulked, oven_in: f64, window: Window) -> Re
         })
     };
     let mut best = at(Waits::default())?;
-    for way in &line.bake.process.later_loads {
+    for way in ways {
         if best.ripeness <= 1.0 {
             break;
         }
@@ -151,3 +204,6 @@ fn longest_bulk(line: &Line<'_>, bulked: &Bulked, slack: f64, window: Window) ->
     }
     Ok(numeric::root(|h| over(h).unwrap_or(f64::NAN), 0.0, slack).unwrap_or(0.0))
 }
+
+#[cfg(test)]
+mod tests;

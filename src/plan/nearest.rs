@@ -1,11 +1,11 @@
 //! When a plan cannot be: which load does not fit, and the nearest plan that can.
 
 use super::bake::{Bake, LaterLoads};
-use super::{Anchor, Plan, draft};
+use super::{Anchor, Plan, find};
 use crate::error::Result;
 use crate::ferment::Parameters;
 use crate::plan::places::Places;
-use crate::units::Temperature;
+use crate::units::{Percent, Temperature};
 
 /// A usual fridge, proposed when the bake names no cooler place, °C.
 const FRIDGE_C: f64 = 4.0;
@@ -68,7 +68,7 @@ pub(super) fn problem(
 fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Option<String>> {
     let fits = |changed: &Bake| -> bool {
         // A change that leads to an error is simply no answer.
-        draft(changed, places, anchor, p).is_ok_and(|plan| plan.loads.iter().all(|l| l.in_window))
+        find(changed, places, anchor, p).is_ok_and(|found| found.fits(p))
     };
     let allows = |way: LaterLoads| bake.process.later_loads.contains(&way);
     let also = |ways: &[LaterLoads]| {
@@ -115,6 +115,20 @@ fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Resu
     for (changed, words) in tries {
         if fits(&changed) {
             return Ok(Some(format!("it works if you {words}")));
+        }
+    }
+    // Less yeast at the mix: everything slower, every window wider.
+    if let Some(yeast) = bake.formula.yeast.filter(|y| y.as_percent() > 0.0) {
+        for less in [0.75, 0.5, 0.35, 0.2] {
+            let mut changed = bake.clone();
+            changed.formula.yeast = Some(Percent::new(yeast.as_percent() * less)?);
+            if fits(&changed) {
+                return Ok(Some(format!(
+                    "it works with less yeast at the mix, {:.3} % in place of {} % (yeast_percent), and an earlier start",
+                    yeast.as_percent() * less,
+                    yeast.as_percent()
+                )));
+            }
         }
     }
     // Fewer loads from one dough; a single load always enters at its best.

@@ -1,6 +1,9 @@
 //! Pointage held against what nobody here computed with it.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[cfg(feature = "cli")]
+mod cli;
+mod conduction;
 mod endpoints;
 mod ferment;
 #[cfg(feature = "learn")]
@@ -15,5 +18,7 @@ mod noise;
 mod plan;
 #[cfg(feature = "learn")]
 mod rate_fits;
+#[cfg(feature = "cli")]
+mod readme;
 mod reference;
 mod water_rules;

@@ -1,0 +1,137 @@
+//! Hours of a plan as clock times: the only place that knows date and time zone.
+
+use super::failure::Failure;
+use jiff::civil::{Date, Time};
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp, ZonedDateTime};
+use pointage::units::ClockTime;
+
+/// The calendar of a plan: one hour of the plan's clock, and the moment it stands for.
+pub struct Calendar {
+    moment: Timestamp,
+    hour: f64,
+    zone: TimeZone,
+}
+
+impl Calendar {
+    /// Ties a time of day to its moment. Without a date it is the next day on which it comes, from
+    /// tomorrow on when `tomorrow` is set; without a zone, the computer's own.
+    pub fn new(
+        clock: ClockTime,
+        date: Option<Date>,
+        zone: Option<&str>,
+        tomorrow: bool,
+    ) -> Result<Self, Failure> {
+        let zone = match zone {
+            Some(name) => TimeZone::get(name).map_err(|_| {
+                Failure::of_input(format!(
+                    "--zone: unknown time zone {name:?}; write a name of the IANA database such as Europe/Vienna"
+                ))
+            })?,
+            None => TimeZone::system(),
+        };
+        let minutes = clock.as_minutes();
+        let time = Time::new((minutes / 60) as i8, (minutes % 60) as i8, 0, 0);
+        let date = match date {
+            Some(date) => Ok(date),
+            None => {
+                let now = ZonedDateTime::now().with_time_zone(zone.clone());
+                let passed = time.as_ref().is_ok_and(|t| *t <= now.time());
+                if tomorrow || passed {
+                    now.date().tomorrow()
+                } else {
+                    Ok(now.date())
+                }
+            }
+        };
+        let outside = |_| Failure::of_input("--date: outside the calendar; write it as 2026-11-28");
+        let moment = date
+            .and_then(|date| Ok(date.to_datetime(time?)))
+            .and_then(|wall| wall.to_zoned_datetime(zone.clone()))
+            .map_err(outside)?;
+        Ok(Self {
+            moment: moment.timestamp(),
+            hour: clock.as_hours(),
+            zone,
+        })
+    }
+
+    /// The plan's hour of the anchor.
+    pub fn hour(&self) -> f64 {
+        self.hour
+    }
+
+    /// The clock at an hour of the plan, to the second.
+    pub fn at(&self, hour: f64) -> ZonedDateTime {
+        // Plans reach over weeks: rounding to whole seconds is exact far beyond that.
+        #[allow(clippy::cast_possible_truncation)]
+        let seconds = ((hour - self.hour) * 3600.0).round() as i64;
+        let moment = self.moment.checked_add(SignedDuration::from_secs(seconds));
+        moment
+            .unwrap_or(self.moment)
+            .to_zoned_datetime(self.zone.clone())
+    }
+
+    /// The hour of the plan at a moment.
+    pub fn hour_of(&self, moment: Timestamp) -> f64 {
+        self.hour + moment.duration_since(self.moment).as_secs_f64() / 3600.0
+    }
+
+    /// Of the days around, the hour of the plan at which a time of day comes nearest to an expected hour.
+    pub fn hour_near(&self, clock: ClockTime, expected: f64) -> Result<f64, Failure> {
+        let outside = |_| Failure::of_input("the measurement's hour is outside the calendar");
+        let minutes = clock.as_minutes();
+        let time = Time::new((minutes / 60) as i8, (minutes % 60) as i8, 0, 0).map_err(outside)?;
+        let middle = self.at(expected).date();
+        let mut days = [Ok(middle), middle.yesterday(), middle.tomorrow()].into_iter();
+        let mut nearest: Option<f64> = None;
+        days.try_for_each(|day| {
+            let moment = day?
+                .to_datetime(time)
+                .to_zoned_datetime(self.zone.clone())?;
+            let hour = self.hour_of(moment.timestamp());
+            if nearest.is_none_or(|n| (hour - expected).abs() < (n - expected).abs()) {
+                nearest = Some(hour);
+            }
+            Ok(())
+        })
+        .map_err(outside)?;
+        Ok(nearest.unwrap_or(expected))
+    }
+
+    /// The zone.
+    pub fn zone(&self) -> &TimeZone {
+        &self.zone
+    }
+
+    /// RFC 3339 with offset, to the second.
+    pub fn rfc3339(&self, hour: f64) -> String {
+        self.at(hour).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
+    }
+
+    /// `07:30`, to the nearest minute.
+    pub fn time(&self, hour: f64) -> String {
+        self.at((hour * 60.0).round() / 60.0)
+            .strftime("%H:%M")
+            .to_string()
+    }
+
+    /// `07:30`, with the day in front when it is not the day of `beside`: `Sun 07:30`.
+    pub fn time_beside(&self, hour: f64, beside: f64) -> String {
+        let time = self.time(hour);
+        if self.day(hour) == self.day(beside) {
+            return time;
+        }
+        format!(
+            "{} {time}",
+            self.at((hour * 60.0).round() / 60.0).strftime("%a")
+        )
+    }
+
+    /// `Saturday 28 November`, of the nearest minute.
+    pub fn day(&self, hour: f64) -> String {
+        self.at((hour * 60.0).round() / 60.0)
+            .strftime("%A %-d %B")
+            .to_string()
+    }
+}

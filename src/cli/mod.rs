@@ -1,0 +1,163 @@
+//! The command line: one file a command, each turning flags into a question of [`pointage::json`] and
+//! its answer into words. Files and calendars live here and nowhere else.
+
+mod adjust;
+mod clock;
+mod compare;
+mod demo;
+mod dose;
+mod failure;
+mod files;
+mod friction;
+mod ice;
+mod parse;
+mod place;
+mod plan;
+mod question;
+mod ready;
+mod scale;
+mod tables;
+mod water;
+mod words;
+
+use clap::{CommandFactory, Parser, Subcommand};
+use failure::Failure;
+use std::ffi::OsString;
+use std::io::{ErrorKind, Write};
+use std::process::ExitCode;
+
+/// Times dough fermentation by temperature: what water, how much yeast, when ripe, when to bake.
+///
+/// Values may carry a unit: 24, 24C, 75F; 500g, 1.2kg, 3lb, 8oz; 12h, 90min, 1h30; 0.5%.
+/// Without one they are °C, g and %; a length of time needs its unit.
+#[derive(Parser)]
+#[command(
+    name = "pointage",
+    version,
+    disable_help_subcommand = true,
+    max_term_width = 80
+)]
+struct Cli {
+    /// Print the answer as one JSON object
+    #[arg(long, global = true, display_order = 1000)]
+    json: bool,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// How much of everything, for so many pieces
+    Scale(scale::Args),
+    /// What water, and whether it takes ice
+    Water(water::Args),
+    /// How much of a pour is ice
+    Ice(ice::Args),
+    /// How warm one mix has made the dough
+    Friction(friction::Args),
+    /// How much yeast, so that it is ripe in time
+    Dose(dose::Args),
+    /// When it is ripe, and how long it may be used
+    Ready(ready::Args),
+    /// When to do what, from the evening before to the last load
+    Plan(plan::Args),
+    /// What a measurement on the way means for the rest
+    Adjust(adjust::Args),
+    /// How water, dose and clock move with one condition
+    Compare(compare::Args),
+    /// Where the numbers come from
+    Tables(tables::Args),
+}
+
+/// The usual care, shown with every plan.
+const CARE: &str = "keep raw dough and flour away from food that is eaten as it is; mind steam, the oven's door \
+and hot pans; no hands in a running mixer; keep flour dust down. Local food and safety rules come first.";
+
+/// Runs the program on its arguments, the first of which is its own name.
+pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
+    match answer(args) {
+        Ok((text, None)) => print(&text),
+        Ok((text, Some(unmet))) => {
+            print(&text);
+            unmet.report()
+        }
+        Err(failure) => failure.report(),
+    }
+}
+
+/// The answer, and what it leaves unmet.
+fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Failure>), Failure> {
+    let args = with_negative_values(args);
+    let cli = match Cli::try_parse_from(&args) {
+        Ok(cli) => cli,
+        Err(error) => {
+            return failure::of_arguments(&error, &Cli::command(), &args).map(|text| (text, None));
+        }
+    };
+    let json = cli.json;
+    let (name, answer) = match &cli.command {
+        Command::Scale(args) => ("scale", args.run(json)),
+        Command::Water(args) => ("water", args.run(json)),
+        Command::Ice(args) => ("ice", args.run(json)),
+        Command::Friction(args) => ("friction", args.run(json)),
+        Command::Dose(args) => ("dose", args.run(json)),
+        Command::Ready(args) => ("ready", args.run(json)),
+        Command::Tables(args) => ("tables", args.run(json)),
+        Command::Adjust(args) => ("adjust", args.run(json)),
+        Command::Compare(args) => ("compare", args.run(json)),
+        Command::Plan(args) => {
+            return match args.run(json) {
+                Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),
+                Err(failure) => Err(failure.of_command("plan")),
+            };
+        }
+    };
+    answer
+        .map(|text| (text, None))
+        .map_err(|failure| failure.of_command(name))
+}
+
+/// Binds a negative value to its flag (`--ice-temp -5F` becomes `--ice-temp=-5F`), which the parser
+/// would take for a flag of its own.
+fn with_negative_values(args: impl IntoIterator<Item = OsString>) -> Vec<OsString> {
+    let mut bound: Vec<OsString> = Vec::new();
+    for arg in args {
+        let negative = arg.to_str().and_then(|a| a.strip_prefix('-'));
+        let negative =
+            negative.is_some_and(|a| a.starts_with(|c: char| c.is_ascii_digit() || c == '.'));
+        match bound.last_mut() {
+            Some(flag)
+                if negative
+                    && flag
+                        .to_str()
+                        .is_some_and(|f| f.starts_with("--") && !f.contains('=')) =>
+            {
+                flag.push("=");
+                flag.push(arg);
+            }
+            _ => bound.push(arg),
+        }
+    }
+    bound
+}
+
+/// Writes the answer. A reader that has seen enough (`pointage tables | head`) is no fault.
+fn print(text: &str) -> ExitCode {
+    let mut out = std::io::stdout().lock();
+    let written = out
+        .write_all(text.as_bytes())
+        .and_then(|()| {
+            if text.ends_with('\n') {
+                Ok(())
+            } else {
+                out.write_all(b"\n")
+            }
+        })
+        .and_then(|()| out.flush());
+    match written {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+            Failure::of_file(format!("standard output: cannot be written: {error}")).report()
+        }
+        _ => ExitCode::SUCCESS,
+    }
+}

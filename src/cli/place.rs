@@ -1,0 +1,132 @@
+//! The temperature of a dough, asked alike by `dose` and `ready`.
+
+use super::failure::Failure;
+use super::files;
+use super::parse::refusal;
+use jiff::{Timestamp, civil};
+use pointage::Error;
+use pointage::ambient::Ambient;
+use pointage::units::Temperature;
+use std::cell::Cell;
+use std::path::{Path, PathBuf};
+
+/// Held at one temperature, or drifting toward a room.
+#[derive(clap::Args)]
+pub struct Place {
+    /// The dough is held at this temperature
+    #[arg(long, value_name = "TEMPERATURE")]
+    at: Option<Temperature>,
+    /// Temperature of the dough at the end of its mix; it then drifts toward the room
+    #[arg(long, value_name = "TEMPERATURE")]
+    mixed_at: Option<Temperature>,
+    /// Room that stays at one temperature
+    #[arg(long, value_name = "TEMPERATURE")]
+    room: Option<Temperature>,
+    /// Record of the room, from the mix on: CSV with hours or timestamp, and temperature_c
+    #[arg(long, value_name = "FILE")]
+    room_record: Option<PathBuf>,
+}
+
+impl Place {
+    pub fn at_c(&self) -> Option<f64> {
+        self.at.map(Temperature::as_celsius)
+    }
+
+    pub fn mixed_at_c(&self) -> Option<f64> {
+        self.mixed_at.map(Temperature::as_celsius)
+    }
+
+    pub fn room_c(&self) -> Option<f64> {
+        self.room.map(Temperature::as_celsius)
+    }
+
+    /// The record as pairs of hour and °C.
+    pub fn room_course(&self) -> Result<Option<Vec<[f64; 2]>>, Failure> {
+        self.room_record.as_deref().map(record).transpose()
+    }
+
+    /// The place in words, after "ripe ...".
+    pub fn words(&self) -> String {
+        let c = |t: Temperature| format!("{:.1} °C", t.as_celsius());
+        let room = match (self.room, &self.room_record) {
+            (Some(room), _) => format!("a room of {}", c(room)),
+            (None, Some(file)) => format!("the room of {}", file.display()),
+            (None, None) => String::new(),
+        };
+        match (self.at, self.mixed_at) {
+            (Some(at), _) => format!("held at {}", c(at)),
+            (None, Some(mixed)) => format!("mixed at {} and drifting in {room}", c(mixed)),
+            (None, None) => format!("drifting in {room}"),
+        }
+    }
+}
+
+fn record(path: &Path) -> Result<Vec<[f64; 2]>, Failure> {
+    let text = files::read(path, files::RECORD_BYTES)?;
+    let first = Cell::new(None);
+    let room = Ambient::from_csv_with(&text, |stamp| {
+        let now = Moment::read(stamp)?;
+        let start = first.get().unwrap_or(now);
+        first.set(Some(start));
+        now.hours_since(start, stamp)
+    })
+    .map_err(|e| e.at(path.display().to_string()))?;
+    Ok(room.knots().unwrap_or_default().to_vec())
+}
+
+/// A timestamp, in seconds: of the clock on the wall, or of the world's when it carries an offset.
+#[derive(Clone, Copy)]
+pub enum Moment {
+    Wall(i64),
+    World(i64),
+}
+
+impl Moment {
+    /// Reads a timestamp, with an offset or without.
+    pub fn read(text: &str) -> Result<Self, Error> {
+        if let Ok(moment) = text.parse::<Timestamp>() {
+            return Ok(Self::World(moment.as_second()));
+        }
+        let refuse = || {
+            refusal(
+                "timestamp",
+                text,
+                "date and time such as 2026-11-28T18:00 or 2026-11-28T18:00+01:00",
+            )
+        };
+        let wall: civil::DateTime = text.parse().map_err(|_| refuse())?;
+        let instant = jiff::tz::TimeZone::UTC.to_timestamp(wall);
+        Ok(Self::Wall(instant.map_err(|_| refuse())?.as_second()))
+    }
+
+    /// The moment in the world; that of a clock on the wall is looked up in its zone.
+    pub fn timestamp(self, zone: &jiff::tz::TimeZone) -> Result<Timestamp, Error> {
+        let outside = |_| refusal("timestamp", "", "a date within the calendar");
+        match self {
+            Self::World(seconds) => Timestamp::from_second(seconds).map_err(outside),
+            Self::Wall(seconds) => {
+                let as_if_utc = Timestamp::from_second(seconds).map_err(outside)?;
+                zone.to_timestamp(jiff::tz::TimeZone::UTC.to_datetime(as_if_utc))
+                    .map_err(outside)
+            }
+        }
+    }
+
+    fn hours_since(self, first: Self, text: &str) -> Result<f64, Error> {
+        let seconds = match (self, first) {
+            (Self::Wall(now), Self::Wall(then)) | (Self::World(now), Self::World(then)) => {
+                now - then
+            }
+            _ => {
+                return Err(Error::Contradiction {
+                    why: format!(
+                        "{text:?} and the first row do not go together: write an offset such as +01:00 in all rows, or in none"
+                    ),
+                });
+            }
+        };
+        // Three weeks of seconds and far more are exact in an f64.
+        #[allow(clippy::cast_precision_loss)]
+        Ok(seconds as f64 / 3600.0)
+    }
+}
