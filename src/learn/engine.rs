@@ -381,7 +381,7 @@ impl Problem<'_, '_> {
         let mut out = DVector::zeros(self.rows());
         self.raw(u, out.as_mut_slice());
         for r in out.iter_mut() {
-            if !(r.abs() < NO_NUMBER) {
+            if r.is_nan() || r.abs() > NO_NUMBER {
                 *r = NO_NUMBER;
             }
         }

@@ -12,7 +12,7 @@
 //! sum z²                                             the shipped table, with its standard deviations
 //! ```
 //!
-//! so that few rows move little and many decide. A censored row enters [`engine`](super::engine) as the
+//! so that few rows move little and many decide. A censored row enters [`engine`] as the
 //! residual `sqrt(-2 ln Φ)`, which is its exact likelihood. The scatter `s` of a single observation in
 //! log time starts at 0.10 and weighs as much as eight rows; the ripe rows move it:
 //! `s² = (8 · 0.10² + sum e²)/(8 + n - k)`, `k` the parameters that the rows pay for. Standard errors
@@ -330,10 +330,8 @@ fn most_probable(model: &Model<'_>, options: Options, centre: [f64; COUNT]) -> R
     let prior: f64 = z.iter().zip(&centre).map(|(z, c)| (z - c).powi(2)).sum();
     let mut covariance = here.covariance;
     for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
-        for k in 0..COUNT {
-            covariance[j][k] = 0.0;
-            covariance[k][j] = 0.0;
-        }
+        covariance[j].fill(0.0);
+        covariance.iter_mut().for_each(|row| row[j] = 0.0);
     }
     Ok(Found {
         z,

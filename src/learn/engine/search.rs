@@ -204,13 +204,14 @@ fn polished(problem: &Problem<'_, '_>, from: Minimum) -> Minimum {
             .zip(&best.u)
             .map(|(s, u)| (s / u.abs().max(1e-300)).abs())
             .fold(0.0, f64::max);
-        if !(length < last) {
+        if length.is_nan() || length >= last {
             break;
         }
         let next: Vec<f64> = best.u.iter().zip(&step).map(|(u, s)| u + s).collect();
         let rss = problem.sum_of_squares(&next);
         // Near the minimum the sum is flat to its last bits; a step down in length is what counts.
-        if !(rss <= best.rss * (1.0 + 1e-11)) && rss > 1e-300 {
+        let grew = rss.is_nan() || rss > best.rss * (1.0 + 1e-11);
+        if grew && rss > 1e-300 {
             break;
         }
         last = length;

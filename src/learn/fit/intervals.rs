@@ -92,7 +92,7 @@ impl Learned {
             return Err(Error::contradiction("the log cannot be predicted"));
         };
         let mut random = Random::seeded(seed);
-        let mut draws: Vec<Vec<f64>> = vec![Vec::with_capacity(rounds); COUNT];
+        let mut draws: Vec<Vec<f64>> = vec![Vec::new(); COUNT];
         for _ in 0..rounds {
             let mut rows = self.observations.clone();
             for (row, log_hours) in rows.iter_mut().zip(&log_hours) {

@@ -83,7 +83,7 @@ impl Learned {
         for (k, &i) in seen.iter().enumerate() {
             for &j in &seen[k + 1..] {
                 let correlation = c[i][j] / (c[i][i] * c[j][j]).sqrt();
-                if !(correlation.abs() >= WORTH_TELLING) {
+                if correlation.is_nan() || correlation.abs() < WORTH_TELLING {
                     continue;
                 }
                 let how = if correlation.abs() >= NOT_APART {
