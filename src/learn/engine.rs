@@ -1,6 +1,6 @@
 //! Least squares: the one door to the numerics.
 //!
-//! [`fit`] minimises `sum r_i(x)²` by Levenberg-Marquardt, inside bounds if there are any, and reports
+//! [`Fit`] minimises `sum r_i(x)²` by Levenberg-Marquardt, inside bounds if there are any, and reports
 //! values, standard errors, and what could not be determined. [`linear`] does the same for a model that
 //! is linear in all its parameters.
 //!
