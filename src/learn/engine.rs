@@ -482,3 +482,103 @@ fn report(problem: &Problem<'_, '_>, parameters: &[Parameter], minimum: &Minimum
         evaluations: problem.evaluations.get(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const T: [f64; 6] = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0];
+
+    fn decay(scale: f64) -> impl Fn(&[f64], &mut [f64]) {
+        move |x, out| {
+            for (r, t) in out.iter_mut().zip(T) {
+                *r = x[0] * (-x[1] * t).exp() - scale * (-0.3 * t).exp() - 0.01 * (7.0 * t).sin();
+            }
+        }
+    }
+
+    #[test]
+    fn bounds_hold_and_are_named() {
+        for (low, high, standing, at) in [
+            (0.4, 2.0, Standing::AtLowerBound, 0.4),
+            (0.05, 0.2, Standing::AtUpperBound, 0.2),
+            (0.4, f64::INFINITY, Standing::AtLowerBound, 0.4),
+            (f64::NEG_INFINITY, 0.2, Standing::AtUpperBound, 0.2),
+        ] {
+            let start = if low.is_finite() {
+                low + 0.1
+            } else {
+                high - 0.1
+            };
+            let report = Fit::new(6, decay(2.0))
+                .run(&[
+                    Parameter::free("amount", 1.0),
+                    Parameter::within("rate_per_h", start, low, high),
+                ])
+                .unwrap();
+            let rate = &report.estimates[1];
+            assert_eq!(rate.standing, standing, "{low} {high}: {rate:?}");
+            assert!((rate.value - at).abs() < 1e-8, "{}", rate.value);
+            assert_eq!(rate.standard_error, None);
+            assert_eq!(report.stuck().collect::<Vec<_>>(), ["rate_per_h"]);
+            assert!(report.estimates[0].standard_error.is_some());
+        }
+    }
+
+    #[test]
+    fn bounds_far_away_change_nothing() {
+        let free = [Parameter::free("amount", 1.0), Parameter::free("rate", 1.0)];
+        let held = [
+            Parameter::within("amount", 1.0, 0.0, f64::INFINITY),
+            Parameter::within("rate", 1.0, -3.0, 5.0),
+        ];
+        let a = Fit::new(6, decay(2.0)).run(&free).unwrap();
+        let b = Fit::new(6, decay(2.0)).run(&held).unwrap();
+        for (a, b) in a.estimates.iter().zip(&b.estimates) {
+            assert!((a.value - b.value).abs() < 1e-9);
+            let (a, b) = (a.standard_error.unwrap(), b.standard_error.unwrap());
+            assert!((a / b - 1.0).abs() < 1e-7);
+        }
+    }
+
+    #[test]
+    fn what_the_data_do_not_tell_has_no_error() {
+        // Only the product of the first two enters; the last one not at all.
+        let report = Fit::new(6, |x, out| {
+            for (r, t) in out.iter_mut().zip(T) {
+                *r = x[0] * x[1] * t - 3.0 * t + 0.1 * (5.0 * t).cos() + 0.0 * x[2];
+            }
+        })
+        .run(&["a", "b", "c"].map(|name| Parameter::free(name, 1.0)))
+        .unwrap();
+        assert!(report.stuck().eq(["a", "b", "c"]));
+        assert!(report.estimates.iter().all(|e| e.standard_error.is_none()));
+        assert!((report.estimates[0].value * report.estimates[1].value - 3.0).abs() < 0.1);
+    }
+
+    #[test]
+    fn a_model_without_numbers_is_a_report_and_misuse_an_error() {
+        let nothing = Fit::new(6, |_, out| out.fill(f64::NAN));
+        let report = nothing.run(&[Parameter::free("a", 1.0)]).unwrap();
+        assert_eq!(report.stop, Stop::NotANumber);
+        assert_eq!(report.estimates[0].standard_error, None);
+        assert_eq!(report.estimates[0].value, 1.0);
+        // A model that has numbers on one side of an edge only.
+        let edge = Fit::new(6, |x, out| {
+            for (r, t) in out.iter_mut().zip(T) {
+                *r = (x[0] - 1.0).sqrt() * t - 0.5 * t;
+            }
+        });
+        let report = edge.run(&[Parameter::free("a", 9.0)]).unwrap();
+        assert!((report.estimates[0].value - 1.25).abs() < 1e-9);
+        for bad in [
+            Parameter::free("a", f64::NAN),
+            Parameter::within("a", 2.0, 0.0, 1.0),
+            Parameter::within("a", 1.0, 1.0, 1.0),
+        ] {
+            assert!(edge.run(&[bad]).is_err());
+        }
+        assert!(edge.run(&[]).is_err());
+        assert!(edge.run(&vec![Parameter::free("a", 2.0); 7]).is_err());
+    }
+}

@@ -20,6 +20,8 @@ pub(super) struct Minimum {
 const SAME: f64 = 1e-6;
 /// Sums below this share of that at the start are a perfect fit, and their last digits noise.
 const EXACT: f64 = 1e-24;
+/// A fit that leaves more than this share of the sum of squares at its start may be on a plain.
+const PLAIN: f64 = 0.5;
 /// Evaluations allowed to one Levenberg-Marquardt run, per parameter and one.
 const PATIENCE: usize = 400;
 /// Other starts tried when the first roads disagree.
@@ -41,7 +43,12 @@ pub(super) fn minimum(problem: &Problem<'_, '_>, start: &[f64], search: bool) ->
         (plain.rss - second.rss).abs() <= SAME * plain.rss.min(second.rss) + EXACT * at_start;
     let settled = plain.stop.converged() && second.stop.converged();
     let mut best = better(plain, second);
-    if !(agree && settled && has_full_rank(problem, &best.u)) {
+    // A start far from a peak or a step sits on a plain: both roads end there, and hardly lower.
+    let lowered = match &projected {
+        Some(p) => best.rss <= PLAIN * problem.sum_of_squares(&p.complete(&p.others_of(start))),
+        None => true,
+    };
+    if !(agree && settled && lowered && has_full_rank(problem, &best.u)) {
         best = widely(problem, projected.as_ref(), start, best);
     }
     match &projected {

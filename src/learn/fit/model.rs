@@ -215,3 +215,68 @@ pub(super) fn value_of(p: &Parameters, j: usize) -> f64 {
 pub(super) fn on_log_scale(j: usize) -> bool {
     j != TILT
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::learn::log::{Bake, Place};
+    use crate::units::Temperature;
+
+    /// Slopes by the implicit rule against differences of the times themselves, in and out of lag, at
+    /// temperatures on both sides of the pivot, along a record too.
+    #[test]
+    fn slopes_agree_with_differences_of_the_times() {
+        let prior = Parameters::shipped().unwrap();
+        let c = |t: f64| Temperature::celsius(t).unwrap();
+        let room = crate::ambient::Ambient::ramps(&[(0.0, 25.0), (9.0, 18.0)]).unwrap();
+        let places = [
+            Place::Held(c(17.0)),
+            Place::Held(c(27.0)),
+            Place::Room {
+                room,
+                start: Some(c(22.0)),
+                time_constant_h: 2.5,
+            },
+        ];
+        let mut rows = Vec::new();
+        for kind in [Kind::Poolish, Kind::Biga, Kind::Dough] {
+            for place in &places {
+                for fresh_percent in [0.2, 0.7, 2.0] {
+                    rows.push(Observation {
+                        line: 0,
+                        bake: Bake {
+                            kind,
+                            composition: kind.usual().unwrap(),
+                            fresh_percent,
+                            place: place.clone(),
+                        },
+                        hours: 10.0,
+                        seen: Seen::Ready,
+                    });
+                }
+            }
+        }
+        let model = Model::new(&prior, &rows).unwrap();
+        let z = [0.3, -0.4, 0.1, 0.2, -0.6, 0.5];
+        let hours = model.log_hours(&z).unwrap();
+        let slopes = model.gradients(&z, &hours).unwrap();
+        for j in 0..COUNT {
+            let moved = |by: f64| {
+                let mut z = z;
+                z[j] += by;
+                model.log_hours(&z).unwrap()
+            };
+            let (low, high) = (moved(-1e-3), moved(1e-3));
+            for (i, slope) in slopes.iter().enumerate() {
+                let difference = (high[i] - low[i]) / 2e-3;
+                // Both differ from the slope by the square of their steps, more where growth sets in.
+                assert!(
+                    (slope[j] - difference).abs() < 1e-5,
+                    "row {i}, {}: {} and {difference}",
+                    NAMES[j],
+                    slope[j]
+                );
+            }
+        }
+    }
+}
