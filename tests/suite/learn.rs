@@ -56,7 +56,7 @@ fn bake(noise: &mut Noise, kind: Kind) -> Bake {
     Bake {
         kind,
         composition: kind.usual().unwrap(),
-        fresh_percent: least * (most / least as f64).powf(noise.uniform()),
+        fresh_percent: least * f64::powf(most / least, noise.uniform()),
         place: Place::Held(Temperature::celsius(noise.between(coldest, warmest)).unwrap()),
     }
 }
