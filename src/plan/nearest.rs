@@ -5,10 +5,8 @@ use super::{Anchor, Plan};
 use crate::error::Result;
 use crate::ferment::Parameters;
 use crate::plan::places::Places;
+use crate::table;
 use crate::units::{Percent, Temperature};
-
-/// A usual fridge, proposed when the bake names no cooler place, °C.
-const FRIDGE_C: f64 = 4.0;
 
 /// What does not fit, and what would.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,6 +60,7 @@ pub(super) fn problem(
 fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Option<String>> {
     // A change that leads to an error is simply no answer.
     let fits = |changed: &Bake| super::fits(changed, places, anchor, p).unwrap_or(false);
+    let fridge_c = table::get("bake-file")?.number("fridge_c")?;
     let allows = |way: LaterLoads| bake.process.later_loads.contains(&way);
     let also = |ways: &[LaterLoads]| {
         let mut changed = bake.clone();
@@ -73,14 +72,14 @@ fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Resu
         if changed.process.later_loads.contains(&LaterLoads::Cooler)
             && changed.process.cooler.is_none()
         {
-            changed.process.cooler = Temperature::celsius(FRIDGE_C).ok();
+            changed.process.cooler = Temperature::celsius(fridge_c).ok();
         }
         changed
     };
     let cooler_c = bake
         .process
         .cooler
-        .map_or(FRIDGE_C, Temperature::as_celsius);
+        .map_or(fridge_c, Temperature::as_celsius);
     let mut tries: Vec<(Bake, String)> = Vec::new();
     if !allows(LaterLoads::ShapeLater) {
         tries.push((

@@ -153,7 +153,7 @@ fn a_record_with_dates_is_tied_by_them() {
     let winter = std::fs::read_to_string(demo("winter-biga")).unwrap();
     let bake = winter
         .replace("winter-room.csv", "dated-room.csv")
-        .replace("room_record_from = \"12:00\"\n", "")
+        .replace("room_record_from = \"06:00\"\n", "")
         .replace("room_record_days_before = 1\n", "");
     let rows: String = (0..=30)
         .map(|h| {
@@ -292,11 +292,15 @@ fn adjust(measured: &str) -> Value {
 
 #[test]
 fn a_measurement_moves_what_comes_after_it() {
-    let warm = adjust("mix 27.4C 04:49");
-    let divide = |plan: &Value| {
+    let plan = json("plan --date 2026-11-28 --zone Europe/Vienna");
+    let stage = |plan: &Value, name: &str, key: &str| {
         let stages = plan["stages"].as_array().unwrap();
-        seconds(&stages.iter().find(|s| s["name"] == "divide").unwrap()["start"])
+        stages.iter().find(|s| s["name"] == name).unwrap()[key].clone()
     };
+    let clock = |time: &Value| time.as_str().unwrap()[11..16].to_owned();
+    let divide = |plan: &Value| seconds(&stage(plan, "divide", "start"));
+    let mixed = clock(&stage(&plan, "mix", "end"));
+    let warm = adjust(&format!("mix 27.4C {mixed}"));
     assert!(divide(&warm["after"]) < divide(&warm["before"]));
     assert!(
         warm["changes"][0]
@@ -309,15 +313,25 @@ fn a_measurement_moves_what_comes_after_it() {
         late["after"]["preferment"]["used"].as_str().unwrap(),
         "2026-11-28T05:15:00+01:00"
     );
-    let unripe = adjust("preferment unripe 04:15");
+    let used = clock(&plan["preferment"]["used"]);
+    let unripe = adjust(&format!("preferment unripe {used}"));
     assert!(unripe["advice"].as_array().unwrap().len() >= 3);
-    let fast = adjust("bulk rise 1.5 05:50");
+    assert_eq!(
+        before_and_after(&unripe),
+        before_and_after(&adjust(&format!("preferment unripe {used}")))
+    );
+    let folded = clock(&plan["folds"][1]);
+    let fast = adjust(&format!("bulk rise 1.5 {folded}"));
     assert!(divide(&fast["after"]) < divide(&fast["before"]));
     let nonsense = pointage("adjust --measured")
-        .arg("bulk rise 4.9 04:55")
+        .arg(format!("bulk rise 4.9 {mixed}"))
         .output()
         .unwrap();
     assert_eq!(nonsense.status.code(), Some(2));
+}
+
+fn before_and_after(answer: &Value) -> (Value, Value) {
+    (answer["before"].clone(), answer["after"].clone())
 }
 
 #[test]
