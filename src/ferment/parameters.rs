@@ -68,8 +68,6 @@ pub struct Proof {
     pub hearth_ratio: f64,
     /// V/V0 at which a tin loaf is.
     pub tin_ratio: f64,
-    /// Standard deviation of the logarithm of the proof time that the two leave.
-    pub log_sd: f64,
 }
 
 /// Standard deviations of what the levels do not cover.
@@ -155,7 +153,6 @@ impl Parameters {
                 kept: proof.number("kept")?,
                 hearth_ratio: proof.number("hearth_ratio")?,
                 tin_ratio: proof.number("tin_ratio")?,
-                log_sd: proof.number("proof_time_log_sd")?,
             },
             spread: Spread {
                 tilt: gas.number("tilt_log_sd")?,
@@ -210,7 +207,7 @@ impl Parameters {
 
     fn with_value(mut self, t: &Table, name: &str) -> Result<Self> {
         /// The names understood, in the order of the error message.
-        const KNOWN: [&str; 15] = [
+        const KNOWN: [&str; 14] = [
             "poolish_ml_per_100g",
             "biga_ml_per_100g",
             "sponge_ml_per_100g",
@@ -223,7 +220,6 @@ impl Parameters {
             "kept",
             "hearth_ratio",
             "tin_ratio",
-            "proof_time_log_sd",
             "window_open",
             "window_close",
         ];
@@ -267,7 +263,6 @@ impl Parameters {
                 self.proof.hearth_ratio = check(name, number, 1.0, 6.0, "as a ratio")?
             }
             "tin_ratio" => self.proof.tin_ratio = check(name, number, 1.0, 6.0, "as a ratio")?,
-            "proof_time_log_sd" => self.proof.log_sd = number,
             "window_open" => self.window.open = check(name, number, 0.1, 1.0, "as a ratio")?,
             "window_close" => self.window.close = check(name, number, 1.0, 3.0, "as a ratio")?,
             _ => return Err(Error::unknown_name("parameter", name, KNOWN)),

@@ -19,12 +19,8 @@ use crate::ferment::{Kinetics, OwnHeat, Parameters, Window};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::heat::capacities::HeatCapacities;
+use crate::table;
 use crate::units::{Mass, Temperature};
-
-/// A loaf in its proof, three times as long as thick; balls and tubs have shapes of their own.
-const LOAF: Shape = Shape::Cylinder {
-    height_to_diameter: 3.0,
-};
 
 /// A stretch of time in one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,6 +69,8 @@ pub(super) struct Line<'a> {
 impl<'a> Line<'a> {
     pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a Rooms) -> Result<Self> {
         let batch = bake.batch()?;
+        let height_to_diameter = table::get("bake-file")?.number("loaf_length_to_diameter")?;
+        let loaf = Shape::Cylinder { height_to_diameter };
         let still = Place::StillRoom.surface_w_per_m2_k()?;
         let c_dough = water::dough_capacity(&batch)?;
         let tau = |mass: Mass, shape: Shape, c: f64| {
@@ -103,7 +101,7 @@ impl<'a> Line<'a> {
             tau_preferment,
             tau_tub: tau(batch.dough, Shape::TUB, c_dough)?,
             tau_ball: tau(bake.piece, Shape::Sphere, c_dough)?,
-            tau_loaf: tau(bake.piece, LOAF, c_dough)?,
+            tau_loaf: tau(bake.piece, loaf, c_dough)?,
             preferment_heat,
             dough_heat,
             properties: DoughProperties {

@@ -39,6 +39,9 @@ use line::{Bulked, Line};
 use loads::Slot;
 use places::Rooms;
 
+/// Most loads of one plan.
+const MOST_LOADS: u32 = 300;
+
 /// The one hour that is fixed, on the plan's clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Anchor {
@@ -266,6 +269,13 @@ impl Found {
 }
 
 fn find(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Found> {
+    if bake.pieces.div_ceil(bake.pieces_per_load().max(1)) > MOST_LOADS {
+        return Err(Error::contradiction(format!(
+            "[oven] pieces_per_load: {} pieces make more than {MOST_LOADS} loads of {}; plan a part of them, or give the oven's real size",
+            bake.pieces,
+            bake.pieces_per_load()
+        )));
+    }
     check("hour of the anchor", anchor.hour(), -1000.0, 1000.0, "h")?;
     // A record without dates belongs to the day when the first load is out. With an anchor on the out
     // side that day is the anchor's; otherwise it is found by trying.
@@ -297,6 +307,23 @@ fn find(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<
     ))
 }
 
+/// True when a plan exists in which every load comes in; does not finish one that does not.
+fn fits(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<bool> {
+    // The day of a record moves no load out of its window by itself.
+    let rooms = places.rooms(bake, 0.0)?;
+    let line = Line::new(bake, p, &rooms)?;
+    for share in first_shares(p) {
+        let (bulked, first) = anchored(&line, anchor, share, p)?;
+        if loads::all_fit(&line, &bulked, first, p.window)? {
+            return Ok(true);
+        }
+        if loads::count(&line) == 1 {
+            break;
+        }
+    }
+    Ok(false)
+}
+
 /// Shares of the proof at which the first load may enter the oven: at its best, or sooner, so that
 /// later loads are still in time.
 fn first_shares(p: &Parameters) -> [f64; 4] {
@@ -306,7 +333,7 @@ fn first_shares(p: &Parameters) -> [f64; 4] {
 fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<(Bulked, Vec<Slot>, f64)> {
     let mut best = None;
     for share in first_shares(p) {
-        let (bulked, first) = anchored(line, anchor, share)?;
+        let (bulked, first) = anchored(line, anchor, share, p)?;
         let slots = loads::all(line, &bulked, first, p.window)?;
         let fits = slots.iter().all(|s| s.in_window(p.window));
         // A plan that does not fit is told with the first load at its best.
@@ -324,24 +351,26 @@ fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<(Bulked, 
 }
 
 /// Finds the hours that meet the anchor, with the first load entering at a share of its proof.
-fn anchored(line: &Line<'_>, anchor: Anchor, share: f64) -> Result<(Bulked, Slot)> {
+fn anchored(line: &Line<'_>, anchor: Anchor, share: f64, p: &Parameters) -> Result<(Bulked, Slot)> {
     let with_first = |bulked: Bulked| loads::first(line, &bulked, share).map(|slot| (bulked, slot));
-    let (out, later) = match anchor {
+    let out = match anchor {
         Anchor::MixAt(hour) => return with_first(line.bulk_from_mix(hour)?),
         Anchor::StartAt(hour) => return with_first(line.bulk_from_start(hour)?),
-        Anchor::FirstOut(hour) => (hour, 0.0),
-        Anchor::LastOut(hour) => (
-            hour,
-            f64::from(loads::count(line) - 1) * loads::cycle_h(line),
-        ),
+        Anchor::FirstOut(hour) | Anchor::LastOut(hour) => hour,
     };
-    let entry = out - as_hours(line.bake.oven.bake) - later;
+    let entry = out - as_hours(line.bake.oven.bake);
     let mut found = None;
     numeric::meet(entry - 5.0, |mix| {
-        let (bulked, slot) = with_first(line.bulk_from_mix(mix)?)?;
-        let miss = slot.oven_in - entry;
-        found = Some((bulked, slot));
-        Ok::<_, Error>(miss)
+        let (bulked, first) = with_first(line.bulk_from_mix(mix)?)?;
+        let met = match anchor {
+            Anchor::LastOut(_) => {
+                let slots = loads::all(line, &bulked, first.clone(), p.window)?;
+                slots.last().map_or(first.oven_in, |last| last.oven_in)
+            }
+            _ => first.oven_in,
+        };
+        found = Some((bulked, first));
+        Ok::<_, Error>(met - entry)
     })?;
     found.ok_or(Error::NotSettled {
         what: "the hour to mix",

@@ -7,9 +7,10 @@ use super::{
     water,
 };
 use crate::error::{Error, Result};
-use crate::ferment::{Parameters, range};
+use crate::ferment::{Parameters, beyond_published, range};
+use crate::formula::{Role, Stage, YeastKind};
 use crate::heat::limits::Limits;
-use crate::units::as_hours;
+use crate::units::{Temperature, as_hours};
 
 /// When a load's dividing or shaping begins.
 fn start_of(slot: &Slot, name: &str) -> f64 {
@@ -227,16 +228,69 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
             "The room's record does not cover the whole plan: its first and last temperature are taken to go on.".into(),
         );
     }
-    for mix in plan.preferment_water.iter().chain([&plan.water]) {
+    let limits = Limits::shipped()?;
+    for (name, mix) in [
+        ("preferment", &plan.preferment_water),
+        ("dough", &Some(plan.water.clone())),
+    ] {
+        let Some(mix) = mix else { continue };
         plan.warnings.extend(mix.problems.iter().cloned());
+        if let Some(water) = mix
+            .balance
+            .map(|b| b.water)
+            .or(mix.sum_rule.map(|r| r.water))
+        {
+            let cautions = limits.water_cautions(water);
+            plan.warnings.extend(
+                cautions
+                    .into_iter()
+                    .map(|c| format!("Water of the {name}: {c}")),
+            );
+            if line.bake.formula.yeast_kind == YeastKind::Instant
+                && plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0
+                && name == "dough"
+            {
+                plan.notes.extend(limits.instant_yeast_caution(water));
+            }
+        }
+    }
+    let span = |names: &[&str]| {
+        let stages = plan.stages.iter().filter(|s| names.contains(&s.name));
+        let ends = stages
+            .flat_map(|s| [s.dough_start_c, s.dough_end_c])
+            .flatten();
+        ends.fold((f64::MAX, f64::MIN), |(low, high), c| {
+            (low.min(c), high.max(c))
+        })
+    };
+    if let (Some(own), Some(times)) = (&line.bake.formula.preferment, &plan.preferment) {
+        let c = span(&["preferment"]);
+        plan.warnings
+            .extend(beyond_published(own.kind, c, Some(times.fresh_percent))?);
+    }
+    let hot = span(&["bulk", "warm up", "divide", "rest", "shape", "proof"]).1;
+    if hot > limits.hot_dough.as_celsius() {
+        plan.warnings
+            .extend(limits.dough_cautions(Temperature::celsius(hot)?));
+    }
+    let cold = span(&["bulk", "proof"]).0;
+    if cold < 10.0 {
+        plan.warnings.push(format!(
+            "The dough comes down to {cold:.0} °C outside the cold: no published recipe of a straight dough is as cold, trust these hours less."
+        ));
     }
     if let Some(hours) = line.bake.people {
         plan.warnings.extend(people::remarks(plan, hours));
     }
     plan.warnings
-        .extend(Limits::shipped()?.dough_cautions(line.bake.process.dough));
+        .extend(limits.dough_cautions(line.bake.process.dough));
     Ok(())
 }
+
+/// Hands are not faster than this, s a piece.
+const FASTEST_S: f64 = 2.0;
+/// A proof shorter than this is no proof of its own, h.
+const SHORT_PROOF_H: f64 = 0.25;
 
 /// Whether mixer, tub and hands suffice.
 fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
@@ -256,6 +310,52 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
         if litres > tub_l {
             plan.warnings.push(format!(
                 "At the end of its bulk the dough takes up about {litres:.0} L, and the tub holds {tub_l:.0} L: use a larger one, or two."
+            ));
+        }
+    }
+    let process = &line.bake.process;
+    for (what, hours, pieces, key) in [
+        (
+            "Dividing",
+            as_hours(process.divide),
+            line.bake.pieces,
+            "divide",
+        ),
+        (
+            "Shaping",
+            as_hours(process.shape),
+            line.bake.pieces_per_load(),
+            "shape",
+        ),
+    ] {
+        let seconds = 3600.0 * hours / f64::from(pieces.max(1));
+        if hours > 0.0 && seconds < FASTEST_S {
+            plan.warnings.push(format!(
+                "{what} {pieces} pieces in {:.0} min leaves {seconds:.1} s for each: give {key}_s_per_piece.",
+                60.0 * hours
+            ));
+        }
+    }
+    if let Some(proof) = plan.stages.iter().find(|s| s.name == "proof")
+        && proof.end_h - proof.start_h < SHORT_PROOF_H
+    {
+        plan.warnings.push(format!(
+            "The proof takes only {:.0} min: most of it happens on the bench. Shape sooner, or use less yeast or a cooler dough.",
+            60.0 * (proof.end_h - proof.start_h)
+        ));
+    } else if plan.stages.iter().all(|s| s.name != "proof") {
+        plan.warnings.push(
+            "The pieces are at their proof when they are shaped, or come from the cold: no time is left for one. Use less yeast, a cooler dough, or less time.".into(),
+        );
+    }
+    let rest_max = as_hours(process.rest_max);
+    for load in &plan.loads {
+        let rest = load.shape_h - load.divide_h - as_hours(process.divide);
+        if rest > rest_max + 1e-6 {
+            plan.warnings.push(format!(
+                "Load {} rests {:.0} min before the hands are free to shape it, longer than rest_max_min.",
+                load.number,
+                60.0 * rest
             ));
         }
     }

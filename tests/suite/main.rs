@@ -3,6 +3,8 @@
 
 #[cfg(feature = "cli")]
 mod cli;
+#[cfg(feature = "cli")]
+mod cli_plan;
 mod conduction;
 mod endpoints;
 mod ferment;
@@ -16,6 +18,8 @@ mod nist;
 #[cfg(feature = "learn")]
 mod noise;
 mod plan;
+#[cfg(feature = "cli")]
+mod program;
 #[cfg(feature = "learn")]
 mod rate_fits;
 #[cfg(feature = "cli")]

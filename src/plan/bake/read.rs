@@ -173,7 +173,7 @@ fn yeast_somewhere(formula: &mut Formula, section: &Section<'_>, process: &Proce
 }
 
 fn formula(s: &Section<'_>) -> Result<Formula> {
-    let hydration = s.percent("hydration_percent", 20.0, 200.0)?;
+    let hydration = s.percent("hydration_percent", 30.0, 200.0)?;
     let mut formula = Formula::new(s.required("hydration_percent", "70", hydration)?)?;
     let set = |field: &mut Percent, key, high| {
         if let Some(value) = s.percent(key, 0.0, high)? {
@@ -181,8 +181,8 @@ fn formula(s: &Section<'_>) -> Result<Formula> {
         }
         Ok::<(), Error>(())
     };
-    set(&mut formula.salt, "salt_percent", 10.0)?;
-    set(&mut formula.sugar, "sugar_percent", 100.0)?;
+    set(&mut formula.salt, "salt_percent", 8.0)?;
+    set(&mut formula.sugar, "sugar_percent", 40.0)?;
     set(&mut formula.fat, "fat_percent", 150.0)?;
     set(&mut formula.second_water, "second_water_percent", 50.0)?;
     if let Some(dose) = s.percent("yeast_percent", 0.0, 20.0)? {
@@ -239,11 +239,9 @@ fn read_preferment(s: &Section<'_>, usual: &Table) -> Result<(Preferment, Prefer
         s.required("kind", "\"poolish\"", kind)?,
         s.required("flour_percent", "30", share)?,
     )?;
-    let hydration = s.percent("hydration_percent", 20.0, 300.0)?;
+    let hydration = s.percent("hydration_percent", 30.0, 200.0)?;
     made_of.hydration = hydration.unwrap_or(made_of.hydration);
-    made_of.salt = s
-        .percent("salt_percent", 0.0, 10.0)?
-        .unwrap_or(made_of.salt);
+    made_of.salt = s.percent("salt_percent", 0.0, 8.0)?.unwrap_or(made_of.salt);
     made_of.flour = s.text("flour")?.map(str::to_owned);
     if s.one_of(&["dose_percent", "ripe_after_h"])?.is_none() {
         return Err(s.at_section(Error::contradiction(
