@@ -1,0 +1,2 @@
+use super::Told;
+pub fn sheet(_: Told<'_>) -> String { String::new() }
