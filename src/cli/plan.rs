@@ -58,6 +58,7 @@ impl Args {
             plan: &plan,
             answer: &answer,
             calendar: &asked.calendar,
+            window: p.window,
         };
         let written = outputs.write(told)?;
         let text = if json {

@@ -25,7 +25,9 @@ pub fn calendar(told: Told<'_>, before: Duration) -> String {
         .append_property(("METHOD", "PUBLISH"))
         .append_property(("X-WR-CALNAME", name.as_str()));
     // Stamped with the plan's own first hour: the time of writing would change the bytes.
-    let stamp = steps.first().map_or(String::new(), |s| utc(told, s.start_h));
+    let stamp = steps
+        .first()
+        .map_or(String::new(), |s| utc(told, s.start_h));
     let first_in = told.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let day = told.calendar.at(first_in).date();
     for step in &steps {

@@ -11,6 +11,7 @@ use super::failure::Failure;
 use super::parse::refusal;
 use super::write::{self, Target};
 use pointage::Error;
+use pointage::ferment::Window;
 use pointage::json::plan::PlanAnswer;
 use pointage::plan::Plan;
 use pointage::plan::bake::Bake;
@@ -57,6 +58,7 @@ pub struct Told<'a> {
     pub plan: &'a Plan,
     pub answer: &'a PlanAnswer,
     pub calendar: &'a Calendar,
+    pub window: Window,
 }
 
 /// Outputs whose targets have been looked at.

@@ -114,7 +114,13 @@ pub fn steps(told: Told<'_>) -> Vec<Step> {
     for (i, group) in groups(plan, warmed) {
         if let Some(hour) = warmed(&group[0]) {
             let title = format!("{} back to the proof place", capital(&loads(group)));
-            add(&format!("cooler-{i}-out"), hour, hour, &title, String::new());
+            add(
+                &format!("cooler-{i}-out"),
+                hour,
+                hour,
+                &title,
+                String::new(),
+            );
         }
     }
     for load in &plan.loads {
@@ -137,7 +143,11 @@ pub fn steps(told: Told<'_>) -> Vec<Step> {
             load.oven_out_h,
             &format!("Load {n} out of the oven"),
             match plan.loads.get(load.number as usize) {
-                Some(next) => format!("Load {} in at {}.", next.number, calendar.time(next.oven_in_h)),
+                Some(next) => format!(
+                    "Load {} in at {}.",
+                    next.number,
+                    calendar.time(next.oven_in_h)
+                ),
                 None => String::new(),
             },
         );
@@ -147,7 +157,9 @@ pub fn steps(told: Told<'_>) -> Vec<Step> {
 }
 
 fn bulk_in_cold(bake: &Bake) -> bool {
-    bake.cold.as_ref().is_some_and(|c| c.stage == ColdStage::Bulk)
+    bake.cold
+        .as_ref()
+        .is_some_and(|c| c.stage == ColdStage::Bulk)
 }
 
 /// When a load comes back from the cooler place, if that is a step of its own and not its way to the oven.

@@ -6,7 +6,7 @@ use super::steps::{
     preferment_name, preferment_ripe, second_water, warmed,
 };
 use crate::cli::CARE;
-use crate::cli::words::{Page, mass, temperature};
+use crate::cli::words::{Page, mass, temperature, time};
 use pointage::formula::Stage;
 use pointage::json::plan::{DoseAt, PlanAnswer};
 use pointage::plan::{Load, Plan, Reason, StageTime};
@@ -25,6 +25,7 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
         plan,
         answer,
         calendar,
+        ..
     } = told;
     let mut page = Page::default();
     page.say(format!("{}: {}", bake.name, super::steps::pieces(told)));
@@ -44,6 +45,12 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
         page.item(
             &format!("  {}  {:<9} ", calendar.time(event.hour), event.what),
             &event.text,
+        );
+    }
+    if answer.loads.iter().any(|l| l.past_chance.is_some()) {
+        page.gap();
+        page.say(
+            "Likely: 4 times out of 5, if you follow the dough. Chances: if you keep to the clock.",
         );
     }
     if explain {
@@ -81,19 +88,18 @@ fn causes(reason: &Reason) -> String {
         } else {
             format!("{minutes:.0} min")
         };
-        let way = if cause.minutes < 0.0 { "sooner" } else { "later" };
+        let way = if cause.minutes < 0.0 {
+            "sooner"
+        } else {
+            "later"
+        };
         format!("{}: {size} {way}", cause.change)
     });
     format!("{}.", causes.collect::<Vec<_>>().join("; "))
 }
 
 fn events(told: Told<'_>) -> Vec<Event> {
-    let Told {
-        bake,
-        plan,
-        calendar,
-        ..
-    } = told;
+    let Told { bake, plan, .. } = told;
     let mut events = Vec::new();
     let mut add = |hour: f64, what: &str, text: String| {
         events.push(Event {
@@ -126,8 +132,13 @@ fn events(told: Told<'_>) -> Vec<Event> {
         }
     }
     for (_, group) in groups(plan, |l| l.cooler_h.map(|c| c.0)) {
-        if let Some((from, _)) = group[0].cooler_h {
-            add(from, &name(group), format!("into {}", cold_place(bake)));
+        if let Some((from, to)) = group[0].cooler_h {
+            let place = cold_place(bake);
+            let text = match group {
+                [_] => format!("into {place} for {}", length(to - from)),
+                _ => format!("into {place}"),
+            };
+            add(from, &name(group), text);
         }
     }
     for (_, group) in groups(plan, warmed) {
@@ -162,6 +173,15 @@ fn name(group: &[Load]) -> String {
     }
 }
 
+/// Minutes as far as they can be grasped, then hours.
+fn length(hours: f64) -> String {
+    if hours < 3.0 {
+        format!("{:.0} min", 60.0 * hours)
+    } else {
+        time(hours)
+    }
+}
+
 /// What to say of a stage of the first load; nothing of those that are told otherwise.
 fn stage_text(told: Told<'_>, stage: &StageTime) -> Option<String> {
     let Told {
@@ -170,15 +190,24 @@ fn stage_text(told: Told<'_>, stage: &StageTime) -> Option<String> {
         calendar,
         ..
     } = told;
-    let length = format!("{:.0} min", 60.0 * (stage.end_h - stage.start_h));
+    let length = length(stage.end_h - stage.start_h);
     let between = match (stage.dough_start_c, stage.dough_end_c) {
         (Some(a), Some(b)) => format!("dough {a:.1} to {b:.1} °C"),
         _ => String::new(),
     };
     let water = pour(&plan.water, bake);
-    let likely = likely(told, stage).map_or(String::new(), |l| format!(" (likely until {l})"));
+    let likely = likely(told, stage).map_or(String::new(), |l| format!(" (likely ready {l})"));
     Some(match stage.name {
         "preferment" | "bake" | "cool" => return None,
+        // The pieces' stay in the cold is told with their loads.
+        "cold"
+            if plan
+                .loads
+                .iter()
+                .any(|l| l.cooler_h.is_some_and(|c| c.0 == stage.start_h)) =>
+        {
+            return None;
+        }
         "autolyse" => format!("flour and water {water}; rest {length}, {between}"),
         "mix" => {
             let first = if plan.stages.iter().any(|s| s.name == "autolyse") {
