@@ -242,15 +242,16 @@ impl Frame {
 fn ripeness_scale(told: Told<'_>, trace: &Trace) -> Scale {
     let curves = trace.proofs.iter().chain([&trace.preferment, &trace.bulk]);
     let points = curves.flatten().map(|p| p.ripeness);
+    let reached = points.chain(told.plan.loads.iter().map(|l| l.ripeness));
     let ranges = told.plan.loads.iter();
     let ranges = ranges.filter_map(|l| l.ripeness_range.map(|r| r.1));
-    let most = points.chain(ranges).fold(1.3, f64::max);
+    // Beyond twice the end point, a bar need not be seen to its end.
+    let likely = ranges.fold(1.3, f64::max).min(2.1);
     Scale {
         top: TOP,
         bottom: TOP + RIPENESS,
         low: 0.0,
-        // Beyond twice the end point there is nothing to choose between any more.
-        high: (most * 1.06).min(2.2),
+        high: 1.06 * reached.fold(likely, f64::max),
     }
 }
 
@@ -415,10 +416,10 @@ fn ripeness_axis(drawing: &mut Drawing, scale: &Scale, window: Window) {
     };
     right_aligned(window.open, format!("{:.2}", window.open));
     right_aligned(window.close, format!("{:.2}", window.close));
-    for value in [0.0, 0.5, 1.0, 1.5, 2.0] {
-        if value <= scale.high {
-            right_aligned(value, format!("{value}"));
-        }
+    let step = if scale.high > 3.0 { 1.0 } else { 0.5 };
+    let steps = std::iter::successors(Some(0.0), |v| Some(v + step));
+    for value in steps.take_while(|v| *v <= scale.high) {
+        right_aligned(value, format!("{value}"));
     }
 }
 
@@ -476,6 +477,8 @@ fn beside(curve: &[(f64, f64)], text: &str, size: f64, shares: [f64; 11]) -> Vec
             places.extend([
                 (x - wide - 10.0, y - 6.0),
                 (x + 10.0, y + size),
+                (x + 10.0, y - 6.0),
+                (x - wide - 10.0, y + size),
                 (x - wide / 2.0, y - 12.0),
                 (x - wide / 2.0, y + size + 8.0),
             ]);

@@ -11,12 +11,14 @@ use super::steps::{capital, ends_bulk, likely, pieces, preferment_name};
 use crate::cli::CARE;
 use crate::cli::words::{flags_only, mass};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-use pointage::formula::Stage;
+use pointage::formula::{Ingredient, Role, Stage};
 use pointage::plan::{Load, MixWater, StageTime};
-use size::Size;
+use size::Content;
 
 /// Most loads that are listed one by one; of more, the first ones and the last.
-const MOST_LOADS: usize = 40;
+const MOST_LOADS: usize = 48;
+/// Most loads that stand beside the rest; more stand below, in two halves.
+const FEW_LOADS: usize = 6;
 
 const STYLE: &str = include_str!("sheet/style.css");
 
@@ -30,13 +32,15 @@ pub fn sheet(told: Told<'_>) -> String {
     } = told;
     let paragraphs = story::paragraphs(told);
     let cautions = cautions(told);
-    let size = Size::for_sheet(told, &paragraphs, &cautions);
+    let reading = reading(told);
+    let points = Content {
+        told,
+        paragraphs: &paragraphs,
+        cautions: &cautions,
+    }
+    .points();
     let first_in = plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let date = calendar.at(first_in).strftime("%A %-d %B %Y").to_string();
-    let zone = calendar
-        .zone()
-        .iana_name()
-        .map(|zone| format!("Times of {zone}. "));
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -44,7 +48,7 @@ pub fn sheet(told: Told<'_>) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (bake.name) ", " (date) }
-                style { (PreEscaped(STYLE)) "@media print { html { font-size: " (size.points) "pt } }" }
+                style { (PreEscaped(STYLE)) "@media print { html { font-size: " (points) "pt } }" }
             }
             body {
                 main {
@@ -69,16 +73,16 @@ pub fn sheet(told: Told<'_>) -> String {
                         }
                         div {
                             (clock(told))
-                            (loads(told))
+                            @if plan.loads.len() <= FEW_LOADS { (oven(told)) }
                         }
                     }
-                    section.cautions {
+                    @if plan.loads.len() > FEW_LOADS { (oven(told)) }
+                    section.mind {
                         h2 { "Mind" }
                         ul {
                             @for caution in &cautions { li { (caution) } }
                         }
-                        @for recipe in recipes(told) { p { (recipe) } }
-                        p { (zone.unwrap_or_default()) "Likely: 4 times out of 5, for a baker who follows the dough; chances are for one who keeps to the clock." }
+                        p { (reading) }
                     }
                 }
             }
@@ -87,23 +91,36 @@ pub fn sheet(told: Told<'_>) -> String {
     page.into_string()
 }
 
+/// The name of an ingredient; the second water is water, in its own column.
+fn called(ingredient: &Ingredient) -> &str {
+    match ingredient.role {
+        Role::Water => "water",
+        _ => &ingredient.name,
+    }
+}
+
+/// The names of what is weighed, each once.
+fn ingredients(told: Told<'_>) -> Vec<&str> {
+    let mut names: Vec<&str> = Vec::new();
+    for ingredient in &told.plan.batch.ingredients {
+        let name = called(ingredient);
+        if ingredient.mass.as_grams() > 0.0 && !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names
+}
+
 fn weights(told: Told<'_>) -> Markup {
     let batch = &told.plan.batch;
     let used = |stage: Stage| batch.stage_mass(stage).as_grams() > 0.0;
     let stages: Vec<Stage> = Stage::ALL.into_iter().filter(|s| used(*s)).collect();
-    // Each ingredient once, with what of it goes in at each stage.
-    let mut names: Vec<&str> = Vec::new();
-    for ingredient in &batch.ingredients {
-        if ingredient.mass.as_grams() > 0.0 && !names.contains(&ingredient.name.as_str()) {
-            names.push(&ingredient.name);
-        }
-    }
+    let names = ingredients(told);
     let of = |name: &str, stage: Stage| {
         let found = batch.ingredients.iter();
-        let mut found = found.filter(|i| i.name == name && i.stage == stage);
-        found
-            .find(|i| i.mass.as_grams() > 0.0)
-            .map(|i| mass(i.mass.as_grams()))
+        let mut found = found.filter(|i| called(i) == name && i.stage == stage);
+        let found = found.find(|i| i.mass.as_grams() > 0.0);
+        found.map_or(String::new(), |i| mass(i.mass.as_grams()))
     };
     let title = |stage: Stage| match stage {
         Stage::Preferment => capital(preferment_name(told.bake)),
@@ -119,15 +136,16 @@ fn weights(told: Told<'_>) -> Markup {
                         @for stage in &stages { th.number scope="col" { (title(*stage)) } }
                     }
                 }
-                tbody {
+                tbody.free {
                     @for name in &names {
                         tr {
                             th scope="row" { (name) }
-                            @for stage in &stages { td.number { (of(name, *stage).unwrap_or_default()) } }
+                            @for stage in &stages { td.number { (of(name, *stage)) } }
                         }
                     }
                 }
             }
+            @for recipe in recipes(told) { p.small { (recipe) } }
         }
     }
 }
@@ -135,16 +153,24 @@ fn weights(told: Told<'_>) -> Markup {
 /// How to weigh what is too little for the scale.
 fn recipes(told: Told<'_>) -> Vec<String> {
     let yeast = &told.answer.yeast;
-    [
+    let doses = [
         (preferment_name(told.bake), &yeast.preferment),
         ("mix", &yeast.mix),
-    ]
-    .into_iter()
-    .filter_map(|(name, dose)| {
+    ];
+    let recipes = doses.into_iter().filter_map(|(name, dose)| {
         let recipe = dose.as_ref()?.weigh.as_ref()?;
         Some(format!("Yeast of the {name}: {recipe}."))
-    })
-    .collect()
+    });
+    recipes.collect()
+}
+
+/// How to read the times.
+fn reading(told: Told<'_>) -> String {
+    let zone = told.calendar.zone().iana_name();
+    let zone = zone.map_or(String::new(), |zone| format!("Times of {zone}. "));
+    format!(
+        "{zone}Likely: 4 times out of 5, if you follow the dough. Chances: if you keep to the clock."
+    )
 }
 
 fn water(told: Told<'_>) -> Markup {
@@ -155,6 +181,7 @@ fn water(told: Told<'_>) -> Markup {
         .into_iter()
         .chain([("Dough".to_owned(), &plan.water)])
         .collect();
+    let ice = mixes.iter().any(|(_, w)| w.balance_pour.is_some());
     let celsius = |c: Option<f64>| c.map_or("–".to_owned(), |c| format!("{c:.1} °C"));
     let weight = |g: Option<f64>| g.map_or("–".to_owned(), mass);
     html! {
@@ -167,8 +194,10 @@ fn water(told: Told<'_>) -> Markup {
                         th.number scope="col" { "Water" }
                         th.number scope="col" { "by heat" }
                         th.number scope="col" { "by sum rule" }
-                        th.number scope="col" { "Ice" }
-                        th.number scope="col" { "Tap" }
+                        @if ice {
+                            th.number scope="col" { "Ice" }
+                            th.number scope="col" { "Tap" }
+                        }
                     }
                 }
                 tbody {
@@ -178,8 +207,10 @@ fn water(told: Told<'_>) -> Markup {
                             td.number { (mass(w.water.as_grams())) }
                             td.number { (celsius(w.balance.map(|b| b.water.as_celsius()))) }
                             td.number { (celsius(w.sum_rule.map(|r| r.water.as_celsius()))) }
-                            td.number { (weight(w.balance_pour.map(|p| p.ice.as_grams()))) }
-                            td.number { (weight(w.balance_pour.map(|p| p.tap.as_grams()))) }
+                            @if ice {
+                                td.number { (weight(w.balance_pour.map(|p| p.ice.as_grams()))) }
+                                td.number { (weight(w.balance_pour.map(|p| p.tap.as_grams()))) }
+                            }
                         }
                     }
                 }
@@ -192,10 +223,10 @@ fn water(told: Told<'_>) -> Markup {
 fn measured() -> Markup {
     html! {
         section {
-            h2 { "Measured" }
+            h2 { "Measured °C" }
             table.blanks {
                 tbody {
-                    @for pair in [["Room", "Flour"], ["Tap water", "Water as poured"], ["Dough off the mixer", "at (time)"]] {
+                    @for pair in [["Room", "Flour"], ["Tap", "Poured"], ["Preferment", "Dough"]] {
                         tr {
                             @for name in pair {
                                 th scope="row" { (name) }
@@ -214,7 +245,6 @@ fn clock(told: Told<'_>) -> Markup {
     let first_in = plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let name = |stage: &StageTime| match stage.name {
         "preferment" => capital(preferment_name(told.bake)),
-        "divide" => "Divide, pre-shape".to_owned(),
         "proof" if plan.loads.len() > 1 => "Proof, load 1".to_owned(),
         "bulk" if !ends_bulk(plan, stage) => "Bulk, first part".to_owned(),
         name => capital(name),
@@ -239,7 +269,7 @@ fn clock(told: Told<'_>) -> Markup {
                         th scope="col" { "From" }
                         th scope="col" { "Stage" }
                         th scope="col" { "Ready" }
-                        th scope="col" { "Likely" }
+                        th scope="col" { "Likely ready" }
                         th.number scope="col" { "Dough °C" }
                         th.blank scope="col" { "Measured" }
                     }
@@ -247,14 +277,14 @@ fn clock(told: Told<'_>) -> Markup {
                 tbody {
                     @for stage in stages {
                         tr {
-                            td { (calendar.time_beside(stage.start_h, first_in)) }
+                            td.time { (calendar.time_beside(stage.start_h, first_in)) }
                             th scope="row" {
                                 (name(stage))
                                 @let folds = folds(stage);
-                                @if !folds.is_empty() { span.small { ", fold " (folds) } }
+                                @if !folds.is_empty() { " " span.small { "fold " (folds) } }
                             }
-                            td { (calendar.time_beside(stage.end_h, first_in)) }
-                            td { (ready(told, stage)) }
+                            td.time { (calendar.time_beside(stage.end_h, first_in)) }
+                            td.time { (ready(told, stage)) }
                             td.number { (degrees(stage)) }
                             td.blank { }
                         }
@@ -269,11 +299,12 @@ fn ready(told: Told<'_>, stage: &StageTime) -> String {
     let first = told.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let span = |(low, high)| {
         let beside = |h| told.calendar.time_beside(h, first);
-        format!("{} to {}", beside(low), beside(high))
+        format!("{}–{}", beside(low), beside(high))
     };
     match (stage.name, &told.plan.preferment) {
         ("preferment", Some(p)) => p.ripe_range_h.map(span).unwrap_or_default(),
-        _ => likely(told, stage).unwrap_or_default(),
+        _ if likely(told, stage).is_some() => stage.end_range_h.map(span).unwrap_or_default(),
+        _ => String::new(),
     }
 }
 
@@ -296,53 +327,69 @@ fn listed(loads: &[Load]) -> Vec<&Load> {
     }
 }
 
-fn loads(told: Told<'_>) -> Markup {
+fn oven(told: Told<'_>) -> Markup {
+    let all = &told.plan.loads;
+    let listed = listed(all);
+    let half = listed.len().div_ceil(2);
+    html! {
+        section {
+            h2 { "Loads" }
+            @if all.len() <= FEW_LOADS {
+                (loads(told, &listed))
+            } @else {
+                div.halves {
+                    (loads(told, &listed[..half]))
+                    (loads(told, &listed[half..]))
+                }
+            }
+            p.small {
+                "Proof: share of the end point on entering"
+                @if all.iter().any(|l| !l.in_window) { " (! outside the window)" }
+                ". Past: chance to be past the window."
+                @if listed.len() < all.len() { " The loads between follow at the same distance." }
+            }
+        }
+    }
+}
+
+fn loads(told: Told<'_>, listed: &[&Load]) -> Markup {
     let Told { plan, calendar, .. } = told;
     let time = |h: f64| calendar.time(h);
     let cold = plan.loads.iter().any(|l| l.cooler_h.is_some());
     let span = |span: Option<(f64, f64)>| {
-        span.map_or(String::new(), |(a, b)| {
-            format!("{} to {}", time(a), time(b))
-        })
+        span.map_or(String::new(), |(a, b)| format!("{}–{}", time(a), time(b)))
     };
     let chance = |load: &Load| {
-        load.past_chance
-            .map_or(String::new(), |c| format!("{:.0} %", 100.0 * c))
+        let chance = load.past_chance;
+        chance.map_or(String::new(), |c| format!("{:.0} %", 100.0 * c))
     };
     html! {
-        section {
-            h2 { "Oven" }
-            table {
-                thead {
-                    tr {
-                        th scope="col" { "Load" }
-                        th.number scope="col" { "Pieces" }
-                        th scope="col" { "Shape" }
-                        @if cold { th scope="col" { "Cool" } }
-                        th scope="col" { "In" }
-                        th scope="col" { "Out" }
-                        th.number scope="col" { "Proof" }
-                        th.number scope="col" { "Past" }
-                    }
-                }
-                tbody {
-                    @for load in listed(&plan.loads) {
-                        tr {
-                            th scope="row" { (load.number) }
-                            td.number { (load.pieces) }
-                            td { (time(load.shape_h)) }
-                            @if cold { td { (span(load.cooler_h)) } }
-                            td { strong { (time(load.oven_in_h)) } }
-                            td { (time(load.oven_out_h)) }
-                            td.number { (format!("{:.0} %", 100.0 * load.ripeness)) @if !load.in_window { " !" } }
-                            td.number { (chance(load)) }
-                        }
-                    }
+        table {
+            thead {
+                tr {
+                    th scope="col" { "Load" }
+                    th.number scope="col" { "Pieces" }
+                    th scope="col" { "Shape" }
+                    @if cold { th scope="col" { "Cool" } }
+                    th scope="col" { "In" }
+                    th scope="col" { "Out" }
+                    th.number scope="col" { "Proof" }
+                    th.number scope="col" { "Past" }
                 }
             }
-            p.small {
-                "Proof: share of the end point on entering" @if plan.loads.iter().any(|l| !l.in_window) { " (! outside the window)" }
-                ". Past: chance to be past the window."
+            tbody {
+                @for load in listed {
+                    tr {
+                        th scope="row" { (load.number) }
+                        td.number { (load.pieces) }
+                        td { (time(load.shape_h)) }
+                        @if cold { td { (span(load.cooler_h)) } }
+                        td { strong { (time(load.oven_in_h)) } }
+                        td { (time(load.oven_out_h)) }
+                        td.number { (format!("{:.0} %", 100.0 * load.ripeness)) @if !load.in_window { " !" } }
+                        td.number { (chance(load)) }
+                    }
+                }
             }
         }
     }
