@@ -68,8 +68,6 @@ pub struct Proof {
     pub hearth_ratio: f64,
     /// V/V0 at which a tin loaf is.
     pub tin_ratio: f64,
-    /// Standard deviation of the logarithm of the proof time that the two leave.
-    pub log_sd: f64,
 }
 
 /// Standard deviations of what the levels do not cover.
@@ -155,7 +153,6 @@ impl Parameters {
                 kept: proof.number("kept")?,
                 hearth_ratio: proof.number("hearth_ratio")?,
                 tin_ratio: proof.number("tin_ratio")?,
-                log_sd: proof.number("proof_time_log_sd")?,
             },
             spread: Spread {
                 tilt: gas.number("tilt_log_sd")?,

@@ -158,6 +158,10 @@ pub struct Kitchen {
     pub scale_step: Mass,
     /// `altitude_m` (0): height above the sea, m.
     pub altitude_m: f64,
+    /// `mixer_kg`: the most dough that the mixer takes at once.
+    pub mixer: Option<Mass>,
+    /// `tub_l`: room for the bulk, litres.
+    pub tub_l: Option<f64>,
     /// `flour_moisture_percent` (14): water in the flour as bought, of its mass.
     pub flour_moisture: Percent,
 }
@@ -210,13 +214,13 @@ pub struct Process {
     pub bulk_place: Option<Temperature>,
     /// `folds_min`: folds, counted from the start of the bulk, in order.
     pub folds: Vec<Duration>,
-    /// `divide_min` (10): dividing and pre-shaping.
+    /// `divide_min` (10), or `divide_s_per_piece`: dividing and pre-shaping all pieces.
     pub divide: Duration,
     /// `rest_min` (20): rest before shaping.
     pub rest: Duration,
     /// `rest_max_min` (60, or `rest_min` if that is longer): longest rest before shaping.
     pub rest_max: Duration,
-    /// `shape_min` (10).
+    /// `shape_min` (10), or `shape_s_per_piece`: shaping a load.
     pub shape: Duration,
     /// `proof` (`"hearth"`).
     pub proof: Proof,
@@ -281,6 +285,8 @@ pub struct Oven {
     pub bake: Duration,
     /// `recover_min` (0): time to come back to heat between two loads.
     pub recover: Duration,
+    /// `preheat_min` (0): time to heat oven and stone before the first load.
+    pub preheat: Duration,
 }
 
 impl Bake {

@@ -15,16 +15,12 @@ use super::bake::{Bake, Proof};
 use super::places::Rooms;
 use super::water;
 use crate::error::Result;
-use crate::ferment::{Kinetics, OwnHeat, Parameters};
+use crate::ferment::{Kinetics, OwnHeat, Parameters, Window};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::heat::capacities::HeatCapacities;
+use crate::table;
 use crate::units::{Mass, Temperature};
-
-/// A loaf in its proof, three times as long as thick; balls and tubs have shapes of their own.
-const LOAF: Shape = Shape::Cylinder {
-    height_to_diameter: 3.0,
-};
 
 /// A stretch of time in one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,11 +61,16 @@ pub(super) struct Line<'a> {
     tau_loaf: f64,
     preferment_heat: OwnHeat,
     dough_heat: OwnHeat,
+    /// What conducts and stores the heat of the dough.
+    properties: DoughProperties,
+    surface_w_per_m2_k: f64,
 }
 
 impl<'a> Line<'a> {
     pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a Rooms) -> Result<Self> {
         let batch = bake.batch()?;
+        let height_to_diameter = table::get("bake-file")?.number("loaf_length_to_diameter")?;
+        let loaf = Shape::Cylinder { height_to_diameter };
         let still = Place::StillRoom.surface_w_per_m2_k()?;
         let c_dough = water::dough_capacity(&batch)?;
         let tau = |mass: Mass, shape: Shape, c: f64| {
@@ -100,9 +101,14 @@ impl<'a> Line<'a> {
             tau_preferment,
             tau_tub: tau(batch.dough, Shape::TUB, c_dough)?,
             tau_ball: tau(bake.piece, Shape::Sphere, c_dough)?,
-            tau_loaf: tau(bake.piece, LOAF, c_dough)?,
+            tau_loaf: tau(bake.piece, loaf, c_dough)?,
             preferment_heat,
             dough_heat,
+            properties: DoughProperties {
+                heat_capacity_kj_per_kg_k: c_dough,
+                ..DoughProperties::shipped()?
+            },
+            surface_w_per_m2_k: still,
         })
     }
 
@@ -118,6 +124,30 @@ impl<'a> Line<'a> {
             Proof::Hearth => self.p.proof.hearth_ratio,
             Proof::Tin => self.p.proof.tin_ratio,
         }
+    }
+
+    /// The dough in its tub, and the surface coefficient of its place, W/(m² K).
+    pub fn tub(&self, dough: Mass) -> Result<(Body, f64)> {
+        Ok((
+            Body::new(dough, Shape::TUB, self.properties)?,
+            self.surface_w_per_m2_k,
+        ))
+    }
+
+    /// Heat of a dough that makes so many mL of gas an hour per 100 g flour, W/m³.
+    pub fn watts_per_m3(&self, ml_per_h: f64) -> f64 {
+        let DoughProperties {
+            density_kg_per_m3,
+            heat_capacity_kj_per_kg_k,
+            ..
+        } = self.properties;
+        let kelvin_per_h = ml_per_h * self.dough_heat.kelvin_per_ml;
+        density_kg_per_m3 * 1e3 * heat_capacity_kj_per_kg_k * kelvin_per_h / 3600.0
+    }
+
+    /// The window of use.
+    pub fn window(&self) -> Window {
+        self.p.window
     }
 
     /// Gas of a doubled dough, mL per 100 g flour.

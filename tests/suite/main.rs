@@ -3,11 +3,15 @@
 
 #[cfg(feature = "cli")]
 mod cli;
+#[cfg(feature = "cli")]
+mod cli_plan;
 mod conduction;
 mod endpoints;
 mod ferment;
 mod heat_balance;
 mod plan;
+#[cfg(feature = "cli")]
+mod program;
 #[cfg(feature = "cli")]
 mod readme;
 mod reference;

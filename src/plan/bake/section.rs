@@ -95,6 +95,8 @@ const SECTIONS: [(&str, &[&str]); 11] = [
             "scale_step_g",
             "altitude_m",
             "flour_moisture_percent",
+            "mixer_kg",
+            "tub_l",
         ],
     ),
     (
@@ -116,6 +118,8 @@ const SECTIONS: [(&str, &[&str]); 11] = [
             "rest_min",
             "rest_max_min",
             "shape_min",
+            "divide_s_per_piece",
+            "shape_s_per_piece",
             "proof",
             "proof_c",
             "later_loads",
@@ -139,7 +143,10 @@ const SECTIONS: [(&str, &[&str]); 11] = [
         ],
     ),
     ("people", &["from", "until"]),
-    ("oven", &["pieces_per_load", "bake_min", "recover_min"]),
+    (
+        "oven",
+        &["pieces_per_load", "bake_min", "recover_min", "preheat_min"],
+    ),
 ];
 
 /// Most sections of one kind (flours, extras).

@@ -399,16 +399,33 @@ impl Line<'_> {
         Ok(f.volume_ratio(&now) / f.volume_ratio(&bulked.mixed))
     }
 
-    /// Where the bulk stands at an hour, °C.
-    pub fn bulk_room_at(&self, bulked: &Bulked, hour: f64) -> f64 {
+    /// Volume of all the dough at the end of its bulk, L.
+    pub fn litres(&self, bulked: &Bulked) -> Result<f64> {
+        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+        let ml_per_100g = f.volume_ratio(&bulked.state) * f.volume().gas_free();
+        Ok(bulked.batch.flour.as_grams() / 100.0 * ml_per_100g / 1000.0)
+    }
+
+    /// Where the bulk stands at an hour.
+    fn bulk_place(&self, bulked: &Bulked, hour: f64) -> &Ambient {
         let mut from = bulked.bulk_start();
         for (_, place, hours) in self.retarding() {
             if hour < from + hours {
-                return place.at(hour).as_celsius();
+                return place;
             }
             from += hours;
         }
-        self.rooms.bulk.at(hour).as_celsius()
+        &self.rooms.bulk
+    }
+
+    /// The same place as a course from that hour on.
+    pub fn bulk_course(&self, bulked: &Bulked, hour: f64) -> Course<'_> {
+        Course::of_room(self.bulk_place(bulked, hour), hour)
+    }
+
+    /// How warm that place is, °C.
+    pub fn bulk_room_at(&self, bulked: &Bulked, hour: f64) -> f64 {
+        self.bulk_place(bulked, hour).at(hour).as_celsius()
     }
 
     /// Share of its end point that the bulk has come to after a longer stay.

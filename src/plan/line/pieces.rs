@@ -36,6 +36,32 @@ impl Shaped {
 impl Line<'_> {
     /// Divides, rests and shapes a load, with its waits, up to the start of its proof.
     pub fn shaped(&self, bulked: &Bulked, waits: Waits) -> Result<Shaped> {
+        self.shaped_in(bulked, waits, as_hours(self.bake.process.shape))
+    }
+
+    /// Ripeness, at an hour in the oven, of the piece of a load that is shaped first and of the last one.
+    pub fn first_and_last(
+        &self,
+        bulked: &Bulked,
+        waits: Waits,
+        pieces: u32,
+        hour: f64,
+    ) -> Result<(f64, f64)> {
+        let all = as_hours(self.bake.process.shape);
+        let one = all / f64::from(pieces.max(1));
+        let first = self.shaped_in(bulked, waits, one)?;
+        let last = Waits {
+            rest: waits.rest + all - one,
+            ..waits
+        };
+        let last = self.shaped_in(bulked, last, one)?;
+        Ok((
+            self.proof_at(bulked, &first, hour)?.0,
+            self.proof_at(bulked, &last, hour)?.0,
+        ))
+    }
+
+    fn shaped_in(&self, bulked: &Bulked, waits: Waits, shape_h: f64) -> Result<Shaped> {
         let process = &self.bake.process;
         let f = self.ferment(&bulked.composition, bulked.inoculum)?;
         let kept = self.p.proof.kept;
@@ -76,13 +102,7 @@ impl Line<'_> {
             as_hours(process.rest) + waits.rest,
             false,
         )?;
-        let fresh = stay(
-            "shape",
-            kitchen,
-            self.tau_loaf,
-            as_hours(process.shape),
-            true,
-        )?;
+        let fresh = stay("shape", kitchen, self.tau_loaf, shape_h, true)?;
         let cold_h = self.retarded_h() + waits.cooler;
         let state = match self.cold_place().filter(|_| cold_h > 0.0) {
             Some(place) => stay("cold", place, self.tau_loaf, cold_h, false)?,

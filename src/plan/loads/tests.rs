@@ -65,7 +65,8 @@ fn check_plan(bake: &Bake, plan: &Plan, window: Window) -> std::result::Result<(
 }
 
 /// True when some start of the first load in its window, and some waits on a grid for each later one,
-/// bring every load in.
+/// bring every load in. Of the waits that do, those that free the hands soonest are kept: no load behind
+/// can wish for others.
 fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
     let ways = &line.bake.process.later_loads;
     let grid = |way: LaterLoads, most: f64| -> Vec<f64> {
@@ -75,37 +76,41 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
             vec![0.0]
         }
     };
+    let shape_h = as_hours(line.bake.process.shape);
+    let longest = as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest);
     [0.86, 0.95, 1.0, 1.1, 1.19].into_iter().any(|share| {
-        let Ok((bulked, first)) = anchored(line, Anchor::MixAt(6.0), share) else {
+        let Ok((bulked, first)) = anchored(line, Anchor::MixAt(6.0), share, p) else {
             return false;
         };
-        (1..count(line)).all(|n| {
-            let oven_in = first.oven_in + f64::from(n) * cycle_h(line);
-            let slack = (oven_in - first.shaped.proof_from).max(0.0);
+        let (mut freed, mut oven_free) = (shape_h, first.oven_in + cycle_h(line));
+        (1..count(line)).all(|_| {
+            let slack = (oven_free - first.shaped.proof_from).max(0.0);
             let most_bulk = longest_bulk(line, &bulked, slack, p.window).unwrap_or(0.0);
-            let most_rest = as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest);
-            grid(LaterLoads::DivideLater, most_bulk)
-                .into_iter()
-                .any(|bulk| {
-                    grid(LaterLoads::ShapeLater, most_rest.min(slack))
-                        .into_iter()
-                        .any(|rest| {
-                            grid(LaterLoads::Cooler, slack - bulk - rest)
-                                .into_iter()
-                                .any(|cooler| {
-                                    if bulk + rest + cooler > slack + 1e-9 {
-                                        return false;
-                                    }
-                                    let waits = Waits { bulk, rest, cooler };
-                                    let shaped = line.shaped(&bulked, waits);
-                                    let ripeness =
-                                        shaped.and_then(|s| line.proof_at(&bulked, &s, oven_in));
-                                    ripeness.is_ok_and(|(r, _)| {
-                                        (p.window.open..=p.window.close).contains(&r)
-                                    })
-                                })
-                        })
-                })
+            let mut soonest: Option<f64> = None;
+            for bulk in grid(LaterLoads::DivideLater, most_bulk) {
+                let forced = (freed - bulk).max(0.0);
+                for extra in grid(LaterLoads::ShapeLater, (longest - forced).min(slack)) {
+                    let rest = forced + extra;
+                    for cooler in grid(LaterLoads::Cooler, slack - bulk - rest) {
+                        let Ok(shaped) = line.shaped(&bulked, Waits { bulk, rest, cooler }) else {
+                            continue;
+                        };
+                        if shaped.proof_from > oven_free {
+                            continue;
+                        }
+                        let ripeness = line.proof_at(&bulked, &shaped, oven_free).map(|r| r.0);
+                        if ripeness.is_ok_and(|r| (p.window.open..=p.window.close).contains(&r)) {
+                            let hands = bulk + rest + shape_h;
+                            soonest = Some(soonest.map_or(hands, |s: f64| s.min(hands)));
+                        }
+                    }
+                }
+            }
+            oven_free += cycle_h(line);
+            if let Some(hands) = soonest {
+                freed = hands;
+            }
+            soonest.is_some()
         })
     })
 }
