@@ -10,15 +10,18 @@ mod failure;
 mod files;
 mod friction;
 mod ice;
+mod out;
 mod parse;
 mod place;
 mod plan;
+mod progress;
 mod question;
 mod ready;
 mod scale;
 mod tables;
 mod water;
 mod words;
+mod write;
 
 use clap::{CommandFactory, Parser, Subcommand};
 use failure::Failure;

@@ -45,6 +45,8 @@ pub struct Asked {
     pub places: Places,
     pub anchor: Anchor,
     pub calendar: Calendar,
+    /// The files that were read.
+    pub sources: Vec<PathBuf>,
     /// The file's name, for messages.
     pub name: String,
     pub is_demo: bool,
@@ -92,14 +94,12 @@ impl Question {
             .as_deref()
             .and_then(Path::parent)
             .unwrap_or(Path::new(""));
+        let mut sources: Vec<PathBuf> = self.file.iter().cloned().collect();
         let places = bake.places(|record| {
-            room_record(
-                &bake,
-                &folder.join(record),
-                record,
-                &calendar,
-                &mut unreadable,
-            )
+            let path = folder.join(record);
+            let room = room_record(&bake, &path, record, &calendar, &mut unreadable);
+            sources.push(path);
+            room
         });
         if let Some(failure) = unreadable {
             return Err(failure);
@@ -111,6 +111,7 @@ impl Question {
             places,
             anchor,
             calendar,
+            sources,
             name,
             is_demo,
         })

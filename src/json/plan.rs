@@ -35,6 +35,8 @@ pub struct PlanAnswer {
     pub dough_g: f64,
     /// How far the bulk comes, as a share of doubled.
     pub bulk_share: f64,
+    /// What moves the times most; empty unless the plan was asked for it.
+    pub reasons: Vec<ReasonAnswer>,
     /// True when every load enters the oven inside its window.
     pub feasible: bool,
     /// What does not fit, in words.
@@ -56,6 +58,9 @@ pub struct StageAnswer {
     pub start: String,
     /// End.
     pub end: String,
+    /// When it is likely to end, 10-90 %; missing where the clock ends it, or when the plan was not asked
+    /// for it.
+    pub end_range: Option<[String; 2]>,
     /// Dough at the start, °C.
     pub dough_start_c: Option<f64>,
     /// Dough at the end, °C.
@@ -81,10 +86,32 @@ pub struct LoadAnswer {
     pub oven_out: String,
     /// Share of the proof's end point on entering.
     pub ripeness: f64,
+    /// The same, 10-90 %.
+    pub ripeness_range: Option<[f64; 2]>,
+    /// Chance to be past the window on entering, 0 to 1.
+    pub past_chance: Option<f64>,
     /// Dough on entering, °C.
     pub dough_c: f64,
     /// The ripeness lies in the window.
     pub in_window: bool,
+}
+
+/// A time and what moves it most.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReasonAnswer {
+    /// The stage whose length it is.
+    pub stage: String,
+    /// The strongest causes first.
+    pub causes: Vec<CauseAnswer>,
+}
+
+/// A change and what it does to a time.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CauseAnswer {
+    /// The change.
+    pub change: String,
+    /// Minutes by which the stage becomes longer; negative is shorter.
+    pub minutes: f64,
 }
 
 /// The preferment.
@@ -190,6 +217,7 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
                 name: s.name.into(),
                 start: clock(s.start_h),
                 end: clock(s.end_h),
+                end_range: s.end_range_h.map(|(low, high)| [clock(low), clock(high)]),
                 dough_start_c: s.dough_start_c,
                 dough_end_c: s.dough_end_c,
             })
@@ -207,6 +235,8 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
                 oven_in: clock(l.oven_in_h),
                 oven_out: clock(l.oven_out_h),
                 ripeness: l.ripeness,
+                ripeness_range: l.ripeness_range.map(|(low, high)| [low, high]),
+                past_chance: l.past_chance,
                 dough_c: l.dough_c,
                 in_window: l.in_window,
             })
@@ -233,6 +263,21 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
             .collect(),
         dough_g: plan.batch.dough.as_grams(),
         bulk_share: plan.bulk_share,
+        reasons: plan
+            .reasons
+            .iter()
+            .map(|r| ReasonAnswer {
+                stage: r.stage.into(),
+                causes: r
+                    .causes
+                    .iter()
+                    .map(|c| CauseAnswer {
+                        change: c.change.into(),
+                        minutes: c.minutes,
+                    })
+                    .collect(),
+            })
+            .collect(),
         feasible: plan.problem.is_none(),
         problem: plan.problem.as_ref().map(|p| p.what.clone()),
         nearest: plan.problem.as_ref().map(|p| p.nearest.clone()),
