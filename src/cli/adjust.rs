@@ -2,11 +2,11 @@
 
 use super::clock::Calendar;
 use super::failure::Failure;
+use super::params::Numbers;
 use super::parse::refusal;
 use super::question::{Asked, Question};
 use super::words::{Page, output};
 use pointage::Error;
-use pointage::ferment::Parameters;
 use pointage::json::plan::PlanAnswer;
 use pointage::plan::{Adjusted, Measured, Plan, adjust};
 use pointage::units::{ClockTime, Temperature};
@@ -106,19 +106,20 @@ struct Answer {
 }
 
 impl Args {
-    pub fn run(&self, json: bool) -> Result<String, Failure> {
+    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
         let asked = self.plan.read()?;
-        let p = Parameters::shipped()?;
+        let p = &numbers.parameters;
         let name = |e: Error| e.at(&asked.name);
         let plan =
-            pointage::plan::plan(&asked.bake, &asked.places, asked.anchor, &p).map_err(name)?;
+            pointage::plan::plan(&asked.bake, &asked.places, asked.anchor, p).map_err(name)?;
         let measured: Vec<Measured> = self
             .measured
             .iter()
             .map(|r| r.placed(&plan, &asked.calendar))
             .collect::<Result<_, _>>()?;
-        let adjusted =
-            adjust(&asked.bake, &asked.places, asked.anchor, &p, &measured).map_err(name)?;
+        let mut adjusted =
+            adjust(&asked.bake, &asked.places, asked.anchor, p, &measured).map_err(name)?;
+        numbers.tell(&mut adjusted.after.notes);
         let told = |plan: &Plan| {
             pointage::json::plan::plan(&asked.bake, plan, &|h| asked.calendar.rfc3339(h))
         };

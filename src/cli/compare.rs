@@ -1,10 +1,10 @@
 //! `pointage compare`
 
 use super::failure::Failure;
+use super::params::Numbers;
 use super::question::{Asked, Question};
 use super::words::{Page, output};
 use pointage::Error;
-use pointage::ferment::Parameters;
 use pointage::plan::{Compared, Condition, Plan, compare};
 use serde::Serialize;
 
@@ -85,18 +85,18 @@ struct Answer {
     unit: &'static str,
     rows: Vec<Row>,
     warnings: Vec<String>,
+    notes: Vec<String>,
 }
 
 impl Args {
-    pub fn run(&self, json: bool) -> Result<String, Failure> {
+    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
         let asked = self.plan.read()?;
         let Vary { condition, values } = &self.vary;
-        let p = Parameters::shipped()?;
         let compared = compare(
             &asked.bake,
             &asked.places,
             asked.anchor,
-            &p,
+            &numbers.parameters,
             *condition,
             values,
         )
@@ -107,6 +107,7 @@ impl Args {
             unit: condition.unit(),
             rows,
             warnings: Vec::new(),
+            notes: numbers.note.clone().into_iter().collect(),
         };
         Ok(output(json, &answer, |a| words(&asked, a))?)
     }
@@ -187,5 +188,6 @@ fn words(asked: &Asked, answer: &Answer) -> String {
             page.item(&format!("* {:.2}: ", r.value), why);
         }
     }
+    page.cautions(&answer.warnings, &answer.notes);
     page.finish()
 }

@@ -1,12 +1,13 @@
 //! `pointage dose`
 
 use super::failure::Failure;
+use super::params::Numbers;
 use super::place::Place;
 use super::words::{Page, mass, output, percent, temperature, time};
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::json::Until;
-use pointage::json::dose::{DoseAnswer, DoseRequest, dose};
+use pointage::json::dose::{DoseAnswer, DoseRequest, dose_with};
 use pointage::units::{Mass, Percent, Temperature, as_hours, parse_duration};
 use std::time::Duration;
 
@@ -57,8 +58,8 @@ pub struct Args {
 }
 
 impl Args {
-    pub fn run(&self, json: bool) -> Result<String, Failure> {
-        let answer = dose(&DoseRequest {
+    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
+        let request = DoseRequest {
             at_c: self.place.at_c(),
             mixed_at_c: self.place.mixed_at_c(),
             room_c: self.place.room_c(),
@@ -73,7 +74,9 @@ impl Args {
             from_at_c: self.from_at.map(Temperature::as_celsius),
             scale_step_g: self.scale_step.map(Mass::as_grams),
             ..DoseRequest::new(self.kind, as_hours(self.time))
-        })?;
+        };
+        let mut answer = dose_with(&request, &numbers.parameters)?;
+        numbers.tell(&mut answer.notes);
         Ok(output(json, &answer, |a| self.words(a))?)
     }
 

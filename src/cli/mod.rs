@@ -11,6 +11,7 @@ mod files;
 mod friction;
 mod ice;
 mod out;
+mod params;
 mod parse;
 mod place;
 mod plan;
@@ -27,6 +28,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use failure::Failure;
 use std::ffi::OsString;
 use std::io::{ErrorKind, Write};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// Times dough fermentation by temperature: what water, how much yeast, when ripe, when to bake.
@@ -44,6 +46,9 @@ struct Cli {
     /// Print the answer as one JSON object
     #[arg(long, global = true, display_order = 1000)]
     json: bool,
+    /// Own numbers of fermentation (TOML), such as learn --out writes, in place of the shipped ones
+    #[arg(long, global = true, value_name = "FILE", display_order = 999)]
+    params: Option<PathBuf>,
     #[command(subcommand)]
     command: Command,
 }
@@ -98,18 +103,19 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
         }
     };
     let json = cli.json;
+    let numbers = params::Numbers::read(cli.params.as_deref())?;
     let (name, answer) = match &cli.command {
         Command::Scale(args) => ("scale", args.run(json)),
         Command::Water(args) => ("water", args.run(json)),
         Command::Ice(args) => ("ice", args.run(json)),
         Command::Friction(args) => ("friction", args.run(json)),
-        Command::Dose(args) => ("dose", args.run(json)),
-        Command::Ready(args) => ("ready", args.run(json)),
+        Command::Dose(args) => ("dose", args.run(json, &numbers)),
+        Command::Ready(args) => ("ready", args.run(json, &numbers)),
         Command::Tables(args) => ("tables", args.run(json)),
-        Command::Adjust(args) => ("adjust", args.run(json)),
-        Command::Compare(args) => ("compare", args.run(json)),
+        Command::Adjust(args) => ("adjust", args.run(json, &numbers)),
+        Command::Compare(args) => ("compare", args.run(json, &numbers)),
         Command::Plan(args) => {
-            return match args.run(json) {
+            return match args.run(json, &numbers) {
                 Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),
                 Err(failure) => Err(failure.of_command("plan")),
             };

@@ -2,10 +2,10 @@
 
 use super::failure::Failure;
 use super::out::{Outputs, Told, text};
+use super::params::Numbers;
 use super::progress;
 use super::question::Question;
 use super::words::output;
-use pointage::ferment::Parameters;
 use pointage::json::plan::PlanAnswer;
 use pointage::plan::{Detail, plan_with};
 
@@ -38,7 +38,11 @@ struct Answer<'a> {
 }
 
 impl Args {
-    pub fn run(&self, json: bool) -> Result<(String, Option<Failure>), Failure> {
+    pub fn run(
+        &self,
+        json: bool,
+        numbers: &Numbers,
+    ) -> Result<(String, Option<Failure>), Failure> {
         let asked = self.plan.read()?;
         let outputs = self.outputs.check(&asked.sources)?;
         let detail = Detail {
@@ -47,11 +51,12 @@ impl Args {
             trace: self.outputs.wants_trace(),
             cores: json,
         };
-        let p = Parameters::shipped()?;
-        let plan = progress::during("planning", || {
-            plan_with(&asked.bake, &asked.places, asked.anchor, &p, detail)
+        let p = &numbers.parameters;
+        let mut plan = progress::during("planning", || {
+            plan_with(&asked.bake, &asked.places, asked.anchor, p, detail)
         })
         .map_err(|e| e.at(&asked.name))?;
+        numbers.tell(&mut plan.notes);
         let clock = |h| asked.calendar.rfc3339(h);
         let answer = pointage::json::plan::plan(&asked.bake, &plan, &clock)?;
         let told = Told {

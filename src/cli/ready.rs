@@ -1,12 +1,13 @@
 //! `pointage ready`
 
 use super::failure::Failure;
+use super::params::Numbers;
 use super::place::Place;
 use super::words::{Page, about, output, temperature};
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::json::Until;
-use pointage::json::ready::{ReadyAnswer, ReadyRequest, ready};
+use pointage::json::ready::{ReadyAnswer, ReadyRequest, ready_with};
 use pointage::units::{Mass, Percent};
 
 /// When it is ripe, and how long it may be used
@@ -41,8 +42,8 @@ pub struct Args {
 }
 
 impl Args {
-    pub fn run(&self, json: bool) -> Result<String, Failure> {
-        let answer = ready(&ReadyRequest {
+    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
+        let request = ReadyRequest {
             yeast: self.yeast,
             at_c: self.place.at_c(),
             mixed_at_c: self.place.mixed_at_c(),
@@ -53,7 +54,9 @@ impl Args {
             salt_percent: self.salt.map(Percent::as_percent),
             until: self.until,
             ..ReadyRequest::new(self.kind, self.dose.as_percent())
-        })?;
+        };
+        let mut answer = ready_with(&request, &numbers.parameters)?;
+        numbers.tell(&mut answer.notes);
         Ok(output(json, &answer, |a| self.words(a))?)
     }
 

@@ -166,7 +166,14 @@ impl Recipe {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
-    let p = Parameters::shipped()?;
+    dose_with(request, &Parameters::shipped()?)
+}
+
+/// The same as [`dose`] with other numbers than the shipped ones.
+///
+/// # Errors
+/// As [`dose`].
+pub fn dose_with(request: &DoseRequest, p: &Parameters) -> Result<DoseAnswer> {
     let mut notes = Vec::new();
     let mut warnings = Vec::new();
     let for_h = check("for_h (--for)", request.for_h, 0.05, LONGEST_H, "h")?;
@@ -181,7 +188,7 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
         room_c: request.room_c,
         room_course: request.room_course.as_deref(),
     }
-    .setting(&p, &mut notes)?;
+    .setting(p, &mut notes)?;
     let yeast = yeast_kind(request.yeast, &mut notes);
     let factor = YeastFactors::shipped()?.factor(yeast);
     let recipe = recipe(request, &setting, factor)?;
@@ -192,23 +199,23 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
         ..setting.stage(0.0)
     };
     let end = match &recipe {
-        Some(recipe) => recipe.end(&p)?,
+        Some(recipe) => recipe.end(p)?,
         None => setting.end,
     };
-    let found = stage_to(end).dose_for(&p, &course, for_h)?;
+    let found = stage_to(end).dose_for(p, &course, for_h)?;
     let fresh_percent = found.fresh_percent;
     let range_fresh = match &recipe {
-        Some(recipe) => range_on_own_recipe(&p, |p, factor| {
+        Some(recipe) => range_on_own_recipe(p, |p, factor| {
             let end = EndPoint::Gas(p.gas_at(recipe.end(p)?) * factor);
             stage_to(end).fresh_dose_for(p, &course, for_h)
         }),
-        None => range(&p, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
+        None => range(p, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
     }?;
     if range_fresh.is_none() {
         warnings.push("No range: a little less gas than expected and no dose does it.".into());
     }
 
-    let ferment = setting.stage(fresh_percent).fermentation(&p)?;
+    let ferment = setting.stage(fresh_percent).fermentation(p)?;
     let at_end = ferment.after(&ferment.start(), &course, for_h)?;
     let dose_percent = fresh_percent * factor;
     let proportional_percent = match &recipe {
@@ -227,7 +234,7 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
         let grown = at_end.yeast / fresh_percent;
         let grown_there = match &recipe {
             None => String::new(),
-            Some(r) => r.growth(&p).map_or(String::new(), |g| {
+            Some(r) => r.growth(p).map_or(String::new(), |g| {
                 format!(" ({g:.1}-fold in the working recipe)")
             }),
         };

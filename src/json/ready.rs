@@ -98,7 +98,14 @@ pub struct ReadyAnswer {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
-    let p = Parameters::shipped()?;
+    ready_with(request, &Parameters::shipped()?)
+}
+
+/// The same as [`ready`] with other numbers than the shipped ones.
+///
+/// # Errors
+/// As [`ready`].
+pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer> {
     let mut notes = Vec::new();
     let mut warnings = Vec::new();
     let setting = Question {
@@ -112,7 +119,7 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
         room_c: request.room_c,
         room_course: request.room_course.as_deref(),
     }
-    .setting(&p, &mut notes)?;
+    .setting(p, &mut notes)?;
     let yeast = super::yeast_kind(request.yeast, &mut notes);
     let fresh_percent = check(
         "dose_percent (--dose) as fresh yeast",
@@ -124,8 +131,8 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
 
-    let ready = stage.ready(&p, &course)?;
-    let range_h = range(&p, |p| stage.ripe(p, &course).map(|s| s.hours))?;
+    let ready = stage.ready(p, &course)?;
+    let range_h = range(p, |p| stage.ripe(p, &course).map(|s| s.hours))?;
     if range_h.is_none() {
         warnings.push("No range: a little less gas than expected and it is never ripe.".into());
     }
