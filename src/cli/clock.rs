@@ -6,6 +6,11 @@ use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp, ZonedDateTime};
 use pointage::units::ClockTime;
 
+/// The day that it is on this computer.
+pub fn today() -> Date {
+    ZonedDateTime::now().date()
+}
+
 /// The calendar of a plan: one hour of the plan's clock, and the moment it stands for.
 pub struct Calendar {
     moment: Timestamp,

@@ -46,6 +46,11 @@ impl Failure {
         }
     }
 
+    /// The line itself.
+    pub fn line(&self) -> &str {
+        &self.line
+    }
+
     /// The same, of a command.
     pub fn of_command(self, name: &str) -> Self {
         Self {

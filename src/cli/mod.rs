@@ -8,8 +8,11 @@ mod demo;
 mod dose;
 mod failure;
 mod files;
+mod fit_rate;
 mod friction;
 mod ice;
+mod learn;
+mod log;
 mod out;
 mod params;
 mod parse;
@@ -61,7 +64,7 @@ enum Command {
     Water(water::Args),
     /// How much of a pour is ice
     Ice(ice::Args),
-    /// How warm one mix has made the dough
+    /// How warm mixing makes the dough, from one mix or a log of them
     Friction(friction::Args),
     /// How much yeast, so that it is ripe in time
     Dose(dose::Args),
@@ -73,6 +76,12 @@ enum Command {
     Adjust(adjust::Args),
     /// How water, dose and clock move with one condition
     Compare(compare::Args),
+    /// What your own bakes teach
+    Learn(learn::Args),
+    /// Keep a log of your bakes
+    Log(log::Args),
+    /// Fit a temperature law to measured speeds
+    FitRate(fit_rate::Args),
     /// Where the numbers come from
     Tables(tables::Args),
 }
@@ -114,6 +123,14 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
         Command::Tables(args) => ("tables", args.run(json)),
         Command::Adjust(args) => ("adjust", args.run(json, &numbers)),
         Command::Compare(args) => ("compare", args.run(json, &numbers)),
+        Command::Learn(args) => ("learn", args.run(json, &numbers)),
+        Command::FitRate(args) => ("fit-rate", args.run(json)),
+        Command::Log(args) => {
+            return match args.run(json, &numbers) {
+                Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("log")))),
+                Err(failure) => Err(failure.of_command("log")),
+            };
+        }
         Command::Plan(args) => {
             return match args.run(json, &numbers) {
                 Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),

@@ -42,7 +42,8 @@ impl Place {
 
     /// The record as pairs of hour and °C.
     pub fn room_course(&self) -> Result<Option<Vec<[f64; 2]>>, Failure> {
-        self.room_record.as_deref().map(record).transpose()
+        let room = self.room_record.as_deref().map(record).transpose()?;
+        Ok(room.map(|room| room.knots().unwrap_or_default().to_vec()))
     }
 
     /// The place in words, after "ripe ...".
@@ -61,17 +62,17 @@ impl Place {
     }
 }
 
-fn record(path: &Path) -> Result<Vec<[f64; 2]>, Failure> {
+/// A room's record; its first row is hour 0 when it carries timestamps.
+pub fn record(path: &Path) -> Result<Ambient, Failure> {
     let text = files::read(path, files::RECORD_BYTES)?;
     let first = Cell::new(None);
-    let room = Ambient::from_csv_with(&text, |stamp| {
+    Ambient::from_csv_with(&text, |stamp| {
         let now = Moment::read(stamp)?;
         let start = first.get().unwrap_or(now);
         first.set(Some(start));
         now.hours_since(start, stamp)
     })
-    .map_err(|e| e.at(path.display().to_string()))?;
-    Ok(room.knots().unwrap_or_default().to_vec())
+    .map_err(|e| e.at(path.display().to_string()).into())
 }
 
 /// A timestamp, in seconds: of the clock on the wall, or of the world's when it carries an offset.

@@ -38,11 +38,7 @@ struct Answer<'a> {
 }
 
 impl Args {
-    pub fn run(
-        &self,
-        json: bool,
-        numbers: &Numbers,
-    ) -> Result<(String, Option<Failure>), Failure> {
+    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<(String, Option<Failure>), Failure> {
         let asked = self.plan.read()?;
         let outputs = self.outputs.check(&asked.sources)?;
         let detail = Detail {

@@ -52,7 +52,8 @@ pub struct Asked {
     pub is_demo: bool,
 }
 
-fn date(text: &str) -> Result<Date, Error> {
+/// Reads a day.
+pub fn date(text: &str) -> Result<Date, Error> {
     let refuse = || super::parse::refusal("date", text, "a day such as 2026-11-28");
     text.trim().parse().map_err(|_| refuse())
 }

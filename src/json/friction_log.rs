@@ -61,7 +61,7 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
             || request.flour_moisture_percent.is_some()
         {
             return Err(Error::contradiction(
-                "the sum scale (--sum-scale) knows no wetting, moisture or bowl; leave them out, or use the heat balance",
+                "the sum scale (--sum) knows no wetting, moisture or bowl; leave them out, or use the heat balance",
             ));
         }
         Method::SumScale

@@ -18,6 +18,18 @@ pub struct Refused {
     pub why: String,
 }
 
+impl Refused {
+    /// A refusal of a whole row.
+    #[must_use]
+    pub fn row(line: u64, why: impl Into<String>) -> Self {
+        Self {
+            line,
+            column: String::new(),
+            why: why.into(),
+        }
+    }
+}
+
 impl std::fmt::Display for Refused {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         if self.column.is_empty() {

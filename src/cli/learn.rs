@@ -1,0 +1,341 @@
+//! `pointage learn`
+
+mod chart;
+
+use super::failure::Failure;
+use super::params::Numbers;
+use super::place::record;
+use super::words::{Page, about, output, percent, time};
+use super::write::{self, Target};
+use super::{clock, files, progress, question};
+use jiff::civil::Date;
+use pointage::Error;
+use pointage::ambient::Ambient;
+use pointage::ferment::Kind;
+use pointage::json::learn::{LearnAnswer, LearnRequest, learn_log};
+use pointage::learn::fit::{FittedRow, LearnedParameter, Provenance};
+use pointage::learn::log::Seen;
+use pointage::units::Percent;
+use serde::Serialize;
+use std::path::{Path, PathBuf};
+
+/// What your own bakes teach
+///
+/// The log is CSV with a header: kind, flour_g, water_g, salt_g, yeast, yeast_g, temperature_c (or
+/// room_record), hours, seen (ripe, doubled, not-yet or past). `pointage log add` writes its rows.
+#[derive(clap::Args)]
+#[command(
+    after_help = "Example: learn from the log, then ask with the numbers of this kitchen
+  pointage learn log.csv --out kitchen.toml
+  pointage ready --kind poolish --dose 0.3% --at 21 --params kitchen.toml"
+)]
+pub struct Args {
+    /// The log (CSV)
+    log: PathBuf,
+    /// Write the numbers learned (TOML), for --params
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Write a chart (.svg) of the times seen against those reckoned
+    #[arg(long, value_name = "FILE")]
+    chart: Option<PathBuf>,
+    /// Replace files that exist
+    #[arg(long)]
+    force: bool,
+    /// Do not let one mistyped row decide (Huber's loss)
+    #[arg(long)]
+    robust: bool,
+    /// How much single times scatter, when you know it, such as 10%; else it is learned
+    #[arg(long, value_name = "PERCENT")]
+    scatter: Option<Percent>,
+    /// Compare rate laws
+    #[arg(long)]
+    laws: bool,
+    /// 10 to 90 % intervals by profile
+    #[arg(long)]
+    profile: bool,
+    /// 10 to 90 % intervals by so many bootstrap rounds, such as 200
+    #[arg(long, value_name = "ROUNDS")]
+    bootstrap: Option<usize>,
+    /// Seed of the bootstrap
+    #[arg(
+        long,
+        value_name = "NUMBER",
+        default_value_t = 1,
+        requires = "bootstrap"
+    )]
+    seed: u64,
+    /// Day of the learning, for the file; today without it
+    #[arg(long, value_name = "DATE", value_parser = question::date)]
+    date: Option<Date>,
+}
+
+#[derive(Serialize)]
+struct Answer<'a> {
+    #[serde(flatten)]
+    learned: &'a LearnAnswer,
+    notes: Vec<String>,
+    written: Vec<&'a str>,
+}
+
+impl Args {
+    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
+        let name = self.log.display().to_string();
+        let target = |path: &Option<PathBuf>| {
+            path.as_deref()
+                .map(|path| Target::new(path, self.force))
+                .transpose()
+        };
+        let (out, chart) = (target(&self.out)?, target(&self.chart)?);
+        let log = Target::new(&self.log, true);
+        for (i, one) in [&out, &chart].into_iter().flatten().enumerate() {
+            let twice = i == 1 && out.as_ref().is_some_and(|other| one.same(other));
+            if twice || log.as_ref().is_ok_and(|log| one.same(log)) {
+                return Err(Failure::of_input(format!(
+                    "{}: this file is already in use here; name another",
+                    one.name()
+                )));
+            }
+        }
+        let request = LearnRequest {
+            log_csv: files::read(&self.log, files::RECORD_BYTES)?,
+            robust: self.robust,
+            scatter: self.scatter.map(|s| s.as_percent() / 100.0),
+            profile: self.profile,
+            bootstrap_rounds: self.bootstrap,
+            seed: self.seed,
+            compare_laws: self.laws,
+        };
+        let (answer, learned) = progress::during("learning", || {
+            learn_log(&request, &numbers.parameters, |file| room(&self.log, file))
+        })
+        .map_err(|e| e.at(&name))?;
+
+        let mut files = Vec::new();
+        if let Some(target) = &out {
+            let provenance = Provenance {
+                log: name.clone(),
+                date: self.date.unwrap_or_else(clock::today).to_string(),
+                version: env!("CARGO_PKG_VERSION").to_owned(),
+            };
+            files.push((target, learned.to_table_text(&provenance)));
+        }
+        if let Some(target) = &chart {
+            files.push((target, chart::chart(&name, &answer)));
+        }
+        write::all(&files)?;
+        let mut notes = Vec::new();
+        numbers.tell(&mut notes);
+        if numbers.note.is_some() && self.out.is_some() {
+            notes.push("The file holds what this log taught; what only the own numbers hold is not in it. A log that they were learned from counts twice.".into());
+        }
+        let told = Answer {
+            learned: &answer,
+            notes,
+            written: files.iter().map(|(target, _)| target.name()).collect(),
+        };
+        Ok(output(json, &told, |told| words(&name, told))?)
+    }
+}
+
+/// A room's record, beside the log. What is wrong with it is told of the row.
+pub fn room(log: &Path, file: &str) -> Result<Ambient, Error> {
+    let folder = log.parent().unwrap_or(Path::new(""));
+    record(&folder.join(file)).map_err(|failure| Error::Malformed {
+        why: failure.line().to_owned(),
+    })
+}
+
+fn spoken(name: &str) -> &'static str {
+    match name {
+        "poolish_ml_per_100g" => "gas of a ripe poolish",
+        "biga_ml_per_100g" => "gas of a ripe biga",
+        "sponge_ml_per_100g" => "gas of a ripe sponge",
+        "dough_ml_per_100g" => "gas of a doubled dough",
+        "gas_tilt_per_10k" => "slope with temperature",
+        _ => "growth of the yeast",
+    }
+}
+
+fn seen(seen: Seen) -> &'static str {
+    match seen {
+        Seen::Ready => "ready",
+        Seen::NotYet => "not yet",
+        Seen::Past => "past",
+    }
+}
+
+fn value(p: &LearnedParameter, value: f64) -> String {
+    match p.name {
+        name if name.ends_with("_ml_per_100g") => format!("{value:.0} mL"),
+        "gas_tilt_per_10k" => format!("{value:+.3}"),
+        _ => format!("{value:.3}/h"),
+    }
+}
+
+fn error(p: &LearnedParameter, error: f64) -> String {
+    if p.on_log_scale {
+        format!("{:.0} %", 100.0 * error)
+    } else {
+        format!("{error:.3}")
+    }
+}
+
+fn done(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Dough | Kind::OldDough => "has doubled",
+        _ => "is ripe",
+    }
+}
+
+/// Most rows that are listed; `--json` has them all.
+const LISTED: usize = 60;
+
+fn words(log: &str, told: &Answer<'_>) -> String {
+    let a = told.learned;
+    let mut page = Page::default();
+    let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
+    page.say(format!(
+        "{log}: {} rows used ({} seen ready, {} not yet, {} past), {} refused. A single time scatters by {:.0} %.",
+        a.rows_used,
+        count(Seen::Ready),
+        count(Seen::NotYet),
+        count(Seen::Past),
+        a.refused.len(),
+        100.0 * a.scatter
+    ));
+    page.gap();
+    for f in &a.forecasts {
+        page.say(format!(
+            "The {} of line {} {} after {}; before the log it was {}. Four times out of five a new one lies between {} and {}.",
+            f.kind,
+            f.line,
+            done(f.kind),
+            about(f.now_h),
+            about(f.before_h),
+            about(f.range_h[0]),
+            about(f.range_h[1])
+        ));
+    }
+    parameters(&mut page, a);
+    rows(&mut page, &a.rows);
+    let largest: Vec<String> = a
+        .largest
+        .iter()
+        .filter_map(|&line| apart(a, line))
+        .collect();
+    if !largest.is_empty() {
+        page.say(format!("Farthest off: {}.", largest.join("; ")));
+    }
+    page.gap();
+    for pair in &a.together {
+        page.say(format!("In this log {}.", pair.in_words));
+    }
+    for (how, intervals) in [("profile", &a.profile), ("bootstrap", &a.bootstrap)] {
+        for i in intervals {
+            if let Some(p) = a.estimates.iter().find(|p| p.name == i.name) {
+                page.say(format!(
+                    "By {how}, 10 to 90 %: {} {} to {}.",
+                    spoken(i.name),
+                    value(p, i.low),
+                    value(p, i.high)
+                ));
+            }
+        }
+    }
+    for law in &a.laws {
+        page.say(format!(
+            "Law {}: AICc {}, leaves a scatter of {:.1} %.",
+            law.law,
+            law.aicc
+                .map_or("not to be had from so few rows".into(), |v| format!(
+                    "{v:.1}"
+                )),
+            100.0 * law.scatter
+        ));
+    }
+    if let Some(next) = &a.next_bake {
+        page.say(format!(
+            "Log next: a {} with {} fresh yeast, held at {:.0} °C, which {} after about {}. Of the usual bakes it teaches most: the error of a forecast falls from {:.1} to {:.1} %.",
+            next.kind,
+            percent(next.fresh_percent),
+            next.temperature_c,
+            done(next.kind),
+            about(next.expected_h),
+            100.0 * next.log_sd_now,
+            100.0 * next.log_sd_then
+        ));
+    }
+    for file in &told.written {
+        page.say(format!("Written: {file}"));
+    }
+    if !a.stop.converged() {
+        page.say(format!("The fit {}.", a.stop.in_words()));
+    }
+    let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
+    let warnings: Vec<String> = refused
+        .chain(a.warnings.iter().map(|w| sentence(w)))
+        .collect();
+    page.cautions(&warnings, &told.notes);
+    page.finish()
+}
+
+/// With a capital and a full stop.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    format!("{}{}.", first.unwrap_or_default(), letters.as_str())
+}
+
+fn parameters(page: &mut Page, a: &LearnAnswer) {
+    page.gap();
+    page.line(format!(
+        "{:<24}{:>17}{:>17}{:>10}",
+        "", "before", "now", "moved"
+    ));
+    for p in &a.estimates {
+        let with = |v: f64, e: Option<f64>| match e {
+            Some(e) => format!("{} ± {}", value(p, v), error(p, e)),
+            None => "not told".to_owned(),
+        };
+        let now = with(p.value, p.standard_error);
+        page.line(format!(
+            "{:<24}{:>17}{:>17}{:>+10.2}",
+            spoken(p.name),
+            with(p.prior, Some(p.prior_sd)),
+            now,
+            p.moved + 0.0
+        ));
+    }
+    page.say("± one standard error; moved in standard errors of before. Gas for 100 g of flour; slope for 10 K.");
+}
+
+fn rows(page: &mut Page, rows: &[FittedRow]) {
+    page.gap();
+    page.line("line  what       seen                 reckoned       apart");
+    for r in rows.iter().take(LISTED) {
+        let apart = r
+            .residual_min
+            .map_or("-".into(), |m| format!("{:+.0} min", m + 0.0));
+        page.line(format!(
+            "{:>4}  {:<10} {:<8} {:<11} {:<11} {apart:>8}",
+            r.line,
+            r.kind.name(),
+            seen(r.seen),
+            time(r.seen_h),
+            time(r.predicted_h),
+        ));
+    }
+    if rows.len() > LISTED {
+        page.say(format!("and {} more: --json", rows.len() - LISTED));
+    }
+}
+
+fn apart(a: &LearnAnswer, line: u64) -> Option<String> {
+    let row = a.rows.iter().find(|r| r.line == line)?;
+    let minutes = 60.0 * (row.seen_h - row.predicted_h);
+    Some(format!(
+        "line {line}, {:.0} min {}",
+        minutes.abs(),
+        if minutes < 0.0 { "sooner" } else { "later" }
+    ))
+}
