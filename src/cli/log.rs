@@ -102,7 +102,7 @@ impl Check {
         let bad = answer.refused.len();
         let text = output(json, &answer, |a| {
             let mut page = Page::default();
-            page.say(format!("{name}: {} good rows, {bad} bad.", a.rows_good));
+            page.say(format!("{name}: {} rows good, {bad} bad.", a.rows_good));
             for refused in &a.refused {
                 page.say(refused.to_string());
             }
@@ -111,7 +111,7 @@ impl Check {
         let failure = answer
             .refused
             .first()
-            .map(|first| Failure::of_input(format!("{name}: {bad} bad rows, the first: {first}")));
+            .map(|first| Failure::of_input(format!("{name}: bad rows: {bad}; the first: {first}")));
         Ok((text, failure))
     }
 }

@@ -4,6 +4,8 @@
 #[cfg(feature = "cli")]
 mod cli;
 #[cfg(feature = "cli")]
+mod cli_learn;
+#[cfg(feature = "cli")]
 mod cli_plan;
 mod conduction;
 mod endpoints;

@@ -1,0 +1,385 @@
+//! The program learning: `--params`, `learn`, `log`, `friction` of a log, `fit-rate`.
+
+use crate::program::{DIRECTORY, file, json, number, pointage, refusal, run, text};
+use serde_json::Value;
+use std::fs;
+use std::path::PathBuf;
+
+const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo/stall-log.csv");
+const HEADER: &str = "kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen\n";
+
+fn path(name: &str) -> PathBuf {
+    PathBuf::from(DIRECTORY).join(name)
+}
+
+fn gone(name: &str) -> &str {
+    let _ = fs::remove_file(path(name));
+    name
+}
+
+fn own(values: &str) -> String {
+    format!(
+        "format = 1\nid = \"kitchen\"\ntitle = \"Our poolish\"\nobserved = \"nights\"\n\
+         source = \"our log\"\nlocus = \"all\"\nstanding = \"derived\"\n{values}"
+    )
+}
+
+fn warned(answer: &Value, says: &str) -> bool {
+    let warnings = answer["warnings"].as_array().unwrap();
+    warnings.iter().any(|w| w.as_str().unwrap().contains(says))
+}
+
+#[test]
+fn every_command_takes_own_numbers_and_says_so() {
+    let half = own("[values.poolish_ml_per_100g]\nvalue = 105.3\nlog_sd = 0.05\n");
+    let params = format!("--params {}", file("half.toml", half.as_bytes()));
+    let ready = "ready --kind poolish --dose 0.3% --at 21 --yeast fresh";
+    let (shipped, own) = (json(ready), json(&format!("{ready} {params}")));
+    // Half the gas at the end point is made sooner.
+    assert!(number(&own["ready_h"]) < 0.8 * number(&shipped["ready_h"]));
+    assert!(
+        own["notes"]
+            .to_string()
+            .contains("half.toml: Our poolish (our log)")
+    );
+    // A smaller uncertainty makes a narrower range.
+    let width = |a: &Value| number(&a["range_h"][1]) / number(&a["range_h"][0]);
+    assert!(width(&own) < width(&shipped));
+
+    let dose = "dose --kind poolish --for 12h --at 21 --yeast fresh";
+    let (shipped, own) = (json(dose), json(&format!("{params} {dose}")));
+    assert!(number(&own["dose_percent"]) < number(&shipped["dose_percent"]));
+
+    let market = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo/market-poolish.toml");
+    let day = "--first-out 09:00 --date 2026-11-28 --zone UTC";
+    for command in [
+        format!("plan {market} {day}"),
+        format!("compare {market} {day} --vary room=20..22..2"),
+    ] {
+        let with = text(&format!("{command} {params}")).replace("\n  ", " ");
+        assert!(
+            with.contains("Own numbers from half.toml"),
+            "{command}: {with}"
+        );
+        assert_ne!(with, text(&command));
+    }
+    let out = pointage(&format!("adjust {market} {day} {params}"))
+        .args(["--measured", "mix 27C 04:20"])
+        .output()
+        .unwrap();
+    assert!(String::from_utf8_lossy(&out.stdout).contains("Own numbers"));
+}
+
+#[test]
+fn a_bad_parameter_file_is_named_by_line() {
+    let ready = "ready --kind poolish --dose 0.3% --at 21 --params";
+    for (name, content, says) in [
+        (
+            "typo.toml",
+            own("[values.polish_ml_per_100g]\nvalue = 1.0\nlog_sd = 0.1\n"),
+            "typo.toml: line 8: [values.polish_ml_per_100g]: unknown parameter",
+        ),
+        (
+            "range.toml",
+            own("\n[values.kept]\nvalue = 4.0\nlog_sd = 0.1\n"),
+            "range.toml: line 9: [values.kept]: kept is 4",
+        ),
+        (
+            "form.toml",
+            "format = 1\nid = kitchen\n".into(),
+            "form.toml: line 2",
+        ),
+    ] {
+        let said = refusal(&format!("{ready} {}", file(name, content.as_bytes())), 2);
+        assert!(said.starts_with(says), "{said}");
+    }
+    let said = refusal(&format!("{ready} no-such.toml"), 3);
+    assert!(
+        said.contains("no-such.toml: there is no such file"),
+        "{said}"
+    );
+}
+
+#[test]
+fn what_was_learned_moves_every_answer() {
+    let out = format!("--out {} --date 2026-11-25", gone("kitchen.toml"));
+    let learned = json(&format!("learn {DEMO} {out}"));
+    assert_eq!(learned["rows_used"], 10);
+    assert_eq!(learned["written"][0], "kitchen.toml");
+    for p in learned["estimates"].as_array().unwrap() {
+        assert!(number(&p["standard_error"]) < number(&p["prior_sd"]), "{p}");
+    }
+    assert!(number(&learned["estimates"][0]["value"]) < number(&learned["estimates"][0]["prior"]));
+    assert_eq!(learned["largest"].as_array().unwrap().len(), 3);
+    assert!(
+        number(&learned["next_bake"]["log_sd_then"]) < number(&learned["next_bake"]["log_sd_now"])
+    );
+
+    // Line 3 of the log was ripe after 11.25 h, sooner than the shipped numbers say.
+    let ready = "ready --kind poolish --dose 0.3% --at 21 --yeast fresh";
+    let before = number(&json(ready)["ready_h"]);
+    let after = json(&format!("{ready} --params kitchen.toml"));
+    let now = number(&after["ready_h"]);
+    assert!(
+        before > 12.0 && (now - 11.25).abs() < (before - 11.25).abs(),
+        "{now}"
+    );
+    // The file gives what the report gives, to its six digits.
+    let row = &learned["rows"][0];
+    assert!(
+        (number(&row["predicted_h"]) / now - 1.0).abs() < 1e-4,
+        "{row}"
+    );
+    assert!(
+        after["notes"]
+            .to_string()
+            .contains("stall-log.csv, learned 2026-11-25")
+    );
+    let written = fs::read_to_string(path("kitchen.toml")).unwrap();
+    for part in [
+        "10 rows",
+        "lines 3 to 12",
+        concat!("Pointage ", env!("CARGO_PKG_VERSION")),
+    ] {
+        assert!(written.contains(part), "{written}");
+    }
+
+    // Never overwritten unasked.
+    let said = refusal(&format!("learn {DEMO} {out} --robust"), 2);
+    assert!(said.contains("kitchen.toml: the file exists"), "{said}");
+    assert_eq!(fs::read_to_string(path("kitchen.toml")).unwrap(), written);
+    text(&format!("learn {DEMO} {out} --robust --force"));
+    assert_ne!(fs::read_to_string(path("kitchen.toml")).unwrap(), written);
+    let copy = file("copy.csv", &fs::read(DEMO).unwrap());
+    let said = refusal(&format!("learn {copy} --out {copy} --force"), 2);
+    assert!(said.contains("already in use"), "{said}");
+}
+
+#[test]
+fn the_report_in_words() {
+    let asked = "--laws --profile --bootstrap 20 --seed 3 --scatter 10% --force --chart";
+    let words = text(&format!("learn {DEMO} {asked} seen.svg"));
+    for part in [
+        "10 rows used",
+        "A single time scatters by 10 %",
+        "gas of a ripe poolish",
+        "Farthest off: line",
+        "By profile",
+        "By bootstrap",
+        "AICc",
+        "Log next: a",
+    ] {
+        assert!(words.replace('\n', " ").contains(part), "{part}: {words}");
+    }
+    assert!(words.lines().all(|l| l.chars().count() <= 80));
+    let svg = fs::read_to_string(path("seen.svg")).unwrap();
+    let chart = roxmltree::Document::parse(&svg).unwrap();
+    let count = |tag| chart.descendants().filter(|n| n.has_tag_name(tag)).count();
+    assert_eq!((count("circle"), count("path")), (8, 2));
+    assert!(!svg.contains("NaN"));
+    // Seeded: the same again.
+    let again = format!("learn {DEMO} --bootstrap 20 --seed 3");
+    assert_eq!(json(&again), json(&again));
+}
+
+#[test]
+fn bad_rows_are_named_and_the_rest_is_used() {
+    let rows = "poolish,1000,1000,fresh,3,21,11.5,ripe\npoolish,1000,1000,fresh,3,21,two,ripe\n";
+    let name = file("odd.csv", format!("{HEADER}{rows}").as_bytes());
+    let words = text(&format!("learn {name}"));
+    assert!(words.contains("1 rows used"), "{words}");
+    assert!(
+        words.contains("Not used: line 3, column hours: cannot read"),
+        "{words}"
+    );
+    let answer = json(&format!("learn {name}"));
+    assert_eq!(answer["refused"][0]["line"], 3);
+    assert!(warned(&answer, "one row"));
+
+    // What is not told has no error bar.
+    let censored = format!("{HEADER}poolish,1000,1000,fresh,3,21,0.2,not-yet\n");
+    let name = file("early.csv", censored.as_bytes());
+    assert!(text(&format!("learn {name}")).contains("not told"));
+
+    for (name, content, says) in [
+        (
+            "none.csv",
+            HEADER.to_owned(),
+            "none.csv: the log has no usable row",
+        ),
+        ("empty.csv", String::new(), "empty.csv: the file is empty"),
+        (
+            "all.csv",
+            format!("{HEADER}polish,1000,1000,fresh,3,21,12,ripe\n"),
+            "all.csv: the log has no usable row; the first that is at fault: line 2, column kind",
+        ),
+        (
+            "head.csv",
+            HEADER.replace("water_g", "wtaer_g"),
+            "head.csv: line 1: unknown column \"wtaer_g\"",
+        ),
+    ] {
+        let said = refusal(&format!("learn {}", file(name, content.as_bytes())), 2);
+        assert!(said.starts_with(&format!("learn: {says}")), "{said}");
+    }
+    refusal("learn no-such.csv", 3);
+}
+
+#[test]
+fn a_rooms_record_lies_beside_the_log() {
+    fs::create_dir_all(path("logs")).unwrap();
+    file("logs/night.csv", b"hours,temperature_c\n0,21\n12,18\n");
+    let header = HEADER.replace("temperature_c", "temperature_c,room_record");
+    let rows = "poolish,1000,1000,fresh,3,21,night.csv,13,ripe\npoolish,1000,1000,fresh,3,21,lost.csv,13,ripe\n";
+    let log = file("logs/rooms.csv", format!("{header}{rows}").as_bytes());
+    let answer = json(&format!("learn {log}"));
+    assert_eq!(answer["rows_used"], 1);
+    let refused = &answer["refused"][0];
+    assert_eq!(
+        (&refused["line"], &refused["column"]),
+        (&3.into(), &"room_record".into())
+    );
+    assert!(refused["why"].as_str().unwrap().contains("no such file"));
+}
+
+#[test]
+fn a_log_is_kept_row_by_row() {
+    let log = gone("kept.csv");
+    let poolish =
+        "--kind poolish --flour-mass 1kg --hydration 100% --yeast fresh --dose 0.3% --at 21";
+    let added = json(&format!(
+        "log add {log} {poolish} --after 11h30 --date 2026-11-25"
+    ));
+    assert_eq!(added["line"], 2);
+    // Over midnight: from 22:15 to 09:45 is eleven hours and a half.
+    let over = json(&format!(
+        "log add {log} {poolish} --started 22:15 --ended 09:45 --seen past"
+    ));
+    assert_eq!(number(&over["hours"]), 11.5);
+    let before = fs::read_to_string(path(log)).unwrap();
+    assert_eq!(before.lines().count(), 3);
+    assert_eq!(
+        before.lines().nth(1).unwrap(),
+        "2026-11-25,poolish,1000,1000,,fresh,3,21,,11.5,ripe,"
+    );
+    assert_eq!(json(&format!("learn {log}"))["rows_used"], 2);
+
+    // A row that would be refused is not added.
+    for (flags, column) in [
+        ("--after 11h30 --seen doubled", "column seen"),
+        ("--after 1min", "column hours"),
+    ] {
+        let said = refusal(&format!("log add {log} {poolish} {flags}"), 2);
+        assert!(said.contains("line 4") && said.contains(column), "{said}");
+    }
+    refusal(&format!("log add {log} {poolish}"), 2);
+    assert_eq!(fs::read_to_string(path(log)).unwrap(), before);
+
+    // The header stays, with its order, units and line ends.
+    let header = "seen,minutes,temperature_f,yeast_oz,yeast,water_lb,flour_kg,kind\r\n";
+    let own = file("own.csv", header.as_bytes());
+    text(&format!("log add {own} {poolish} --after 12h"));
+    let kept = fs::read_to_string(path(own)).unwrap();
+    assert!(
+        kept.starts_with(header) && kept.ends_with("poolish\r\n"),
+        "{kept}"
+    );
+    let answer = json(&format!("learn {own}"));
+    assert_eq!(answer["rows"][0]["seen_h"], 12.0);
+    let said = refusal(
+        &format!("log add {own} {poolish} --after 12h --salt-mass 20g"),
+        2,
+    );
+    assert!(said.contains("no column for salt"), "{said}");
+}
+
+#[test]
+fn a_log_is_checked() {
+    let good = format!("log check {DEMO}");
+    assert_eq!(json(&good)["rows_good"], 10);
+    let rows =
+        "poolish,1000,1000,fresh,3,21,12,ripe\npoolish,1000,1000,fresh,3,99,12,ripe\npoolish\n";
+    let name = file("check.csv", format!("{HEADER}{rows}").as_bytes());
+    let out = run(&format!("log check {name}"));
+    assert_eq!(out.status.code(), Some(2));
+    let listed = String::from_utf8(out.stdout).unwrap();
+    assert!(
+        listed.contains("line 3, column temperature_c: temperature of the dough is 99"),
+        "{listed}"
+    );
+    assert!(listed.contains("line 4: 1 cells"), "{listed}");
+    assert_eq!(String::from_utf8(out.stderr).unwrap().lines().count(), 1);
+}
+
+#[test]
+fn the_heat_of_a_mixer_from_a_log() {
+    // Sum scale, dough = mean of the three + 0.2 slow + 0.5 fast (arithmetic).
+    let mut log = "flour_g,flour_c,water_g,water_c,room_c,dough_c,slow_min,fast_min\n".to_owned();
+    for (flour, water, room, slow, fast) in [
+        (21, 12, 21, 4, 5),
+        (20, 14, 20, 4, 2),
+        (22, 10, 22, 8, 2),
+        (20, 16, 24, 2, 7),
+    ] {
+        let dough =
+            f64::from(flour + water + room) / 3.0 + 0.2 * f64::from(slow) + 0.5 * f64::from(fast);
+        log.push_str(&format!(
+            "10000,{flour},6500,{water},{room},{dough},{slow},{fast}\n"
+        ));
+    }
+    let name = file("mixes.csv", log.as_bytes());
+    let sum = json(&format!("friction {name} --sum"));
+    for (heat, value) in sum["heats"].as_array().unwrap().iter().zip([0.2, 0.5]) {
+        assert!((number(&heat["value"]) - value).abs() < 1e-9, "{heat}");
+        assert_eq!(heat["unit"], "K/min");
+    }
+    assert_eq!(sum["terms"], 3);
+    let balance = json(&format!("friction {name}"));
+    assert_eq!(balance["heats"][1]["unit"], "kJ/(kg min)");
+    assert!(balance["heats"][1]["standard_error"].is_number());
+    assert!(text(&format!("friction {name} --sum")).contains("slow"));
+
+    let locked: String = log
+        .lines()
+        .take(1)
+        .map(|l| format!("{l}\n"))
+        .collect::<String>()
+        + "10000,21,6500,12,22,24.5,4,5\n10000,21,6500,13,22,25,4,5\n10000,21,6500,11,22,25,8,10\n";
+    let name = file("locked.csv", locked.as_bytes());
+    let answer = json(&format!("friction {name}"));
+    assert!(warned(&answer, "always move together"), "{answer}");
+    assert!(answer["heats"][0]["standard_error"].is_null());
+
+    refusal(&format!("friction {name} --dough 24"), 2);
+    refusal("friction --sum", 2);
+    refusal(&format!("friction {name} --sum --learn-wetting"), 2);
+}
+
+#[test]
+fn a_law_is_fitted_to_speeds() {
+    // Exactly doubling for 10 K (arithmetic).
+    let name = file("speeds.csv", b"temperature_c,rate\n10,1\n20,2\n30,4\nx,1\n");
+    for flags in ["", "--sqrt"] {
+        let fit = json(&format!("fit-rate {name} --law q10 {flags}"));
+        assert!((number(&fit["parameters"][0]["value"]) - 2.0).abs() < 1e-6);
+        assert!((number(&fit["parameters"][1]["value"]) - 2.0).abs() < 1e-6);
+        assert_eq!(fit["refused"][0]["column"], "temperature_c");
+    }
+    assert!(text(&format!("fit-rate {name} --law arrhenius")).contains("activation_j_per_mol"));
+    let said = refusal(&format!("fit-rate {name} --law cardinal"), 2);
+    assert!(
+        said.contains("4 parameters and there are 3 points"),
+        "{said}"
+    );
+    let said = refusal(&format!("fit-rate {name} --law carnidal"), 2);
+    assert!(said.contains("did you mean \"cardinal\"?"), "{said}");
+}
+
+#[test]
+fn help_shows_an_example() {
+    for command in ["learn", "friction", "fit-rate", "log add", "log check"] {
+        let help = text(&format!("{command} --help"));
+        assert!(help.contains(&format!("pointage {command}")), "{help}");
+        assert!(help.contains("--params"), "{help}");
+    }
+}
