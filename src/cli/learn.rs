@@ -15,7 +15,7 @@ use pointage::ferment::Kind;
 use pointage::json::learn::{LearnAnswer, LearnRequest, learn_log};
 use pointage::learn::fit::{FittedRow, LearnedParameter, Provenance};
 use pointage::learn::log::Seen;
-use pointage::units::Percent;
+use pointage::units::{Percent, Temperature};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
@@ -64,6 +64,12 @@ pub struct Args {
         requires = "bootstrap"
     )]
     seed: u64,
+    /// Doses that you could log next, as fresh yeast, such as 0.2%,0.4% [default: usual ones]
+    #[arg(long, value_name = "PERCENT,...", value_delimiter = ',')]
+    offer_dose: Vec<Percent>,
+    /// Temperatures that you could log next, such as 16,20 [default: usual ones]
+    #[arg(long, value_name = "TEMPERATURE,...", value_delimiter = ',')]
+    offer_at: Vec<Temperature>,
     /// Day of the learning, for the file; today without it
     #[arg(long, value_name = "DATE", value_parser = question::date)]
     date: Option<Date>,
@@ -75,6 +81,8 @@ struct Answer<'a> {
     learned: &'a LearnAnswer,
     notes: Vec<String>,
     written: Vec<&'a str>,
+    #[serde(skip)]
+    offered: &'static str,
 }
 
 impl Args {
@@ -104,6 +112,8 @@ impl Args {
             bootstrap_rounds: self.bootstrap,
             seed: self.seed,
             compare_laws: self.laws,
+            offer_fresh_percent: self.offer_dose.iter().map(|d| d.as_percent()).collect(),
+            offer_at_c: self.offer_at.iter().map(|t| t.as_celsius()).collect(),
         };
         let (answer, learned) = progress::during("learning", || {
             learn_log(&request, &numbers.parameters, |file| room(&self.log, file))
@@ -131,6 +141,11 @@ impl Args {
         let told = Answer {
             learned: &answer,
             notes,
+            offered: if self.offer_dose.is_empty() && self.offer_at.is_empty() {
+                "usual"
+            } else {
+                "offered"
+            },
             written: files.iter().map(|(target, _)| target.name()).collect(),
         };
         Ok(output(json, &told, |told| words(&name, told))?)
@@ -195,8 +210,8 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     let mut page = Page::default();
     let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
     page.say(format!(
-        "{log}: {} rows used ({} seen ready, {} not yet, {} past), {} refused. A single time scatters by {:.0} %.",
-        a.rows_used,
+        "{log}: {} used ({} seen ready, {} not yet, {} past), {} refused. A single time scatters by {:.0} %.",
+        rows_in_words(a.rows_used),
         count(Seen::Ready),
         count(Seen::NotYet),
         count(Seen::Past),
@@ -253,9 +268,10 @@ fn words(log: &str, told: &Answer<'_>) -> String {
             100.0 * law.scatter
         ));
     }
+    let offered = told.offered;
     if let Some(next) = &a.next_bake {
         page.say(format!(
-            "Log next: a {} with {} fresh yeast, held at {:.0} °C, which {} after about {}. Of the usual bakes it teaches most: the error of a forecast falls from {:.1} to {:.1} %.",
+            "Log next: a {} with {} fresh yeast, held at {:.0} °C, which {} after about {}. Of the {offered} bakes it teaches most: the error of a forecast falls from {:.1} to {:.1} %.",
             next.kind,
             percent(next.fresh_percent),
             next.temperature_c,
@@ -277,6 +293,13 @@ fn words(log: &str, told: &Answer<'_>) -> String {
         .collect();
     page.cautions(&warnings, &told.notes);
     page.finish()
+}
+
+fn rows_in_words(count: usize) -> String {
+    match count {
+        1 => "1 row".to_owned(),
+        n => format!("{n} rows"),
+    }
 }
 
 /// With a capital and a full stop.

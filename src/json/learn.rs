@@ -1,7 +1,7 @@
 //! Learning from a baker's log.
 
 use crate::ambient::Ambient;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
 use crate::learn::Refused;
 use crate::learn::engine::Stop;
@@ -10,6 +10,7 @@ use crate::learn::fit::{
     learn,
 };
 use crate::learn::log::{Log, Observation};
+use crate::units::Temperature;
 use serde::{Deserialize, Serialize};
 
 /// A log and what to do with it.
@@ -30,6 +31,10 @@ pub struct LearnRequest {
     pub seed: u64,
     /// Comparison of rate laws.
     pub compare_laws: bool,
+    /// Doses that may be logged next, fresh yeast in % of the flour; the usual ones when empty.
+    pub offer_fresh_percent: Vec<f64>,
+    /// Temperatures that may be logged next, °C; the usual ones when empty.
+    pub offer_at_c: Vec<f64>,
 }
 
 /// What the log taught.
@@ -154,7 +159,7 @@ pub fn learn_log(
         forecasts,
         largest: learned.largest.clone(),
         together: learned.together.clone(),
-        next_bake: learned.next_bake(&Offers::usual(kinds)?)?,
+        next_bake: learned.next_bake(&offers(request, kinds)?)?,
         profile: if request.profile {
             learned.profile_intervals()?
         } else {
@@ -174,4 +179,25 @@ pub fn learn_log(
         warnings: learned.cannot_tell.clone(),
     };
     Ok((answer, learned))
+}
+
+fn offers(request: &LearnRequest, kinds: Vec<Kind>) -> Result<Offers> {
+    let mut offers = Offers::usual(kinds)?;
+    if !request.offer_fresh_percent.is_empty() {
+        for &dose in &request.offer_fresh_percent {
+            let name = "offer_fresh_percent (--offer-dose)";
+            check(name, dose, 1e-4, 20.0, "% of flour")?;
+        }
+        offers
+            .fresh_percent
+            .clone_from(&request.offer_fresh_percent);
+    }
+    if !request.offer_at_c.is_empty() {
+        let at = |&c: &f64| {
+            let c = check("offer_at_c (--offer-at)", c, -5.0, 45.0, "°C")?;
+            Temperature::celsius(c)
+        };
+        offers.temperatures = request.offer_at_c.iter().map(at).collect::<Result<_>>()?;
+    }
+    Ok(offers)
 }

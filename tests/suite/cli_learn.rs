@@ -144,6 +144,14 @@ fn what_was_learned_moves_every_answer() {
         assert!(written.contains(part), "{written}");
     }
 
+    // Only what is offered is advised.
+    let next = &json(&format!("learn {DEMO} --offer-at 17,19 --offer-dose 0.25%"))["next_bake"];
+    assert!(
+        next["temperature_c"] == 17.0 || next["temperature_c"] == 19.0,
+        "{next}"
+    );
+    assert_eq!(next["fresh_percent"], 0.25);
+
     // Never overwritten unasked.
     let said = refusal(&format!("learn {DEMO} {out} --robust"), 2);
     assert!(said.contains("kitchen.toml: the file exists"), "{said}");
@@ -187,7 +195,7 @@ fn bad_rows_are_named_and_the_rest_is_used() {
     let rows = "poolish,1000,1000,fresh,3,21,11.5,ripe\npoolish,1000,1000,fresh,3,21,two,ripe\n";
     let name = file("odd.csv", format!("{HEADER}{rows}").as_bytes());
     let words = text(&format!("learn {name}"));
-    assert!(words.contains("1 rows used"), "{words}");
+    assert!(words.contains("1 row used"), "{words}");
     assert!(
         words.contains("Not used: line 3, column hours: cannot read"),
         "{words}"
