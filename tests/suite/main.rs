@@ -9,6 +9,8 @@ mod conduction;
 mod endpoints;
 mod ferment;
 mod heat_balance;
+#[cfg(feature = "cli")]
+mod outputs;
 mod plan;
 #[cfg(feature = "cli")]
 mod program;
