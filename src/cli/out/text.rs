@@ -7,8 +7,9 @@ use super::steps::{
 };
 use crate::cli::CARE;
 use crate::cli::words::{Page, mass, temperature, time};
-use pointage::formula::Stage;
+use pointage::formula::{Role, Stage};
 use pointage::json::plan::{DoseAt, PlanAnswer};
+use pointage::plan::bake::Joins;
 use pointage::plan::{Load, Plan, Reason, StageTime};
 
 /// How to read ranges and chances.
@@ -240,13 +241,22 @@ fn stage_text(told: Told<'_>, stage: &StageTime) -> Option<String> {
         {
             return None;
         }
-        "autolyse" => format!("flour and water {water}; rest {length}, {between}"),
+        "autolyse" => {
+            let joins = with_preferment(told, Joins::Autolyse);
+            format!("flour, water {water}{joins}; rest {length}, {between}")
+        }
         "mix" => {
             let first = if plan.stages.iter().any(|s| s.name == "autolyse") {
-                "all the rest".to_owned()
+                "salt".to_owned()
             } else {
-                format!("water {water}")
+                format!("flour, water {water}, salt")
             };
+            let yeast = if plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0 {
+                ", yeast"
+            } else {
+                ""
+            };
+            let first = format!("{first}{yeast}{}", with_preferment(told, Joins::Mix));
             let late = second_water(told).map_or(String::new(), |w| format!("; {w}"));
             let dough = bake.process.dough.as_celsius();
             format!("{first}{late}; {length}, off the mixer at {dough:.1} °C")
@@ -271,6 +281,14 @@ fn stage_text(told: Told<'_>, stage: &StageTime) -> Option<String> {
         "proof" => format!("{length}{likely}, {between}"),
         _ => length,
     })
+}
+
+/// `, the poolish`, where it goes in at this step.
+fn with_preferment(told: Told<'_>, step: Joins) -> String {
+    match (&told.bake.formula.preferment, &told.bake.preferment) {
+        (Some(own), Some(held)) if held.joins == step => format!(", the {}", own.kind.name()),
+        _ => String::new(),
+    }
 }
 
 fn weights(page: &mut Page, plan: &Plan, answer: &PlanAnswer) {
