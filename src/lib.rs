@@ -28,6 +28,8 @@ pub mod formula;
 pub mod heat;
 #[cfg(feature = "json")]
 pub mod json;
+#[cfg(feature = "learn")]
+pub mod learn;
 pub mod plan;
 pub mod rate;
 pub mod table;

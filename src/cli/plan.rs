@@ -45,7 +45,7 @@ impl Args {
             ranges: true,
             reasons: json || self.explain,
             trace: self.outputs.wants_trace(),
-            cores: true,
+            cores: json,
         };
         let p = Parameters::shipped()?;
         let plan = progress::during("planning", || {

@@ -57,7 +57,8 @@ impl Parameters {
             Uncertain::Doubling => p.levels.doubled = level(p.levels.doubled),
             Uncertain::OwnRecipe => {}
             Uncertain::Tilt => {
-                p.kinetics = p.kinetics.with_tilt(z * spread.tilt, spread.tilt_about)?
+                let tilt = p.kinetics.gas().tilt() + z * spread.tilt;
+                p.kinetics = p.kinetics.with_tilt(tilt, spread.tilt_about)?;
             }
             Uncertain::GrowthRate => {
                 let growth_rate = rates.growth_rate * (z * spread.growth_rate).exp();

@@ -3,8 +3,14 @@
 //! Keys carry their unit; an unknown key is refused. Every temperature is in °C, every mass in g.
 
 pub mod dose;
+#[cfg(feature = "learn")]
+pub mod fit_rate;
 pub mod friction;
+#[cfg(feature = "learn")]
+pub mod friction_log;
 pub mod ice;
+#[cfg(feature = "learn")]
+pub mod learn;
 pub mod plan;
 pub mod ready;
 pub mod scale;

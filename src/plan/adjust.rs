@@ -321,7 +321,7 @@ impl Seen {
                 ..self.known
             };
             let bulk = line.bulk(line.mix_after(hour, true), ripening, known)?;
-            Ok::<_, Error>(((bulk.bulk_end() - bulk.bulk_start()) / goal).ln() * -1.0)
+            Ok::<_, Error>((goal / (bulk.bulk_end() - bulk.bulk_start())).ln())
         })?;
         if let Some(log_added) = found {
             let more = log_added.exp() - plain.added;

@@ -159,10 +159,88 @@ fn waiting(
             best = Some(slot);
         }
     }
+    if let Some(slot) = any_waiting(line, bulked, oven_in, window, &ways, hands)? {
+        return Ok(slot);
+    }
     best.ok_or(Error::NotSettled {
         what: "the waiting of a load",
         steps: 0,
     })
+}
+
+/// Steps into which each way of waiting is cut when nothing simpler works.
+const STEPS: u32 = 8;
+
+/// The last resort: any mixture of the ways, on a grid, that brings the load into its window; of several
+/// the one that frees the hands soonest.
+fn any_waiting(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    oven_in: f64,
+    window: Window,
+    ways: &[LaterLoads],
+    hands: Hands,
+) -> Result<Option<Slot>> {
+    let base = line.shaped(
+        bulked,
+        Waits {
+            rest: hands.least,
+            ..Waits::default()
+        },
+    )?;
+    let slack = (oven_in - base.proof_from).max(0.0);
+    let grid = |way: LaterLoads, most: f64| {
+        let steps = if ways.contains(&way) && most > 0.0 {
+            STEPS
+        } else {
+            0
+        };
+        (0..=steps).map(move |i| {
+            if steps == 0 {
+                0.0
+            } else {
+                most * f64::from(i) / f64::from(steps)
+            }
+        })
+    };
+    let longest = longest_bulk(line, bulked, slack + hands.least, window)?;
+    let mut best: Option<Slot> = None;
+    for bulk in grid(LaterLoads::DivideLater, longest) {
+        let forced = (hands.least - bulk).max(0.0);
+        let left = slack - (bulk - hands.least).max(0.0);
+        for extra in grid(LaterLoads::ShapeLater, (hands.most - forced).min(left)) {
+            for cooler in grid(LaterLoads::Cooler, left - extra) {
+                let waits = Waits {
+                    bulk,
+                    rest: forced + extra,
+                    cooler,
+                };
+                let freed = waits.bulk + waits.rest;
+                if best
+                    .as_ref()
+                    .is_some_and(|b| b.waits.bulk + b.waits.rest <= freed)
+                {
+                    continue;
+                }
+                let shaped = line.shaped(bulked, waits)?;
+                if shaped.proof_from > oven_in + 1e-9 {
+                    continue;
+                }
+                let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
+                let slot = Slot {
+                    waits,
+                    shaped,
+                    oven_in,
+                    ripeness,
+                    dough_c,
+                };
+                if slot.in_window(window) {
+                    best = Some(slot);
+                }
+            }
+        }
+    }
+    Ok(best)
 }
 
 /// All orders of up to three ways, the given one first.

@@ -8,12 +8,22 @@ mod cli_plan;
 mod conduction;
 mod endpoints;
 mod ferment;
+#[cfg(feature = "learn")]
+mod friction_log;
 mod heat_balance;
+#[cfg(feature = "learn")]
+mod learn;
+#[cfg(feature = "learn")]
+mod nist;
+#[cfg(feature = "learn")]
+mod noise;
 #[cfg(feature = "cli")]
 mod outputs;
 mod plan;
 #[cfg(feature = "cli")]
 mod program;
+#[cfg(feature = "learn")]
+mod rate_fits;
 #[cfg(feature = "cli")]
 mod readme;
 mod reference;

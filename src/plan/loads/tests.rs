@@ -71,7 +71,7 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
     let ways = &line.bake.process.later_loads;
     let grid = |way: LaterLoads, most: f64| -> Vec<f64> {
         if ways.contains(&way) && most > 0.0 {
-            (0..=4).map(|i| most * f64::from(i) / 4.0).collect()
+            (0..=5).map(|i| most * f64::from(i) / 5.0).collect()
         } else {
             vec![0.0]
         }
