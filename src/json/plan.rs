@@ -82,6 +82,8 @@ pub struct LoadAnswer {
     pub divide: String,
     /// Shaping begins.
     pub shape: String,
+    /// How long it waits beyond what the first load does, min: in bulk, at rest, in the cold.
+    pub waits_min: [f64; 3],
     /// Held in the cooler place from and until.
     pub cooler: Option<[String; 2]>,
     /// Enters the oven.
@@ -181,6 +183,8 @@ pub struct DoseAt {
     pub yeast_g: f64,
     /// % of the flour of that stage; at the mix, of all flour.
     pub dose_percent: f64,
+    /// g per litre of the water of that stage, as some recipes count.
+    pub per_litre_g: Option<f64>,
     /// How to weigh it when it is too small for the scale.
     pub weigh: Option<String>,
 }
@@ -218,6 +222,7 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
         Ok(Some(DoseAt {
             yeast_g: yeast.as_grams(),
             dose_percent: percent,
+            per_litre_g: (water.as_grams() > 0.0).then(|| yeast.as_grams() / water.as_kilograms()),
             weigh,
         }))
     };
@@ -252,6 +257,7 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
                 pieces: l.pieces,
                 divide: clock(l.divide_h),
                 shape: clock(l.shape_h),
+                waits_min: l.waits_h.map(|h| 60.0 * h),
                 cooler: l.cooler_h.map(|(from, to)| [clock(from), clock(to)]),
                 oven_in: clock(l.oven_in_h),
                 oven_out: clock(l.oven_out_h),
