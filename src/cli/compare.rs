@@ -1,6 +1,7 @@
 //! `pointage compare`
 
 use super::failure::Failure;
+use super::progress;
 use super::question::{Asked, Question};
 use super::words::{Page, output};
 use pointage::Error;
@@ -92,14 +93,16 @@ impl Args {
         let asked = self.plan.read()?;
         let Vary { condition, values } = &self.vary;
         let p = Parameters::shipped()?;
-        let compared = compare(
-            &asked.bake,
-            &asked.places,
-            asked.anchor,
-            &p,
-            *condition,
-            values,
-        )
+        let compared = progress::during("comparing", || {
+            compare(
+                &asked.bake,
+                &asked.places,
+                asked.anchor,
+                &p,
+                *condition,
+                values,
+            )
+        })
         .map_err(|e| e.at("--vary"))?;
         let rows = compared.iter().map(|c| row(&asked, c)).collect();
         let answer = Answer {
