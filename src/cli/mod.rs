@@ -13,7 +13,7 @@ mod friction;
 mod ice;
 mod learn;
 mod log;
-mod out;
+mod outputs;
 mod params;
 mod parse;
 mod place;
