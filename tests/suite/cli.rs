@@ -1,6 +1,6 @@
 //! The program itself: its flags, keys, exit codes and lines.
 
-use crate::program::{DIRECTORY, file, json, number, pointage, refusal, run, text};
+use crate::program::{DIRECTORY, file, json, number, pointage, refusal, text};
 use std::fs;
 use std::io::Read;
 use std::path::PathBuf;

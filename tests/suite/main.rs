@@ -10,6 +10,8 @@ mod endpoints;
 mod ferment;
 #[cfg(feature = "learn")]
 mod friction_log;
+#[cfg(feature = "cli")]
+mod golden;
 mod heat_balance;
 #[cfg(feature = "learn")]
 mod learn;
