@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 #[cfg(feature = "cli")]
+mod bad;
+#[cfg(feature = "cli")]
 mod cli;
 #[cfg(feature = "cli")]
 mod cli_plan;
