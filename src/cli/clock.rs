@@ -14,13 +14,13 @@ pub struct Calendar {
 }
 
 impl Calendar {
-    /// Ties a time of day to its moment. Without a date it is the next day on which it comes, from
-    /// tomorrow on when `tomorrow` is set; without a zone, the computer's own.
+    /// Ties a time of day to its moment. Without a date it is the next that comes, or so many days later;
+    /// without a zone, it is the computer's own.
     pub fn new(
         clock: ClockTime,
         date: Option<Date>,
         zone: Option<&str>,
-        tomorrow: bool,
+        days_later: i32,
     ) -> Result<Self, Failure> {
         let zone = match zone {
             Some(name) => TimeZone::get(name).map_err(|_| {
@@ -37,14 +37,15 @@ impl Calendar {
             None => {
                 let now = ZonedDateTime::now().with_time_zone(zone.clone());
                 let passed = time.as_ref().is_ok_and(|t| *t <= now.time());
-                if tomorrow || passed {
-                    now.date().tomorrow()
-                } else {
-                    Ok(now.date())
-                }
+                let days = days_later + i32::from(passed);
+                now.date().checked_add(jiff::Span::new().days(days))
             }
         };
-        let outside = |_| Failure::of_input("--date: outside the calendar; write it as 2026-11-28");
+        let outside = |_| {
+            Failure::of_input(
+                "--date: too near the end of the calendar; give a year from 1 to 9998",
+            )
+        };
         let moment = date
             .and_then(|date| Ok(date.to_datetime(time?)))
             .and_then(|wall| wall.to_zoned_datetime(zone.clone()))
@@ -54,6 +55,36 @@ impl Calendar {
             hour: clock.as_hours(),
             zone,
         })
+    }
+
+    /// True when an hour of the plan is still to come.
+    pub fn is_ahead(&self, hour: f64) -> bool {
+        self.at(hour).timestamp() >= Timestamp::now()
+    }
+
+    /// What to know about the clock between two hours of a plan, which was asked for a time of day.
+    pub fn remarks(&self, from: f64, to: f64) -> Vec<String> {
+        let mut remarks = Vec::new();
+        let seconds = |hour: f64| self.at(hour).offset().seconds();
+        let (before, after) = (seconds(from), seconds(to));
+        if before != after {
+            remarks.push(format!(
+                "The clock goes {} by {} min during this plan: later times are by the new clock.",
+                if after < before { "back" } else { "forward" },
+                (after - before).abs() / 60
+            ));
+        }
+        let now = self.at(self.hour).time();
+        let asked = (self.hour * 60.0).round();
+        if f64::from(now.hour()) * 60.0 + f64::from(now.minute()) != asked {
+            remarks.push(format!(
+                "There is no {:02.0}:{:02.0} on that day, because the clock goes forward; {} is taken.",
+                (asked / 60.0).floor(),
+                asked % 60.0,
+                self.time(self.hour)
+            ));
+        }
+        remarks
     }
 
     /// The plan's hour of the anchor.

@@ -1,12 +1,15 @@
 //! `pointage compare`
 
 use super::failure::Failure;
+use super::out::panels::{self, Panel};
 use super::question::{Asked, Question};
 use super::words::{Page, output};
+use super::write::{self, Target};
 use pointage::Error;
 use pointage::ferment::Parameters;
 use pointage::plan::{Compared, Condition, Plan, compare};
 use serde::Serialize;
+use std::path::PathBuf;
 
 /// How water, dose and clock move with one condition
 #[derive(clap::Args)]
@@ -21,6 +24,12 @@ pub struct Args {
     /// What varies, from where to where
     #[arg(long, value_name = "NAME=A..B", value_parser = vary)]
     vary: Vary,
+    /// Write it as a chart too (SVG)
+    #[arg(long, value_name = "FILE")]
+    chart: Option<PathBuf>,
+    /// Replace a chart that exists
+    #[arg(long, requires = "chart")]
+    force: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -101,7 +110,13 @@ impl Args {
             values,
         )
         .map_err(|e| e.at("--vary"))?;
-        let rows = compared.iter().map(|c| row(&asked, c)).collect();
+        let rows: Vec<Row> = compared.iter().map(|c| row(&asked, c)).collect();
+        if let Some(path) = &self.chart {
+            let target = Target::new(path, self.force)?;
+            let title = format!("{} by {}", asked.bake.name, condition.name());
+            let axis = format!("{}, {}", condition.name(), condition.unit());
+            write::all(&[(&target, panels::panels(&title, &axis, &drawn(&rows)))])?;
+        }
         let answer = Answer {
             condition: condition.name(),
             unit: condition.unit(),
@@ -141,6 +156,25 @@ fn row(asked: &Asked, compared: &Compared) -> Row {
             Err(e) => Some(e.to_string()),
         },
     }
+}
+
+/// What moves, as panels.
+fn drawn(rows: &[Row]) -> Vec<Panel> {
+    let panel = |name: &str, of: &dyn Fn(&Row) -> Option<f64>| Panel {
+        name: name.into(),
+        points: rows
+            .iter()
+            .filter_map(|r| of(r).map(|y| (r.value, y)))
+            .collect(),
+    };
+    vec![
+        panel("water, °C", &|r| r.water_c),
+        panel("yeast of the preferment, % of its flour", &|r| {
+            r.preferment_dose_percent
+        }),
+        panel("bulk, min", &|r| r.bulk_h.map(|h| 60.0 * h)),
+        panel("proof, min", &|r| r.proof_h.map(|h| 60.0 * h)),
+    ]
 }
 
 fn words(asked: &Asked, answer: &Answer) -> String {

@@ -28,6 +28,9 @@ pub struct Args {
     outputs: Outputs,
 }
 
+/// Days ahead that a plan without a date may have to go: longer than any preferment.
+const MOST_DAYS: i32 = 10;
+
 /// The answer as JSON: whether it is the demo's, and the files that were written.
 #[derive(serde::Serialize)]
 struct Answer<'a> {
@@ -39,21 +42,35 @@ struct Answer<'a> {
 
 impl Args {
     pub fn run(&self, json: bool) -> Result<(String, Option<Failure>), Failure> {
-        let asked = self.plan.read()?;
-        let outputs = self.outputs.check(&asked.sources)?;
+        let p = Parameters::shipped()?;
         let detail = Detail {
             ranges: true,
             reasons: json || self.explain,
             trace: self.outputs.wants_trace(),
-            cores: json,
+            cores: json || self.explain,
         };
-        let p = Parameters::shipped()?;
-        let plan = progress::during("planning", || {
-            plan_with(&asked.bake, &asked.places, asked.anchor, &p, detail)
-        })
-        .map_err(|e| e.at(&asked.name))?;
+        // Without a date, the next day for which there is still time to begin.
+        let mut days = 0;
+        let (asked, outputs, plan) = loop {
+            let asked = self.plan.read_later(days)?;
+            let outputs = self.outputs.check(&asked.sources)?;
+            let plan = progress::during("planning", || {
+                plan_with(&asked.bake, &asked.places, asked.anchor, &p, detail)
+            })
+            .map_err(|e| e.at(&asked.name))?;
+            let start = plan.stages.first().map_or(0.0, |s| s.start_h);
+            if self.plan.has_date() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
+                break (asked, outputs, plan);
+            }
+            days += 1;
+        };
         let clock = |h| asked.calendar.rfc3339(h);
-        let answer = pointage::json::plan::plan(&asked.bake, &plan, &clock)?;
+        let mut answer = pointage::json::plan::plan(&asked.bake, &plan, &clock)?;
+        if let (Some(first), Some(last)) = (plan.stages.first(), plan.stages.last()) {
+            answer
+                .notes
+                .extend(asked.calendar.remarks(first.start_h, last.end_h));
+        }
         let told = Told {
             bake: &asked.bake,
             plan: &plan,

@@ -31,7 +31,7 @@ pub struct Question {
     /// The dough is mixed
     #[arg(long, value_name = "HH:MM")]
     mix_at: Option<ClockTime>,
-    /// Day of that hour, such as 2026-11-28; the next one that comes without it
+    /// Day of that hour, such as 2026-11-28; without it the next for which there is time
     #[arg(long, value_name = "DATE", value_parser = date)]
     date: Option<Date>,
     /// Time zone, such as Europe/Vienna; the computer's own without it
@@ -60,6 +60,16 @@ fn date(text: &str) -> Result<Date, Error> {
 impl Question {
     /// Reads the files and ties the hour to the calendar.
     pub fn read(&self) -> Result<Asked, Failure> {
+        self.read_later(0)
+    }
+
+    /// True when the day is given, not to be found.
+    pub fn has_date(&self) -> bool {
+        self.date.is_some()
+    }
+
+    /// The same so many days later, where the day is not given.
+    pub fn read_later(&self, days: i32) -> Result<Asked, Failure> {
         let is_demo = self.file.is_none();
         let (clock, anchor): (ClockTime, fn(f64) -> Anchor) = match (
             self.first_out,
@@ -78,8 +88,7 @@ impl Question {
                 ));
             }
         };
-        let out_side = matches!(anchor(0.0), Anchor::FirstOut(_) | Anchor::LastOut(_));
-        let calendar = Calendar::new(clock, self.date, self.zone.as_deref(), out_side)?;
+        let calendar = Calendar::new(clock, self.date, self.zone.as_deref(), days)?;
         let (text, name) = match &self.file {
             Some(path) => (
                 files::read(path, files::BAKE_BYTES)?,

@@ -21,6 +21,7 @@ pub struct Target {
     folder: PathBuf,
     /// What is to be replaced.
     old: Option<Metadata>,
+    force: bool,
 }
 
 impl Target {
@@ -64,6 +65,7 @@ impl Target {
                 name,
                 folder,
                 old,
+                force,
             }),
             _ => fault(&format!(
                 "there is no folder {}; make it first",
@@ -130,8 +132,8 @@ pub fn all(files: &[(&Target, String)]) -> Result<(), Failure> {
         })
         .collect::<Result<_, Failure>>()?;
     for (target, file) in staged {
-        // What has come into being since the look stays: only what was there then is replaced.
-        let named = if target.old.is_some() {
+        // What has come into being since the look stays, too.
+        let named = if target.force {
             file.persist(&target.path)
         } else {
             file.persist_noclobber(&target.path)
@@ -168,7 +170,7 @@ mod tests {
 
         // Made by someone else between the look and the writing.
         let other = folder.path().join("other");
-        let target = Target::new(&other, true).unwrap();
+        let target = Target::new(&other, false).unwrap();
         fs::write(&other, "theirs").unwrap();
         assert!(all(&[(&target, "ours".into())]).is_err());
         assert_eq!(fs::read_to_string(&other).unwrap(), "theirs");

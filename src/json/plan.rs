@@ -35,6 +35,10 @@ pub struct PlanAnswer {
     pub dough_g: f64,
     /// How far the bulk comes, as a share of doubled.
     pub bulk_share: f64,
+    /// Core and surface of a bulk too thick to be one temperature.
+    pub cores: Vec<CoreAnswer>,
+    /// When the oven is turned on, where it needs time to heat.
+    pub preheat: Option<String>,
     /// What moves the times most; empty unless the plan was asked for it.
     pub reasons: Vec<ReasonAnswer>,
     /// True when every load enters the oven inside its window.
@@ -78,6 +82,8 @@ pub struct LoadAnswer {
     pub divide: String,
     /// Shaping begins.
     pub shape: String,
+    /// How long it waits beyond what the first load does, min: in bulk, at rest, in the cold.
+    pub waits_min: [f64; 3],
     /// Held in the cooler place from and until.
     pub cooler: Option<[String; 2]>,
     /// Enters the oven.
@@ -86,7 +92,9 @@ pub struct LoadAnswer {
     pub oven_out: String,
     /// Share of the proof's end point on entering.
     pub ripeness: f64,
-    /// The same, 10-90 %.
+    /// The same of its pieces shaped first and last.
+    pub ripeness_first_and_last: [f64; 2],
+    /// The same of the load, 10-90 %.
     pub ripeness_range: Option<[f64; 2]>,
     /// Chance to be past the window on entering, 0 to 1.
     pub past_chance: Option<f64>,
@@ -94,6 +102,21 @@ pub struct LoadAnswer {
     pub dough_c: f64,
     /// The ripeness lies in the window.
     pub in_window: bool,
+}
+
+/// A dough at the end of a stage.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CoreAnswer {
+    /// The stage.
+    pub stage: String,
+    /// Its end.
+    pub at: String,
+    /// Mean, °C.
+    pub mean_c: f64,
+    /// Middle, °C.
+    pub core_c: f64,
+    /// Surface, °C.
+    pub surface_c: f64,
 }
 
 /// A time and what moves it most.
@@ -160,6 +183,8 @@ pub struct DoseAt {
     pub yeast_g: f64,
     /// % of the flour of that stage; at the mix, of all flour.
     pub dose_percent: f64,
+    /// g per litre of the water of that stage, as some recipes count.
+    pub per_litre_g: Option<f64>,
     /// How to weigh it when it is too small for the scale.
     pub weigh: Option<String>,
 }
@@ -197,6 +222,7 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
         Ok(Some(DoseAt {
             yeast_g: yeast.as_grams(),
             dose_percent: percent,
+            per_litre_g: (water.as_grams() > 0.0).then(|| yeast.as_grams() / water.as_kilograms()),
             weigh,
         }))
     };
@@ -231,10 +257,12 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
                 pieces: l.pieces,
                 divide: clock(l.divide_h),
                 shape: clock(l.shape_h),
+                waits_min: l.waits_h.map(|h| 60.0 * h),
                 cooler: l.cooler_h.map(|(from, to)| [clock(from), clock(to)]),
                 oven_in: clock(l.oven_in_h),
                 oven_out: clock(l.oven_out_h),
                 ripeness: l.ripeness,
+                ripeness_first_and_last: [l.first_and_last.0, l.first_and_last.1],
                 ripeness_range: l.ripeness_range.map(|(low, high)| [low, high]),
                 past_chance: l.past_chance,
                 dough_c: l.dough_c,
@@ -263,6 +291,18 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
             .collect(),
         dough_g: plan.batch.dough.as_grams(),
         bulk_share: plan.bulk_share,
+        cores: plan
+            .cores
+            .iter()
+            .map(|c| CoreAnswer {
+                stage: c.stage.into(),
+                at: clock(c.hour),
+                mean_c: c.mean_c,
+                core_c: c.core_c,
+                surface_c: c.surface_c,
+            })
+            .collect(),
+        preheat: plan.preheat_h.map(clock),
         reasons: plan
             .reasons
             .iter()

@@ -127,6 +127,8 @@ pub struct PrefermentStep {
     pub joins: Joins,
     /// `room_c` or its likes: where it stands; `None` is the kitchen's room.
     pub room: Option<Room>,
+    /// `also_g` (0): as much more of it, for another dough.
+    pub also: Mass,
     /// `mixing_heat_kj_per_kg` (2, by hand).
     pub mixing_heat_kj_per_kg: f64,
 }
@@ -162,6 +164,10 @@ pub struct Kitchen {
     pub mixer: Option<Mass>,
     /// `tub_l`: room for the bulk, litres.
     pub tub_l: Option<f64>,
+    /// `board_pieces`: how many shaped pieces the boards hold.
+    pub board_pieces: Option<u32>,
+    /// `cold_pieces`: how many the fridge or cooler place holds.
+    pub cold_pieces: Option<u32>,
     /// `flour_moisture_percent` (14): water in the flour as bought, of its mass.
     pub flour_moisture: Percent,
 }

@@ -89,7 +89,9 @@ impl<'a> Line<'a> {
         if let Some(own) = &bake.formula.preferment {
             let c = HeatCapacities::shipped()?.dough(own.hydration, own.salt);
             let mass = batch.stage_mass(Stage::Preferment);
-            tau_preferment = tau(mass, Shape::TUB, c)?;
+            // What is made for another dough stands in the same tub.
+            let also = bake.preferment.as_ref().map_or(0.0, |p| p.also.as_grams());
+            tau_preferment = tau(Mass::grams(mass.as_grams() + also)?, Shape::TUB, c)?;
             preferment_heat = heat(mass, batch.mass_of(Role::Flour, Stage::Preferment), c)?;
         }
         Ok(Self {

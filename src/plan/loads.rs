@@ -58,42 +58,82 @@ pub(super) fn first(line: &Line<'_>, bulked: &Bulked, first: f64) -> Result<Slot
     })
 }
 
-/// All loads behind a first one.
+/// How a load's wait is chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Choice {
+    /// In the baker's order, each way only as far as needed.
+    Preferred,
+    /// As the hands are free again soonest, for the sake of the loads behind.
+    HandsFirst,
+}
+
+/// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window, with
+/// the hands free as soon as can be.
 pub(super) fn all(
     line: &Line<'_>,
     bulked: &Bulked,
     first: Slot,
     window: Window,
 ) -> Result<Vec<Slot>> {
-    let mut slots = vec![first];
-    while let Some(next) = next(line, bulked, &slots, window)? {
-        slots.push(next);
+    let preferred = chain(
+        line,
+        bulked,
+        first.clone(),
+        window,
+        Choice::Preferred,
+        false,
+    )?;
+    if preferred.iter().all(|s| s.in_window(window)) {
+        return Ok(preferred);
     }
-    Ok(slots)
+    let other = chain(line, bulked, first, window, Choice::HandsFirst, false)?;
+    let fits = other.iter().all(|s| s.in_window(window));
+    Ok(if fits { other } else { preferred })
 }
 
-/// True when every load behind a first one comes in; stops at the first that does not.
+/// True when every load behind a first one comes in.
 pub(super) fn all_fit(
     line: &Line<'_>,
     bulked: &Bulked,
     first: Slot,
     window: Window,
 ) -> Result<bool> {
-    let mut slots = vec![first];
-    loop {
-        if !slots.iter().all(|s| s.in_window(window)) {
-            return Ok(false);
-        }
-        match next(line, bulked, &slots, window)? {
-            // What is behind the last one is all that the one after it depends on.
-            Some(slot) => slots.push(slot),
-            None => return Ok(true),
+    for choice in [Choice::Preferred, Choice::HandsFirst] {
+        let slots = chain(line, bulked, first.clone(), window, choice, true)?;
+        if slots.len() == count(line) as usize && slots.iter().all(|s| s.in_window(window)) {
+            return Ok(true);
         }
     }
+    Ok(false)
+}
+
+/// One load after the other, behind a first one; on request only to the first that is outside its window.
+fn chain(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    first: Slot,
+    window: Window,
+    choice: Choice,
+    stop: bool,
+) -> Result<Vec<Slot>> {
+    let mut slots = vec![first];
+    while !(stop && slots.last().is_some_and(|s| !s.in_window(window))) {
+        match next(line, bulked, &slots, window, choice)? {
+            Some(slot) => slots.push(slot),
+            None => break,
+        }
+    }
+    Ok(slots)
 }
 
 /// The load after those that have their place; `None` when all have.
-fn next(line: &Line<'_>, bulked: &Bulked, slots: &[Slot], window: Window) -> Result<Option<Slot>> {
+fn next(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    slots: &[Slot],
+    window: Window,
+    choice: Choice,
+) -> Result<Option<Slot>> {
     let Some(last) = slots.last() else {
         return Ok(None);
     };
@@ -119,7 +159,13 @@ fn next(line: &Line<'_>, bulked: &Bulked, slots: &[Slot], window: Window) -> Res
         .proof_until(bulked, &soonest, window.open)?
         .unwrap_or(f64::INFINITY);
     let oven_in = (last.oven_in + cycle_h(line)).max(proofed.min(soonest.proof_from + 24.0));
-    waiting(line, bulked, oven_in, window, Hands { least, most }).map(Some)
+    let hands = Hands { least, most };
+    if choice == Choice::HandsFirst
+        && let Some(slot) = any_waiting(line, bulked, oven_in, window, &ways(line), hands)?
+    {
+        return Ok(Some(slot));
+    }
+    waiting(line, bulked, oven_in, window, hands).map(Some)
 }
 
 /// From when until when the hands are free for a load: hours after the first load's shaping.
@@ -139,16 +185,7 @@ fn waiting(
     window: Window,
     hands: Hands,
 ) -> Result<Slot> {
-    // What is in the cold already may simply stay there longer.
-    let retarded = line
-        .bake
-        .cold
-        .as_ref()
-        .is_some_and(|c| c.stage == ColdStage::Proof);
-    let mut ways = line.bake.process.later_loads.clone();
-    if retarded && !ways.contains(&LaterLoads::Cooler) {
-        ways.insert(0, LaterLoads::Cooler);
-    }
+    let ways = ways(line);
     let mut best: Option<Slot> = None;
     for order in orders(&ways) {
         let slot = waiting_in_order(line, bulked, oven_in, window, &order, hands)?;
@@ -241,6 +278,21 @@ fn any_waiting(
         }
     }
     Ok(best)
+}
+
+/// The ways of waiting that the baker allows.
+fn ways(line: &Line<'_>) -> Vec<LaterLoads> {
+    let mut ways = line.bake.process.later_loads.clone();
+    // What is in the cold already may simply stay there longer.
+    let retarded = line
+        .bake
+        .cold
+        .as_ref()
+        .is_some_and(|c| c.stage == ColdStage::Proof);
+    if retarded && !ways.contains(&LaterLoads::Cooler) {
+        ways.insert(0, LaterLoads::Cooler);
+    }
+    ways
 }
 
 /// All orders of up to three ways, the given one first.

@@ -93,6 +93,8 @@ pub struct Load {
     pub divide_h: f64,
     /// Its shaping begins.
     pub shape_h: f64,
+    /// How long it waits beyond what the first load does: in bulk, at rest, in the cold.
+    pub waits_h: [f64; 3],
     /// From when until when it is held in the cooler place.
     pub cooler_h: Option<(f64, f64)>,
     /// It enters the oven.
@@ -105,7 +107,7 @@ pub struct Load {
     pub dough_c: f64,
     /// True when the ripeness lies in the window.
     pub in_window: bool,
-    /// The same of the piece that was shaped first, and of the last one; the load's own is theirs between.
+    /// The same of the piece that was shaped first, and of the last one, which the load's own is.
     pub first_and_last: (f64, f64),
     /// Its ripeness at that hour, 10-90 %; see [`Detail`].
     pub ripeness_range: Option<(f64, f64)>,

@@ -137,6 +137,7 @@ fn told(
             pieces,
             divide_h: start_of(slot, "divide"),
             shape_h: start_of(slot, "shape"),
+            waits_h: [slot.waits.bulk, slot.waits.rest, slot.waits.cooler],
             cooler_h: slot.shaped.part("cold").map(|p| (p.start, p.end)),
             oven_in_h: slot.oven_in,
             oven_out_h: slot.oven_in + bake_h,
@@ -207,6 +208,29 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
     if share < 1.0 {
         plan.notes.push(format!(
             "The first load enters at {share:.2} of its proof, so that the last one is still in its window."
+        ));
+    }
+    if let Some(also) = line
+        .bake
+        .preferment
+        .as_ref()
+        .map(|p| p.also.as_grams())
+        .filter(|g| *g > 0.0)
+    {
+        let own = plan.batch.stage_mass(Stage::Preferment).as_grams();
+        let times = (own + also) / own.max(1e-9);
+        let parts = plan
+            .batch
+            .ingredients
+            .iter()
+            .filter(|i| i.stage == Stage::Preferment);
+        let parts: Vec<String> = parts
+            .map(|i| format!("{} {:.1} g", i.name, times * i.mass.as_grams()))
+            .collect();
+        plan.notes.push(format!(
+            "Make {:.0} g of preferment in all: {}. Of it {own:.0} g go into this dough and {also:.0} g into the other.",
+            own + also,
+            parts.join(", ")
         ));
     }
     if late_folds > 0 {
@@ -348,6 +372,7 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
             "The pieces are at their proof when they are shaped, or come from the cold: no time is left for one. Use less yeast, a cooler dough, or less time.".into(),
         );
     }
+    crowding(line, plan);
     let rest_max = as_hours(process.rest_max);
     for load in &plan.loads {
         let rest = load.shape_h - load.divide_h - as_hours(process.divide);
@@ -369,6 +394,36 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
                 load.number,
                 100.0 * first,
                 100.0 * last
+            ));
+        }
+    }
+}
+
+/// Whether boards and cold place hold the pieces that stand there at one time.
+fn crowding(line: &Line<'_>, plan: &mut Plan) {
+    let kitchen = &line.bake.kitchen;
+    let most = |spans: &[(f64, f64, u32)]| {
+        let at = |hour: f64| {
+            let there = spans.iter().filter(|s| s.0 <= hour && hour < s.1);
+            there.map(|s| s.2).sum::<u32>()
+        };
+        spans.iter().map(|s| at(s.0)).max().unwrap_or(0)
+    };
+    let cold = |l: &Load| l.cooler_h.map(|(from, to)| (from, to, l.pieces));
+    let in_cold: Vec<_> = plan.loads.iter().filter_map(cold).collect();
+    // On boards from shaping on, but for the time in the cold.
+    let on_boards: Vec<_> = plan
+        .loads
+        .iter()
+        .map(|l| (l.cooler_h.map_or(l.shape_h, |c| c.1), l.oven_in_h, l.pieces))
+        .collect();
+    for (place, room, needed) in [
+        ("The boards hold", kitchen.board_pieces, most(&on_boards)),
+        ("The cold place holds", kitchen.cold_pieces, most(&in_cold)),
+    ] {
+        if let Some(room) = room.filter(|&room| room < needed) {
+            plan.warnings.push(format!(
+                "{place} {room} pieces, and {needed} stand there at one time: divide them into two doughs, or find room."
             ));
         }
     }

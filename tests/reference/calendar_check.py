@@ -29,7 +29,8 @@ def check(path):
         start, end = (event[key].dt.astimezone(timezone.utc) for key in ("DTSTART", "DTEND"))
         (alarm,) = event.walk("VALARM")
         assert not alarm.errors and alarm["ACTION"] == "DISPLAY" and alarm["DESCRIPTION"]
-        print(f"{start:%Y-%m-%dT%H:%MZ} {end:%H:%MZ} {alarm['TRIGGER'].dt} {event['SUMMARY']}")
+        minutes = -alarm["TRIGGER"].dt.total_seconds() / 60
+        print(f"{start:%Y-%m-%dT%H:%MZ} {end:%H:%MZ} alarm {minutes:.0f} min before: {event['SUMMARY']}")
     assert len(names) == len(calendar.walk("VEVENT")), "every event has a name of its own"
 
 

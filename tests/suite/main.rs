@@ -21,6 +21,8 @@ mod learn;
 mod nist;
 #[cfg(feature = "learn")]
 mod noise;
+#[cfg(feature = "cli")]
+mod outputs;
 mod plan;
 #[cfg(feature = "cli")]
 mod program;

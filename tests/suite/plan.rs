@@ -462,3 +462,64 @@ fn a_cold_tub_has_a_warm_core() {
         cold.mean_c
     );
 }
+
+/// Mixer, tub, boards, fridge, hands and hours of work that do not suffice are said, each by name; a
+/// preferment for two doughs is weighed for both; the oven is turned on in time.
+#[test]
+fn what_does_not_suffice_is_said() {
+    let p = shipped();
+    let text = DEMOS[0]
+        .1
+        .replace(
+            "scale_step_g = 1",
+            "scale_step_g = 1\nmixer_kg = 8\ntub_l = 12\nboard_pieces = 4\ncold_pieces = 4",
+        )
+        .replace(
+            "joins = \"autolyse\"",
+            "joins = \"autolyse\"\nalso_g = 3000",
+        )
+        .replace("shape_min = 15", "shape_s_per_piece = 1")
+        .replace(
+            "[oven]",
+            "[people]\nfrom = \"05:00\"\nuntil = \"22:00\"\n[oven]\npreheat_min = 75",
+        );
+    let (bake, places) = demo(&text);
+    let plan = plan(&bake, &places, Anchor::FirstOut(9.0), &p).unwrap();
+    let said = plan.warnings.join("\n");
+    for expected in [
+        "The mixer takes 8.0 kg: make 3 mixes",
+        "the tub holds 12 L",
+        "The boards hold 4 pieces",
+        "The cold place holds 4 pieces",
+        "leaves 1.0 s for each: give shape_s_per_piece",
+        "falls outside the hours of work, 05:00 to 22:00",
+    ] {
+        assert!(said.contains(expected), "{expected} is not in\n{said}");
+    }
+    let preheat = plan.preheat_h.unwrap();
+    assert!((plan.loads[0].oven_in_h - preheat - 1.25).abs() < 1e-9);
+    let own = plan
+        .batch
+        .stage_mass(pointage::formula::Stage::Preferment)
+        .as_grams();
+    let note = plan
+        .notes
+        .iter()
+        .find(|n| n.contains("of preferment in all"))
+        .unwrap();
+    assert!(
+        note.starts_with(&format!("Make {:.0} g", own + 3000.0)),
+        "{note}"
+    );
+    // Pieces shaped first are riper than those shaped last.
+    let slow = demo(
+        &DEMOS[0]
+            .1
+            .replace("shape_min = 15", "shape_s_per_piece = 90"),
+    )
+    .0;
+    let slow = pointage::plan::plan(&slow, &places, Anchor::FirstOut(9.0), &p).unwrap();
+    let (first, last) = slow.loads[0].first_and_last;
+    assert!(first > last + 0.005, "{first} {last}");
+    assert!((slow.loads[0].ripeness - last).abs() < 0.02, "{last}");
+}

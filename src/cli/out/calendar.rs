@@ -22,8 +22,7 @@ pub fn calendar(told: Told<'_>, before: Duration) -> String {
     calendar
         .append_property(("VERSION", "2.0"))
         .append_property(("PRODID", "-//pointage//plan//EN"))
-        .append_property(("METHOD", "PUBLISH"))
-        .append_property(("X-WR-CALNAME", name.as_str()));
+        .append_property(("METHOD", "PUBLISH"));
     // Stamped with the plan's own first hour: the time of writing would change the bytes.
     let stamp = steps
         .first()

@@ -113,7 +113,7 @@ pub fn chart(told: Told<'_>) -> String {
     let mut drawing = Drawing::default();
 
     let ripeness = ripeness_scale(told, trace);
-    let temperature_top = TOP + RIPENESS + 2.0 * ROW + 48.0;
+    let temperature_top = TOP + RIPENESS + 2.0 * ROW + 52.0;
     let temperature = Scale {
         top: temperature_top,
         bottom: temperature_top + TEMPERATURE,
@@ -366,7 +366,7 @@ impl Drawing {
 
     /// Hours of the clock below the ripeness, with the day beneath; their grid runs through both scales.
     fn hours(&mut self, told: Told<'_>, frame: &Frame, ripeness: &Scale, temperature: &Scale) {
-        let baseline = ripeness.bottom + 22.0;
+        let baseline = ripeness.bottom + 28.0;
         let room = width("00:00", SMALL) + 8.0;
         let step = [1, 2, 3, 4, 6, 12, 24]
             .into_iter()
@@ -510,7 +510,8 @@ fn ripeness_curves(
         drawing.curve(proof, PROOF);
         entry(drawing, load, day, scale);
     }
-    for load in named(&told.plan.loads, day) {
+    // From the right, so that the longest name, the first, can give way to the left.
+    for load in named(&told.plan.loads, day).into_iter().rev() {
         name_load(drawing, load, day, scale);
     }
     let name = preferment_name(told.bake);

@@ -2,6 +2,7 @@
 
 mod calendar;
 mod chart;
+pub mod panels;
 mod sheet;
 mod steps;
 pub mod text;

@@ -17,6 +17,8 @@ use size::Content;
 
 /// Most loads that are listed one by one; of more, the first ones and the last.
 const MOST_LOADS: usize = 48;
+/// Most cautions of the plan's own.
+const MOST_CAUTIONS: usize = 8;
 /// Most loads that stand beside the rest; more stand below, in two halves.
 const FEW_LOADS: usize = 6;
 
@@ -283,7 +285,7 @@ fn clock(told: Told<'_>) -> Markup {
                                 @let folds = folds(stage);
                                 @if !folds.is_empty() { " " span.small { "fold " (folds) } }
                             }
-                            td.time { (calendar.time_beside(stage.end_h, first_in)) }
+                            td.time { (calendar.time_beside(stage.end_h, stage.start_h)) }
                             td.time { (ready(told, stage)) }
                             td.number { (degrees(stage)) }
                             td.blank { }
@@ -295,17 +297,17 @@ fn clock(told: Told<'_>) -> Markup {
     }
 }
 
+/// When a stage is likely to be ready, with days where they are not those of its start.
 fn ready(told: Told<'_>, stage: &StageTime) -> String {
-    let first = told.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let span = |(low, high)| {
-        let beside = |h| told.calendar.time_beside(h, first);
+        let beside = |h| told.calendar.time_beside(h, stage.start_h);
         format!("{}–{}", beside(low), beside(high))
     };
-    match (stage.name, &told.plan.preferment) {
-        ("preferment", Some(p)) => p.ripe_range_h.map(span).unwrap_or_default(),
-        _ if likely(told, stage).is_some() => stage.end_range_h.map(span).unwrap_or_default(),
-        _ => String::new(),
-    }
+    let range = match (stage.name, &told.plan.preferment) {
+        ("preferment", Some(p)) => p.ripe_range_h,
+        _ => likely(told, stage).and(stage.end_range_h),
+    };
+    range.map(span).unwrap_or_default()
 }
 
 /// `25.0 to 24.2`
@@ -395,13 +397,21 @@ fn loads(told: Told<'_>, listed: &[&Load]) -> Markup {
     }
 }
 
-/// What to look out for, the plan's own first.
+/// What to look out for, the plan's own first, as far as a page holds them.
 fn cautions(told: Told<'_>) -> Vec<String> {
     let own = told.answer.warnings.iter().chain(&told.answer.notes);
-    own.map(|text| flags_only(text))
-        .chain([
-            "Judge the dough, not the clock: the times tell you when to look.".to_owned(),
-            format!("Do not taste raw dough; {CARE}"),
-        ])
-        .collect()
+    let own: Vec<&String> = own.collect();
+    let mut cautions: Vec<String> = own
+        .iter()
+        .take(MOST_CAUTIONS)
+        .map(|text| flags_only(text))
+        .collect();
+    if let Some(more) = own.len().checked_sub(MOST_CAUTIONS).filter(|n| *n > 0) {
+        cautions.push(format!(
+            "{more} more of the plan's cautions stand in its text."
+        ));
+    }
+    cautions.push("Judge the dough, not the clock: the times tell you when to look.".to_owned());
+    cautions.push(format!("Do not taste raw dough; {CARE}"));
+    cautions
 }

@@ -68,6 +68,9 @@ pub fn steps(told: Told<'_>) -> Vec<Step> {
             _ => {}
         }
     }
+    if let Some(hour) = plan.preheat_h {
+        add("preheat", hour, hour, "Turn on the oven", String::new());
+    }
     let folds = plan.folds_h.len();
     for (&hour, i) in plan.folds_h.iter().zip(1..) {
         let title = if folds == 1 {
@@ -351,13 +354,16 @@ pub fn likely(told: Told<'_>, stage: &StageTime) -> Option<String> {
     })
 }
 
-/// `, 12 % chance to be past its window` when that is worth a word.
-pub fn past_window(load: &Load) -> String {
+/// A chance from which on it is told.
+pub const WORTH_A_WORD: f64 = 0.05;
+
+/// `; chance 12 % to be past its window` when that is worth a word.
+fn past_window(load: &Load) -> String {
     if !load.in_window {
         return " - OUTSIDE the window".to_owned();
     }
     match load.past_chance {
-        Some(chance) if chance >= 0.05 => {
+        Some(chance) if chance >= WORTH_A_WORD => {
             format!("; chance {:.0} % to be past its window", 100.0 * chance)
         }
         _ => String::new(),

@@ -2,14 +2,19 @@
 
 use super::Told;
 use super::steps::{
-    capital, cold_place, ends_bulk, groups, likely, past_window, pour, preferment_mix,
+    WORTH_A_WORD, capital, cold_place, ends_bulk, groups, likely, pour, preferment_mix,
     preferment_name, preferment_ripe, second_water, warmed,
 };
 use crate::cli::CARE;
 use crate::cli::words::{Page, mass, temperature, time};
-use pointage::formula::Stage;
+use pointage::formula::{Role, Stage};
 use pointage::json::plan::{DoseAt, PlanAnswer};
+use pointage::plan::bake::Joins;
 use pointage::plan::{Load, Plan, Reason, StageTime};
+
+/// How to read ranges and chances.
+const READING: &str = "Likely: 4 times out of 5, if you follow the dough. Too far: chance to be past the \
+window if you keep to the clock.";
 
 /// A line of the clock.
 struct Event {
@@ -49,16 +54,10 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
     }
     if answer.loads.iter().any(|l| l.past_chance.is_some()) {
         page.gap();
-        page.say(
-            "Likely: 4 times out of 5, if you follow the dough. Chances: if you keep to the clock.",
-        );
+        page.say(READING);
     }
     if explain {
-        page.gap();
-        page.line("What moves these times most");
-        for reason in &plan.reasons {
-            page.item(&format!("  {:<10} ", reason.stage), &causes(reason));
-        }
+        explained(&mut page, told);
     }
     weights(&mut page, plan, answer);
     if let Some(problem) = &plan.problem {
@@ -76,6 +75,31 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
         page.item("Written: ", &written.join(", "));
     }
     page.finish()
+}
+
+/// What moves the times, and what hides behind the temperature of a large dough.
+fn explained(page: &mut Page, told: Told<'_>) {
+    let Told { plan, calendar, .. } = told;
+    page.gap();
+    page.line("What moves these times most");
+    for reason in &plan.reasons {
+        page.item(&format!("  {:<10} ", reason.stage), &causes(reason));
+    }
+    if plan.cores.is_empty() {
+        return;
+    }
+    page.gap();
+    page.line("The dough is too thick to be one temperature");
+    for core in &plan.cores {
+        let time = calendar.time(core.hour);
+        page.item(
+            &format!("  {time}  {:<9} ", core.stage),
+            &format!(
+                "at its end {:.1} °C in the middle, {:.1} °C at the surface, {:.1} °C on average",
+                core.core_c, core.surface_c, core.mean_c
+            ),
+        );
+    }
 }
 
 /// `1 K warmer room: 9 min sooner; ...`
@@ -117,6 +141,9 @@ fn events(told: Told<'_>) -> Vec<Event> {
             add(stage.start_h, stage.name, text);
         }
     }
+    if let Some(hour) = plan.preheat_h {
+        add(hour, "oven", "turn it on".into());
+    }
     // What later loads do beside the first, whose own steps are the stages.
     let pieces = |group: &[Load]| group.iter().map(|l| l.pieces).sum::<u32>();
     for (n, group) in groups(plan, |l| Some(l.divide_h)) {
@@ -148,11 +175,17 @@ fn events(told: Told<'_>) -> Vec<Event> {
     }
     for load in &plan.loads {
         let name = format!("load {}", load.number);
+        let risk = match (load.in_window, load.past_chance) {
+            (false, _) => " - OUTSIDE the window".to_owned(),
+            (true, Some(chance)) if chance >= WORTH_A_WORD => {
+                format!(" (too far: {:.0} %)", 100.0 * chance)
+            }
+            _ => String::new(),
+        };
         let text = format!(
-            "{} pieces into the oven, at {:.0} % of their proof{}",
+            "{} pieces into the oven at {:.0} % of proof{risk}",
             load.pieces,
-            100.0 * load.ripeness,
-            past_window(load)
+            100.0 * load.ripeness
         );
         add(load.oven_in_h, &name, text);
         add(load.oven_out_h, &name, "out".into());
@@ -208,13 +241,22 @@ fn stage_text(told: Told<'_>, stage: &StageTime) -> Option<String> {
         {
             return None;
         }
-        "autolyse" => format!("flour and water {water}; rest {length}, {between}"),
+        "autolyse" => {
+            let joins = with_preferment(told, Joins::Autolyse);
+            format!("flour, water {water}{joins}; rest {length}, {between}")
+        }
         "mix" => {
             let first = if plan.stages.iter().any(|s| s.name == "autolyse") {
-                "all the rest".to_owned()
+                "salt".to_owned()
             } else {
-                format!("water {water}")
+                format!("flour, water {water}, salt")
             };
+            let yeast = if plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0 {
+                ", yeast"
+            } else {
+                ""
+            };
+            let first = format!("{first}{yeast}{}", with_preferment(told, Joins::Mix));
             let late = second_water(told).map_or(String::new(), |w| format!("; {w}"));
             let dough = bake.process.dough.as_celsius();
             format!("{first}{late}; {length}, off the mixer at {dough:.1} °C")
@@ -239,6 +281,14 @@ fn stage_text(told: Told<'_>, stage: &StageTime) -> Option<String> {
         "proof" => format!("{length}{likely}, {between}"),
         _ => length,
     })
+}
+
+/// `, the poolish`, where it goes in at this step.
+fn with_preferment(told: Told<'_>, step: Joins) -> String {
+    match (&told.bake.formula.preferment, &told.bake.preferment) {
+        (Some(own), Some(held)) if held.joins == step => format!(", the {}", own.kind.name()),
+        _ => String::new(),
+    }
 }
 
 fn weights(page: &mut Page, plan: &Plan, answer: &PlanAnswer) {

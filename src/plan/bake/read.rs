@@ -263,6 +263,7 @@ fn read_preferment(s: &Section<'_>, usual: &Table) -> Result<(Preferment, Prefer
                 &[("autolyse", Joins::Autolyse), ("mix", Joins::Mix)],
             )?
             .unwrap_or(Joins::Mix),
+        also: s.grams("also_g", 0.0, 1e7)?.unwrap_or(Mass::literal(0.0)),
         room: room(s)?,
         mixing_heat_kj_per_kg: mixing_heat(s, MixingHeat::shipped()?.by_hand_kj_per_kg)?,
     };
@@ -348,6 +349,8 @@ fn kitchen(s: &Section<'_>, usual: &Table) -> Result<Kitchen> {
             .map(Mass::kilograms)
             .transpose()?,
         tub_l: s.number("tub_l", 0.1, 10_000.0, "L")?,
+        board_pieces: s.whole("board_pieces", 1, PIECES.1, "pieces")?,
+        cold_pieces: s.whole("cold_pieces", 1, PIECES.1, "pieces")?,
         flour_moisture: match s.percent("flour_moisture_percent", 0.0, 25.0)? {
             Some(moisture) => moisture,
             None => Percent::new(MixingHeat::shipped()?.usual_moisture_percent)?,

@@ -45,13 +45,13 @@ impl Rect {
 pub fn width(text: &str, size: f64) -> f64 {
     let em = |c: char| match c {
         'i' | 'j' | 'l' | 't' | 'f' | 'r' | 'I' | ' ' | '.' | ',' | ':' | ';' | '\'' | '|'
-        | '!' | '(' | ')' | '-' => 0.40,
-        'm' | 'w' | 'M' | 'W' | '%' | '@' => 0.96,
-        'A'..='Z' => 0.72,
-        ' '..='~' => 0.62,
+        | '!' | '(' | ')' | '-' => 0.42,
+        'm' | 'w' | 'M' | 'W' | '%' | '@' => 1.0,
+        'A'..='Z' => 0.77,
+        ' '..='~' => 0.65,
         '°' | '·' | '–' => 0.5,
         // Other scripts may be as wide as high.
-        c if c.is_alphabetic() && u32::from(c) < 0x250 => 0.66,
+        c if c.is_alphabetic() && u32::from(c) < 0x250 => 0.68,
         _ => 1.0,
     };
     size * text.chars().map(em).sum::<f64>()

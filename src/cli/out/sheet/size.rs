@@ -62,8 +62,8 @@ impl Content<'_> {
         for (_, text) in self.paragraphs {
             height += HEADING + lines(text, 1.0) + 0.3;
         }
-        // Columns of nine and fourteen parts; the weights take up to three times four rem of the left one.
-        let left = width * 9.0 / 23.0 - 0.8;
+        // Columns of eight and fifteen parts; the weights take up to three times four rem of the left one.
+        let left = width * 8.0 / 23.0 - 0.8;
         let chars = ((left - 12.0) * PER_REM).max(4.0);
         let names = ingredients(self.told).into_iter();
         let names = names.map(|n| (n.chars().count() as f64 / chars).ceil());
@@ -78,8 +78,8 @@ impl Content<'_> {
             .stages
             .iter()
             .filter(|s| !matches!(s.name, "bake" | "cool"));
-        // Folds go on below the name of their stage.
-        let fold_lines = (plan.folds_h.len() as f64 / 2.0).ceil() * LINE;
+        // Folds go on below the name of their stage, in the worst case each on its line.
+        let fold_lines = plan.folds_h.len() as f64 * 1.1;
         let clock = HEADING + ROW + shown.count() as f64 * BLANK_ROW + fold_lines;
         let count = plan.loads.len();
         let oven = |rows: usize| HEADING + ROW + rows as f64 * ROW + 2.0 * LINE;

@@ -2,13 +2,16 @@
 
 use crate::cli::out::Told;
 use crate::cli::out::steps::{
-    capital, cold_place, ends_bulk, groups, likely, loads, pour, preferment_mix, preferment_name,
-    preferment_ripe, second_water, warmed,
+    WORTH_A_WORD, capital, cold_place, ends_bulk, groups, likely, loads, pour, preferment_mix,
+    preferment_name, preferment_ripe, second_water, warmed,
 };
 use crate::cli::words::time;
 use pointage::plan::bake::Joins;
 use pointage::plan::{Load, StageTime};
 use pointage::units::as_hours;
+
+/// Most loads that are told one by one.
+const MANY: usize = 3;
 
 /// A sentence, and the hour that decides in which paragraph it stands.
 struct Sentence {
@@ -127,22 +130,53 @@ fn sentences(told: Told<'_>) -> Vec<Sentence> {
             say(hour, format!("Divide {} at {}.", loads(group), at(hour)));
         }
     }
-    for (n, group) in groups(plan, |l| Some(l.shape_h)) {
-        if n > 1 {
+    let shaped: Vec<_> = groups(plan, |l| Some(l.shape_h)).split_off(1);
+    if let (Some((_, first)), Some((_, last)), true) =
+        (shaped.first(), shaped.last(), shaped.len() > MANY)
+    {
+        let (from, to) = (first[0].shape_h, last[0].shape_h);
+        say(
+            from,
+            format!(
+                "Shape the other loads one after the other, from {} to {}: see the table.",
+                at(from),
+                at(to)
+            ),
+        );
+    } else {
+        for (_, group) in shaped {
             let hour = group[0].shape_h;
             say(hour, format!("Shape {} at {}.", loads(group), at(hour)));
         }
     }
-    for (_, group) in groups(plan, |l| l.cooler_h.map(|c| c.0)) {
-        if let Some((from, _)) = group[0].cooler_h {
-            let who = capital(&loads(group));
-            let verb = if group.len() == 1 { "goes" } else { "go" };
-            let text = format!("{who} {verb} into {} at {}.", cold_place(bake), at(from));
-            say(from, text);
-        }
+    cooled(told, &mut say);
+    if let Some(hour) = plan.preheat_h {
+        say(hour, format!("Turn on the oven at {}.", at(hour)));
     }
     back(told, &mut say);
     sentences
+}
+
+/// When loads go into the cold.
+fn cooled(told: Told<'_>, say: &mut impl FnMut(f64, String)) {
+    let place = cold_place(told.bake);
+    let at = |h: f64| told.calendar.time(h);
+    let cooled = groups(told.plan, |l| l.cooler_h.map(|c| c.0));
+    let from = |group: &[Load]| group[0].cooler_h.map_or(0.0, |c| c.0);
+    if let (Some((_, first)), true) = (cooled.first(), cooled.len() > MANY) {
+        let text = format!(
+            "They go into {place} as they are shaped, the first at {}.",
+            at(from(first))
+        );
+        say(from(first), text);
+        return;
+    }
+    for (_, group) in cooled {
+        let who = capital(&loads(group));
+        let verb = if group.len() == 1 { "goes" } else { "go" };
+        let hour = from(group);
+        say(hour, format!("{who} {verb} into {place} at {}.", at(hour)));
+    }
 }
 
 /// When loads come out of the cold, in as few words as it takes.
@@ -157,7 +191,7 @@ fn back(told: Told<'_>, say: &mut impl FnMut(f64, String)) {
     let Some(&(_, first)) = all.first() else {
         return;
     };
-    if all.len() <= 3 {
+    if all.len() <= MANY {
         let each: Vec<String> = all
             .iter()
             .map(|(n, h)| format!("load {n} at {}", at(*h)))
@@ -250,7 +284,7 @@ fn oven(told: Told<'_>) -> String {
     if let Some(cool) = plan.stages.iter().find(|s| s.name == "cool") {
         text += &format!(" The last is cool enough to pack at {}.", at(cool.end_h));
     }
-    let risk = |l: &&Load| l.past_chance.is_some_and(|c| c >= 0.05);
+    let risk = |l: &&Load| l.past_chance.is_some_and(|c| c >= WORTH_A_WORD);
     let worst = plan.loads.iter().filter(risk).max_by(|a, b| {
         a.past_chance
             .partial_cmp(&b.past_chance)
