@@ -3,6 +3,7 @@
 use super::clock::Calendar;
 use super::failure::Failure;
 use super::parse::refusal;
+use super::progress;
 use super::question::{Asked, Question};
 use super::words::{Page, output};
 use pointage::Error;
@@ -117,8 +118,10 @@ impl Args {
             .iter()
             .map(|r| r.placed(&plan, &asked.calendar))
             .collect::<Result<_, _>>()?;
-        let adjusted =
-            adjust(&asked.bake, &asked.places, asked.anchor, &p, &measured).map_err(name)?;
+        let adjusted = progress::during("adjusting", || {
+            adjust(&asked.bake, &asked.places, asked.anchor, &p, &measured)
+        })
+        .map_err(name)?;
         let told = |plan: &Plan| {
             pointage::json::plan::plan(&asked.bake, plan, &|h| asked.calendar.rfc3339(h))
         };

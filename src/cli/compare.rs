@@ -1,7 +1,8 @@
 //! `pointage compare`
 
 use super::failure::Failure;
-use super::out::panels::{self, Panel};
+use super::outputs::panels::{self, Panel};
+use super::progress;
 use super::question::{Asked, Question};
 use super::words::{Page, output};
 use super::write::{self, Target};
@@ -101,14 +102,16 @@ impl Args {
         let asked = self.plan.read()?;
         let Vary { condition, values } = &self.vary;
         let p = Parameters::shipped()?;
-        let compared = compare(
-            &asked.bake,
-            &asked.places,
-            asked.anchor,
-            &p,
-            *condition,
-            values,
-        )
+        let compared = progress::during("comparing", || {
+            compare(
+                &asked.bake,
+                &asked.places,
+                asked.anchor,
+                &p,
+                *condition,
+                values,
+            )
+        })
         .map_err(|e| e.at("--vary"))?;
         let rows: Vec<Row> = compared.iter().map(|c| row(&asked, c)).collect();
         if let Some(path) = &self.chart {

@@ -10,7 +10,7 @@ mod failure;
 mod files;
 mod friction;
 mod ice;
-mod out;
+mod outputs;
 mod parse;
 mod place;
 mod plan;

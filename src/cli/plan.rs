@@ -1,7 +1,7 @@
 //! `pointage plan`
 
 use super::failure::Failure;
-use super::out::{Outputs, Told, text};
+use super::outputs::{Outputs, Told, text};
 use super::progress;
 use super::question::Question;
 use super::words::output;

@@ -86,9 +86,12 @@ pub(super) fn all(
     if preferred.iter().all(|s| s.in_window(window)) {
         return Ok(preferred);
     }
-    let other = chain(line, bulked, first, window, Choice::HandsFirst, false)?;
-    let fits = other.iter().all(|s| s.in_window(window));
-    Ok(if fits { other } else { preferred })
+    let other = chain(line, bulked, first, window, Choice::HandsFirst, true)?;
+    Ok(if fits(line, &other, window) {
+        other
+    } else {
+        preferred
+    })
 }
 
 /// True when every load behind a first one comes in.
@@ -100,11 +103,15 @@ pub(super) fn all_fit(
 ) -> Result<bool> {
     for choice in [Choice::Preferred, Choice::HandsFirst] {
         let slots = chain(line, bulked, first.clone(), window, choice, true)?;
-        if slots.len() == count(line) as usize && slots.iter().all(|s| s.in_window(window)) {
+        if fits(line, &slots, window) {
             return Ok(true);
         }
     }
     Ok(false)
+}
+
+fn fits(line: &Line<'_>, slots: &[Slot], window: Window) -> bool {
+    slots.len() == count(line) as usize && slots.iter().all(|s| s.in_window(window))
 }
 
 /// One load after the other, behind a first one; on request only to the first that is outside its window.
@@ -164,6 +171,11 @@ fn next(
         && let Some(slot) = any_waiting(line, bulked, oven_in, window, &ways(line), hands)?
     {
         return Ok(Some(slot));
+    }
+    // Behind a load that is past its window the others are too: no need to try everything for them.
+    if !last.in_window(window) {
+        let ways = ways(line);
+        return waiting_in_order(line, bulked, oven_in, window, &ways, hands).map(Some);
     }
     waiting(line, bulked, oven_in, window, hands).map(Some)
 }

@@ -48,10 +48,18 @@ impl Ranges {
     /// Tells the ranges beside the plan's times. What follows a stage by the clock moves with it.
     pub fn into_plan(self, plan: &mut Plan) {
         let mut shift = None;
-        for stage in &mut plan.stages {
+        // Of the parts of a bulk only the last ends when the dough says so.
+        let bulk = plan.stages.iter().rposition(|s| {
+            matches!(s.name, "bulk" | "cold" | "warm up") && {
+                plan.stages
+                    .iter()
+                    .any(|d| d.name == "divide" && s.end_h <= d.start_h)
+            }
+        });
+        for (i, stage) in plan.stages.iter_mut().enumerate() {
             let found = match stage.name {
-                "bulk" | "warm up" => self.bulk_end,
                 "proof" => self.first_in,
+                _ if Some(i) == bulk => self.bulk_end,
                 _ => None,
             };
             if let Some((low, high)) = found {

@@ -374,15 +374,17 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
     }
     crowding(line, plan);
     let rest_max = as_hours(process.rest_max);
-    for load in &plan.loads {
-        let rest = load.shape_h - load.divide_h - as_hours(process.divide);
-        if rest > rest_max + 1e-6 {
-            plan.warnings.push(format!(
-                "Load {} rests {:.0} min before the hands are free to shape it, longer than rest_max_min.",
-                load.number,
-                60.0 * rest
-            ));
-        }
+    let rests = plan
+        .loads
+        .iter()
+        .map(|l| l.shape_h - l.divide_h - as_hours(process.divide));
+    let longest = rests.clone().fold(0.0, f64::max);
+    if longest > rest_max + 1e-6 {
+        plan.warnings.push(format!(
+            "Before the hands are free to shape them, {} of the loads rest longer than rest_max_min, up to {:.0} min.",
+            rests.filter(|&r| r > rest_max + 1e-6).count(),
+            60.0 * longest
+        ));
     }
     for load in plan.loads.iter().filter(|l| l.in_window) {
         let (first, last) = load.first_and_last;

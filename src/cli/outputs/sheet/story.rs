@@ -1,7 +1,7 @@
 //! The three paragraphs of the sheet: evening, morning, oven.
 
-use crate::cli::out::Told;
-use crate::cli::out::steps::{
+use crate::cli::outputs::Told;
+use crate::cli::outputs::steps::{
     WORTH_A_WORD, capital, cold_place, ends_bulk, groups, likely, loads, pour, preferment_mix,
     preferment_name, preferment_ripe, second_water, warmed,
 };

@@ -4,7 +4,7 @@
 //! and the largest type is taken with which they fill the shorter of the two papers.
 
 use super::{FEW_LOADS, MOST_LOADS, ingredients, recipes};
-use crate::cli::out::Told;
+use crate::cli::outputs::Told;
 
 /// Height of US Letter and width of A4 without the margins of the style sheet, mm.
 const HEIGHT_MM: f64 = 279.4 - 2.0 * 10.0;
