@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 #[cfg(feature = "cli")]
+mod bad;
+#[cfg(feature = "cli")]
 mod cli;
 #[cfg(feature = "cli")]
 mod cli_learn;
@@ -12,6 +14,8 @@ mod endpoints;
 mod ferment;
 #[cfg(feature = "learn")]
 mod friction_log;
+#[cfg(feature = "cli")]
+mod golden;
 mod heat_balance;
 #[cfg(feature = "learn")]
 mod learn;

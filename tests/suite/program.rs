@@ -43,11 +43,16 @@ pub fn number(value: &Value) -> f64 {
 
 /// The one line on stderr without `pointage: `; nothing may stand on stdout.
 pub fn refusal(line: &str, code: i32) -> String {
-    let out = run(line);
+    refusal_of(&mut pointage(line), code)
+}
+
+/// The same of a command that is ready to run.
+pub fn refusal_of(command: &mut Command, code: i32) -> String {
+    let out = command.output().unwrap();
     let said = String::from_utf8(out.stderr).unwrap();
-    assert_eq!(out.status.code(), Some(code), "{line}: {said}");
-    assert!(out.stdout.is_empty(), "{line}");
-    assert_eq!(said.matches('\n').count(), 1, "{line}: {said}");
+    assert_eq!(out.status.code(), Some(code), "{command:?}: {said}");
+    assert!(out.stdout.is_empty(), "{command:?}");
+    assert_eq!(said.matches('\n').count(), 1, "{command:?}: {said}");
     let said = said.trim_end();
     said.strip_prefix("pointage: ").unwrap().to_owned()
 }
