@@ -110,19 +110,9 @@ impl Args {
             &Parameters::shipped()?,
         )
         .map_err(|e| e.at(&name))?;
-        let answer = pointage::json::plan::plan(&bake, &plan, &|h| calendar.rfc3339(h))?;
-        let text = if json {
-            output(
-                true,
-                &Told {
-                    demo: is_demo,
-                    answer: &answer,
-                },
-                |_| String::new(),
-            )?
-        } else {
-            words(&bake, &plan, &answer, &calendar, is_demo)
-        };
+        let mut answer = pointage::json::plan::plan(&bake, &plan, &|h| calendar.rfc3339(h))?;
+        answer.demo = is_demo;
+        let text = output(json, &answer, |a| words(&bake, &plan, a, &calendar))?;
         // A plan that does not fit is shown, and told on stderr with exit code 1.
         let unmet = plan
             .problem
@@ -130,14 +120,6 @@ impl Args {
             .map(|p| Failure::of_aim(format!("{name}: {}; nearest plan: {}", p.what, p.nearest)));
         Ok((text, unmet))
     }
-}
-
-/// The answer, and whether it is the demo's.
-#[derive(serde::Serialize)]
-struct Told<'a> {
-    demo: bool,
-    #[serde(flatten)]
-    answer: &'a PlanAnswer,
 }
 
 /// Reads a room's record. With a column `hours` it is tied to the bake by `room_record_from`; with
@@ -195,13 +177,7 @@ struct Event {
     text: String,
 }
 
-fn words(
-    bake: &Bake,
-    plan: &Plan,
-    answer: &PlanAnswer,
-    calendar: &Calendar,
-    is_demo: bool,
-) -> String {
+fn words(bake: &Bake, plan: &Plan, answer: &PlanAnswer, calendar: &Calendar) -> String {
     let mut page = Page::default();
     let loads = plan.loads.len();
     page.say(format!(
@@ -215,7 +191,7 @@ fn words(
             format!("{loads} loads")
         }
     ));
-    if is_demo {
+    if answer.demo {
         page.say("(A built-in demo bake. Your own: pointage plan BAKE.toml --first-out 07:30)");
     }
     let mut events = events(bake, plan, calendar);

@@ -2,6 +2,7 @@
 //!
 //! Keys carry their unit; an unknown key is refused. Every temperature is in °C, every mass in g.
 
+mod call;
 pub mod dose;
 pub mod friction;
 pub mod ice;
@@ -12,6 +13,7 @@ mod stage;
 pub mod tables;
 pub mod water;
 
+pub use call::{COMMANDS, VERSION, call, refuse};
 pub use stage::Until;
 
 use crate::error::{Error, Result};

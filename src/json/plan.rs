@@ -9,20 +9,22 @@ use crate::plan::{MixWater, Plan};
 use crate::units::Mass;
 use serde::Serialize;
 
-/// A plan with clock times as text.
+/// A plan with its times as clock times in text, or as `T`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[non_exhaustive]
-pub struct PlanAnswer {
+pub struct PlanAnswer<T = String> {
+    /// True for the bake that the program plans when it is given none.
+    pub demo: bool,
     /// Name of the bake.
     pub name: String,
     /// Stages of the first load; each ends when the next begins.
-    pub stages: Vec<StageAnswer>,
+    pub stages: Vec<StageAnswer<T>>,
     /// When to fold.
-    pub folds: Vec<String>,
+    pub folds: Vec<T>,
     /// Loads of the oven.
-    pub loads: Vec<LoadAnswer>,
+    pub loads: Vec<LoadAnswer<T>>,
     /// The preferment, if there is one.
-    pub preferment: Option<PrefermentAnswer>,
+    pub preferment: Option<PrefermentAnswer<T>>,
     /// Water of the dough, by both methods.
     pub water: PlanWater,
     /// Water of the preferment's own mix.
@@ -49,13 +51,13 @@ pub struct PlanAnswer {
 
 /// A stage of the first load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct StageAnswer {
+pub struct StageAnswer<T = String> {
     /// Name.
     pub name: String,
     /// Start.
-    pub start: String,
+    pub start: T,
     /// End.
-    pub end: String,
+    pub end: T,
     /// Dough at the start, °C.
     pub dough_start_c: Option<f64>,
     /// Dough at the end, °C.
@@ -64,21 +66,21 @@ pub struct StageAnswer {
 
 /// A load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LoadAnswer {
+pub struct LoadAnswer<T = String> {
     /// Counted from 1.
     pub number: u32,
     /// Pieces in it.
     pub pieces: u32,
     /// Dividing begins.
-    pub divide: String,
+    pub divide: T,
     /// Shaping begins.
-    pub shape: String,
+    pub shape: T,
     /// Held in the cooler place from and until.
-    pub cooler: Option<[String; 2]>,
+    pub cooler: Option<[T; 2]>,
     /// Enters the oven.
-    pub oven_in: String,
+    pub oven_in: T,
     /// Leaves it.
-    pub oven_out: String,
+    pub oven_out: T,
     /// Share of the proof's end point on entering.
     pub ripeness: f64,
     /// Dough on entering, °C.
@@ -89,17 +91,17 @@ pub struct LoadAnswer {
 
 /// The preferment.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PrefermentAnswer {
+pub struct PrefermentAnswer<T = String> {
     /// Mixed.
-    pub mixed: String,
+    pub mixed: T,
     /// Ripe.
-    pub ripe: String,
+    pub ripe: T,
     /// When it is likely to be ripe, 10-90 %.
-    pub ripe_range: Option<[String; 2]>,
+    pub ripe_range: Option<[T; 2]>,
     /// It may be used from and until; the end is missing when it never falls.
-    pub window: [Option<String>; 2],
+    pub window: [Option<T>; 2],
     /// Used.
-    pub used: String,
+    pub used: T,
 }
 
 /// Water for a mix, under the same keys as in the answer of `water`.
@@ -148,11 +150,11 @@ pub struct PlanIngredient {
     pub mass_g: f64,
 }
 
-/// The answer for a plan; `clock` writes an hour of the plan's clock.
+/// The answer for a plan; `clock` writes an hour of the plan's clock, or leaves it as the number it is.
 ///
 /// # Errors
 /// Only what a plan from [`plan`](crate::plan::plan) cannot bring about.
-pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<PlanAnswer> {
+pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = plan.warnings.clone();
     let mut dose_at = |stage: Stage, percent: f64| -> Result<Option<DoseAt>> {
         let yeast = plan.batch.mass_of(Role::Yeast, stage);
@@ -182,6 +184,7 @@ pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<P
         mix: dose_at(Stage::Mix, plan.yeast_at_mix.as_percent())?,
     };
     Ok(PlanAnswer {
+        demo: false,
         name: bake.name.clone(),
         stages: plan
             .stages
