@@ -80,7 +80,7 @@ fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result
 
 /// The answer to a line; a blank one has none.
 fn answer(line: &[u8]) -> Option<String> {
-    match str::from_utf8(line) {
+    match std::str::from_utf8(line) {
         Ok(text) => {
             // Some editors put a byte order mark in front.
             let text = text.trim_start_matches('\u{feff}').trim();

@@ -9,6 +9,8 @@ pub mod ice;
 pub mod plan;
 pub mod ready;
 pub mod scale;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod stage;
 pub mod tables;
 pub mod water;
@@ -49,7 +51,12 @@ impl serde_json::ser::Formatter for Rounded {
         to: &mut W,
         value: f64,
     ) -> std::io::Result<()> {
-        let rounded = (value * 1e9).round() / 1e9;
+        // A huge number has no such digits, and would overflow.
+        let rounded = if value.abs() < 1e15 {
+            (value * 1e9).round() / 1e9
+        } else {
+            value
+        };
         // The addition turns -0.0 into 0.0.
         serde_json::ser::CompactFormatter.write_f64(to, rounded + 0.0)
     }

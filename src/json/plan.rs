@@ -11,6 +11,7 @@ use serde::Serialize;
 
 /// A plan with its times as clock times in text, or as `T`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct PlanAnswer<T = String> {
     /// True for the bake that the program plans when it is given none.
@@ -51,6 +52,7 @@ pub struct PlanAnswer<T = String> {
 
 /// A stage of the first load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StageAnswer<T = String> {
     /// Name.
     pub name: String,
@@ -66,6 +68,7 @@ pub struct StageAnswer<T = String> {
 
 /// A load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LoadAnswer<T = String> {
     /// Counted from 1.
     pub number: u32,
@@ -91,6 +94,7 @@ pub struct LoadAnswer<T = String> {
 
 /// The preferment.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PrefermentAnswer<T = String> {
     /// Mixed.
     pub mixed: T,
@@ -106,6 +110,7 @@ pub struct PrefermentAnswer<T = String> {
 
 /// Water for a mix, under the same keys as in the answer of `water`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PlanWater {
     /// The (first) water, g.
     pub water_g: f64,
@@ -119,6 +124,7 @@ pub struct PlanWater {
 
 /// Yeast.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct YeastAnswer {
     /// Its kind.
     pub kind: String,
@@ -130,6 +136,7 @@ pub struct YeastAnswer {
 
 /// A dose somewhere.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct DoseAt {
     /// Mass, g.
     pub yeast_g: f64,
@@ -141,6 +148,7 @@ pub struct DoseAt {
 
 /// A line of what to weigh.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PlanIngredient {
     /// Name.
     pub name: String,
