@@ -16,12 +16,17 @@
 //!
 //! # Features
 //! * `cli` (default): the program `pointage`, with its argument parser and its calendar.
-//! * `json` (part of `cli`): questions and answers as serialisable objects.
+//! * `json` (part of `cli`): questions and answers as serialisable objects, and `json::call`, which takes
+//!   any question as JSON text.
+//! * `capi`: the same behind C functions, for a shared or a static library.
+//! * `schema`: the JSON Schema of it, made from the types.
 //!
 //! Without them the crate depends on little more than `serde`, `toml` and `csv`.
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod ambient;
+#[cfg(feature = "capi")]
+pub mod capi;
 pub mod error;
 pub mod ferment;
 pub mod formula;

@@ -7,6 +7,8 @@ mod call;
 mod cli;
 mod endpoints;
 mod ferment;
+#[cfg(feature = "json")]
+mod fuzz;
 mod heat_balance;
 mod plan;
 #[cfg(feature = "cli")]
