@@ -12,7 +12,7 @@ fn main() -> pointage::Result<()> {
         room,
         preferment: None,
     };
-    let by_rule = rule.water_for_dough(dough, TemperatureDifference::kelvin(2.0)?)?;
+    let by_rule = rule.water_for_dough(dough, TemperatureDifference::kelvin(12.0)?)?;
 
     let c = HeatCapacities::shipped()?;
     let flour = Ingredient::new(Mass::kilograms(10.0)?, c.flour_kj_per_kg_k, flour)?;

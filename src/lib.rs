@@ -10,6 +10,8 @@
 //! | a room or a dough against time | [`ambient`] |
 //! | every number with its source | [`table`] |
 //!
+//! The [`guide`] tells the concepts, the names, which rate law to choose and how far to trust an answer.
+//!
 //! The library opens no file, asks no clock, prints nothing and does not panic; every failure is an
 //! [`Error`] of one readable line. Formulas count time in `f64` hours and temperature in °C; where a
 //! reading and a difference could be confused they are types of [`units`].
@@ -30,6 +32,9 @@ pub mod capi;
 pub mod error;
 pub mod ferment;
 pub mod formula;
+pub mod guide {
+    #![doc = include_str!("guide.md")]
+}
 pub mod heat;
 #[cfg(feature = "json")]
 pub mod json;

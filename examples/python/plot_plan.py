@@ -36,9 +36,10 @@ for load in plan["loads"]:
 try:
     import matplotlib
 except ImportError:
-    sys.exit("no picture: matplotlib is not installed")
+    print("no picture: matplotlib is not installed")
+    raise SystemExit from None
 matplotlib.use("Agg")
-from matplotlib import pyplot
+from matplotlib import pyplot, ticker
 
 figure, (dough, oven) = pyplot.subplots(
     2, 1, sharex=True, figsize=(9, 5), height_ratios=[3, 1], layout="constrained"
@@ -56,6 +57,7 @@ oven.set_yticks([load["number"] for load in plan["loads"]])
 oven.set_ylabel("load in the oven")
 oven.set_xlabel("hour")
 oven.invert_yaxis()
+oven.xaxis.set_major_locator(ticker.MultipleLocator(2))
 oven.xaxis.set_major_formatter(lambda hour, _: f"{hour % 24:.0f}:00")
 figure.savefig(picture)
 print(f"picture: {picture}")

@@ -5,6 +5,7 @@
 mod call;
 #[cfg(feature = "cli")]
 mod cli;
+mod embed;
 mod endpoints;
 mod ferment;
 #[cfg(feature = "json")]
