@@ -27,6 +27,7 @@ pub struct FrictionRequest {
 /// Friction on both scales.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct FrictionAnswer {
     /// Friction as the sum rule uses it.
     pub sum_scale_k: f64,

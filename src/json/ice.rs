@@ -26,6 +26,7 @@ pub struct IceRequest {
 /// Ice and tap water to weigh.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct IceAnswer {
     /// Ice.
     pub ice_g: f64,

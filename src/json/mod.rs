@@ -1,6 +1,7 @@
 //! Questions and answers as serialisable objects, the same that `--json` prints.
 //!
 //! Keys carry their unit; an unknown key is refused. Every temperature is in °C, every mass in g.
+//! [`call`](call()) takes any question as text and is the door for every other language.
 
 mod call;
 pub mod dose;

@@ -53,6 +53,7 @@ pub struct PlanAnswer<T = String> {
 /// A stage of the first load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct StageAnswer<T = String> {
     /// Name.
     pub name: String,
@@ -69,6 +70,7 @@ pub struct StageAnswer<T = String> {
 /// A load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct LoadAnswer<T = String> {
     /// Counted from 1.
     pub number: u32,
@@ -95,6 +97,7 @@ pub struct LoadAnswer<T = String> {
 /// The preferment.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct PrefermentAnswer<T = String> {
     /// Mixed.
     pub mixed: T,
@@ -111,6 +114,7 @@ pub struct PrefermentAnswer<T = String> {
 /// Water for a mix, under the same keys as in the answer of `water`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct PlanWater {
     /// The (first) water, g.
     pub water_g: f64,
@@ -125,6 +129,7 @@ pub struct PlanWater {
 /// Yeast.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct YeastAnswer {
     /// Its kind.
     pub kind: String,
@@ -137,6 +142,7 @@ pub struct YeastAnswer {
 /// A dose somewhere.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct DoseAt {
     /// Mass, g.
     pub yeast_g: f64,
@@ -149,6 +155,7 @@ pub struct DoseAt {
 /// A line of what to weigh.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct PlanIngredient {
     /// Name.
     pub name: String,

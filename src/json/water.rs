@@ -79,6 +79,7 @@ pub struct WaterRequest {
 /// Both methods side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct WaterAnswer {
     /// Answer of the trade's sum rule; null without friction or base.
     pub sum_rule: Option<SumRuleAnswer>,
@@ -97,6 +98,7 @@ pub struct WaterAnswer {
 /// Answer of the sum rule.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct SumRuleAnswer {
     /// Water; below 0 °C the pour needs ice.
     pub water_c: f64,
@@ -121,6 +123,7 @@ pub struct SumRuleAnswer {
 /// Answer of the heat balance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct HeatBalanceAnswer {
     /// (First) water; below 0 °C the pour needs ice.
     pub water_c: f64,
