@@ -235,6 +235,17 @@ impl Ambient {
         self
     }
 
+    /// The same course, warmer by `by` throughout.
+    #[must_use]
+    pub fn warmer(mut self, by: TemperatureDifference) -> Self {
+        let k = by.as_kelvin();
+        match &mut self.shape {
+            Shape::Steps(knots) | Shape::Ramps(knots) => knots.iter_mut().for_each(|n| n[1] += k),
+            Shape::Daily { mean, .. } => *mean += k,
+        }
+        self
+    }
+
     /// The temperature at an hour.
     #[must_use]
     pub fn at(&self, hours: f64) -> Temperature {

@@ -38,6 +38,8 @@ pub mod guide {
 pub mod heat;
 #[cfg(feature = "json")]
 pub mod json;
+#[cfg(feature = "learn")]
+pub mod learn;
 pub mod plan;
 pub mod rate;
 pub mod table;

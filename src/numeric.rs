@@ -169,6 +169,54 @@ pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64>
     Some(a)
 }
 
+/// Like [`root`], only to within `within`, for a function that is dear to evaluate: plain bisection by
+/// secants that never leave the bracket.
+#[cfg(feature = "learn")]
+pub(crate) fn root_near(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, within: f64) -> Option<f64> {
+    let (mut a, mut b) = (a, b);
+    let (mut fa, mut fb) = (f(a), f(b));
+    if fa.is_nan() || fb.is_nan() || (fa > 0.0) == (fb > 0.0) {
+        return None;
+    }
+    for step in 0..60 {
+        if (b - a).abs() <= within {
+            break;
+        }
+        let secant = b - fb * (b - a) / (fb - fa);
+        let x = if step % 3 == 2 { 0.5 * (a + b) } else { secant };
+        let fx = f(x);
+        if fx.is_nan() {
+            return None;
+        }
+        if fx == 0.0 {
+            return Some(x);
+        }
+        if (fx > 0.0) == (fb > 0.0) {
+            fa *= 0.5;
+        } else {
+            (a, fa) = (b, fb);
+        }
+        (b, fb) = (x, fx);
+    }
+    Some(b)
+}
+
+/// Share of a normal distribution below `z` (Abramowitz & Stegun 7.1.26; error below 1e-7).
+pub(crate) fn normal_below(z: f64) -> f64 {
+    let x = z.abs() / std::f64::consts::SQRT_2;
+    let t = 1.0 / (1.0 + 0.327_591_1 * x);
+    let series = [
+        0.254_829_592,
+        -0.284_496_736,
+        1.421_413_741,
+        -1.453_152_027,
+        1.061_405_429,
+    ];
+    let sum = series.iter().rev().fold(0.0, |sum, a| (sum + a) * t);
+    let above = 0.5 * sum * (-x * x).exp();
+    if z > 0.0 { 1.0 - above } else { above }
+}
+
 /// Steps that [`meet`] spends at the most.
 pub(crate) const MEET_STEPS: usize = 60;
 /// [`meet`] ends when the miss is below this, h: a few microseconds.
@@ -221,6 +269,19 @@ mod tests {
         }
         for x in [0.0, 0.1, 0.37, 0.5, 0.99, 1.0] {
             assert!((integral_to(&values, 2.0, x) - 2.0 * exact(x)).abs() < 1e-14);
+        }
+    }
+
+    #[test]
+    fn normal_shares() {
+        // Tables of the normal distribution: 0.9 at 1.2816, 0.975 at 1.9600.
+        for (z, share) in [
+            (0.0, 0.5),
+            (1.281_551_6, 0.9),
+            (1.959_964, 0.975),
+            (-1.281_551_6, 0.1),
+        ] {
+            assert!((normal_below(z) - share).abs() < 2e-7);
         }
     }
 

@@ -77,6 +77,28 @@ impl Calendar {
         self.hour + moment.duration_since(self.moment).as_secs_f64() / 3600.0
     }
 
+    /// Of the days around, the hour of the plan at which a time of day comes nearest to an expected hour.
+    pub fn hour_near(&self, clock: ClockTime, expected: f64) -> Result<f64, Failure> {
+        let outside = |_| Failure::of_input("the measurement's hour is outside the calendar");
+        let minutes = clock.as_minutes();
+        let time = Time::new((minutes / 60) as i8, (minutes % 60) as i8, 0, 0).map_err(outside)?;
+        let middle = self.at(expected).date();
+        let mut days = [Ok(middle), middle.yesterday(), middle.tomorrow()].into_iter();
+        let mut nearest: Option<f64> = None;
+        days.try_for_each(|day| {
+            let moment = day?
+                .to_datetime(time)
+                .to_zoned_datetime(self.zone.clone())?;
+            let hour = self.hour_of(moment.timestamp());
+            if nearest.is_none_or(|n| (hour - expected).abs() < (n - expected).abs()) {
+                nearest = Some(hour);
+            }
+            Ok(())
+        })
+        .map_err(outside)?;
+        Ok(nearest.unwrap_or(expected))
+    }
+
     /// The zone.
     pub fn zone(&self) -> &TimeZone {
         &self.zone

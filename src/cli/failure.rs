@@ -11,7 +11,7 @@ use std::process::ExitCode;
 const UNREACHABLE: u8 = 1;
 /// The input is at fault.
 const BAD_INPUT: u8 = 2;
-/// A file cannot be read.
+/// A file cannot be read or written.
 const NO_FILE: u8 = 3;
 
 /// One line for stderr, and the exit code.

@@ -1,8 +1,10 @@
 //! The command line: one file a command, each turning flags into a question of [`pointage::json`] and
 //! its answer into words. Files and calendars live here and nowhere else.
 
+mod adjust;
 mod call;
 mod clock;
+mod compare;
 mod demo;
 mod dose;
 mod failure;
@@ -10,14 +12,18 @@ mod files;
 mod friction;
 mod ice;
 mod manual;
+mod out;
 mod parse;
 mod place;
 mod plan;
+mod progress;
+mod question;
 mod ready;
 mod scale;
 mod tables;
 mod water;
 mod words;
+mod write;
 
 use clap::{CommandFactory, Parser, Subcommand};
 use failure::Failure;
@@ -70,6 +76,10 @@ enum Command {
     Ready(ready::Args),
     /// When to do what, from the evening before to the last load
     Plan(plan::Args),
+    /// What a measurement on the way means for the rest
+    Adjust(adjust::Args),
+    /// How water, dose and clock move with one condition
+    Compare(compare::Args),
     /// Where the numbers come from
     Tables(tables::Args),
     /// Answer requests in JSON, one a line, for other programs
@@ -117,6 +127,8 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
         Command::Call(_) => ("call", call::Args::run().map(|()| String::new())),
         Command::Completions(args) => ("completions", Ok(args.run())),
         Command::Man(args) => ("man", args.run()),
+        Command::Adjust(args) => ("adjust", args.run(json)),
+        Command::Compare(args) => ("compare", args.run(json)),
         Command::Plan(args) => {
             return match args.run(json) {
                 Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),

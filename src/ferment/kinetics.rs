@@ -75,6 +75,12 @@ impl GasCurve {
         Ok(self)
     }
 
+    /// The tilt, per 10 K; see [`tilted`](Self::tilted).
+    #[must_use]
+    pub fn tilt(&self) -> f64 {
+        self.tilt
+    }
+
     /// The relative rate at a temperature.
     ///
     /// # Errors
@@ -89,11 +95,16 @@ impl GasCurve {
         }
     }
 
-    pub(crate) fn at(&self, t: f64) -> f64 {
-        let rate = match &self.cold {
+    /// The relative rate before any tilt.
+    fn untilted(&self, t: f64) -> f64 {
+        match &self.cold {
             Some(cold) if t < cold.join_c => cold.scale * cold.table.at(t),
             _ => self.law.at(t),
-        };
+        }
+    }
+
+    pub(crate) fn at(&self, t: f64) -> f64 {
+        let rate = self.untilted(t);
         if self.tilt == 0.0 {
             rate
         } else {
@@ -174,8 +185,10 @@ impl Kinetics {
             )?;
         }
         check("lag at 27 °C", rates.lag27_h, 0.0, 48.0, "h")?;
-        let gas_scale = rates.specific_gas_rate / gas.at(GAS_REFERENCE_C);
-        let lag_scale = 1.0 / gas.at(LAG_REFERENCE_C);
+        // Rate and lag are those of the curve before it is tilted, or the tilt would turn about their
+        // reference temperatures and not about its own.
+        let gas_scale = rates.specific_gas_rate / gas.untilted(GAS_REFERENCE_C);
+        let lag_scale = 1.0 / gas.untilted(LAG_REFERENCE_C);
         if !(gas_scale.is_finite() && lag_scale.is_finite()) {
             return Err(Error::contradiction(
                 "the gas curve must have a rate at 27 °C and at 30 °C",
@@ -219,7 +232,8 @@ impl Kinetics {
         Self::new(self.gas.clone(), self.growth.clone(), rates)
     }
 
-    /// The same with the gas curve tilted; see [`GasCurve::tilted`].
+    /// The same with the gas curve tilted; see [`GasCurve::tilted`]. The rates then hold for the curve
+    /// before the tilt: at the temperature about which it turns, nothing changes.
     ///
     /// # Errors
     /// As for [`GasCurve::tilted`].

@@ -1,9 +1,9 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
 use super::{Effects, EndPoint, GasCurve, GasSpace, Kind, Kinetics, Rates};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, check};
 use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
-use crate::table::{self, Table};
+use crate::table::{self, Table, Uncertainty};
 use crate::units::Temperature;
 use std::sync::OnceLock;
 
@@ -69,8 +69,6 @@ pub struct Proof {
     pub hearth_ratio: f64,
     /// V/V0 at which a tin loaf is.
     pub tin_ratio: f64,
-    /// Standard deviation of the logarithm of the proof time that the two leave.
-    pub log_sd: f64,
 }
 
 /// Standard deviations of what the levels do not cover.
@@ -86,6 +84,10 @@ pub struct Spread {
     pub growth_cap: f64,
     /// Of the logarithm of the lag.
     pub lag: f64,
+    /// Of the logarithm of the share kept at each handling.
+    pub kept: f64,
+    /// Of the logarithm of the rise, V/V0 - 1, at the end of the proof.
+    pub proof_rise: f64,
     /// Of the logarithm of the end point when it comes from a baker's own recipe.
     pub own_recipe: f64,
 }
@@ -158,7 +160,6 @@ impl Parameters {
                 kept: proof.number("kept")?,
                 hearth_ratio: proof.number("hearth_ratio")?,
                 tin_ratio: proof.number("tin_ratio")?,
-                log_sd: proof.number("proof_time_log_sd")?,
             },
             spread: Spread {
                 tilt: gas.number("tilt_log_sd")?,
@@ -166,9 +167,117 @@ impl Parameters {
                 growth_rate: log_sd(ferment, "growth_rate_per_h")?,
                 growth_cap: log_sd(ferment, "growth_cap_g_per_100g")?,
                 lag: log_sd(ferment, "lag27_h")?,
+                kept: log_sd(proof, "kept")?,
+                proof_rise: rise_log_sd(proof, "hearth_ratio")?,
                 own_recipe: ferment.number("own_recipe_log_sd")?,
             },
         })
+    }
+
+    /// The same with the values of a table in place of these: what `--params` reads.
+    ///
+    /// It may give the levels (`poolish_ml_per_100g` and so on), `gas_tilt_per_10k` about the
+    /// temperature of [`Spread::tilt_about`], `q30_ml_per_g_h`, `growth_rate_per_h`,
+    /// `growth_cap_g_per_100g`, `lag27_h`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open` and
+    /// `window_close`, each with its uncertainty. What it leaves out stays as it is.
+    ///
+    /// ```
+    /// use pointage::ferment::{EndPoint, Kind, Parameters};
+    /// let own = pointage::table::parse(r#"
+    /// format = 1
+    /// id = "kitchen"
+    /// title = "Our poolish"
+    /// observed = "twelve nights"
+    /// source = "our log"
+    /// locus = "rows 2 to 13"
+    /// standing = "derived"
+    /// [values.poolish_ml_per_100g]
+    /// value = 190.0
+    /// log_sd = 0.08
+    /// "#)?;
+    /// let p = Parameters::shipped()?.with_table(&own)?;
+    /// assert_eq!(p.gas_at(EndPoint::Ripe(Kind::Poolish)), 190.0);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// A name that is not one of these, or a value out of its range; both name the value.
+    pub fn with_table(&self, table: &Table) -> Result<Self> {
+        let mut p = self.clone();
+        for value in &table.values {
+            p = p
+                .with_value(table, &value.name)
+                .map_err(|e| e.at(format!("[values.{}]", value.name)))?;
+        }
+        Ok(p)
+    }
+
+    fn with_value(mut self, t: &Table, name: &str) -> Result<Self> {
+        /// The names understood, in the order of the error message.
+        const KNOWN: [&str; 14] = [
+            "poolish_ml_per_100g",
+            "biga_ml_per_100g",
+            "sponge_ml_per_100g",
+            "dough_ml_per_100g",
+            "gas_tilt_per_10k",
+            "q30_ml_per_g_h",
+            "growth_rate_per_h",
+            "growth_cap_g_per_100g",
+            "lag27_h",
+            "kept",
+            "hearth_ratio",
+            "tin_ratio",
+            "window_open",
+            "window_close",
+        ];
+        let number = t.number(name)?;
+        let mut rates = self.kinetics.rates();
+        match name {
+            "poolish_ml_per_100g" => self.levels.poolish = own_level(t, name)?,
+            "biga_ml_per_100g" => self.levels.biga = own_level(t, name)?,
+            "sponge_ml_per_100g" => self.levels.sponge = own_level(t, name)?,
+            "dough_ml_per_100g" => self.levels.doubled = own_level(t, name)?,
+            "gas_tilt_per_10k" => {
+                self.spread.tilt = match t.value(name)?.uncertainty {
+                    Uncertainty::StandardError(se) => se,
+                    Uncertainty::Exact => 0.0,
+                    _ => {
+                        return Err(Error::malformed(
+                            "a tilt may be 0 or below; give its uncertainty as se = … or exact = true",
+                        ));
+                    }
+                };
+                self.kinetics = self.kinetics.with_tilt(number, self.spread.tilt_about)?;
+            }
+            "q30_ml_per_g_h" => rates.specific_gas_rate = number,
+            "growth_rate_per_h" => {
+                rates.growth_rate = number;
+                self.spread.growth_rate = log_sd(t, name)?;
+            }
+            "growth_cap_g_per_100g" => {
+                rates.growth_cap = number;
+                self.spread.growth_cap = log_sd(t, name)?;
+            }
+            "lag27_h" => {
+                rates.lag27_h = number;
+                self.spread.lag = log_sd(t, name)?;
+            }
+            "kept" => {
+                self.proof.kept = check(name, number, 0.01, 1.0, "as a ratio")?;
+                self.spread.kept = log_sd(t, name)?;
+            }
+            "hearth_ratio" => {
+                self.proof.hearth_ratio = check(name, number, 1.0, 6.0, "as a ratio")?
+            }
+            "tin_ratio" => self.proof.tin_ratio = check(name, number, 1.0, 6.0, "as a ratio")?,
+            "window_open" => self.window.open = check(name, number, 0.1, 1.0, "as a ratio")?,
+            "window_close" => self.window.close = check(name, number, 1.0, 3.0, "as a ratio")?,
+            _ => return Err(Error::unknown_name("parameter", name, KNOWN)),
+        }
+        if rates != self.kinetics.rates() {
+            self.kinetics = self.kinetics.with_rates(rates)?;
+        }
+        Ok(self)
     }
 
     /// The gas made at an end point, mL per 100 g flour.
@@ -209,6 +318,24 @@ fn level(levels: &Table, name: &str) -> Result<Level> {
         gas: levels.number(name)?,
         log_sd: log_sd(levels, name)?,
     })
+}
+
+fn own_level(t: &Table, name: &str) -> Result<Level> {
+    check(name, t.number(name)?, 1.0, 5000.0, "mL per 100 g flour")?;
+    level(t, name)
+}
+
+/// Standard deviation of the logarithm of `ratio - 1`, from the range of the ratio (10 to 90 %).
+fn rise_log_sd(t: &Table, name: &str) -> Result<f64> {
+    match t.value(name)?.uncertainty {
+        Uncertainty::Range(low, high) if low > 1.0 => {
+            Ok(((high - 1.0) / (low - 1.0)).ln() / (2.0 * super::range::TO_TENTH))
+        }
+        _ => Err(Error::malformed(format!(
+            "{name} in table {} needs a range above 1",
+            t.id
+        ))),
+    }
 }
 
 fn log_sd(t: &Table, name: &str) -> Result<f64> {

@@ -9,7 +9,7 @@ use super::{Level, Parameters, Rates};
 use crate::error::Result;
 
 /// Standard deviations from the middle to the 10 % and 90 % points of a normal distribution.
-const TO_TENTH: f64 = 1.281_551_565_544_6;
+pub(crate) const TO_TENTH: f64 = 1.281_551_565_544_6;
 
 /// A parameter that is not known exactly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,6 +29,10 @@ pub enum Uncertain {
     GrowthCap,
     /// The lag.
     Lag,
+    /// The share of free gas kept at each handling.
+    Kept,
+    /// V/V0 at the end of the proof.
+    ProofEnd,
 }
 
 impl Parameters {
@@ -53,7 +57,8 @@ impl Parameters {
             Uncertain::Doubling => p.levels.doubled = level(p.levels.doubled),
             Uncertain::OwnRecipe => {}
             Uncertain::Tilt => {
-                p.kinetics = p.kinetics.with_tilt(z * spread.tilt, spread.tilt_about)?
+                let tilt = p.kinetics.gas().tilt() + z * spread.tilt;
+                p.kinetics = p.kinetics.with_tilt(tilt, spread.tilt_about)?;
             }
             Uncertain::GrowthRate => {
                 let growth_rate = rates.growth_rate * (z * spread.growth_rate).exp();
@@ -68,6 +73,13 @@ impl Parameters {
                     growth_cap,
                     ..rates
                 })?;
+            }
+            Uncertain::Kept => p.proof.kept = (p.proof.kept * (z * spread.kept).exp()).min(1.0),
+            Uncertain::ProofEnd => {
+                // What is uncertain is how far the piece may rise, so the rise itself is moved.
+                let moved = |ratio: f64| 1.0 + (ratio - 1.0) * (z * spread.proof_rise).exp();
+                p.proof.hearth_ratio = moved(p.proof.hearth_ratio);
+                p.proof.tin_ratio = moved(p.proof.tin_ratio);
             }
             Uncertain::Lag => {
                 let lag27_h = rates.lag27_h * (z * spread.lag).exp();

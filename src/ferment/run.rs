@@ -15,6 +15,9 @@ use crate::numeric::{self, POINTS};
 /// Longest fermentation that is followed, h: three weeks.
 pub const LONGEST_H: f64 = 504.0;
 
+/// A panel that ends this near to the end of the lag was cut there, h at 27 °C.
+const NEAR_LAG_H: f64 = 1e-5;
+
 /// The own heat is settled when it moves by less, K.
 const SETTLED_K: f64 = 1e-12;
 
@@ -527,6 +530,7 @@ impl<'f> Panel<'f> {
             if let Some(x) = panel.first_break() {
                 panel.length_h *= x;
                 panel.solve_points()?;
+                panel.end_with_the_lag()?;
             }
         }
         let lag = f.kinetics.rates().lag27_h;
@@ -627,6 +631,28 @@ impl<'f> Panel<'f> {
         }
         self.end = self.state_at(1.0);
         Ok((self.end.temperature_c - self.start.temperature_c).abs() <= 2.0 * PANEL_K)
+    }
+
+    /// A panel cut at the end of the lag is solved anew, on other points, and then ends a little beside
+    /// it. Brings its end onto it: a panel that fell short by 1e-9 h would leave the yeast asleep for all
+    /// of the next.
+    fn end_with_the_lag(&mut self) -> Result<()> {
+        let f = self.ferment;
+        let lag = f.kinetics.rates().lag27_h;
+        if self.start.awake || (self.end.lag_hours - lag).abs() > NEAR_LAG_H {
+            return Ok(());
+        }
+        for _ in 0..4 {
+            let speed = f.kinetics.lag_scale * f.rates_at(self.end.temperature_c)?.0;
+            let miss_h = (lag - self.end.lag_hours) / speed;
+            if !miss_h.is_finite() || miss_h.abs() <= 1e-15 * self.length_h {
+                break;
+            }
+            self.length_h += miss_h;
+            self.solve_points()?;
+        }
+        self.end.awake = true;
+        Ok(())
     }
 
     /// The first fraction of the panel at which a law has a kink or the lag ends.

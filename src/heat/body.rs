@@ -11,7 +11,7 @@
 //! `rho c V/(h A)` times `1 + Bi/n`, with `Bi = h L/k`; a short cylinder loses heat through its
 //! side and its two ends side by side. Against the exact series the cooling times of the mean are
 //! within 3 % to Bi 1.6 and within 7 % to Bi 2. Above, and wherever the *core* is asked for, solve
-//! the conduction instead.
+//! the [conduction](super::conduction) instead.
 
 use super::capacities::HeatCapacities;
 use crate::error::{Result, check};
@@ -116,6 +116,32 @@ impl DoughProperties {
             heat_capacity_kj_per_kg_k: HeatCapacities::shipped()?.dough(hydration, salt),
         })
     }
+
+    pub(super) fn check(&self) -> Result<()> {
+        let p = self;
+        check(
+            "conductivity of dough",
+            p.conductivity_w_per_m_k,
+            0.01,
+            10.0,
+            "W/(m K)",
+        )?;
+        check(
+            "density of dough",
+            p.density_kg_per_m3,
+            50.0,
+            2000.0,
+            "kg/m³",
+        )?;
+        check(
+            "heat capacity of dough",
+            p.heat_capacity_kj_per_kg_k,
+            0.5,
+            5.0,
+            "kJ/(kg K)",
+        )?;
+        Ok(())
+    }
 }
 
 /// A dough of a mass and a shape.
@@ -134,8 +160,8 @@ impl DoughProperties {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Body {
     mass: Mass,
-    shape: Shape,
-    properties: DoughProperties,
+    pub(super) shape: Shape,
+    pub(super) properties: DoughProperties,
 }
 
 /// A part of the surface: its area and the `L` and `n` of its way to the core.
@@ -161,28 +187,7 @@ impl Body {
                 check("half thickness", half_thickness_m, 0.001, 1.0, "m")?;
             }
         }
-        let p = properties;
-        check(
-            "conductivity of dough",
-            p.conductivity_w_per_m_k,
-            0.01,
-            10.0,
-            "W/(m K)",
-        )?;
-        check(
-            "density of dough",
-            p.density_kg_per_m3,
-            50.0,
-            2000.0,
-            "kg/m³",
-        )?;
-        check(
-            "heat capacity of dough",
-            p.heat_capacity_kj_per_kg_k,
-            0.5,
-            5.0,
-            "kJ/(kg K)",
-        )?;
+        properties.check()?;
         Ok(Self {
             mass,
             shape,
@@ -236,7 +241,7 @@ impl Body {
         Ok(h * self.volume_m3() / (area_m2 * self.properties.conductivity_w_per_m_k))
     }
 
-    fn volume_m3(&self) -> f64 {
+    pub(super) fn volume_m3(&self) -> f64 {
         self.mass.as_kilograms() / self.properties.density_kg_per_m3
     }
 

@@ -20,6 +20,8 @@ pub struct Limits {
     pub instant_yeast: Temperature,
     /// Warmest wheat dough in the sources.
     pub warm_dough: Temperature,
+    /// Above it yeast slows and dies in time.
+    pub hot_dough: Temperature,
 }
 
 impl Limits {
@@ -34,6 +36,7 @@ impl Limits {
             bare_yeast: Temperature::celsius(t.number("bare_yeast_c")?)?,
             instant_yeast: Temperature::celsius(t.number("instant_yeast_c")?)?,
             warm_dough: Temperature::celsius(t.number("warm_dough_c")?)?,
+            hot_dough: Temperature::celsius(t.number("hot_dough_c")?)?,
         })
     }
 
@@ -88,6 +91,14 @@ impl Limits {
     pub fn dough_cautions(&self, dough: Temperature) -> Vec<String> {
         if dough <= self.warm_dough {
             return Vec::new();
+        }
+        if dough > self.hot_dough {
+            return vec![format!(
+                "A dough of {:.1} °C ({:.0} °F) is above {}: there yeast slows instead of hurrying, and dies in time; do not rely on these hours.",
+                dough.as_celsius(),
+                dough.as_fahrenheit(),
+                whole(self.hot_dough)
+            )];
         }
         vec![format!(
             "A dough of {:.1} °C ({:.0} °F) is warmer than any wheat dough in the sources (they end at {}, plant buns apart): expect it to run ahead of every table.",

@@ -8,11 +8,13 @@
 //!   depth: large preferments, cold yeast, heavy bowls, autolyse.
 //!
 //! [`ice`] splits the pour into ice and tap water, [`limits`] says in words where an answer leaves
-//! common practice, [`body`] says how fast a dough follows the temperature around it.
+//! common practice, [`body`] says how fast a dough follows the temperature around it,
+//! and [`conduction`] how core, surface and mean do so one by one where they part.
 
 pub mod balance;
 pub mod body;
 pub mod capacities;
+pub mod conduction;
 pub mod ice;
 pub mod limits;
 pub mod mixing_heat;

@@ -234,9 +234,14 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
                 format!(" ({g:.1}-fold in the working recipe)")
             }),
         };
+        let plain = dose_text(plain);
+        if apart == "the same" || grown < 1.05 {
+            return format!(
+                "The trade's rule, dose x time = constant, gives {plain}, {apart}: in so short a time the yeast hardly multiplies."
+            );
+        }
         format!(
-            "The trade's rule, dose x time = constant, gives {}, {apart}: it leaves out that the yeast multiplies, {grown:.1}-fold here{grown_there}.",
-            dose_text(plain)
+            "The trade's rule, dose x time = constant, gives {plain}, {apart}: it leaves out that the yeast multiplies, {grown:.1}-fold here{grown_there}."
         )
     });
     if let Some(recipe) = &recipe {

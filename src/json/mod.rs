@@ -5,8 +5,14 @@
 
 mod call;
 pub mod dose;
+#[cfg(feature = "learn")]
+pub mod fit_rate;
 pub mod friction;
+#[cfg(feature = "learn")]
+pub mod friction_log;
 pub mod ice;
+#[cfg(feature = "learn")]
+pub mod learn;
 pub mod plan;
 pub mod ready;
 pub mod scale;

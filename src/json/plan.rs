@@ -14,8 +14,6 @@ use serde::Serialize;
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct PlanAnswer<T = String> {
-    /// True for the bake that the program plans when it is given none.
-    pub demo: bool,
     /// Name of the bake.
     pub name: String,
     /// Stages of the first load; each ends when the next begins.
@@ -38,6 +36,12 @@ pub struct PlanAnswer<T = String> {
     pub dough_g: f64,
     /// How far the bulk comes, as a share of doubled.
     pub bulk_share: f64,
+    /// Core and surface of a bulk too thick to be one temperature.
+    pub cores: Vec<CoreAnswer<T>>,
+    /// When the oven is turned on, where it needs time to heat.
+    pub preheat: Option<T>,
+    /// What moves the times most; empty unless the plan was asked for it.
+    pub reasons: Vec<ReasonAnswer>,
     /// True when every load enters the oven inside its window.
     pub feasible: bool,
     /// What does not fit, in words.
@@ -61,6 +65,9 @@ pub struct StageAnswer<T = String> {
     pub start: T,
     /// End.
     pub end: T,
+    /// When it is likely to end, 10-90 %; missing where the clock ends it, or when the plan was not asked
+    /// for it.
+    pub end_range: Option<[T; 2]>,
     /// Dough at the start, °C.
     pub dough_start_c: Option<f64>,
     /// Dough at the end, °C.
@@ -88,10 +95,55 @@ pub struct LoadAnswer<T = String> {
     pub oven_out: T,
     /// Share of the proof's end point on entering.
     pub ripeness: f64,
+    /// The same of its pieces shaped first and last.
+    pub ripeness_first_and_last: [f64; 2],
+    /// The same of the load, 10-90 %.
+    pub ripeness_range: Option<[f64; 2]>,
+    /// Chance to be past the window on entering, 0 to 1.
+    pub past_chance: Option<f64>,
     /// Dough on entering, °C.
     pub dough_c: f64,
     /// The ripeness lies in the window.
     pub in_window: bool,
+}
+
+/// A dough at the end of a stage.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct CoreAnswer<T = String> {
+    /// The stage.
+    pub stage: String,
+    /// Its end.
+    pub at: T,
+    /// Mean, °C.
+    pub mean_c: f64,
+    /// Middle, °C.
+    pub core_c: f64,
+    /// Surface, °C.
+    pub surface_c: f64,
+}
+
+/// A time and what moves it most.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct ReasonAnswer {
+    /// The stage whose length it is.
+    pub stage: String,
+    /// The strongest causes first.
+    pub causes: Vec<CauseAnswer>,
+}
+
+/// A change and what it does to a time.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct CauseAnswer {
+    /// The change.
+    pub change: String,
+    /// Minutes by which the stage becomes longer; negative is shorter.
+    pub minutes: f64,
 }
 
 /// The preferment.
@@ -199,7 +251,6 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         mix: dose_at(Stage::Mix, plan.yeast_at_mix.as_percent())?,
     };
     Ok(PlanAnswer {
-        demo: false,
         name: bake.name.clone(),
         stages: plan
             .stages
@@ -208,6 +259,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
                 name: s.name.into(),
                 start: clock(s.start_h),
                 end: clock(s.end_h),
+                end_range: s.end_range_h.map(|(low, high)| [clock(low), clock(high)]),
                 dough_start_c: s.dough_start_c,
                 dough_end_c: s.dough_end_c,
             })
@@ -225,6 +277,9 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
                 oven_in: clock(l.oven_in_h),
                 oven_out: clock(l.oven_out_h),
                 ripeness: l.ripeness,
+                ripeness_first_and_last: [l.first_and_last.0, l.first_and_last.1],
+                ripeness_range: l.ripeness_range.map(|(low, high)| [low, high]),
+                past_chance: l.past_chance,
                 dough_c: l.dough_c,
                 in_window: l.in_window,
             })
@@ -251,6 +306,33 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
             .collect(),
         dough_g: plan.batch.dough.as_grams(),
         bulk_share: plan.bulk_share,
+        cores: plan
+            .cores
+            .iter()
+            .map(|c| CoreAnswer {
+                stage: c.stage.into(),
+                at: clock(c.hour),
+                mean_c: c.mean_c,
+                core_c: c.core_c,
+                surface_c: c.surface_c,
+            })
+            .collect(),
+        preheat: plan.preheat_h.map(clock),
+        reasons: plan
+            .reasons
+            .iter()
+            .map(|r| ReasonAnswer {
+                stage: r.stage.into(),
+                causes: r
+                    .causes
+                    .iter()
+                    .map(|c| CauseAnswer {
+                        change: c.change.into(),
+                        minutes: c.minutes,
+                    })
+                    .collect(),
+            })
+            .collect(),
         feasible: plan.problem.is_none(),
         problem: plan.problem.as_ref().map(|p| p.what.clone()),
         nearest: plan.problem.as_ref().map(|p| p.nearest.clone()),

@@ -3,11 +3,13 @@
 use super::{celsius, grams};
 use crate::ambient::{Ambient, Course};
 use crate::error::{Error, Result, check};
-use crate::ferment::{Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage};
+use crate::ferment::{
+    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published,
+};
 use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::heat::capacities::HeatCapacities;
 use crate::heat::limits::Limits;
-use crate::table::{self, Interval, Row};
+use crate::table::Interval;
 use crate::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -79,6 +81,12 @@ enum Standing {
         from: Temperature,
         tau_h: f64,
     },
+}
+
+/// The temperature of a dough: yeast has died above this range and does nothing below it.
+fn dough_celsius(value: f64, name: &str) -> Result<Temperature> {
+    check(name, value, -20.0, 50.0, "°C")?;
+    celsius(value, name)
 }
 
 /// Flour of a dough of which no mass is given, g.
@@ -160,7 +168,7 @@ impl Question<'_> {
         };
         let (from, room) = match (self.at_c, self.mixed_at_c, room) {
             (Some(at_c), None, None) => {
-                let at = celsius(at_c, "at_c (--at)")?;
+                let at = dough_celsius(at_c, "at_c (--at)")?;
                 return Ok((Standing::Held(at), None));
             }
             (Some(_), _, _) => {
@@ -168,7 +176,9 @@ impl Question<'_> {
                     "at_c (--at) holds the dough at one temperature: leave it out, or leave out mixed_at_c (--mixed-at), room_c (--room) and room_course (--room-record)",
                 ));
             }
-            (None, Some(from_c), Some(room)) => (celsius(from_c, "mixed_at_c (--mixed-at)")?, room),
+            (None, Some(from_c), Some(room)) => {
+                (dough_celsius(from_c, "mixed_at_c (--mixed-at)")?, room)
+            }
             (None, None, Some(room)) if self.room_course.is_some() => {
                 let from = room.at(0.0);
                 notes.push(format!(
@@ -275,51 +285,10 @@ impl Setting {
             hour += 1.0;
         }
         let mut cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(span_c.high)?);
-        cautions.extend(self.beyond_recipes(span_c, fresh_percent)?);
+        let span_c = (span_c.low, span_c.high);
+        cautions.extend(beyond_published(self.kind, span_c, Some(fresh_percent))?);
         cautions.extend(self.record_caution(hours));
         Ok(cautions)
-    }
-
-    /// Where the model is asked beyond every published recipe of its kind.
-    fn beyond_recipes(&self, span_c: Interval, fresh_percent: f64) -> Result<Vec<String>> {
-        let (table, name) = match self.kind {
-            Kind::Poolish => ("poolish", "poolish"),
-            Kind::Biga => ("biga", "biga"),
-            Kind::Sponge => ("sponge", "sponge"),
-            Kind::OldDough | Kind::Dough => ("straight-dough", "straight dough"),
-        };
-        let rows = &table::get(table)?.rows;
-        let span = |of: &dyn Fn(&Row) -> Option<Interval>| {
-            rows.iter().filter_map(of).reduce(|a, b| Interval {
-                low: a.low.min(b.low),
-                high: a.high.max(b.high),
-            })
-        };
-        let mut beyond = Vec::new();
-        if let Some(known) = span(&|r| Some(r.temperature_c)) {
-            if span_c.low < known.low {
-                beyond.push(("is as cold", format!("coldest: {} °C", known.low)));
-            }
-            if span_c.high > known.high {
-                beyond.push(("is as warm", format!("warmest: {} °C", known.high)));
-            }
-        }
-        if let Some(known) = span(&|r| r.dose_percent) {
-            if fresh_percent < known.low {
-                let least = dose_text(known.low);
-                beyond.push(("takes as little yeast", format!("least: {least}, as fresh")));
-            }
-            if fresh_percent > known.high {
-                let most = dose_text(known.high);
-                beyond.push(("takes as much yeast", format!("most: {most}, as fresh")));
-            }
-        }
-        Ok(beyond
-            .into_iter()
-            .map(|(what, limit)| {
-                format!("No published recipe of a {name} {what} ({limit}): trust this answer less.")
-            })
-            .collect())
     }
 
     /// A caution when the record of the room does not cover the time of the dough.

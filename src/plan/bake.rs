@@ -73,8 +73,45 @@ pub struct Bake {
     pub kitchen: Kitchen,
     /// `[process]`.
     pub process: Process,
+    /// `[cold]`: a stay of the bulk or the shaped pieces in the cold, if there is one.
+    pub cold: Option<Cold>,
+    /// `[people]`: when someone is there; always without it.
+    pub people: Option<People>,
     /// `[oven]`.
     pub oven: Oven,
+}
+
+/// A stay in the cold.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Cold {
+    /// `stage`, required.
+    pub stage: ColdStage,
+    /// `hours`, required: how long.
+    pub time: Duration,
+    /// `after_min` (0): minutes that a bulk stands in its place before the cold.
+    pub after: Duration,
+    /// `room_c` or its likes, required: how cold. A fridge that a large load warms is a record.
+    pub room: Room,
+}
+
+/// What stays in the cold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ColdStage {
+    /// `"bulk"`: the dough in its tub; afterwards it warms up in the place of the bulk.
+    Bulk,
+    /// `"proof"`: the shaped pieces; afterwards they come to the proof place until they are ready.
+    Proof,
+}
+
+/// When someone is there for the work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct People {
+    /// `from`, required: the first hour of work.
+    pub from: ClockTime,
+    /// `until`, required: the last.
+    pub until: ClockTime,
 }
 
 /// How the preferment is mixed and held. What it is made of stands in [`Formula::preferment`].
@@ -121,6 +158,10 @@ pub struct Kitchen {
     pub scale_step: Mass,
     /// `altitude_m` (0): height above the sea, m.
     pub altitude_m: f64,
+    /// `mixer_kg`: the most dough that the mixer takes at once.
+    pub mixer: Option<Mass>,
+    /// `tub_l`: room for the bulk, litres.
+    pub tub_l: Option<f64>,
     /// `flour_moisture_percent` (14): water in the flour as bought, of its mass.
     pub flour_moisture: Percent,
 }
@@ -173,13 +214,13 @@ pub struct Process {
     pub bulk_place: Option<Temperature>,
     /// `folds_min`: folds, counted from the start of the bulk, in order.
     pub folds: Vec<Duration>,
-    /// `divide_min` (10): dividing and pre-shaping.
+    /// `divide_min` (10), or `divide_s_per_piece`: dividing and pre-shaping all pieces.
     pub divide: Duration,
     /// `rest_min` (20): rest before shaping.
     pub rest: Duration,
     /// `rest_max_min` (60, or `rest_min` if that is longer): longest rest before shaping.
     pub rest_max: Duration,
-    /// `shape_min` (10).
+    /// `shape_min` (10), or `shape_s_per_piece`: shaping a load.
     pub shape: Duration,
     /// `proof` (`"hearth"`).
     pub proof: Proof,
@@ -244,6 +285,8 @@ pub struct Oven {
     pub bake: Duration,
     /// `recover_min` (0): time to come back to heat between two loads.
     pub recover: Duration,
+    /// `preheat_min` (0): time to heat oven and stone before the first load.
+    pub preheat: Duration,
 }
 
 impl Bake {

@@ -1,7 +1,7 @@
 //! The oven takes so many pieces at a time; the others wait and go on rising. Here each load is given
 //! its hour in the oven, and as much waiting as brings it there at its best.
 
-use super::bake::LaterLoads;
+use super::bake::{ColdStage, LaterLoads};
 use super::line::{Bulked, Line, Shaped, Waits};
 use crate::error::{Error, Result};
 use crate::ferment::Window;
@@ -9,7 +9,7 @@ use crate::numeric;
 use crate::units::as_hours;
 
 /// A load with its place in the oven.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Slot {
     pub waits: Waits,
     pub shaped: Shaped,
@@ -66,16 +66,210 @@ pub(super) fn all(
     window: Window,
 ) -> Result<Vec<Slot>> {
     let mut slots = vec![first];
-    for n in 1..count(line) {
-        let oven_in = first.oven_in + f64::from(n) * cycle_h(line);
-        slots.push(waiting(line, bulked, oven_in, window)?);
+    while let Some(next) = next(line, bulked, &slots, window)? {
+        slots.push(next);
     }
     Ok(slots)
 }
 
+/// True when every load behind a first one comes in; stops at the first that does not.
+pub(super) fn all_fit(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    first: Slot,
+    window: Window,
+) -> Result<bool> {
+    let mut slots = vec![first];
+    loop {
+        if !slots.iter().all(|s| s.in_window(window)) {
+            return Ok(false);
+        }
+        match next(line, bulked, &slots, window)? {
+            // What is behind the last one is all that the one after it depends on.
+            Some(slot) => slots.push(slot),
+            None => return Ok(true),
+        }
+    }
+}
+
+/// The load after those that have their place; `None` when all have.
+fn next(line: &Line<'_>, bulked: &Bulked, slots: &[Slot], window: Window) -> Result<Option<Slot>> {
+    let Some(last) = slots.last() else {
+        return Ok(None);
+    };
+    let n = slots.len();
+    let loads = count(line) as usize;
+    if n >= loads {
+        return Ok(None);
+    }
+    // One pair of hands: a load is shaped after the one before it, and leaves time for those behind it.
+    let shape_h = as_hours(line.bake.process.shape);
+    let least = last.waits.bulk + last.waits.rest + shape_h;
+    let longest = as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest);
+    let most = (longest - (loads - 1 - n) as f64 * shape_h).max(least);
+    // The oven takes it when it has recovered, and when the hands have it ready.
+    let soonest = line.shaped(
+        bulked,
+        Waits {
+            rest: least,
+            ..Waits::default()
+        },
+    )?;
+    let proofed = line
+        .proof_until(bulked, &soonest, window.open)?
+        .unwrap_or(f64::INFINITY);
+    let oven_in = (last.oven_in + cycle_h(line)).max(proofed.min(soonest.proof_from + 24.0));
+    waiting(line, bulked, oven_in, window, Hands { least, most }).map(Some)
+}
+
+/// From when until when the hands are free for a load: hours after the first load's shaping.
+#[derive(Debug, Clone, Copy)]
+struct Hands {
+    least: f64,
+    most: f64,
+}
+
 /// A load that enters the oven at a given hour. The ways of waiting that the baker allows are used in
-/// their order, each only as far as needed: until the proof is just at its end point at that hour.
-fn waiting(line: &Line<'_>, bulked: &Bulked, oven_in: f64, window: Window) -> Result<Slot> {
+/// their order, each only as far as needed; where that leaves it past its window, in any other order. It is
+/// shaped when the hands are free.
+fn waiting(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    oven_in: f64,
+    window: Window,
+    hands: Hands,
+) -> Result<Slot> {
+    // What is in the cold already may simply stay there longer.
+    let retarded = line
+        .bake
+        .cold
+        .as_ref()
+        .is_some_and(|c| c.stage == ColdStage::Proof);
+    let mut ways = line.bake.process.later_loads.clone();
+    if retarded && !ways.contains(&LaterLoads::Cooler) {
+        ways.insert(0, LaterLoads::Cooler);
+    }
+    let mut best: Option<Slot> = None;
+    for order in orders(&ways) {
+        let slot = waiting_in_order(line, bulked, oven_in, window, &order, hands)?;
+        if slot.in_window(window) {
+            return Ok(slot);
+        }
+        if best.as_ref().is_none_or(|b| slot.ripeness < b.ripeness) {
+            best = Some(slot);
+        }
+    }
+    if let Some(slot) = any_waiting(line, bulked, oven_in, window, &ways, hands)? {
+        return Ok(slot);
+    }
+    best.ok_or(Error::NotSettled {
+        what: "the waiting of a load",
+        steps: 0,
+    })
+}
+
+/// Steps into which each way of waiting is cut when nothing simpler works.
+const STEPS: u32 = 8;
+
+/// The last resort: any mixture of the ways, on a grid, that brings the load into its window; of several
+/// the one that frees the hands soonest.
+fn any_waiting(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    oven_in: f64,
+    window: Window,
+    ways: &[LaterLoads],
+    hands: Hands,
+) -> Result<Option<Slot>> {
+    let base = line.shaped(
+        bulked,
+        Waits {
+            rest: hands.least,
+            ..Waits::default()
+        },
+    )?;
+    let slack = (oven_in - base.proof_from).max(0.0);
+    let grid = |way: LaterLoads, most: f64| {
+        let steps = if ways.contains(&way) && most > 0.0 {
+            STEPS
+        } else {
+            0
+        };
+        (0..=steps).map(move |i| {
+            if steps == 0 {
+                0.0
+            } else {
+                most * f64::from(i) / f64::from(steps)
+            }
+        })
+    };
+    let longest = longest_bulk(line, bulked, slack + hands.least, window)?;
+    let mut best: Option<Slot> = None;
+    for bulk in grid(LaterLoads::DivideLater, longest) {
+        let forced = (hands.least - bulk).max(0.0);
+        let left = slack - (bulk - hands.least).max(0.0);
+        for extra in grid(LaterLoads::ShapeLater, (hands.most - forced).min(left)) {
+            for cooler in grid(LaterLoads::Cooler, left - extra) {
+                let waits = Waits {
+                    bulk,
+                    rest: forced + extra,
+                    cooler,
+                };
+                let freed = waits.bulk + waits.rest;
+                if best
+                    .as_ref()
+                    .is_some_and(|b| b.waits.bulk + b.waits.rest <= freed)
+                {
+                    continue;
+                }
+                let shaped = line.shaped(bulked, waits)?;
+                if shaped.proof_from > oven_in + 1e-9 {
+                    continue;
+                }
+                let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
+                let slot = Slot {
+                    waits,
+                    shaped,
+                    oven_in,
+                    ripeness,
+                    dough_c,
+                };
+                if slot.in_window(window) {
+                    best = Some(slot);
+                }
+            }
+        }
+    }
+    Ok(best)
+}
+
+/// All orders of up to three ways, the given one first.
+fn orders(ways: &[LaterLoads]) -> Vec<Vec<LaterLoads>> {
+    if ways.len() < 2 {
+        return vec![ways.to_vec()];
+    }
+    let mut all = Vec::new();
+    for (i, first) in ways.iter().enumerate() {
+        let mut rest = ways.to_vec();
+        rest.remove(i);
+        for mut tail in orders(&rest) {
+            tail.insert(0, *first);
+            all.push(tail);
+        }
+    }
+    all
+}
+
+/// A load that waits in these ways, one after the other, until its proof is just at its end point at its
+/// hour in the oven.
+fn waiting_in_order(
+    line: &Line<'_>,
+    bulked: &Bulked,
+    oven_in: f64,
+    window: Window,
+    ways: &[LaterLoads],
+    hands: Hands,
+) -> Result<Slot> {
     let at = |waits: Waits| -> Result<Slot> {
         let shaped = line.shaped(bulked, waits)?;
         let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
@@ -87,42 +281,57 @@ fn waiting(line: &Line<'_>, bulked: &Bulked, oven_in: f64, window: Window) -> Re
             dough_c,
         })
     };
-    let mut best = at(Waits::default())?;
-    for way in &line.bake.process.later_loads {
+    // Waiting by one's own choice: longer bulk, longer rest than the hands ask for, cooler place.
+    let mut chosen = Waits::default();
+    let waits = |chosen: Waits| Waits {
+        rest: (hands.least - chosen.bulk).max(0.0) + chosen.rest,
+        ..chosen
+    };
+    let mut best = at(waits(chosen))?;
+    for way in ways {
         if best.ripeness <= 1.0 {
             break;
         }
-        let with = |hours: f64| {
-            let mut waits = best.waits;
-            match way {
-                LaterLoads::ShapeLater => waits.rest = hours,
-                LaterLoads::Cooler => waits.cooler = hours,
-                LaterLoads::DivideLater => waits.bulk = hours,
-            }
-            waits
+        let with = |hours: f64| match way {
+            LaterLoads::ShapeLater => Waits {
+                rest: hours,
+                ..chosen
+            },
+            LaterLoads::Cooler => Waits {
+                cooler: hours,
+                ..chosen
+            },
+            LaterLoads::DivideLater => Waits {
+                bulk: hours,
+                ..chosen
+            },
         };
-        let slack = (oven_in - best.shaped.proof_from).max(0.0);
+        // A later dividing takes its time from the rest that the hands ask for anyway.
+        let spared = if *way == LaterLoads::DivideLater {
+            hands.least
+        } else {
+            0.0
+        };
+        let slack = (oven_in - best.shaped.proof_from).max(0.0) + spared;
         let most = slack.min(match way {
-            LaterLoads::ShapeLater => {
-                as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest)
-            }
+            LaterLoads::ShapeLater => hands.most - best.waits.rest,
             LaterLoads::Cooler => f64::INFINITY,
             LaterLoads::DivideLater => longest_bulk(line, bulked, slack, window)?,
         });
         if most <= 1e-6 {
             continue;
         }
-        let full = at(with(most))?;
+        let full = at(waits(with(most)))?;
         if full.ripeness > 1.0 {
             // Not enough by itself; take all of it, if it helps, and go on to the next way.
             if full.ripeness < best.ripeness {
-                best = full;
+                (best, chosen) = (full, with(most));
             }
             continue;
         }
         let mut fault = None;
         let hours = numeric::root(
-            |h| match at(with(h)) {
+            |h| match at(waits(with(h))) {
                 Ok(slot) => slot.ripeness - 1.0,
                 Err(e) => {
                     fault.get_or_insert(e);
@@ -135,7 +344,8 @@ fn waiting(line: &Line<'_>, bulked: &Bulked, oven_in: f64, window: Window) -> Re
         if let Some(e) = fault {
             return Err(e);
         }
-        best = at(with(hours.unwrap_or(most)))?;
+        chosen = with(hours.unwrap_or(most));
+        best = at(waits(chosen))?;
     }
     Ok(best)
 }
@@ -151,3 +361,6 @@ fn longest_bulk(line: &Line<'_>, bulked: &Bulked, slack: f64, window: Window) ->
     }
     Ok(numeric::root(|h| over(h).unwrap_or(f64::NAN), 0.0, slack).unwrap_or(0.0))
 }
+
+#[cfg(test)]
+mod tests;

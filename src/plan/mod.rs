@@ -5,26 +5,42 @@
 //! plan's clock from midnight of the anchor's day; the evening before is negative. The library knows
 //! no time zone: whoever shows the plan turns its hours into clock times.
 
+mod adjust;
 pub mod bake;
+mod compare;
+mod cores;
+mod explain;
 mod line;
 mod loads;
 mod nearest;
+mod people;
 mod places;
+mod ranges;
+mod told;
+mod trace;
 mod water;
 
+pub use adjust::{Adjusted, Measured, adjust};
+pub use compare::{Compared, Condition, compare};
+pub use cores::Core;
+pub use explain::{Cause, Reason};
 pub use nearest::Problem;
 pub use places::Places;
+pub use trace::{Point, Trace};
 pub use water::{MixWater, RuleWater};
 
 use crate::error::{Error, Result, check};
-use crate::ferment::{Parameters, range};
+use crate::ferment::Parameters;
 use crate::formula::Batch;
-use crate::heat::limits::Limits;
 use crate::numeric;
 use crate::units::{Percent, as_hours};
 use bake::Bake;
 use line::{Bulked, Line};
 use loads::Slot;
+use places::Rooms;
+
+/// Most loads of one plan.
+const MOST_LOADS: u32 = 300;
 
 /// The one hour that is fixed, on the plan's clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,6 +77,8 @@ pub struct StageTime {
     pub dough_start_c: Option<f64>,
     /// The dough at its end, °C.
     pub dough_end_c: Option<f64>,
+    /// When it is likely to end for a baker who follows the dough, 10-90 %; see [`Detail`].
+    pub end_range_h: Option<(f64, f64)>,
 }
 
 /// A load of the oven.
@@ -87,6 +105,25 @@ pub struct Load {
     pub dough_c: f64,
     /// True when the ripeness lies in the window.
     pub in_window: bool,
+    /// The same of the piece that was shaped first, and of the last one; the load's own is theirs between.
+    pub first_and_last: (f64, f64),
+    /// Its ripeness at that hour, 10-90 %; see [`Detail`].
+    pub ripeness_range: Option<(f64, f64)>,
+    /// Chance that it is past its window at that hour, 0 to 1; see [`Detail`].
+    pub past_chance: Option<f64>,
+}
+
+/// What a plan tells beyond its times; each costs some replays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Detail {
+    /// Ranges of the times and chances of the loads.
+    pub ranges: bool,
+    /// Reasons of the times.
+    pub reasons: bool,
+    /// Curves for a chart.
+    pub trace: bool,
+    /// Core and surface of a thick dough, by conduction.
+    pub cores: bool,
 }
 
 /// The preferment of a plan.
@@ -117,6 +154,8 @@ pub struct PrefermentTimes {
 pub struct Plan {
     /// The stages of the first load, each beginning where the one before ends.
     pub stages: Vec<StageTime>,
+    /// When the oven is turned on, where it needs time to heat.
+    pub preheat_h: Option<f64>,
     /// When the dough is folded.
     pub folds_h: Vec<f64>,
     /// The loads, in order.
@@ -133,6 +172,12 @@ pub struct Plan {
     pub yeast_at_mix: Percent,
     /// How far the bulk comes, as a share of doubled.
     pub bulk_share: f64,
+    /// What moves the times most; see [`Detail`].
+    pub reasons: Vec<Reason>,
+    /// Temperature and ripeness against the clock; see [`Detail`].
+    pub trace: Option<Trace>,
+    /// Core and surface of the bulk where they differ; see [`Detail`].
+    pub cores: Vec<Core>,
     /// What cannot be met, if anything.
     pub problem: Option<Problem>,
     /// What to know about this plan.
@@ -175,14 +220,63 @@ pub struct Plan {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn plan(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Plan> {
-    check("hour of the anchor", anchor.hour(), -1000.0, 1000.0, "h")?;
-    let mut plan = draft(bake, places, anchor, p)?;
+    plan_with(bake, places, anchor, p, Detail::default())
+}
+
+/// Plans a bake, with more or less detail.
+///
+/// # Errors
+/// As for [`plan`](fn@plan).
+pub fn plan_with(
+    bake: &Bake,
+    places: &Places,
+    anchor: Anchor,
+    p: &Parameters,
+    detail: Detail,
+) -> Result<Plan> {
+    let found = find(bake, places, anchor, p)?;
+    let mut plan = found.told(&Line::new(bake, p, &found.rooms)?, p, detail)?;
     plan.problem = nearest::problem(&plan, bake, places, anchor, p)?;
     Ok(plan)
 }
 
-/// A plan without the search for a nearer one.
-fn draft(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Plan> {
+/// A course of events that meets the anchor.
+struct Found {
+    rooms: Rooms,
+    bulked: Bulked,
+    slots: Vec<Slot>,
+    /// The share of its proof at which the first load enters.
+    share: f64,
+}
+
+impl Found {
+    /// First hour of work.
+    fn start(&self) -> f64 {
+        let dough = self.bulked.autolyse.map_or(self.bulked.mix[0], |a| a[0]);
+        self.bulked.preferment.map_or(dough, |r| r.mixed)
+    }
+
+    /// The last load enters the oven.
+    fn end(&self) -> f64 {
+        self.slots
+            .last()
+            .map_or(self.bulked.bulk_end(), |s| s.oven_in)
+    }
+
+    fn fits(&self, p: &Parameters) -> bool {
+        self.slots.iter().all(|s| s.in_window(p.window))
+    }
+}
+
+fn find(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Found> {
+    if bake.pieces.div_ceil(bake.pieces_per_load().max(1)) > MOST_LOADS {
+        return Err(Error::contradiction(format!(
+            "[oven] pieces_per_load: {} pieces make more than {MOST_LOADS} loads of {}; plan a part of them, or give the oven's real size",
+            bake.pieces,
+            bake.pieces_per_load()
+        )));
+    }
+    check("hour of the anchor", anchor.hour(), -1000.0, 1000.0, "h")?;
     // A record without dates belongs to the day when the first load is out. With an anchor on the out
     // side that day is the anchor's; otherwise it is found by trying.
     let out_side = matches!(anchor, Anchor::FirstOut(_) | Anchor::LastOut(_));
@@ -193,14 +287,18 @@ fn draft(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result
     };
     for _ in 0..6 {
         let rooms = places.rooms(bake, day)?;
-        let line = Line::new(bake, p, &rooms)?;
-        let plan = on_rooms(&line, anchor, p)?;
-        let out_day = plan
-            .loads
+        let (bulked, slots, share) = on_rooms(&Line::new(bake, p, &rooms)?, anchor, p)?;
+        let out = slots
             .first()
-            .map_or(day, |l| (l.oven_out_h / 24.0).floor());
+            .map_or(0.0, |s| s.oven_in + as_hours(bake.oven.bake));
+        let out_day = (out / 24.0).floor();
         if out_side || !places.moves_with_bake() || out_day == day {
-            return Ok(plan);
+            return Ok(Found {
+                rooms,
+                bulked,
+                slots,
+                share,
+            });
         }
         day = out_day;
     }
@@ -209,16 +307,33 @@ fn draft(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result
     ))
 }
 
+/// True when a plan exists in which every load comes in; does not finish one that does not.
+fn fits(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<bool> {
+    // The day of a record moves no load out of its window by itself.
+    let rooms = places.rooms(bake, 0.0)?;
+    let line = Line::new(bake, p, &rooms)?;
+    for share in first_shares(p) {
+        let (bulked, first) = anchored(&line, anchor, share, p)?;
+        if loads::all_fit(&line, &bulked, first, p.window)? {
+            return Ok(true);
+        }
+        if loads::count(&line) == 1 {
+            break;
+        }
+    }
+    Ok(false)
+}
+
 /// Shares of the proof at which the first load may enter the oven: at its best, or sooner, so that
 /// later loads are still in time.
 fn first_shares(p: &Parameters) -> [f64; 4] {
     [1.0, 0.95, 0.90, p.window.open]
 }
 
-fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<Plan> {
-    let mut best: Option<(Bulked, Vec<Slot>, f64)> = None;
+fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<(Bulked, Vec<Slot>, f64)> {
+    let mut best = None;
     for share in first_shares(p) {
-        let (bulked, first) = anchored(line, anchor, share)?;
+        let (bulked, first) = anchored(line, anchor, share, p)?;
         let slots = loads::all(line, &bulked, first, p.window)?;
         let fits = slots.iter().all(|s| s.in_window(p.window));
         // A plan that does not fit is told with the first load at its best.
@@ -229,34 +344,33 @@ fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<Plan> {
             break;
         }
     }
-    match best {
-        Some((bulked, slots, share)) => told(line, &bulked, &slots, share, p),
-        None => Err(Error::NotSettled {
-            what: "the plan",
-            steps: 4,
-        }),
-    }
+    best.ok_or(Error::NotSettled {
+        what: "the plan",
+        steps: 4,
+    })
 }
 
 /// Finds the hours that meet the anchor, with the first load entering at a share of its proof.
-fn anchored(line: &Line<'_>, anchor: Anchor, share: f64) -> Result<(Bulked, Slot)> {
+fn anchored(line: &Line<'_>, anchor: Anchor, share: f64, p: &Parameters) -> Result<(Bulked, Slot)> {
     let with_first = |bulked: Bulked| loads::first(line, &bulked, share).map(|slot| (bulked, slot));
-    let (out, later) = match anchor {
+    let out = match anchor {
         Anchor::MixAt(hour) => return with_first(line.bulk_from_mix(hour)?),
         Anchor::StartAt(hour) => return with_first(line.bulk_from_start(hour)?),
-        Anchor::FirstOut(hour) => (hour, 0.0),
-        Anchor::LastOut(hour) => (
-            hour,
-            f64::from(loads::count(line) - 1) * loads::cycle_h(line),
-        ),
+        Anchor::FirstOut(hour) | Anchor::LastOut(hour) => hour,
     };
-    let entry = out - as_hours(line.bake.oven.bake) - later;
+    let entry = out - as_hours(line.bake.oven.bake);
     let mut found = None;
     numeric::meet(entry - 5.0, |mix| {
-        let (bulked, slot) = with_first(line.bulk_from_mix(mix)?)?;
-        let miss = slot.oven_in - entry;
-        found = Some((bulked, slot));
-        Ok::<_, Error>(miss)
+        let (bulked, first) = with_first(line.bulk_from_mix(mix)?)?;
+        let met = match anchor {
+            Anchor::LastOut(_) => {
+                let slots = loads::all(line, &bulked, first.clone(), p.window)?;
+                slots.last().map_or(first.oven_in, |last| last.oven_in)
+            }
+            _ => first.oven_in,
+        };
+        found = Some((bulked, first));
+        Ok::<_, Error>(met - entry)
     })?;
     found.ok_or(Error::NotSettled {
         what: "the hour to mix",
@@ -267,212 +381,4 @@ fn anchored(line: &Line<'_>, anchor: Anchor, share: f64) -> Result<(Bulked, Slot
 /// Hours from one load's entry to the next one's.
 fn cycle_of(bake: &Bake) -> f64 {
     as_hours(bake.oven.bake) + as_hours(bake.oven.recover)
-}
-
-/// Puts a found course of events into a plan.
-fn told(
-    line: &Line<'_>,
-    bulked: &Bulked,
-    slots: &[Slot],
-    share: f64,
-    p: &Parameters,
-) -> Result<Plan> {
-    let bake = line.bake;
-    let first = slots.first().ok_or(Error::NotSettled {
-        what: "the first load",
-        steps: 0,
-    })?;
-    let last = slots.last().unwrap_or(first);
-    let bake_h = as_hours(bake.oven.bake);
-    let stage = |name, start_h, end_h, dough_start_c, dough_end_c| StageTime {
-        name,
-        start_h,
-        end_h,
-        dough_start_c,
-        dough_end_c,
-    };
-
-    let mut stages = Vec::new();
-    if let Some(ripe) = &bulked.preferment {
-        // The preferment goes on ripening beside an autolyse that it does not join.
-        let next = bulked.autolyse.map_or(bulked.mix[0], |a| a[0]);
-        let from = bake.preferment.as_ref().map(|s| s.dough.as_celsius());
-        stages.push(stage(
-            "preferment",
-            ripe.mixed,
-            next,
-            from,
-            Some(ripe.state.temperature_c),
-        ));
-    }
-    if let Some([start, end]) = bulked.autolyse {
-        let c = bulked.autolyse_c;
-        stages.push(stage(
-            "autolyse",
-            start,
-            end,
-            c.map(|c| c[0]),
-            c.map(|c| c[1]),
-        ));
-    }
-    let target = Some(bake.process.dough.as_celsius());
-    stages.push(stage(
-        "mix",
-        bulked.mix[0],
-        bulked.mix[1],
-        Some(bulked.mix_start_c),
-        target,
-    ));
-    let s = &first.shaped;
-    stages.push(stage(
-        "bulk",
-        bulked.bulk[0],
-        s.divide[0],
-        target,
-        Some(s.divide_c),
-    ));
-    stages.push(stage(
-        "divide",
-        s.divide[0],
-        s.divide[1],
-        Some(s.divide_c),
-        Some(s.rest_c),
-    ));
-    stages.push(stage(
-        "rest",
-        s.rest[0],
-        s.rest[1],
-        Some(s.rest_c),
-        Some(s.shape_c),
-    ));
-    let shaped_c = Some(s.state.temperature_c);
-    stages.push(stage(
-        "shape",
-        s.shape[0],
-        s.shape[1],
-        Some(s.shape_c),
-        shaped_c,
-    ));
-    stages.push(stage(
-        "proof",
-        s.shape[1],
-        first.oven_in,
-        shaped_c,
-        Some(first.dough_c),
-    ));
-    let baked = last.oven_in + bake_h;
-    stages.push(stage(
-        "bake",
-        first.oven_in,
-        baked,
-        Some(first.dough_c),
-        None,
-    ));
-    stages.push(stage(
-        "cool",
-        baked,
-        baked + as_hours(bake.process.cool),
-        None,
-        None,
-    ));
-    stages.retain(|s| s.end_h > s.start_h);
-
-    let each = bake.pieces_per_load().max(1);
-    let loads = slots.iter().zip(0u32..).map(|(slot, i)| Load {
-        number: i + 1,
-        pieces: each.min(bake.pieces - i * each),
-        divide_h: slot.shaped.divide[0],
-        shape_h: slot.shaped.shape[0],
-        cooler_h: (slot.waits.cooler > 0.0)
-            .then_some((slot.shaped.shape[1], slot.shaped.proof_from)),
-        oven_in_h: slot.oven_in,
-        oven_out_h: slot.oven_in + bake_h,
-        ripeness: slot.ripeness,
-        dough_c: slot.dough_c,
-        in_window: slot.in_window(p.window),
-    });
-    let bulk_h = s.divide[0] - bulked.bulk[0];
-    let folds = bake.process.folds.iter().map(|&f| as_hours(f));
-    let preferment = match &bulked.preferment {
-        Some(ripe) => {
-            let ready = line.preferment_ready(ripe)?;
-            let likely = range(p, |p| line.ripe_hours(p, ripe))?;
-            Some(PrefermentTimes {
-                mixed_h: ripe.mixed,
-                ripe_h: ripe.mixed + ready.hours,
-                ripe_range_h: likely.map(|(low, high)| (ripe.mixed + low, ripe.mixed + high)),
-                window_open_h: ripe.mixed + ready.window_h.0,
-                window_close_h: ready.window_h.1.map(|h| ripe.mixed + h),
-                used_h: ripe.used,
-                dose: line.dose(ripe.fresh_percent)?,
-                fresh_percent: ripe.fresh_percent,
-            })
-        }
-        None => None,
-    };
-    let room = line.room_at(
-        bulked
-            .preferment
-            .as_ref()
-            .map_or(bulked.mix[0], |r| r.mixed),
-    );
-    let mut plan = Plan {
-        folds_h: folds
-            .clone()
-            .filter(|&f| f < bulk_h)
-            .map(|f| bulked.bulk[0] + f)
-            .collect(),
-        loads: loads.collect(),
-        preferment,
-        preferment_water: water::of_preferment(bake, &bulked.batch, room)?,
-        water: bulked.water.clone(),
-        batch: bulked.batch.clone(),
-        yeast_at_mix: line.dose(bulked.added_fresh_percent)?,
-        bulk_share: line.bulk_share(bulked, 0.0)?,
-        problem: None,
-        notes: Vec::new(),
-        warnings: Vec::new(),
-        stages,
-    };
-    remarks(
-        line,
-        &mut plan,
-        share,
-        folds.filter(|&f| f >= bulk_h).count(),
-    )?;
-    Ok(plan)
-}
-
-/// What to know about a plan, and what to look out for.
-fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> Result<()> {
-    if share < 1.0 {
-        plan.notes.push(format!(
-            "The first load enters at {share:.2} of its proof, so that the last one is still in its window."
-        ));
-    }
-    if late_folds > 0 {
-        plan.warnings.push(format!(
-            "{late_folds} of the folds would come after the end of the bulk and are left out."
-        ));
-    }
-    if !(0.5..=1.25).contains(&plan.bulk_share) {
-        plan.warnings.push(format!(
-            "The bulk comes to {:.0} % of doubled: see that this is meant.",
-            100.0 * plan.bulk_share
-        ));
-    }
-    if let (Some((from, to)), Some(start), Some(end)) =
-        (line.recorded(), plan.stages.first(), plan.loads.last())
-        && (start.start_h < from || end.oven_in_h > to)
-    {
-        plan.warnings.push(
-            "The room's record does not cover the whole plan: its first and last temperature are taken to go on.".into(),
-        );
-    }
-    for mix in plan.preferment_water.iter().chain([&plan.water]) {
-        plan.warnings.extend(mix.problems.iter().cloned());
-    }
-    plan.warnings
-        .extend(Limits::shipped()?.dough_cautions(line.bake.process.dough));
-    Ok(())
 }

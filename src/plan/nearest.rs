@@ -1,14 +1,12 @@
 //! When a plan cannot be: which load does not fit, and the nearest plan that can.
 
 use super::bake::{Bake, LaterLoads};
-use super::{Anchor, Plan, draft};
+use super::{Anchor, Plan};
 use crate::error::Result;
 use crate::ferment::Parameters;
 use crate::plan::places::Places;
-use crate::units::Temperature;
-
-/// A usual fridge, proposed when the bake names no cooler place, °C.
-const FRIDGE_C: f64 = 4.0;
+use crate::table;
+use crate::units::{Percent, Temperature};
 
 /// What does not fit, and what would.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,29 +30,23 @@ pub(super) fn problem(
 ) -> Result<Option<Problem>> {
     let window = p.window;
     let outside: Vec<_> = plan.loads.iter().filter(|l| !l.in_window).collect();
-    let (Some(one), Some(worst)) = (
-        outside.first(),
-        outside
-            .iter()
-            .max_by(|a, b| a.ripeness.total_cmp(&b.ripeness)),
-    ) else {
+    let Some(worst) = outside
+        .iter()
+        .max_by(|a, b| a.ripeness.total_cmp(&b.ripeness))
+    else {
         return Ok(None);
     };
     let all = plan.loads.len();
-    let which = if outside.len() == 1 {
-        format!("load {} of {all} would enter", one.number)
-    } else {
-        format!(
-            "loads {} to {} of {all} would enter",
-            one.number, worst.number
-        )
+    let which = match numbers(outside.iter().map(|l| l.number)) {
+        one if outside.len() == 1 => format!("load {one} of {all} would enter"),
+        several => format!("loads {several} of {all} would enter"),
     };
     let what = format!(
         "{which} the oven at up to {:.2} of the proof, outside the window from {:.2} to {:.2}",
         worst.ripeness, window.open, window.close
     );
     let nearest = nearest(bake, places, anchor, p)?.unwrap_or_else(|| {
-        "no plan near this one works; use less yeast, a colder proof place, or a larger oven"
+        "no plan near this one works; use less yeast, a colder dough or a colder proof place"
             .to_owned()
     });
     Ok(Some(Problem {
@@ -66,10 +58,9 @@ pub(super) fn problem(
 
 /// The first change, from the smallest on, with which every load fits.
 fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Option<String>> {
-    let fits = |changed: &Bake| -> bool {
-        // A change that leads to an error is simply no answer.
-        draft(changed, places, anchor, p).is_ok_and(|plan| plan.loads.iter().all(|l| l.in_window))
-    };
+    // A change that leads to an error is simply no answer.
+    let fits = |changed: &Bake| super::fits(changed, places, anchor, p).unwrap_or(false);
+    let fridge_c = table::get("bake-file")?.number("fridge_c")?;
     let allows = |way: LaterLoads| bake.process.later_loads.contains(&way);
     let also = |ways: &[LaterLoads]| {
         let mut changed = bake.clone();
@@ -81,14 +72,14 @@ fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Resu
         if changed.process.later_loads.contains(&LaterLoads::Cooler)
             && changed.process.cooler.is_none()
         {
-            changed.process.cooler = Temperature::celsius(FRIDGE_C).ok();
+            changed.process.cooler = Temperature::celsius(fridge_c).ok();
         }
         changed
     };
     let cooler_c = bake
         .process
         .cooler
-        .map_or(FRIDGE_C, Temperature::as_celsius);
+        .map_or(fridge_c, Temperature::as_celsius);
     let mut tries: Vec<(Bake, String)> = Vec::new();
     if !allows(LaterLoads::ShapeLater) {
         tries.push((
@@ -117,19 +108,60 @@ fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Resu
             return Ok(Some(format!("it works if you {words}")));
         }
     }
-    // Fewer loads from one dough; a single load always enters at its best.
-    let each = bake.pieces_per_load();
-    let loads = bake.pieces.div_ceil(each.max(1));
-    for fewer in (1..loads).rev() {
-        let pieces = fewer * each;
-        let changed = bake.with_pieces(Some(pieces), None)?;
-        if fits(&changed) {
-            let later = 60.0 * f64::from(fewer) * super::cycle_of(bake);
-            return Ok(Some(format!(
-                "it works with {fewer} of the {loads} loads ({pieces} pieces) from this dough; mix the other {} pieces as a second dough {later:.0} min later",
-                bake.pieces - pieces
-            )));
+    // Less yeast at the mix: everything slower, every window wider.
+    if let Some(yeast) = bake.formula.yeast.filter(|y| y.as_percent() > 0.0) {
+        for less in [0.75, 0.5, 0.35, 0.2] {
+            let mut changed = bake.clone();
+            changed.formula.yeast = Some(Percent::new(yeast.as_percent() * less)?);
+            if fits(&changed) {
+                return Ok(Some(format!(
+                    "it works with less yeast at the mix, {:.3} % in place of {} % (yeast_percent), and an earlier start",
+                    yeast.as_percent() * less,
+                    yeast.as_percent()
+                )));
+            }
         }
     }
-    Ok(None)
+    // Fewer loads from one dough, and so several doughs. Fewer loads are never harder: halving the span.
+    let each = bake.pieces_per_load().max(1);
+    let loads = bake.pieces.div_ceil(each);
+    let works = |n: u32| -> Result<bool> { Ok(fits(&bake.with_pieces(Some(n * each), None)?)) };
+    if loads < 2 || !works(1)? {
+        return Ok(None);
+    }
+    let (mut good, mut bad) = (1, loads);
+    while bad - good > 1 {
+        let middle = good + (bad - good) / 2;
+        if works(middle)? {
+            good = middle
+        } else {
+            bad = middle
+        }
+    }
+    let doughs = loads.div_ceil(good);
+    Ok(Some(format!(
+        "it works as {doughs} doughs of at most {good} {} ({} pieces) each, every one begun {:.0} min after the one before",
+        if good == 1 { "load" } else { "loads" },
+        good * each,
+        60.0 * f64::from(good) * super::cycle_of(bake)
+    )))
+}
+
+/// Numbers in words: `2`, `2 to 5`, `2, 4 to 6`.
+fn numbers(numbers: impl Iterator<Item = u32>) -> String {
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for n in numbers {
+        match runs.last_mut() {
+            Some(run) if run.1 + 1 == n => run.1 = n,
+            _ => runs.push((n, n)),
+        }
+    }
+    let words = runs.iter().map(|&(a, b)| {
+        if a == b {
+            a.to_string()
+        } else {
+            format!("{a} to {b}")
+        }
+    });
+    words.collect::<Vec<_>>().join(", ")
 }

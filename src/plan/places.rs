@@ -3,13 +3,14 @@
 use super::bake::{Bake, Room};
 use crate::ambient::Ambient;
 use crate::error::Result;
-use crate::units::Temperature;
+use crate::units::{Temperature, TemperatureDifference};
 
 /// The rooms of a bake.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Places {
     kitchen: Place,
     preferment: Place,
+    cold: Option<Place>,
 }
 
 /// A room; a record without dates of its own is tied to the day of the bake.
@@ -33,9 +34,15 @@ impl Bake {
             Some(room) => place(room, &mut read)?,
             None => kitchen.clone(),
         };
+        let cold = self
+            .cold
+            .as_ref()
+            .map(|c| place(&c.room, &mut read))
+            .transpose()?;
         Ok(Places {
             kitchen,
             preferment,
+            cold,
         })
     }
 }
@@ -74,11 +81,47 @@ pub(super) struct Rooms {
     pub bulk: Ambient,
     pub proof: Ambient,
     pub cooler: Option<Ambient>,
+    /// Where the bulk or the shaped pieces are retarded.
+    pub cold: Option<Ambient>,
     /// Hours between which the records hold measured values.
     pub recorded: Option<(f64, f64)>,
 }
 
+impl Rooms {
+    /// The same rooms, all but the cold ones warmer by `k` kelvin.
+    pub fn warmer(&self, k: f64) -> Result<Self> {
+        let by = TemperatureDifference::kelvin(k)?;
+        let warmer = |room: &Ambient| room.clone().warmer(by);
+        Ok(Self {
+            kitchen: warmer(&self.kitchen),
+            preferment: warmer(&self.preferment),
+            bulk: warmer(&self.bulk),
+            proof: warmer(&self.proof),
+            ..self.clone()
+        })
+    }
+}
+
 impl Places {
+    /// The same places with another kitchen; a preferment that stood in the kitchen goes with it.
+    pub(super) fn with_kitchen(&self, bake: &Bake, room: Temperature) -> Result<Self> {
+        let kitchen = Place {
+            course: Ambient::constant(room)?,
+            moves_with_bake: false,
+        };
+        let own_room = bake.preferment.as_ref().is_some_and(|p| p.room.is_some());
+        let preferment = if own_room {
+            self.preferment.clone()
+        } else {
+            kitchen.clone()
+        };
+        Ok(Self {
+            kitchen,
+            preferment,
+            cold: self.cold.clone(),
+        })
+    }
+
     /// The rooms when the day of the bake is `day` days after the plan's day 0.
     pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<Rooms> {
         let on_day = |place: &Place| {
@@ -100,6 +143,7 @@ impl Places {
             bulk: own(bake.process.bulk_place)?,
             proof: own(bake.process.proof_place)?,
             cooler: bake.process.cooler.map(Ambient::constant).transpose()?,
+            cold: self.cold.as_ref().map(on_day),
             kitchen,
             preferment,
             recorded,
@@ -108,6 +152,11 @@ impl Places {
 
     /// True when the plan has to find the day of the bake for its records.
     pub(super) fn moves_with_bake(&self) -> bool {
-        self.kitchen.moves_with_bake || self.preferment.moves_with_bake
+        let all = [
+            Some(&self.kitchen),
+            Some(&self.preferment),
+            self.cold.as_ref(),
+        ];
+        all.into_iter().flatten().any(|p| p.moves_with_bake)
     }
 }

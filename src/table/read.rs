@@ -294,7 +294,7 @@ struct Unit {
 }
 
 /// All known units. The ranges are wide: they catch a misplaced decimal point, not a bad measurement.
-const UNITS: [Unit; 25] = {
+const UNITS: [Unit; 26] = {
     const fn u(suffix: &'static str, unit: &'static str, low: f64, high: f64) -> Unit {
         Unit {
             suffix,
@@ -314,6 +314,7 @@ const UNITS: [Unit; 25] = {
         u("_pa", "Pa", 1e4, 1e6),
         u("_per_h", "1/h", 0.0, 10.0),
         u("_per_k", "1/K", 0.0, 10.0),
+        u("_per_10k", "per 10 K", -1.0, 1.0),
         u("_per_percent", "1/%", 0.0, 10.0),
         u("_ml_per_g_h", "mL/(g h)", 0.0, 1000.0),
         u("_ml_per_g", "mL/g", 1.0, 1000.0),

@@ -166,19 +166,23 @@ struct Pair {
     dose: f64,
     bulk_h: f64,
     bulk_c: f64,
-    rest_h: f64,
+    /// Dividing, rest, shaping.
+    handling_h: [f64; 3],
     proof_c: f64,
     proof_h: f64,
     hydration: f64,
     tin: bool,
 }
 
-/// Usual rest between dividing and shaping: common practice, 10 to 30 min.
-const REST_H: f64 = 20.0 / 60.0;
+/// Handling as a plan has it where nothing else is said: dividing, rest, shaping.
+fn usual_handling() -> [f64; 3] {
+    let usual = table::get("bake-file").unwrap();
+    ["divide_min", "rest_min", "shape_min"].map(|name| usual.number(name).unwrap() / 60.0)
+}
 
-/// The pairs: D1 and Lowe as hearth loaves, D2 and the army's card as tin loaves. Lowe and the card
-/// print no dose; theirs is the one that doubles the dough in the time they give, so that only the
-/// proof in proportion to the bulk is used.
+/// The pairs: D1 and Lowe as hearth loaves, D2 and the army's card as tin loaves. The dose of each is the
+/// one that doubles the dough in the time it gives for its bulk: only the proof in proportion to the bulk
+/// is used, and the scatter of the levels does not enter a second time (two of them print no dose anyway).
 fn pairs(p: &Parameters) -> Vec<Pair> {
     let table = table::get("straight-dough").unwrap();
     let row = |id: &str| table.rows.iter().find(|r| r.id == id).unwrap();
@@ -194,42 +198,43 @@ fn pairs(p: &Parameters) -> Vec<Pair> {
             .unwrap()
             .fresh_percent
     };
-    let of_row = |id: &'static str, tin: bool, rest_h: f64| {
+    let of_row = |id: &'static str, tin: bool, handling_h: [f64; 3]| {
         let r = row(id);
         let (bulk_h, bulk_c) = (r.hours.middle(), r.temperature_c.middle());
         Pair {
             name: id,
-            dose: r
-                .dose_percent
-                .map_or_else(|| doubling_dose(bulk_h, bulk_c), |d| d.middle()),
+            dose: doubling_dose(bulk_h, bulk_c),
             bulk_h,
             bulk_c,
-            rest_h,
+            handling_h,
             proof_c: r.proof_temperature_c.unwrap().middle(),
             proof_h: r.proof_hours.unwrap().middle(),
             hydration: r.hydration_percent.unwrap_or(62.0),
             tin,
         }
     };
-    // "The first rise takes about 70 % of the total fermentation", at 26 to 32 °C; here 2 h at 29 °C,
-    // and the rest counted with the second rise.
+    // "The first rise takes about 70 % of the total fermentation", at 26 to 32 °C: a loaf at home, here
+    // 2 h at 29 °C, punched and shaped at once (5 min, assumed), the rest of the 30 % in its second rise.
     let share = table.number("first_rise_share").unwrap();
+    let shaping = 5.0 / 60.0;
     let lowe = Pair {
         name: "Lowe",
         dose: doubling_dose(2.0, 29.0),
         bulk_h: 2.0,
         bulk_c: 29.0,
-        rest_h: REST_H,
+        handling_h: [0.0, 0.0, shaping],
         proof_c: 29.0,
-        proof_h: 2.0 * (1.0 - share) / share - REST_H,
+        proof_h: 2.0 * (1.0 - share) / share - shaping,
         hydration: 62.0,
         tin: false,
     };
     // The card rests 15 min after the punch and 8 to 10 min after making up.
+    let usual = usual_handling();
+    let card = [0.0, 15.0 / 60.0, usual[2] + 9.0 / 60.0];
     vec![
-        of_row("D1", false, REST_H),
-        of_row("D2", true, REST_H),
-        of_row("D3", true, 0.4),
+        of_row("D1", false, usual),
+        of_row("D2", true, usual),
+        of_row("D3", true, card),
         lowe,
     ]
 }
@@ -249,10 +254,9 @@ fn proof_hours(p: &Parameters, pair: &Pair, kept: f64, ratio: f64) -> f64 {
     let f = stage.fermentation(p).unwrap();
     let warm = Course::held(c(pair.bulk_c));
     let bulk = f.after(&f.start(), &warm, pair.bulk_h).unwrap();
-    let rested = f
-        .after(&f.handled(&bulk, kept), &warm, pair.rest_h)
-        .unwrap();
-    let shaped = f.handled(&rested, kept);
+    let [divide, rest, shape] = pair.handling_h;
+    let divided = f.handled(&f.after(&bulk, &warm, divide).unwrap(), kept);
+    let shaped = f.handled(&f.after(&divided, &warm, rest + shape).unwrap(), kept);
     let proofed = f
         .until(&shaped, &Course::held(c(pair.proof_c)), &|s| {
             f.volume_ratio(s) - ratio
@@ -261,14 +265,14 @@ fn proof_hours(p: &Parameters, pair: &Pair, kept: f64, ratio: f64) -> f64 {
     (proofed.unwrap().hours - shaped.hours).max(0.05)
 }
 
-/// `kept` and the two ratios: least squares of log proof time (scatter 0.35, that of the straight-dough
-/// bulks), with the published ratios as priors: Boutroux for the hearth, a pup
-/// loaf). Four pairs and three numbers: a judgement made repeatable, not a measurement.
+/// `kept` and the two ratios: least squares of log proof time, with the scatter of the straight-dough
+/// bulks, and published expansions and losses as priors. Four pairs and three numbers: a judgement made
+/// repeatable, not a measurement.
 #[test]
 fn shipped_proof_is_what_the_pairs_imply() {
     let p = Parameters::shipped().unwrap();
     let pairs = pairs(&p);
-    let scatter = 0.35;
+    let scatter = p.levels.doubled.log_sd;
     let table = table::get("proof").unwrap();
     let prior = |ratio: f64, name: &str| {
         let value = table.value(name).unwrap();
@@ -279,7 +283,10 @@ fn shipped_proof_is_what_the_pairs_imply() {
             let model = proof_hours(&p, pair, x[0], if pair.tin { x[2] } else { x[1] });
             ((model / pair.proof_h).ln() / scatter).powi(2)
         });
-        errors.sum::<f64>() + prior(x[1], "hearth_prior") + prior(x[2], "tin_prior")
+        errors.sum::<f64>()
+            + prior(x[0], "kept_prior")
+            + prior(x[1], "hearth_prior")
+            + prior(x[2], "tin_prior")
     };
     // Three numbers and a smooth cost: halving steps along each of them in turn.
     let bounds: [(f64, f64); 3] = [(0.1, 0.9), (1.5, 3.0), (2.0, 4.0)];
@@ -321,7 +328,6 @@ fn shipped_proof_is_what_the_pairs_imply() {
     assert!((p.proof.kept - x[0]).abs() < 0.01);
     assert!((p.proof.hearth_ratio - x[1]).abs() < 0.02);
     assert!((p.proof.tin_ratio - x[2]).abs() < 0.02);
-    assert!((p.proof.log_sd - rms(&errors)).abs() < 0.02);
 }
 
 /// Bands set beforehand from common practice: a straight dough of 1.5 to 2 % fresh yeast and 2 % salt at
@@ -347,7 +353,7 @@ fn a_straight_dough_keeps_to_common_practice() {
             dose,
             bulk_h: bulk_h(dose, t),
             bulk_c: t,
-            rest_h: REST_H,
+            handling_h: usual_handling(),
             proof_c,
             proof_h: 0.0,
             hydration: 65.0,

@@ -381,6 +381,26 @@ proptest! {
         prop_assert!((back.fresh_percent / dose - 1.0).abs() < 1e-6, "{kind:?} {dose} {t}: {back:?}");
     }
 
+    /// A dough that drifts toward its room is what many short stays at the temperatures on its way make
+    /// of it, wherever the end of the lag falls.
+    #[test]
+    fn a_drifting_dough_is_many_short_stays(from in 10.0..30.0f64, room in 14.0..30.0f64, tau in 0.5..6.0f64, dose in 0.1..1.0f64) {
+        let s = stage(Kind::Poolish, dose);
+        let f = s.fermentation(shipped()).unwrap();
+        let place = Ambient::constant(c(room)).unwrap();
+        let drift = Course::following(&place, 0.0, c(from), tau).unwrap();
+        let whole = f.after(&f.start(), &drift, 10.0).unwrap();
+        let steps = 2000;
+        let mut state = f.start();
+        for k in 0..steps {
+            let middle = drift.at((f64::from(k) + 0.5) * 10.0 / f64::from(steps));
+            state = f.after(&state, &Course::held(c(middle)), 10.0 / f64::from(steps)).unwrap();
+        }
+        // The midpoint rule with steps of 0.005 h.
+        prop_assert!((whole.yeast / state.yeast - 1.0).abs() < 1e-5, "{} {}", whole.yeast, state.yeast);
+        prop_assert!((whole.gas / state.gas - 1.0).abs() < 1e-5, "{} {}", whole.gas, state.gas);
+    }
+
     #[test]
     fn splitting_a_stage_changes_nothing(dose in 0.05..3.0f64, split in 0.1..8.0f64, rest in 0.1..8.0f64, slope in -1.0..1.0f64) {
         let p = shipped();

@@ -5,13 +5,30 @@
 mod call;
 #[cfg(feature = "cli")]
 mod cli;
+#[cfg(feature = "cli")]
+mod cli_plan;
+mod conduction;
 mod embed;
 mod endpoints;
 mod ferment;
+#[cfg(feature = "learn")]
+mod friction_log;
 #[cfg(feature = "json")]
 mod fuzz;
 mod heat_balance;
+#[cfg(feature = "learn")]
+mod learn;
+#[cfg(feature = "learn")]
+mod nist;
+#[cfg(feature = "learn")]
+mod noise;
+#[cfg(feature = "cli")]
+mod outputs;
 mod plan;
+#[cfg(feature = "cli")]
+mod program;
+#[cfg(feature = "learn")]
+mod rate_fits;
 #[cfg(feature = "cli")]
 mod readme;
 mod reference;

@@ -7,7 +7,7 @@ use crate::error::{Error, Result};
 use crate::ferment::Parameters;
 use crate::json::plan::{self as json_plan, PlanAnswer};
 use crate::json::scale::{self as json_scale, ScaleAnswer};
-use crate::plan::{self, Anchor, Places, bake::Bake};
+use crate::plan::{self, Anchor, Detail, Places, bake::Bake};
 use crate::units::{ClockTime, Mass};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
@@ -90,12 +90,21 @@ pub(super) fn plan(request: &PlanRequest) -> Answered<Planned> {
         }
     };
     let places = places(&bake, &request.rooms)?;
-    let plan = plan::plan(&bake, &places, anchor, &Parameters::shipped()?)?;
+    let p = Parameters::shipped()?;
+    let plan = plan::plan_with(&bake, &places, anchor, &p, DETAIL)?;
     Ok(match calendar {
         Some(calendar) => Planned::Dated(json_plan::plan(&bake, &plan, &|h| calendar.rfc3339(h))?),
         None => Planned::Hours(json_plan::plan(&bake, &plan, &|h| h)?),
     })
 }
+
+/// All but the course of each stage, which the answer has no place for.
+const DETAIL: Detail = Detail {
+    ranges: true,
+    reasons: true,
+    trace: false,
+    cores: true,
+};
 
 /// The one hour that is fixed.
 fn anchor(request: &PlanRequest) -> Result<(ClockTime, Anchor)> {

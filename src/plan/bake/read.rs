@@ -2,8 +2,8 @@
 
 use super::section::{Section, line_of};
 use super::{
-    Bake, Bulk, Joins, Kitchen, LaterLoads, MAX_BYTES, Oven, PIECE_G, PIECES, PrefermentStep,
-    Process, Proof, Room, SumRule,
+    Bake, Bulk, Cold, ColdStage, Joins, Kitchen, LaterLoads, MAX_BYTES, Oven, PIECE_G, PIECES,
+    People, PrefermentStep, Process, Proof, Room, SumRule,
 };
 use crate::error::{Error, Result};
 use crate::ferment::Kind;
@@ -52,7 +52,7 @@ pub(super) fn bake(text: &str) -> Result<Bake> {
         .choice("yeast", &YeastKind::ALL.map(|kind| (kind.name(), kind)))?
         .unwrap_or(YeastKind::Instant);
     let kitchen = kitchen(&kitchen_section, usual)?;
-    let process = process(&process_section, usual)?;
+    let mut process = process(&process_section, usual)?;
     let mut preferment = None;
     if let Some(section) = &preferment_section {
         let (made_of, held) = read_preferment(section, usual)?;
@@ -72,6 +72,24 @@ pub(super) fn bake(text: &str) -> Result<Bake> {
 
     let s = &formula_section;
     let pieces = s.whole("pieces", PIECES.0, PIECES.1, "pieces")?;
+    let each = oven.pieces_per_load.or(pieces).min(pieces);
+    // Seconds a piece: the whole batch is divided, and a load is shaped.
+    let per_piece = |key, min_key, pieces: Option<u32>, time: &mut Duration| {
+        if process_section.one_of(&[key, min_key])? == Some(key)
+            && let (Some(seconds), Some(pieces)) =
+                (process_section.number(key, 0.0, 3600.0, "s")?, pieces)
+        {
+            *time = hours((seconds * f64::from(pieces) / 3600.0).min(48.0))?;
+        }
+        Ok::<(), Error>(())
+    };
+    per_piece(
+        "divide_s_per_piece",
+        "divide_min",
+        pieces,
+        &mut process.divide,
+    )?;
+    per_piece("shape_s_per_piece", "shape_min", each, &mut process.shape)?;
     let piece = s.grams("piece_g", PIECE_G.0, PIECE_G.1)?;
     let bake = Bake {
         name: name.into(),
@@ -85,6 +103,8 @@ pub(super) fn bake(text: &str) -> Result<Bake> {
         preferment,
         kitchen,
         process,
+        cold: top.section("cold")?.as_ref().map(cold).transpose()?,
+        people: top.section("people")?.as_ref().map(people).transpose()?,
         oven,
     };
     bake.batch()
@@ -153,7 +173,7 @@ fn yeast_somewhere(formula: &mut Formula, section: &Section<'_>, process: &Proce
 }
 
 fn formula(s: &Section<'_>) -> Result<Formula> {
-    let hydration = s.percent("hydration_percent", 20.0, 200.0)?;
+    let hydration = s.percent("hydration_percent", 30.0, 200.0)?;
     let mut formula = Formula::new(s.required("hydration_percent", "70", hydration)?)?;
     let set = |field: &mut Percent, key, high| {
         if let Some(value) = s.percent(key, 0.0, high)? {
@@ -161,8 +181,8 @@ fn formula(s: &Section<'_>) -> Result<Formula> {
         }
         Ok::<(), Error>(())
     };
-    set(&mut formula.salt, "salt_percent", 10.0)?;
-    set(&mut formula.sugar, "sugar_percent", 100.0)?;
+    set(&mut formula.salt, "salt_percent", 8.0)?;
+    set(&mut formula.sugar, "sugar_percent", 40.0)?;
     set(&mut formula.fat, "fat_percent", 150.0)?;
     set(&mut formula.second_water, "second_water_percent", 50.0)?;
     if let Some(dose) = s.percent("yeast_percent", 0.0, 20.0)? {
@@ -219,11 +239,9 @@ fn read_preferment(s: &Section<'_>, usual: &Table) -> Result<(Preferment, Prefer
         s.required("kind", "\"poolish\"", kind)?,
         s.required("flour_percent", "30", share)?,
     )?;
-    let hydration = s.percent("hydration_percent", 20.0, 300.0)?;
+    let hydration = s.percent("hydration_percent", 30.0, 200.0)?;
     made_of.hydration = hydration.unwrap_or(made_of.hydration);
-    made_of.salt = s
-        .percent("salt_percent", 0.0, 10.0)?
-        .unwrap_or(made_of.salt);
+    made_of.salt = s.percent("salt_percent", 0.0, 8.0)?.unwrap_or(made_of.salt);
     made_of.flour = s.text("flour")?.map(str::to_owned);
     if s.one_of(&["dose_percent", "ripe_after_h"])?.is_none() {
         return Err(s.at_section(Error::contradiction(
@@ -325,6 +343,11 @@ fn kitchen(s: &Section<'_>, usual: &Table) -> Result<Kitchen> {
             None => Mass::grams(usual.number("scale_step_g")?)?,
         },
         altitude_m: s.number("altitude_m", -500.0, 6000.0, "m")?.unwrap_or(0.0),
+        mixer: s
+            .number("mixer_kg", 0.05, 5000.0, "kg")?
+            .map(Mass::kilograms)
+            .transpose()?,
+        tub_l: s.number("tub_l", 0.1, 10_000.0, "L")?,
         flour_moisture: match s.percent("flour_moisture_percent", 0.0, 25.0)? {
             Some(moisture) => moisture,
             None => Percent::new(MixingHeat::shipped()?.usual_moisture_percent)?,
@@ -428,10 +451,51 @@ fn folds(s: &Section<'_>, bulk: Bulk) -> Result<Vec<Duration>> {
     }
 }
 
+fn cold(s: &Section<'_>) -> Result<Cold> {
+    let stages = [("bulk", ColdStage::Bulk), ("proof", ColdStage::Proof)];
+    let stage = s.required("stage", "\"proof\"", s.choice("stage", &stages)?)?;
+    if stage == ColdStage::Proof && s.has("after_min") {
+        return Err(s.at(
+            "after_min",
+            Error::contradiction(
+                "after_min is for a bulk in the cold; shaped pieces go there at once, so leave it out",
+            ),
+        ));
+    }
+    let Some(room) = room(s)? else {
+        return Err(s.at_section(Error::malformed(
+            "missing how cold it is; add room_c = 4, or room_record = \"fridge.csv\"",
+        )));
+    };
+    Ok(Cold {
+        stage,
+        time: s.required("hours", "10", s.hours("hours", 0.5, 96.0)?)?,
+        after: s.minutes_or_none("after_min")?,
+        room,
+    })
+}
+
+fn people(s: &Section<'_>) -> Result<People> {
+    let people = People {
+        from: s.required("from", "\"05:00\"", s.clock("from")?)?,
+        until: s.required("until", "\"22:00\"", s.clock("until")?)?,
+    };
+    if people.from == people.until {
+        return Err(s.at(
+            "until",
+            Error::contradiction(
+                "until is the same hour as from; leave [people] out when someone is always there",
+            ),
+        ));
+    }
+    Ok(people)
+}
+
 fn oven(s: &Section<'_>) -> Result<Oven> {
     Ok(Oven {
         pieces_per_load: s.whole("pieces_per_load", 1, PIECES.1, "pieces")?,
         bake: s.required("bake_min", "40", s.minutes("bake_min", 1.0, 600.0)?)?,
         recover: s.minutes_or_none("recover_min")?,
+        preheat: s.minutes_or_none("preheat_min")?,
     })
 }

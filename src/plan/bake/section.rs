@@ -11,7 +11,7 @@ use std::time::Duration;
 use toml::de::{DeTable, DeValue};
 
 /// Every section of the file and its keys. The first is the top of the file.
-const SECTIONS: [(&str, &[&str]); 9] = [
+const SECTIONS: [(&str, &[&str]); 11] = [
     (
         "",
         &[
@@ -21,6 +21,8 @@ const SECTIONS: [(&str, &[&str]); 9] = [
             "preferment",
             "kitchen",
             "process",
+            "cold",
+            "people",
             "oven",
         ],
     ),
@@ -93,6 +95,8 @@ const SECTIONS: [(&str, &[&str]); 9] = [
             "scale_step_g",
             "altitude_m",
             "flour_moisture_percent",
+            "mixer_kg",
+            "tub_l",
         ],
     ),
     (
@@ -114,6 +118,8 @@ const SECTIONS: [(&str, &[&str]); 9] = [
             "rest_min",
             "rest_max_min",
             "shape_min",
+            "divide_s_per_piece",
+            "shape_s_per_piece",
             "proof",
             "proof_c",
             "later_loads",
@@ -121,7 +127,26 @@ const SECTIONS: [(&str, &[&str]); 9] = [
             "cool_min",
         ],
     ),
-    ("oven", &["pieces_per_load", "bake_min", "recover_min"]),
+    (
+        "cold",
+        &[
+            "stage",
+            "hours",
+            "after_min",
+            "room_c",
+            "room_record",
+            "room_record_from",
+            "room_record_days_before",
+            "room_mean_c",
+            "room_amplitude_k",
+            "room_warmest",
+        ],
+    ),
+    ("people", &["from", "until"]),
+    (
+        "oven",
+        &["pieces_per_load", "bake_min", "recover_min", "preheat_min"],
+    ),
 ];
 
 /// Most sections of one kind (flours, extras).

@@ -1,0 +1,107 @@
+//! A plan as a calendar (RFC 5545): an event with an alarm for each hands-on step.
+//!
+//! Times are in UTC, so that no rule of a time zone can be missed by the program that reads them; it shows
+//! them in its own zone. Nothing depends on when or where the file is made: the same plan gives the same
+//! bytes. An event keeps its name (UID) when the bake is planned anew for the same day, so that reading
+//! the new file moves the old events.
+
+use super::Told;
+use super::steps::{Step, steps};
+use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger};
+use jiff::tz::TimeZone;
+use std::time::Duration;
+
+/// Shown length of a step that is done at once, h.
+const TOUCH_H: f64 = 5.0 / 60.0;
+
+/// Writes the calendar; each alarm comes `before` its step.
+pub fn calendar(told: Told<'_>, before: Duration) -> String {
+    let name = plain(&told.bake.name);
+    let steps = steps(told);
+    let mut calendar = Calendar::empty();
+    calendar
+        .append_property(("VERSION", "2.0"))
+        .append_property(("PRODID", "-//pointage//plan//EN"))
+        .append_property(("METHOD", "PUBLISH"));
+    // Stamped with the plan's own first hour: the time of writing would change the bytes.
+    let stamp = steps
+        .first()
+        .map_or(String::new(), |s| utc(told, s.start_h));
+    let first_in = told.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
+    let day = told.calendar.at(first_in).date();
+    for step in &steps {
+        let uid = format!("{day}-{:016x}-{}@pointage", fnv1a(&name), step.key);
+        calendar.push(event(told, step, &name, &uid, &stamp, before));
+    }
+    calendar.to_string()
+}
+
+fn event(
+    told: Told<'_>,
+    step: &Step,
+    bake: &str,
+    uid: &str,
+    stamp: &str,
+    before: Duration,
+) -> Event {
+    let minutes = before.as_secs() / 60;
+    // The writer would stamp what carries no stamp with the clock, and name what has no name by chance.
+    let alarm = Alarm::display(&step.title, Trigger::before_start(Default::default()))
+        .add_property("TRIGGER", format!("-PT{minutes}M"))
+        .add_property("UID", format!("alarm-{uid}"))
+        .add_property("DTSTAMP", stamp)
+        .done();
+    let end_h = step.end_h.max(step.start_h + TOUCH_H);
+    let mut event = Event::new();
+    event
+        .uid(uid)
+        .add_property("DTSTAMP", stamp)
+        .add_property("DTSTART", utc(told, step.start_h))
+        .add_property("DTEND", utc(told, end_h))
+        .append_property(Property::new("TRANSP", "TRANSPARENT"))
+        .summary(&step.title)
+        .alarm(alarm);
+    let note = format!("{bake}. {}", step.note);
+    event.description(note.trim_end());
+    event.done()
+}
+
+/// `20261128T032000Z`, to the nearest minute.
+fn utc(told: Told<'_>, hour: f64) -> String {
+    told.calendar
+        .at((hour * 60.0).round() / 60.0)
+        .with_time_zone(TimeZone::UTC)
+        .strftime("%Y%m%dT%H%M%SZ")
+        .to_string()
+}
+
+/// Without control characters, which a line of a calendar cannot hold.
+fn plain(text: &str) -> String {
+    text.chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
+}
+
+/// A short name for a text: FNV-1a, 64 bits.
+fn fnv1a(text: &str) -> u64 {
+    text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_short_name_is_fnv1a() {
+        // test vectors of the algorithm's authors, isthe.com/chongo/tech/comp/fnv
+        for (text, hash) in [
+            ("", 0xcbf2_9ce4_8422_2325),
+            ("a", 0xaf63_dc4c_8601_ec8c),
+            ("foobar", 0x8594_4171_f739_67e8),
+        ] {
+            assert_eq!(fnv1a(text), hash, "{text}");
+        }
+    }
+}

@@ -1,0 +1,58 @@
+//! A sign of life on a terminal, when something takes more than half a second.
+
+use std::io::{IsTerminal, Write};
+use std::sync::mpsc::{self, RecvTimeoutError};
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// How long nothing is said, and how often it is said anew.
+const PATIENCE: Duration = Duration::from_millis(500);
+
+/// Does some work. Meanwhile a line on stderr counts its seconds; it goes away at the end, and is never
+/// written where nobody looks (a pipe, a file).
+pub fn during<T>(what: &str, work: impl FnOnce() -> T) -> T {
+    if std::io::stderr().is_terminal() {
+        told(what, std::io::stderr(), work)
+    } else {
+        work()
+    }
+}
+
+fn told<T>(what: &str, mut out: impl Write + Send, work: impl FnOnce() -> T) -> T {
+    let (done, waiting) = mpsc::channel::<()>();
+    thread::scope(|scope| {
+        scope.spawn(move || {
+            let start = Instant::now();
+            let mut width = 0;
+            while waiting.recv_timeout(PATIENCE) == Err(RecvTimeoutError::Timeout) {
+                let line = format!("{what} ... {} s", start.elapsed().as_secs());
+                width = line.chars().count();
+                // A terminal that has gone is no reason to stop working.
+                let _ = write!(out, "\r{line}").and_then(|()| out.flush());
+            }
+            if width > 0 {
+                let _ = write!(out, "\r{:width$}\r", "").and_then(|()| out.flush());
+            }
+        });
+        // Dropped at the end of the work, however that comes about.
+        let _done = done;
+        work()
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_long_work_is_told_and_the_line_goes_away() {
+        let mut out = Vec::new();
+        assert_eq!(told("planning", &mut out, || 1), 1);
+        assert!(out.is_empty());
+        told("planning", &mut out, || thread::sleep(PATIENCE * 3 / 2));
+        assert_eq!(
+            String::from_utf8_lossy(&out),
+            "\rplanning ... 0 s\r                \r"
+        );
+    }
+}

@@ -1,0 +1,193 @@
+//! Writing files: the only place that makes one.
+//!
+//! All targets are looked at before the work begins; then all texts are written to temporary files
+//! beside them, and only when every one is safe on the disk do they take their names. So a file appears
+//! whole or not at all, and what was there before stays whole until then.
+
+use super::failure::Failure;
+use std::ffi::OsString;
+use std::fs::{self, File, Metadata};
+use std::io::{self, ErrorKind, Write};
+use std::path::{Path, PathBuf};
+use tempfile::{Builder, NamedTempFile};
+
+/// A file that may be written.
+#[derive(Debug)]
+pub struct Target {
+    /// As the user wrote it.
+    name: String,
+    /// Links followed, so that the file behind one is replaced and not the link.
+    path: PathBuf,
+    folder: PathBuf,
+    /// What is to be replaced.
+    old: Option<Metadata>,
+    force: bool,
+}
+
+impl Target {
+    /// Looks whether a file may be written; what exists is replaced by `force` only.
+    pub fn new(path: &Path, force: bool) -> Result<Self, Failure> {
+        let name = path.display().to_string();
+        let fault = |why: &str| Err(Failure::of_file(format!("{name}: {why}")));
+        let old = match fs::metadata(path) {
+            Ok(about) => Some(about),
+            Err(e) if e.kind() == ErrorKind::NotFound => None,
+            Err(e) => return fault(&format!("it cannot be written: {e}")),
+        };
+        let path = match &old {
+            Some(about) if about.is_dir() => {
+                return fault("it is a directory; name a file in it");
+            }
+            Some(about) if !about.is_file() => {
+                return fault("it is no ordinary file; name another");
+            }
+            Some(_) if !force => return Err(exists(&name)),
+            Some(about) if about.permissions().readonly() => {
+                return fault("it may not be written; change its permissions");
+            }
+            Some(_) => match fs::canonicalize(path) {
+                Ok(real) => real,
+                Err(e) => return fault(&format!("it cannot be written: {e}")),
+            },
+            None if path.is_symlink() => return fault("it is a link that leads nowhere"),
+            None => path.to_owned(),
+        };
+        let Some(file) = path.file_name() else {
+            return fault("it names no file");
+        };
+        let folder = match path.parent() {
+            Some(parent) if parent != Path::new("") => parent,
+            _ => Path::new("."),
+        };
+        match fs::canonicalize(folder) {
+            Ok(folder) if folder.is_dir() => Ok(Self {
+                path: folder.join(file),
+                name,
+                folder,
+                old,
+                force,
+            }),
+            _ => fault(&format!(
+                "there is no folder {}; make it first",
+                folder.display()
+            )),
+        }
+    }
+
+    /// True when both are the same file.
+    pub fn same(&self, other: &Self) -> bool {
+        self.path == other.path
+    }
+
+    /// As the user wrote it.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    fn fault(&self, error: &io::Error) -> Failure {
+        let why = match error.kind() {
+            ErrorKind::AlreadyExists => return exists(&self.name),
+            ErrorKind::PermissionDenied => {
+                "its folder may not be written to; change its permissions".to_owned()
+            }
+            ErrorKind::StorageFull => "the disk is full; nothing was changed".to_owned(),
+            _ => format!("it cannot be written: {error}; nothing was changed"),
+        };
+        Failure::of_file(format!("{}: {why}", self.name))
+    }
+
+    /// Writes a text beside the target, down to the disk. Dropping it takes it away again.
+    fn beside(&self, text: &str) -> io::Result<NamedTempFile> {
+        let mut prefix = OsString::from(".");
+        prefix.push(self.path.file_name().unwrap_or_default());
+        prefix.push(".");
+        let mut builder = Builder::new();
+        builder.prefix(&prefix);
+        // As open as any new file: the mask of the user takes away what is not wanted.
+        #[cfg(unix)]
+        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        let mut file = builder.tempfile_in(&self.folder)?;
+        file.write_all(text.as_bytes())?;
+        if let Some(old) = &self.old {
+            file.as_file().set_permissions(old.permissions())?;
+        }
+        file.as_file().sync_all()?;
+        Ok(file)
+    }
+}
+
+fn exists(name: &str) -> Failure {
+    Failure::of_input(format!(
+        "{name}: the file exists; name another, or replace it with --force"
+    ))
+}
+
+/// Writes files, whole or not at all.
+pub fn all(files: &[(&Target, String)]) -> Result<(), Failure> {
+    let staged: Vec<(&Target, NamedTempFile)> = files
+        .iter()
+        .map(|(target, text)| {
+            let file = target.beside(text).map_err(|e| target.fault(&e))?;
+            Ok((*target, file))
+        })
+        .collect::<Result<_, Failure>>()?;
+    for (target, file) in staged {
+        // What has come into being since the look stays, too.
+        let named = if target.force {
+            file.persist(&target.path)
+        } else {
+            file.persist_noclobber(&target.path)
+        };
+        named.map_err(|e| target.fault(&e.error))?;
+        // The name itself goes down to the disk with its folder; not every system can do that.
+        let _ = File::open(&target.folder).and_then(|folder| folder.sync_all());
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(folder)
+            .unwrap()
+            .map(|e| e.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        names
+    }
+
+    #[test]
+    fn nothing_is_overwritten_unasked_and_nothing_is_left_behind() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("bake.ics");
+        all(&[(&Target::new(&path, false).unwrap(), "one".into())]).unwrap();
+        assert!(Target::new(&path, false).is_err());
+        assert!(Target::new(folder.path(), true).is_err());
+        assert!(Target::new(&folder.path().join("no/bake.ics"), true).is_err());
+
+        // Made by someone else between the look and the writing.
+        let other = folder.path().join("other");
+        let target = Target::new(&other, false).unwrap();
+        fs::write(&other, "theirs").unwrap();
+        assert!(all(&[(&target, "ours".into())]).is_err());
+        assert_eq!(fs::read_to_string(&other).unwrap(), "theirs");
+
+        all(&[(&Target::new(&path, true).unwrap(), "two".into())]).unwrap();
+        assert_eq!(fs::read_to_string(&path).unwrap(), "two");
+        assert_eq!(names(folder.path()), ["bake.ics", "other"]);
+    }
+
+    #[test]
+    fn the_same_file_is_known_by_any_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("bake.toml");
+        fs::write(&path, "").unwrap();
+        let detour = folder.path().join(".").join("bake.toml");
+        let (a, b) = (Target::new(&path, true), Target::new(&detour, true));
+        let (a, b) = (a.unwrap(), b.unwrap());
+        assert!(a.same(&b));
+    }
+}

@@ -1,0 +1,64 @@
+//! Where the model is asked beyond every published recipe it was made from.
+
+use super::Kind;
+use crate::error::Result;
+use crate::table::{self, Interval, Row};
+
+/// Cautions about a dough of a kind that stands between two temperatures (°C) with so much yeast (fresh,
+/// % of its flour; `None` when the dose is not its own), where no published recipe goes.
+///
+/// ```
+/// use pointage::ferment::{Kind, beyond_published};
+/// assert!(beyond_published(Kind::Poolish, (21.0, 23.0), Some(0.3))?.is_empty());
+/// assert!(beyond_published(Kind::Poolish, (8.0, 23.0), None)?[0].contains("coldest: 20 °C"));
+/// # Ok::<(), pointage::Error>(())
+/// ```
+///
+/// # Errors
+/// Only if an embedded table were damaged.
+pub fn beyond_published(
+    kind: Kind,
+    span_c: (f64, f64),
+    fresh_percent: Option<f64>,
+) -> Result<Vec<String>> {
+    let (table, name) = match kind {
+        Kind::Poolish => ("poolish", "poolish"),
+        Kind::Biga => ("biga", "biga"),
+        Kind::Sponge => ("sponge", "sponge"),
+        Kind::OldDough | Kind::Dough => ("straight-dough", "straight dough"),
+    };
+    let rows = &table::get(table)?.rows;
+    let span = |of: &dyn Fn(&Row) -> Option<Interval>| {
+        rows.iter().filter_map(of).reduce(|a, b| Interval {
+            low: a.low.min(b.low),
+            high: a.high.max(b.high),
+        })
+    };
+    let mut beyond = Vec::new();
+    if let Some(known) = span(&|r| Some(r.temperature_c)) {
+        if span_c.0 < known.low {
+            beyond.push(("is as cold", format!("coldest: {} °C", known.low)));
+        }
+        if span_c.1 > known.high {
+            beyond.push(("is as warm", format!("warmest: {} °C", known.high)));
+        }
+    }
+    if let (Some(known), Some(dose)) = (span(&|r| r.dose_percent), fresh_percent) {
+        if dose < known.low {
+            beyond.push((
+                "takes as little yeast",
+                format!("least: {} %, as fresh", known.low),
+            ));
+        }
+        if dose > known.high {
+            beyond.push((
+                "takes as much yeast",
+                format!("most: {} %, as fresh", known.high),
+            ));
+        }
+    }
+    let caution = |(what, limit): (&str, String)| {
+        format!("No published recipe of a {name} {what} ({limit}): trust this answer less.")
+    };
+    Ok(beyond.into_iter().map(caution).collect())
+}

@@ -1,0 +1,483 @@
+//! The road to the minimum: Levenberg-Marquardt, variable projection, other starts, and the last digits.
+
+use super::derivative::Derivative;
+use super::{NO_NUMBER, Problem, Stop, linear};
+use crate::learn::random::Random;
+use argmin::core::{CostFunction, Executor, State};
+use argmin::solver::neldermead::NelderMead;
+use argmin_math::{ArgminAdd, ArgminMul, ArgminSub};
+use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt, TerminationReason};
+use nalgebra::{DMatrix, DVector, Dyn, storage::Owned};
+
+/// A place in the free variables and how it was left.
+pub(super) struct Minimum {
+    pub(super) u: Vec<f64>,
+    pub(super) rss: f64,
+    pub(super) stop: Stop,
+}
+
+/// Two sums of squares closer than this share are the same minimum.
+const SAME: f64 = 1e-6;
+/// Sums below this share of that at the start are a perfect fit, and their last digits noise.
+const EXACT: f64 = 1e-24;
+/// A fit that leaves more than this share of the sum of squares at its start may be on a plain.
+const PLAIN: f64 = 0.5;
+/// Evaluations allowed to one Levenberg-Marquardt run, per parameter and one.
+const PATIENCE: usize = 400;
+/// Other starts tried when the first roads disagree.
+const OTHER_STARTS: usize = 24;
+
+pub(super) fn minimum(problem: &Problem<'_, '_>, start: &[f64], search: bool) -> Minimum {
+    if !search {
+        return descend(problem, start, 100.0);
+    }
+    let plain = polished(problem, descend(problem, start, 100.0));
+    let at_start = problem.sum_of_squares(start);
+    let linear = linear_parameters(problem, start);
+    let projected = Projected::new(problem, linear);
+    let second = match &projected {
+        Some(p) => p.from(start),
+        None => polished(problem, descend(problem, start, 0.1)),
+    };
+    let agree =
+        (plain.rss - second.rss).abs() <= SAME * plain.rss.min(second.rss) + EXACT * at_start;
+    let settled = plain.stop.converged() && second.stop.converged();
+    let mut best = better(plain, second);
+    // A start far from a peak or a step sits on a plain: both roads end there, and hardly lower.
+    let lowered = match &projected {
+        Some(p) => best.rss <= PLAIN * problem.sum_of_squares(&p.complete(&p.others_of(start))),
+        None => true,
+    };
+    if !(agree && settled && lowered && has_full_rank(problem, &best.u)) {
+        best = widely(problem, projected.as_ref(), start, best);
+    }
+    match &projected {
+        Some(p) => p.in_order_of(start, best),
+        None => best,
+    }
+}
+
+fn better(a: Minimum, b: Minimum) -> Minimum {
+    let worth = |m: &Minimum| m.stop != Stop::NotANumber && m.rss.is_finite();
+    match (worth(&a), worth(&b)) {
+        (true, false) => a,
+        (false, true) => b,
+        // Of two roads to the same minimum the one that says it has arrived.
+        _ if (a.rss - b.rss).abs() <= 1e-9 * a.rss && a.stop != b.stop => {
+            if a.stop.converged() {
+                a
+            } else {
+                b
+            }
+        }
+        _ if b.rss < a.rss => b,
+        _ => a,
+    }
+}
+
+fn has_full_rank(problem: &Problem<'_, '_>, u: &[f64]) -> bool {
+    problem
+        .jacobian(u)
+        .is_some_and(|j| linear::covariance(j).undetermined.iter().all(|lost| !lost))
+}
+
+/// A simplex from the start, then starts scattered about it and about the best so far.
+fn widely(
+    problem: &Problem<'_, '_>,
+    projected: Option<&Projected<'_, '_, '_>>,
+    start: &[f64],
+    mut best: Minimum,
+) -> Minimum {
+    let run = |from: &[f64]| match projected {
+        Some(p) => p.from(from),
+        None => polished(problem, descend(problem, from, 100.0)),
+    };
+    let simplex = match projected {
+        Some(p) => p.simplex(start),
+        None => simplex(start, &|u| problem.sum_of_squares(u)),
+    };
+    best = better(best, run(&simplex));
+    let mut random = Random::seeded(1);
+    for k in 0..OTHER_STARTS {
+        let spread = 0.25 * (1.0 + (k % 8) as f64 / 2.0);
+        let from: Vec<f64> = start
+            .iter()
+            .zip(&problem.scales)
+            .map(|(&u, scale)| match scale {
+                super::Scale::Relative(usual) if u == 0.0 => usual * spread * random.normal(),
+                super::Scale::Relative(_) => u * (spread * random.normal()).exp(),
+                super::Scale::Absolute => u + 0.5 * spread * random.normal(),
+            })
+            .collect();
+        best = better(best, run(&from));
+    }
+    best
+}
+
+/// Levenberg-Marquardt from a start; `bound` is the first step's length in that of the start.
+fn descend(problem: &Problem<'_, '_>, start: &[f64], bound: f64) -> Minimum {
+    let target = Target {
+        residuals: &|u| problem.residuals(u),
+        jacobian: &|u| problem.jacobian(u),
+        at: DVector::from_row_slice(start),
+    };
+    run(target, bound, problem.fit.tolerance)
+}
+
+struct Target<'t> {
+    residuals: &'t dyn Fn(&[f64]) -> DVector<f64>,
+    jacobian: &'t dyn Fn(&[f64]) -> Option<DMatrix<f64>>,
+    at: DVector<f64>,
+}
+
+impl LeastSquaresProblem<f64, Dyn, Dyn> for Target<'_> {
+    type ResidualStorage = Owned<f64, Dyn>;
+    type JacobianStorage = Owned<f64, Dyn, Dyn>;
+    type ParameterStorage = Owned<f64, Dyn>;
+
+    fn set_params(&mut self, u: &DVector<f64>) {
+        self.at.copy_from(u);
+    }
+
+    fn params(&self) -> DVector<f64> {
+        self.at.clone()
+    }
+
+    fn residuals(&self) -> Option<DVector<f64>> {
+        Some((self.residuals)(self.at.as_slice()))
+    }
+
+    fn jacobian(&self) -> Option<DMatrix<f64>> {
+        (self.jacobian)(self.at.as_slice())
+    }
+}
+
+fn run(target: Target<'_>, bound: f64, tolerance: f64) -> Minimum {
+    let start = target.at.clone();
+    let first = (target.residuals)(start.as_slice());
+    if first.iter().any(|r| r.abs() >= NO_NUMBER) {
+        return Minimum {
+            u: start.iter().copied().collect(),
+            rss: f64::INFINITY,
+            stop: Stop::NotANumber,
+        };
+    }
+    let solver = LevenbergMarquardt::new()
+        .with_stepbound(bound)
+        .with_patience(PATIENCE);
+    let solver = if tolerance > 0.0 {
+        solver.with_tol(tolerance)
+    } else {
+        solver
+    };
+    let (end, report) = solver.minimize(target);
+    let stop = match report.termination {
+        TerminationReason::ResidualsZero
+        | TerminationReason::Orthogonal
+        | TerminationReason::Converged { .. }
+        | TerminationReason::NoImprovementPossible(_) => Stop::Converged,
+        _ => Stop::OutOfSteps,
+    };
+    // The solver leaves its last trial in the target where that trial was refused.
+    let rss = (end.residuals)(end.at.as_slice()).norm_squared();
+    let (u, rss) = if rss.is_finite() && rss <= first.norm_squared() {
+        (end.at, rss)
+    } else {
+        (start, first.norm_squared())
+    };
+    Minimum {
+        u: u.iter().copied().collect(),
+        rss,
+        stop,
+    }
+}
+
+/// Gauss-Newton steps for the last digits, as long as each is shorter than the one before and the sum
+/// does not grow.
+fn polished(problem: &Problem<'_, '_>, from: Minimum) -> Minimum {
+    let mut best = from;
+    if best.stop == Stop::NotANumber {
+        return best;
+    }
+    let mut last = f64::INFINITY;
+    for _ in 0..60 {
+        let Some(jacobian) = problem.jacobian(&best.u) else {
+            break;
+        };
+        let residuals = problem.residuals(&best.u);
+        let step = linear::solve(&jacobian, &-residuals);
+        let length = step
+            .iter()
+            .zip(&best.u)
+            .map(|(s, u)| (s / u.abs().max(1e-300)).abs())
+            .fold(0.0, f64::max);
+        if length.is_nan() || length >= last {
+            break;
+        }
+        let next: Vec<f64> = best.u.iter().zip(&step).map(|(u, s)| u + s).collect();
+        let rss = problem.sum_of_squares(&next);
+        // Near the minimum the sum is flat to its last bits; a step down in length is what counts.
+        let grew = rss.is_nan() || rss > best.rss * (1.0 + 1e-11);
+        if grew && rss > 1e-300 {
+            break;
+        }
+        last = length;
+        best = Minimum {
+            u: next,
+            rss,
+            stop: best.stop,
+        };
+        if length < 1e-14 {
+            break;
+        }
+        if length < 1e-7 {
+            best.stop = Stop::Converged;
+        }
+    }
+    best
+}
+
+/// Parameters in which the residuals are jointly linear, found by trial: along every direction in
+/// them the second difference vanishes, at two places. A bounded parameter does not count.
+fn linear_parameters(problem: &Problem<'_, '_>, start: &[f64]) -> Vec<usize> {
+    let mut found: Vec<usize> = Vec::new();
+    for j in 0..start.len() {
+        if !matches!(problem.maps[j], super::Map::Free) {
+            continue;
+        }
+        let mut with = found.clone();
+        with.push(j);
+        if (0..3).all(|seed| is_linear(problem, start, &with, seed)) {
+            found = with;
+        }
+    }
+    found
+}
+
+fn is_linear(problem: &Problem<'_, '_>, start: &[f64], set: &[usize], seed: u64) -> bool {
+    let mut random = Random::seeded(seed + 17);
+    let size = |j: usize| match problem.scales[j] {
+        super::Scale::Relative(usual) => usual,
+        super::Scale::Absolute => 1.0,
+    };
+    let place: Vec<f64> = (0..start.len())
+        .map(|j| {
+            start[j]
+                + if seed == 0 {
+                    0.0
+                } else {
+                    0.02 * size(j) * random.normal()
+                }
+        })
+        .collect();
+    let mut step = vec![0.0; start.len()];
+    for &j in set {
+        step[j] = size(j) * (0.5 + random.uniform());
+    }
+    let at = |k: f64| {
+        let u: Vec<f64> = place.iter().zip(&step).map(|(u, s)| u + k * s).collect();
+        let mut out = vec![0.0; problem.rows()];
+        problem.raw(&u, &mut out);
+        out
+    };
+    let (low, middle, high) = (at(-1.0), at(0.0), at(1.0));
+    let (mut bend, mut change) = (0.0_f64, 0.0_f64);
+    for i in 0..middle.len() {
+        bend += (low[i] - 2.0 * middle[i] + high[i]).powi(2);
+        change += (high[i] - low[i]).powi(2) + 1e-20 * middle[i].powi(2);
+    }
+    bend.is_finite() && change > 0.0 && bend <= 1e-18 * change
+}
+
+/// The problem with its linear parameters solved out.
+struct Projected<'p, 'f, 'a> {
+    problem: &'p Problem<'f, 'a>,
+    linear: Vec<usize>,
+    others: Vec<usize>,
+}
+
+impl<'p, 'f, 'a> Projected<'p, 'f, 'a> {
+    fn new(problem: &'p Problem<'f, 'a>, linear: Vec<usize>) -> Option<Self> {
+        let others: Vec<usize> = (0..problem.maps.len())
+            .filter(|j| !linear.contains(j))
+            .collect();
+        (!linear.is_empty() && !others.is_empty()).then_some(Self {
+            problem,
+            linear,
+            others,
+        })
+    }
+
+    /// All variables for values of the others, with the linear ones at their best.
+    fn complete(&self, others: &[f64]) -> Vec<f64> {
+        let n = self.problem.maps.len();
+        let mut u = vec![0.0; n];
+        for (&j, &value) in self.others.iter().zip(others) {
+            u[j] = value;
+        }
+        let rows = self.problem.rows();
+        let mut base = DVector::zeros(rows);
+        self.problem.raw(&u, base.as_mut_slice());
+        let mut design = DMatrix::zeros(rows, self.linear.len());
+        for (k, &j) in self.linear.iter().enumerate() {
+            let unit = match self.problem.scales[j] {
+                super::Scale::Relative(usual) => usual,
+                super::Scale::Absolute => 1.0,
+            };
+            u[j] = unit;
+            let mut moved = DVector::zeros(rows);
+            self.problem.raw(&u, moved.as_mut_slice());
+            u[j] = 0.0;
+            design.set_column(k, &((moved - &base) / unit));
+        }
+        let solved = linear::solve(&design, &-base);
+        for (&j, &value) in self.linear.iter().zip(solved.iter()) {
+            u[j] = value;
+        }
+        u
+    }
+
+    fn others_of(&self, u: &[f64]) -> Vec<f64> {
+        self.others.iter().map(|&j| u[j]).collect()
+    }
+
+    /// The fit in the others alone, then in all.
+    fn from(&self, u: &[f64]) -> Minimum {
+        let problem = self.problem;
+        let residuals = |v: &[f64]| problem.residuals(&self.complete(v));
+        let jacobian = |v: &[f64]| {
+            let rows = problem.rows();
+            let mut derivative = Derivative::new(rows);
+            let mut out = DMatrix::zeros(rows, v.len());
+            for (k, &j) in self.others.iter().enumerate() {
+                let f = |v: &[f64], out: &mut [f64]| problem.raw(&self.complete(v), out);
+                let column = derivative.column(v, k, problem.scales[j], &f)?;
+                out.column_mut(k).copy_from_slice(column);
+            }
+            out.iter().all(|d| d.is_finite()).then_some(out)
+        };
+        let target = Target {
+            residuals: &residuals,
+            jacobian: &jacobian,
+            at: DVector::from_vec(self.others_of(u)),
+        };
+        let reached = run(target, 100.0, 0.0);
+        if reached.stop == Stop::NotANumber {
+            return Minimum {
+                u: u.to_vec(),
+                rss: f64::INFINITY,
+                stop: Stop::NotANumber,
+            };
+        }
+        let all = self.complete(&reached.u);
+        polished(problem, descend(problem, &all, 100.0))
+    }
+
+    /// A model of like terms, such as a sum of exponentials, is the same with its terms exchanged. The
+    /// answer is then told in the order of the start.
+    fn in_order_of(&self, start: &[f64], best: Minimum) -> Minimum {
+        let problem = self.problem;
+        let mut best = best;
+        for (a, &i) in self.others.iter().enumerate() {
+            for &k in &self.others[a + 1..] {
+                if (start[i] - start[k]) * (best.u[i] - best.u[k]) >= 0.0 {
+                    continue;
+                }
+                let mut exchanged = best.u.clone();
+                exchanged.swap(i, k);
+                let exchanged = self.complete(&self.others_of(&exchanged));
+                let rss = problem.sum_of_squares(&exchanged);
+                if (rss - best.rss).abs() <= SAME * best.rss {
+                    let stop = best.stop;
+                    let from = Minimum {
+                        u: exchanged,
+                        rss,
+                        stop,
+                    };
+                    best = polished(problem, from);
+                }
+            }
+        }
+        best
+    }
+
+    fn simplex(&self, start: &[f64]) -> Vec<f64> {
+        let cost = |v: &[f64]| self.problem.sum_of_squares(&self.complete(v));
+        self.complete(&simplex(&self.others_of(start), &cost))
+    }
+}
+
+/// The sum of squares as the simplex method wants it.
+struct Cost<'c> {
+    cost: &'c dyn Fn(&[f64]) -> f64,
+}
+
+impl CostFunction for Cost<'_> {
+    type Param = Corner;
+    type Output = f64;
+
+    fn cost(&self, u: &Corner) -> Result<f64, argmin::core::Error> {
+        let cost = (self.cost)(&u.0);
+        Ok(if cost.is_finite() { cost } else { f64::MAX })
+    }
+}
+
+/// A corner of the simplex, with the arithmetic that the method asks for. (The ready-made one for
+/// vectors would bring a random-number generator of the operating system with it.)
+#[derive(Debug, Clone)]
+struct Corner(Vec<f64>);
+
+impl Corner {
+    fn with(&self, other: &Self, f: impl Fn(f64, f64) -> f64) -> Self {
+        Self(
+            self.0
+                .iter()
+                .zip(&other.0)
+                .map(|(a, b)| f(*a, *b))
+                .collect(),
+        )
+    }
+}
+
+impl ArgminAdd<Corner, Corner> for Corner {
+    fn add(&self, other: &Corner) -> Corner {
+        self.with(other, |a, b| a + b)
+    }
+}
+
+impl ArgminSub<Corner, Corner> for Corner {
+    fn sub(&self, other: &Corner) -> Corner {
+        self.with(other, |a, b| a - b)
+    }
+}
+
+impl ArgminMul<f64, Corner> for Corner {
+    fn mul(&self, factor: &f64) -> Corner {
+        Corner(self.0.iter().map(|a| a * factor).collect())
+    }
+}
+
+/// The best place of a Nelder-Mead simplex begun about the start.
+fn simplex(start: &[f64], cost: &dyn Fn(&[f64]) -> f64) -> Vec<f64> {
+    let mut corners = vec![Corner(start.to_vec())];
+    for j in 0..start.len() {
+        let mut corner = start.to_vec();
+        corner[j] += if corner[j] == 0.0 {
+            0.1
+        } else {
+            0.3 * corner[j]
+        };
+        corners.push(Corner(corner));
+    }
+    let steps = 200 * (start.len() as u64 + 1);
+    let run = Executor::new(Cost { cost }, NelderMead::new(corners))
+        .configure(|state| state.max_iters(steps))
+        .run();
+    match run {
+        Ok(done) => done
+            .state()
+            .get_best_param()
+            .map_or_else(|| start.to_vec(), |corner| corner.0.clone()),
+        Err(_) => start.to_vec(),
+    }
+}

@@ -1,0 +1,703 @@
+//! From a log to parameters: the most probable ones, given the shipped table and what was seen.
+//!
+//! Learned on the log scale: the gas at the end point of each kind (level), the growth rate; and the
+//! tilt of the gas curve (see [`crate::ferment::GasCurve`]). Everything else stays as shipped, because
+//! times alone do not tell it apart from these. With `z` the parameters in prior standard deviations,
+//! the most probable ones minimise
+//!
+//! ```text
+//! sum_ripe     ((ln t_seen - ln t(z))/s)²
+//! sum_not-yet  -2 ln Φ((ln t(z) - ln t_seen)/s)      it takes longer
+//! sum_past     -2 ln Φ((ln t_seen - ln t(z))/s)      it took less
+//! sum z²                                             the shipped table, with its standard deviations
+//! ```
+//!
+//! so that few rows move little and many decide. A censored row enters [`engine`] as the
+//! residual `sqrt(-2 ln Φ)`, which is its exact likelihood. The scatter `s` of a single observation in
+//! log time starts at 0.10 and weighs as much as eight rows; the ripe rows move it:
+//! `s² = (8 · 0.10² + sum e²)/(8 + n - k)`, `k` the parameters that the rows pay for. Standard errors
+//! come from the curvature at the solution (Gauss-Newton; for censored rows the exact curvature of
+//! `ln Φ`). Huber's loss, by choice, lets a row count in full up to 1.345 `s` and linearly beyond.
+
+mod file;
+mod intervals;
+mod model;
+mod next;
+mod tell;
+
+pub use file::Provenance;
+pub use intervals::{Interval, LawScore};
+pub use next::{NextBake, Offers};
+pub use tell::Together;
+
+use super::engine::{self, Fit, Parameter, Stop};
+use super::log::{Bake, Observation, Seen};
+use super::normal::{NORMAL_90, student_90};
+use super::sheet::Refused;
+use crate::error::{Error, Result, check};
+use crate::ferment::{Kind, Parameters};
+use model::{COUNT, Model, NAMES};
+use std::cell::RefCell;
+
+/// Scatter of a single observation before the log has a say, in log time: a tenth of the time.
+pub const USUAL_SCATTER: f64 = 0.10;
+/// Rows that the usual scatter weighs.
+const SCATTER_ROWS: f64 = 8.0;
+/// Standard deviations up to which a row counts in full with Huber's loss: 95 % efficient on normal
+/// data (P. Huber 1964).
+const HUBER: f64 = 1.345;
+/// Mean of the square of Huber's bounded residual under the normal distribution, for 1.345.
+const HUBER_SQUARE: f64 = 0.710_164;
+/// How far a parameter may go, in prior standard deviations.
+const FARTHEST: f64 = 6.0;
+/// Most steps of the last digits.
+const ROUNDS: usize = 80;
+/// Parameters (in prior deviations) and scatter (in logarithm) are settled when they move less.
+const SETTLED: f64 = 1e-10;
+/// How near the engine has to come before that.
+const NEAR: f64 = 1e-4;
+/// Share of the prior variance that the log must take away, or nothing was learned.
+const TOLD: f64 = 0.02;
+
+/// How to learn.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[non_exhaustive]
+pub struct Options {
+    /// The scatter of a single observation in log time, when it is known; else it is learned.
+    pub scatter: Option<f64>,
+    /// Huber's loss: one mistyped row does not decide.
+    pub robust: bool,
+}
+
+impl Options {
+    /// The same with Huber's loss.
+    #[must_use]
+    pub fn robust(mut self) -> Self {
+        self.robust = true;
+        self
+    }
+
+    /// The same with a known scatter, 0.001 to 2 in log time.
+    #[must_use]
+    pub fn with_scatter(mut self, scatter: f64) -> Self {
+        self.scatter = Some(scatter);
+        self
+    }
+}
+
+/// A parameter before and after.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct LearnedParameter {
+    /// Its name, as in a parameter file.
+    pub name: &'static str,
+    /// Before.
+    pub prior: f64,
+    /// Standard deviation before: of the logarithm where `on_log_scale`.
+    pub prior_sd: f64,
+    /// After.
+    pub value: f64,
+    /// Standard error after, on the same scale; `None` where the log does not tell the parameter.
+    pub standard_error: Option<f64>,
+    /// True where the errors are those of the logarithm.
+    pub on_log_scale: bool,
+    /// How far it moved, in prior standard deviations.
+    pub moved: f64,
+    /// Share of the prior variance that the log took away, 0 to 1.
+    pub told: f64,
+}
+
+/// A row and what the learned parameters make of it.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct FittedRow {
+    /// Line of the log.
+    pub line: u64,
+    /// What it was.
+    pub kind: Kind,
+    /// What was seen.
+    pub seen: Seen,
+    /// When, h.
+    pub seen_h: f64,
+    /// When it should have been ready, h.
+    pub predicted_h: f64,
+    /// Seen minus predicted, minutes; `None` for a row of which only one side is known.
+    pub residual_min: Option<f64>,
+    /// The same in log time over the scatter; of a one-sided row how far it is on the wrong side, or 0.
+    pub standardised: f64,
+    /// How much it counted, 1 in full; less only with Huber's loss.
+    pub weight: f64,
+}
+
+/// What a log taught.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct Learned {
+    /// The parameters that concern this log.
+    pub estimates: Vec<LearnedParameter>,
+    /// Every row used, in the order of the log.
+    pub rows: Vec<FittedRow>,
+    /// Rows that could not be used.
+    pub refused: Vec<Refused>,
+    /// Lines of the three rows farthest off, the farthest first.
+    pub largest: Vec<u64>,
+    /// Parameters that go together.
+    pub together: Vec<Together>,
+    /// Scatter of a single observation, in log time.
+    pub scatter: f64,
+    /// What this log cannot tell, and what is odd about it.
+    pub cannot_tell: Vec<String>,
+    /// How the fit ended.
+    pub stop: Stop,
+    observations: Vec<Observation>,
+    options: Options,
+    prior: Parameters,
+    parameters: Parameters,
+    z: [f64; COUNT],
+    /// Covariance of `z`.
+    covariance: Vec<Vec<f64>>,
+    /// Degrees of freedom behind the scatter.
+    freedom: f64,
+    /// Minus twice the logarithm of the posterior, up to a constant, at `z`.
+    cost: f64,
+}
+
+/// When a dough is ready, with the range in which a new observation lies four times of five.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct Prediction {
+    /// Hours until ready.
+    pub hours: f64,
+    /// 10 % point of a new observation, its own scatter included, h.
+    pub low_h: f64,
+    /// 90 % point, h.
+    pub high_h: f64,
+    /// Standard deviation of the prediction itself, in log time.
+    pub log_sd: f64,
+}
+
+/// Learns from observations, beginning with `prior`.
+///
+/// ```
+/// use pointage::ferment::Parameters;
+/// use pointage::learn::fit::{Options, learn};
+/// use pointage::learn::log::Log;
+/// let log = Log::from_csv("\
+/// kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen
+/// poolish,1000,1000,fresh,3,21,11.5,ripe
+/// poolish,1000,1000,fresh,3,21,12,ripe
+/// poolish,1000,1000,fresh,2,22,11,not-yet
+/// ", |name| Err(pointage::table::get(name).unwrap_err()))?;
+/// let learned = learn(&log.observations, &Parameters::shipped()?, Options::default())?;
+/// let level = &learned.estimates[0];
+/// assert_eq!(level.name, "poolish_ml_per_100g");
+/// assert!(level.value < level.prior);           // ripe sooner than the shipped table says
+/// assert!(level.standard_error.unwrap() < level.prior_sd);
+/// let again = learned.predict(&log.observations[0].bake)?;
+/// assert!(again.low_h < 11.5 && 11.5 < again.high_h);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+///
+/// # Errors
+/// No usable row, or a scatter out of its range. All else is told in the report.
+pub fn learn(
+    observations: &[Observation],
+    prior: &Parameters,
+    options: Options,
+) -> Result<Learned> {
+    if let Some(scatter) = options.scatter {
+        check(
+            "scatter of an observation",
+            scatter,
+            1e-3,
+            2.0,
+            "in log time",
+        )?;
+    }
+    let (usable, refused) = usable(observations, prior)?;
+    if usable.is_empty() {
+        let why = refused
+            .first()
+            .map_or_else(String::new, |r| format!(" ({r})"));
+        return Err(Error::contradiction(format!(
+            "the log has no usable row{why}; log at least one bake with its dose, temperature and time"
+        )));
+    }
+    let model = Model::new(prior, &usable)?;
+    let found = most_probable(&model, options, [0.0; COUNT])?;
+    let Some(parameters) = model.parameters(&found.z) else {
+        return Err(Error::contradiction(
+            "the learned parameters leave their ranges; check the rows of the log",
+        ));
+    };
+    let mut learned = Learned {
+        estimates: Vec::new(),
+        rows: Vec::new(),
+        refused,
+        largest: Vec::new(),
+        together: Vec::new(),
+        scatter: found.scatter,
+        cannot_tell: Vec::new(),
+        stop: found.stop,
+        observations: usable.clone(),
+        options,
+        prior: prior.clone(),
+        parameters,
+        z: found.z,
+        covariance: found.covariance,
+        freedom: found.freedom,
+        cost: found.cost,
+    };
+    learned.rows = fitted_rows(&model, &usable, &learned, &found.log_hours);
+    learned.tell(&model);
+    Ok(learned)
+}
+
+/// Rows that the model can follow at all, and those that it cannot, with the reason.
+fn usable(
+    observations: &[Observation],
+    prior: &Parameters,
+) -> Result<(Vec<Observation>, Vec<Refused>)> {
+    let (mut usable, mut refused) = (Vec::new(), Vec::new());
+    for o in observations {
+        let sound = check("time", o.hours, 0.1, 504.0, "h")
+            .and_then(|_| o.bake.place.course())
+            .and_then(|course| o.bake.stage().ready(prior, &course));
+        match sound {
+            Ok(_) => usable.push(o.clone()),
+            Err(e) => refused.push(Refused {
+                line: o.line,
+                column: String::new(),
+                why: e.to_string(),
+            }),
+        }
+    }
+    Ok((usable, refused))
+}
+
+/// The solution of one fit.
+struct Found {
+    z: [f64; COUNT],
+    covariance: Vec<Vec<f64>>,
+    scatter: f64,
+    freedom: f64,
+    cost: f64,
+    stop: Stop,
+    log_hours: Vec<f64>,
+}
+
+/// The fit: the engine finds the place, and the last digits of parameters and scatter follow together.
+fn most_probable(model: &Model<'_>, options: Options, centre: [f64; COUNT]) -> Result<Found> {
+    let mut scatter = options.scatter.unwrap_or(USUAL_SCATTER);
+    let (mut z, mut stop) = for_scatter(model, options, scatter, &[0.0; COUNT], &centre)?;
+    let mut at = View::look(model, options, scatter, &z);
+    // Newton's step for the parameters with the scatter of the place before: both settle together. A
+    // step that grows instead is taken back to the engine.
+    let mut last = f64::INFINITY;
+    let mut settled = false;
+    for _ in 0..ROUNDS {
+        let Some(here) = &at else { break };
+        let next_scatter = options.scatter.unwrap_or(here.scatter);
+        let step = here.step(model, &z, &centre);
+        let moved = step
+            .iter()
+            .map(|s| s.abs())
+            .fold((next_scatter / scatter).ln().abs(), f64::max);
+        // What the differences in the slopes leave may be a little above that.
+        if moved < SETTLED || (moved < 100.0 * SETTLED && moved >= last) {
+            settled = true;
+            break;
+        }
+        scatter = next_scatter;
+        let next: [f64; COUNT] = std::array::from_fn(|j| z[j] + step[j]);
+        let inside = next.iter().all(|z| z.abs() < FARTHEST);
+        if moved < last && inside {
+            z = next;
+        } else {
+            (z, stop) = for_scatter(model, options, scatter, &z, &centre)?;
+        }
+        last = moved;
+        at = View::look(model, options, scatter, &z);
+    }
+    let Some(here) = at else {
+        return Err(Error::contradiction(
+            "the learned parameters leave their ranges; check the rows of the log",
+        ));
+    };
+    if !settled && stop == Stop::Converged && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
+        stop = Stop::OutOfSteps;
+    }
+    let prior: f64 = z.iter().zip(&centre).map(|(z, c)| (z - c).powi(2)).sum();
+    let mut covariance = here.covariance;
+    for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
+        covariance[j].fill(0.0);
+        covariance.iter_mut().for_each(|row| row[j] = 0.0);
+    }
+    Ok(Found {
+        z,
+        covariance,
+        scatter,
+        freedom: if options.scatter.is_some() {
+            f64::INFINITY
+        } else {
+            here.freedom
+        },
+        cost: here.rows_cost + prior,
+        stop,
+        log_hours: here.log_hours,
+    })
+}
+
+/// The fit as it looks from one place.
+struct View {
+    log_hours: Vec<f64>,
+    /// Slope of half the cost of the rows.
+    slope: [f64; COUNT],
+    /// Inverse of the information of rows and prior.
+    covariance: Vec<Vec<f64>>,
+    rows_cost: f64,
+    /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
+    scatter: f64,
+    freedom: f64,
+}
+
+impl View {
+    fn look(model: &Model<'_>, options: Options, scatter: f64, z: &[f64; COUNT]) -> Option<Self> {
+        let log_hours = model.log_hours(z)?;
+        let gradients = model.gradients(z, &log_hours)?;
+        let mut slope = [0.0; COUNT];
+        let mut information = vec![vec![0.0; COUNT]; COUNT];
+        let mut of_ripe = information.clone();
+        let (mut rows_cost, mut count, mut squares) = (0.0, 0.0, 0.0);
+        for (i, g) in gradients.iter().enumerate() {
+            let row = residual(
+                model.seen(i),
+                model.log_seen(i),
+                log_hours[i],
+                scatter,
+                options,
+            );
+            let is_ripe = model.seen(i) == Seen::Ready;
+            rows_cost += row.value * row.value;
+            for a in 0..COUNT {
+                slope[a] += row.value * row.slope * g[a];
+                for b in 0..COUNT {
+                    let term = row.information * g[a] * g[b];
+                    information[a][b] += term;
+                    if is_ripe {
+                        of_ripe[a][b] += term;
+                    }
+                }
+            }
+            if is_ripe {
+                let e = model.log_seen(i) - log_hours[i];
+                count += 1.0;
+                squares += if options.robust {
+                    e.clamp(-HUBER * scatter, HUBER * scatter).powi(2) / HUBER_SQUARE
+                } else {
+                    e * e
+                };
+            }
+        }
+        for (j, row) in information.iter_mut().enumerate() {
+            row[j] += 1.0; // the prior
+        }
+        let covariance = engine::inverse(&information);
+        let paid: f64 = (0..COUNT)
+            .map(|a| {
+                (0..COUNT)
+                    .map(|b| covariance[a][b] * of_ripe[b][a])
+                    .sum::<f64>()
+            })
+            .sum();
+        let freedom = SCATTER_ROWS + (count - paid).max(0.0);
+        let usual = SCATTER_ROWS * USUAL_SCATTER * USUAL_SCATTER;
+        Some(Self {
+            log_hours,
+            slope,
+            covariance,
+            rows_cost,
+            scatter: ((usual + squares) / freedom).sqrt(),
+            freedom,
+        })
+    }
+
+    /// Newton's step toward the most probable parameters.
+    fn step(&self, model: &Model<'_>, z: &[f64; COUNT], centre: &[f64; COUNT]) -> [f64; COUNT] {
+        std::array::from_fn(|a| {
+            if !model.is_free(a) {
+                return 0.0;
+            }
+            -(0..COUNT)
+                .map(|b| self.covariance[a][b] * (self.slope[b] + z[b] - centre[b]))
+                .sum::<f64>()
+        })
+    }
+}
+
+fn for_scatter(
+    model: &Model<'_>,
+    options: Options,
+    scatter: f64,
+    from: &[f64; COUNT],
+    centre: &[f64; COUNT],
+) -> Result<([f64; COUNT], Stop)> {
+    let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
+    minimise(model, options, scatter, from, centre, &free)
+}
+
+/// The most probable values of the `free` parameters, the others as in `from`.
+fn minimise(
+    model: &Model<'_>,
+    options: Options,
+    scatter: f64,
+    from: &[f64; COUNT],
+    centre: &[f64; COUNT],
+    free: &[usize],
+) -> Result<([f64; COUNT], Stop)> {
+    let rows = model.len();
+    let n = free.len();
+    let all = |x: &[f64]| {
+        let mut z = *from;
+        for (&j, &value) in free.iter().zip(x) {
+            z[j] = value;
+        }
+        z
+    };
+    // The Jacobian is asked for where the residuals were asked last.
+    let last: RefCell<Option<([f64; COUNT], Vec<f64>)>> = RefCell::new(None);
+    let hours_at = |z: &[f64; COUNT]| -> Option<Vec<f64>> {
+        if let Some((at, hours)) = &*last.borrow()
+            && at == z
+        {
+            return Some(hours.clone());
+        }
+        let hours = model.log_hours(z)?;
+        *last.borrow_mut() = Some((*z, hours.clone()));
+        Some(hours)
+    };
+    let fit = Fit::new(rows + n, |x, out| {
+        let z = all(x);
+        let Some(hours) = hours_at(&z) else {
+            out.fill(f64::NAN);
+            return;
+        };
+        for (i, hours) in hours.iter().enumerate() {
+            out[i] = residual(model.seen(i), model.log_seen(i), *hours, scatter, options).value;
+        }
+        for (k, &j) in free.iter().enumerate() {
+            out[rows + k] = x[k] - centre[j];
+        }
+    })
+    .with_jacobian(|x, out| {
+        let z = all(x);
+        out.fill(f64::NAN);
+        let Some(hours) = hours_at(&z) else { return };
+        let Some(gradients) = model.gradients(&z, &hours) else {
+            return;
+        };
+        out.fill(0.0);
+        for (i, gradient) in gradients.iter().enumerate() {
+            let slope =
+                residual(model.seen(i), model.log_seen(i), hours[i], scatter, options).slope;
+            for (k, &j) in free.iter().enumerate() {
+                out[i * n + k] = slope * gradient[j];
+            }
+        }
+        for k in 0..n {
+            out[(rows + k) * n + k] = 1.0;
+        }
+    })
+    .from_start_only(NEAR);
+    let parameters: Vec<Parameter> = free
+        .iter()
+        .map(|&j| Parameter::within(NAMES[j], from[j], -FARTHEST, FARTHEST))
+        .collect();
+    let report = fit.run(&parameters)?;
+    Ok((all(&report.values()), report.stop))
+}
+
+/// What a row adds to the fit.
+struct Residual {
+    /// Its square is minus twice the log likelihood.
+    value: f64,
+    /// Slope against the predicted log time.
+    slope: f64,
+    /// Curvature of half the square against the predicted log time: the information of the row.
+    information: f64,
+    /// 1, or less where Huber's loss holds it back.
+    weight: f64,
+}
+
+fn residual(seen: Seen, log_seen: f64, log_hours: f64, scatter: f64, options: Options) -> Residual {
+    use super::normal::{log_cdf, log_cdf_slope};
+    let e = (log_seen - log_hours) / scatter;
+    let one_sided = |margin: f64, sign: f64| {
+        let value = (-2.0 * log_cdf(margin)).max(0.0).sqrt();
+        let slope = log_cdf_slope(margin);
+        Residual {
+            value,
+            slope: if value > 0.0 {
+                -sign * slope / (value * scatter)
+            } else {
+                0.0
+            },
+            information: (slope * (slope + margin)).max(0.0) / (scatter * scatter),
+            weight: 1.0,
+        }
+    };
+    match seen {
+        Seen::NotYet => one_sided(-e, 1.0),
+        Seen::Past => one_sided(e, -1.0),
+        Seen::Ready if options.robust && e.abs() > HUBER => {
+            let value = (2.0 * HUBER * e.abs() - HUBER * HUBER).sqrt();
+            let weight = HUBER / e.abs();
+            Residual {
+                value: value.copysign(e),
+                slope: -HUBER / (value * scatter),
+                information: weight / (scatter * scatter),
+                weight,
+            }
+        }
+        Seen::Ready => Residual {
+            value: e,
+            slope: -1.0 / scatter,
+            information: 1.0 / (scatter * scatter),
+            weight: 1.0,
+        },
+    }
+}
+
+fn residuals(
+    model: &Model<'_>,
+    options: Options,
+    scatter: f64,
+    log_hours: &[f64],
+) -> Vec<Residual> {
+    log_hours
+        .iter()
+        .enumerate()
+        .map(|(i, hours)| residual(model.seen(i), model.log_seen(i), *hours, scatter, options))
+        .collect()
+}
+
+fn cost(
+    model: &Model<'_>,
+    options: Options,
+    scatter: f64,
+    z: &[f64; COUNT],
+    centre: &[f64; COUNT],
+) -> f64 {
+    let rows: f64 = match model.log_hours(z) {
+        Some(hours) => residuals(model, options, scatter, &hours)
+            .iter()
+            .map(|r| r.value * r.value)
+            .sum(),
+        None => return f64::INFINITY,
+    };
+    let prior: f64 = z.iter().zip(centre).map(|(z, c)| (z - c).powi(2)).sum();
+    rows + prior
+}
+
+fn fitted_rows(
+    model: &Model<'_>,
+    observations: &[Observation],
+    learned: &Learned,
+    log_hours: &[f64],
+) -> Vec<FittedRow> {
+    observations
+        .iter()
+        .zip(log_hours)
+        .enumerate()
+        .map(|(i, (o, log_hours))| {
+            let e = (model.log_seen(i) - log_hours) / learned.scatter;
+            let predicted_h = log_hours.exp();
+            let row = residual(
+                o.seen,
+                model.log_seen(i),
+                *log_hours,
+                learned.scatter,
+                learned.options,
+            );
+            FittedRow {
+                line: o.line,
+                kind: o.bake.kind,
+                seen: o.seen,
+                seen_h: o.hours,
+                predicted_h,
+                residual_min: (o.seen == Seen::Ready).then_some(60.0 * (o.hours - predicted_h)),
+                standardised: match o.seen {
+                    Seen::Ready => e,
+                    Seen::NotYet => e.max(0.0),
+                    Seen::Past => e.min(0.0),
+                },
+                weight: row.weight,
+            }
+        })
+        .collect()
+}
+
+impl Learned {
+    /// The learned parameters, for every other question.
+    #[must_use]
+    pub fn parameters(&self) -> &Parameters {
+        &self.parameters
+    }
+
+    /// When a dough is ready, and the range of a new observation of it.
+    ///
+    /// The range is `exp(ln t ± q sqrt(g' C g + s²))` with the gradient `g` of the log time, the
+    /// covariance `C` of the parameters, the scatter `s`, and `q` the 90 % point of Student's t with
+    /// the degrees of freedom of the scatter.
+    ///
+    /// # Errors
+    /// A dough that is never ready.
+    pub fn predict(&self, bake: &Bake) -> Result<Prediction> {
+        let course = bake.place.course()?;
+        let hours = bake.stage().ready(&self.parameters, &course)?.hours;
+        let log_sd = self.log_variance(bake, hours)?.sqrt();
+        let quantile = if self.freedom.is_finite() {
+            student_90(self.freedom)
+        } else {
+            NORMAL_90
+        };
+        let width = quantile * log_sd.hypot(self.scatter);
+        Ok(Prediction {
+            hours,
+            low_h: hours * (-width).exp(),
+            high_h: hours * width.exp(),
+            log_sd,
+        })
+    }
+
+    /// Variance of the predicted log time from the parameters alone.
+    fn log_variance(&self, bake: &Bake, hours: f64) -> Result<f64> {
+        let g = self.gradient(bake, hours)?;
+        Ok(quadratic(&self.covariance, &g))
+    }
+
+    fn gradient(&self, bake: &Bake, hours: f64) -> Result<[f64; COUNT]> {
+        let row = [Observation {
+            line: 0,
+            bake: bake.clone(),
+            hours,
+            seen: Seen::Ready,
+        }];
+        let model = Model::new(&self.prior, &row)?;
+        let gradients = model.gradients(&self.z, &[hours.ln()]);
+        gradients
+            .and_then(|g| g.first().copied())
+            .ok_or_else(|| Error::contradiction("the time of this dough has no slope here"))
+    }
+}
+
+/// `g' C g`.
+fn quadratic(covariance: &[Vec<f64>], g: &[f64; COUNT]) -> f64 {
+    let mut sum = 0.0;
+    for (row, a) in covariance.iter().zip(g) {
+        for (c, b) in row.iter().zip(g) {
+            sum += a * c * b;
+        }
+    }
+    sum.max(0.0)
+}

@@ -1,0 +1,184 @@
+//! The learned parameters as a parameter file.
+
+use super::Learned;
+use super::model::{NAMES, TILT, level_of};
+use crate::learn::log::Seen;
+use std::fmt::Write as _;
+
+/// Where learned parameters come from, for the head of their file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Provenance {
+    /// Name of the log.
+    pub log: String,
+    /// Date of the learning, as the caller writes it.
+    pub date: String,
+    /// Version of the program or library.
+    pub version: String,
+}
+
+impl Learned {
+    /// The text of a parameter file in the form of `data/`, for
+    /// [`Parameters::with_table`](crate::ferment::Parameters::with_table).
+    ///
+    /// It holds what the log told something about; the rest stays with the table that it began from.
+    /// The `log_sd` of a level joins its own error and the scatter of a single observation, so that a
+    /// range drawn from the file holds four new observations of five. Numbers have six digits.
+    ///
+    /// ```
+    /// use pointage::ferment::Parameters;
+    /// use pointage::learn::fit::{Options, Provenance, learn};
+    /// use pointage::learn::log::Log;
+    /// use pointage::table;
+    /// let log = Log::from_csv("\
+    /// kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen
+    /// poolish,1000,1000,fresh,3,21,11.5,ripe
+    /// poolish,1000,1000,fresh,3,17,20,ripe
+    /// ", |name| Err(table::get(name).unwrap_err()))?;
+    /// let shipped = Parameters::shipped()?;
+    /// let learned = learn(&log.observations, &shipped, Options::default())?;
+    /// let text = learned.to_table_text(&Provenance {
+    ///     log: "log.csv".into(),
+    ///     date: "3 May".into(),
+    ///     version: "0.1.0".into(),
+    /// });
+    /// let kitchen = shipped.with_table(&table::parse(&text)?)?;
+    /// let miss = kitchen.levels.poolish.gas / learned.parameters().levels.poolish.gas - 1.0;
+    /// assert!(miss.abs() < 1e-5);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    #[must_use]
+    pub fn to_table_text(&self, from: &Provenance) -> String {
+        let lines = self.rows.iter().map(|r| r.line);
+        let (first, last) = (lines.clone().min(), lines.max());
+        let count = |seen| self.rows.iter().filter(|r| r.seen == seen).count();
+        let mut text = String::new();
+        let mut line = |key: &str, value: &str| {
+            let _ = writeln!(text, "{key} = {}", quoted(value));
+        };
+        line("id", "kitchen");
+        line("title", "Parameters learned from a log");
+        line(
+            "observed",
+            &format!(
+                "{} rows: {} seen ready, {} not yet, {} past; single times scatter by {} in log time",
+                self.rows.len(),
+                count(Seen::Ready),
+                count(Seen::NotYet),
+                count(Seen::Past),
+                digits(self.scatter)
+            ),
+        );
+        line("source", &format!("{}, learned {}", from.log, from.date));
+        line(
+            "locus",
+            &format!("lines {} to {}", first.unwrap_or(0), last.unwrap_or(0)),
+        );
+        line("standing", "derived");
+        line(
+            "note",
+            &format!(
+                "Learned by Pointage {} with the shipped table as prior. Belongs with the rates of that version. The log_sd of a level includes the scatter of a single observation.",
+                from.version
+            ),
+        );
+        let mut text = format!("format = 1\n{text}");
+        for estimate in &self.estimates {
+            let Some(error) = estimate.standard_error else {
+                continue;
+            };
+            let j = NAMES.iter().position(|n| *n == estimate.name).unwrap_or(0);
+            let error = if j < TILT {
+                error.hypot(self.scatter * self.gas_for_time(j))
+            } else {
+                error
+            };
+            let key = if estimate.on_log_scale {
+                "log_sd"
+            } else {
+                "se"
+            };
+            let _ = write!(
+                text,
+                "\n[values.{}]\nvalue = {}\n{key} = {}\nnote = {}\n",
+                estimate.name,
+                digits(estimate.value),
+                digits(error),
+                quoted(&format!(
+                    "before: {}, {key} {}; the log moved it by {:.2} of that",
+                    digits(estimate.prior),
+                    digits(estimate.prior_sd),
+                    estimate.moved
+                ))
+            );
+        }
+        text
+    }
+
+    /// By how much the log of the gas moves for a move of the log time, at the end point of a level:
+    /// the mean over its rows.
+    fn gas_for_time(&self, level: usize) -> f64 {
+        let slopes: Vec<f64> = self
+            .observations
+            .iter()
+            .zip(&self.rows)
+            .filter(|(o, _)| level_of(o.bake.kind) == level)
+            .filter_map(|(o, row)| {
+                let g = self.gradient(&o.bake, row.predicted_h).ok()?;
+                let sd = self
+                    .estimates
+                    .iter()
+                    .find(|e| e.name == NAMES[level])?
+                    .prior_sd;
+                Some(sd / g[level])
+            })
+            .collect();
+        if slopes.is_empty() {
+            1.0
+        } else {
+            slopes.iter().sum::<f64>() / slopes.len() as f64
+        }
+    }
+}
+
+/// Six significant digits, without an exponent where that can be.
+fn digits(value: f64) -> String {
+    let rounded: f64 = format!("{value:.5e}").parse().unwrap_or(value);
+    // TOML tells 1 from 1.0; all our numbers are of the second sort.
+    if rounded.fract() == 0.0 && rounded.abs() < 1e15 {
+        format!("{rounded:.1}")
+    } else {
+        format!("{rounded}")
+    }
+}
+
+/// A basic string of TOML.
+fn quoted(text: &str) -> String {
+    let mut out = String::from("\"");
+    for c in text.chars() {
+        match c {
+            '"' => out.push_str("\\\""),
+            '\\' => out.push_str("\\\\"),
+            c if c.is_control() => {
+                let _ = write!(out, "\\u{:04X}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_survives_quotes_and_lines() {
+        let odd = "a \"log\" of C:\\bread\nsecond line\u{7f}";
+        let parsed: toml::Table = toml::from_str(&format!("x = {}", quoted(odd))).unwrap();
+        assert_eq!(parsed["x"].as_str(), Some(odd));
+        assert_eq!(digits(210.600_04), "210.6");
+        assert_eq!(digits(200.0), "200.0");
+        assert_eq!(digits(-0.012_345_678), "-0.0123457");
+    }
+}

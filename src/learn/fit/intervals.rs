@@ -1,0 +1,265 @@
+//! Intervals by profile and by bootstrap, and the comparison of rate laws.
+
+use super::model::{COUNT, Model, NAMES, on_log_scale};
+use super::{Learned, NORMAL_90, Options, minimise, most_probable, residuals, student_90};
+use crate::error::{Error, Result, check};
+use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
+use crate::learn::log::Seen;
+use crate::learn::random::Random;
+use crate::numeric;
+use crate::rate::{Arrhenius, GAS_CONSTANT, Q10, RateLaw, ZERO_CELSIUS_K};
+use crate::units::Temperature;
+
+/// The 10 and 90 % points of a parameter.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct Interval {
+    /// Its name.
+    pub name: &'static str,
+    /// 10 % point.
+    pub low: f64,
+    /// 90 % point.
+    pub high: f64,
+}
+
+/// How well a gas curve explains the log.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct LawScore {
+    /// The law of the gas curve: `square-root` is the shipped one with its points for the cold.
+    pub law: &'static str,
+    /// Akaike's criterion with the correction for few rows: less is better, and less than two apart is
+    /// no difference. `None` with too few rows.
+    pub aicc: Option<f64>,
+    /// Logarithm of the likelihood of the rows.
+    pub log_likelihood: f64,
+    /// Scatter that is left, in log time.
+    pub scatter: f64,
+}
+
+impl Learned {
+    /// Intervals by profile: how far each parameter can move, the others following as best they can,
+    /// until minus twice the logarithm of the posterior has risen by the square of the 90 % point of
+    /// Student's t. Not symmetric where the data are not.
+    ///
+    /// # Errors
+    /// Only what the fit itself would refuse.
+    pub fn profile_intervals(&self) -> Result<Vec<Interval>> {
+        let model = Model::new(&self.prior, &self.observations)?;
+        let quantile = self.quantile();
+        let centre = [0.0; COUNT];
+        let mut intervals = Vec::new();
+        for j in self.learned_indices() {
+            let free: Vec<usize> = (0..COUNT).filter(|&k| k != j && model.is_free(k)).collect();
+            let mut fault = None;
+            let mut excess = |value: f64| {
+                let mut from = self.z;
+                from[j] = value;
+                match minimise(&model, self.options, self.scatter, &from, &centre, &free) {
+                    Ok((z, _)) => {
+                        let cost = super::cost(&model, self.options, self.scatter, &z, &centre);
+                        (cost - self.cost - quantile * quantile).min(1e6)
+                    }
+                    Err(e) => {
+                        fault.get_or_insert(e);
+                        f64::NAN
+                    }
+                }
+            };
+            let mut end = |side: f64| {
+                let edge = side * super::FARTHEST;
+                numeric::root_near(&mut excess, self.z[j], edge, 1e-6).unwrap_or(edge)
+            };
+            let (low, high) = (end(-1.0), end(1.0));
+            if let Some(e) = fault {
+                return Err(e);
+            }
+            intervals.push(interval(&model, j, low, high));
+        }
+        Ok(intervals)
+    }
+
+    /// Intervals by parametric bootstrap, seeded: each round draws new times for the ripe rows about
+    /// their predictions and a new centre for the prior, and learns again. One-sided rows stay as they
+    /// are.
+    ///
+    /// # Errors
+    /// Rounds outside 20 to 100 000.
+    pub fn bootstrap_intervals(&self, rounds: usize, seed: u64) -> Result<Vec<Interval>> {
+        check("rounds of the bootstrap", rounds as f64, 20.0, 1e5, "")?;
+        let model = Model::new(&self.prior, &self.observations)?;
+        let Some(log_hours) = model.log_hours(&self.z) else {
+            return Err(Error::contradiction("the log cannot be predicted"));
+        };
+        let mut random = Random::seeded(seed);
+        let mut draws: Vec<Vec<f64>> = vec![Vec::new(); COUNT];
+        for _ in 0..rounds {
+            let mut rows = self.observations.clone();
+            for (row, log_hours) in rows.iter_mut().zip(&log_hours) {
+                let drawn = (log_hours + self.scatter * random.normal()).exp();
+                if row.seen == Seen::Ready {
+                    row.hours = drawn;
+                }
+            }
+            let centre: [f64; COUNT] = std::array::from_fn(|_| random.normal());
+            let redrawn = Model::new(&self.prior, &rows)?;
+            let options = Options {
+                scatter: Some(self.scatter),
+                ..self.options
+            };
+            let found = most_probable(&redrawn, options, centre)?;
+            for (j, draws) in draws.iter_mut().enumerate() {
+                // Drawn about the truth of the world that was drawn from: the deviation is what counts.
+                draws.push(found.z[j]);
+            }
+        }
+        Ok(self
+            .learned_indices()
+            .into_iter()
+            .map(|j| {
+                draws[j].sort_by(f64::total_cmp);
+                let middle = draws[j][rounds / 2];
+                let at = |share: f64| {
+                    let place = (share * (rounds - 1) as f64).round() as usize;
+                    self.z[j] + draws[j][place.min(rounds - 1)] - middle
+                };
+                interval(&model, j, at(0.1), at(0.9))
+            })
+            .collect())
+    }
+
+    /// The gas curve of the log against other laws of the same slope at 24 °C, each learned anew.
+    ///
+    /// # Errors
+    /// Only what the fit itself would refuse.
+    pub fn compare_laws(&self) -> Result<Vec<LawScore>> {
+        let mut scores = Vec::new();
+        for (law, prior) in other_curves(&self.prior)? {
+            let model = Model::new(&prior, &self.observations)?;
+            if model.log_hours(&[0.0; COUNT]).is_none() {
+                continue;
+            }
+            let found = most_probable(&model, self.options, [0.0; COUNT])?;
+            let plain = Options {
+                robust: false,
+                ..self.options
+            };
+            let log_likelihood: f64 = residuals(&model, plain, found.scatter, &found.log_hours)
+                .iter()
+                .enumerate()
+                .map(|(i, r)| {
+                    let width = if model.seen(i) == Seen::Ready {
+                        found.scatter.ln() + 0.5 * std::f64::consts::TAU.ln()
+                    } else {
+                        0.0
+                    };
+                    -0.5 * r.value * r.value - width
+                })
+                .sum();
+            let n = self.observations.len() as f64;
+            let k =
+                self.estimates.len() as f64 + f64::from(u8::from(self.options.scatter.is_none()));
+            let left = n - k - 1.0;
+            scores.push(LawScore {
+                law,
+                aicc: (left > 0.0)
+                    .then(|| -2.0 * log_likelihood + 2.0 * k + 2.0 * k * (k + 1.0) / left),
+                log_likelihood,
+                scatter: found.scatter,
+            });
+        }
+        scores.sort_by(|a, b| b.log_likelihood.total_cmp(&a.log_likelihood));
+        Ok(scores)
+    }
+
+    fn quantile(&self) -> f64 {
+        if self.freedom.is_finite() {
+            student_90(self.freedom)
+        } else {
+            NORMAL_90
+        }
+    }
+
+    fn learned_indices(&self) -> Vec<usize> {
+        (0..COUNT)
+            .filter(|&j| self.estimates.iter().any(|e| e.name == NAMES[j]))
+            .collect()
+    }
+}
+
+fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> Interval {
+    let value = |z: f64| {
+        let moved = z * model.sd(j);
+        if on_log_scale(j) {
+            model.prior_value(j) * moved.exp()
+        } else {
+            model.prior_value(j) + moved
+        }
+    };
+    Interval {
+        name: NAMES[j],
+        low: value(low),
+        high: value(high),
+    }
+}
+
+/// The shipped parameters with other gas curves: of the same speed at the pivot of the tilt, and where
+/// they have a slope to choose, of the same slope between 18 and 30 °C.
+fn other_curves(p: &Parameters) -> Result<Vec<(&'static str, Parameters)>> {
+    let (low, high) = (Temperature::celsius(18.0)?, Temperature::celsius(30.0)?);
+    let shipped = p.kinetics.gas();
+    let log_ratio = (shipped.relative_rate(high)? / shipped.relative_rate(low)?).ln();
+    let pivot = p.spread.tilt_about;
+    let valid = [-20.0, 60.0];
+    let inverse =
+        1.0 / (low.as_celsius() + ZERO_CELSIUS_K) - 1.0 / (high.as_celsius() + ZERO_CELSIUS_K);
+    let q10 = (log_ratio / 1.2).exp();
+    let energy_kj = log_ratio / inverse * GAS_CONSTANT / 1e3;
+    let laws = [
+        RateLaw::Q10(Q10::new(q10, pivot.as_celsius(), valid)?),
+        RateLaw::Arrhenius(Arrhenius::new(energy_kj, pivot.as_celsius(), valid)?),
+        p.kinetics.growth().clone(),
+    ];
+    let mut curves = vec![("square-root", p.clone())];
+    for law in laws {
+        let name = law.name();
+        let curve = GasCurve::of_law(law);
+        let rates = p.kinetics.rates();
+        let at = |c: &GasCurve, t| c.relative_rate(t);
+        let same_speed =
+            at(shipped, pivot)? / at(shipped, high)? * at(&curve, high)? / at(&curve, pivot)?;
+        let kinetics = Kinetics::new(
+            curve,
+            p.kinetics.growth().clone(),
+            Rates {
+                specific_gas_rate: rates.specific_gas_rate * same_speed,
+                ..rates
+            },
+        )?;
+        curves.push((
+            name,
+            Parameters {
+                kinetics,
+                ..p.clone()
+            },
+        ));
+    }
+    Ok(curves)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn other_curves_are_as_fast_at_the_pivot() {
+        let p = Parameters::shipped().unwrap();
+        for (law, q) in other_curves(&p).unwrap() {
+            let speed = |p: &Parameters| {
+                let rate = p.kinetics.gas().relative_rate(p.spread.tilt_about).unwrap();
+                rate * p.kinetics.gas_scale
+            };
+            assert!((speed(&q) / speed(&p) - 1.0).abs() < 1e-12, "{law}");
+        }
+    }
+}

@@ -1,0 +1,141 @@
+//! Which bake to log next: the one that makes the predictions surest.
+
+use super::model::{COUNT, level_of};
+use super::{Learned, quadratic};
+use crate::error::Result;
+use crate::ferment::Kind;
+use crate::learn::log::{Bake, Place};
+use crate::units::Temperature;
+
+/// Bakes that could be made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offers {
+    /// Kinds.
+    pub kinds: Vec<Kind>,
+    /// Doses as fresh, % of the dough's flour.
+    pub fresh_percent: Vec<f64>,
+    /// Temperatures to hold it at.
+    pub temperatures: Vec<Temperature>,
+    /// Longest that one would wait, h.
+    pub longest_h: f64,
+}
+
+impl Offers {
+    /// Usual doses and temperatures for these kinds, ready within 24 h.
+    ///
+    /// # Errors
+    /// None.
+    pub fn usual(kinds: Vec<Kind>) -> Result<Self> {
+        Ok(Self {
+            kinds,
+            fresh_percent: vec![0.1, 0.2, 0.4, 0.8, 1.5, 2.5],
+            temperatures: [16.0, 18.0, 20.0, 22.0, 24.0, 26.0, 28.0]
+                .into_iter()
+                .map(Temperature::celsius)
+                .collect::<Result<_>>()?,
+            longest_h: 24.0,
+        })
+    }
+}
+
+/// The bake to log next.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct NextBake {
+    /// What.
+    pub kind: Kind,
+    /// With how much yeast as fresh, % of its flour.
+    pub fresh_percent: f64,
+    /// Held at, °C.
+    pub temperature_c: f64,
+    /// When it should be ready, h.
+    pub expected_h: f64,
+    /// Mean error of a prediction over all offers as it is, in log time, scatter not counted.
+    pub log_sd_now: f64,
+    /// And after this bake.
+    pub log_sd_then: f64,
+}
+
+/// Shortest time that can be read off to a tenth, h.
+const SHORTEST_H: f64 = 0.75;
+
+impl Learned {
+    /// The offer whose observation shrinks the mean variance of the predicted log time over all offers
+    /// most: with `C` the covariance and `g` the slopes of an offer, `C` becomes
+    /// `C - C g g' C/(s² + g' C g)`. `None` when no offer is ready in time.
+    ///
+    /// # Errors
+    /// A dose or a temperature out of range.
+    pub fn next_bake(&self, offers: &Offers) -> Result<Option<NextBake>> {
+        let mut designs: Vec<(NextBake, [f64; COUNT])> = Vec::new();
+        for &kind in &offers.kinds {
+            for &fresh_percent in &offers.fresh_percent {
+                for &temperature in &offers.temperatures {
+                    let bake = Bake {
+                        kind,
+                        composition: self.usual_of(kind)?,
+                        fresh_percent,
+                        place: Place::Held(temperature),
+                    };
+                    let course = bake.place.course()?;
+                    let ready = match bake.stage().ready(&self.parameters, &course) {
+                        Ok(ready) => ready.hours,
+                        Err(e) if e.is_unreachable() => continue,
+                        Err(e) => return Err(e),
+                    };
+                    if !(SHORTEST_H..=offers.longest_h).contains(&ready) {
+                        continue;
+                    }
+                    let next = NextBake {
+                        kind,
+                        fresh_percent,
+                        temperature_c: temperature.as_celsius(),
+                        expected_h: ready,
+                        log_sd_now: 0.0,
+                        log_sd_then: 0.0,
+                    };
+                    designs.push((next, self.gradient(&bake, ready)?));
+                }
+            }
+        }
+        let mean = |f: &dyn Fn(&[f64; COUNT]) -> f64| {
+            designs.iter().map(|(_, g)| f(g)).sum::<f64>() / designs.len() as f64
+        };
+        let now = mean(&|g| quadratic(&self.covariance, g));
+        let best = designs
+            .iter()
+            .map(|(next, g)| {
+                let c_g: Vec<f64> = self
+                    .covariance
+                    .iter()
+                    .map(|row| row.iter().zip(g).map(|(c, g)| c * g).sum())
+                    .collect();
+                let own = g.iter().zip(&c_g).map(|(g, c)| g * c).sum::<f64>();
+                let noise = self.scatter * self.scatter + own;
+                let saved = mean(&|h| {
+                    let dot: f64 = h.iter().zip(&c_g).map(|(h, c)| h * c).sum();
+                    dot * dot / noise
+                });
+                (saved, next)
+            })
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        Ok(best.map(|(saved, next)| NextBake {
+            log_sd_now: now.sqrt(),
+            log_sd_then: (now - saved).max(0.0).sqrt(),
+            ..next.clone()
+        }))
+    }
+
+    /// Water and salt of the last such dough of the log, else the usual ones.
+    fn usual_of(&self, kind: Kind) -> Result<crate::ferment::Composition> {
+        let logged = self
+            .observations
+            .iter()
+            .rev()
+            .find(|o| level_of(o.bake.kind) == level_of(kind) && o.bake.kind == kind);
+        match logged {
+            Some(o) => Ok(o.bake.composition),
+            None => kind.usual(),
+        }
+    }
+}

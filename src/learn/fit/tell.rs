@@ -1,0 +1,248 @@
+//! What was learned, and what was not, in words.
+
+use super::model::{COUNT, GROWTH, Model, NAMES, TILT, level_of, on_log_scale, value_of};
+use super::{Learned, LearnedParameter, TOLD, USUAL_SCATTER};
+use crate::ferment::Kind;
+use crate::learn::log::{Observation, Seen};
+
+/// Two parameters that go together in this log.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[non_exhaustive]
+pub struct Together {
+    /// One.
+    pub a: &'static str,
+    /// The other.
+    pub b: &'static str,
+    /// Their correlation after the fit.
+    pub correlation: f64,
+    /// What that means.
+    pub in_words: String,
+}
+
+/// Correlation from which it is worth a sentence.
+const WORTH_TELLING: f64 = 0.5;
+/// From here on two parameters cannot be told apart.
+const NOT_APART: f64 = 0.9;
+/// Rows farther off than so many scatters are odd.
+const ODD: f64 = 3.0;
+/// Temperatures closer than this teach nothing about the slope, K.
+const ONE_TEMPERATURE_K: f64 = 2.0;
+/// Doses closer than this factor teach little about growth.
+const ONE_DOSE: f64 = 1.5;
+
+fn spoken(j: usize) -> &'static str {
+    [
+        "the end point of the poolish",
+        "the end point of the biga",
+        "the end point of the sponge",
+        "the end point of the dough",
+        "the temperature slope",
+        "the growth rate",
+    ][j]
+}
+
+impl Learned {
+    /// Fills in the report.
+    pub(super) fn tell(&mut self, model: &Model<'_>) {
+        let seen: Vec<usize> = (0..COUNT)
+            .filter(|&j| j >= TILT || self.observations.iter().any(|o| level_of(o.bake.kind) == j))
+            .filter(|&j| model.is_free(j))
+            .collect();
+        self.estimates = seen
+            .iter()
+            .map(|&j| {
+                let variance = self.covariance[j][j];
+                let told = (1.0 - variance).clamp(0.0, 1.0);
+                LearnedParameter {
+                    name: NAMES[j],
+                    prior: model.prior_value(j),
+                    prior_sd: model.sd(j),
+                    value: value_of(&self.parameters, j),
+                    standard_error: (told >= TOLD).then(|| model.sd(j) * variance.sqrt()),
+                    on_log_scale: on_log_scale(j),
+                    moved: self.z[j],
+                    told,
+                }
+            })
+            .collect();
+        let mut farthest: Vec<(f64, u64)> = self
+            .rows
+            .iter()
+            .map(|r| (r.standardised.abs(), r.line))
+            .filter(|(off, _)| *off > 0.0)
+            .collect();
+        farthest.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        self.largest = farthest.iter().take(3).map(|(_, line)| *line).collect();
+        self.together = self.pairs(&seen);
+        self.cannot_tell = self.limits(&seen);
+    }
+
+    fn pairs(&self, seen: &[usize]) -> Vec<Together> {
+        let c = &self.covariance;
+        let mut pairs = Vec::new();
+        for (k, &i) in seen.iter().enumerate() {
+            for &j in &seen[k + 1..] {
+                let correlation = c[i][j] / (c[i][i] * c[j][j]).sqrt();
+                if correlation.is_nan() || correlation.abs() < WORTH_TELLING {
+                    continue;
+                }
+                let how = if correlation.abs() >= NOT_APART {
+                    "cannot be told apart"
+                } else {
+                    "are only partly told apart"
+                };
+                let trade = if correlation > 0.0 {
+                    "a higher"
+                } else {
+                    "a lower"
+                };
+                pairs.push(Together {
+                    a: NAMES[i],
+                    b: NAMES[j],
+                    correlation,
+                    in_words: format!(
+                        "{} and {} {how}: with {trade} value of the one, a higher value of the other explains the same rows",
+                        spoken(i),
+                        spoken(j)
+                    ),
+                });
+            }
+        }
+        pairs.sort_by(|a, b| b.correlation.abs().total_cmp(&a.correlation.abs()));
+        pairs
+    }
+
+    fn limits(&self, seen: &[usize]) -> Vec<String> {
+        let mut said = Vec::new();
+        let rows = &self.observations;
+        let ripe = rows.iter().filter(|o| o.seen == Seen::Ready).count();
+        if ripe == 0 {
+            said.push(
+                "no row tells when a dough was ready, only that it was not yet or already past: the scatter is the usual one, and the parameters have one-sided evidence; log the moment it is ripe or doubled".to_owned(),
+            );
+        }
+        if rows.len() == 1 {
+            said.push("one row moves the end point a little and cannot be checked against another; log a second bake".to_owned());
+        }
+        let about: Vec<f64> = rows.iter().map(|o| o.bake.place.about_c(o.hours)).collect();
+        let span = |v: &[f64]| {
+            v.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+                - v.iter().copied().fold(f64::INFINITY, f64::min)
+        };
+        if span(&about) < ONE_TEMPERATURE_K {
+            said.push(format!(
+                "all rows are at about one temperature ({:.0} °C): the temperature slope is still that of the table; log a bake 5 K colder or warmer",
+                about.first().copied().unwrap_or(f64::NAN)
+            ));
+        }
+        for kind in Kind::ALL {
+            let doses: Vec<f64> = rows
+                .iter()
+                .filter(|o| o.bake.kind == kind)
+                .map(|o| o.bake.fresh_percent.ln())
+                .collect();
+            if doses.len() > 1 && span(&doses) < ONE_DOSE.ln() {
+                said.push(format!(
+                    "every {kind} has about the same dose: how growth changes the time is still that of the table; log one with half or twice the yeast"
+                ));
+            }
+        }
+        for (&j, estimate) in seen.iter().zip(&self.estimates) {
+            if estimate.standard_error.is_none() {
+                let what = match j {
+                    TILT => "a bake at another temperature",
+                    GROWTH => "a bake with much less yeast",
+                    _ => "a bake of that kind seen ripe",
+                };
+                said.push(format!(
+                    "this log says nothing about {}: it keeps the value and the error of the table; log {what}",
+                    spoken(j)
+                ));
+            }
+            if estimate.moved.abs() > super::FARTHEST - 0.01 {
+                said.push(format!(
+                    "{} was pushed as far from the table as it may go; check the units and the readings of the log",
+                    spoken(j)
+                ));
+            } else if estimate.moved.abs() > ODD {
+                said.push(format!(
+                    "{} moved {:.1} standard deviations from the table; check the yeast's kind and the temperatures before trusting it",
+                    spoken(j),
+                    estimate.moved.abs()
+                ));
+            }
+        }
+        said.extend(contradictions(rows));
+        let odd: Vec<String> = self
+            .rows
+            .iter()
+            .filter(|r| r.standardised.abs() > ODD)
+            .map(|r| r.line.to_string())
+            .collect();
+        if !odd.is_empty() {
+            said.push(format!(
+                "the rows in line {} do not fit the others; check them, or learn with the robust loss",
+                odd.join(", ")
+            ));
+        }
+        if self.options.scatter.is_none() && self.scatter > 2.0 * USUAL_SCATTER {
+            said.push(format!(
+                "single times scatter by {:.0} %, twice the usual or more: the rows contradict each other, or something that is not logged changes from bake to bake",
+                100.0 * self.scatter
+            ));
+        }
+        said
+    }
+}
+
+/// Rows that say different things about the same dough.
+fn contradictions(rows: &[Observation]) -> Vec<String> {
+    // The difference of two times scatters by sqrt(2) times the scatter of one.
+    let far = ODD * 2f64.sqrt() * USUAL_SCATTER;
+    let same = |a: &Observation, b: &Observation| {
+        let near = |x: f64, y: f64, by: f64| (x - y).abs() <= by;
+        a.bake.kind == b.bake.kind
+            && near(a.bake.fresh_percent.ln(), b.bake.fresh_percent.ln(), 0.05)
+            && near(
+                a.bake.composition.hydration_percent,
+                b.bake.composition.hydration_percent,
+                3.0,
+            )
+            && near(
+                a.bake.composition.salt_percent,
+                b.bake.composition.salt_percent,
+                0.3,
+            )
+            && near(
+                a.bake.place.about_c(a.hours),
+                b.bake.place.about_c(b.hours),
+                0.5,
+            )
+    };
+    let mut said = Vec::new();
+    for (k, a) in rows.iter().enumerate() {
+        for b in &rows[k + 1..] {
+            if said.len() == 3 {
+                return said;
+            }
+            let longer = (a.hours / b.hours).ln();
+            let clash = match (a.seen, b.seen) {
+                (Seen::Ready, Seen::Ready) => longer.abs() > far,
+                (Seen::NotYet, Seen::Ready | Seen::Past) | (Seen::Ready, Seen::Past) => {
+                    longer > far
+                }
+                (Seen::Ready | Seen::Past, Seen::NotYet) | (Seen::Past, Seen::Ready) => {
+                    longer < -far
+                }
+                _ => false,
+            };
+            if clash && same(a, b) {
+                said.push(format!(
+                    "lines {} and {} contradict each other: the same {} at {:.1} h and at {:.1} h",
+                    a.line, b.line, a.bake.kind, a.hours, b.hours
+                ));
+            }
+        }
+    }
+    said
+}

@@ -1,0 +1,402 @@
+//! A baker's log: what was made, where it stood, and when it was seen ripe.
+
+use super::sheet::{Column, Refused, Row, Sheet, is_mass, is_temperature};
+use crate::ambient::{Ambient, Course};
+use crate::error::{Error, Result, check};
+use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Stage};
+use crate::formula::{YeastFactors, YeastKind};
+use crate::heat::body::{Body, DoughProperties, Place as Surroundings, Shape};
+use crate::units::{Mass, Temperature};
+
+/// Where a dough stands.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Place {
+    /// Held about one temperature.
+    Held(Temperature),
+    /// In a room of which there is a record; its hour 0 is the start of the dough.
+    Room {
+        /// The record.
+        room: Ambient,
+        /// Temperature of the dough at its start; that of the room when not known.
+        start: Option<Temperature>,
+        /// Time constant with which it follows the room, h; see [`crate::heat::body`].
+        time_constant_h: f64,
+    },
+}
+
+impl Place {
+    /// The course of a dough that stands here.
+    ///
+    /// # Errors
+    /// A time constant outside 0.01 to 10 000 h.
+    pub fn course(&self) -> Result<Course<'_>> {
+        match self {
+            Self::Held(t) => Ok(Course::held(*t)),
+            Self::Room {
+                room,
+                start,
+                time_constant_h,
+            } => {
+                let from = start.unwrap_or_else(|| room.at(0.0));
+                Course::following(room, 0.0, from, *time_constant_h)
+            }
+        }
+    }
+
+    /// A temperature that stands for the place: the one held, or that of the record after `hours/2`.
+    pub(crate) fn about_c(&self, hours: f64) -> f64 {
+        self.course().map_or(f64::NAN, |c| c.at(0.5 * hours))
+    }
+}
+
+/// A dough as it is set: what it is made of and where it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bake {
+    /// What it is.
+    pub kind: Kind,
+    /// Water, salt, sugar, in % of its flour.
+    pub composition: Composition,
+    /// Yeast as fresh, % of its flour.
+    pub fresh_percent: f64,
+    /// Where it stands.
+    pub place: Place,
+}
+
+impl Bake {
+    /// The stage of the model; own heat is left out, as it was when the tables were fitted.
+    #[must_use]
+    pub fn stage(&self) -> Stage {
+        Stage {
+            composition: self.composition,
+            yeast: Inoculum {
+                added: self.fresh_percent,
+                carried: 0.0,
+            },
+            end: EndPoint::Ripe(self.kind),
+            own_heat: None,
+        }
+    }
+}
+
+/// What was seen at the hour of a row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Seen {
+    /// At its end point just then: ripe, or doubled.
+    Ready,
+    /// Not there yet when last looked at: it takes longer.
+    NotYet,
+    /// Past it already when first looked at: it took less.
+    Past,
+}
+
+/// One row of a log.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Observation {
+    /// Line of the log, for the report; the header is line 1.
+    pub line: u64,
+    /// The dough.
+    pub bake: Bake,
+    /// Hours from its mixing to what was seen, 0.1 to 504.
+    pub hours: f64,
+    /// What was seen.
+    pub seen: Seen,
+}
+
+/// A log as read.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Log {
+    /// The usable rows.
+    pub observations: Vec<Observation>,
+    /// The others, with the reason.
+    pub refused: Vec<Refused>,
+}
+
+/// The columns that [`Log::from_csv`] knows; masses, temperature and hours may have other units.
+pub const COLUMNS: [&str; 12] = [
+    "date",
+    "kind",
+    "flour_g",
+    "water_g",
+    "salt_g",
+    "yeast",
+    "yeast_g",
+    "temperature_c",
+    "room_record",
+    "hours",
+    "seen",
+    "note",
+];
+
+/// The places of the columns in one log.
+struct Columns {
+    kind: Option<Column>,
+    flour: Option<Column>,
+    water: Option<Column>,
+    salt: Option<Column>,
+    yeast: Option<Column>,
+    yeast_mass: Option<Column>,
+    temperature: Option<Column>,
+    room: Option<Column>,
+    hours: Option<Column>,
+    seen: Option<Column>,
+}
+
+impl Log {
+    /// Reads a log from the text of a CSV file.
+    ///
+    /// | column | content |
+    /// |---|---|
+    /// | `kind` | `poolish`, `biga`, `sponge`, `old-dough` or `dough` |
+    /// | `flour_g`, `water_g`, `salt_g` | its own flour, water and salt; salt may be left out |
+    /// | `yeast`, `yeast_g` | `fresh`, `instant` or `active-dry`, and how much |
+    /// | `temperature_c` | the temperature that the dough was held about |
+    /// | `room_record` | or the name of a room's record, fetched with `room`, its hour 0 the start of the dough; `temperature_c` is then that of the dough at the start |
+    /// | `hours` | from mixing to what was seen |
+    /// | `seen` | `ripe` (preferments), `doubled` (doughs), `not-yet`, `past` |
+    /// | `date`, `note` | free text |
+    ///
+    /// Masses may be `_g`, `_kg`, `_lb` or `_oz`, the temperature `_c` or `_f`, the time `hours` or
+    /// `minutes`. A dough in a recorded room follows it as a covered tub of its mass does.
+    ///
+    /// # Errors
+    /// A column that is missing, unknown or double. Bad rows are no error: they are in `refused`.
+    ///
+    /// ```
+    /// use pointage::learn::log::{Log, Seen};
+    /// use pointage::Error;
+    /// let log = Log::from_csv("\
+    /// date,kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen
+    /// 3 May,poolish,1000,1000,instant,1,21,13,ripe
+    /// 4 May,poolish,1000,1000,instant,1,21,9,not-yet
+    /// 5 May,polish,1000,1000,instant,1,21,13,ripe
+    /// ", |name| Err(pointage::table::get(name).unwrap_err()))?;
+    /// assert_eq!(log.observations[1].seen, Seen::NotYet);
+    /// assert!((log.observations[0].bake.fresh_percent - 0.1 / 0.33).abs() < 1e-9);
+    /// assert!(log.refused[0].to_string().starts_with(
+    ///     "line 4, column kind: unknown kind \"polish\"; did you mean \"poolish\"?"));
+    /// # Ok::<(), Error>(())
+    /// ```
+    pub fn from_csv(text: &str, mut room: impl FnMut(&str) -> Result<Ambient>) -> Result<Self> {
+        let sheet = Sheet::read(text)?;
+        sheet.only(&COLUMNS, |h| {
+            COLUMNS.contains(&h)
+                || h == "minutes"
+                || ["flour", "water", "salt", "yeast"]
+                    .iter()
+                    .any(|n| is_mass(h, n))
+                || is_temperature(h, "temperature")
+        })?;
+        let columns = Columns {
+            kind: sheet.plain("kind"),
+            flour: sheet.mass("flour")?,
+            water: sheet.mass("water")?,
+            salt: sheet.mass("salt")?,
+            yeast: sheet.plain("yeast"),
+            yeast_mass: sheet.mass("yeast")?,
+            temperature: sheet.temperature("temperature")?,
+            room: sheet.plain("room_record"),
+            hours: sheet.time()?,
+            seen: sheet.plain("seen"),
+        };
+        for (name, column) in [
+            ("kind", columns.kind),
+            ("flour_g", columns.flour),
+            ("water_g", columns.water),
+            ("yeast", columns.yeast),
+            ("yeast_g", columns.yeast_mass),
+            ("temperature_c", columns.temperature.or(columns.room)),
+            ("hours", columns.hours),
+            ("seen", columns.seen),
+        ] {
+            if column.is_none() {
+                return Err(sheet.missing(name));
+            }
+        }
+        let factors = YeastFactors::shipped()?;
+        let mut log = Self {
+            observations: Vec::new(),
+            refused: Vec::new(),
+        };
+        for row in sheet.rows() {
+            match observation(&row, &columns, &factors, &mut room) {
+                Ok(o) => log.observations.push(o),
+                Err(refused) => log.refused.push(refused),
+            }
+        }
+        Ok(log)
+    }
+}
+
+fn observation(
+    row: &Row<'_>,
+    columns: &Columns,
+    factors: &YeastFactors,
+    room: &mut impl FnMut(&str) -> Result<Ambient>,
+) -> std::result::Result<Observation, Refused> {
+    row.check_length()?;
+    let at = |column: Option<Column>| move |e: Error| row.refuse(column, &e);
+    let kind: Kind = row.text(columns.kind).parse().map_err(at(columns.kind))?;
+    let mass = |column: Option<Column>| -> std::result::Result<f64, Refused> {
+        let m = row.needed(column, row.mass(column)?)?.as_grams();
+        if m > 0.0 {
+            Ok(m)
+        } else {
+            Err(row.refuse(
+                column,
+                &Error::malformed("is 0; give what went into the dough"),
+            ))
+        }
+    };
+    let flour_g = mass(columns.flour)?;
+    let water_g = mass(columns.water)?;
+    let salt_g = row.mass(columns.salt)?.map_or(0.0, Mass::as_grams);
+    let yeast: YeastKind = row.text(columns.yeast).parse().map_err(at(columns.yeast))?;
+    let yeast_g = mass(columns.yeast_mass)?;
+    let percent = |what, column, g: f64, low, high| {
+        check(what, 100.0 * g / flour_g, low, high, "% of flour").map_err(at(column))
+    };
+    let hydration = percent("water", columns.water, water_g, 30.0, 200.0)?;
+    let salt = percent("salt", columns.salt, salt_g, 0.0, 8.0)?;
+    let fresh_g = yeast_g / factors.factor(yeast);
+    let fresh_percent = percent("yeast, as fresh", columns.yeast_mass, fresh_g, 1e-4, 20.0)?;
+    let hours = row.needed(columns.hours, row.hours(columns.hours)?)?;
+    check("time", hours, 0.1, 504.0, "h").map_err(at(columns.hours))?;
+    let seen = seen(kind, row.text(columns.seen)).map_err(at(columns.seen))?;
+    let temperature = row.temperature(columns.temperature)?;
+    if let Some(t) = temperature {
+        check("temperature of the dough", t.as_celsius(), -5.0, 45.0, "°C")
+            .map_err(at(columns.temperature))?;
+    }
+    let place = match (row.text(columns.room), temperature) {
+        ("", Some(t)) => Place::Held(t),
+        ("", None) => Place::Held(row.needed(columns.temperature.or(columns.room), None)?),
+        (name, start) => Place::Room {
+            room: room(name).map_err(at(columns.room))?,
+            start,
+            time_constant_h: tub_time_constant_h(flour_g + water_g + salt_g + yeast_g)
+                .map_err(at(columns.flour))?,
+        },
+    };
+    Ok(Observation {
+        line: row.line,
+        bake: Bake {
+            kind,
+            composition: Composition::lean(hydration, salt),
+            fresh_percent,
+            place,
+        },
+        hours,
+        seen,
+    })
+}
+
+/// How fast a covered tub with so much dough follows its room, h.
+fn tub_time_constant_h(dough_g: f64) -> Result<f64> {
+    let surface = Surroundings::StillRoom.surface_w_per_m2_k()?;
+    let body = Body::new(
+        Mass::grams(dough_g)?,
+        Shape::TUB,
+        DoughProperties::shipped()?,
+    )?;
+    body.time_constant_h(surface)
+}
+
+fn seen(kind: Kind, text: &str) -> Result<Seen> {
+    let is_dough = matches!(kind, Kind::Dough | Kind::OldDough);
+    match text {
+        "not-yet" => Ok(Seen::NotYet),
+        "past" => Ok(Seen::Past),
+        "ripe" if !is_dough => Ok(Seen::Ready),
+        "doubled" if is_dough => Ok(Seen::Ready),
+        "ripe" => Err(Error::contradiction(
+            "a dough is logged when it has doubled; write doubled, not-yet or past",
+        )),
+        "doubled" => Err(Error::contradiction(format!(
+            "a {kind} is logged when it is ripe, which is not when it has doubled; write ripe, not-yet or past"
+        ))),
+        _ => Err(Error::unknown_name(
+            "word for what was seen",
+            text,
+            ["ripe", "doubled", "not-yet", "past"],
+        )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Log {
+        Log::from_csv(text, |name| match name {
+            "night" => Ambient::ramps(&[(0.0, 21.0), (8.0, 17.0)]),
+            other => Err(Error::unknown_name("record", other, ["night"])),
+        })
+        .unwrap()
+    }
+
+    #[test]
+    fn a_bad_row_is_named_by_line_and_column() {
+        let log = read(
+            "kind,flour_g,water_g,yeast,yeast_g,temperature_c,room_record,hours,seen\n\
+             poolish,500,500,fresh,1,21,,12,ripe\n\
+             poolish,500,500,fresh,1,21,,12,doubled\n\
+             dough,500,320,fresh,10,26,,two,doubled\n\
+             # a remark\n\
+             dough,500,320,fresh,10,,,2,doubled\n\
+             dough,500,320,fresh,10,80,,2,doubled\n\
+             dough,500,32,fresh,10,26,,2,doubled\n\
+             poolish,500,500,fresh,1,,nigth,12,ripe\n\
+             poolish,500,500,fresh,1,22,night,12,past\n",
+        );
+        assert_eq!(log.observations.len(), 2);
+        assert!(matches!(
+            log.observations[1].bake.place,
+            Place::Room { start: Some(_), .. }
+        ));
+        let said: Vec<String> = log.refused.iter().map(ToString::to_string).collect();
+        assert_eq!(
+            said,
+            [
+                "line 3, column seen: a poolish is logged when it is ripe, which is not when it has doubled; write ripe, not-yet or past",
+                "line 4, column hours: cannot read a number from \"two\"; write a plain number such as 19.5",
+                "line 6, column temperature_c: the cell is empty; fill it in",
+                "line 7, column temperature_c: temperature of the dough is 80 °C, but must lie between -5 and 45 °C",
+                "line 8, column water_g: water is 6.4 % of flour, but must lie between 30 and 200 % of flour",
+                "line 9, column room_record: unknown record \"nigth\"; did you mean \"night\"? known: night",
+            ]
+        );
+    }
+
+    #[test]
+    fn other_units_read_the_same() {
+        let a = read(
+            "kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen\npoolish,500,500,fresh,1,21,12,ripe\n",
+        );
+        let b = read(
+            "kind,flour_kg,water_kg,yeast,yeast_kg,temperature_f,minutes,seen\npoolish,0.5,0.5,fresh,0.001,69.8,720,ripe\n",
+        );
+        let (a, b) = (&a.observations[0], &b.observations[0]);
+        assert!((a.bake.fresh_percent - b.bake.fresh_percent).abs() < 1e-12);
+        assert!((a.bake.place.about_c(1.0) - b.bake.place.about_c(1.0)).abs() < 1e-9);
+        assert_eq!(a.hours, b.hours);
+    }
+
+    #[test]
+    fn a_header_that_does_not_fit_is_refused() {
+        let error = |text: &str| {
+            Log::from_csv(text, |_| Err(Error::malformed("no records here")))
+                .unwrap_err()
+                .to_string()
+        };
+        assert!(error("kind,flour_g,wtaer_g\n").contains("did you mean \"water_g\""));
+        assert!(error("kind,flour_g,flour_kg,water_g\n").contains("flour is given twice"));
+        assert!(
+            error("kind,flour_g,water_g,yeast,yeast_g,hours,seen\n")
+                .contains("no column temperature_c")
+        );
+        assert!(error("").contains("no column kind"));
+    }
+}

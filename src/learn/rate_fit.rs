@@ -1,0 +1,537 @@
+//! Fits of the temperature laws to measured speeds.
+//!
+//! | law | equation | parameters |
+//! |---|---|---|
+//! | [`Law::Cardinal`] | Rosso 1993, see [`crate::rate::Cardinal`] | `rate_opt`, `t_min_c`, `t_opt_c`, `t_max_c` |
+//! | [`Law::SquareRoot`] | `[b (T - Tmin)(1 - exp(c (T - Tmax)))]²` (Ratkowsky 1983) | `b`, `t_min_c`, `c_per_k`, `t_max_c` |
+//! | [`Law::SharpeSchoolfield`] | `r20 exp[-Ea/R (1/T - 1/293.15)] / (1 + exp[Eh/R (1/Th - 1/T)])`, T in K | `rate20`, `activation_j_per_mol`, `high_j_per_mol`, `t_high_c` |
+//! | [`Law::Q10`] | `r20 q^((T - 20)/10)` | `rate20`, `q10` |
+//! | [`Law::Arrhenius`] | `r20 exp[-Ea/R (1/T - 1/293.15)]` | `rate20`, `activation_j_per_mol` |
+//!
+//! The laws with limits are 0 outside them. Starts come from the data: the fastest point, the straight
+//! line through the square roots of the rising part, the slope of the logarithms.
+//!
+//! Sharpe-Schoolfield is the form with inactivation by heat alone (R. Schoolfield, P. Sharpe and
+//! C. Magnuson 1981, J. Theor. Biol. 88:719).
+
+use super::engine::{Fit, Parameter, Report, linear};
+use super::sheet::{Refused, Sheet, is_temperature};
+use crate::error::{Error, Result, check};
+use crate::rate::{self, GAS_CONSTANT, RateLaw, ZERO_CELSIUS_K};
+use crate::units::Temperature;
+
+/// Reference temperature of the laws that need one, K: 20 °C.
+const REFERENCE_K: f64 = 293.15;
+
+/// A temperature law that can be fitted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Law {
+    /// Cardinal temperatures with inflection.
+    Cardinal,
+    /// Square root with an upper limit.
+    SquareRoot,
+    /// Activation and inactivation by heat.
+    SharpeSchoolfield,
+    /// A constant factor for each 10 K.
+    Q10,
+    /// A constant activation energy.
+    Arrhenius,
+}
+
+impl Law {
+    /// All laws.
+    pub const ALL: [Self; 5] = [
+        Self::Cardinal,
+        Self::SquareRoot,
+        Self::SharpeSchoolfield,
+        Self::Q10,
+        Self::Arrhenius,
+    ];
+
+    /// The name on the command line and in files.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Cardinal => "cardinal",
+            Self::SquareRoot => "square-root",
+            Self::SharpeSchoolfield => "sharpe-schoolfield",
+            Self::Q10 => "q10",
+            Self::Arrhenius => "arrhenius",
+        }
+    }
+
+    /// Names of its parameters, in the order of a report; `rate` ones have the unit of the data.
+    #[must_use]
+    pub fn parameters(self) -> &'static [&'static str] {
+        match self {
+            Self::Cardinal => &["rate_opt", "t_min_c", "t_opt_c", "t_max_c"],
+            Self::SquareRoot => &["b", "t_min_c", "c_per_k", "t_max_c"],
+            Self::SharpeSchoolfield => &[
+                "rate20",
+                "activation_j_per_mol",
+                "high_j_per_mol",
+                "t_high_c",
+            ],
+            Self::Q10 => &["rate20", "q10"],
+            Self::Arrhenius => &["rate20", "activation_j_per_mol"],
+        }
+    }
+
+    /// The speed at `t` °C with parameters in the order of [`parameters`](Self::parameters).
+    #[must_use]
+    pub fn rate(self, p: &[f64], t: f64) -> f64 {
+        let activation = |energy: f64| {
+            let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / REFERENCE_K;
+            (-energy / GAS_CONSTANT * inverse).exp()
+        };
+        match (self, p) {
+            (Self::Cardinal, &[best_rate, low, best, high]) => {
+                if t <= low || t >= high {
+                    return 0.0;
+                }
+                let below = (best - low)
+                    * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
+                best_rate * (t - high) * (t - low).powi(2) / below
+            }
+            (Self::SquareRoot, &[b, low, c, high]) => {
+                if t <= low || t >= high {
+                    return 0.0;
+                }
+                (b * (t - low) * -(c * (t - high)).exp_m1()).powi(2)
+            }
+            (Self::SharpeSchoolfield, &[r20, energy, high_energy, t_high]) => {
+                let inverse = 1.0 / (t_high + ZERO_CELSIUS_K) - 1.0 / (t + ZERO_CELSIUS_K);
+                r20 * activation(energy) / (1.0 + (high_energy / GAS_CONSTANT * inverse).exp())
+            }
+            (Self::Q10, &[r20, q]) => r20 * q.powf((t - 20.0) / 10.0),
+            (Self::Arrhenius, &[r20, energy]) => r20 * activation(energy),
+            _ => f64::NAN,
+        }
+    }
+}
+
+impl std::str::FromStr for Law {
+    type Err = Error;
+    fn from_str(text: &str) -> Result<Self> {
+        Self::ALL
+            .into_iter()
+            .find(|l| l.name() == text)
+            .ok_or_else(|| Error::unknown_name("law", text, Self::ALL.map(Self::name)))
+    }
+}
+
+/// A measured speed; any unit of speed will do, as long as it is one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Speed {
+    /// Where it was measured.
+    pub temperature: Temperature,
+    /// The speed, 0 or more.
+    pub rate: f64,
+}
+
+/// Speeds read from a text.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct SpeedLog {
+    /// The points.
+    pub points: Vec<Speed>,
+    /// Rows that could not be used.
+    pub refused: Vec<Refused>,
+}
+
+impl SpeedLog {
+    /// Reads CSV with the columns `temperature_c` (or `_f`) and `rate`, and if need be `note`.
+    ///
+    /// # Errors
+    /// A column that is missing, unknown or double. Bad rows are no error: they are in `refused`.
+    ///
+    /// ```
+    /// use pointage::learn::rate_fit::SpeedLog;
+    /// let log = SpeedLog::from_csv("temperature_f,rate\n68,0.12\n86,-1\n")?;
+    /// assert!((log.points[0].temperature.as_celsius() - 20.0).abs() < 1e-12);
+    /// assert!(log.refused[0].to_string().starts_with("line 3, column rate: speed is -1"));
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn from_csv(text: &str) -> Result<Self> {
+        const COLUMNS: [&str; 3] = ["temperature_c", "rate", "note"];
+        let sheet = Sheet::read(text)?;
+        sheet.only(&COLUMNS, |h| {
+            COLUMNS.contains(&h) || is_temperature(h, "temperature")
+        })?;
+        let temperature = sheet.temperature("temperature")?;
+        let rate = sheet.plain("rate");
+        for (name, column) in [("temperature_c", temperature), ("rate", rate)] {
+            if column.is_none() {
+                return Err(sheet.missing(name));
+            }
+        }
+        let mut log = Self {
+            points: Vec::new(),
+            refused: Vec::new(),
+        };
+        for row in sheet.rows() {
+            let read = || {
+                row.check_length()?;
+                let t = row.needed(temperature, row.temperature(temperature)?)?;
+                check("temperature of a point", t.as_celsius(), -20.0, 60.0, "°C")
+                    .map_err(|e| row.refuse(temperature, &e))?;
+                let speed = row.needed(rate, row.number(rate)?)?;
+                check("speed", speed, 0.0, 1e12, "in its unit")
+                    .map_err(|e| row.refuse(rate, &e))?;
+                Ok(Speed {
+                    temperature: t,
+                    rate: speed,
+                })
+            };
+            match read() {
+                Ok(point) => log.points.push(point),
+                Err(refused) => log.refused.push(refused),
+            }
+        }
+        Ok(log)
+    }
+}
+
+/// The scale on which residuals are taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Transform {
+    /// The speeds as they are: fast points decide.
+    #[default]
+    None,
+    /// Their square roots: slow points count as well, and the lowest temperature is told better.
+    Sqrt,
+}
+
+/// A fitted law.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct RateFit {
+    /// The law.
+    pub law: Law,
+    /// The scale of the residuals.
+    pub transform: Transform,
+    /// Parameters with standard errors, in the order of [`Law::parameters`].
+    pub report: Report,
+    /// Akaike's criterion, `n ln(RSS/n) + n (1 + ln 2π) + 2 (k + 1)`: less is better. Only fits to the
+    /// same points on the same scale compare.
+    pub aic: f64,
+    /// The same with the correction for few points, `+ 2 (k+1)(k+2)/(n - k - 2)`; `None` where there
+    /// are too few.
+    pub aicc: Option<f64>,
+    /// Coldest and warmest point, °C.
+    pub span_c: [f64; 2],
+}
+
+impl RateFit {
+    /// The relative speed as a law of the model, 1 at the reference; Sharpe-Schoolfield is not among
+    /// them.
+    ///
+    /// # Errors
+    /// A law that the model does not have, or parameters outside its ranges.
+    pub fn rate_law(&self, reference: Temperature) -> Result<RateLaw> {
+        let reference_c = reference.as_celsius();
+        let p = self.report.values();
+        Ok(match (self.law, p.as_slice()) {
+            (Law::Cardinal, &[_, low, best, high]) => {
+                RateLaw::Cardinal(rate::Cardinal::new(low, best, high, reference_c)?)
+            }
+            (Law::SquareRoot, &[_, low, c, high]) => {
+                RateLaw::SquareRoot(rate::SquareRoot::new(low, high, c, reference_c)?)
+            }
+            (Law::Q10, &[_, q]) => RateLaw::Q10(rate::Q10::new(q, reference_c, self.span_c)?),
+            (Law::Arrhenius, &[_, energy]) => RateLaw::Arrhenius(rate::Arrhenius::new(
+                energy / 1e3,
+                reference_c,
+                self.span_c,
+            )?),
+            _ => {
+                return Err(Error::contradiction(format!(
+                    "the model has no {} law; fit another one for use in it",
+                    self.law.name()
+                )));
+            }
+        })
+    }
+}
+
+/// Fits a law to measured speeds.
+///
+/// ```
+/// use pointage::learn::rate_fit::{Law, Speed, Transform, fit_rate};
+/// use pointage::table;
+/// use pointage::units::Temperature;
+/// let points = table::get("zakhartsev2015")?.points.iter().map(|p| {
+///     Ok(Speed { temperature: Temperature::celsius(p.temperature_c)?, rate: p.growth_rate_per_h })
+/// }).collect::<Result<Vec<_>, pointage::Error>>()?;
+/// let fit = fit_rate(&points, Law::Cardinal, Transform::Sqrt)?;
+/// // the table's own figures: 2.6, 32.4 and 41.3 °C
+/// for (estimate, shipped) in fit.report.estimates[1..].iter().zip([2.6, 32.4, 41.3]) {
+///     assert!((estimate.value - shipped).abs() < 0.05);
+/// }
+/// # Ok::<(), pointage::Error>(())
+/// ```
+///
+/// # Errors
+/// Fewer points than parameters, points at fewer than two temperatures, a speed below 0, no speed
+/// above 0, or for Q10 and Arrhenius fewer than two points above 0.
+pub fn fit_rate(points: &[Speed], law: Law, transform: Transform) -> Result<RateFit> {
+    let names = law.parameters();
+    if points.len() < names.len() {
+        return Err(Error::contradiction(format!(
+            "the {} law has {} parameters and there are {} points; measure at more temperatures or choose a law with fewer",
+            law.name(),
+            names.len(),
+            points.len()
+        )));
+    }
+    let mut data: Vec<[f64; 2]> = Vec::with_capacity(points.len());
+    for point in points {
+        let t = point.temperature.as_celsius();
+        check("temperature of a point", t, -20.0, 60.0, "°C")?;
+        check("speed", point.rate, 0.0, 1e12, "in its unit")?;
+        data.push([t, point.rate]);
+    }
+    data.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let span_c = [data[0][0], data[data.len() - 1][0]];
+    let fastest = data
+        .iter()
+        .copied()
+        .max_by(|a, b| a[1].total_cmp(&b[1]))
+        .filter(|p| p[1] > 0.0);
+    let (Some(fastest), true) = (fastest, span_c[0] < span_c[1]) else {
+        return Err(Error::contradiction(
+            "a law needs speeds above 0 at two temperatures or more; add points",
+        ));
+    };
+    let scale = fastest[1];
+    let on = |rate: f64| match transform {
+        Transform::None => rate,
+        Transform::Sqrt => rate.abs().sqrt().copysign(rate),
+    };
+    // Speeds are taken against the fastest, so that the unit does not matter to the search.
+    let fit = Fit::new(data.len(), |p, out| {
+        for (r, [t, rate]) in out.iter_mut().zip(&data) {
+            *r = on(law.rate(p, *t)) - on(rate / scale);
+        }
+    });
+    let mut best: Option<Report> = None;
+    for start in starts(law, &data, fastest)? {
+        let parameters: Vec<Parameter> = names
+            .iter()
+            .zip(start)
+            .map(|(name, s)| Parameter::free(name, s))
+            .collect();
+        let report = fit.run(&parameters)?;
+        let value = |r: &Report| {
+            if sensible(law, &r.values()) {
+                r.rss
+            } else {
+                f64::INFINITY
+            }
+        };
+        if best.as_ref().is_none_or(|b| value(&report) < value(b)) {
+            best = Some(report);
+        }
+    }
+    let Some(report) = best else {
+        return Err(Error::contradiction(
+            "no start was found in the points; add points",
+        ));
+    };
+    Ok(told_in_unit(report, law, transform, scale, span_c))
+}
+
+/// Back from speeds against the fastest to the unit of the data.
+fn told_in_unit(
+    mut report: Report,
+    law: Law,
+    transform: Transform,
+    scale: f64,
+    span_c: [f64; 2],
+) -> RateFit {
+    let (by, residual) = match transform {
+        Transform::None => (scale, scale),
+        Transform::Sqrt => (scale, scale.sqrt()),
+    };
+    // The first parameter is the rate, except `b` of the square-root law, which is its root.
+    let first = if law == Law::SquareRoot {
+        by.sqrt()
+    } else {
+        by
+    };
+    if let Some(e) = report.estimates.first_mut() {
+        e.value *= first;
+        e.start *= first;
+        e.standard_error = e.standard_error.map(|se| se * first);
+        if law == Law::SquareRoot {
+            e.value = e.value.abs(); // only its square enters
+        }
+    }
+    let n = report.rows as f64;
+    let k = report.estimates.len() as f64;
+    for (i, row) in report.unscaled_covariance.iter_mut().enumerate() {
+        for (j, c) in row.iter_mut().enumerate() {
+            let unit = |index: usize| if index == 0 { first } else { 1.0 };
+            *c *= unit(i) * unit(j) / residual.powi(2);
+        }
+    }
+    report.rss *= residual.powi(2);
+    report.residual_sd = report.residual_sd.map(|sd| sd * residual);
+    let aic = n * (report.rss / n).ln() + n * (1.0 + std::f64::consts::TAU.ln()) + 2.0 * (k + 1.0);
+    let left = n - k - 2.0;
+    RateFit {
+        law,
+        transform,
+        aic,
+        aicc: (left > 0.0).then(|| aic + 2.0 * (k + 1.0) * (k + 2.0) / left),
+        report,
+        span_c,
+    }
+}
+
+/// Parameters that draw a curve of the law and not a mirror image of it.
+fn sensible(law: Law, p: &[f64]) -> bool {
+    match (law, p) {
+        (Law::Cardinal, &[rate, low, best, high]) => {
+            rate > 0.0 && high > best && best > f64::midpoint(low, high)
+        }
+        (Law::SquareRoot, &[_, low, c, high]) => high > low && c > 0.0,
+        (Law::SharpeSchoolfield, &[rate, _, high, _]) => rate > 0.0 && high > 0.0,
+        (_, p) => p.iter().all(|v| v.is_finite()) && p[0] > 0.0,
+    }
+}
+
+/// Starts read off the sorted data, with speeds against the fastest.
+fn starts(law: Law, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f64>>> {
+    let scale = fastest[1];
+    let (coldest, warmest) = (data[0][0], data[data.len() - 1][0]);
+    // The rising part: up to the fastest point.
+    let rising: Vec<[f64; 2]> = data
+        .iter()
+        .filter(|p| p[0] <= fastest[0] && p[1] > 0.0)
+        .map(|p| [p[0], p[1] / scale])
+        .collect();
+    let line = |points: &[[f64; 2]], f: fn([f64; 2]) -> [f64; 2]| -> Result<[f64; 2]> {
+        let at: Vec<[f64; 2]> = points.iter().map(|&p| f(p)).collect();
+        let x: Vec<Vec<f64>> = at.iter().map(|p| vec![1.0, p[0]]).collect();
+        let y: Vec<f64> = at.iter().map(|p| p[1]).collect();
+        let fit = linear(&x, &y)?;
+        Ok([fit.values[0], fit.values[1]])
+    };
+    // Square roots on a straight line cross zero at the lowest temperature.
+    let [at_zero, b] = line(&rising, |[t, r]| [t, r.sqrt()])?;
+    let low = if b > 0.0 && rising.len() > 1 {
+        (-at_zero / b).clamp(coldest - 15.0, fastest[0] - 2.0)
+    } else {
+        coldest - 5.0
+    };
+    // Logarithms on a straight line in -1/(R T) have the activation energy as slope.
+    let positive: Vec<[f64; 2]> = match law {
+        Law::Q10 | Law::Arrhenius => data
+            .iter()
+            .filter(|p| p[1] > 0.0)
+            .map(|p| [p[0], p[1] / scale])
+            .collect(),
+        _ => rising.clone(),
+    };
+    if positive.len() < 2 && matches!(law, Law::Q10 | Law::Arrhenius) {
+        return Err(Error::contradiction(format!(
+            "the {} law needs two speeds above 0; add points",
+            law.name()
+        )));
+    }
+    let [log20, energy] = line(&positive, |[t, r]| {
+        let inverse = 1.0 / REFERENCE_K - 1.0 / (t + ZERO_CELSIUS_K);
+        [inverse / GAS_CONSTANT, r.ln()]
+    })?;
+    let b = if b > 0.0 { b } else { 0.03 };
+    Ok(match law {
+        Law::Q10 => {
+            let [log, per_k] = line(&positive, |[t, r]| [t - 20.0, r.ln()])?;
+            vec![vec![log.exp(), (10.0 * per_k).exp()]]
+        }
+        Law::Arrhenius => vec![vec![log20.exp(), energy]],
+        Law::SharpeSchoolfield => [2.0, 4.0, 8.0]
+            .iter()
+            .flat_map(|by| {
+                [1.0, 4.0].map(|above| {
+                    let energy = energy.max(2e4);
+                    vec![log20.exp(), energy, by * energy, fastest[0] + above]
+                })
+            })
+            .collect(),
+        Law::Cardinal => [1.0, 4.0, 10.0]
+            .iter()
+            .map(|over| {
+                let high = warmest.max(fastest[0]) + over;
+                let best = fastest[0].max(f64::midpoint(low, high) + 1.0);
+                vec![1.0, low, best, high]
+            })
+            .collect(),
+        Law::SquareRoot => [0.1, 0.3, 1.0]
+            .iter()
+            .flat_map(|&c| [1.0, 6.0].map(|over| vec![b, low, c, warmest.max(fastest[0]) + over]))
+            .collect(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn too_little_is_refused_by_name() {
+        let p = |t: f64, rate: f64| Speed {
+            temperature: Temperature::celsius(t).unwrap(),
+            rate,
+        };
+        let error = fit_rate(
+            &[p(20.0, 1.0), p(30.0, 2.0)],
+            Law::Cardinal,
+            Transform::None,
+        );
+        assert_eq!(
+            error.unwrap_err().to_string(),
+            "the cardinal law has 4 parameters and there are 2 points; measure at more temperatures or choose a law with fewer"
+        );
+        let same = [p(20.0, 1.0), p(20.0, 1.2)];
+        assert!(fit_rate(&same, Law::Q10, Transform::None).is_err());
+        let still = [p(20.0, 0.0), p(30.0, 0.0)];
+        assert!(fit_rate(&still, Law::Q10, Transform::None).is_err());
+        assert!(fit_rate(&[p(20.0, -1.0), p(30.0, 1.0)], Law::Q10, Transform::None).is_err());
+        // Two points and two parameters: a law, and no error bar.
+        let fit = fit_rate(&[p(20.0, 1.0), p(30.0, 2.0)], Law::Q10, Transform::None).unwrap();
+        assert!((fit.report.estimates[1].value - 2.0).abs() < 1e-9);
+        assert_eq!(fit.report.estimates[1].standard_error, None);
+    }
+
+    #[test]
+    fn the_unit_of_the_speeds_does_not_matter() {
+        let points = |unit: f64| -> Vec<Speed> {
+            [
+                (10.0, 0.1),
+                (15.0, 0.21),
+                (20.0, 0.36),
+                (25.0, 0.6),
+                (30.0, 0.8),
+                (35.0, 0.7),
+            ]
+            .iter()
+            .map(|&(t, r)| Speed {
+                temperature: Temperature::celsius(t).unwrap(),
+                rate: r * unit,
+            })
+            .collect()
+        };
+        for law in Law::ALL {
+            let a = fit_rate(&points(1.0), law, Transform::None).unwrap();
+            let b = fit_rate(&points(3600.0), law, Transform::None).unwrap();
+            for (x, y) in a.report.estimates.iter().zip(&b.report.estimates).skip(1) {
+                assert!((x.value / y.value - 1.0).abs() < 1e-7, "{law:?} {}", x.name);
+            }
+        }
+    }
+}

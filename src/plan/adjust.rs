@@ -1,0 +1,424 @@
+//! The plan meets the dough: what was measured on the way, and what it means for the rest.
+//!
+//! A measurement replaces what the plan had forecast for that moment: the dough off the mixer is as warm
+//! as it was measured, the preferment was ripe when it was seen to be, the dough in bulk makes gas as
+//! fast as it has risen. Weights stay as they were weighed. A measurement equal to the forecast changes
+//! nothing.
+
+use super::bake::Bake;
+use super::line::{Bulked, Known, Line, Ripening};
+use super::places::Places;
+use super::{Anchor, Detail, Found, Plan, find, first_shares, loads};
+use crate::error::{Error, Result, check};
+use crate::ferment::Parameters;
+use crate::numeric;
+use crate::units::{Temperature, as_hours};
+
+/// Something that was measured or seen; hours are on the plan's clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Measured {
+    /// The preferment was ripe at this hour.
+    PrefermentRipe {
+        /// When.
+        hour: f64,
+    },
+    /// The preferment is not ripe yet at the hour when it should be used.
+    PrefermentUnripe {
+        /// When.
+        hour: f64,
+    },
+    /// The preferment is past its best at this hour.
+    PrefermentPast {
+        /// When.
+        hour: f64,
+    },
+    /// The dough came off the mixer at this temperature.
+    Mixed {
+        /// How warm.
+        dough: Temperature,
+        /// When.
+        hour: f64,
+    },
+    /// The dough in bulk has risen, in a straight-sided jar, to so many times its volume off the mixer.
+    BulkRise {
+        /// Volume over volume off the mixer, 1 to 5.
+        ratio: f64,
+        /// When.
+        hour: f64,
+    },
+}
+
+impl Measured {
+    fn hour(self) -> f64 {
+        match self {
+            Self::PrefermentRipe { hour }
+            | Self::PrefermentUnripe { hour }
+            | Self::PrefermentPast { hour }
+            | Self::Mixed { hour, .. }
+            | Self::BulkRise { hour, .. } => hour,
+        }
+    }
+}
+
+/// A plan before and after what was measured.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Adjusted {
+    /// As it was.
+    pub before: Plan,
+    /// As it is now.
+    pub after: Plan,
+    /// What changed, a line for each measurement.
+    pub changes: Vec<String>,
+    /// What to do.
+    pub advice: Vec<String>,
+}
+
+/// Forecasts the rest of a plan from what was measured on the way.
+///
+/// # Errors
+/// No measurement, one that cannot belong to this plan, or whatever planning refuses.
+///
+/// ```
+/// # use pointage::ferment::Parameters;
+/// use pointage::plan::{Anchor, Measured, adjust, bake::Bake};
+/// use pointage::units::Temperature;
+/// # let bake = Bake::from_toml("format = 1\nname = \"x\"\n[formula]\npieces = 4\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.5\n[kitchen]\nroom_c = 22\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n")?;
+/// # let places = bake.places(|f| Err(pointage::Error::NotFinite { what: f.into() }))?;
+/// let p = Parameters::shipped()?;
+/// let warm = Measured::Mixed { dough: Temperature::celsius(27.4)?, hour: 8.0 + 10.0 / 60.0 };
+/// let adjusted = adjust(&bake, &places, Anchor::MixAt(8.0), &p, &[warm])?;
+/// assert!(adjusted.after.loads[0].oven_in_h < adjusted.before.loads[0].oven_in_h);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn adjust(
+    bake: &Bake,
+    places: &Places,
+    anchor: Anchor,
+    p: &Parameters,
+    measured: &[Measured],
+) -> Result<Adjusted> {
+    if measured.is_empty() {
+        return Err(Error::contradiction(
+            "nothing was measured; say what, such as \"mix 27.4C 19:40\"",
+        ));
+    }
+    let mut measured = measured.to_vec();
+    measured.sort_by(|a, b| a.hour().total_cmp(&b.hour()));
+    let found = find(bake, places, anchor, p)?;
+    let line = Line::new(bake, p, &found.rooms)?;
+    let before = found.told(&line, p, Detail::default())?;
+    let mut seen = Seen::new(&found.bulked);
+    let (mut changes, mut advice) = (Vec::new(), Vec::new());
+    for one in &measured {
+        check(
+            "hour of the measurement",
+            one.hour(),
+            found.start() - 24.0,
+            found.end() + 24.0,
+            "h of the plan",
+        )?;
+        seen.take(&line, &found, p, *one, &mut changes, &mut advice)?;
+    }
+    let line = line.faster(seen.speed)?;
+    let bulked = seen.bulk(&line)?;
+    // The first load at its best again, or sooner for the sake of the last one.
+    let mut after = None;
+    for share in first_shares(p) {
+        let first = loads::first(&line, &bulked, share)?;
+        let slots = loads::all(&line, &bulked, first, p.window)?;
+        let now = Found {
+            rooms: found.rooms.clone(),
+            bulked: bulked.clone(),
+            slots,
+            share,
+        };
+        let fits = now.fits(p);
+        if fits || after.is_none() {
+            after = Some(now);
+        }
+        if fits {
+            break;
+        }
+    }
+    let after = after.ok_or(Error::NotSettled {
+        what: "the adjusted plan",
+        steps: 4,
+    })?;
+    let after = after.told(&line, p, Detail::default())?;
+    advice.extend(what_to_do(&before, &after));
+    Ok(Adjusted {
+        before,
+        after,
+        changes,
+        advice,
+    })
+}
+
+/// What is known by now.
+struct Seen {
+    ripening: Option<Ripening>,
+    mix: f64,
+    known: Known,
+    /// How much faster the dough makes gas than forecast.
+    speed: f64,
+}
+
+impl Seen {
+    fn new(bulked: &Bulked) -> Self {
+        let known = Known {
+            added: Some(bulked.added),
+            by_dough: true,
+            ..Known::default()
+        };
+        Self {
+            ripening: bulked.preferment,
+            mix: bulked.mix[0],
+            known,
+            speed: 1.0,
+        }
+    }
+
+    fn bulk(&self, line: &Line<'_>) -> Result<Bulked> {
+        line.bulk(self.mix, self.ripening, self.known)
+    }
+
+    fn take(
+        &mut self,
+        line: &Line<'_>,
+        found: &Found,
+        p: &Parameters,
+        measured: Measured,
+        changes: &mut Vec<String>,
+        advice: &mut Vec<String>,
+    ) -> Result<()> {
+        match measured {
+            Measured::PrefermentRipe { hour } => self.ripe_at(line, hour, 1.0, changes),
+            Measured::PrefermentUnripe { hour } => {
+                // Not ripe: at the most where its window opens.
+                self.not_ripe(line, hour, p, advice)?;
+                let wait = self.ripe_hour_if(line, hour, p.window.open)?;
+                self.ripe_at(line, wait, 1.0, changes)
+            }
+            Measured::PrefermentPast { hour } => {
+                advice.push(
+                    "The preferment is past its best: use it now, keep the rest of it out if it smells sharp or runs, and expect a weaker, faster dough: shorten the bulk as forecast below."
+                        .into(),
+                );
+                self.ripe_at(line, hour, p.window.close, changes)
+            }
+            Measured::Mixed { dough, hour } => {
+                check("dough off the mixer", dough.as_celsius(), 0.0, 45.0, "°C")?;
+                self.mix = hour - as_hours(line.bake.process.mix);
+                if let Some(ripening) = self.ripening {
+                    let start = self.mix - as_hours(line.bake.process.autolyse);
+                    let used = if line.joins_autolyse() {
+                        start
+                    } else {
+                        self.mix
+                    };
+                    self.ripening = Some(line.preferment_used_at(&ripening, used)?);
+                }
+                self.known.mixed = Some(dough);
+                let k = dough.as_celsius() - line.bake.process.dough.as_celsius();
+                changes.push(format!("The dough came off the mixer {}.", by_k(k)));
+                if let Some(b) = found.bulked.water.balance.filter(|_| k.abs() >= 0.2) {
+                    advice.push(format!(
+                        "Next time the water {:.1} K {} brings it to {:.1} °C.",
+                        (k / b.dough_per_water).abs(),
+                        if k > 0.0 { "colder" } else { "warmer" },
+                        line.bake.process.dough.as_celsius()
+                    ));
+                }
+                Ok(())
+            }
+            Measured::BulkRise { ratio, hour } => {
+                check(
+                    "rise of the bulk",
+                    ratio,
+                    1.0,
+                    5.0,
+                    "times the volume off the mixer",
+                )?;
+                let plain = self.bulk(line)?;
+                if hour <= plain.bulk_start() {
+                    return Err(Error::contradiction(
+                        "the bulk has not begun at the hour of this rise; check the hour, or give the mix first",
+                    ));
+                }
+                let forecast = line.rise_at(&plain, hour)?;
+                self.speed = self.speed_of_rise(line, ratio, hour)?;
+                changes.push(format!(
+                    "The dough has risen to {ratio:.2} times its volume where {forecast:.2} was forecast: it works {:.0} % as fast.",
+                    100.0 * self.speed
+                ));
+                Ok(())
+            }
+        }
+    }
+
+    /// The preferment has been at a share of its end point at an hour, and is used then.
+    fn ripe_at(
+        &mut self,
+        line: &Line<'_>,
+        hour: f64,
+        share: f64,
+        changes: &mut Vec<String>,
+    ) -> Result<()> {
+        let ripening = self.ripening.ok_or_else(|| {
+            Error::contradiction("this bake has no preferment; leave the measurement of one out")
+        })?;
+        let forecast = ripening.used;
+        self.ripening = Some(line.preferment_seen(&ripening, hour, share)?);
+        self.mix = line.mix_after(hour, true);
+        let minutes = 60.0 * (hour - forecast);
+        changes.push(if minutes.abs() < 0.5 {
+            "The preferment is used when it was forecast.".into()
+        } else {
+            format!(
+                "The preferment is used {:.0} min {} than forecast.",
+                minutes.abs(),
+                if minutes < 0.0 { "sooner" } else { "later" }
+            )
+        });
+        Ok(())
+    }
+
+    /// When a preferment is ripe that is at a share of its end point at an hour.
+    fn ripe_hour_if(&self, line: &Line<'_>, hour: f64, share: f64) -> Result<f64> {
+        let ripening = self.ripening.ok_or_else(|| {
+            Error::contradiction("this bake has no preferment; leave the measurement of one out")
+        })?;
+        let vigour = line.preferment_vigour(&ripening, hour, share)?;
+        Ok(ripening.mixed + line.ripe_hours_as_if(&ripening, vigour)?)
+    }
+
+    /// The choices with a preferment that is not ripe when it should be.
+    fn not_ripe(
+        &self,
+        line: &Line<'_>,
+        hour: f64,
+        p: &Parameters,
+        advice: &mut Vec<String>,
+    ) -> Result<()> {
+        let wait = self.ripe_hour_if(line, hour, p.window.open)? - hour;
+        advice.push(format!(
+            "Wait: at this pace the preferment is ripe in {:.0} min; the times below wait for it.",
+            60.0 * wait
+        ));
+        // Or go on now, with yeast at the mix for what the preferment does not bring.
+        let plain = self.bulk(line)?;
+        let ripening = self
+            .ripening
+            .map(|r| line.preferment_seen(&r, hour, p.window.open))
+            .transpose()?;
+        let goal = plain.bulk_end() - plain.bulk_start();
+        let start = plain.added.max(1e-3);
+        let found = numeric::meet(start.ln(), |log_added: f64| {
+            let known = Known {
+                added: Some(log_added.exp().clamp(1e-4, 20.0)),
+                ..self.known
+            };
+            let bulk = line.bulk(line.mix_after(hour, true), ripening, known)?;
+            Ok::<_, Error>((goal / (bulk.bulk_end() - bulk.bulk_start())).ln())
+        })?;
+        if let Some(log_added) = found {
+            let more = log_added.exp() - plain.added;
+            if more > 0.0 {
+                let grams = plain.batch.flour.as_grams() * line.dose(more)?.as_fraction();
+                advice.push(format!(
+                    "Or go on now with {grams:.1} g more {} yeast at the mix: the bulk then keeps its {:.0} min.",
+                    line.bake.formula.yeast_kind.name(),
+                    60.0 * goal
+                ));
+            }
+        }
+        advice.push(
+            "Or go on now as it is, and give the bulk longer: look at the dough, not the clock."
+                .into(),
+        );
+        Ok(())
+    }
+
+    /// How fast the dough works, from its rise: the factor at which the forecast rise is the measured one.
+    fn speed_of_rise(&self, line: &Line<'_>, ratio: f64, hour: f64) -> Result<f64> {
+        let (slow, fast) = (0.2f64, 5.0f64);
+        let mut fault = None;
+        let mut miss = |log_speed: f64| -> f64 {
+            let rise = line.clone().faster(log_speed.exp()).and_then(|faster| {
+                let bulked = self.bulk(&faster)?;
+                faster.rise_at(&bulked, hour)
+            });
+            match rise {
+                Ok(rise) => rise - ratio,
+                Err(e) => {
+                    fault.get_or_insert(e);
+                    f64::NAN
+                }
+            }
+        };
+        // A rise as forecast must leave everything as it was, to the last digit.
+        if miss(0.0).abs() < 1e-9 {
+            return Ok(1.0);
+        }
+        let found = numeric::root(miss, slow.ln(), fast.ln());
+        match (found, fault) {
+            (Some(log_speed), _) => Ok(log_speed.exp()),
+            (None, Some(e)) => Err(e),
+            (None, None) => Err(Error::contradiction(format!(
+                "a rise to {ratio} times the volume at that hour does not go with this dough, not even if it worked {slow} or {fast} times as fast; check the jar and the hour"
+            ))),
+        }
+    }
+}
+
+fn by_k(k: f64) -> String {
+    if k.abs() < 0.05 {
+        "as warm as planned".into()
+    } else {
+        format!(
+            "{:.1} K {} than planned",
+            k.abs(),
+            if k > 0.0 { "warmer" } else { "colder" }
+        )
+    }
+}
+
+/// What the new times ask for.
+fn what_to_do(before: &Plan, after: &Plan) -> Vec<String> {
+    let mut advice = Vec::new();
+    let end = |plan: &Plan, name: &str| {
+        plan.stages
+            .iter()
+            .find(|s| s.name == name)
+            .map(|s| s.start_h)
+    };
+    if let (Some(old), Some(new)) = (end(before, "divide"), end(after, "divide")) {
+        let minutes = 60.0 * (new - old);
+        if minutes <= -1.0 {
+            advice.push(format!(
+                "Divide {:.0} min sooner than planned, or keep the dough in a cooler place.",
+                -minutes
+            ));
+        } else if minutes >= 1.0 {
+            advice.push(format!(
+                "Divide {minutes:.0} min later than planned, or keep the dough in a warmer place."
+            ));
+        }
+    }
+    let outside: Vec<String> = after
+        .loads
+        .iter()
+        .filter(|l| !l.in_window)
+        .map(|l| l.number.to_string())
+        .collect();
+    if !outside.is_empty() {
+        advice.push(format!(
+            "{} {} would enter the oven outside its window: divide or shape it later, or hold it cold.",
+            if outside.len() == 1 { "Load" } else { "Loads" },
+            outside.join(", ")
+        ));
+    }
+    advice
+}

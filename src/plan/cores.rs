@@ -1,0 +1,65 @@
+//! Core and surface of a dough that is too thick to be one temperature: a large tub, a cold retard.
+//!
+//! Fermentation follows the mean, with the lumped form corrected for conduction. Where the Biot number
+//! says that core and surface differ, both are worked out by conduction, stage by stage, each beginning
+//! even (mixing, dividing and shaping make it so; a tub carried from one place to another is taken so).
+
+use super::Plan;
+use super::line::{Bulked, Line, Part};
+use crate::error::Result;
+use crate::heat::conduction::{self, Conduction, Profile, Source};
+use crate::units::Temperature;
+
+/// Core and surface at the end of a stage, °C.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Core {
+    /// The stage.
+    pub stage: &'static str,
+    /// Its end, on the plan's clock.
+    pub hour: f64,
+    /// Mean of the dough.
+    pub mean_c: f64,
+    /// Middle of the dough, where a probe reads.
+    pub core_c: f64,
+    /// Its surface.
+    pub surface_c: f64,
+}
+
+/// Core and surface of the dough in its tub at the end of each part of the bulk.
+pub(super) fn cores(line: &Line<'_>, bulked: &Bulked, plan: &Plan) -> Result<Vec<Core>> {
+    let (body, surface) = line.tub(plan.batch.dough)?;
+    if !conduction::advised(&body, surface, true)? {
+        return Ok(Vec::new());
+    }
+    let conduction = Conduction::of_body(&body, surface)?;
+    let mut cores = Vec::new();
+    for Part {
+        name,
+        start,
+        end,
+        from_c,
+        ..
+    } in &bulked.parts
+    {
+        let hours = end - start;
+        if hours <= 0.0 {
+            continue;
+        }
+        // Own heat, evened out over the stage.
+        let made = line.bulk_at(bulked, *end)?.gas - line.bulk_at(bulked, *start)?.gas;
+        let watts = line.watts_per_m3(made / hours);
+        let place = line.bulk_course(bulked, *start);
+        let profile = Profile::uniform(Temperature::celsius(*from_c)?);
+        for r in conduction.follow(&profile, &place, Source::Constant(watts), &[hours])? {
+            cores.push(Core {
+                stage: name,
+                hour: *end,
+                mean_c: r.mean_c,
+                core_c: r.core_c,
+                surface_c: r.surface_c,
+            });
+        }
+    }
+    Ok(cores)
+}

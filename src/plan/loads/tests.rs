@@ -1,0 +1,179 @@
+//! Random kitchens: a plan is a plan, and what is called infeasible is.
+
+use super::*;
+use crate::ferment::Parameters;
+use crate::plan::bake::Bake;
+use crate::plan::places::Rooms;
+use crate::plan::{Anchor, Places, Plan, anchored, plan};
+use proptest::prelude::*;
+use proptest::test_runner::{Config, TestRunner};
+
+/// A kitchen, as text, so that the reader is tried along.
+fn kitchens() -> impl Strategy<Value = String> {
+    (
+        (1u32..=72, 60.0..1500.0f64, 55.0..85.0f64, 0.05..1.2f64, 15.0..30.0f64),
+        (0.0..45.0f64, 0.15..0.4f64, 8.0..18.0f64, prop::bool::ANY, 22.0..28.0f64),
+        (50.0..120.0f64, 5.0..30.0f64, 5.0..40.0f64, 0.0..60.0f64, 15.0..30.0f64),
+        (prop::sample::subsequence(vec!["shape-later", "divide-later", "cooler"], 0..=3), 2.0..18.0f64),
+        (6u32..=12, 15.0..60.0f64, 0.0..20.0f64, prop::bool::ANY),
+    )
+        .prop_map(|(a, b, c, (ways, cooler), (each, bake, recover, tin))| {
+            let preferment = if b.3 {
+                format!(
+                    "[preferment]\nkind = \"poolish\"\nflour_percent = {:.1}\nripe_after_h = {:.2}\n",
+                    100.0 * b.1, b.2
+                )
+            } else {
+                String::new()
+            };
+            let listed: Vec<String> = ways.iter().map(|w| format!("{w:?}")).collect();
+            let cooler = if ways.contains(&"cooler") { format!("cooler_c = {cooler:.1}\n") } else { String::new() };
+            format!(
+                "format = 1\nname = \"random\"\n[formula]\npieces = {}\npiece_g = {:.0}\nhydration_percent = {:.1}\nyeast_percent = {:.3}\n{preferment}[kitchen]\nroom_c = {:.1}\n[process]\ndough_c = {:.1}\nautolyse_min = {:.0}\nbulk_percent = {:.0}\ndivide_min = {:.0}\nrest_min = {:.0}\nrest_max_min = {:.0}\nproof_c = {:.1}\nproof = {:?}\nlater_loads = [{}]\n{cooler}[oven]\npieces_per_load = {each}\nbake_min = {bake:.0}\nrecover_min = {recover:.0}\n",
+                a.0, a.1, a.2, a.3, a.4, b.4, b.0, c.0, c.1, c.2, c.2 + c.3, c.4,
+                if tin { "tin" } else { "hearth" },
+                listed.join(", ")
+            )
+        })
+}
+
+fn places(bake: &Bake) -> Places {
+    bake.places(|_| Err(Error::malformed("no records here")))
+        .unwrap()
+}
+
+/// No overlap, a clock that runs one way, and every load in its window unless a problem is told.
+fn check_plan(bake: &Bake, plan: &Plan, window: Window) -> std::result::Result<(), TestCaseError> {
+    for pair in plan.stages.windows(2) {
+        prop_assert_eq!(pair[0].end_h, pair[1].start_h);
+        prop_assert!(pair[0].start_h < pair[0].end_h);
+    }
+    let cycle = as_hours(bake.oven.bake) + as_hours(bake.oven.recover);
+    for pair in plan.loads.windows(2) {
+        prop_assert!(pair[1].oven_in_h >= pair[0].oven_in_h + cycle - 1e-9);
+    }
+    prop_assert_eq!(
+        plan.loads.iter().map(|l| l.pieces).sum::<u32>(),
+        bake.pieces
+    );
+    let outside = plan
+        .loads
+        .iter()
+        .filter(|l| !(window.open - 1e-6..=window.close + 1e-6).contains(&l.ripeness));
+    prop_assert_eq!(outside.count() > 0, plan.problem.is_some());
+    Ok(())
+}
+
+/// True when some start of the first load in its window, and some waits on a grid for each later one,
+/// bring every load in. Of the waits that do, those that free the hands soonest are kept: no load behind
+/// can wish for others.
+fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
+    let ways = &line.bake.process.later_loads;
+    let grid = |way: LaterLoads, most: f64| -> Vec<f64> {
+        if ways.contains(&way) && most > 0.0 {
+            (0..=5).map(|i| most * f64::from(i) / 5.0).collect()
+        } else {
+            vec![0.0]
+        }
+    };
+    let shape_h = as_hours(line.bake.process.shape);
+    let longest = as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest);
+    [0.86, 0.95, 1.0, 1.1, 1.19].into_iter().any(|share| {
+        let Ok((bulked, first)) = anchored(line, Anchor::MixAt(6.0), share, p) else {
+            return false;
+        };
+        let (mut freed, mut oven_free) = (shape_h, first.oven_in + cycle_h(line));
+        (1..count(line)).all(|_| {
+            let slack = (oven_free - first.shaped.proof_from).max(0.0);
+            let most_bulk = longest_bulk(line, &bulked, slack, p.window).unwrap_or(0.0);
+            let mut soonest: Option<f64> = None;
+            for bulk in grid(LaterLoads::DivideLater, most_bulk) {
+                let forced = (freed - bulk).max(0.0);
+                for extra in grid(LaterLoads::ShapeLater, (longest - forced).min(slack)) {
+                    let rest = forced + extra;
+                    for cooler in grid(LaterLoads::Cooler, slack - bulk - rest) {
+                        let Ok(shaped) = line.shaped(&bulked, Waits { bulk, rest, cooler }) else {
+                            continue;
+                        };
+                        if shaped.proof_from > oven_free {
+                            continue;
+                        }
+                        let ripeness = line.proof_at(&bulked, &shaped, oven_free).map(|r| r.0);
+                        if ripeness.is_ok_and(|r| (p.window.open..=p.window.close).contains(&r)) {
+                            let hands = bulk + rest + shape_h;
+                            soonest = Some(soonest.map_or(hands, |s: f64| s.min(hands)));
+                        }
+                    }
+                }
+            }
+            oven_free += cycle_h(line);
+            if let Some(hands) = soonest {
+                freed = hands;
+            }
+            soonest.is_some()
+        })
+    })
+}
+
+/// `POINTAGE_KITCHENS` sets the number of cases; 10 000 were run for the first release.
+#[test]
+fn random_kitchens() {
+    let cases = std::env::var("POINTAGE_KITCHENS")
+        .ok()
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(100);
+    let p = Parameters::shipped().unwrap();
+    let (mut feasible, mut problems, mut unreachable, mut searched) = (0, 0, 0, 0);
+    let mut runner = TestRunner::new_with_rng(
+        Config {
+            cases,
+            failure_persistence: None,
+            ..Config::default()
+        },
+        proptest::test_runner::TestRng::deterministic_rng(
+            proptest::test_runner::RngAlgorithm::ChaCha,
+        ),
+    );
+    let counts = std::cell::RefCell::new((
+        &mut feasible,
+        &mut problems,
+        &mut unreachable,
+        &mut searched,
+    ));
+    runner
+        .run(&kitchens(), |text| {
+            let bake =
+                Bake::from_toml(&text).map_err(|e| TestCaseError::fail(format!("{e}\n{text}")))?;
+            let places = places(&bake);
+            let mut counts = counts.borrow_mut();
+            match plan(&bake, &places, Anchor::MixAt(6.0), &p) {
+                Err(e) => {
+                    prop_assert!(e.is_unreachable(), "{e}\n{text}");
+                    *counts.2 += 1;
+                }
+                Ok(plan) => {
+                    check_plan(&bake, &plan, p.window)?;
+                    if let Some(problem) = &plan.problem {
+                        prop_assert!(!problem.what.is_empty() && !problem.nearest.is_empty());
+                        *counts.1 += 1;
+                        if plan.loads.len() <= 4 {
+                            *counts.3 += 1;
+                            let rooms: Rooms = places.rooms(&bake, 0.0).unwrap();
+                            let line = Line::new(&bake, &p, &rooms).unwrap();
+                            prop_assert!(
+                                !any_start_works(&line, &p),
+                                "called infeasible, and is not:\n{text}"
+                            );
+                        }
+                    } else {
+                        *counts.0 += 1;
+                    }
+                }
+            }
+            Ok(())
+        })
+        .unwrap();
+    println!(
+        "random kitchens: {feasible} feasible, {problems} not ({searched} of them searched through and confirmed), {unreachable} never ready, of {cases}"
+    );
+}

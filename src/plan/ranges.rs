@@ -1,0 +1,156 @@
+//! How sure the hours of a plan are, and how likely a load is past its window.
+//!
+//! Each uncertain parameter is moved up and down by one standard deviation and the plan is replayed with
+//! the same weights: once as a baker does who follows the dough (the bulk ends when the dough says so),
+//! once by the clock (to see how ripe each load is at its hour). Moves of logarithms are added in
+//! squares, as in [`range`](fn@crate::ferment::range).
+
+use super::Plan;
+use super::bake::Bulk;
+use super::line::{Bulked, Known, Line};
+use super::loads::Slot;
+use super::places::Rooms;
+use crate::error::Result;
+use crate::ferment::{Parameters, TO_TENTH, Uncertain};
+use crate::numeric;
+
+/// What is moved. The end points of preferments are not: the preferment is used at its hour.
+const MOVED: [Uncertain; 7] = [
+    Uncertain::Doubling,
+    Uncertain::Tilt,
+    Uncertain::GrowthRate,
+    Uncertain::GrowthCap,
+    Uncertain::Lag,
+    Uncertain::Kept,
+    Uncertain::ProofEnd,
+];
+
+/// Ranges (10-90 %) of a plan.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct Ranges {
+    /// End of the bulk; missing when its minutes are fixed.
+    pub bulk_end: Option<(f64, f64)>,
+    /// The first load enters the oven.
+    pub first_in: Option<(f64, f64)>,
+    /// Each load's ripeness at its hour.
+    pub loads: Vec<LoadRange>,
+}
+
+/// How sure a load's ripeness is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct LoadRange {
+    pub ripeness: (f64, f64),
+    /// Chance that it is past the window at its hour, 0 to 1.
+    pub past: f64,
+}
+
+impl Ranges {
+    /// Tells the ranges beside the plan's times. What follows a stage by the clock moves with it.
+    pub fn into_plan(self, plan: &mut Plan) {
+        let mut shift = None;
+        for stage in &mut plan.stages {
+            let found = match stage.name {
+                "bulk" | "warm up" => self.bulk_end,
+                "proof" => self.first_in,
+                _ => None,
+            };
+            if let Some((low, high)) = found {
+                shift = Some((low - stage.end_h, high - stage.end_h));
+            }
+            stage.end_range_h = shift.map(|(low, high)| (stage.end_h + low, stage.end_h + high));
+        }
+        for (load, range) in plan.loads.iter_mut().zip(&self.loads) {
+            load.ripeness_range = Some(range.ripeness);
+            load.past_chance = Some(range.past);
+        }
+    }
+}
+
+/// Logarithms of what a replay gives: hours from the mix to the end of the bulk and to the oven, and the
+/// ripeness of each load.
+fn replay(line: &Line<'_>, bulked: &Bulked, slots: &[Slot], share: f64) -> Result<Vec<f64>> {
+    let mix = bulked.mix[0];
+    let ripening = bulked
+        .preferment
+        .map(|r| line.preferment_used_at(&r, r.used))
+        .transpose()?;
+    let known = Known {
+        added: Some(bulked.added),
+        by_dough: true,
+        ..Known::default()
+    };
+    let by_dough = line.bulk(mix, ripening, known)?;
+    let first = super::loads::first(line, &by_dough, share)?;
+    let mut logs = vec![(by_dough.bulk_end() - mix).ln(), (first.oven_in - mix).ln()];
+    let planned = bulked.bulk_end() - bulked.bulk_start();
+    let by_clock = line.bulk(
+        mix,
+        ripening,
+        Known {
+            bulk_h: Some(planned),
+            ..known
+        },
+    )?;
+    for slot in slots {
+        let shaped = line.shaped(&by_clock, slot.waits)?;
+        let (ripeness, _) = line.proof_at(&by_clock, &shaped, slot.oven_in)?;
+        logs.push(ripeness.max(1e-3).ln());
+    }
+    Ok(logs)
+}
+
+/// The ranges of a plan whose first load enters at a share of its proof.
+pub(super) fn ranges(
+    line: &Line<'_>,
+    rooms: &Rooms,
+    p: &Parameters,
+    (bulked, slots, share): (&Bulked, &[Slot], f64),
+) -> Result<Ranges> {
+    let middle = replay(line, bulked, slots, share)?;
+    let mut variance = vec![0.0; middle.len()];
+    for which in MOVED {
+        let side = |z: f64| -> Option<Vec<f64>> {
+            let moved = p.moved(which, z).ok()?;
+            let logs = replay(
+                &Line::new(line.bake, &moved, rooms).ok()?,
+                bulked,
+                slots,
+                share,
+            )
+            .ok()?;
+            Some(logs.iter().zip(&middle).map(|(l, m)| z * (l - m)).collect())
+        };
+        let moves = match (side(1.0), side(-1.0)) {
+            (Some(a), Some(b)) => a.iter().zip(&b).map(|(a, b)| 0.5 * (a + b)).collect(),
+            (Some(one), None) | (None, Some(one)) => one,
+            // Neither side has a plan: nothing honest can be said.
+            (None, None) => return Ok(Ranges::default()),
+        };
+        for (sum, shift) in variance.iter_mut().zip(&moves) {
+            *sum += shift * shift;
+        }
+    }
+    let span = |i: usize| {
+        let width = TO_TENTH * variance[i].sqrt();
+        ((middle[i] - width).exp(), (middle[i] + width).exp())
+    };
+    let hours = |i: usize| {
+        let (low, high) = span(i);
+        (bulked.mix[0] + low, bulked.mix[0] + high)
+    };
+    let close = p.window.close.ln();
+    let loads = (0..slots.len()).map(|n| {
+        let i = n + 2;
+        let sd = variance[i].sqrt().max(1e-9);
+        LoadRange {
+            ripeness: span(i),
+            past: 1.0 - numeric::normal_below((close - middle[i]) / sd),
+        }
+    });
+    let fixed = matches!(line.bake.process.bulk, Bulk::Fixed(_));
+    Ok(Ranges {
+        bulk_end: (!fixed).then(|| hours(0)),
+        first_in: Some(hours(1)),
+        loads: loads.collect(),
+    })
+}

@@ -1,0 +1,59 @@
+//! A tiny builder for tests of the program.
+
+use serde_json::Value;
+use std::fs;
+use std::path::PathBuf;
+use std::process::{Command, Output};
+
+/// Where the program runs and the files of these tests lie.
+pub const DIRECTORY: &str = env!("CARGO_TARGET_TMPDIR");
+
+/// `line` split at blanks; no argument of these tests holds one.
+pub fn pointage(line: &str) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_pointage"));
+    command.current_dir(DIRECTORY);
+    command.args(line.split_whitespace());
+    command
+}
+
+pub fn run(line: &str) -> Output {
+    pointage(line).output().unwrap()
+}
+
+/// The text answer.
+pub fn text(line: &str) -> String {
+    let out = run(line);
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert!(out.status.success() && said.is_empty(), "{line}: {said}");
+    String::from_utf8(out.stdout).unwrap()
+}
+
+/// The one JSON object; `--json` is added.
+pub fn json(line: &str) -> Value {
+    let object: Value = serde_json::from_str(&text(&format!("{line} --json"))).unwrap();
+    assert!(object.is_object(), "{line}");
+    object
+}
+
+pub fn number(value: &Value) -> f64 {
+    value
+        .as_f64()
+        .unwrap_or_else(|| panic!("no number: {value}"))
+}
+
+/// The one line on stderr without `pointage: `; nothing may stand on stdout.
+pub fn refusal(line: &str, code: i32) -> String {
+    let out = run(line);
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert_eq!(out.status.code(), Some(code), "{line}: {said}");
+    assert!(out.stdout.is_empty(), "{line}");
+    assert_eq!(said.matches('\n').count(), 1, "{line}: {said}");
+    let said = said.trim_end();
+    said.strip_prefix("pointage: ").unwrap().to_owned()
+}
+
+/// A file of these tests; its name is given back.
+pub fn file<'n>(name: &'n str, content: &[u8]) -> &'n str {
+    fs::write(PathBuf::from(DIRECTORY).join(name), content).unwrap();
+    name
+}
