@@ -135,6 +135,24 @@ impl Error {
         }
     }
 
+    /// A short fixed name of what went wrong, for programs: `out-of-range`, `not-finite`, `text`,
+    /// `unknown-name`, `malformed`, `contradiction`, `unreachable`, `law-range` or `not-settled`.
+    #[must_use]
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::OutOfRange { .. } => "out-of-range",
+            Self::NotFinite { .. } => "not-finite",
+            Self::Text { .. } => "text",
+            Self::UnknownName { .. } => "unknown-name",
+            Self::Malformed { .. } => "malformed",
+            Self::Contradiction { .. } => "contradiction",
+            Self::Unreachable { .. } => "unreachable",
+            Self::LawRange { .. } => "law-range",
+            Self::NotSettled { .. } => "not-settled",
+            Self::At { source, .. } => source.kind(),
+        }
+    }
+
     /// True when the input was fine and only the aim cannot be met (exit code 1 of the program);
     /// otherwise the input is at fault (exit code 2).
     #[must_use]

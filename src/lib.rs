@@ -10,21 +10,31 @@
 //! | a room or a dough against time | [`ambient`] |
 //! | every number with its source | [`table`] |
 //!
+//! The [`guide`] tells the concepts, the names, which rate law to choose and how far to trust an answer.
+//!
 //! The library opens no file, asks no clock, prints nothing and does not panic; every failure is an
 //! [`Error`] of one readable line. Formulas count time in `f64` hours and temperature in °C; where a
 //! reading and a difference could be confused they are types of [`units`].
 //!
 //! # Features
 //! * `cli` (default): the program `pointage`, with its argument parser and its calendar.
-//! * `json` (part of `cli`): questions and answers as serialisable objects.
+//! * `json` (part of `cli`): questions and answers as serialisable objects, and `json::call`, which takes
+//!   any question as JSON text.
+//! * `capi`: the same behind C functions, for a shared or a static library.
+//! * `schema`: the JSON Schema of it, made from the types.
 //!
 //! Without them the crate depends on little more than `serde`, `toml` and `csv`.
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod ambient;
+#[cfg(feature = "capi")]
+pub mod capi;
 pub mod error;
 pub mod ferment;
 pub mod formula;
+pub mod guide {
+    #![doc = include_str!("guide.md")]
+}
 pub mod heat;
 #[cfg(feature = "json")]
 pub mod json;

@@ -168,6 +168,7 @@ pub enum Uncertainty {
 
 /// How a number was come by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Standing {
     /// Printed in the source.
@@ -195,6 +196,7 @@ impl Standing {
 
 /// The temperature law that a table gives the parameters of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Law {
     /// A fixed factor for each 10 K.
@@ -225,6 +227,7 @@ impl Law {
 
 /// A pair of bounds; both are the same where the source gives one number.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(into = "[f64; 2]")]
 pub struct Interval {
     /// Lower bound.
@@ -249,6 +252,7 @@ impl From<Interval> for [f64; 2] {
 
 /// A point of a tabulated law.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Knot {
     /// Temperature, °C.
@@ -261,6 +265,7 @@ pub struct Knot {
 
 /// A measured growth rate.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Point {
     /// Temperature, °C.
@@ -305,6 +310,7 @@ pub struct Row {
 
 /// What kind of publication a row comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Grade {
     /// Textbook, school, institute, standard, patent.
     A,
@@ -318,6 +324,7 @@ pub enum Grade {
 
 /// What a row is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Purpose {
     /// The shipped end points are fitted to it.

@@ -2,6 +2,7 @@
 //! its answer into words. Files and calendars live here and nowhere else.
 
 mod adjust;
+mod call;
 mod clock;
 mod compare;
 mod demo;
@@ -13,6 +14,7 @@ mod friction;
 mod ice;
 mod learn;
 mod log;
+mod manual;
 mod outputs;
 mod params;
 mod parse;
@@ -43,7 +45,8 @@ use std::process::ExitCode;
     name = "pointage",
     version,
     disable_help_subcommand = true,
-    max_term_width = 80
+    max_term_width = 80,
+    after_help = EXIT_CODES
 )]
 struct Cli {
     /// Print the answer as one JSON object
@@ -55,6 +58,15 @@ struct Cli {
     #[command(subcommand)]
     command: Command,
 }
+
+const EXIT_CODES: &str = "Exit codes:
+  0  fine
+  1  the aim cannot be met; for plan, a load outside its window
+  2  bad input: a flag, a value or the content of a file
+  3  a file cannot be read or written
+
+pointage completions SHELL prints completions of bash, elvish, fish, powershell or zsh;
+pointage man prints this as a manual page, pointage man COMMAND that of a command.";
 
 #[derive(Subcommand)]
 enum Command {
@@ -84,6 +96,12 @@ enum Command {
     FitRate(fit_rate::Args),
     /// Where the numbers come from
     Tables(tables::Args),
+    /// Answer requests in JSON, one a line, for other programs
+    Call(call::Args),
+    #[command(hide = true)]
+    Completions(manual::Completions),
+    #[command(hide = true)]
+    Man(manual::Man),
 }
 
 /// The usual care, shown with every plan.
@@ -131,6 +149,9 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
                 Err(failure) => Err(failure.of_command("log")),
             };
         }
+        Command::Call(_) => ("call", call::Args::run().map(|()| String::new())),
+        Command::Completions(args) => ("completions", Ok(args.run())),
+        Command::Man(args) => ("man", args.run()),
         Command::Plan(args) => {
             return match args.run(json, &numbers) {
                 Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),
@@ -173,7 +194,7 @@ fn print(text: &str) -> ExitCode {
     let written = out
         .write_all(text.as_bytes())
         .and_then(|()| {
-            if text.ends_with('\n') {
+            if text.is_empty() || text.ends_with('\n') {
                 Ok(())
             } else {
                 out.write_all(b"\n")

@@ -5,6 +5,7 @@ use crate::error::{Error, Result, check};
 use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
 use crate::table::{self, Table, Uncertainty};
 use crate::units::Temperature;
+use std::sync::OnceLock;
 
 /// The numbers of the model.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,6 +98,12 @@ impl Parameters {
     /// # Errors
     /// Only if an embedded table were damaged.
     pub fn shipped() -> Result<Self> {
+        // Put together at the first use: whoever asks many questions asks for them every time.
+        static SHIPPED: OnceLock<Result<Parameters>> = OnceLock::new();
+        SHIPPED.get_or_init(Self::from_tables).clone()
+    }
+
+    fn from_tables() -> Result<Self> {
         let gas = table::get("slator1906_square_root")?;
         let growth = table::get("zakhartsev2015")?;
         let ferment = table::get("defaults")?;

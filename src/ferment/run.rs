@@ -101,6 +101,27 @@ pub struct Fermentation<'a> {
     cap: f64,
 }
 
+/// When to stop following a dough, beside the end of the time.
+#[derive(Clone, Copy)]
+enum Goal<'m> {
+    /// At the end of the time only.
+    Hours,
+    /// At this potential gas, mL.
+    Potential(f64),
+    /// When this, which must not fall, is zero.
+    Measure(&'m dyn Fn(&State) -> f64),
+}
+
+impl Goal<'_> {
+    fn is_met_by(self, state: &State) -> bool {
+        match self {
+            Self::Hours => false,
+            Self::Potential(wanted) => state.potential >= wanted,
+            Self::Measure(measure) => measure(state) >= 0.0,
+        }
+    }
+}
+
 /// Yeast at the start of a stage, g fresh yeast per 100 g flour.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Inoculum {
@@ -209,7 +230,7 @@ impl<'a> Fermentation<'a> {
     /// A negative or endless time, or a temperature that the rate law refuses.
     pub fn after(&self, from: &State, course: &Course<'_>, hours: f64) -> Result<State> {
         check("time of the stage", hours, 0.0, LONGEST_H, "h")?;
-        self.follow(from, course, hours, None)
+        self.follow(from, course, hours, Goal::Hours)
             .map(|(state, _)| state)
     }
 
@@ -224,7 +245,7 @@ impl<'a> Fermentation<'a> {
         course: &Course<'_>,
         measure: &dyn Fn(&State) -> f64,
     ) -> Result<Option<State>> {
-        let (state, reached) = self.follow(from, course, LONGEST_H, Some(measure))?;
+        let (state, reached) = self.follow(from, course, LONGEST_H, Goal::Measure(measure))?;
         Ok(reached.then_some(state))
     }
 
@@ -236,7 +257,11 @@ impl<'a> Fermentation<'a> {
     pub fn until_gas(&self, from: &State, course: &Course<'_>, gas: f64) -> Result<Option<State>> {
         // Told through the potential gas, which the sugar does not bend: a straighter road to the root.
         match self.potential_of(gas) {
-            Some(wanted) => self.until(from, course, &|s| s.potential - wanted),
+            Some(wanted) => {
+                let goal = Goal::Potential(wanted);
+                let (state, reached) = self.follow(from, course, LONGEST_H, goal)?;
+                Ok(reached.then_some(state))
+            }
             None => Ok(None),
         }
     }
@@ -281,7 +306,7 @@ impl<'a> Fermentation<'a> {
         from: &State,
         course: &Course<'_>,
         hours: f64,
-        measure: Option<&dyn Fn(&State) -> f64>,
+        goal: Goal<'_>,
     ) -> Result<(State, bool)> {
         // The course says how warm the dough is now; heat of its own comes on top from here on.
         let mut state = State {
@@ -293,9 +318,7 @@ impl<'a> Fermentation<'a> {
             return Ok((state, false));
         };
         state.temperature_c = piece.at(0.0);
-        if let Some(measure) = measure
-            && measure(&state) >= 0.0
-        {
+        if goal.is_met_by(&state) {
             return Ok((state, true));
         }
         let mut at = 0.0; // in the piece
@@ -308,10 +331,8 @@ impl<'a> Fermentation<'a> {
             }
             let most = (hours - gone).min(piece.length_h - at);
             let panel = Panel::solve(self, &state, &piece, at, most)?;
-            if let Some(measure) = measure
-                && measure(&panel.end) >= 0.0
-            {
-                let x = numeric::root(|x| measure(&panel.state_at(x)), 0.0, 1.0).unwrap_or(1.0);
+            if goal.is_met_by(&panel.end) {
+                let x = panel.meets(goal).unwrap_or(1.0);
                 return Ok((panel.state_at(x), true));
             }
             state = panel.end;
@@ -403,6 +424,25 @@ impl Growth {
                 z + (share + (1.0 - share) * (-z).exp()).ln()
             };
             self.cap * log
+        }
+    }
+
+    /// The clock at which the integral has come to `integral`.
+    fn clock_at(&self, integral: f64) -> f64 {
+        if self.cap == f64::INFINITY {
+            (integral / self.m0).ln_1p()
+        } else if self.cap == 0.0 {
+            integral / self.m0
+        } else {
+            let log = integral / self.cap;
+            let share = self.m0 / self.ceiling;
+            // ln(1 + (e^log - 1)/share), again in two forms.
+            let z = if log < 1.0 {
+                (log.exp_m1() / share).ln_1p()
+            } else {
+                log + ((1.0 - (1.0 - share) * (-log).exp()) / share).ln()
+            };
+            z / self.steepness()
         }
     }
 }
@@ -645,42 +685,82 @@ impl<'f> Panel<'f> {
         first
     }
 
+    /// The fraction of the panel at which a goal is met that its end has reached.
+    fn meets(&self, goal: Goal<'_>) -> Option<f64> {
+        match goal {
+            Goal::Hours => None,
+            Goal::Measure(measure) => numeric::root(|x| measure(&self.state_at(x)), 0.0, 1.0),
+            Goal::Potential(wanted) => {
+                let more = wanted - self.start.potential;
+                self.level_fraction(more)
+                    .or_else(|| numeric::root(|x| self.potential(x) - more, 0.0, 1.0))
+            }
+        }
+    }
+
+    /// The same in closed form, for so much more potential gas on a level panel; `None` where there is
+    /// no such form, because some of the yeast grows and some waits.
+    fn level_fraction(&self, more: f64) -> Option<f64> {
+        let Inside::Level { gas, growth } = self.inside else {
+            return None;
+        };
+        let f = self.ferment;
+        let yeast_hours = more / f.gas_clock(gas);
+        let speed = f.growth_clock(growth);
+        let hours = if speed == 0.0 || self.growth.m0 == 0.0 {
+            yeast_hours / (self.growth.m0 + self.growth.waiting)
+        } else if self.growth.waiting == 0.0 {
+            self.growth.clock_at(yeast_hours * speed) / speed
+        } else {
+            return None;
+        };
+        let x = hours / self.length_h;
+        x.is_finite().then(|| x.clamp(0.0, 1.0))
+    }
+
+    /// Potential gas made up to a fraction of the panel.
+    fn potential(&self, x: f64) -> f64 {
+        match &self.inside {
+            Inside::Level { gas, growth } => {
+                let f = self.ferment;
+                let h = x * self.length_h;
+                let speed = f.growth_clock(*growth);
+                let yeast_hours = if speed == 0.0 {
+                    self.growth.m0 * h
+                } else {
+                    self.growth.integral(speed * h) / speed
+                };
+                f.gas_clock(*gas) * (yeast_hours + self.growth.waiting * h)
+            }
+            Inside::Points { potential, .. } => numeric::integral_to(potential, self.length_h, x),
+        }
+    }
+
     /// The state at a fraction of the panel.
     fn state_at(&self, x: f64) -> State {
         let f = self.ferment;
         let s = &self.start;
         let h = x * self.length_h;
         let to = |values: &[f64; POINTS]| numeric::integral_to(values, self.length_h, x);
-        let (lag, theta, potential, excess_k);
+        let (lag, theta, excess_k);
         match &self.inside {
             Inside::Level { gas, growth } => {
                 lag = gas * h;
                 theta = f.growth_clock(growth * h);
-                let speed = f.growth_clock(*growth);
-                let yeast_hours = if speed == 0.0 {
-                    self.growth.m0 * h
-                } else {
-                    self.growth.integral(theta) / speed
-                };
-                potential = f.gas_clock(*gas) * (yeast_hours + self.growth.waiting * h);
                 excess_k = 0.0;
             }
             Inside::Points {
-                gas,
-                growth,
-                potential: rate,
-                heat,
+                gas, growth, heat, ..
             } => {
                 lag = to(gas);
                 theta = f.growth_clock(to(growth));
-                potential = to(rate);
                 let warmed = if f.own_heat.is_some() { to(heat) } else { 0.0 };
                 excess_k = (s.excess_k + warmed) * (-h / self.piece.tau_h).exp();
             }
         }
         let growing = self.growth.mass(theta);
         let temperature_c = self.piece.at(self.at + h) + excess_k;
-        let potential = s.potential + potential;
+        let potential = s.potential + self.potential(x);
         let gas = f.gas_of(potential);
         State {
             hours: s.hours + h,
@@ -717,5 +797,43 @@ impl Fermentation<'_> {
 
     fn gas_clock(&self, relative: f64) -> f64 {
         self.kinetics.gas_scale * self.medium.gas_factor * relative
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ferment::{Inoculum, Parameters};
+    use crate::units::Temperature;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// The closed form and the search on the state itself find the same hour.
+        #[test]
+        fn gas_is_reached_at_the_hour_that_its_state_says(
+            added in 1e-3..5.0_f64,
+            carried in prop_oneof![Just(0.0), 1e-3..5.0_f64],
+            at in -5.0..50.0_f64,
+            gas in 1.0..1500.0_f64,
+            cap in prop_oneof![Just(f64::INFINITY), 0.01..3.0_f64],
+        ) {
+            let p = Parameters::shipped().unwrap();
+            let rates = crate::ferment::Rates { growth_cap: cap, ..p.kinetics.rates() };
+            let p = p.with_rates(rates).unwrap();
+            let dough = crate::ferment::Composition::lean(62.0, 1.8);
+            let medium = p.effects.medium(&dough).unwrap();
+            let yeast = Inoculum { added, carried };
+            let ferment = Fermentation::new(&p.kinetics, medium, p.space.of(&dough, 0.0), yeast).unwrap();
+            let course = Course::held(Temperature::celsius(at).unwrap());
+            let direct = ferment.until_gas(&ferment.start(), &course, gas).unwrap();
+            let wanted = ferment.potential_of(gas).unwrap();
+            let searched = ferment.until(&ferment.start(), &course, &|s| s.potential - wanted).unwrap();
+            prop_assert_eq!(direct.is_some(), searched.is_some());
+            if let (Some(direct), Some(searched)) = (direct, searched) {
+                // Rounding of the potential over its speed, nothing else.
+                prop_assert!((direct.hours - searched.hours).abs() < 1e-11 * searched.hours.max(1.0));
+                prop_assert!((direct.gas - gas).abs() < 1e-9 * gas);
+            }
+        }
     }
 }

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// The form in which baker's yeast is bought.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum YeastKind {
     /// Compressed yeast, about 70 % water. Doses "as fresh" are given in it.

@@ -20,6 +20,7 @@ use serde::{Deserialize, Serialize};
 /// `from_time_h` and `from_at_c` the end point is that of a recipe that works in the baker's own
 /// kitchen; without, the published one.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct DoseRequest {
     /// What it is.
@@ -80,6 +81,7 @@ impl DoseRequest {
 
 /// The dose. Every percentage is of the stage's own flour.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct DoseAnswer {
     /// The dose, in the kind of yeast asked for.
@@ -117,6 +119,7 @@ pub struct DoseAnswer {
 
 /// So much yeast in so much of the formula's own water; use so much of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct WeighAnswer {
     /// Yeast to weigh.

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// A mix as it was: either its temperatures, or the base temperature it was made by.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct FrictionRequest {
     /// Dough at the end of mixing.
@@ -25,6 +26,8 @@ pub struct FrictionRequest {
 
 /// Friction on both scales.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct FrictionAnswer {
     /// Friction as the sum rule uses it.
     pub sum_scale_k: f64,

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 /// A pour and the temperature it shall have.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct IceRequest {
     /// Ice and tap water together.
@@ -24,6 +25,8 @@ pub struct IceRequest {
 
 /// Ice and tap water to weigh.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct IceAnswer {
     /// Ice.
     pub ice_g: f64,

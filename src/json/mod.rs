@@ -1,7 +1,9 @@
 //! Questions and answers as serialisable objects, the same that `--json` prints.
 //!
 //! Keys carry their unit; an unknown key is refused. Every temperature is in °C, every mass in g.
+//! [`call`](call()) takes any question as text and is the door for every other language.
 
+mod call;
 pub mod dose;
 #[cfg(feature = "learn")]
 pub mod fit_rate;
@@ -14,10 +16,13 @@ pub mod learn;
 pub mod plan;
 pub mod ready;
 pub mod scale;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod stage;
 pub mod tables;
 pub mod water;
 
+pub use call::{COMMANDS, VERSION, call, refuse};
 pub use stage::Until;
 
 use crate::error::{Error, Result};
@@ -53,7 +58,12 @@ impl serde_json::ser::Formatter for Rounded {
         to: &mut W,
         value: f64,
     ) -> std::io::Result<()> {
-        let rounded = (value * 1e9).round() / 1e9;
+        // A huge number has no such digits, and would overflow.
+        let rounded = if value.abs() < 1e15 {
+            (value * 1e9).round() / 1e9
+        } else {
+            value
+        };
         // The addition turns -0.0 into 0.0.
         serde_json::ser::CompactFormatter.write_f64(to, rounded + 0.0)
     }

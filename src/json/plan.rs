@@ -9,20 +9,21 @@ use crate::plan::{MixWater, Plan};
 use crate::units::Mass;
 use serde::Serialize;
 
-/// A plan with clock times as text.
+/// A plan with its times as clock times in text, or as `T`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
-pub struct PlanAnswer {
+pub struct PlanAnswer<T = String> {
     /// Name of the bake.
     pub name: String,
     /// Stages of the first load; each ends when the next begins.
-    pub stages: Vec<StageAnswer>,
+    pub stages: Vec<StageAnswer<T>>,
     /// When to fold.
-    pub folds: Vec<String>,
+    pub folds: Vec<T>,
     /// Loads of the oven.
-    pub loads: Vec<LoadAnswer>,
+    pub loads: Vec<LoadAnswer<T>>,
     /// The preferment, if there is one.
-    pub preferment: Option<PrefermentAnswer>,
+    pub preferment: Option<PrefermentAnswer<T>>,
     /// Water of the dough, by both methods.
     pub water: PlanWater,
     /// Water of the preferment's own mix.
@@ -36,9 +37,9 @@ pub struct PlanAnswer {
     /// How far the bulk comes, as a share of doubled.
     pub bulk_share: f64,
     /// Core and surface of a bulk too thick to be one temperature.
-    pub cores: Vec<CoreAnswer>,
+    pub cores: Vec<CoreAnswer<T>>,
     /// When the oven is turned on, where it needs time to heat.
-    pub preheat: Option<String>,
+    pub preheat: Option<T>,
     /// What moves the times most; empty unless the plan was asked for it.
     pub reasons: Vec<ReasonAnswer>,
     /// True when every load enters the oven inside its window.
@@ -55,16 +56,18 @@ pub struct PlanAnswer {
 
 /// A stage of the first load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct StageAnswer {
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct StageAnswer<T = String> {
     /// Name.
     pub name: String,
     /// Start.
-    pub start: String,
+    pub start: T,
     /// End.
-    pub end: String,
+    pub end: T,
     /// When it is likely to end, 10-90 %; missing where the clock ends it, or when the plan was not asked
     /// for it.
-    pub end_range: Option<[String; 2]>,
+    pub end_range: Option<[T; 2]>,
     /// Dough at the start, °C.
     pub dough_start_c: Option<f64>,
     /// Dough at the end, °C.
@@ -73,23 +76,25 @@ pub struct StageAnswer {
 
 /// A load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LoadAnswer {
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct LoadAnswer<T = String> {
     /// Counted from 1.
     pub number: u32,
     /// Pieces in it.
     pub pieces: u32,
     /// Dividing begins.
-    pub divide: String,
+    pub divide: T,
     /// Shaping begins.
-    pub shape: String,
+    pub shape: T,
     /// How long it waits beyond what the first load does, min: in bulk, at rest, in the cold.
     pub waits_min: [f64; 3],
     /// Held in the cooler place from and until.
-    pub cooler: Option<[String; 2]>,
+    pub cooler: Option<[T; 2]>,
     /// Enters the oven.
-    pub oven_in: String,
+    pub oven_in: T,
     /// Leaves it.
-    pub oven_out: String,
+    pub oven_out: T,
     /// Share of the proof's end point on entering.
     pub ripeness: f64,
     /// The same of its pieces shaped first and last.
@@ -106,11 +111,13 @@ pub struct LoadAnswer {
 
 /// A dough at the end of a stage.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct CoreAnswer {
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct CoreAnswer<T = String> {
     /// The stage.
     pub stage: String,
     /// Its end.
-    pub at: String,
+    pub at: T,
     /// Mean, °C.
     pub mean_c: f64,
     /// Middle, °C.
@@ -121,6 +128,8 @@ pub struct CoreAnswer {
 
 /// A time and what moves it most.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct ReasonAnswer {
     /// The stage whose length it is.
     pub stage: String,
@@ -130,6 +139,8 @@ pub struct ReasonAnswer {
 
 /// A change and what it does to a time.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct CauseAnswer {
     /// The change.
     pub change: String,
@@ -139,21 +150,25 @@ pub struct CauseAnswer {
 
 /// The preferment.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PrefermentAnswer {
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct PrefermentAnswer<T = String> {
     /// Mixed.
-    pub mixed: String,
+    pub mixed: T,
     /// Ripe.
-    pub ripe: String,
+    pub ripe: T,
     /// When it is likely to be ripe, 10-90 %.
-    pub ripe_range: Option<[String; 2]>,
+    pub ripe_range: Option<[T; 2]>,
     /// It may be used from and until; the end is missing when it never falls.
-    pub window: [Option<String>; 2],
+    pub window: [Option<T>; 2],
     /// Used.
-    pub used: String,
+    pub used: T,
 }
 
 /// Water for a mix, under the same keys as in the answer of `water`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct PlanWater {
     /// The (first) water, g.
     pub water_g: f64,
@@ -167,6 +182,8 @@ pub struct PlanWater {
 
 /// Yeast.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct YeastAnswer {
     /// Its kind.
     pub kind: String,
@@ -178,6 +195,8 @@ pub struct YeastAnswer {
 
 /// A dose somewhere.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct DoseAt {
     /// Mass, g.
     pub yeast_g: f64,
@@ -191,6 +210,8 @@ pub struct DoseAt {
 
 /// A line of what to weigh.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct PlanIngredient {
     /// Name.
     pub name: String,
@@ -200,11 +221,11 @@ pub struct PlanIngredient {
     pub mass_g: f64,
 }
 
-/// The answer for a plan; `clock` writes an hour of the plan's clock.
+/// The answer for a plan; `clock` writes an hour of the plan's clock, or leaves it as the number it is.
 ///
 /// # Errors
 /// Only what a plan from [`plan`](crate::plan::plan) cannot bring about.
-pub fn plan(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> String) -> Result<PlanAnswer> {
+pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = plan.warnings.clone();
     let mut dose_at = |stage: Stage, percent: f64| -> Result<Option<DoseAt>> {
         let yeast = plan.batch.mass_of(Role::Yeast, stage);

@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 /// The temperature is either `at_c`, held, or `mixed_at_c` in a room (`room_c` or `room_course`) that
 /// the dough drifts towards while its own fermentation warms it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ReadyRequest {
     /// What it is.
@@ -59,6 +60,7 @@ impl ReadyRequest {
 
 /// Hours from the mix.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct ReadyAnswer {
     /// The end point.

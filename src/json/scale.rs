@@ -8,6 +8,7 @@ use serde::Serialize;
 
 /// What to weigh for a number of pieces.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct ScaleAnswer {
     /// Name of the bake.
@@ -40,6 +41,7 @@ pub struct ScaleAnswer {
 
 /// One line of the list to weigh.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct IngredientAnswer {
     /// What the baker calls it.
@@ -52,6 +54,7 @@ pub struct IngredientAnswer {
 
 /// The formula, percent of all flour.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 #[allow(missing_docs)] // the names say all
 pub struct Percentages {

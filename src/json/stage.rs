@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 
 /// When a stage counts as done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Until {

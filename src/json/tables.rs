@@ -6,6 +6,7 @@ use serde::Serialize;
 
 /// The answer to `tables`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 pub enum TablesAnswer {
     /// Every table, without an id in the question.
@@ -21,6 +22,7 @@ pub enum TablesAnswer {
 
 /// A table with the full text of its sources.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct TableAnswer {
     /// Name of the table.
@@ -60,6 +62,7 @@ pub struct TableAnswer {
 
 /// A value with the full text of its source.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct ValueAnswer {
     /// Name; ends in the unit.
@@ -82,6 +85,7 @@ pub struct ValueAnswer {
 
 /// How well a value is known; `kind` says which fields there are.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum UncertaintyAnswer {
     /// One standard error, in the unit of the value.
@@ -107,6 +111,7 @@ pub enum UncertaintyAnswer {
 
 /// A recipe with a time, with the full text of its source.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct RowAnswer {
     /// Name within the table.

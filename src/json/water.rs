@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 /// The sum rule needs `flour_c`, `room_c` and either `friction_k` with `dough_c`, or `base_c`. The
 /// heat balance needs `dough_c`, `flour_c`, `flour_mass_g` and `water_mass_g`.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct WaterRequest {
     /// Wanted dough at the end of mixing.
@@ -77,6 +78,8 @@ pub struct WaterRequest {
 
 /// Both methods side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct WaterAnswer {
     /// Answer of the trade's sum rule; null without friction or base.
     pub sum_rule: Option<SumRuleAnswer>,
@@ -94,6 +97,8 @@ pub struct WaterAnswer {
 
 /// Answer of the sum rule.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct SumRuleAnswer {
     /// Water; below 0 °C the pour needs ice.
     pub water_c: f64,
@@ -117,6 +122,8 @@ pub struct SumRuleAnswer {
 
 /// Answer of the heat balance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
 pub struct HeatBalanceAnswer {
     /// (First) water; below 0 °C the pour needs ice.
     pub water_c: f64,

@@ -1,6 +1,7 @@
 //! The program itself: its flags, keys, exit codes and lines.
 
 use crate::program::{DIRECTORY, file, json, number, pointage, refusal, text};
+use serde_json::Value;
 use std::fs;
 use std::io::Read;
 use std::path::PathBuf;
@@ -593,4 +594,152 @@ fn an_argument_that_is_no_text_is_refused() {
         .unwrap();
     assert_eq!(out.status.code(), Some(2));
     assert_eq!(String::from_utf8(out.stderr).unwrap().lines().count(), 1);
+}
+
+#[test]
+fn completions_and_manual_pages_follow_the_commands() {
+    let commands = [
+        "scale", "water", "ice", "friction", "dose", "ready", "plan", "adjust", "compare",
+        "tables", "call",
+    ];
+    for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
+        let script = text(&format!("completions {shell}"));
+        for word in commands.iter().chain(&["first-out", "flour-moisture"]) {
+            assert!(script.contains(word), "{shell} {word}");
+        }
+    }
+    let page = text("man");
+    for part in commands.iter().chain(&[".TH pointage 1", "Exit codes"]) {
+        assert!(page.contains(part), "{part}");
+    }
+    let page = text("man plan");
+    for part in ["pointage\\-plan", "\\-\\-first\\-out", "Example"] {
+        assert!(page.contains(part), "{part}");
+    }
+    assert!(refusal("completions tcsh", 2).contains("tcsh"));
+    assert!(refusal("man brew", 2).contains("unknown command"));
+    // They help in setting up and are no command of the day: the list of commands leaves them out.
+    assert!(!text("--help").contains("\n  man"));
+}
+
+#[test]
+fn every_help_has_an_example_and_the_exit_codes_are_told() {
+    for command in [
+        "scale",
+        "water",
+        "ice",
+        "friction",
+        "dose",
+        "ready",
+        "plan",
+        "adjust",
+        "compare",
+        "tables",
+        "call",
+        "completions",
+        "man",
+    ] {
+        let help = text(&format!("{command} --help"));
+        assert!(help.contains("Example"), "{command}");
+        // The parser does not break its line of usage.
+        let mut text = help.lines().filter(|l| !l.starts_with("Usage"));
+        assert!(text.all(|l| l.chars().count() <= 80), "{command}");
+    }
+    let help = text("--help");
+    for code in ["0  fine", "1  the aim", "2  bad input", "3  a file"] {
+        assert!(help.contains(code), "{code}");
+    }
+}
+
+#[test]
+fn call_takes_turns() {
+    use std::io::{BufRead, BufReader, Write};
+    let mut held = pointage("call")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut requests = held.stdin.take().unwrap();
+    let mut answers = BufReader::new(held.stdout.take().unwrap()).lines();
+    for want_c in [2, 5, 9] {
+        // The next question depends on the answer: nothing may stay in a buffer.
+        let request = format!(
+            r#"{{"version": 1, "command": "ice", "total_g": 4000, "tap_c": 18, "want_c": {want_c}}}"#
+        );
+        writeln!(requests, "{request}").unwrap();
+        let answer: Value = serde_json::from_str(&answers.next().unwrap().unwrap()).unwrap();
+        assert_eq!(answer["version"], 1);
+        let by_flags = json(&format!("ice --total 4kg --tap 18 --want {want_c}"));
+        assert_eq!(answer["ice_g"], by_flags["ice_g"]);
+    }
+    drop(requests);
+    assert!(answers.next().is_none() && held.wait().unwrap().success());
+}
+
+#[test]
+fn the_program_answers_requests_like_the_library() {
+    use std::io::Write;
+    let requests = super::call::EXAMPLES;
+    let mut program = pointage("call")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut input = program.stdin.take().unwrap();
+    let writer = std::thread::spawn(move || input.write_all(requests.as_bytes()).unwrap());
+    let output = String::from_utf8(program.wait_with_output().unwrap().stdout).unwrap();
+    writer.join().unwrap();
+    let expected: Vec<String> = requests.lines().map(pointage::json::call).collect();
+    assert_eq!(output.lines().collect::<Vec<_>>(), expected);
+}
+
+#[test]
+fn a_request_has_the_keys_that_the_flags_have() {
+    let answered = |request: &str| -> Value {
+        let mut answer: Value = serde_json::from_str(&pointage::json::call(request)).unwrap();
+        assert_eq!(
+            answer.as_object_mut().unwrap().remove("version"),
+            Some(1.into())
+        );
+        answer
+    };
+    let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo");
+    let market = Value::from(include_str!("../../data/demo/market-poolish.toml"));
+    for (flags, request) in [
+        (
+            "water --dough 24 --flour 20 --room 21 --friction 2".to_owned(),
+            r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 20, "room_c": 21, "friction_k": 2}"#.to_owned(),
+        ),
+        (
+            "friction --base 62 --dough 24".to_owned(),
+            r#"{"version": 1, "command": "friction", "base_c": 62, "dough_c": 24}"#.to_owned(),
+        ),
+        (
+            "dose --kind poolish --for 12h --at 21 --flour-mass 500g --yeast instant".to_owned(),
+            r#"{"version": 1, "command": "dose", "kind": "poolish", "for_h": 12, "at_c": 21, "flour_mass_g": 500, "yeast": "instant"}"#.to_owned(),
+        ),
+        (
+            "ready --kind biga --dose 0.35% --mixed-at 20 --room 17 --flour-mass 5kg".to_owned(),
+            r#"{"version": 1, "command": "ready", "kind": "biga", "dose_percent": 0.35, "mixed_at_c": 20, "room_c": 17, "flour_mass_g": 5000}"#.to_owned(),
+        ),
+        (
+            "tables poolish".to_owned(),
+            r#"{"version": 1, "command": "tables", "id": "poolish"}"#.to_owned(),
+        ),
+        (
+            format!("scale {dir}/market-poolish.toml --pieces 12 --piece 500g"),
+            format!(r#"{{"version": 1, "command": "scale", "bake_toml": {market}, "pieces": 12, "piece_g": 500}}"#),
+        ),
+        (
+            format!("plan {dir}/market-poolish.toml --first-out 09:00 --date 2026-11-28 --zone Europe/Vienna"),
+            format!(r#"{{"version": 1, "command": "plan", "bake_toml": {market}, "first_out": "09:00", "date": "2026-11-28", "utc_offset": "+01:00"}}"#),
+        ),
+    ] {
+        let mut by_flags = json(&flags);
+        // What only the program does, and says beside the answer: its demo bake, the files it has written.
+        for own in ["demo", "written"] {
+            by_flags.as_object_mut().unwrap().remove(own);
+        }
+        assert_eq!(answered(&request), by_flags, "{flags}");
+    }
 }

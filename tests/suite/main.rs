@@ -3,6 +3,8 @@
 
 #[cfg(feature = "cli")]
 mod bad;
+#[cfg(feature = "json")]
+mod call;
 #[cfg(feature = "cli")]
 mod cli;
 #[cfg(feature = "cli")]
@@ -10,10 +12,13 @@ mod cli_learn;
 #[cfg(feature = "cli")]
 mod cli_plan;
 mod conduction;
+mod embed;
 mod endpoints;
 mod ferment;
 #[cfg(feature = "learn")]
 mod friction_log;
+#[cfg(feature = "json")]
+mod fuzz;
 #[cfg(feature = "cli")]
 mod golden;
 mod heat_balance;
@@ -33,4 +38,6 @@ mod rate_fits;
 #[cfg(feature = "cli")]
 mod readme;
 mod reference;
+#[cfg(feature = "json")]
+mod schema;
 mod water_rules;

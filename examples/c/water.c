@@ -1,0 +1,10 @@
+#include "pointage.h"
+#include <stdio.h>
+
+int main(void) {
+    char *answer = pointage_call("{\"version\": 1, \"command\": \"water\", \"dough_c\": 24,"
+                                 " \"flour_c\": 20, \"room_c\": 21, \"friction_k\": 2}");
+    puts(answer); /* {"version":1,"sum_rule":{"water_c":29.0, ... */
+    pointage_free(answer);
+    return 0;
+}
