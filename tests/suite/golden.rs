@@ -4,6 +4,7 @@
 //! program and of the library; the other cases call the library alone (`calls`).
 
 mod calls;
+mod doors;
 mod table;
 
 use serde::Deserialize;

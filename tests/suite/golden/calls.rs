@@ -86,6 +86,30 @@ pub fn command(args: &str) -> Option<Value> {
     }
 }
 
+/// The request of a command line as `json::call` takes it.
+pub fn json_request(args: &str) -> String {
+    let words: Vec<&str> = args.split_whitespace().collect();
+    let mut request = match words[0] {
+        "scale" | "plan" => {
+            let bake = std::fs::read_to_string(super::root().join(words[1])).unwrap();
+            let flags = words[2..].chunks(2).filter(|pair| pair[0] != "--zone");
+            let named = flags.map(|pair| (pair[0][2..].replace('-', "_"), pair[1].into()));
+            let mut request: Map<String, Value> = named.collect();
+            request.insert("bake_toml".to_owned(), bake.into());
+            request
+        }
+        command => request(command, &words[1..]),
+    };
+    if words[0] == "plan" {
+        // The cases are planned in UTC, which `call` is told as an offset.
+        assert!(args.ends_with("--zone UTC"), "{args}");
+        request.insert("utc_offset".to_owned(), "+00:00".into());
+    }
+    request.insert("command".to_owned(), words[0].into());
+    request.insert("version".to_owned(), json::VERSION.into());
+    Value::Object(request).to_string()
+}
+
 fn read<T: serde::de::DeserializeOwned>(request: Value) -> T {
     serde_json::from_value(request).unwrap()
 }
