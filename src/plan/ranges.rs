@@ -7,7 +7,7 @@
 
 use super::Plan;
 use super::bake::Bulk;
-use super::line::{Bulked, Known, Line};
+use super::line::{Bulked, Known, Line, Ripening};
 use super::loads::Slot;
 use super::places::Rooms;
 use crate::error::Result;
@@ -76,12 +76,14 @@ impl Ranges {
 
 /// Logarithms of what a replay gives: hours from the mix to the end of the bulk and to the oven, and the
 /// ripeness of each load.
-fn replay(line: &Line<'_>, bulked: &Bulked, slots: &[Slot], share: f64) -> Result<Vec<f64>> {
+fn replay(
+    line: &Line<'_>,
+    ripening: Option<Ripening>,
+    bulked: &Bulked,
+    slots: &[Slot],
+    share: f64,
+) -> Result<Vec<f64>> {
     let mix = bulked.mix[0];
-    let ripening = bulked
-        .preferment
-        .map(|r| line.preferment_used_at(&r, r.used))
-        .transpose()?;
     let known = Known {
         added: Some(bulked.added),
         by_dough: true,
@@ -114,18 +116,21 @@ pub(super) fn ranges(
     p: &Parameters,
     (bulked, slots, share): (&Bulked, &[Slot], f64),
 ) -> Result<Ranges> {
-    let middle = replay(line, bulked, slots, share)?;
+    let planned = bulked.preferment;
+    let middle = replay(line, planned, bulked, slots, share)?;
     let mut variance = vec![0.0; middle.len()];
     for which in MOVED {
         let side = |z: f64| -> Option<Vec<f64>> {
             let moved = p.moved(which, z).ok()?;
-            let logs = replay(
-                &Line::new(line.bake, &moved, rooms).ok()?,
-                bulked,
-                slots,
-                share,
-            )
-            .ok()?;
+            let line = Line::new(line.bake, &moved, rooms).ok()?;
+            // End points are no part of how a preferment gets to its hour: it need not be followed anew.
+            let ripening = match (which, planned) {
+                (Uncertain::Doubling | Uncertain::Kept | Uncertain::ProofEnd, _) | (_, None) => {
+                    planned
+                }
+                (_, Some(r)) => Some(line.preferment_used_at(&r, r.used).ok()?),
+            };
+            let logs = replay(&line, ripening, bulked, slots, share).ok()?;
             Some(logs.iter().zip(&middle).map(|(l, m)| z * (l - m)).collect())
         };
         let moves = match (side(1.0), side(-1.0)) {
