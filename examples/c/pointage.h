@@ -11,7 +11,7 @@ extern "C" {
 #endif
 
 /* Answers one request. The answer is never NULL, ends with a zero byte, and is given back with
- * pointage_free. What cannot be answered, NULL or text that is not UTF-8 too, is answered by an
+ * pointage_free as it came: copy it before you change it. What cannot be answered, NULL or text that is not UTF-8 too, is answered by an
  * object with "error". */
 char *pointage_call(const char *request);
 

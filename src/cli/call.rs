@@ -13,7 +13,7 @@ const MOST_BYTES: u64 = 32 << 20;
 #[command(after_help = "\
 Reads requests from standard input, one JSON object a line, and writes one answer a line, in their \
 order; what cannot be answered has an answer that says so. A single request may also run over \
-several lines. Answers leave as soon as no further request is waiting, so that a program can hold \
+several lines when the first is a brace alone. Answers leave as soon as no further request is waiting, so that a program can hold \
 this one open and take turns with it. The form of both is in data/schema.
 
 Example:
@@ -59,7 +59,9 @@ fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result
             io::copy(&mut { rest }, &mut line).map_err(Stop::Reading)?;
         }
         let answer = if line.len() as u64 > MOST_BYTES {
-            skip_line(requests).map_err(Stop::Reading)?;
+            if !line.ends_with(b"\n") {
+                skip_line(requests).map_err(Stop::Reading)?;
+            }
             Some(refused(format!(
                 "the request is longer than {} MiB, the most that is read",
                 MOST_BYTES >> 20
@@ -94,10 +96,11 @@ fn refused(why: String) -> String {
     refuse(&Error::Malformed { why })
 }
 
-/// True when a line begins a JSON text that goes on in the next one.
+/// True for the first line of a request that is spread over lines: a brace alone, as every printer of
+/// JSON begins. Anything else is a request of its own, so that a torn one is answered at once.
 fn is_begun(line: &[u8]) -> bool {
-    let begun = serde_json::from_slice::<serde::de::IgnoredAny>(line).err();
-    !line.trim_ascii().is_empty() && begun.is_some_and(|e| e.is_eof())
+    let line = line.strip_prefix(b"\xef\xbb\xbf").unwrap_or(line);
+    line.trim_ascii() == b"{"
 }
 
 /// Skips what is left of a line.
@@ -145,12 +148,33 @@ mod tests {
 
     #[test]
     fn one_request_may_run_over_lines() {
-        let input = ICE.replace(", ", ",\n  ");
-        let answers = answers_to(input.as_bytes());
-        assert!(answers.len() == 1 && answers[0]["ice_g"].is_number());
-        // Only the first: a torn line later on costs no more than its own answer.
-        let answers = answers_to(format!("{ICE}\n{{\n{ICE}\n").as_bytes());
-        assert!(answers[1]["error"].is_object() && answers[2]["ice_g"].is_number());
+        let spread = ICE.replace(", ", ",\n  ").replace('{', "{\n");
+        for input in [spread.clone(), format!("\u{feff}{spread}")] {
+            let answers = answers_to(input.as_bytes());
+            assert!(answers.len() == 1 && answers[0]["ice_g"].is_number());
+        }
+        // A torn line, first or later, costs no more than its own answer.
+        for torn in [
+            format!("{ICE}\n{{\n{ICE}\n"),
+            format!("{}\n{ICE}\n{ICE}", &ICE[..40]),
+        ] {
+            let answers = answers_to(torn.as_bytes());
+            let good = answers.iter().filter(|a| a["ice_g"].is_number());
+            assert_eq!((answers.len(), good.count()), (3, 2));
+        }
+    }
+
+    #[test]
+    fn a_line_of_just_the_limit_leaves_the_next_one_alone() {
+        for more in [0, 1, 2] {
+            let mut input = ICE.as_bytes().to_vec();
+            input.resize(usize::try_from(MOST_BYTES).unwrap() - 1 + more, b' ');
+            input.push(b'\n');
+            input.extend_from_slice(ICE.as_bytes());
+            let answers = answers_to(&input);
+            assert_eq!(answers.len(), 2, "{more}");
+            assert!(answers[1]["ice_g"].is_number());
+        }
     }
 
     #[test]

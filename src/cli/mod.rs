@@ -149,6 +149,13 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
                 Err(failure) => Err(failure.of_command("log")),
             };
         }
+        // Its answers would differ from those of the library for the same request.
+        Command::Call(_) if cli.params.is_some() => (
+            "call",
+            Err(Failure::of_input(
+                "--params: call answers with the shipped numbers; leave the flag out",
+            )),
+        ),
         Command::Call(_) => ("call", call::Args::run().map(|()| String::new())),
         Command::Completions(args) => ("completions", Ok(args.run())),
         Command::Man(args) => ("man", args.run()),

@@ -19,7 +19,8 @@ pub struct IceRequest {
     /// Wanted temperature of the pour; below 0 °C some ice melts in the dough.
     pub want_c: f64,
     /// Temperature of the ice, 0 °C when left out.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "super::null_is_usual")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<f64>"))]
     pub ice_c: f64,
 }
 

@@ -28,7 +28,7 @@ pub use stage::Until;
 use crate::error::{Error, Result};
 use crate::formula::YeastKind;
 use crate::units::{Mass, Temperature};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// An answer as one line of JSON, its numbers rounded to 1e-9 of their unit, so that a sum of decimal
 /// fractions prints as it was written.
@@ -75,6 +75,15 @@ fn yeast_kind(asked: Option<YeastKind>, notes: &mut Vec<String>) -> YeastKind {
         notes.push("Assumed: instant yeast; otherwise give yeast (--yeast).".into());
         YeastKind::Instant
     })
+}
+
+/// Reads a field that has a usual value; null counts as left out.
+fn null_is_usual<'d, T, D>(from: D) -> std::result::Result<T, D::Error>
+where
+    T: Default + Deserialize<'d>,
+    D: serde::Deserializer<'d>,
+{
+    Option::deserialize(from).map(Option::unwrap_or_default)
 }
 
 /// A number that the question cannot do without; `name` is its key and flag.

@@ -43,6 +43,11 @@ pub(in crate::json) struct PlanRequest {
     /// The records of rooms that the bake names in `room_record`, each as pairs of hour and °C with
     /// straight lines between them. Hour 0 is that of `room_record_from`, or, without it, midnight of
     /// the day of the fixed hour.
+    #[serde(deserialize_with = "crate::json::null_is_usual")]
+    #[cfg_attr(
+        feature = "schema",
+        schemars(with = "Option<BTreeMap<String, Vec<[f64; 2]>>>")
+    )]
     rooms: BTreeMap<String, Vec<[f64; 2]>>,
     /// The first load leaves the oven, such as `07:30`.
     first_out: Option<String>,
