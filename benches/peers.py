@@ -1,0 +1,219 @@
+#!/usr/bin/env python3
+"""The work of the benchmarks with numpy and scipy: answers compared first, then time.
+
+Reads the inputs and answers that `cargo bench` left in the target directory, and its medians from
+criterion's own files. Ends with 1 when an answer differs by more than its tolerance. Usage:
+
+    benches/peers.py [TARGET_DIRECTORY]
+"""
+
+import json
+import os
+import statistics
+import sys
+import time
+import warnings
+from pathlib import Path
+
+import numpy as np
+import scipy
+from scipy.integrate import quad, solve_ivp
+from scipy.optimize import brentq, curve_fit
+
+TARGET = Path(sys.argv[1] if len(sys.argv) > 1 else os.environ.get("CARGO_TARGET_DIR", "target"))
+ROWS = []
+FAULTS = []
+
+
+def told(subject):
+    return json.loads((TARGET / "tmp" / "benches" / f"{subject}.json").read_text())
+
+
+def median_of_bench(group, name):
+    """Median of one call in seconds."""
+    path = TARGET / "criterion" / group / name / "new" / "estimates.json"
+    return json.loads(path.read_text())["median"]["point_estimate"] * 1e-9
+
+
+def median_time(work, at_least_s=0.5, at_least_runs=5):
+    """Median over runs of some milliseconds each, so that reading the clock does not count."""
+    start = time.perf_counter()
+    work()
+    once = time.perf_counter() - start
+    calls = max(1, int(5e-3 / max(once, 1e-9)))
+    runs, begin = [], time.perf_counter()
+    while len(runs) < at_least_runs or time.perf_counter() - begin < at_least_s:
+        start = time.perf_counter()
+        for _ in range(calls):
+            work()
+        runs.append((time.perf_counter() - start) / calls)
+    return statistics.median(runs)
+
+
+def row(what, group, name, peer_s, bar, difference, tolerance, per=1):
+    """One line of the table. `per`: units of work in a call."""
+    ours = median_of_bench(group, name) / per
+    ROWS.append((what, ours, peer_s / per, peer_s / per / ours, bar, difference, tolerance))
+    if not difference <= tolerance:  # also true of NaN
+        FAULTS.append(f"{what}: answers differ by {difference:.2e}, allowed {tolerance:.0e}")
+
+
+def cardinal(t, low, best, high):
+    """Rosso's law at its full speed 1 at `best`; 0 outside its limits."""
+    below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t))
+    rate = (t - high) * (t - low) ** 2 / below
+    return np.where((t <= low) | (t >= high), 0.0, rate)
+
+
+def rates():
+    data = told("rates")
+    t = np.array(data["celsius"])
+    law, q10 = data["cardinal"], data["q10"]
+    at_reference = float(cardinal(law["reference"], law["low"], law["best"], law["high"]))
+    work = {
+        "cardinal": lambda: cardinal(t, law["low"], law["best"], law["high"]) / at_reference,
+        "q10": lambda: np.exp(np.log(q10["factor"]) / 10.0 * (t - q10["reference"])),
+    }
+    for name, peer in work.items():
+        ours = np.array(data[name]["rates"])
+        difference = float(np.max(np.abs(peer() / ours - 1.0)))
+        bar = 3 if name == "cardinal" else None
+        row(f"rate, {name}, a value of a slice", "rates", f"{name}_slice", median_time(peer), bar,
+            difference, 1e-12, per=len(t))
+
+
+# Scalar forms for quad and solve_ivp, which ask for one hour at a time; plain floats are the fastest there.
+def scalar_laws():
+    data = told("rates")
+    law, q10 = data["cardinal"], data["q10"]
+    low, best, high = law["low"], law["best"], law["high"]
+    scale = 1.0 / float(cardinal(law["reference"], low, best, high))
+    log_per_k = float(np.log(q10["factor"])) / 10.0
+
+    def by_cardinal(t):
+        if t <= low or t >= high:
+            return 0.0
+        below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t))
+        return scale * (t - high) * (t - low) ** 2 / below
+
+    from math import exp
+    return {"cardinal": by_cardinal, "q10": lambda t: exp(log_per_k * (t - q10["reference"]))}
+
+
+def by_quad(law, knots, target):
+    """The integral piece by piece, then the hour on the piece where the target lies."""
+    gone = 0.0
+    for (a, ta), (b, tb) in zip(knots, knots[1:]):
+        slope = (tb - ta) / (b - a)
+        rate = lambda h: law(ta + slope * (h - a))
+        piece = quad(rate, a, b, epsabs=1e-12, epsrel=1e-12)[0]
+        if gone + piece >= target:
+            short = lambda h: gone + quad(rate, a, h, epsabs=1e-12, epsrel=1e-12)[0] - target
+            return brentq(short, a, b, xtol=1e-12)
+        gone += piece
+    return float("nan")
+
+
+def by_steps(law, knots, target):
+    """DOP853 with an event, piece by piece, since the course has a kink at each knot."""
+    gone = 0.0
+    for (a, ta), (b, tb) in zip(knots, knots[1:]):
+        slope = (tb - ta) / (b - a)
+        reached = lambda h, y: y[0] - target
+        reached.terminal = True
+        run = solve_ivp(lambda h, y: [law(ta + slope * (h - a))], (a, b), [gone], method="DOP853",
+                        rtol=1e-11, atol=1e-12, events=reached)
+        if run.t_events[0].size:
+            return float(run.t_events[0][0])
+        gone = float(run.y[0][-1])
+    return float("nan")
+
+
+def time_to_target():
+    laws = scalar_laws()
+    words = {"pieces": "4 pieces", "record_24h": "record of 24 h"}
+    for name, case in told("time_to_target").items():
+        room, law = name.rsplit("_", 1)
+        if room not in words:
+            continue
+        peer = by_quad if law == "q10" else by_steps
+        found = peer(laws[law], case["knots"], case["target"])
+        bar = {"pieces_q10": 500, "pieces_cardinal": 1000, "record_24h_cardinal": 1000}.get(name)
+        row(f"time to target, {words[room]}, {law}", "time_to_target", name,
+            median_time(lambda: peer(laws[law], case["knots"], case["target"])), bar,
+            abs(found - case["hours"]), 1e-9)
+
+
+def fits():
+    data = told("fit")
+    t = np.array(data["celsius"])
+    model = lambda t, rate, low, best, high: rate * cardinal(t, low, best, high)
+    # The same knowledge that the library starts from: the fastest point, and limits just outside the data.
+    fastest = int(np.argmax(data["speeds"]))
+    start = [data["speeds"][fastest], t[0] - 2.0, t[fastest], t[-1] + 2.0]
+
+    def one(speeds):
+        return curve_fit(model, t, speeds, p0=start, ftol=1e-12, xtol=1e-12)
+
+    values, covariance = one(data["speeds"])
+    errors = np.sqrt(np.diag(covariance))
+    moved = np.max(np.abs(values - data["values"]) / np.array(data["errors"], dtype=float))
+    row("cardinal fit, 20 points (values, in standard errors)", "fit", "cardinal_20",
+        median_time(lambda: one(data["speeds"])), 15, float(moved), 1e-4)
+    apart = float(np.max(np.abs(errors / np.array(data["errors"], dtype=float) - 1.0)))
+    if not apart <= 1e-3:
+        FAULTS.append(f"standard errors differ by {apart:.2e} of themselves, allowed 1e-3")
+
+    def all_rounds():
+        found = []
+        for sample in data["samples"]:
+            try:
+                found.append(one(sample)[0])
+            except RuntimeError:  # no convergence
+                found.append(None)
+        return found
+
+    begin = time.perf_counter()
+    found = all_rounds()
+    took = time.perf_counter() - begin
+    # Compared by the sum of squares: of two fits to one sample the lesser is the answer.
+    rss = lambda sample, p: float(np.sum((model(t, *p) - sample) ** 2))
+    ours = [rss(s, p) for s, p in zip(data["samples"], data["optima"])]
+    theirs = [np.inf if p is None else rss(s, p) for s, p in zip(data["samples"], found)]
+    same = sum(abs(a / b - 1.0) < 1e-6 for a, b in zip(ours, theirs))
+    worse = sum(a > b * (1.0 + 1e-6) for a, b in zip(ours, theirs))
+    print(f"bootstrap: {same} of {len(ours)} sums of squares agree to 1e-6; "
+          f"scipy's is larger in {len(ours) - same - worse}, the library's in {worse}")
+    row("1000 residual bootstraps (share of larger sums)", "fit", "residual_bootstrap_1000", took, 20,
+        worse / len(ours), 0.0)
+
+
+def seconds(s):
+    for unit, size in (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6)):
+        if s >= size:
+            return f"{s / size:.3g} {unit}"
+    return f"{s * 1e9:.3g} ns"
+
+
+warnings.filterwarnings("ignore")  # curve_fit says when a covariance could not be had
+print(f"numpy {np.__version__}, scipy {scipy.__version__}; "
+      f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
+for subject in (rates, time_to_target, fits):
+    subject()
+
+print("\n| work | pointage | peer | ratio | bar | met | answers differ by | allowed |")
+print("|---|---|---|---|---|---|---|---|")
+for what, ours, peer, ratio, bar, difference, tolerance in ROWS:
+    met = "" if bar is None else "yes" if ratio >= bar else "NO"
+    print(f"| {what} | {seconds(ours)} | {seconds(peer)} | {ratio:.3g} | {bar or ''} | {met} "
+          f"| {difference:.1e} | {tolerance:.0e} |")
+
+print("\n| only ours | median |")
+print("|---|---|")
+for path in sorted((TARGET / "criterion").glob("*/*/new/estimates.json")):
+    group, name = path.parts[-4:-2]
+    print(f"| {group}/{name} | {seconds(median_of_bench(group, name))} |")
+
+for fault in FAULTS:
+    print(f"ANSWERS DIFFER: {fault}", file=sys.stderr)
+sys.exit(bool(FAULTS))
