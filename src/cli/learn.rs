@@ -126,6 +126,7 @@ impl Args {
                 log: name.clone(),
                 date: self.date.unwrap_or_else(clock::today).to_string(),
                 version: env!("CARGO_PKG_VERSION").to_owned(),
+                base: numbers.base.clone(),
             };
             files.push((target, learned.to_table_text(&provenance)));
         }
@@ -136,7 +137,7 @@ impl Args {
         let mut notes = Vec::new();
         numbers.tell(&mut notes);
         if numbers.note.is_some() && self.out.is_some() {
-            notes.push("The file holds what this log taught; what only the own numbers hold is not in it. A log that they were learned from counts twice.".into());
+            notes.push("The file holds what this log taught and, carried over, the other values of the own numbers: it replaces their file. A log that they were learned from would count twice.".into());
         }
         let told = Answer {
             learned: &answer,

@@ -25,7 +25,7 @@ mod model;
 mod next;
 mod tell;
 
-pub use file::Provenance;
+pub use file::{Base, Provenance};
 pub use intervals::{Interval, LawScore};
 pub use next::{NextBake, Offers};
 pub use tell::Together;

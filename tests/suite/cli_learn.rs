@@ -163,6 +163,54 @@ fn what_was_learned_moves_every_answer() {
     assert!(said.contains("already in use"), "{said}");
 }
 
+/// What a first log taught is still there when a second one, of another kind, begins from it.
+#[test]
+fn learning_from_a_second_log_keeps_the_first() {
+    let date = "--date 2026-11-25";
+    text(&format!("learn {DEMO} {date} --out {}", gone("first.toml")));
+    let mut first = fs::read_to_string(path("first.toml")).unwrap();
+    first.push_str("\n[values.kept]\nvalue = 0.45\nlog_sd = 0.1\n");
+    file("first.toml", first.as_bytes());
+    let rows = "dough,7700,5000,instant,44,25,2.1,doubled\n";
+    let second = file("second.csv", format!("{HEADER}{rows}").as_bytes());
+    let out = gone("second.toml");
+    let said = json(&format!(
+        "learn {second} --params first.toml --out {out} {date}"
+    ));
+    assert!(said["notes"].to_string().contains("carried over"), "{said}");
+    let parsed =
+        |name: &str| -> toml::Table { fs::read_to_string(path(name)).unwrap().parse().unwrap() };
+    let (before, after) = (parsed("first.toml"), parsed(out));
+    let note = after["note"].as_str().unwrap();
+    assert!(
+        note.contains("the numbers of first.toml (stall-log.csv"),
+        "{note}"
+    );
+    assert!(!note.contains("with the shipped table as prior"), "{note}");
+    for name in ["poolish_ml_per_100g", "kept"] {
+        let (old, new) = (&before["values"][name], &after["values"][name]);
+        assert_eq!(
+            (&old["value"], &old["log_sd"]),
+            (&new["value"], &new["log_sd"])
+        );
+        let note = new["note"].as_str().unwrap();
+        assert!(note.starts_with("carried over from first.toml"), "{note}");
+    }
+    let first_log = &after["values"]["poolish_ml_per_100g"]["source"];
+    assert!(first_log.as_str().unwrap().contains("stall-log.csv"));
+    assert_ne!(
+        before["values"]["dough_ml_per_100g"]["value"],
+        after["values"]["dough_ml_per_100g"]["value"]
+    );
+    // A third begins from the second; a note does not grow.
+    let third = gone("third.toml");
+    text(&format!(
+        "learn {second} --params {out} --out {third} {date}"
+    ));
+    let note = &parsed(third)["values"]["kept"]["note"];
+    assert_eq!(note.as_str().unwrap(), "carried over from second.toml");
+}
+
 #[test]
 fn the_report_in_words() {
     let asked = "--laws --profile --bootstrap 20 --seed 3 --scatter 10% --force --chart";

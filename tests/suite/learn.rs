@@ -487,6 +487,7 @@ fn a_parameter_file_reads_back_to_its_last_digit() {
         log: "our \"bakes\".csv".into(),
         date: "2026-05-03".into(),
         version: "0.1.0".into(),
+        base: None,
     };
     let text = l.to_table_text(&from);
     let read = table::parse(&text).unwrap();
