@@ -221,15 +221,21 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     ));
     page.gap();
     for f in &a.forecasts {
+        let range = match f.range_h {
+            Some([low, high]) => format!(
+                "Four times out of five a new one lies between {} and {}.",
+                about(low),
+                about(high)
+            ),
+            None => "This log does not tell between which hours a new one lies.".to_owned(),
+        };
         page.say(format!(
-            "The {} of line {} {} after {}; before the log it was {}. Four times out of five a new one lies between {} and {}.",
+            "The {} of line {} {} after {}; before the log it was {}. {range}",
             f.kind,
             f.line,
             done(f.kind),
             about(f.now_h),
-            about(f.before_h),
-            about(f.range_h[0]),
-            about(f.range_h[1])
+            about(f.before_h)
         ));
     }
     parameters(&mut page, a);
@@ -319,6 +325,7 @@ fn parameters(page: &mut Page, a: &LearnAnswer) {
     for p in &a.estimates {
         let with = |v: f64, e: Option<f64>| match e {
             Some(e) => format!("{} ± {}", value(p, v), error(p, e)),
+            None if p.at_limit => "at its limit".to_owned(),
             None => "not told".to_owned(),
         };
         let now = with(p.value, p.standard_error);

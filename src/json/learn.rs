@@ -87,8 +87,9 @@ pub struct Forecast {
     pub before_h: f64,
     /// Hours by those that were learned.
     pub now_h: f64,
-    /// Where a new one of its kind lies four times out of five (10 to 90 %).
-    pub range_h: [f64; 2],
+    /// Where a new one of its kind lies four times out of five (10 to 90 %); `None` where a parameter
+    /// that it depends on was pushed to its limit.
+    pub range_h: Option<[f64; 2]>,
 }
 
 /// Learns from a log; gives the answer and what was learned, which writes the parameter file and
@@ -140,7 +141,7 @@ pub fn learn_log(
                 kind,
                 before_h: bake.stage().ready(prior, &bake.place.course()?)?.hours,
                 now_h: now.hours,
-                range_h: [now.low_h, now.high_h],
+                range_h: learned.tells_range(kind).then_some([now.low_h, now.high_h]),
             });
         }
     }

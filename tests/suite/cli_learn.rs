@@ -211,6 +211,53 @@ fn learning_from_a_second_log_keeps_the_first() {
     assert_eq!(note.as_str().unwrap(), "carried over from second.toml");
 }
 
+/// Rows that push a parameter as far as it may go tell neither its error nor a range.
+#[test]
+fn a_parameter_at_its_limit_has_no_error() {
+    let rows = |hours: &[(&str, &str)]| -> String {
+        let row = |(k, (hours, seen)): (usize, &(&str, &str))| {
+            format!("poolish,3000,3000,fresh,9,{},{hours},{seen}\n", 21 + k % 5)
+        };
+        HEADER.to_owned() + &hours.iter().enumerate().map(row).collect::<String>()
+    };
+    for (name, content) in [
+        ("past.csv", rows(&[("0.2", "past"); 5])),
+        ("early5.csv", rows(&[("400", "not-yet"); 5])),
+    ] {
+        let log = file(name, content.as_bytes());
+        let out = gone("limit.toml");
+        let ask = format!("learn {log} --profile --bootstrap 20");
+        let answer = json(&format!("{ask} --out {out}"));
+        let at_limit: Vec<&Value> = answer["estimates"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|e| number(&e["moved"]).abs() > 5.99)
+            .collect();
+        assert!(!at_limit.is_empty(), "{answer}");
+        let written = fs::read_to_string(path(out)).unwrap();
+        for e in at_limit {
+            assert!(
+                e["standard_error"].is_null() && e["at_limit"] == true,
+                "{e}"
+            );
+            let name = e["name"].as_str().unwrap();
+            assert!(!written.contains(&format!("[values.{name}]")), "{written}");
+            for how in ["profile", "bootstrap"] {
+                let intervals = answer[how].to_string();
+                assert!(!intervals.contains(name), "{intervals}");
+            }
+        }
+        assert!(answer["forecasts"][0]["range_h"].is_null(), "{answer}");
+        let words = text(&ask).replace('\n', " ");
+        assert!(words.contains("at its limit"), "{words}");
+        assert!(!words.contains("Four times out of five"), "{words}");
+        text(&format!(
+            "ready --kind poolish --dose 0.3% --at 21 --params {out}"
+        ));
+    }
+}
+
 #[test]
 fn the_report_in_words() {
     let asked = "--laws --profile --bootstrap 20 --seed 3 --scatter 10% --force --chart";
