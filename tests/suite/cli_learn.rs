@@ -258,6 +258,23 @@ fn a_parameter_at_its_limit_has_no_error() {
     }
 }
 
+/// The robust loss is advised where it would help, and not where it is on.
+#[test]
+fn the_robust_loss_is_advised_where_it_helps() {
+    let ripe = "poolish,1000,1000,fresh,3,21,12,ripe\n".repeat(6);
+    let advice = |rows: &str, flags: &str| {
+        let log = file("advice.csv", format!("{HEADER}{ripe}{rows}").as_bytes());
+        let answer = json(&format!("learn {log} {flags}"));
+        assert!(warned(&answer, "not fit the others"), "{answer}");
+        warned(&answer, "robust loss")
+    };
+    let mistyped = "poolish,1000,1000,fresh,3,21,30,ripe\n";
+    assert!(advice(mistyped, "--scatter 10%"));
+    assert!(!advice(mistyped, "--scatter 10% --robust"));
+    let one_sided = "poolish,1000,1000,fresh,3,21,90,not-yet\n";
+    assert!(!advice(one_sided, "--scatter 10%"));
+}
+
 #[test]
 fn the_report_in_words() {
     let asked = "--laws --profile --bootstrap 20 --seed 3 --scatter 10% --force --chart";

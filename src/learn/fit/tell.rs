@@ -181,17 +181,31 @@ impl Learned {
             }
         }
         said.extend(contradictions(rows));
-        let odd: Vec<String> = self
+        let odd: Vec<_> = self
             .rows
             .iter()
             .filter(|r| r.standardised.abs() > ODD)
-            .map(|r| r.line.to_string())
             .collect();
         if !odd.is_empty() {
-            said.push(format!(
-                "the rows in line {} do not fit the others; check them, or learn with the robust loss",
-                odd.join(", ")
-            ));
+            let lines: Vec<String> = odd.iter().map(|r| r.line.to_string()).collect();
+            let which = match lines.len() {
+                1 => format!(
+                    "the row in line {} does not fit the others; check it",
+                    lines[0]
+                ),
+                _ => format!(
+                    "the rows in lines {} do not fit the others; check them",
+                    lines.join(", ")
+                ),
+            };
+            // Huber's loss holds back rows seen ready, and those alone.
+            let helps = !self.options.robust && odd.iter().all(|r| r.seen == Seen::Ready);
+            let or = if helps {
+                ", or learn with the robust loss"
+            } else {
+                ""
+            };
+            said.push(which + or);
         }
         if self.options.scatter.is_none() && self.scatter > 2.0 * USUAL_SCATTER {
             said.push(format!(
