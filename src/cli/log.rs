@@ -199,6 +199,13 @@ struct Added {
 
 impl Add {
     fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
+        if let (Some(start), Some(end)) = (self.started, self.ended)
+            && start == end
+        {
+            return Err(Failure::of_input(
+                "nothing was added; --started and --ended are the same time: give the length, such as --after 24h",
+            ));
+        }
         let name = self.log.display().to_string();
         let is_new = std::fs::metadata(&self.log)
             .map_or(!self.log.is_symlink(), |m| m.is_file() && m.len() == 0);

@@ -393,6 +393,11 @@ fn a_log_is_kept_row_by_row() {
         assert!(said.contains("line 4") && said.contains(column), "{said}");
     }
     refusal(&format!("log add {log} {poolish}"), 2);
+    let said = refusal(
+        &format!("log add {log} {poolish} --started 23:40 --ended 23:40"),
+        2,
+    );
+    assert!(said.contains("are the same time"), "{said}");
     assert_eq!(fs::read_to_string(path(log)).unwrap(), before);
 
     // The header stays, with its order, units and line ends.
