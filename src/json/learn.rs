@@ -55,7 +55,7 @@ pub struct LearnAnswer {
     pub largest: Vec<u64>,
     /// Parameters that go together.
     pub together: Vec<Together>,
-    /// The bake to log next, of the kinds in the log.
+    /// The bake to log next, of the kinds in the log; none where a parameter is at its limit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub next_bake: Option<NextBake>,
     /// 10-90 % intervals by profile, when asked.
@@ -160,7 +160,12 @@ pub fn learn_log(
         forecasts,
         largest: learned.largest.clone(),
         together: learned.together.clone(),
-        next_bake: learned.next_bake(&offers(request, kinds)?)?,
+        // What it would teach follows from the errors, and there are none at a limit.
+        next_bake: if learned.estimates.iter().any(|e| e.at_limit) {
+            None
+        } else {
+            learned.next_bake(&offers(request, kinds)?)?
+        },
         profile: if request.profile {
             learned.profile_intervals()?
         } else {
