@@ -5,7 +5,7 @@ mod chart;
 use super::failure::Failure;
 use super::params::Numbers;
 use super::place::record;
-use super::words::{Page, about, output, percent, time};
+use super::words::{Page, about, counted, minutes, output, percent, time};
 use super::write::{self, Target};
 use super::{clock, files, progress, question};
 use jiff::civil::Date;
@@ -212,7 +212,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
     page.say(format!(
         "{log}: {} used ({} seen ready, {} not yet, {} past), {} refused. A single time scatters by {:.0} %.",
-        rows_in_words(a.rows_used),
+        counted(a.rows_used, "row", "rows"),
         count(Seen::Ready),
         count(Seen::NotYet),
         count(Seen::Past),
@@ -302,13 +302,6 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     page.finish()
 }
 
-fn rows_in_words(count: usize) -> String {
-    match count {
-        1 => "1 row".to_owned(),
-        n => format!("{n} rows"),
-    }
-}
-
 /// With a capital and a full stop.
 fn sentence(text: &str) -> String {
     let mut letters = text.chars();
@@ -344,9 +337,10 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
     page.gap();
     page.line("line  what       seen                 reckoned       apart");
     for r in rows.iter().take(LISTED) {
-        let apart = r
-            .residual_min
-            .map_or("-".into(), |m| format!("{:+.0} min", m + 0.0));
+        let apart = r.residual_min.map_or("-".into(), |m| {
+            let sign = if m < 0.0 { '-' } else { '+' };
+            format!("{sign}{}", minutes(m.abs()))
+        });
         page.line(format!(
             "{:>4}  {:<10} {:<8} {:<11} {:<11} {apart:>8}",
             r.line,
@@ -363,10 +357,10 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
 
 fn apart(a: &LearnAnswer, line: u64) -> Option<String> {
     let row = a.rows.iter().find(|r| r.line == line)?;
-    let minutes = 60.0 * (row.seen_h - row.predicted_h);
+    let off = 60.0 * (row.seen_h - row.predicted_h);
     Some(format!(
-        "line {line}, {:.0} min {}",
-        minutes.abs(),
-        if minutes < 0.0 { "sooner" } else { "later" }
+        "line {line}, {} {}",
+        minutes(off.abs()),
+        if off < 0.0 { "sooner" } else { "later" }
     ))
 }

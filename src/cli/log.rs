@@ -3,7 +3,7 @@
 use super::failure::Failure;
 use super::learn::room;
 use super::params::Numbers;
-use super::words::{Page, output};
+use super::words::{Page, counted, output};
 use super::write::{self, Target};
 use super::{clock, files, question};
 use clap::{ArgGroup, Subcommand};
@@ -102,7 +102,10 @@ impl Check {
         let bad = answer.refused.len();
         let text = output(json, &answer, |a| {
             let mut page = Page::default();
-            page.say(format!("{name}: {} rows good, {bad} bad.", a.rows_good));
+            page.say(format!(
+                "{name}: {} good, {bad} bad.",
+                counted(a.rows_good, "row", "rows")
+            ));
             for refused in &a.refused {
                 page.say(refused.to_string());
             }

@@ -258,6 +258,24 @@ fn a_parameter_at_its_limit_has_no_error() {
     }
 }
 
+/// One is one, and what is far off is told in hours.
+#[test]
+fn counts_and_lengths_read_well() {
+    let row = "poolish,1000,1000,fresh,3,21,30,ripe\n";
+    let log = file("single.csv", format!("{HEADER}{row}").as_bytes());
+    let words = text(&format!("learn {log} --out {}", gone("single.toml")));
+    assert!(words.contains("Farthest off: line 2, "), "{words}");
+    assert!(!words.contains(" min"), "{words}");
+    let written = fs::read_to_string(path("single.toml")).unwrap();
+    assert!(written.contains("\"1 row: 1 seen ready"), "{written}");
+    assert!(text(&format!("log check {log}")).contains("1 row good"));
+    let mix = "flour_g,flour_c,water_g,water_c,room_c,dough_c,slow_min,fast_min\n\
+               10000,21,6500,12,21,24,4,0\n";
+    let mix = file("single-mix.csv", mix.as_bytes());
+    let words = text(&format!("friction {mix} --sum"));
+    assert!(words.contains(": 1 mix."), "{words}");
+}
+
 /// The robust loss is advised where it would help, and not where it is on.
 #[test]
 fn the_robust_loss_is_advised_where_it_helps() {

@@ -75,8 +75,9 @@ impl Learned {
         line(
             "observed",
             &format!(
-                "{} rows: {} seen ready, {} not yet, {} past; single times scatter by {} in log time",
+                "{} {}: {} seen ready, {} not yet, {} past; single times scatter by {} in log time",
                 self.rows.len(),
+                if self.rows.len() == 1 { "row" } else { "rows" },
                 count(Seen::Ready),
                 count(Seen::NotYet),
                 count(Seen::Past),
