@@ -158,7 +158,10 @@ pub struct Learned {
     options: Options,
     prior: Parameters,
     parameters: Parameters,
+    /// The most probable place.
     z: [f64; COUNT],
+    /// The same with what the log does not tell left where it was: the place of `parameters`.
+    told_z: [f64; COUNT],
     /// Covariance of `z`.
     covariance: Vec<Vec<f64>>,
     /// Degrees of freedom behind the scatter.
@@ -230,7 +233,17 @@ pub fn learn(
     }
     let model = Model::new(prior, &usable)?;
     let found = most_probable(&model, options, [0.0; COUNT])?;
-    let Some(parameters) = model.parameters(&found.z) else {
+    // What the log says nothing about stays where it was, in forecasts as in the file.
+    let told_z: [f64; COUNT] = std::array::from_fn(|j| {
+        let z = found.z[j];
+        if is_told(found.covariance[j][j]) || is_at_limit(z) {
+            z
+        } else {
+            0.0
+        }
+    });
+    let (Some(parameters), Some(log_hours)) = (model.parameters(&told_z), model.log_hours(&told_z))
+    else {
         return Err(Error::contradiction(
             "the learned parameters leave their ranges; check the rows of the log",
         ));
@@ -249,11 +262,12 @@ pub fn learn(
         prior: prior.clone(),
         parameters,
         z: found.z,
+        told_z,
         covariance: found.covariance,
         freedom: found.freedom,
         cost: found.cost,
     };
-    learned.rows = fitted_rows(&model, &usable, &learned, &found.log_hours);
+    learned.rows = fitted_rows(&model, &usable, &learned, &log_hours);
     learned.tell(&model);
     Ok(learned)
 }
@@ -698,11 +712,16 @@ impl Learned {
             seen: Seen::Ready,
         }];
         let model = Model::new(&self.prior, &row)?;
-        let gradients = model.gradients(&self.z, &[hours.ln()]);
+        let gradients = model.gradients(&self.told_z, &[hours.ln()]);
         gradients
             .and_then(|g| g.first().copied())
             .ok_or_else(|| Error::contradiction("the time of this dough has no slope here"))
     }
+}
+
+/// Whether the log took enough of the prior variance away, of which so much is left.
+fn is_told(variance: f64) -> bool {
+    1.0 - variance >= TOLD
 }
 
 /// Whether a parameter at `z` prior deviations went as far as it may.

@@ -182,10 +182,7 @@ fn learning_from_a_second_log_keeps_the_first() {
         |name: &str| -> toml::Table { fs::read_to_string(path(name)).unwrap().parse().unwrap() };
     let (before, after) = (parsed("first.toml"), parsed(out));
     let note = after["note"].as_str().unwrap();
-    assert!(
-        note.contains("the numbers of first.toml (stall-log.csv"),
-        "{note}"
-    );
+    assert!(note.contains("the numbers of first.toml ("), "{note}");
     assert!(!note.contains("with the shipped table as prior"), "{note}");
     for name in ["poolish_ml_per_100g", "kept"] {
         let (old, new) = (&before["values"][name], &after["values"][name]);
@@ -256,6 +253,34 @@ fn a_parameter_at_its_limit_has_no_error() {
             "ready --kind poolish --dose 0.3% --at 21 --params {out}"
         ));
     }
+}
+
+/// Where the log says nothing about a parameter, forecast and file both leave it where it was.
+#[test]
+fn the_file_forecasts_what_the_report_forecasts() {
+    let rows = "poolish,1000,1000,fresh,3,24,4,ripe\n".repeat(2);
+    let log = file("few.csv", format!("{HEADER}{rows}").as_bytes());
+    let out = gone("few.toml");
+    let answer = json(&format!("learn {log} --out {out}"));
+    let untold: Vec<&Value> = answer["estimates"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|e| e["standard_error"].is_null())
+        .collect();
+    assert!(!untold.is_empty(), "{answer}");
+    for e in untold {
+        assert_eq!(e["value"], e["prior"], "{e}");
+        assert_eq!(number(&e["moved"]), 0.0);
+    }
+    let ready = json(&format!(
+        "ready --kind poolish --dose 0.3% --at 24 --yeast fresh --params {out}"
+    ));
+    let (file, report) = (
+        number(&ready["ready_h"]),
+        number(&answer["forecasts"][0]["now_h"]),
+    );
+    assert!((file / report - 1.0).abs() < 1e-5, "{file} {report}");
 }
 
 /// One is one, and what is far off is told in hours.

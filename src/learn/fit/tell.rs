@@ -1,7 +1,7 @@
 //! What was learned, and what was not, in words.
 
 use super::model::{COUNT, GROWTH, Model, NAMES, TILT, level_of, on_log_scale, value_of};
-use super::{Learned, LearnedParameter, TOLD, USUAL_SCATTER, is_at_limit};
+use super::{Learned, LearnedParameter, USUAL_SCATTER, is_at_limit, is_told};
 use crate::ferment::Kind;
 use crate::learn::log::{Observation, Seen};
 
@@ -59,10 +59,10 @@ impl Learned {
                     prior: model.prior_value(j),
                     prior_sd: model.sd(j),
                     value: value_of(&self.parameters, j),
-                    standard_error: (told >= TOLD && !at_limit)
+                    standard_error: (is_told(variance) && !at_limit)
                         .then(|| model.sd(j) * variance.sqrt()),
                     on_log_scale: on_log_scale(j),
-                    moved: self.z[j],
+                    moved: self.told_z[j],
                     told,
                     at_limit,
                 }
