@@ -349,7 +349,10 @@ fn one_mistyped_row_does_not_ruin_a_robust_fit() {
     assert!((robust - clean).abs() < error, "{clean} {robust} ({error})");
     assert!((plain - clean).abs() > (robust - clean).abs());
     assert_eq!(l.largest[0], typo[k].line);
-    assert!(says(&l, &format!("the rows in line {}", typo[k].line)));
+    assert!(says(
+        &l,
+        &format!("the row in line {} does not fit", typo[k].line)
+    ));
     assert!(l.rows[k].weight < 0.5);
 }
 
