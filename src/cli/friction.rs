@@ -3,7 +3,7 @@
 use super::failure::Failure;
 use super::files;
 use super::parse::Base;
-use super::words::{Page, difference, output};
+use super::words::{Page, counted, difference, output};
 use pointage::json::friction::{FrictionAnswer, FrictionRequest, friction};
 use pointage::json::friction_log::{FrictionLogAnswer, FrictionLogRequest, friction_log};
 use pointage::units::{Mass, Percent, Temperature};
@@ -90,7 +90,10 @@ impl Args {
         let scatter = a.report.residual_sd_k.map_or(String::new(), |sd| {
             format!(" The dough temperatures scatter by {sd:.2} K.")
         });
-        page.say(format!("{name}: {} mixes.{scatter}", a.rows_used));
+        page.say(format!(
+            "{name}: {}.{scatter}",
+            counted(a.rows_used, "mix", "mixes")
+        ));
         page.gap();
         for heat in &a.report.heats {
             let error = match heat.standard_error {

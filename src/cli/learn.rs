@@ -5,7 +5,7 @@ mod chart;
 use super::failure::Failure;
 use super::params::Numbers;
 use super::place::record;
-use super::words::{Page, about, output, percent, time};
+use super::words::{Page, about, counted, minutes, output, percent, time};
 use super::write::{self, Target};
 use super::{clock, files, progress, question};
 use jiff::civil::Date;
@@ -126,6 +126,7 @@ impl Args {
                 log: name.clone(),
                 date: self.date.unwrap_or_else(clock::today).to_string(),
                 version: env!("CARGO_PKG_VERSION").to_owned(),
+                base: numbers.base.clone(),
             };
             files.push((target, learned.to_table_text(&provenance)));
         }
@@ -136,7 +137,7 @@ impl Args {
         let mut notes = Vec::new();
         numbers.tell(&mut notes);
         if numbers.note.is_some() && self.out.is_some() {
-            notes.push("The file holds what this log taught; what only the own numbers hold is not in it. A log that they were learned from counts twice.".into());
+            notes.push("The file holds what this log taught and, carried over, the other values of the own numbers: it replaces their file. A log that they were learned from would count twice.".into());
         }
         let told = Answer {
             learned: &answer,
@@ -211,7 +212,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
     page.say(format!(
         "{log}: {} used ({} seen ready, {} not yet, {} past), {} refused. A single time scatters by {:.0} %.",
-        rows_in_words(a.rows_used),
+        counted(a.rows_used, "row", "rows"),
         count(Seen::Ready),
         count(Seen::NotYet),
         count(Seen::Past),
@@ -220,15 +221,21 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     ));
     page.gap();
     for f in &a.forecasts {
+        let range = match f.range_h {
+            Some([low, high]) => format!(
+                "Four times out of five a new one lies between {} and {}.",
+                about(low),
+                about(high)
+            ),
+            None => "This log does not tell between which hours a new one lies.".to_owned(),
+        };
         page.say(format!(
-            "The {} of line {} {} after {}; before the log it was {}. Four times out of five a new one lies between {} and {}.",
+            "The {} of line {} {} after {}; before the log it was {}. {range}",
             f.kind,
             f.line,
             done(f.kind),
             about(f.now_h),
-            about(f.before_h),
-            about(f.range_h[0]),
-            about(f.range_h[1])
+            about(f.before_h)
         ));
     }
     parameters(&mut page, a);
@@ -295,13 +302,6 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     page.finish()
 }
 
-fn rows_in_words(count: usize) -> String {
-    match count {
-        1 => "1 row".to_owned(),
-        n => format!("{n} rows"),
-    }
-}
-
 /// With a capital and a full stop.
 fn sentence(text: &str) -> String {
     let mut letters = text.chars();
@@ -318,6 +318,7 @@ fn parameters(page: &mut Page, a: &LearnAnswer) {
     for p in &a.estimates {
         let with = |v: f64, e: Option<f64>| match e {
             Some(e) => format!("{} ± {}", value(p, v), error(p, e)),
+            None if p.at_limit => "at its limit".to_owned(),
             None => "not told".to_owned(),
         };
         let now = with(p.value, p.standard_error);
@@ -336,9 +337,10 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
     page.gap();
     page.line("line  what       seen                 reckoned       apart");
     for r in rows.iter().take(LISTED) {
-        let apart = r
-            .residual_min
-            .map_or("-".into(), |m| format!("{:+.0} min", m + 0.0));
+        let apart = r.residual_min.map_or("-".into(), |m| {
+            let sign = if m < 0.0 { '-' } else { '+' };
+            format!("{sign}{}", minutes(m.abs()))
+        });
         page.line(format!(
             "{:>4}  {:<10} {:<8} {:<11} {:<11} {apart:>8}",
             r.line,
@@ -355,10 +357,10 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
 
 fn apart(a: &LearnAnswer, line: u64) -> Option<String> {
     let row = a.rows.iter().find(|r| r.line == line)?;
-    let minutes = 60.0 * (row.seen_h - row.predicted_h);
+    let off = 60.0 * (row.seen_h - row.predicted_h);
     Some(format!(
-        "line {line}, {:.0} min {}",
-        minutes.abs(),
-        if minutes < 0.0 { "sooner" } else { "later" }
+        "line {line}, {} {}",
+        minutes(off.abs()),
+        if off < 0.0 { "sooner" } else { "later" }
     ))
 }

@@ -3,7 +3,7 @@
 use super::failure::Failure;
 use super::learn::room;
 use super::params::Numbers;
-use super::words::{Page, output};
+use super::words::{Page, counted, output};
 use super::write::{self, Target};
 use super::{clock, files, question};
 use clap::{ArgGroup, Subcommand};
@@ -102,7 +102,10 @@ impl Check {
         let bad = answer.refused.len();
         let text = output(json, &answer, |a| {
             let mut page = Page::default();
-            page.say(format!("{name}: {} rows good, {bad} bad.", a.rows_good));
+            page.say(format!(
+                "{name}: {} good, {bad} bad.",
+                counted(a.rows_good, "row", "rows")
+            ));
             for refused in &a.refused {
                 page.say(refused.to_string());
             }
@@ -199,6 +202,13 @@ struct Added {
 
 impl Add {
     fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
+        if let (Some(start), Some(end)) = (self.started, self.ended)
+            && start == end
+        {
+            return Err(Failure::of_input(
+                "nothing was added; --started and --ended are the same time: give the length, such as --after 24h",
+            ));
+        }
         let name = self.log.display().to_string();
         let is_new = std::fs::metadata(&self.log)
             .map_or(!self.log.is_symlink(), |m| m.is_file() && m.len() == 0);

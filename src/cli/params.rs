@@ -4,6 +4,7 @@ use super::failure::Failure;
 use super::files;
 use pointage::Error;
 use pointage::ferment::Parameters;
+use pointage::learn::fit::Base;
 use pointage::table;
 use std::path::Path;
 
@@ -13,6 +14,8 @@ pub struct Numbers {
     pub parameters: Parameters,
     /// Whose numbers they are, when they are not the shipped ones.
     pub note: Option<String>,
+    /// Their file, when they are not the shipped ones.
+    pub base: Option<Base>,
 }
 
 impl Numbers {
@@ -23,6 +26,7 @@ impl Numbers {
             return Ok(Self {
                 parameters: shipped,
                 note: None,
+                base: None,
             });
         };
         let name = path.display().to_string();
@@ -37,6 +41,7 @@ impl Numbers {
                 "Own numbers from {name}: {} ({}).",
                 own.title, own.source
             )),
+            base: Some(Base { name, table: own }),
         })
     }
 

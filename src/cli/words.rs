@@ -149,6 +149,23 @@ pub fn about(hours: f64) -> String {
     }
 }
 
+/// So many of a thing whose plural is `things`.
+pub fn counted(count: usize, thing: &str, things: &str) -> String {
+    match count {
+        1 => format!("1 {thing}"),
+        n => format!("{n} {things}"),
+    }
+}
+
+/// Minutes, and from two hours on the hours.
+pub fn minutes(min: f64) -> String {
+    if min < 119.5 {
+        format!("{min:.0} min")
+    } else {
+        time(min / 60.0)
+    }
+}
+
 /// A length of time, to the minute.
 pub fn time(hours: f64) -> String {
     let minutes = (hours * 60.0).round();

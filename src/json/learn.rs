@@ -55,7 +55,7 @@ pub struct LearnAnswer {
     pub largest: Vec<u64>,
     /// Parameters that go together.
     pub together: Vec<Together>,
-    /// The bake to log next, of the kinds in the log.
+    /// The bake to log next, of the kinds in the log; none where a parameter is at its limit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub next_bake: Option<NextBake>,
     /// 10-90 % intervals by profile, when asked.
@@ -87,8 +87,9 @@ pub struct Forecast {
     pub before_h: f64,
     /// Hours by those that were learned.
     pub now_h: f64,
-    /// Where a new one of its kind lies four times out of five (10 to 90 %).
-    pub range_h: [f64; 2],
+    /// Where a new one of its kind lies four times out of five (10 to 90 %); `None` where a parameter
+    /// that it depends on was pushed to its limit.
+    pub range_h: Option<[f64; 2]>,
 }
 
 /// Learns from a log; gives the answer and what was learned, which writes the parameter file and
@@ -140,7 +141,7 @@ pub fn learn_log(
                 kind,
                 before_h: bake.stage().ready(prior, &bake.place.course()?)?.hours,
                 now_h: now.hours,
-                range_h: [now.low_h, now.high_h],
+                range_h: learned.tells_range(kind).then_some([now.low_h, now.high_h]),
             });
         }
     }
@@ -159,7 +160,12 @@ pub fn learn_log(
         forecasts,
         largest: learned.largest.clone(),
         together: learned.together.clone(),
-        next_bake: learned.next_bake(&offers(request, kinds)?)?,
+        // What it would teach follows from the errors, and there are none at a limit.
+        next_bake: if learned.estimates.iter().any(|e| e.at_limit) {
+            None
+        } else {
+            learned.next_bake(&offers(request, kinds)?)?
+        },
         profile: if request.profile {
             learned.profile_intervals()?
         } else {

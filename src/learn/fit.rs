@@ -25,7 +25,7 @@ mod model;
 mod next;
 mod tell;
 
-pub use file::Provenance;
+pub use file::{Base, Provenance};
 pub use intervals::{Interval, LawScore};
 pub use next::{NextBake, Offers};
 pub use tell::Together;
@@ -50,6 +50,8 @@ const HUBER: f64 = 1.345;
 const HUBER_SQUARE: f64 = 0.710_164;
 /// How far a parameter may go, in prior standard deviations.
 const FARTHEST: f64 = 6.0;
+/// Nearer than this to [`FARTHEST`] it is at its limit.
+const AT_LIMIT: f64 = 0.01;
 /// Most steps of the last digits.
 const ROUNDS: usize = 80;
 /// Parameters (in prior deviations) and scatter (in logarithm) are settled when they move less.
@@ -97,7 +99,8 @@ pub struct LearnedParameter {
     pub prior_sd: f64,
     /// After.
     pub value: f64,
-    /// Standard error after, on the same scale; `None` where the log does not tell the parameter.
+    /// Standard error after, on the same scale; `None` where the log does not tell the
+    /// parameter, or pushed it to its limit.
     pub standard_error: Option<f64>,
     /// True where the errors are those of the logarithm.
     pub on_log_scale: bool,
@@ -105,6 +108,8 @@ pub struct LearnedParameter {
     pub moved: f64,
     /// Share of the prior variance that the log took away, 0 to 1.
     pub told: f64,
+    /// True where it was pushed as far as it may go: it has no standard error and no interval.
+    pub at_limit: bool,
 }
 
 /// A row and what the learned parameters make of it.
@@ -153,7 +158,10 @@ pub struct Learned {
     options: Options,
     prior: Parameters,
     parameters: Parameters,
+    /// The most probable place.
     z: [f64; COUNT],
+    /// The same with what the log does not tell left where it was: the place of `parameters`.
+    told_z: [f64; COUNT],
     /// Covariance of `z`.
     covariance: Vec<Vec<f64>>,
     /// Degrees of freedom behind the scatter.
@@ -225,7 +233,17 @@ pub fn learn(
     }
     let model = Model::new(prior, &usable)?;
     let found = most_probable(&model, options, [0.0; COUNT])?;
-    let Some(parameters) = model.parameters(&found.z) else {
+    // What the log says nothing about stays where it was, in forecasts as in the file.
+    let told_z: [f64; COUNT] = std::array::from_fn(|j| {
+        let z = found.z[j];
+        if is_told(found.covariance[j][j]) || is_at_limit(z) {
+            z
+        } else {
+            0.0
+        }
+    });
+    let (Some(parameters), Some(log_hours)) = (model.parameters(&told_z), model.log_hours(&told_z))
+    else {
         return Err(Error::contradiction(
             "the learned parameters leave their ranges; check the rows of the log",
         ));
@@ -244,11 +262,12 @@ pub fn learn(
         prior: prior.clone(),
         parameters,
         z: found.z,
+        told_z,
         covariance: found.covariance,
         freedom: found.freedom,
         cost: found.cost,
     };
-    learned.rows = fitted_rows(&model, &usable, &learned, &found.log_hours);
+    learned.rows = fitted_rows(&model, &usable, &learned, &log_hours);
     learned.tell(&model);
     Ok(learned)
 }
@@ -644,7 +663,16 @@ impl Learned {
         &self.parameters
     }
 
-    /// When a dough is ready, and the range of a new observation of it.
+    /// False where a parameter that the time of this kind depends on was pushed to its limit: then
+    /// the range of a prediction means nothing.
+    #[must_use]
+    pub fn tells_range(&self, kind: Kind) -> bool {
+        let counts = |j: usize| j == model::level_of(kind) || j >= model::TILT;
+        !(0..COUNT).any(|j| counts(j) && is_at_limit(self.z[j]))
+    }
+
+    /// When a dough is ready, and the range of a new observation of it. The range means something only
+    /// where [`Learned::tells_range`].
     ///
     /// The range is `exp(ln t ± q sqrt(g' C g + s²))` with the gradient `g` of the log time, the
     /// covariance `C` of the parameters, the scatter `s`, and `q` the 90 % point of Student's t with
@@ -684,11 +712,21 @@ impl Learned {
             seen: Seen::Ready,
         }];
         let model = Model::new(&self.prior, &row)?;
-        let gradients = model.gradients(&self.z, &[hours.ln()]);
+        let gradients = model.gradients(&self.told_z, &[hours.ln()]);
         gradients
             .and_then(|g| g.first().copied())
             .ok_or_else(|| Error::contradiction("the time of this dough has no slope here"))
     }
+}
+
+/// Whether the log took enough of the prior variance away, of which so much is left.
+fn is_told(variance: f64) -> bool {
+    1.0 - variance >= TOLD
+}
+
+/// Whether a parameter at `z` prior deviations went as far as it may.
+fn is_at_limit(z: f64) -> bool {
+    z.abs() > FARTHEST - AT_LIMIT
 }
 
 /// `g' C g`.

@@ -334,9 +334,11 @@ pub fn friction(mixes: &[Mix], speeds: &[String], method: Method) -> Result<Fric
     );
     if fit.residual_sd.is_none() {
         warnings.push(format!(
-            "{} mixes for {} heats leave nothing to judge the errors by; log more mixes with other minutes",
+            "{} mix{} for {} heat{} leave nothing to judge the errors by; log more mixes with other minutes",
             mixes.len(),
-            names.len()
+            if mixes.len() == 1 { "" } else { "es" },
+            names.len(),
+            if names.len() == 1 { "" } else { "s" }
         ));
     }
     for heat in heats.iter().filter(|h| h.value < 0.0) {

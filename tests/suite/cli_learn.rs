@@ -163,6 +163,161 @@ fn what_was_learned_moves_every_answer() {
     assert!(said.contains("already in use"), "{said}");
 }
 
+/// What a first log taught is still there when a second one, of another kind, begins from it.
+#[test]
+fn learning_from_a_second_log_keeps_the_first() {
+    let date = "--date 2026-11-25";
+    text(&format!("learn {DEMO} {date} --out {}", gone("first.toml")));
+    let mut first = fs::read_to_string(path("first.toml")).unwrap();
+    first.push_str("\n[values.kept]\nvalue = 0.45\nlog_sd = 0.1\n");
+    file("first.toml", first.as_bytes());
+    let rows = "dough,7700,5000,instant,44,25,2.1,doubled\n";
+    let second = file("second.csv", format!("{HEADER}{rows}").as_bytes());
+    let out = gone("second.toml");
+    let said = json(&format!(
+        "learn {second} --params first.toml --out {out} {date}"
+    ));
+    assert!(said["notes"].to_string().contains("carried over"), "{said}");
+    let parsed =
+        |name: &str| -> toml::Table { fs::read_to_string(path(name)).unwrap().parse().unwrap() };
+    let (before, after) = (parsed("first.toml"), parsed(out));
+    let note = after["note"].as_str().unwrap();
+    assert!(note.contains("the numbers of first.toml ("), "{note}");
+    assert!(!note.contains("with the shipped table as prior"), "{note}");
+    for name in ["poolish_ml_per_100g", "kept"] {
+        let (old, new) = (&before["values"][name], &after["values"][name]);
+        assert_eq!(
+            (&old["value"], &old["log_sd"]),
+            (&new["value"], &new["log_sd"])
+        );
+        let note = new["note"].as_str().unwrap();
+        assert!(note.starts_with("carried over from first.toml"), "{note}");
+    }
+    let first_log = &after["values"]["poolish_ml_per_100g"]["source"];
+    assert!(first_log.as_str().unwrap().contains("stall-log.csv"));
+    assert_ne!(
+        before["values"]["dough_ml_per_100g"]["value"],
+        after["values"]["dough_ml_per_100g"]["value"]
+    );
+    // A third begins from the second; a note does not grow.
+    let third = gone("third.toml");
+    text(&format!(
+        "learn {second} --params {out} --out {third} {date}"
+    ));
+    let note = &parsed(third)["values"]["kept"]["note"];
+    assert_eq!(note.as_str().unwrap(), "carried over from second.toml");
+}
+
+/// Rows that push a parameter as far as it may go tell neither its error nor a range.
+#[test]
+fn a_parameter_at_its_limit_has_no_error() {
+    let rows = |hours: &[(&str, &str)]| -> String {
+        let row = |(k, (hours, seen)): (usize, &(&str, &str))| {
+            format!("poolish,3000,3000,fresh,9,{},{hours},{seen}\n", 21 + k % 5)
+        };
+        HEADER.to_owned() + &hours.iter().enumerate().map(row).collect::<String>()
+    };
+    for (name, content) in [
+        ("past.csv", rows(&[("0.2", "past"); 5])),
+        ("early5.csv", rows(&[("400", "not-yet"); 5])),
+    ] {
+        let log = file(name, content.as_bytes());
+        let out = gone("limit.toml");
+        let ask = format!("learn {log} --profile --bootstrap 20");
+        let answer = json(&format!("{ask} --out {out}"));
+        let at_limit: Vec<&Value> = answer["estimates"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|e| number(&e["moved"]).abs() > 5.99)
+            .collect();
+        assert!(!at_limit.is_empty(), "{answer}");
+        let written = fs::read_to_string(path(out)).unwrap();
+        for e in at_limit {
+            assert!(
+                e["standard_error"].is_null() && e["at_limit"] == true,
+                "{e}"
+            );
+            let name = e["name"].as_str().unwrap();
+            assert!(!written.contains(&format!("[values.{name}]")), "{written}");
+            for how in ["profile", "bootstrap"] {
+                let intervals = answer[how].to_string();
+                assert!(!intervals.contains(name), "{intervals}");
+            }
+        }
+        assert!(answer["forecasts"][0]["range_h"].is_null(), "{answer}");
+        let words = text(&ask).replace('\n', " ");
+        assert!(words.contains("at its limit"), "{words}");
+        assert!(!words.contains("Four times out of five"), "{words}");
+        text(&format!(
+            "ready --kind poolish --dose 0.3% --at 21 --params {out}"
+        ));
+    }
+}
+
+/// Where the log says nothing about a parameter, forecast and file both leave it where it was.
+#[test]
+fn the_file_forecasts_what_the_report_forecasts() {
+    let rows = "poolish,1000,1000,fresh,3,24,4,ripe\n".repeat(2);
+    let log = file("few.csv", format!("{HEADER}{rows}").as_bytes());
+    let out = gone("few.toml");
+    let answer = json(&format!("learn {log} --out {out}"));
+    let untold: Vec<&Value> = answer["estimates"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|e| e["standard_error"].is_null())
+        .collect();
+    assert!(!untold.is_empty(), "{answer}");
+    for e in untold {
+        assert_eq!(e["value"], e["prior"], "{e}");
+        assert_eq!(number(&e["moved"]), 0.0);
+    }
+    let ready = json(&format!(
+        "ready --kind poolish --dose 0.3% --at 24 --yeast fresh --params {out}"
+    ));
+    let (file, report) = (
+        number(&ready["ready_h"]),
+        number(&answer["forecasts"][0]["now_h"]),
+    );
+    assert!((file / report - 1.0).abs() < 1e-5, "{file} {report}");
+}
+
+/// One is one, and what is far off is told in hours.
+#[test]
+fn counts_and_lengths_read_well() {
+    let row = "poolish,1000,1000,fresh,3,21,30,ripe\n";
+    let log = file("single.csv", format!("{HEADER}{row}").as_bytes());
+    let words = text(&format!("learn {log} --out {}", gone("single.toml")));
+    assert!(words.contains("Farthest off: line 2, "), "{words}");
+    assert!(!words.contains(" min"), "{words}");
+    let written = fs::read_to_string(path("single.toml")).unwrap();
+    assert!(written.contains("\"1 row: 1 seen ready"), "{written}");
+    assert!(text(&format!("log check {log}")).contains("1 row good"));
+    let mix = "flour_g,flour_c,water_g,water_c,room_c,dough_c,slow_min,fast_min\n\
+               10000,21,6500,12,21,24,4,0\n";
+    let mix = file("single-mix.csv", mix.as_bytes());
+    let words = text(&format!("friction {mix} --sum"));
+    assert!(words.contains(": 1 mix."), "{words}");
+}
+
+/// The robust loss is advised where it would help, and not where it is on.
+#[test]
+fn the_robust_loss_is_advised_where_it_helps() {
+    let ripe = "poolish,1000,1000,fresh,3,21,12,ripe\n".repeat(6);
+    let advice = |rows: &str, flags: &str| {
+        let log = file("advice.csv", format!("{HEADER}{ripe}{rows}").as_bytes());
+        let answer = json(&format!("learn {log} {flags}"));
+        assert!(warned(&answer, "not fit the others"), "{answer}");
+        warned(&answer, "robust loss")
+    };
+    let mistyped = "poolish,1000,1000,fresh,3,21,30,ripe\n";
+    assert!(advice(mistyped, "--scatter 10%"));
+    assert!(!advice(mistyped, "--scatter 10% --robust"));
+    let one_sided = "poolish,1000,1000,fresh,3,21,90,not-yet\n";
+    assert!(!advice(one_sided, "--scatter 10%"));
+}
+
 #[test]
 fn the_report_in_words() {
     let asked = "--laws --profile --bootstrap 20 --seed 3 --scatter 10% --force --chart";
@@ -281,6 +436,11 @@ fn a_log_is_kept_row_by_row() {
         assert!(said.contains("line 4") && said.contains(column), "{said}");
     }
     refusal(&format!("log add {log} {poolish}"), 2);
+    let said = refusal(
+        &format!("log add {log} {poolish} --started 23:40 --ended 23:40"),
+        2,
+    );
+    assert!(said.contains("are the same time"), "{said}");
     assert_eq!(fs::read_to_string(path(log)).unwrap(), before);
 
     // The header stays, with its order, units and line ends.

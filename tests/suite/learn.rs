@@ -349,7 +349,10 @@ fn one_mistyped_row_does_not_ruin_a_robust_fit() {
     assert!((robust - clean).abs() < error, "{clean} {robust} ({error})");
     assert!((plain - clean).abs() > (robust - clean).abs());
     assert_eq!(l.largest[0], typo[k].line);
-    assert!(says(&l, &format!("the rows in line {}", typo[k].line)));
+    assert!(says(
+        &l,
+        &format!("the row in line {} does not fit", typo[k].line)
+    ));
     assert!(l.rows[k].weight < 0.5);
 }
 
@@ -487,6 +490,7 @@ fn a_parameter_file_reads_back_to_its_last_digit() {
         log: "our \"bakes\".csv".into(),
         date: "2026-05-03".into(),
         version: "0.1.0".into(),
+        base: None,
     };
     let text = l.to_table_text(&from);
     let read = table::parse(&text).unwrap();

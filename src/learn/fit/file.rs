@@ -1,12 +1,14 @@
 //! The learned parameters as a parameter file.
 
-use super::Learned;
 use super::model::{NAMES, TILT, level_of};
+use super::{Learned, LearnedParameter};
+use crate::ferment::Parameters;
 use crate::learn::log::Seen;
+use crate::table::{Standing, Table, Uncertainty, Value};
 use std::fmt::Write as _;
 
 /// Where learned parameters come from, for the head of their file.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Provenance {
     /// Name of the log.
     pub log: String,
@@ -14,13 +16,25 @@ pub struct Provenance {
     pub date: String,
     /// Version of the program or library.
     pub version: String,
+    /// The file of own parameters that the learning began from, if it began from one.
+    pub base: Option<Base>,
+}
+
+/// A file of own parameters that learning began from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Base {
+    /// Name of the file.
+    pub name: String,
+    /// What it holds.
+    pub table: Table,
 }
 
 impl Learned {
     /// The text of a parameter file in the form of `data/`, for
     /// [`Parameters::with_table`](crate::ferment::Parameters::with_table).
     ///
-    /// It holds what the log told something about; the rest stays with the table that it began from.
+    /// It holds what the log told something about, and every other value of the file that the learning
+    /// began from; the rest stays with the shipped table.
     /// The `log_sd` of a level joins its own error and the scatter of a single observation, so that a
     /// range drawn from the file holds four new observations of five. Numbers have six digits.
     ///
@@ -40,6 +54,7 @@ impl Learned {
     ///     log: "log.csv".into(),
     ///     date: "3 May".into(),
     ///     version: "0.1.0".into(),
+    ///     base: None,
     /// });
     /// let kitchen = shipped.with_table(&table::parse(&text)?)?;
     /// let miss = kitchen.levels.poolish.gas / learned.parameters().levels.poolish.gas - 1.0;
@@ -60,15 +75,23 @@ impl Learned {
         line(
             "observed",
             &format!(
-                "{} rows: {} seen ready, {} not yet, {} past; single times scatter by {} in log time",
+                "{} {}: {} seen ready, {} not yet, {} past; single times scatter by {} in log time",
                 self.rows.len(),
+                if self.rows.len() == 1 { "row" } else { "rows" },
                 count(Seen::Ready),
                 count(Seen::NotYet),
                 count(Seen::Past),
                 digits(self.scatter)
             ),
         );
-        line("source", &format!("{}, learned {}", from.log, from.date));
+        let began = match &from.base {
+            Some(base) => format!("; began from {}", base.name),
+            None => String::new(),
+        };
+        line(
+            "source",
+            &format!("{}, learned {}{began}", from.log, from.date),
+        );
         line(
             "locus",
             &format!("lines {} to {}", first.unwrap_or(0), last.unwrap_or(0)),
@@ -77,8 +100,16 @@ impl Learned {
         line(
             "note",
             &format!(
-                "Learned by Pointage {} with the shipped table as prior. Belongs with the rates of that version. The log_sd of a level includes the scatter of a single observation.",
-                from.version
+                "Learned by Pointage {} with {} as prior. Belongs with the rates of that version. The log_sd of a level includes the scatter of a single observation.{}",
+                from.version,
+                self.prior_in_words(from),
+                match &from.base {
+                    Some(base) => format!(
+                        " What this log does not tell is carried over from {}.",
+                        base.name
+                    ),
+                    None => String::new(),
+                }
             ),
         );
         let mut text = format!("format = 1\n{text}");
@@ -111,7 +142,29 @@ impl Learned {
                 ))
             );
         }
+        if let Some(base) = &from.base {
+            let learned = |v: &&Value| {
+                let written = |e: &LearnedParameter| e.name == v.name && e.standard_error.is_some();
+                !self.estimates.iter().any(written)
+            };
+            for value in base.table.values.iter().filter(learned) {
+                text.push_str(&carried(&base.name, value));
+            }
+        }
         text
+    }
+
+    fn prior_in_words(&self, from: &Provenance) -> String {
+        match &from.base {
+            Some(base) => format!(
+                "the numbers of {} ({}) and, for the rest, the shipped table",
+                base.name, base.table.source
+            ),
+            None if Parameters::shipped().is_ok_and(|shipped| shipped == self.prior) => {
+                "the shipped table".to_owned()
+            }
+            None => "other numbers than the shipped table".to_owned(),
+        }
     }
 
     /// By how much the log of the gas moves for a move of the log time, at the end point of a level:
@@ -138,6 +191,41 @@ impl Learned {
             slopes.iter().sum::<f64>() / slopes.len() as f64
         }
     }
+}
+
+/// A value of the file before, with its own origin.
+fn carried(file: &str, value: &Value) -> String {
+    const CARRIED: &str = "carried over from ";
+    // Of a value that was carried before, the first note alone.
+    let note = match value.note.strip_prefix(CARRIED) {
+        Some(rest) => rest.split_once("; ").map_or("", |(_, note)| note),
+        None => &value.note,
+    };
+    let note = if note.is_empty() {
+        format!("{CARRIED}{file}")
+    } else {
+        format!("{CARRIED}{file}; {note}")
+    };
+    let uncertainty = match value.uncertainty {
+        Uncertainty::StandardError(se) => format!("se = {se:?}"),
+        Uncertainty::LogSd(sd) => format!("log_sd = {sd:?}"),
+        Uncertainty::Range(low, high) => format!("range = [{low:?}, {high:?}]"),
+        Uncertainty::Exact => "exact = true".to_owned(),
+    };
+    let standing = match value.standing {
+        Standing::Quoted => "quoted",
+        Standing::Derived => "derived",
+        Standing::Assumed => "assumed",
+        Standing::FromMemory => "from-memory",
+    };
+    format!(
+        "\n[values.{}]\nvalue = {:?}\n{uncertainty}\nsource = {}\nlocus = {}\nstanding = \"{standing}\"\nnote = {}\n",
+        value.name,
+        value.value,
+        quoted(&value.source),
+        quoted(&value.locus),
+        quoted(&note)
+    )
 }
 
 /// Six significant digits, without an exponent where that can be.

@@ -1,7 +1,9 @@
 //! Intervals by profile and by bootstrap, and the comparison of rate laws.
 
 use super::model::{COUNT, Model, NAMES, on_log_scale};
-use super::{Learned, NORMAL_90, Options, minimise, most_probable, residuals, student_90};
+use super::{
+    Learned, LearnedParameter, NORMAL_90, Options, minimise, most_probable, residuals, student_90,
+};
 use crate::error::{Error, Result, check};
 use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
 use crate::learn::log::Seen;
@@ -40,7 +42,7 @@ pub struct LawScore {
 impl Learned {
     /// Intervals by profile: how far each parameter can move, the others following as best they can,
     /// until minus twice the logarithm of the posterior has risen by the square of the 90 % point of
-    /// Student's t. Not symmetric where the data are not.
+    /// Student's t. Not symmetric where the data are not. None for a parameter at its limit.
     ///
     /// # Errors
     /// Only what the fit itself would refuse.
@@ -81,7 +83,7 @@ impl Learned {
 
     /// Intervals by parametric bootstrap, seeded: each round draws new times for the ripe rows about
     /// their predictions and a new centre for the prior, and learns again. One-sided rows stay as they
-    /// are.
+    /// are. None for a parameter at its limit.
     ///
     /// # Errors
     /// Rounds outside 20 to 100 000.
@@ -182,7 +184,10 @@ impl Learned {
 
     fn learned_indices(&self) -> Vec<usize> {
         (0..COUNT)
-            .filter(|&j| self.estimates.iter().any(|e| e.name == NAMES[j]))
+            .filter(|&j| {
+                let told = |e: &LearnedParameter| e.name == NAMES[j] && !e.at_limit;
+                self.estimates.iter().any(told)
+            })
             .collect()
     }
 }

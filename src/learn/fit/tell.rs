@@ -1,7 +1,7 @@
 //! What was learned, and what was not, in words.
 
 use super::model::{COUNT, GROWTH, Model, NAMES, TILT, level_of, on_log_scale, value_of};
-use super::{Learned, LearnedParameter, TOLD, USUAL_SCATTER};
+use super::{Learned, LearnedParameter, USUAL_SCATTER, is_at_limit, is_told};
 use crate::ferment::Kind;
 use crate::learn::log::{Observation, Seen};
 
@@ -53,15 +53,18 @@ impl Learned {
             .map(|&j| {
                 let variance = self.covariance[j][j];
                 let told = (1.0 - variance).clamp(0.0, 1.0);
+                let at_limit = is_at_limit(self.z[j]);
                 LearnedParameter {
                     name: NAMES[j],
                     prior: model.prior_value(j),
                     prior_sd: model.sd(j),
                     value: value_of(&self.parameters, j),
-                    standard_error: (told >= TOLD).then(|| model.sd(j) * variance.sqrt()),
+                    standard_error: (is_told(variance) && !at_limit)
+                        .then(|| model.sd(j) * variance.sqrt()),
                     on_log_scale: on_log_scale(j),
-                    moved: self.z[j],
+                    moved: self.told_z[j],
                     told,
+                    at_limit,
                 }
             })
             .collect();
@@ -80,8 +83,13 @@ impl Learned {
     fn pairs(&self, seen: &[usize]) -> Vec<Together> {
         let c = &self.covariance;
         let mut pairs = Vec::new();
-        for (k, &i) in seen.iter().enumerate() {
-            for &j in &seen[k + 1..] {
+        let inside: Vec<usize> = seen
+            .iter()
+            .copied()
+            .filter(|&j| !is_at_limit(self.z[j]))
+            .collect();
+        for (k, &i) in inside.iter().enumerate() {
+            for &j in &inside[k + 1..] {
                 let correlation = c[i][j] / (c[i][i] * c[j][j]).sqrt();
                 if correlation.is_nan() || correlation.abs() < WORTH_TELLING {
                     continue;
@@ -148,7 +156,7 @@ impl Learned {
             }
         }
         for (&j, estimate) in seen.iter().zip(&self.estimates) {
-            if estimate.standard_error.is_none() {
+            if estimate.standard_error.is_none() && !estimate.at_limit {
                 let what = match j {
                     TILT => "a bake at another temperature",
                     GROWTH => "a bake with much less yeast",
@@ -159,9 +167,9 @@ impl Learned {
                     spoken(j)
                 ));
             }
-            if estimate.moved.abs() > super::FARTHEST - 0.01 {
+            if estimate.at_limit {
                 said.push(format!(
-                    "{} was pushed as far from the table as it may go; check the units and the readings of the log",
+                    "{} was pushed as far from the table as it may go: it has no error, and forecasts with it have no range; check the units and the readings of the log",
                     spoken(j)
                 ));
             } else if estimate.moved.abs() > ODD {
@@ -173,17 +181,31 @@ impl Learned {
             }
         }
         said.extend(contradictions(rows));
-        let odd: Vec<String> = self
+        let odd: Vec<_> = self
             .rows
             .iter()
             .filter(|r| r.standardised.abs() > ODD)
-            .map(|r| r.line.to_string())
             .collect();
         if !odd.is_empty() {
-            said.push(format!(
-                "the rows in line {} do not fit the others; check them, or learn with the robust loss",
-                odd.join(", ")
-            ));
+            let lines: Vec<String> = odd.iter().map(|r| r.line.to_string()).collect();
+            let which = match lines.len() {
+                1 => format!(
+                    "the row in line {} does not fit the others; check it",
+                    lines[0]
+                ),
+                _ => format!(
+                    "the rows in lines {} do not fit the others; check them",
+                    lines.join(", ")
+                ),
+            };
+            // Huber's loss holds back rows seen ready, and those alone.
+            let helps = !self.options.robust && odd.iter().all(|r| r.seen == Seen::Ready);
+            let or = if helps {
+                ", or learn with the robust loss"
+            } else {
+                ""
+            };
+            said.push(which + or);
         }
         if self.options.scatter.is_none() && self.scatter > 2.0 * USUAL_SCATTER {
             said.push(format!(
