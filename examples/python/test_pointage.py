@@ -9,7 +9,11 @@ import pointage
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-REQUESTS = (ROOT / "tests" / "requests.jsonl").read_text(encoding="utf-8").splitlines()
+REQUESTS = [
+    line
+    for name in ["requests.jsonl", "golden/requests.jsonl"]
+    for line in (ROOT / "tests" / name).read_text(encoding="utf-8").splitlines()
+]
 BAKE = (ROOT / "data" / "demo" / "market-poolish.toml").read_text(encoding="utf-8")
 
 
