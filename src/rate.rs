@@ -285,6 +285,27 @@ impl Arrhenius {
     }
 }
 
+/// Limits of a law that is 0 outside them.
+fn check_limits(t_min_c: f64, t_max_c: f64) -> Result<()> {
+    check("t_min_c", t_min_c, -20.0, 40.0, "°C")?;
+    check("t_max_c", t_max_c, t_min_c + 1.0, 60.0, "°C")?;
+    Ok(())
+}
+
+fn check_reference(reference_c: f64, t_min_c: f64, t_max_c: f64) -> Result<f64> {
+    check("reference_c", reference_c, t_min_c, t_max_c, "°C")
+}
+
+/// What makes a law 1 at its reference, where it is still `at_reference`.
+fn scale(at_reference: f64) -> Result<f64> {
+    if at_reference <= 0.0 {
+        return Err(Error::contradiction(
+            "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
+        ));
+    }
+    Ok(1.0 / at_reference)
+}
+
 /// The square-root law with an upper limit (Ratkowsky, Lowry, McMeekin, Stokes & Chandler 1983,
 /// J. Bacteriol. 154:1222): `[b (T - Tmin)(1 - exp(c (T - Tmax)))]²` inside `(Tmin, Tmax)`.
 ///
@@ -323,26 +344,11 @@ impl SquareRoot {
     }
 
     fn from_raw(raw: RawSquareRoot) -> Result<Self> {
-        check("t_min_c", raw.t_min_c, -20.0, 40.0, "°C")?;
-        check("t_max_c", raw.t_max_c, raw.t_min_c + 1.0, 60.0, "°C")?;
+        check_limits(raw.t_min_c, raw.t_max_c)?;
         check("c_per_k", raw.c_per_k, 0.01, 10.0, "1/K")?;
-        check(
-            "reference_c",
-            raw.reference_c,
-            raw.t_min_c,
-            raw.t_max_c,
-            "°C",
-        )?;
-        let root = unscaled_root(&raw, raw.reference_c);
-        if root <= 0.0 {
-            return Err(Error::contradiction(
-                "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
-            ));
-        }
-        Ok(Self {
-            raw,
-            scale: 1.0 / root,
-        })
+        let reference = check_reference(raw.reference_c, raw.t_min_c, raw.t_max_c)?;
+        let scale = scale(unscaled_root(&raw, reference))?;
+        Ok(Self { raw, scale })
     }
 
     fn at(&self, t: f64) -> f64 {
@@ -393,8 +399,7 @@ impl Cardinal {
     }
 
     fn from_raw(raw: RawCardinal) -> Result<Self> {
-        check("t_min_c", raw.t_min_c, -20.0, 40.0, "°C")?;
-        check("t_max_c", raw.t_max_c, raw.t_min_c + 1.0, 60.0, "°C")?;
+        check_limits(raw.t_min_c, raw.t_max_c)?;
         let middle = 0.5 * (raw.t_min_c + raw.t_max_c);
         if !(raw.t_opt_c > middle && raw.t_opt_c < raw.t_max_c) {
             return Err(Error::contradiction(format!(
@@ -402,23 +407,9 @@ impl Cardinal {
                 raw.t_opt_c, raw.t_max_c
             )));
         }
-        check(
-            "reference_c",
-            raw.reference_c,
-            raw.t_min_c,
-            raw.t_max_c,
-            "°C",
-        )?;
-        let at_reference = cardinal(&raw, raw.reference_c);
-        if at_reference <= 0.0 {
-            return Err(Error::contradiction(
-                "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
-            ));
-        }
-        Ok(Self {
-            raw,
-            scale: 1.0 / at_reference,
-        })
+        let reference = check_reference(raw.reference_c, raw.t_min_c, raw.t_max_c)?;
+        let scale = scale(cardinal(&raw, reference))?;
+        Ok(Self { raw, scale })
     }
 
     fn at(&self, t: f64) -> f64 {

@@ -275,18 +275,19 @@ pub struct Point {
 }
 
 /// A recipe with a time: this dose at this temperature is ready after so many hours.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Row {
     /// Name within the table.
     pub id: String,
-    /// Key of the publication, see [`source`].
+    /// Key of the publication, see [`source`]; in an answer of `tables` the publication in one line.
     pub source: String,
     /// Page, table or address.
     pub locus: String,
     /// How the row was come by.
     pub standing: Standing,
-    /// What kind of publication it is.
+    /// Kind of publication: `A` textbook or institute, `B` trade, `C` blog or forum, `M` from memory.
     pub grade: Grade,
     /// Fresh yeast, % of the stage's own flour; `None` where the source gives no dose.
     pub dose_percent: Option<Interval>,
@@ -303,6 +304,7 @@ pub struct Row {
     /// Temperature of that final proof, °C.
     pub proof_temperature_c: Option<Interval>,
     /// What the row is for.
+    #[serde(rename = "use")]
     pub purpose: Purpose,
     /// Why it is used so, and what was converted or assumed.
     pub note: String,

@@ -55,7 +55,11 @@ fn reading(text: &str) -> Result<Reading, Error> {
             "\"mix 27.4C 04:52\", \"bulk rise 1.6 06:00\", or \"preferment ripe 04:10\" (unripe, past)",
         )
     };
-    let words: Vec<&str> = text.split_whitespace().collect();
+    // "the preferment was ripe at 04:10" says no more than "preferment ripe 04:10".
+    let words: Vec<&str> = text
+        .split_whitespace()
+        .filter(|word| !["the", "was", "is", "at"].contains(word))
+        .collect();
     let (what, clock) = match words.as_slice() {
         ["preferment", "ripe", clock] => (What::Ripe, clock),
         ["preferment", "unripe", clock] => (What::Unripe, clock),

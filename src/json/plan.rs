@@ -361,15 +361,8 @@ fn mix_water(w: &MixWater) -> PlanWater {
             ice_g: grams(r.pour.map(|p| p.ice)),
             tap_g: grams(r.pour.map(|p| p.tap)),
         }),
-        heat_balance: w.balance.map(|b| HeatBalanceAnswer {
-            water_c: b.water.as_celsius(),
-            dough_per_water: b.dough_per_water,
-            hydration_rise_k: b.hydration_rise.as_kelvin(),
-            mixing_rise_k: b.mixing_rise.as_kelvin(),
-            rest_start_c: b.rest.map(|[start, _]| start.as_celsius()),
-            rest_end_c: b.rest.map(|[_, end]| end.as_celsius()),
-            ice_g: grams(w.balance_pour.map(|p| p.ice)),
-            tap_g: grams(w.balance_pour.map(|p| p.tap)),
-        }),
+        heat_balance: w
+            .balance
+            .map(|b| HeatBalanceAnswer::new(&b, w.balance_pour.as_ref())),
     }
 }

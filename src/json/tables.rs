@@ -1,7 +1,7 @@
 //! Where does this number come from? The embedded tables as an answer.
 
 use crate::error::Result;
-use crate::table::{self, Interval, Knot, Law, Point, Purpose, Standing, Table, Uncertainty};
+use crate::table::{self, Interval, Knot, Law, Point, Row, Standing, Table, Uncertainty};
 use serde::Serialize;
 
 /// The answer to `tables`.
@@ -53,9 +53,9 @@ pub struct TableAnswer {
     /// Measured growth rates.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub points: Vec<Point>,
-    /// Recipes with a time.
+    /// Recipes with a time, each with the full text of its source.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub rows: Vec<RowAnswer>,
+    pub rows: Vec<Row>,
     /// What not to rely on.
     pub warnings: Vec<String>,
 }
@@ -107,42 +107,6 @@ pub enum UncertaintyAnswer {
     },
     /// Exact by definition or by choice.
     Exact,
-}
-
-/// A recipe with a time, with the full text of its source.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct RowAnswer {
-    /// Name within the table.
-    pub id: String,
-    /// The publication, in one line.
-    pub source: String,
-    /// Page, table or address.
-    pub locus: String,
-    /// How the row was come by.
-    pub standing: Standing,
-    /// Kind of publication: `A` textbook or institute, `B` trade, `C` blog or forum, `M` from memory.
-    pub grade: table::Grade,
-    /// Fresh yeast, % of the stage's own flour.
-    pub dose_percent: Option<Interval>,
-    /// Time to the end point, h.
-    pub hours: Interval,
-    /// Temperature of the stage, °C.
-    pub temperature_c: Interval,
-    /// Water, % of the stage's own flour.
-    pub hydration_percent: Option<f64>,
-    /// Salt, % of the stage's own flour.
-    pub salt_percent: Option<f64>,
-    /// Time of the final proof that follows, h.
-    pub proof_hours: Option<Interval>,
-    /// Temperature of that final proof, °C.
-    pub proof_temperature_c: Option<Interval>,
-    /// What the row is for.
-    #[serde(rename = "use")]
-    pub purpose: Purpose,
-    /// Why it is used so, and what was converted or assumed.
-    pub note: String,
 }
 
 /// Every embedded table, or the one of this id, each value with its source and standing.
@@ -198,21 +162,9 @@ fn answer(t: &Table) -> Result<TableAnswer> {
         .rows
         .iter()
         .map(|r| {
-            Ok(RowAnswer {
-                id: r.id.clone(),
+            Ok(Row {
                 source: citation(&r.source)?,
-                locus: r.locus.clone(),
-                standing: r.standing,
-                grade: r.grade,
-                dose_percent: r.dose_percent,
-                hours: r.hours,
-                temperature_c: r.temperature_c,
-                hydration_percent: r.hydration_percent,
-                salt_percent: r.salt_percent,
-                proof_hours: r.proof_hours,
-                proof_temperature_c: r.proof_temperature_c,
-                purpose: r.purpose,
-                note: r.note.clone(),
+                ..r.clone()
             })
         })
         .collect::<Result<_>>()?;

@@ -174,6 +174,11 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
             "the dough you want, or give base_c (--base)",
         )?;
     }
+    if request.rest_h.is_none() && request.rest_room_c.is_some() {
+        return Err(Error::contradiction(
+            "rest_room_c (--rest-room) is the room of a rest: give rest_h (--rest) too, or neither",
+        ));
+    }
     let mut notes = Vec::new();
     let mut refused = Vec::new();
     let sum_rule = or_refused(sum_rule(request, &mut notes), &mut refused)?;
@@ -191,7 +196,7 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
         _ => (None, None),
     };
     let heat_balance = match balanced {
-        Some(b) => Some(heat_balance_answer(request, &b)?),
+        Some(b) => Some(HeatBalanceAnswer::new(&b, pour(request, b.water)?.as_ref())),
         None => None,
     };
 
@@ -324,18 +329,19 @@ fn heat_balance(request: &WaterRequest, notes: &mut Vec<String>) -> Result<Optio
         .map_err(|e| e.at("heat balance"))
 }
 
-fn heat_balance_answer(request: &WaterRequest, b: &Balanced) -> Result<HeatBalanceAnswer> {
-    let pour = pour(request, b.water)?;
-    Ok(HeatBalanceAnswer {
-        water_c: b.water.as_celsius(),
-        dough_per_water: b.dough_per_water,
-        hydration_rise_k: b.hydration_rise.as_kelvin(),
-        mixing_rise_k: b.mixing_rise.as_kelvin(),
-        rest_start_c: b.rest.map(|[start, _]| start.as_celsius()),
-        rest_end_c: b.rest.map(|[_, end]| end.as_celsius()),
-        ice_g: pour.map(|p| p.ice.as_grams()),
-        tap_g: pour.map(|p| p.tap.as_grams()),
-    })
+impl HeatBalanceAnswer {
+    pub(super) fn new(b: &Balanced, pour: Option<&ice::Pour>) -> Self {
+        Self {
+            water_c: b.water.as_celsius(),
+            dough_per_water: b.dough_per_water,
+            hydration_rise_k: b.hydration_rise.as_kelvin(),
+            mixing_rise_k: b.mixing_rise.as_kelvin(),
+            rest_start_c: b.rest.map(|[start, _]| start.as_celsius()),
+            rest_end_c: b.rest.map(|[_, end]| end.as_celsius()),
+            ice_g: pour.map(|p| p.ice.as_grams()),
+            tap_g: pour.map(|p| p.tap.as_grams()),
+        }
+    }
 }
 
 /// The mix that the request describes, with what had to be assumed in `notes`.
@@ -645,6 +651,9 @@ mod tests {
             message(&format!("{{{rest}}}")),
             "rest_room_c (--rest-room) is missing: give it for the rest"
         );
+        let no_rest =
+            r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "friction_k": 2, "rest_room_c": 18}"#;
+        assert!(message(no_rest).contains("give rest_h (--rest) too, or neither"));
     }
 
     #[test]

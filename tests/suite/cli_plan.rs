@@ -309,6 +309,7 @@ fn a_measurement_moves_what_comes_after_it() {
             .contains("2.4 K warmer")
     );
     let late = adjust("preferment ripe 05:15");
+    assert_eq!(late, adjust("the preferment was ripe at 05:15"));
     assert_eq!(
         late["after"]["preferment"]["used"].as_str().unwrap(),
         "2026-11-28T05:15:00+01:00"

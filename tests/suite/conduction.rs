@@ -6,9 +6,7 @@
 
 use pointage::Error;
 use pointage::ambient::{Ambient, Course};
-use pointage::ferment::{
-    Composition, Fermentation, GasCurve, GasSpace, Inoculum, Kinetics, Medium, OwnHeat, Rates,
-};
+use pointage::ferment::{Fermentation, GasCurve, Inoculum, Kinetics, Medium, OwnHeat, Rates};
 use pointage::heat::body::{Body, DoughProperties, Shape};
 use pointage::heat::conduction::{Conduction, Form, Profile, Reading, Source};
 use pointage::rate::{Q10, RateLaw};
@@ -749,18 +747,7 @@ fn self_heated(law: RateLaw, heat: f64, course: &Course<'_>, hours: f64) -> f64 
         lag27_h: 0.0,
     };
     let kinetics = Kinetics::new(GasCurve::of_law(law.clone()), law, rates).unwrap();
-    let volume = GasSpace {
-        molar_volume: 24_465.0,
-        solubility: 0.034,
-        solubility_slope_k: 2400.0,
-        flour_density: 1.45,
-        air_free: 0.94,
-        flour_moisture_percent: 14.0,
-        retention: 0.95,
-        full_to_ratio: 2.75,
-        none_from_ratio: 5.0,
-    }
-    .of(&Composition::lean(62.0, 0.0), 0.0); // not looked at here
+    let volume = crate::reference::some_volume();
     let yeast = Inoculum {
         added: 0.0,
         carried: 1.0,

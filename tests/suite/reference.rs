@@ -105,8 +105,8 @@ fn published_values_of_the_laws() {
     }
 }
 
-/// Any gas space: these cases do not look at volume.
-fn some_volume() -> Volume {
+/// Any gas space, for cases that do not look at volume.
+pub(crate) fn some_volume() -> Volume {
     GasSpace {
         molar_volume: 24_465.0,
         solubility: 0.034,

@@ -1,9 +1,8 @@
 //! Intervals by profile and by bootstrap, and the comparison of rate laws.
 
 use super::model::{COUNT, Model, NAMES, on_log_scale};
-use super::{
-    Learned, LearnedParameter, NORMAL_90, Options, minimise, most_probable, residuals, student_90,
-};
+use super::probable::{cost, minimise, most_probable, residuals};
+use super::{Learned, LearnedParameter, NORMAL_90, Options, student_90};
 use crate::error::{Error, Result, check};
 use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
 use crate::learn::log::Seen;
@@ -59,7 +58,7 @@ impl Learned {
                 from[j] = value;
                 match minimise(&model, self.options, self.scatter, &from, &centre, &free) {
                     Ok((z, _)) => {
-                        let cost = super::cost(&model, self.options, self.scatter, &z, &centre);
+                        let cost = cost(&model, self.options, self.scatter, &z, &centre);
                         (cost - self.cost - quantile * quantile).min(1e6)
                     }
                     Err(e) => {

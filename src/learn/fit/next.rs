@@ -21,7 +21,7 @@ pub struct Offers {
 }
 
 impl Offers {
-    /// Usual doses and temperatures for these kinds, ready within 24 h.
+    /// Usual doses and temperatures for these kinds, ready within 24 h, preferments not before 3 h.
     ///
     /// # Errors
     /// None.
@@ -56,8 +56,11 @@ pub struct NextBake {
     pub log_sd_then: f64,
 }
 
-/// Shortest time that can be read off to a tenth, h.
+/// Shortest time of a dough that can be read off to a tenth, h.
 const SHORTEST_H: f64 = 0.75;
+
+/// Shortest time that anybody gives a preferment, h (common practice, no source).
+const SHORTEST_PREFERMENT_H: f64 = 3.0;
 
 impl Learned {
     /// The offer whose observation shrinks the mean variance of the predicted log time over all offers
@@ -83,7 +86,11 @@ impl Learned {
                         Err(e) if e.is_unreachable() => continue,
                         Err(e) => return Err(e),
                     };
-                    if !(SHORTEST_H..=offers.longest_h).contains(&ready) {
+                    let shortest = match kind {
+                        Kind::Poolish | Kind::Biga | Kind::Sponge => SHORTEST_PREFERMENT_H,
+                        Kind::OldDough | Kind::Dough => SHORTEST_H,
+                    };
+                    if !(shortest..=offers.longest_h).contains(&ready) {
                         continue;
                     }
                     let next = NextBake {

@@ -1,0 +1,280 @@
+//! A dough in its place: held, equal to the room, or lagging behind it, cut into pieces in closed form.
+
+use super::Ambient;
+use crate::error::{Result, check};
+use crate::numeric;
+use crate::units::Temperature;
+
+/// Temperature move across one panel of an integral over temperature, K.
+pub(crate) const PANEL_K: f64 = 3.0;
+
+/// The temperature of a dough against time, counted in hours from its start.
+#[derive(Debug, Clone, Copy)]
+pub struct Course<'a> {
+    kind: CourseKind<'a>,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum CourseKind<'a> {
+    Held(f64),
+    Room {
+        room: &'a Ambient,
+        start_h: f64,
+        lag: Option<Lag>,
+    },
+}
+
+/// Temperature at the start and time constant of something that lags behind its place.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Lag {
+    from_c: f64,
+    tau_h: f64,
+}
+
+impl<'a> Course<'a> {
+    /// A dough held at one temperature.
+    #[must_use]
+    pub fn held(temperature: Temperature) -> Self {
+        Self {
+            kind: CourseKind::Held(temperature.as_celsius()),
+        }
+    }
+
+    /// A dough that is always as warm as its place; `start_h` is the place's hour at the start.
+    #[must_use]
+    pub fn of_room(room: &'a Ambient, start_h: f64) -> Self {
+        Self {
+            kind: CourseKind::Room {
+                room,
+                start_h,
+                lag: None,
+            },
+        }
+    }
+
+    /// A dough that starts at `from` and follows its place with the time constant `tau_h` (h, at
+    /// least 0.01; see [`crate::heat`] for that of a tub or piece).
+    ///
+    /// # Errors
+    /// A time constant that is not finite, or outside 0.01 to 10 000 h.
+    ///
+    /// ```
+    /// use pointage::{ambient::{Ambient, Course}, units::Temperature};
+    /// // Newton cooling from 26 °C in a place at 4 °C, tau 3 h: 4 + 22 exp(-4/3) after 4 h.
+    /// let fridge = Ambient::constant(Temperature::celsius(4.0)?)?;
+    /// let dough = Course::following(&fridge, 0.0, Temperature::celsius(26.0)?, 3.0)?;
+    /// assert!((dough.at(4.0) - 9.799_137_038_5).abs() < 1e-9);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn following(
+        room: &'a Ambient,
+        start_h: f64,
+        from: Temperature,
+        tau_h: f64,
+    ) -> Result<Self> {
+        check("time constant of the dough", tau_h, 0.01, 1e4, "h")?;
+        let lag = Some(Lag {
+            from_c: from.as_celsius(),
+            tau_h,
+        });
+        Ok(Self {
+            kind: CourseKind::Room { room, start_h, lag },
+        })
+    }
+
+    /// The temperature after `hours`, °C.
+    #[must_use]
+    pub fn at(&self, hours: f64) -> f64 {
+        let mut left = hours;
+        for piece in self.pieces() {
+            if left <= piece.length_h {
+                return piece.at(left);
+            }
+            left -= piece.length_h;
+        }
+        f64::NAN // not reached: the last piece is endless
+    }
+
+    /// The pieces on which the temperature has a closed form; the last one is endless.
+    pub(crate) fn pieces(&self) -> Pieces<'a> {
+        match self.kind {
+            CourseKind::Held(t) => Pieces {
+                room: None,
+                next: 0,
+                hours: 0.0,
+                held: t,
+                lag: None,
+                done: false,
+            },
+            CourseKind::Room { room, start_h, lag } => Pieces {
+                lag,
+                ..room.pieces_from(start_h)
+            },
+        }
+    }
+}
+
+/// A piece of a course: `base + slope u + decay exp(-u/tau) + A cos(omega u + phase)` for
+/// `0 <= u <= length_h`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Piece {
+    pub length_h: f64,
+    pub base: f64,
+    pub slope: f64,
+    pub decay: f64,
+    /// Time constant of the decay; endless where nothing decays.
+    pub tau_h: f64,
+    pub wave: Wave,
+}
+
+/// `A cos(omega u + phase)`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Wave {
+    pub amplitude: f64,
+    pub omega: f64,
+    pub phase: f64,
+}
+
+impl Piece {
+    pub(super) fn level(base: f64) -> Self {
+        let wave = Wave {
+            amplitude: 0.0,
+            omega: 0.0,
+            phase: 0.0,
+        };
+        Self {
+            length_h: f64::INFINITY,
+            base,
+            slope: 0.0,
+            decay: 0.0,
+            tau_h: f64::INFINITY,
+            wave,
+        }
+    }
+
+    /// Temperature at `u` hours into the piece, °C.
+    pub(crate) fn at(&self, u: f64) -> f64 {
+        let mut t = self.base;
+        if self.slope != 0.0 {
+            t += self.slope * u;
+        }
+        if self.decay != 0.0 {
+            t += self.decay * (-u / self.tau_h).exp();
+        }
+        if self.wave.amplitude != 0.0 {
+            t += self.wave.amplitude * (self.wave.omega * u + self.wave.phase).cos();
+        }
+        t
+    }
+
+    /// Slope of the temperature at `u`, K/h.
+    pub(crate) fn slope_at(&self, u: f64) -> f64 {
+        let mut s = self.slope;
+        if self.decay != 0.0 {
+            s -= self.decay / self.tau_h * (-u / self.tau_h).exp();
+        }
+        if self.wave.amplitude != 0.0 {
+            let Wave {
+                amplitude,
+                omega,
+                phase,
+            } = self.wave;
+            s -= amplitude * omega * (omega * u + phase).sin();
+        }
+        s
+    }
+
+    /// True when the temperature does not change on the piece.
+    pub(crate) fn is_level(&self) -> bool {
+        self.slope == 0.0 && self.decay == 0.0 && self.wave.amplitude == 0.0
+    }
+
+    /// How far one can go from `at`, at most `most`, while the temperature moves by a few kelvin, runs
+    /// one way (so that no kink of a law is met twice) and bends little: the length of a panel.
+    pub(crate) fn smooth_length(&self, at: f64, most: f64) -> f64 {
+        let mut h = most;
+        if self.slope != 0.0 {
+            h = h.min(PANEL_K / self.slope.abs());
+        }
+        let decaying = self.decay.abs() * (-at / self.tau_h).exp();
+        if decaying > 1e-9 {
+            h = h.min(self.tau_h * (PANEL_K / decaying).min(1.0));
+        }
+        let Wave {
+            amplitude, omega, ..
+        } = self.wave;
+        if amplitude != 0.0 {
+            h = h
+                .min(std::f64::consts::TAU / omega / 8.0)
+                .min(PANEL_K / (amplitude * omega));
+        }
+        if self.slope_at(at) * self.slope_at(at + h) < 0.0
+            && let Some(turn) = numeric::root(|u| self.slope_at(u), at, at + h)
+            && turn - at > 1e-6 * h
+        {
+            h = turn - at;
+        }
+        h
+    }
+
+    /// What follows this piece of the room with a lag, starting at `from_c`.
+    ///
+    /// A ramp `a + b u` is followed by `a + b (u - tau)`; a wave comes smaller by
+    /// `1/sqrt(1 + (omega tau)²)` and later by `atan(omega tau)`; the rest of the start decays.
+    fn followed(&self, lag: Lag) -> Self {
+        let Lag { from_c, tau_h } = lag;
+        let delay = self.wave.omega * tau_h;
+        let wave = Wave {
+            amplitude: self.wave.amplitude / delay.hypot(1.0),
+            phase: self.wave.phase - delay.atan(),
+            ..self.wave
+        };
+        let base = self.base - self.slope * tau_h;
+        let start = base + wave.amplitude * wave.phase.cos();
+        Self {
+            base,
+            decay: from_c - start,
+            tau_h,
+            wave,
+            ..*self
+        }
+    }
+}
+
+/// Goes through the pieces of a course one after the other.
+pub(crate) struct Pieces<'a> {
+    pub(super) room: Option<&'a Ambient>,
+    /// First knot after the present hour.
+    pub(super) next: usize,
+    pub(super) hours: f64,
+    pub(super) held: f64,
+    pub(super) lag: Option<Lag>,
+    pub(super) done: bool,
+}
+
+impl Iterator for Pieces<'_> {
+    type Item = Piece;
+
+    fn next(&mut self) -> Option<Piece> {
+        if self.done {
+            return None;
+        }
+        let mut piece = match self.room {
+            Some(room) => room.piece(self.hours, self.next),
+            None => Piece::level(self.held),
+        };
+        if let Some(lag) = &mut self.lag {
+            piece = piece.followed(*lag);
+            if piece.length_h.is_finite() {
+                lag.from_c = piece.at(piece.length_h);
+            }
+        }
+        if piece.length_h.is_finite() {
+            self.hours += piece.length_h;
+            self.next += 1;
+        } else {
+            self.done = true;
+        }
+        Some(piece)
+    }
+}
