@@ -201,6 +201,9 @@ pub(crate) fn root_near(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, within: f
     Some(b)
 }
 
+/// The 90 % point of the standard normal distribution.
+pub(crate) const NORMAL_90: f64 = 1.281_551_565_544_600_4;
+
 /// Share of a normal distribution below `z` (Abramowitz & Stegun 7.1.26; error below 1e-7).
 pub(crate) fn normal_below(z: f64) -> f64 {
     let x = z.abs() / std::f64::consts::SQRT_2;

@@ -43,6 +43,7 @@ pub use read::{MAX_BYTES, parse};
 pub use sources::{Source, source};
 
 use crate::error::{Error, Result};
+use crate::numeric::NORMAL_90;
 use std::sync::OnceLock;
 
 /// A set of published values, with what was observed and where it is written.
@@ -140,8 +141,6 @@ impl Value {
     /// ```
     #[must_use]
     pub fn log_sd(&self) -> Option<f64> {
-        /// The 90 % point of the standard normal distribution.
-        const NORMAL_90: f64 = 1.281_551_565_544_600_4;
         match self.uncertainty {
             Uncertainty::Exact => Some(0.0),
             Uncertainty::LogSd(sd) => Some(sd),

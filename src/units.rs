@@ -304,7 +304,7 @@ impl std::fmt::Display for ClockTime {
 }
 
 /// Longest time that is accepted, in hours (three weeks): longer than any dough.
-const MAX_HOURS: f64 = 504.0;
+pub(crate) const MAX_HOURS: f64 = 504.0;
 
 /// A length of time from hours, 0 to 504 h.
 ///

@@ -6,7 +6,7 @@ use crate::error::{Error, Result, check};
 use crate::numeric;
 
 /// Most and least yeast that a dose is looked for in, g fresh per 100 g flour.
-const MOST: f64 = 20.0;
+pub(crate) const MOST: f64 = 20.0;
 const LEAST: f64 = 1e-4;
 
 /// The answer to "how much yeast?", as fresh yeast in % of the stage's own flour.
@@ -66,8 +66,7 @@ impl Stage {
     pub fn fresh_dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<f64> {
         check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
         let end = p.gas_at(self.end);
-        let log_excess = |log_dose: f64| -> Result<f64> {
-            let added = log_dose.exp().clamp(LEAST, MOST);
+        let log_excess = |added: f64| -> Result<f64> {
             let stage = Self {
                 yeast: Inoculum {
                     added,
@@ -78,38 +77,65 @@ impl Stage {
             let f = stage.fermentation(p)?;
             Ok((f.after(&f.start(), course, hours)?.gas / end).ln())
         };
-        // Gas follows the dose nearly one to one in the logarithm; the secant needs a few steps. Where it
-        // leaves the range of doses, bracketing decides whether there is a dose at all.
-        let inside = LEAST.ln()..=MOST.ln();
-        if let Some(log_dose) = numeric::meet((0.3f64).ln(), log_excess)?
-            && inside.contains(&log_dose)
-        {
-            return Ok(log_dose.exp());
-        }
-        if log_excess(LEAST.ln())? > 0.0 {
-            return Err(Error::unreachable(
+        match search(0.3, log_excess)? {
+            Search::Dose(dose) => Ok(dose),
+            Search::LeastIsTooMuch => Err(Error::unreachable(
                 format!("a dose for {hours:.1} h"),
                 format!("even {LEAST} % fresh yeast, or the yeast carried in, is ripe sooner"),
                 "shorten the time or use a colder place",
-            ));
-        }
-        let most = log_excess(MOST.ln())?;
-        if most < 0.0 {
-            let share = 100.0 * most.exp();
-            return Err(Error::unreachable(
+            )),
+            Search::MostIsTooLittle { share } => Err(Error::unreachable(
                 format!("a dose for {hours:.1} h"),
                 format!(
-                    "with {MOST} % fresh yeast it comes to {share:.0} % of its end point in that time"
+                    "with {MOST} % fresh yeast it comes to {:.0} % of its end point in that time",
+                    100.0 * share
                 ),
                 "allow more time or use a warmer place",
-            ));
+            )),
         }
-        let found = numeric::root(|x| log_excess(x).unwrap_or(f64::NAN), LEAST.ln(), MOST.ln());
-        found.map(f64::exp).ok_or(Error::NotSettled {
-            what: "the dose",
-            steps: 200,
-        })
     }
+}
+
+/// What a search for a dose came to.
+pub(crate) enum Search {
+    /// The dose, g fresh per 100 g flour.
+    Dose(f64),
+    /// The least dose does more than is wanted.
+    LeastIsTooMuch,
+    /// The most dose does less: this share of it.
+    MostIsTooLittle { share: f64 },
+}
+
+/// The dose at which `log_share`, the logarithm of what a dose does over what it shall do, is zero. It
+/// must rise with the dose.
+pub(crate) fn search(
+    first_guess: f64,
+    mut log_share: impl FnMut(f64) -> Result<f64>,
+) -> Result<Search> {
+    let (least, most) = (LEAST.ln(), MOST.ln());
+    let mut miss = |log_dose: f64| log_share(log_dose.exp().clamp(LEAST, MOST));
+    // Gas follows the dose nearly one to one in the logarithm: the secant needs a few steps. Where it
+    // leaves the range of doses, bracketing decides whether there is a dose at all.
+    if let Some(log_dose) = numeric::meet(first_guess.ln(), &mut miss)?
+        && (least..=most).contains(&log_dose)
+    {
+        return Ok(Search::Dose(log_dose.exp()));
+    }
+    if miss(least)? > 0.0 {
+        return Ok(Search::LeastIsTooMuch);
+    }
+    let at_most = miss(most)?;
+    if at_most < 0.0 {
+        return Ok(Search::MostIsTooLittle {
+            share: at_most.exp(),
+        });
+    }
+    let found = numeric::root(|x| miss(x).unwrap_or(f64::NAN), least, most);
+    let dose = found.map(f64::exp).ok_or(Error::NotSettled {
+        what: "the dose",
+        steps: 200,
+    })?;
+    Ok(Search::Dose(dose))
 }
 
 /// A recipe that works in the baker's own kitchen: it fixes the end point.

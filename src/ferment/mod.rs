@@ -14,7 +14,7 @@
 //! * [`Parameters`]: every number, from the tables; [`range`](fn@range): how sure an answer is.
 //! * [`equivalent_hours`]: the plain integral of one rate law.
 
-mod dose;
+pub(crate) mod dose;
 mod kind;
 mod kinetics;
 mod medium;
@@ -32,7 +32,6 @@ pub use kinetics::{GasCurve, Kinetics, Rates};
 pub use medium::{Composition, Effects, Medium};
 pub use parameters::{Level, Levels, Parameters, Proof, Spread, Window};
 pub use published::beyond_published;
-pub(crate) use range::TO_TENTH;
 pub use range::{Uncertain, range, range_on_own_recipe};
 pub use ripening::{Ready, Stage};
 pub use run::{Fermentation, Inoculum, LONGEST_H, OwnHeat, State};

@@ -329,7 +329,7 @@ fn own_level(t: &Table, name: &str) -> Result<Level> {
 fn rise_log_sd(t: &Table, name: &str) -> Result<f64> {
     match t.value(name)?.uncertainty {
         Uncertainty::Range(low, high) if low > 1.0 => {
-            Ok(((high - 1.0) / (low - 1.0)).ln() / (2.0 * super::range::TO_TENTH))
+            Ok(((high - 1.0) / (low - 1.0)).ln() / (2.0 * crate::numeric::NORMAL_90))
         }
         _ => Err(Error::malformed(format!(
             "{name} in table {} needs a range above 1",

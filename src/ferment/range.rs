@@ -7,9 +7,7 @@
 
 use super::{Level, Parameters, Rates};
 use crate::error::Result;
-
-/// Standard deviations from the middle to the 10 % and 90 % points of a normal distribution.
-pub(crate) const TO_TENTH: f64 = 1.281_551_565_544_6;
+use crate::numeric::NORMAL_90;
 
 /// A parameter that is not known exactly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -157,6 +155,6 @@ fn spread(
         };
         variance += moved * moved;
     }
-    let width = TO_TENTH * variance.sqrt();
+    let width = NORMAL_90 * variance.sqrt();
     Ok(Some(((middle - width).exp(), (middle + width).exp())))
 }

@@ -15,7 +15,7 @@ use crate::error::{Result, check};
 use panel::Panel;
 
 /// Longest fermentation that is followed, h: three weeks.
-pub const LONGEST_H: f64 = 504.0;
+pub const LONGEST_H: f64 = crate::units::MAX_HOURS;
 
 /// Heat that a dough makes and keeps.
 #[derive(Debug, Clone, Copy, PartialEq)]

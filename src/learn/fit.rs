@@ -40,7 +40,7 @@ use crate::ferment::{Kind, Parameters};
 use model::{COUNT, Model};
 use probable::{most_probable, residual};
 
-/// Scatter of a single observation before the log has a say, in log time: a tenth of the time.
+/// Scatter of a single observation before the log has a say, in log time: a tenth of the time, by judgement.
 pub const USUAL_SCATTER: f64 = 0.10;
 /// How far a parameter may go, in prior standard deviations.
 const FARTHEST: f64 = 6.0;

@@ -1,7 +1,6 @@
 //! The normal and Student's t distribution, as far as censored rows and intervals need them.
 
-/// The 90 % point of the standard normal distribution.
-pub(crate) const NORMAL_90: f64 = 1.281_551_565_544_600_4;
+pub(crate) use crate::numeric::NORMAL_90;
 
 fn density(x: f64) -> f64 {
     (-0.5 * x * x).exp() / std::f64::consts::TAU.sqrt()

@@ -11,7 +11,7 @@ use super::line::{Bulked, Known, Line, Ripening};
 use super::loads::Slot;
 use super::places::Rooms;
 use crate::error::Result;
-use crate::ferment::{Parameters, TO_TENTH, Uncertain};
+use crate::ferment::{Parameters, Uncertain};
 use crate::numeric;
 
 /// What is moved. The end points of preferments are not: the preferment is used at its hour.
@@ -144,7 +144,7 @@ pub(super) fn ranges(
         }
     }
     let span = |i: usize| {
-        let width = TO_TENTH * variance[i].sqrt();
+        let width = numeric::NORMAL_90 * variance[i].sqrt();
         ((middle[i] - width).exp(), (middle[i] + width).exp())
     };
     let hours = |i: usize| {

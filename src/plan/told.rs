@@ -311,9 +311,9 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
     Ok(())
 }
 
-/// Hands are not faster than this, s a piece.
+/// Hands are not faster than this, s a piece (by judgement).
 const FASTEST_S: f64 = 2.0;
-/// A proof shorter than this is no proof of its own, h.
+/// A proof shorter than this is no proof of its own, h (by judgement).
 const SHORT_PROOF_H: f64 = 0.25;
 
 /// Whether mixer, tub and hands suffice.

@@ -7,7 +7,7 @@ use crate::learn::engine::{self, Fit, Parameter, Stop};
 use crate::learn::log::Seen;
 use std::cell::RefCell;
 
-/// Rows that the usual scatter weighs.
+/// Rows that the usual scatter weighs, by judgement.
 const SCATTER_ROWS: f64 = 8.0;
 /// Standard deviations up to which a row counts in full with Huber's loss: 95 % efficient on normal
 /// data (P. Huber 1964).

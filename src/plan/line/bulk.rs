@@ -3,15 +3,12 @@
 use super::{Line, Part, Ripening};
 use crate::ambient::{Ambient, Course};
 use crate::error::{Error, Result};
+use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, State};
 use crate::formula::{Batch, Formula, Role, Stage};
-use crate::numeric;
 use crate::plan::bake::{Bulk, ColdStage, Joins};
 use crate::plan::water::{self, Around, MixWater};
 use crate::units::{Mass, Percent, Temperature, as_hours};
-
-/// Least and most yeast that a dose at the mix is looked for in, fresh % of flour.
-const DOSES: (f64, f64) = (1e-4, 20.0);
 
 /// The dough up to the end of its bulk.
 #[derive(Debug, Clone)]
@@ -446,35 +443,17 @@ enum BulkEnd {
 }
 
 /// The dose at the mix with which the bulk comes to its end in time.
-fn dose_at_mix(mut log_share: impl FnMut(f64) -> Result<f64>) -> Result<f64> {
-    let at = "[process] bulk_h";
-    let (least, most) = DOSES;
-    let mut miss = |log_dose: f64| log_share(log_dose.exp().clamp(least, most));
-    // Gas follows the dose nearly one to one in the logarithm: the secant, and bracketing behind it.
-    if let Some(log_dose) = numeric::meet(0f64, &mut miss)?
-        && (least.ln()..=most.ln()).contains(&log_dose)
-    {
-        return Ok(log_dose.exp());
-    }
-    if miss(least.ln())? > 0.0 {
-        return Err(Error::unreachable(
-            "the bulk in this time",
-            "the yeast carried in by the preferment alone is faster",
+fn dose_at_mix(log_share: impl FnMut(f64) -> Result<f64>) -> Result<f64> {
+    let (why, remedy) = match search(1.0, log_share)? {
+        Search::Dose(dose) => return Ok(dose),
+        Search::LeastIsTooMuch => (
+            "the yeast carried in by the preferment alone is faster".to_owned(),
             "shorten bulk_h, use less preferment, or a cooler place",
-        )
-        .at(at));
-    }
-    if miss(most.ln())? < 0.0 {
-        return Err(Error::unreachable(
-            "the bulk in this time",
-            format!("even {most} % fresh yeast is slower"),
+        ),
+        Search::MostIsTooLittle { .. } => (
+            format!("even {MOST} % fresh yeast is slower"),
             "lengthen bulk_h or use a warmer place",
-        )
-        .at(at));
-    }
-    let found = numeric::root(|x| miss(x).unwrap_or(f64::NAN), least.ln(), most.ln());
-    found.map(f64::exp).ok_or(Error::NotSettled {
-        what: "the dose at the mix",
-        steps: 200,
-    })
+        ),
+    };
+    Err(Error::unreachable("the bulk in this time", why, remedy).at("[process] bulk_h"))
 }
