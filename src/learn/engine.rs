@@ -464,7 +464,7 @@ fn report(problem: &Problem<'_, '_>, parameters: &[Parameter], minimum: &Minimum
             value: values[j],
             start: p.start,
             standard_error: match (standings[j], residual_sd) {
-                (Standing::Determined, Some(sd)) if minimum.stop != Stop::NotANumber => {
+                (Standing::Determined, Some(sd)) if minimum.stop.converged() => {
                     Some(covariance[j][j].sqrt() * sd)
                 }
                 _ => None,

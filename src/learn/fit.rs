@@ -12,7 +12,7 @@
 //! sum z²                                             the shipped table, with its standard deviations
 //! ```
 //!
-//! so that few rows move little and many decide. A censored row enters [`engine`] as the
+//! so that few rows move little and many decide. A censored row enters the least squares as the
 //! residual `sqrt(-2 ln Φ)`, which is its exact likelihood. The scatter `s` of a single observation in
 //! log time starts at 0.10 and weighs as much as eight rows; the ripe rows move it:
 //! `s² = (8 · 0.10² + sum e²)/(8 + n - k)`, `k` the parameters that the rows pay for. Standard errors

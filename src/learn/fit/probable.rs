@@ -42,31 +42,38 @@ pub(super) fn most_probable(
     let (mut z, mut stop) = for_scatter(model, options, scatter, &[0.0; COUNT], &centre)?;
     let mut at = View::look(model, options, scatter, &z);
     // Newton's step for the parameters with the scatter of the place before: both settle together. A
-    // step that grows instead is taken back to the engine.
-    let mut last = f64::INFINITY;
+    // step that runs away is taken back to the engine.
+    let mut last = [f64::INFINITY; 2];
+    let mut last_step = f64::INFINITY;
+    let mut last_growth = 0.0;
     let mut settled = false;
-    for _ in 0..ROUNDS {
+    for round in 0..ROUNDS {
         let Some(here) = &at else { break };
         let next_scatter = options.scatter.unwrap_or(here.scatter);
         let step = here.step(model, &z, &centre);
-        let moved = step
-            .iter()
-            .map(|s| s.abs())
-            .fold((next_scatter / scatter).ln().abs(), f64::max);
-        // What the differences in the slopes leave may be a little above that.
-        if moved < SETTLED || (moved < 100.0 * SETTLED && moved >= last) {
+        let stepped = step.iter().map(|s| s.abs()).fold(0.0, f64::max);
+        let growth = (next_scatter / scatter).ln();
+        let moved = stepped.max(growth.abs());
+        // What the differences in the slopes leave may be a little above that, and no longer falls.
+        if moved < SETTLED || (moved < 100.0 * SETTLED && moved >= last[0]) {
             settled = true;
             break;
         }
-        scatter = next_scatter;
+        // The scatter creeps by an even share a round: every third goes to where that would end (Aitken).
+        let share = growth / last_growth;
+        scatter = if round % 3 == 2 && (0.0..0.95).contains(&share) {
+            scatter * (growth / (1.0 - share)).exp()
+        } else {
+            next_scatter
+        };
         let next: [f64; COUNT] = std::array::from_fn(|j| z[j] + step[j]);
         let inside = next.iter().all(|z| z.abs() < FARTHEST);
-        if moved < last && inside {
+        if stepped < 2.0 * last_step && inside {
             z = next;
         } else {
             (z, stop) = for_scatter(model, options, scatter, &z, &centre)?;
         }
-        last = moved;
+        (last, last_step, last_growth) = ([last[1], moved], stepped, growth);
         at = View::look(model, options, scatter, &z);
     }
     let Some(here) = at else {
@@ -105,6 +112,9 @@ struct View {
     slope: [f64; COUNT],
     /// Inverse of the information of rows and prior.
     covariance: Vec<Vec<f64>>,
+    /// Inverse of the curvature of half the cost: a row held back by Huber's loss bends it no more, but
+    /// still informs.
+    newton: Vec<Vec<f64>>,
     rows_cost: f64,
     /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
     scatter: f64,
@@ -118,6 +128,7 @@ impl View {
         let mut slope = [0.0; COUNT];
         let mut information = vec![vec![0.0; COUNT]; COUNT];
         let mut of_ripe = information.clone();
+        let mut curvature = information.clone();
         let (mut rows_cost, mut count, mut squares) = (0.0, 0.0, 0.0);
         for (i, g) in gradients.iter().enumerate() {
             let row = residual(
@@ -134,6 +145,9 @@ impl View {
                 for b in 0..COUNT {
                     let term = row.information * g[a] * g[b];
                     information[a][b] += term;
+                    if row.weight == 1.0 {
+                        curvature[a][b] += term;
+                    }
                     if is_ripe {
                         of_ripe[a][b] += term;
                     }
@@ -149,8 +163,9 @@ impl View {
                 };
             }
         }
-        for (j, row) in information.iter_mut().enumerate() {
-            row[j] += 1.0; // the prior
+        for j in 0..COUNT {
+            information[j][j] += 1.0; // the prior
+            curvature[j][j] += 1.0;
         }
         let covariance = engine::inverse(&information);
         let paid: f64 = (0..COUNT)
@@ -166,6 +181,7 @@ impl View {
             log_hours,
             slope,
             covariance,
+            newton: engine::inverse(&curvature),
             rows_cost,
             scatter: ((usual + squares) / freedom).sqrt(),
             freedom,
@@ -179,7 +195,7 @@ impl View {
                 return 0.0;
             }
             -(0..COUNT)
-                .map(|b| self.covariance[a][b] * (self.slope[b] + z[b] - centre[b]))
+                .map(|b| self.newton[a][b] * (self.slope[b] + z[b] - centre[b]))
                 .sum::<f64>()
         })
     }
@@ -273,7 +289,7 @@ pub(super) struct Residual {
     pub value: f64,
     /// Slope against the predicted log time.
     pub slope: f64,
-    /// Curvature of half the square against the predicted log time: the information of the row.
+    /// Information of the row on the log time: the curvature of half the square, save under Huber's loss.
     pub information: f64,
     /// 1, or less where Huber's loss holds it back.
     pub weight: f64,
