@@ -250,6 +250,85 @@ pub(crate) fn meet<E>(
     Ok(None)
 }
 
+/// Finds where `wanted(x)` vanishes, a function that says about how far `x` should still move (Broyden's
+/// method): the first step is as wanted, later ones have learned what the wish left out.
+#[cfg(feature = "learn")]
+pub struct Secant<const N: usize> {
+    /// Step for a wish.
+    step: [[f64; N]; N],
+    /// The last step and the wish it came from.
+    last: Option<([f64; N], [f64; N])>,
+}
+
+#[cfg(feature = "learn")]
+impl<const N: usize> Secant<N> {
+    pub fn new() -> Self {
+        Self {
+            step: std::array::from_fn(|i| std::array::from_fn(|j| f64::from(u8::from(i == j)))),
+            last: None,
+        }
+    }
+
+    /// The step for what is wanted at the place that the last step led to.
+    pub fn step(&mut self, wanted: &[f64; N]) -> [f64; N] {
+        let times = |m: &[[f64; N]; N], v: &[f64; N]| -> [f64; N] {
+            std::array::from_fn(|i| m[i].iter().zip(v).map(|(m, v)| m * v).sum())
+        };
+        if let Some((moved, before)) = self.last {
+            let changed = std::array::from_fn(|i| wanted[i] - before[i]);
+            let answer = times(&self.step, &changed);
+            let by: [f64; N] =
+                std::array::from_fn(|j| (0..N).map(|i| moved[i] * self.step[i][j]).sum());
+            let scale: f64 = by.iter().zip(&changed).map(|(b, c)| b * c).sum();
+            let size: f64 = moved.iter().map(|m| m * m).sum();
+            // A change that says nothing is left out.
+            if scale.abs() > 1e-6 * size {
+                for i in 0..N {
+                    for j in 0..N {
+                        self.step[i][j] -= (moved[i] + answer[i]) * by[j] / scale;
+                    }
+                }
+            }
+        }
+        let step = times(&self.step, wanted);
+        self.last = Some((step, *wanted));
+        step
+    }
+}
+
+/// The lower triangle `L` with `L L'` the matrix (Cholesky); `None` when the matrix is no covariance.
+pub fn cholesky<const N: usize>(matrix: &[[f64; N]; N]) -> Option<[[f64; N]; N]> {
+    let mut lower = [[0.0; N]; N];
+    for i in 0..N {
+        for j in 0..=i {
+            let known: f64 = (0..j).map(|k| lower[i][k] * lower[j][k]).sum();
+            let left = matrix[i][j] - known;
+            lower[i][j] = if i != j {
+                left / lower[j][j]
+            } else if left > 1e-9 {
+                left.sqrt()
+            } else {
+                return None;
+            };
+        }
+    }
+    Some(lower)
+}
+
+/// Inverse of a lower triangle without a zero on its diagonal.
+#[cfg(feature = "learn")]
+pub fn inverse_of_lower<const N: usize>(lower: &[[f64; N]; N]) -> [[f64; N]; N] {
+    let mut inverse = [[0.0; N]; N];
+    for column in 0..N {
+        for i in column..N {
+            let known: f64 = (column..i).map(|k| lower[i][k] * inverse[k][column]).sum();
+            let unit = f64::from(u8::from(i == column));
+            inverse[i][column] = (unit - known) / lower[i][i];
+        }
+    }
+    inverse
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -323,5 +402,54 @@ mod tests {
         );
         assert_eq!(root(|x| x * x + 1.0, -1.0, 1.0), None);
         assert_eq!(root(|_| f64::NAN, -1.0, 1.0), None);
+    }
+
+    #[test]
+    fn a_triangle_and_its_inverse() {
+        // L = [[2,0,0],[6,1,0],[-8,5,3]], the textbook example of the factorisation.
+        let matrix = [
+            [4.0, 12.0, -16.0],
+            [12.0, 37.0, -43.0],
+            [-16.0, -43.0, 98.0],
+        ];
+        let lower = cholesky(&matrix).unwrap();
+        assert_eq!(lower, [[2.0, 0.0, 0.0], [6.0, 1.0, 0.0], [-8.0, 5.0, 3.0]]);
+        assert_eq!(cholesky(&[[1.0, 2.0], [2.0, 1.0]]), None);
+        #[cfg(feature = "learn")]
+        {
+            // By hand: the columns of the inverse.
+            let inverse = inverse_of_lower(&lower);
+            let expected = [
+                [0.5, 0.0, 0.0],
+                [-3.0, 1.0, 0.0],
+                [19.0 / 3.0, -5.0 / 3.0, 1.0 / 3.0],
+            ];
+            for (row, expected) in inverse.iter().zip(&expected) {
+                for (a, b) in row.iter().zip(expected) {
+                    assert!((a - b).abs() < 1e-15);
+                }
+            }
+        }
+    }
+
+    /// A pair of equations with the roots (1, 2) by hand; the wish overshoots in one and creeps in the other.
+    #[cfg(feature = "learn")]
+    #[test]
+    fn a_secant_meets_where_plain_steps_swing_or_creep() {
+        let wanted = |[x, y]: [f64; 2]| {
+            [
+                1.9 * (1.0 - x) + 0.3 * (2.0 - y) * x,
+                0.1 * (2.0 - y) + 0.05 * (1.0 - x * x),
+            ]
+        };
+        let (mut at, mut secant) = ([1.4, 1.2], Secant::new());
+        for _ in 0..14 {
+            let step = secant.step(&wanted(at));
+            at = [at[0] + step[0], at[1] + step[1]];
+        }
+        assert!(
+            (at[0] - 1.0).abs() < 1e-12 && (at[1] - 2.0).abs() < 1e-12,
+            "{at:?}"
+        );
     }
 }

@@ -34,7 +34,8 @@
 //! # Ok::<(), pointage::Error>(())
 //! ```
 //! A table of a temperature law adds `law`, `valid_c` and, if tabulated, `[[knots]]`; measured growth
-//! rates are `[[points]]`, and recipes with a time are `[[rows]]`.
+//! rates are `[[points]]`, and recipes with a time are `[[rows]]`. `[[correlations]]` say how the errors of
+//! two values go together: `between = ["a", "b"]` and `value = -0.6`.
 
 mod read;
 mod sources;
@@ -76,6 +77,8 @@ pub struct Table {
     pub points: Vec<Point>,
     /// Recipes with a time, in the order of the file.
     pub rows: Vec<Row>,
+    /// How the errors of two values go together; none where they are independent.
+    pub correlations: Vec<Correlation>,
 }
 
 impl Table {
@@ -271,6 +274,16 @@ pub struct Point {
     pub temperature_c: f64,
     /// Specific growth rate, 1/h.
     pub growth_rate_per_h: f64,
+}
+
+/// The correlation of the errors of two values of a table.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Correlation {
+    /// Names of the values.
+    pub between: [String; 2],
+    /// The correlation, -1 to 1; of the errors as the values have them, of the logarithm for a `log_sd`.
+    pub value: f64,
 }
 
 /// A recipe with a time: this dose at this temperature is ready after so many hours.

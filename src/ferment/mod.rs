@@ -14,6 +14,7 @@
 //! * [`Parameters`]: every number, from the tables; [`range`](fn@range): how sure an answer is.
 //! * [`equivalent_hours`]: the plain integral of one rate law.
 
+mod correlations;
 pub(crate) mod dose;
 mod kind;
 mod kinetics;
@@ -26,6 +27,9 @@ mod run;
 mod thermal;
 mod volume;
 
+pub use correlations::Correlations;
+#[cfg(feature = "learn")]
+pub(crate) use correlations::{LEARNT, LEARNT_NAMES};
 pub use dose::{Dose, anchored};
 pub use kind::{EndPoint, Kind};
 pub use kinetics::{GasCurve, Kinetics, Rates};

@@ -1,6 +1,6 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
-use super::{Effects, EndPoint, GasCurve, GasSpace, Kind, Kinetics, Rates};
+use super::{Correlations, Effects, EndPoint, GasCurve, GasSpace, Kind, Kinetics, Rates};
 use crate::error::{Error, Result, check};
 use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
 use crate::table::{self, Table, Uncertainty};
@@ -27,6 +27,8 @@ pub struct Parameters {
     pub proof: Proof,
     /// How sure the rest is.
     pub spread: Spread,
+    /// How the errors of learnt numbers go together.
+    pub correlations: Correlations,
 }
 
 /// The window of use, as shares of the end point.
@@ -171,6 +173,7 @@ impl Parameters {
                 proof_rise: rise_log_sd(proof, "hearth_ratio")?,
                 own_recipe: ferment.number("own_recipe_log_sd")?,
             },
+            correlations: Correlations::default(),
         })
     }
 
@@ -179,7 +182,8 @@ impl Parameters {
     /// It may give the levels (`poolish_ml_per_100g` and so on), `gas_tilt_per_10k` about the
     /// temperature of [`Spread::tilt_about`], `q30_ml_per_g_h`, `growth_rate_per_h`,
     /// `growth_cap_g_per_100g`, `lag27_h`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open` and
-    /// `window_close`, each with its uncertainty. What it leaves out stays as it is.
+    /// `window_close`, each with its uncertainty; and the correlations of what a log teaches: levels, tilt,
+    /// growth, cap and lag. What it leaves out stays as it is.
     ///
     /// ```
     /// use pointage::ferment::{EndPoint, Kind, Parameters};
@@ -209,6 +213,7 @@ impl Parameters {
                 .with_value(table, &value.name)
                 .map_err(|e| e.at(format!("[values.{}]", value.name)))?;
         }
+        p.correlations = p.correlations.with_table(table)?;
         Ok(p)
     }
 

@@ -1,11 +1,12 @@
 //! How sure an answer is: a 10-90 % range from the parameters' standard deviations.
 //!
 //! Each uncertain parameter is moved up and down by one standard deviation, one at a time, and the
-//! moves of the answer's logarithm are added in squares. Deterministic: the same input gives the same
-//! range. The parameters are taken as independent, which they are not quite; how many of the published
-//! rows a range really covers is counted by the tests and told in the README.
+//! moves of the answer's logarithm are added in squares, with the correlations of what was learnt from a
+//! log. Deterministic: the same input gives the same range. The shipped parameters are taken as
+//! independent, which they are not quite; how many of the published rows a range really covers is counted
+//! by the tests and told in the README.
 
-use super::{Level, Parameters, Rates};
+use super::{EndPoint, Kind, Level, Parameters, Rates};
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
 
@@ -13,10 +14,8 @@ use crate::numeric::NORMAL_90;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Uncertain {
-    /// The end points of preferments.
-    Ripeness,
-    /// The end point of a bulk.
-    Doubling,
+    /// The gas at the end point of a kind.
+    Level(Kind),
     /// The baker's own recipe, read as an end point; see [`range_on_own_recipe`].
     OwnRecipe,
     /// The tilt of the gas curve.
@@ -47,12 +46,12 @@ impl Parameters {
         };
         let mut p = self.clone();
         match which {
-            Uncertain::Ripeness => {
-                p.levels.poolish = level(p.levels.poolish);
-                p.levels.biga = level(p.levels.biga);
-                p.levels.sponge = level(p.levels.sponge);
+            Uncertain::Level(Kind::Poolish) => p.levels.poolish = level(p.levels.poolish),
+            Uncertain::Level(Kind::Biga) => p.levels.biga = level(p.levels.biga),
+            Uncertain::Level(Kind::Sponge) => p.levels.sponge = level(p.levels.sponge),
+            Uncertain::Level(Kind::OldDough | Kind::Dough) => {
+                p.levels.doubled = level(p.levels.doubled);
             }
-            Uncertain::Doubling => p.levels.doubled = level(p.levels.doubled),
             Uncertain::OwnRecipe => {}
             Uncertain::Tilt => {
                 let tilt = p.kinetics.gas().tilt() + z * spread.tilt;
@@ -88,14 +87,16 @@ impl Parameters {
     }
 }
 
-/// The 10-90 % range of a positive answer. `answer` is asked with the parameters moved; where one side
-/// has no answer (never ripe), the other side's move is taken for both. `None` when neither has one.
+/// The 10-90 % range of a positive answer that rests on an end point. `answer` is asked with the
+/// parameters moved; where one side has no answer (never ripe), the other side's move is taken for both.
+/// `None` when neither has one.
 ///
 /// ```
-/// use pointage::ferment::{Parameters, range};
+/// use pointage::ferment::{EndPoint, Kind, Parameters, range};
 /// let p = Parameters::shipped()?;
 /// // The end point itself, as an "answer": its range is that of its log-sd.
-/// let (low, high) = range(&p, |p| Ok(p.levels.poolish.gas))?.unwrap();
+/// let ripe = EndPoint::Ripe(Kind::Poolish);
+/// let (low, high) = range(&p, ripe, |p| Ok(p.gas_at(ripe)))?.unwrap();
 /// let level = p.levels.poolish;
 /// assert!((high / level.gas - (1.2816 * level.log_sd).exp()).abs() < 1e-3);
 /// assert!((low * high / level.gas.powi(2) - 1.0).abs() < 1e-9);
@@ -106,14 +107,18 @@ impl Parameters {
 /// When the answer itself, with no parameter moved, cannot be had.
 pub fn range(
     p: &Parameters,
+    end: EndPoint,
     answer: impl Fn(&Parameters) -> Result<f64>,
 ) -> Result<Option<(f64, f64)>> {
-    use Uncertain::{Doubling, GrowthCap, GrowthRate, Lag, Ripeness, Tilt};
-    spread(
-        p,
-        &[Ripeness, Doubling, Tilt, GrowthRate, GrowthCap, Lag],
-        |p, _| answer(p),
-    )
+    use Uncertain::{GrowthCap, GrowthRate, Lag, Level, Tilt};
+    let rest = [Tilt, GrowthRate, GrowthCap, Lag];
+    let level = match end {
+        EndPoint::Ripe(kind) => Some(Level(kind)),
+        EndPoint::Doubled => Some(Level(Kind::Dough)),
+        EndPoint::Gas(_) => None,
+    };
+    let uncertain: Vec<Uncertain> = level.into_iter().chain(rest).collect();
+    spread(p, &uncertain, |p, _| answer(p))
 }
 
 /// Like [`range`], for an answer that rests on a baker's own recipe: the published end points do not
@@ -135,7 +140,7 @@ fn spread(
     answer: impl Fn(&Parameters, f64) -> Result<f64>,
 ) -> Result<Option<(f64, f64)>> {
     let middle = answer(p, 1.0)?.ln();
-    let mut variance = 0.0;
+    let mut moves = Vec::with_capacity(uncertain.len());
     for &which in uncertain {
         let side = |z: f64| {
             let factor = if which == Uncertain::OwnRecipe {
@@ -153,8 +158,8 @@ fn spread(
             (Some(a), None) | (None, Some(a)) => a,
             (None, None) => return Ok(None),
         };
-        variance += moved * moved;
+        moves.push((which, moved));
     }
-    let width = NORMAL_90 * variance.sqrt();
+    let width = NORMAL_90 * p.correlations.variance(&moves).sqrt();
     Ok(Some(((middle - width).exp(), (middle + width).exp())))
 }

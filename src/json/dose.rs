@@ -212,7 +212,7 @@ pub fn dose_with(request: &DoseRequest, p: &Parameters) -> Result<DoseAnswer> {
             let end = EndPoint::Gas(p.gas_at(recipe.end(p)?) * factor);
             stage_to(end).fresh_dose_for(p, &course, for_h)
         }),
-        None => range(p, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
+        None => range(p, end, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
     }?;
     if range_fresh.is_none() {
         warnings.push("No range: a little less gas than expected and no dose does it.".into());

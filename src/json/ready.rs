@@ -134,7 +134,7 @@ pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer>
     let course = setting.course()?;
 
     let ready = stage.ready(p, &course)?;
-    let range_h = range(p, |p| stage.ripe(p, &course).map(|s| s.hours))?;
+    let range_h = range(p, setting.end, |p| stage.ripe(p, &course).map(|s| s.hours))?;
     if range_h.is_none() {
         warnings.push("No range: a little less gas than expected and it is never ripe.".into());
     }

@@ -9,12 +9,13 @@
 //! sum_ripe     ((ln t_seen - ln t(z))/s)²
 //! sum_not-yet  -2 ln Φ((ln t(z) - ln t_seen)/s)      it takes longer
 //! sum_past     -2 ln Φ((ln t_seen - ln t(z))/s)      it took less
-//! sum z²                                             the shipped table, with its standard deviations
+//! z' R⁻¹ z                                           the numbers before, with standard deviations
 //! ```
 //!
-//! so that few rows move little and many decide. A censored row enters the least squares as the
-//! residual `sqrt(-2 ln Φ)`, which is its exact likelihood. The scatter `s` of a single observation in
-//! log time starts at 0.10 and weighs as much as eight rows; the ripe rows move it:
+//! with `R` the correlations of the numbers before (none as shipped): few rows move little and many
+//! decide. A censored row enters the least squares as the residual `sqrt(-2 ln Φ)`, which is its exact
+//! likelihood. The scatter `s` of a single observation in log time starts at 0.10 and weighs as much as
+//! eight rows; the ripe rows move it:
 //! `s² = (8 · 0.10² + sum e²)/(8 + n - k)`, `k` the parameters that the rows pay for. Standard errors
 //! come from the curvature at the solution (Gauss-Newton; for censored rows the exact curvature of
 //! `ln Φ`). Huber's loss, by choice, lets a row count in full up to 1.345 `s` and linearly beyond.
@@ -152,6 +153,8 @@ pub struct Learned {
     told_z: [f64; COUNT],
     /// Covariance of `z`.
     covariance: Vec<Vec<f64>>,
+    /// The same with the errors of growth cap and lag.
+    joint: Vec<Vec<f64>>,
     /// Degrees of freedom behind the scatter.
     freedom: f64,
     /// Minus twice the logarithm of the posterior, up to a constant, at `z`.
@@ -252,6 +255,7 @@ pub fn learn(
         z: found.z,
         told_z,
         covariance: found.covariance,
+        joint: found.joint,
         freedom: found.freedom,
         cost: found.cost,
     };

@@ -3,7 +3,7 @@
 //! Each uncertain parameter is moved up and down by one standard deviation and the plan is replayed with
 //! the same weights: once as a baker does who follows the dough (the bulk ends when the dough says so),
 //! once by the clock (to see how ripe each load is at its hour). Moves of logarithms are added in
-//! squares, as in [`range`](fn@crate::ferment::range).
+//! squares and with their correlations, as in [`range`](fn@crate::ferment::range).
 
 use super::Plan;
 use super::bake::Bulk;
@@ -11,12 +11,12 @@ use super::line::{Bulked, Known, Line, Ripening};
 use super::loads::Slot;
 use super::places::Rooms;
 use crate::error::Result;
-use crate::ferment::{Parameters, Uncertain};
+use crate::ferment::{Kind, Parameters, Uncertain};
 use crate::numeric;
 
 /// What is moved. The end points of preferments are not: the preferment is used at its hour.
 const MOVED: [Uncertain; 7] = [
-    Uncertain::Doubling,
+    Uncertain::Level(Kind::Dough),
     Uncertain::Tilt,
     Uncertain::GrowthRate,
     Uncertain::GrowthCap,
@@ -118,14 +118,14 @@ pub(super) fn ranges(
 ) -> Result<Ranges> {
     let planned = bulked.preferment;
     let middle = replay(line, planned, bulked, slots, share)?;
-    let mut variance = vec![0.0; middle.len()];
+    let mut moved = vec![Vec::with_capacity(MOVED.len()); middle.len()];
     for which in MOVED {
         let side = |z: f64| -> Option<Vec<f64>> {
             let moved = p.moved(which, z).ok()?;
             let line = Line::new(line.bake, &moved, rooms).ok()?;
             // End points are no part of how a preferment gets to its hour: it need not be followed anew.
             let ripening = match (which, planned) {
-                (Uncertain::Doubling | Uncertain::Kept | Uncertain::ProofEnd, _) | (_, None) => {
+                (Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd, _) | (_, None) => {
                     planned
                 }
                 (_, Some(r)) => Some(line.preferment_used_at(&r, r.used).ok()?),
@@ -133,16 +133,17 @@ pub(super) fn ranges(
             let logs = replay(&line, ripening, bulked, slots, share).ok()?;
             Some(logs.iter().zip(&middle).map(|(l, m)| z * (l - m)).collect())
         };
-        let moves = match (side(1.0), side(-1.0)) {
+        let moves: Vec<f64> = match (side(1.0), side(-1.0)) {
             (Some(a), Some(b)) => a.iter().zip(&b).map(|(a, b)| 0.5 * (a + b)).collect(),
             (Some(one), None) | (None, Some(one)) => one,
             // Neither side has a plan: nothing honest can be said.
             (None, None) => return Ok(Ranges::default()),
         };
-        for (sum, shift) in variance.iter_mut().zip(&moves) {
-            *sum += shift * shift;
+        for (all, shift) in moved.iter_mut().zip(moves) {
+            all.push((which, shift));
         }
     }
+    let variance: Vec<f64> = moved.iter().map(|m| p.correlations.variance(m)).collect();
     let span = |i: usize| {
         let width = numeric::NORMAL_90 * variance[i].sqrt();
         ((middle[i] - width).exp(), (middle[i] + width).exp())

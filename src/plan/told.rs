@@ -7,7 +7,7 @@ use super::{
     water,
 };
 use crate::error::{Error, Result};
-use crate::ferment::{Parameters, beyond_published, range};
+use crate::ferment::{EndPoint, Parameters, beyond_published, range};
 use crate::formula::{Role, Stage, YeastKind};
 use crate::heat::limits::Limits;
 use crate::units::{Temperature, as_hours};
@@ -154,7 +154,9 @@ fn told(
     let preferment = match &bulked.preferment {
         Some(ripe) => {
             let ready = line.preferment_ready(ripe)?;
-            let likely = range(p, |p| line.ripe_hours(p, ripe))?;
+            let likely = range(p, EndPoint::Ripe(line.preferment()?.kind), |p| {
+                line.ripe_hours(p, ripe)
+            })?;
             Some(PrefermentTimes {
                 mixed_h: ripe.mixed,
                 ripe_h: ripe.mixed + ready.hours,

@@ -1,6 +1,9 @@
 //! Text to table: the form of the files, and what is refused in them.
 
-use super::{Grade, Interval, Knot, Law, Point, Purpose, Row, Standing, Table, Uncertainty, Value};
+use super::{
+    Correlation, Grade, Interval, Knot, Law, Point, Purpose, Row, Standing, Table, Uncertainty,
+    Value,
+};
 use crate::error::{Error, Result, check};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -33,6 +36,8 @@ struct RawTable {
     points: Vec<Spanned<RawPoint>>,
     #[serde(default)]
     rows: Vec<Spanned<RawRow>>,
+    #[serde(default)]
+    correlations: Vec<Spanned<RawCorrelation>>,
 }
 
 #[derive(Deserialize)]
@@ -83,6 +88,13 @@ struct RawRow {
     #[serde(rename = "use")]
     purpose: Purpose,
     note: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawCorrelation {
+    between: [String; 2],
+    value: f64,
 }
 
 /// Only the version, so that a file of a later form is refused for that and not for its content.
@@ -166,6 +178,27 @@ pub fn parse(text: &str) -> Result<Table> {
         }
         row(r, &header)
     })?;
+    let mut seen = BTreeSet::new();
+    let correlations = each(text, raw.correlations, |c| {
+        for name in &c.between {
+            if !values.iter().any(|v| v.name == *name) {
+                let known = values.iter().map(|v| v.name.as_str());
+                return Err(Error::unknown_name("value of this table", name, known));
+            }
+        }
+        let mut pair = c.between.clone();
+        pair.sort();
+        if pair[0] == pair[1] || !seen.insert(pair) {
+            return Err(Error::malformed(format!(
+                "the correlation of {:?} and {:?} is given already; name each pair of two values once",
+                c.between[0], c.between[1]
+            )));
+        }
+        Ok(Correlation {
+            between: c.between,
+            value: check("value", c.value, -1.0, 1.0, "")?,
+        })
+    })?;
 
     let table = Table {
         id: raw.id,
@@ -184,6 +217,7 @@ pub fn parse(text: &str) -> Result<Table> {
         knots,
         points,
         rows,
+        correlations,
     };
     if let Some(law) = table.law {
         for name in law.parameters() {

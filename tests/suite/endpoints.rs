@@ -147,9 +147,11 @@ fn ranges_cover_the_published_hours() {
         ("straight-dough", Kind::Dough),
     ] {
         for row in fit_rows(table) {
-            let (low, high) = range(&p, |p| Ok(hours(p, row, p.level(kind).gas)))
-                .unwrap()
-                .unwrap();
+            let (low, high) = range(&p, EndPoint::Ripe(kind), |p| {
+                Ok(hours(p, row, p.level(kind).gas))
+            })
+            .unwrap()
+            .unwrap();
             let seen = row.hours.middle();
             all += 1;
             inside += usize::from(low <= seen && seen <= high);

@@ -426,7 +426,7 @@ proptest! {
         let ready = s.ready(shipped(), &course).unwrap();
         let (open, close) = ready.window_h;
         prop_assert!(open < ready.hours && ready.hours < close.unwrap());
-        let (low, high) = range(shipped(), |p| s.ready(p, &course).map(|r| r.hours)).unwrap().unwrap();
+        let (low, high) = range(shipped(), s.end, |p| s.ready(p, &course).map(|r| r.hours)).unwrap().unwrap();
         prop_assert!(low < ready.hours && ready.hours < high);
     }
 }

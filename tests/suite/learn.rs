@@ -3,7 +3,7 @@
 use super::noise::Noise;
 use pointage::Error;
 use pointage::ambient::Course;
-use pointage::ferment::{Composition, Kind, Parameters, Rates};
+use pointage::ferment::{Composition, Correlations, Kind, Parameters, Rates, range};
 use pointage::learn::fit::{Learned, Options, Provenance, learn};
 use pointage::learn::log::{Bake, Log, Observation, Place, Seen};
 use pointage::table;
@@ -17,8 +17,8 @@ fn shipped() -> Parameters {
 }
 
 /// A kitchen whose parameters lie `z` prior standard deviations from the shipped ones: level of every
-/// kind, tilt, growth.
-fn kitchen(z: [f64; 3]) -> Parameters {
+/// kind, tilt, growth; and of two that are not learnt, growth cap and lag.
+fn kitchen(z: [f64; 5]) -> Parameters {
     let mut p = shipped();
     for level in [
         &mut p.levels.poolish,
@@ -35,6 +35,8 @@ fn kitchen(z: [f64; 3]) -> Parameters {
         .unwrap()
         .with_rates(Rates {
             growth_rate: rates.growth_rate * (z[2] * p.spread.growth_rate).exp(),
+            growth_cap: rates.growth_cap * (z[3] * p.spread.growth_cap).exp(),
+            lag27_h: rates.lag27_h * (z[4] * p.spread.lag).exp(),
             ..rates
         })
         .unwrap();
@@ -93,7 +95,8 @@ fn simulate(seed: u64, rows: u64, draw: impl Fn(&mut Noise) -> [f64; 3]) -> Outc
     let (mut errors, mut inside) = (Vec::new(), 0);
     for k in 0..1000 {
         let kind = [Kind::Poolish, Kind::Biga, Kind::Dough][k % 3];
-        let truth = kitchen(draw(&mut noise));
+        let [level, tilt, growth] = draw(&mut noise);
+        let truth = kitchen([level, tilt, growth, 0.0, 0.0]);
         let log: Vec<Observation> = (0..rows)
             .map(|i| {
                 let b = bake(&mut noise, kind);
@@ -153,6 +156,63 @@ fn kitchens_one_deviation_away_are_learned() {
 #[test]
 fn kitchens_two_deviations_away_are_learned() {
     check_kitchens("2 deviations away", |noise| 2.0 * sign(noise));
+}
+
+/// Ranges that `ready --params` draws from a file of learnt numbers, for truths from the prior, cap and lag
+/// too. New observations, scatter included, lie inside four times of five; the bounds are four
+/// standard errors of 1000 draws (1.3 % each) to either side. Without the correlations the same ranges
+/// would be wider.
+#[test]
+fn ranges_drawn_from_a_file_hold_what_they_promise() {
+    let mut missed = Vec::new();
+    for rows in [3, 10, 30] {
+        let mut noise = Noise::seeded(300 + rows);
+        let (mut inside, mut wider) = (0, Vec::new());
+        for k in 0..1000 {
+            let kind = [Kind::Poolish, Kind::Biga, Kind::Dough][k % 3];
+            let truth = kitchen(std::array::from_fn(|_| noise.normal()));
+            let log: Vec<Observation> = (0..rows)
+                .map(|i| {
+                    let b = bake(&mut noise, kind);
+                    observe(&mut noise, &truth, i + 2, b, SCATTER)
+                })
+                .collect();
+            let text = learn(&log, &shipped(), Options::default())
+                .unwrap()
+                .to_table_text(&Provenance {
+                    log: "simulated".into(),
+                    date: "today".into(),
+                    version: "0".into(),
+                    base: None,
+                });
+            let own = shipped().with_table(&table::parse(&text).unwrap()).unwrap();
+            let unseen = bake(&mut noise, kind);
+            let stage = unseen.stage();
+            let course = unseen.place.course().unwrap();
+            let of = |p: &Parameters| {
+                range(p, stage.end, |p| stage.ripe(p, &course).map(|s| s.hours))
+                    .unwrap()
+                    .unwrap()
+            };
+            let (low, high) = of(&own);
+            let seen = hours(&truth, &unseen) * (SCATTER * noise.normal()).exp();
+            inside += u32::from((low..=high).contains(&seen));
+            let mut alone = own.clone();
+            alone.correlations = Correlations::default();
+            let (wide_low, wide_high) = of(&alone);
+            wider.push((wide_high / wide_low).ln() / (high / low).ln());
+        }
+        let coverage = f64::from(inside) / 1000.0;
+        let wider = median(wider);
+        println!(
+            "from a file, {rows:>2} rows: 80 % range holds {:.1} %; without correlations {wider:.2} times as wide",
+            100.0 * coverage
+        );
+        if !(0.75..=0.85).contains(&coverage) || wider < 1.0 {
+            missed.push((rows, coverage, wider));
+        }
+    }
+    assert!(missed.is_empty(), "{missed:?}");
 }
 
 const HEADER: &str = "kind,flour_g,water_g,salt_g,yeast,yeast_g,temperature_c,hours,seen";
@@ -266,7 +326,7 @@ fn a_dough_that_the_model_cannot_ripen_is_refused_by_line() {
 
 fn simulated_rows(seed: u64, count: u64) -> (Parameters, Vec<Observation>) {
     let mut noise = Noise::seeded(seed);
-    let truth = kitchen([0.8, -0.7, 0.5]);
+    let truth = kitchen([0.8, -0.7, 0.5, 0.0, 0.0]);
     let rows = (0..count)
         .map(|i| {
             let kind = [Kind::Poolish, Kind::Dough][i as usize % 2];

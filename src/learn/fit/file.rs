@@ -1,7 +1,7 @@
 //! The learned parameters as a parameter file.
 
-use super::model::{NAMES, TILT, level_of};
-use super::{Learned, LearnedParameter};
+use super::model::{COUNT, JOINT, Model, NAMES, TILT, level_of, on_log_scale, value_of};
+use super::{Learned, is_at_limit};
 use crate::ferment::Parameters;
 use crate::learn::log::Seen;
 use crate::table::{Standing, Table, Uncertainty, Value};
@@ -33,10 +33,11 @@ impl Learned {
     /// The text of a parameter file in the form of `data/`, for
     /// [`Parameters::with_table`](crate::ferment::Parameters::with_table).
     ///
-    /// It holds what the log told something about, and every other value of the file that the learning
-    /// began from; the rest stays with the shipped table.
+    /// It holds what the log could move, with errors and correlations after it, and every other value of the
+    /// file that the learning began from, which goes with none; the rest stays with the shipped table.
     /// The `log_sd` of a level joins its own error and the scatter of a single observation, so that a
-    /// range drawn from the file holds four new observations of five. Numbers have six digits.
+    /// range drawn from the file holds four new observations of five. Numbers have six
+    /// digits.
     ///
     /// ```
     /// use pointage::ferment::Parameters;
@@ -113,42 +114,69 @@ impl Learned {
             ),
         );
         let mut text = format!("format = 1\n{text}");
-        for estimate in &self.estimates {
-            let Some(error) = estimate.standard_error else {
-                continue;
-            };
-            let j = NAMES.iter().position(|n| *n == estimate.name).unwrap_or(0);
+        // The log made this model before: it does so again.
+        let written = Model::new(&self.prior, &self.observations)
+            .map_or_else(|_| Vec::new(), |model| self.values(&model, &mut text));
+        if let Some(base) = &from.base {
+            let kept = |v: &&Value| !written.iter().any(|(j, _)| NAMES[*j] == v.name);
+            for value in base.table.values.iter().filter(kept) {
+                text.push_str(&carried(&base.name, value));
+            }
+        }
+        text.push_str(&self.correlations(&written));
+        text
+    }
+
+    /// Writes what the log could move, and the two that it leaves alone for the sake of the errors that go
+    /// with them; gives their places, and the share of each error that is the parameter's own.
+    fn values(&self, model: &Model<'_>, text: &mut String) -> Vec<(usize, f64)> {
+        let mut written: Vec<(usize, f64)> = Vec::new();
+        let rest = (COUNT..JOINT).filter(|&j| model.sd(j) > 0.0);
+        let inside = self.concerned(model).filter(|&j| !is_at_limit(self.z[j]));
+        for j in inside.chain(rest) {
+            let own = model.sd(j) * self.joint[j][j].sqrt();
             let error = if j < TILT {
-                error.hypot(self.scatter * self.gas_for_time(j))
+                own.hypot(self.scatter * self.gas_for_time(model, j))
             } else {
-                error
+                own
             };
-            let key = if estimate.on_log_scale {
-                "log_sd"
-            } else {
-                "se"
+            written.push((j, own / error));
+            let key = if on_log_scale(j) { "log_sd" } else { "se" };
+            let moved = match self.told_z.get(j) {
+                None | Some(0.0) => "the log tells little of it".to_owned(),
+                Some(z) => format!("the log moved it by {z:.2} of that"),
             };
             let _ = write!(
                 text,
                 "\n[values.{}]\nvalue = {}\n{key} = {}\nnote = {}\n",
-                estimate.name,
-                digits(estimate.value),
+                NAMES[j],
+                digits(value_of(&self.parameters, j)),
                 digits(error),
                 quoted(&format!(
-                    "before: {}, {key} {}; the log moved it by {:.2} of that",
-                    digits(estimate.prior),
-                    digits(estimate.prior_sd),
-                    estimate.moved
+                    "before: {}, {key} {}; {moved}",
+                    digits(value_of(&self.prior, j)),
+                    digits(model.sd(j)),
                 ))
             );
         }
-        if let Some(base) = &from.base {
-            let learned = |v: &&Value| {
-                let written = |e: &LearnedParameter| e.name == v.name && e.standard_error.is_some();
-                !self.estimates.iter().any(written)
-            };
-            for value in base.table.values.iter().filter(learned) {
-                text.push_str(&carried(&base.name, value));
+        written
+    }
+
+    /// How the errors of what is written go together. The scatter of a single observation, which a level's
+    /// error holds besides, goes with nothing.
+    fn correlations(&self, written: &[(usize, f64)]) -> String {
+        let c = &self.joint;
+        let mut text = String::new();
+        for (n, &(i, own_i)) in written.iter().enumerate() {
+            for &(j, own_j) in &written[n + 1..] {
+                let value = own_i * own_j * c[i][j] / (c[i][i] * c[j][j]).sqrt();
+                let _ = write!(
+                    text,
+                    "\n[[correlations]]\nbetween = [\"{}\", \"{}\"]\nvalue = {}\n",
+                    NAMES[i],
+                    NAMES[j],
+                    digits(value)
+                );
             }
         }
         text
@@ -169,24 +197,19 @@ impl Learned {
 
     /// By how much the log of the gas moves for a move of the log time, at the end point of a level:
     /// the mean over its rows.
-    fn gas_for_time(&self, level: usize) -> f64 {
-        let slopes: Vec<f64> = self
-            .observations
+    fn gas_for_time(&self, model: &Model<'_>, level: usize) -> f64 {
+        let log_hours: Vec<f64> = self.rows.iter().map(|r| r.predicted_h.ln()).collect();
+        let slopes: Vec<f64> = model
+            .gradients(&self.told_z, &log_hours)
+            .unwrap_or_default()
             .iter()
-            .zip(&self.rows)
-            .filter(|(o, _)| level_of(o.bake.kind) == level)
-            .filter_map(|(o, row)| {
-                let g = self.gradient(&o.bake, row.predicted_h).ok()?;
-                let sd = self
-                    .estimates
-                    .iter()
-                    .find(|e| e.name == NAMES[level])?
-                    .prior_sd;
-                Some(sd / g[level])
-            })
+            .zip(&self.observations)
+            .filter(|(_, o)| level_of(o.bake.kind) == level)
+            .map(|(g, _)| model.sd(level) / g[level])
             .collect();
+        // A level without a row was learned through the others, and holds its scatter from before.
         if slopes.is_empty() {
-            1.0
+            0.0
         } else {
             slopes.iter().sum::<f64>() / slopes.len() as f64
         }

@@ -102,7 +102,8 @@ impl Learned {
                     row.hours = drawn;
                 }
             }
-            let centre: [f64; COUNT] = std::array::from_fn(|_| random.normal());
+            let independent: [f64; COUNT] = std::array::from_fn(|_| random.normal());
+            let centre = model.correlated(&independent);
             let redrawn = Model::new(&self.prior, &rows)?;
             let options = Options {
                 scatter: Some(self.scatter),

@@ -1,23 +1,21 @@
 //! The log time of every row, and its slopes, as a function of the parameters in prior deviations.
 
-use crate::error::Result;
-use crate::ferment::{Kind, Level, Parameters, Rates, Stage};
+use crate::error::{Error, Result};
+use crate::ferment::{Kind, LEARNT, LEARNT_NAMES, Level, Parameters, Rates, Stage};
 use crate::learn::log::{Observation, Seen};
+use crate::numeric;
 
-/// Parameters: four levels, the tilt, the growth rate.
+/// Parameters that are learnt: four levels, the tilt, the growth rate.
 pub(super) const COUNT: usize = 6;
 pub(super) const TILT: usize = 4;
 pub(super) const GROWTH: usize = 5;
+/// With the growth cap and the lag, which hardly any log tells apart from these. They stay as they were, but
+/// what is learnt would have come out otherwise with others: their errors go together.
+pub(super) const JOINT: usize = LEARNT;
+const CAP: usize = 6;
 
 /// Their names in a parameter file.
-pub(super) const NAMES: [&str; COUNT] = [
-    "poolish_ml_per_100g",
-    "biga_ml_per_100g",
-    "sponge_ml_per_100g",
-    "dough_ml_per_100g",
-    "gas_tilt_per_10k",
-    "growth_rate_per_h",
-];
+pub(super) const NAMES: [&str; JOINT] = LEARNT_NAMES;
 
 /// The level that a kind ends at.
 pub(super) fn level_of(kind: Kind) -> usize {
@@ -29,14 +27,18 @@ pub(super) fn level_of(kind: Kind) -> usize {
     }
 }
 
-/// Step of the differences in the tilt, and in the logarithm of growth and time. The curves are smooth:
+/// Step of the differences in the tilt, and in the logarithms of growth, cap, lag and time. The curves are smooth:
 /// the error is of the order of the square, 1e-6 of the slope, and rounding stays far below.
 const STEP: f64 = 1e-3;
 
 pub(super) struct Model<'o> {
     prior: &'o Parameters,
     /// Standard deviations of the prior.
-    sd: [f64; COUNT],
+    sd: [f64; JOINT],
+    /// Inverse of the prior's correlations, cap and lag included.
+    precision: [[f64; JOINT]; JOINT],
+    /// Lower triangle of what of it is for the learnt parameters, cap and lag as they are.
+    triangle: [[f64; COUNT]; COUNT],
     rows: Vec<Row<'o>>,
 }
 
@@ -50,8 +52,19 @@ struct Row<'o> {
 impl<'o> Model<'o> {
     pub(super) fn new(prior: &'o Parameters, observations: &'o [Observation]) -> Result<Self> {
         let l = &prior.levels;
+        // Correlations that were read make sense; those that a caller put together may not.
+        let senseless =
+            || Error::contradiction("the correlations of the parameters contradict each other");
+        let root = prior.correlations.root().ok_or_else(senseless)?;
+        let part = numeric::inverse_of_lower(&root);
+        let precision = std::array::from_fn(|a| {
+            std::array::from_fn(|b| (0..JOINT).map(|i| part[i][a] * part[i][b]).sum())
+        });
+        let learnt = std::array::from_fn(|a| std::array::from_fn(|b| precision[a][b]));
         Ok(Self {
             prior,
+            precision,
+            triangle: numeric::cholesky(&learnt).ok_or_else(senseless)?,
             sd: [
                 l.poolish.log_sd,
                 l.biga.log_sd,
@@ -59,6 +72,8 @@ impl<'o> Model<'o> {
                 l.doubled.log_sd,
                 prior.spread.tilt,
                 prior.spread.growth_rate,
+                prior.spread.growth_cap,
+                prior.spread.lag,
             ],
             rows: observations
                 .iter()
@@ -83,6 +98,32 @@ impl<'o> Model<'o> {
         self.sd[j]
     }
 
+    /// Deviations that go together as the prior's do, from independent ones.
+    pub(super) fn correlated(&self, independent: &[f64; COUNT]) -> [f64; COUNT] {
+        let inverse = numeric::inverse_of_lower(&self.triangle);
+        std::array::from_fn(|i| (0..COUNT).map(|j| inverse[j][i] * independent[j]).sum())
+    }
+
+    /// Independent deviations from those of the prior: the sum of their squares is what the prior costs.
+    pub(super) fn parted(&self, deviations: &[f64; COUNT]) -> [f64; COUNT] {
+        std::array::from_fn(|i| (0..COUNT).map(|j| self.part(i, j) * deviations[j]).sum())
+    }
+
+    /// How independent deviation `i` moves with parameter `j`.
+    pub(super) fn part(&self, i: usize, j: usize) -> f64 {
+        self.triangle[j][i]
+    }
+
+    /// Correlation of two parameters in the prior.
+    pub(super) fn correlation(&self, a: usize, b: usize) -> f64 {
+        self.prior.correlations.matrix()[a][b]
+    }
+
+    /// Inverse of the prior's correlations: what the prior adds to the curvature of half the cost.
+    pub(super) fn precision(&self) -> &[[f64; JOINT]; JOINT] {
+        &self.precision
+    }
+
     /// A parameter that the prior does not hold to one value.
     pub(super) fn is_free(&self, j: usize) -> bool {
         self.sd[j] > 0.0
@@ -103,11 +144,18 @@ impl<'o> Model<'o> {
 
     /// The model's parameters at `z`; `None` where they leave their ranges.
     pub(super) fn parameters(&self, z: &[f64; COUNT]) -> Option<Parameters> {
-        let tilt = self.prior.kinetics.gas().tilt() + z[TILT] * self.sd[TILT];
-        self.with(z, tilt, z[GROWTH] * self.sd[GROWTH])
+        self.with(z, self.kinetics(z))
     }
 
-    fn with(&self, z: &[f64; COUNT], tilt: f64, log_growth: f64) -> Option<Parameters> {
+    /// What makes the yeast faster or slower: the tilt, and the logarithms of the moves of growth rate, cap
+    /// and lag.
+    fn kinetics(&self, z: &[f64; COUNT]) -> [f64; JOINT - TILT] {
+        let tilt = self.prior.kinetics.gas().tilt() + z[TILT] * self.sd[TILT];
+        [tilt, z[GROWTH] * self.sd[GROWTH], 0.0, 0.0]
+    }
+
+    fn with(&self, z: &[f64; COUNT], kinetics: [f64; JOINT - TILT]) -> Option<Parameters> {
+        let [tilt, log_growth, log_cap, log_lag] = kinetics;
         let mut p = self.prior.clone();
         let rates = p.kinetics.rates();
         let moved = |level: Level, j: usize| Level {
@@ -124,6 +172,8 @@ impl<'o> Model<'o> {
             .and_then(|k| {
                 k.with_rates(Rates {
                     growth_rate: rates.growth_rate * log_growth.exp(),
+                    growth_cap: rates.growth_cap * log_cap.exp(),
+                    lag27_h: rates.lag27_h * log_lag.exp(),
                     ..rates
                 })
             })
@@ -148,25 +198,39 @@ impl<'o> Model<'o> {
     }
 
     /// `d ln t / dz` of every row at its predicted log time.
-    ///
-    /// The time is where the gas `G(t)` meets the level, so `d ln t = (d ln level - d ln G)/(d ln G/d ln t)`:
-    /// slopes of the gas at a known time, which need no search.
     pub(super) fn gradients(
         &self,
         z: &[f64; COUNT],
         log_hours: &[f64],
     ) -> Option<Vec<[f64; COUNT]>> {
-        let tilt = self.prior.kinetics.gas().tilt() + z[TILT] * self.sd[TILT];
-        let growth = z[GROWTH] * self.sd[GROWTH];
-        let here = self.with(z, tilt, growth)?;
-        let tilted = [
-            self.with(z, tilt - STEP, growth)?,
-            self.with(z, tilt + STEP, growth)?,
-        ];
-        let grown = [
-            self.with(z, tilt, growth - STEP)?,
-            self.with(z, tilt, growth + STEP)?,
-        ];
+        let joint = self.slopes(z, log_hours, COUNT)?;
+        let learnt = |g: &[f64; JOINT]| std::array::from_fn(|j| g[j]);
+        Some(joint.iter().map(learnt).collect())
+    }
+
+    /// The same with the slopes against cap and lag.
+    pub(super) fn joint_gradients(
+        &self,
+        z: &[f64; COUNT],
+        log_hours: &[f64],
+    ) -> Option<Vec<[f64; JOINT]>> {
+        self.slopes(z, log_hours, JOINT)
+    }
+
+    /// The time is where the gas `G(t)` meets the level, so `d ln t = (d ln level - d ln G)/(d ln G/d ln t)`:
+    /// slopes of the gas at a known time, which need no search. Parameters from `end` on are left out.
+    fn slopes(&self, z: &[f64; COUNT], log_hours: &[f64], end: usize) -> Option<Vec<[f64; JOINT]>> {
+        let kinetics = self.kinetics(z);
+        let here = self.with(z, kinetics)?;
+        let mut moved = Vec::with_capacity(end - TILT);
+        for j in TILT..end {
+            let side = |step: f64| {
+                let mut moved = kinetics;
+                moved[j - TILT] += step;
+                self.with(z, moved)
+            };
+            moved.push((j, [side(-STEP)?, side(STEP)?]));
+        }
         self.rows
             .iter()
             .zip(log_hours)
@@ -184,9 +248,9 @@ impl<'o> Model<'o> {
                     log_gas(&here, log_hours - STEP)?,
                     log_gas(&here, log_hours + STEP)?,
                 );
-                let mut gradient = [0.0; COUNT];
+                let mut gradient = [0.0; JOINT];
                 gradient[row.level] = self.sd[row.level] / by_time;
-                for (j, moved) in [(TILT, &tilted), (GROWTH, &grown)] {
+                for &(j, ref moved) in &moved {
                     let by_parameter = slope(
                         log_gas(&moved[0], *log_hours)?,
                         log_gas(&moved[1], *log_hours)?,
@@ -207,7 +271,9 @@ pub(super) fn value_of(p: &Parameters, j: usize) -> f64 {
         2 => p.levels.sponge.gas,
         3 => p.levels.doubled.gas,
         TILT => p.kinetics.gas().tilt(),
-        _ => p.kinetics.rates().growth_rate,
+        GROWTH => p.kinetics.rates().growth_rate,
+        CAP => p.kinetics.rates().growth_cap,
+        _ => p.kinetics.rates().lag27_h,
     }
 }
 

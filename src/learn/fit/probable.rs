@@ -1,10 +1,11 @@
 //! The most probable parameters: the search, its last digits, and what a row adds to the sum.
 
-use super::model::{COUNT, Model, NAMES};
+use super::model::{COUNT, JOINT, Model, NAMES};
 use super::{FARTHEST, Options, USUAL_SCATTER};
 use crate::error::{Error, Result};
 use crate::learn::engine::{self, Fit, Parameter, Stop};
 use crate::learn::log::Seen;
+use crate::numeric;
 use std::cell::RefCell;
 
 /// Rows that the usual scatter weighs, by judgement.
@@ -25,6 +26,8 @@ const NEAR: f64 = 1e-4;
 pub(super) struct Found {
     pub z: [f64; COUNT],
     pub covariance: Vec<Vec<f64>>,
+    /// The same with cap and lag as uncertain as before.
+    pub joint: Vec<Vec<f64>>,
     pub scatter: f64,
     pub freedom: f64,
     pub cost: f64,
@@ -41,39 +44,37 @@ pub(super) fn most_probable(
     let mut scatter = options.scatter.unwrap_or(USUAL_SCATTER);
     let (mut z, mut stop) = for_scatter(model, options, scatter, &[0.0; COUNT], &centre)?;
     let mut at = View::look(model, options, scatter, &z);
-    // Newton's step for the parameters with the scatter of the place before: both settle together. A
-    // step that runs away is taken back to the engine.
+    // Parameters and the logarithm of the scatter settle together: each view says where both should go.
+    // Newton's step leaves out how the slopes bend, so that it may overshoot; the secant learns that on
+    // the way. What runs away is taken back to the engine.
+    let mut secant = numeric::Secant::new();
     let mut last = [f64::INFINITY; 2];
-    let mut last_step = f64::INFINITY;
-    let mut last_growth = 0.0;
     let mut settled = false;
-    for round in 0..ROUNDS {
+    for _ in 0..ROUNDS {
         let Some(here) = &at else { break };
-        let next_scatter = options.scatter.unwrap_or(here.scatter);
-        let step = here.step(model, &z, &centre);
-        let stepped = step.iter().map(|s| s.abs()).fold(0.0, f64::max);
-        let growth = (next_scatter / scatter).ln();
-        let moved = stepped.max(growth.abs());
+        let mut wanted = [0.0; COUNT + 1];
+        wanted[..COUNT].copy_from_slice(&here.step(model, &z, &centre));
+        wanted[COUNT] = options
+            .scatter
+            .map_or((here.scatter / scatter).ln(), |_| 0.0);
+        let moved = wanted.iter().map(|w| w.abs()).fold(0.0, f64::max);
         // What the differences in the slopes leave may be a little above that, and no longer falls.
         if moved < SETTLED || (moved < 100.0 * SETTLED && moved >= last[0]) {
             settled = true;
             break;
         }
-        // The scatter creeps by an even share a round: every third goes to where that would end (Aitken).
-        let share = growth / last_growth;
-        scatter = if round % 3 == 2 && (0.0..0.95).contains(&share) {
-            scatter * (growth / (1.0 - share)).exp()
-        } else {
-            next_scatter
-        };
+        let step = secant.step(&wanted);
         let next: [f64; COUNT] = std::array::from_fn(|j| z[j] + step[j]);
-        let inside = next.iter().all(|z| z.abs() < FARTHEST);
-        if stepped < 2.0 * last_step && inside {
+        let near = moved < 10.0 * last[1] && next.iter().all(|z| z.abs() < FARTHEST);
+        if near && step[COUNT].abs() < 1.0 {
             z = next;
+            scatter *= step[COUNT].exp();
         } else {
+            secant = numeric::Secant::new();
+            scatter *= wanted[COUNT].exp();
             (z, stop) = for_scatter(model, options, scatter, &z, &centre)?;
         }
-        (last, last_step, last_growth) = ([last[1], moved], stepped, growth);
+        last = [last[1], moved];
         at = View::look(model, options, scatter, &z);
     }
     let Some(here) = at else {
@@ -84,13 +85,15 @@ pub(super) fn most_probable(
     if !settled && stop == Stop::Converged && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
         stop = Stop::OutOfSteps;
     }
-    let prior: f64 = z.iter().zip(&centre).map(|(z, c)| (z - c).powi(2)).sum();
+    let prior = prior_cost(model, &z, &centre);
     let mut covariance = here.covariance;
     for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
         covariance[j].fill(0.0);
         covariance.iter_mut().for_each(|row| row[j] = 0.0);
     }
     Ok(Found {
+        joint: joint(model, options, scatter, &z, &here.log_hours, &covariance)
+            .ok_or_else(|| Error::contradiction("the times of this log have no slope here"))?,
         z,
         covariance,
         scatter,
@@ -163,9 +166,11 @@ impl View {
                 };
             }
         }
-        for j in 0..COUNT {
-            information[j][j] += 1.0; // the prior
-            curvature[j][j] += 1.0;
+        for a in 0..COUNT {
+            for b in 0..COUNT {
+                information[a][b] += model.precision()[a][b];
+                curvature[a][b] += model.precision()[a][b];
+            }
         }
         let covariance = engine::inverse(&information);
         let paid: f64 = (0..COUNT)
@@ -190,15 +195,75 @@ impl View {
 
     /// Newton's step toward the most probable parameters.
     fn step(&self, model: &Model<'_>, z: &[f64; COUNT], centre: &[f64; COUNT]) -> [f64; COUNT] {
+        let precision = model.precision();
+        let prior: [f64; COUNT] = std::array::from_fn(|a| {
+            (0..COUNT)
+                .map(|b| precision[a][b] * (z[b] - centre[b]))
+                .sum()
+        });
         std::array::from_fn(|a| {
             if !model.is_free(a) {
                 return 0.0;
             }
             -(0..COUNT)
-                .map(|b| self.newton[a][b] * (self.slope[b] + z[b] - centre[b]))
+                .map(|b| self.newton[a][b] * (self.slope[b] + prior[b]))
                 .sum::<f64>()
         })
     }
+}
+
+/// The covariance with cap and lag as uncertain as they were: with the information `I` of rows and prior, the
+/// learnt parameters `a` move by `D = -C I_ab` with these two, `b`; so they covary by `D R_bb`, and
+/// `C` grows by `D R_bb D'`.
+fn joint(
+    model: &Model<'_>,
+    options: Options,
+    scatter: f64,
+    z: &[f64; COUNT],
+    log_hours: &[f64],
+    covariance: &[Vec<f64>],
+) -> Option<Vec<Vec<f64>>> {
+    let mut information = *model.precision();
+    let gradients = model.joint_gradients(z, log_hours)?;
+    for (row, g) in residuals(model, options, scatter, log_hours)
+        .iter()
+        .zip(&gradients)
+    {
+        for a in 0..COUNT {
+            for b in COUNT..JOINT {
+                information[a][b] += row.information * g[a] * g[b];
+            }
+        }
+    }
+    let rest = |a: usize, b: usize| model.correlation(COUNT + a, COUNT + b);
+    let moves: [[f64; JOINT - COUNT]; COUNT] = std::array::from_fn(|a| {
+        std::array::from_fn(|b| {
+            -(0..COUNT)
+                .map(|c| covariance[a][c] * information[c][COUNT + b])
+                .sum::<f64>()
+        })
+    });
+    // Their covariance with the two that stay.
+    let along: [[f64; JOINT - COUNT]; COUNT] = std::array::from_fn(|a| {
+        std::array::from_fn(|b| (0..JOINT - COUNT).map(|k| moves[a][k] * rest(k, b)).sum())
+    });
+    let mut joint = vec![vec![0.0; JOINT]; JOINT];
+    for a in 0..COUNT {
+        for b in 0..COUNT {
+            let more: f64 = (0..JOINT - COUNT).map(|k| along[a][k] * moves[b][k]).sum();
+            joint[a][b] = covariance[a][b] + more;
+        }
+        for b in 0..JOINT - COUNT {
+            joint[a][COUNT + b] = along[a][b];
+            joint[COUNT + b][a] = along[a][b];
+        }
+    }
+    for a in 0..JOINT - COUNT {
+        for b in 0..JOINT - COUNT {
+            joint[COUNT + a][COUNT + b] = rest(a, b);
+        }
+    }
+    Some(joint)
 }
 
 fn for_scatter(
@@ -242,7 +307,7 @@ pub(super) fn minimise(
         *last.borrow_mut() = Some((*z, hours.clone()));
         Some(hours)
     };
-    let fit = Fit::new(rows + n, |x, out| {
+    let fit = Fit::new(rows + COUNT, |x, out| {
         let z = all(x);
         let Some(hours) = hours_at(&z) else {
             out.fill(f64::NAN);
@@ -251,9 +316,8 @@ pub(super) fn minimise(
         for (i, hours) in hours.iter().enumerate() {
             out[i] = residual(model.seen(i), model.log_seen(i), *hours, scatter, options).value;
         }
-        for (k, &j) in free.iter().enumerate() {
-            out[rows + k] = x[k] - centre[j];
-        }
+        let prior = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
+        out[rows..].copy_from_slice(&prior);
     })
     .with_jacobian(|x, out| {
         let z = all(x);
@@ -270,8 +334,10 @@ pub(super) fn minimise(
                 out[i * n + k] = slope * gradient[j];
             }
         }
-        for k in 0..n {
-            out[(rows + k) * n + k] = 1.0;
+        for i in 0..COUNT {
+            for (k, &j) in free.iter().enumerate() {
+                out[(rows + i) * n + k] = model.part(i, j);
+            }
         }
     })
     .from_start_only(NEAR);
@@ -367,6 +433,11 @@ pub(super) fn cost(
             .sum(),
         None => return f64::INFINITY,
     };
-    let prior: f64 = z.iter().zip(centre).map(|(z, c)| (z - c).powi(2)).sum();
-    rows + prior
+    rows + prior_cost(model, z, centre)
+}
+
+/// What the prior adds to minus twice the logarithm of the posterior.
+fn prior_cost(model: &Model<'_>, z: &[f64; COUNT], centre: &[f64; COUNT]) -> f64 {
+    let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
+    parted.iter().map(|d| d * d).sum()
 }

@@ -44,10 +44,7 @@ fn spoken(j: usize) -> &'static str {
 impl Learned {
     /// Fills in the report.
     pub(super) fn tell(&mut self, model: &Model<'_>) {
-        let seen: Vec<usize> = (0..COUNT)
-            .filter(|&j| j >= TILT || self.observations.iter().any(|o| level_of(o.bake.kind) == j))
-            .filter(|&j| model.is_free(j))
-            .collect();
+        let seen: Vec<usize> = self.concerned(model).collect();
         self.estimates = seen
             .iter()
             .map(|&j| {
@@ -78,6 +75,17 @@ impl Learned {
         self.largest = farthest.iter().take(3).map(|(_, line)| *line).collect();
         self.together = self.pairs(&seen);
         self.cannot_tell = self.limits(&seen);
+    }
+
+    /// The parameters that this log can move: those of its kinds, what all kinds share, and a level
+    /// without a row where the numbers before tie it to the others.
+    pub(super) fn concerned(&self, model: &Model<'_>) -> impl Iterator<Item = usize> {
+        (0..COUNT)
+            .filter(|&j| {
+                let logged = || self.observations.iter().any(|o| level_of(o.bake.kind) == j);
+                j >= TILT || logged() || is_told(self.covariance[j][j])
+            })
+            .filter(|&j| model.is_free(j))
     }
 
     fn pairs(&self, seen: &[usize]) -> Vec<Together> {

@@ -20,7 +20,7 @@ pub(in crate::plan) struct Ripening {
 }
 
 impl Line<'_> {
-    pub(super) fn preferment(&self) -> Result<&Preferment> {
+    pub fn preferment(&self) -> Result<&Preferment> {
         let own = self.bake.formula.preferment.as_ref();
         own.ok_or_else(|| Error::contradiction("this bake has no preferment"))
     }

@@ -1,0 +1,122 @@
+//! How the errors of learnt numbers go together.
+
+use super::{Kind, Uncertain};
+use crate::error::{Error, Result, check};
+use crate::numeric;
+use crate::table::Table;
+
+/// How many numbers a log can teach.
+pub(crate) const LEARNT: usize = 8;
+
+/// Their names in a parameter file.
+pub(crate) const LEARNT_NAMES: [&str; LEARNT] = [
+    "poolish_ml_per_100g",
+    "biga_ml_per_100g",
+    "sponge_ml_per_100g",
+    "dough_ml_per_100g",
+    "gas_tilt_per_10k",
+    "growth_rate_per_h",
+    "growth_cap_g_per_100g",
+    "lag27_h",
+];
+
+/// Correlations of the errors of what a log teaches: the level of each kind, the tilt of the gas curve, and
+/// growth with its cap and lag. As shipped there are none; a file of learnt numbers brings its own
+/// (`[[correlations]]`, see [`Parameters::with_table`](super::Parameters::with_table)).
+///
+/// ```
+/// use pointage::ferment::{Kind, Parameters, Uncertain};
+/// let shipped = Parameters::shipped()?;
+/// let (level, tilt) = (Uncertain::Level(Kind::Poolish), Uncertain::Tilt);
+/// assert_eq!(shipped.correlations.between(level, tilt), 0.0);
+/// assert_eq!(shipped.correlations.between(tilt, tilt), 1.0);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Correlations([[f64; LEARNT]; LEARNT]);
+
+impl Default for Correlations {
+    fn default() -> Self {
+        Self(std::array::from_fn(|i| {
+            std::array::from_fn(|j| f64::from(u8::from(i == j)))
+        }))
+    }
+}
+
+impl Correlations {
+    /// The correlation of two parameters, -1 to 1; 0 where nothing is known of it.
+    #[must_use]
+    pub fn between(&self, a: Uncertain, b: Uncertain) -> f64 {
+        match (place(a), place(b)) {
+            (Some(i), Some(j)) => self.0[i][j],
+            _ => f64::from(u8::from(a == b)),
+        }
+    }
+
+    /// Variance of an answer that moves so far with one standard deviation of each parameter.
+    pub(crate) fn variance(&self, moves: &[(Uncertain, f64)]) -> f64 {
+        let mut sum = 0.0;
+        for (i, &(a, x)) in moves.iter().enumerate() {
+            sum += x * x;
+            for &(b, y) in &moves[..i] {
+                sum += 2.0 * self.between(a, b) * x * y;
+            }
+        }
+        // Rounded correlations near 1 may leave a little less than nothing.
+        sum.max(0.0)
+    }
+
+    /// All of them, in the order of the names.
+    #[cfg(feature = "learn")]
+    pub(crate) fn matrix(&self) -> &[[f64; LEARNT]; LEARNT] {
+        &self.0
+    }
+
+    /// The matrix `L` with `L L'` the correlations, in the order of the names: `None` where no
+    /// errors can go together like that.
+    #[cfg(feature = "learn")]
+    pub(crate) fn root(&self) -> Option<[[f64; LEARNT]; LEARNT]> {
+        numeric::cholesky(&self.0)
+    }
+
+    /// The same with the values of a table in place of what they were: alone, but for the correlations
+    /// that the table gives.
+    pub(super) fn with_table(mut self, table: &Table) -> Result<Self> {
+        let place = |name: &str| LEARNT_NAMES.iter().position(|known| *known == name);
+        for i in table.values.iter().filter_map(|v| place(&v.name)) {
+            for j in (0..LEARNT).filter(|&j| j != i) {
+                (self.0[i][j], self.0[j][i]) = (0.0, 0.0);
+            }
+        }
+        for c in &table.correlations {
+            let [i, j] = [&c.between[0], &c.between[1]].map(|name| match place(name) {
+                Some(i) => Ok(i),
+                None => Err(Error::unknown_name("learnt value", name, LEARNT_NAMES)),
+            });
+            let (i, j) = (i?, j?);
+            let value = check("value of a correlation", c.value, -1.0, 1.0, "")?;
+            (self.0[i][j], self.0[j][i]) = (value, value);
+        }
+        if numeric::cholesky(&self.0).is_none() {
+            return Err(Error::contradiction(
+                "the [[correlations]] contradict each other: no errors can go together like that; take over all of them from one learning",
+            ));
+        }
+        Ok(self)
+    }
+}
+
+/// Place in [`LEARNT_NAMES`].
+fn place(which: Uncertain) -> Option<usize> {
+    match which {
+        Uncertain::Level(Kind::Poolish) => Some(0),
+        Uncertain::Level(Kind::Biga) => Some(1),
+        Uncertain::Level(Kind::Sponge) => Some(2),
+        Uncertain::Level(Kind::OldDough | Kind::Dough) => Some(3),
+        Uncertain::Tilt => Some(4),
+        Uncertain::GrowthRate => Some(5),
+        Uncertain::GrowthCap => Some(6),
+        Uncertain::Lag => Some(7),
+        _ => None,
+    }
+}
