@@ -210,6 +210,8 @@ impl Add {
             ));
         }
         let name = self.log.display().to_string();
+        // Or a row that is added meanwhile would be lost.
+        let _alone = write::alone(&self.log);
         let is_new = std::fs::metadata(&self.log)
             .map_or(!self.log.is_symlink(), |m| m.is_file() && m.len() == 0);
         let mut text = if is_new {

@@ -122,6 +122,18 @@ fn exists(name: &str) -> Failure {
     ))
 }
 
+/// Waits until no other run of this program changes a file of this folder, and keeps others waiting until
+/// it is dropped: for a file that is read and then replaced. Where the system locks no folders, nobody waits.
+pub fn alone(path: &Path) -> Option<File> {
+    let folder = match path.parent() {
+        Some(parent) if parent != Path::new("") => parent,
+        _ => Path::new("."),
+    };
+    let lock = File::open(folder).ok()?;
+    lock.lock().ok()?;
+    Some(lock)
+}
+
 /// Writes files, whole or not at all.
 pub fn all(files: &[(&Target, String)]) -> Result<(), Failure> {
     let staged: Vec<(&Target, NamedTempFile)> = files

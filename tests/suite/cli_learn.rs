@@ -466,6 +466,30 @@ fn a_log_is_kept_row_by_row() {
     assert!(said.contains("no column for salt"), "{said}");
 }
 
+/// Rows that are added at the same moment are all kept. (Elsewhere folders cannot be locked.)
+#[cfg(unix)]
+#[test]
+fn a_log_takes_rows_from_many_hands() {
+    let log = gone("busy.csv");
+    let adding: Vec<_> = (0..12)
+        .map(|i| {
+            let log = log.to_owned();
+            std::thread::spawn(move || {
+                text(&format!(
+                    "log add {log} --kind poolish --flour-mass 1kg --hydration 100% --yeast fresh \
+                     --dose 0.3% --at 21 --after {}h",
+                    8 + i
+                ))
+            })
+        })
+        .collect();
+    for thread in adding {
+        thread.join().unwrap();
+    }
+    let rows = fs::read_to_string(path(log)).unwrap();
+    assert_eq!(rows.lines().count(), 13, "{rows}");
+}
+
 #[test]
 fn a_log_is_checked() {
     let good = format!("log check {DEMO}");

@@ -82,6 +82,10 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
         let Ok((bulked, first)) = anchored(line, Anchor::MixAt(6.0), share, p) else {
             return false;
         };
+        // Nobody waits before the first load: past its window at once, it is so with every start.
+        if !first.in_window(p.window) {
+            return false;
+        }
         let (mut freed, mut oven_free) = (shape_h, first.oven_in + cycle_h(line));
         (1..count(line)).all(|_| {
             let slack = (oven_free - first.shaped.proof_from).max(0.0);
