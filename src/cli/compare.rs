@@ -115,7 +115,7 @@ impl Args {
         .map_err(|e| e.at("--vary"))?;
         let rows: Vec<Row> = compared.iter().map(|c| row(&asked, c)).collect();
         if let Some(path) = &self.chart {
-            let target = Target::new(path, self.force)?;
+            let target = Target::of_form(path, self.force, write::CHART)?;
             let title = format!("{} by {}", asked.bake.name, condition.name());
             let axis = format!("{}, {}", condition.name(), condition.unit());
             write::all(&[(&target, panels::panels(&title, &axis, &drawn(&rows)))])?;

@@ -88,12 +88,13 @@ struct Answer<'a> {
 impl Args {
     pub fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
         let name = self.log.display().to_string();
-        let target = |path: &Option<PathBuf>| {
-            path.as_deref()
-                .map(|path| Target::new(path, self.force))
-                .transpose()
-        };
-        let (out, chart) = (target(&self.out)?, target(&self.chart)?);
+        let out = self
+            .out
+            .as_deref()
+            .map(|path| Target::new(path, self.force));
+        let chart = self.chart.as_deref();
+        let chart = chart.map(|path| Target::of_form(path, self.force, write::CHART));
+        let (out, chart) = (out.transpose()?, chart.transpose()?);
         let log = Target::new(&self.log, true);
         for (i, one) in [&out, &chart].into_iter().flatten().enumerate() {
             let twice = i == 1 && out.as_ref().is_some_and(|other| one.same(other));

@@ -11,6 +11,16 @@ use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::{Builder, NamedTempFile};
 
+/// What is written, and the ending of its files.
+pub type Form = (&'static str, &'static str);
+pub const CHART: Form = ("a chart", "svg");
+pub const CALENDAR: Form = ("a calendar", "ics");
+pub const SHEET: Form = ("a sheet", "html");
+/// Endings that promise a form.
+const PROMISES: [&str; 11] = [
+    "svg", "png", "jpg", "jpeg", "gif", "webp", "pdf", "ics", "html", "csv", "toml",
+];
+
 /// A file that may be written.
 #[derive(Debug)]
 pub struct Target {
@@ -72,6 +82,22 @@ impl Target {
                 folder.display()
             )),
         }
+    }
+
+    /// The same for a file of a form. A name that promises another form is refused.
+    pub fn of_form(path: &Path, force: bool, (what, ending): Form) -> Result<Self, Failure> {
+        let is = |other: &str| {
+            path.extension()
+                .is_some_and(|e| e.eq_ignore_ascii_case(other))
+        };
+        if is(ending) || !PROMISES.into_iter().any(is) {
+            return Self::new(path, force);
+        }
+        Err(Failure::of_input(format!(
+            "{}: {what} is written as {}; name a file that ends in .{ending}",
+            path.display(),
+            ending.to_uppercase()
+        )))
     }
 
     /// True when both are the same file.

@@ -78,7 +78,7 @@ impl Outputs {
 
     /// Looks at all targets before any work is done. `sources` are the files that the plan is read from.
     pub fn check(&self, sources: &[PathBuf]) -> Result<Checked<'_>, Failure> {
-        let target = |path: &Option<PathBuf>| -> Result<Option<Target>, Failure> {
+        let target = |path: &Option<PathBuf>, form| -> Result<Option<Target>, Failure> {
             let Some(path) = path else { return Ok(None) };
             if sources.iter().any(|source| same_file(source, path)) {
                 return Err(Failure::of_input(format!(
@@ -86,12 +86,12 @@ impl Outputs {
                     path.display()
                 )));
             }
-            Target::new(path, self.force).map(Some)
+            Target::of_form(path, self.force, form).map(Some)
         };
         let checked = Checked {
-            calendar: target(&self.calendar)?,
-            chart: target(&self.chart)?,
-            sheet: target(&self.sheet)?,
+            calendar: target(&self.calendar, write::CALENDAR)?,
+            chart: target(&self.chart, write::CHART)?,
+            sheet: target(&self.sheet, write::SHEET)?,
             outputs: self,
         };
         let targets: Vec<&Target> = checked.targets().collect();
