@@ -67,6 +67,29 @@ pub enum Place {
 }
 
 impl Place {
+    /// All places.
+    pub const ALL: [Self; 6] = [
+        Self::StillRoom,
+        Self::Fridge,
+        Self::FanFridge,
+        Self::DryProofer,
+        Self::HumidProofer,
+        Self::InsulatedBox,
+    ];
+
+    /// The name in files.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::StillRoom => "still-room",
+            Self::Fridge => "fridge",
+            Self::FanFridge => "fan-fridge",
+            Self::DryProofer => "dry-proofer",
+            Self::HumidProofer => "humid-proofer",
+            Self::InsulatedBox => "insulated-box",
+        }
+    }
+
     /// Heat exchange with the air, convection and radiation together, W/(m² K).
     ///
     /// From the table `places`: the usual correlations (Churchill, McAdams) with radiation at

@@ -37,6 +37,7 @@ mod section;
 
 use crate::error::{Result, check};
 use crate::formula::{Batch, Formula};
+use crate::heat::body::Place;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use std::time::Duration;
 
@@ -93,6 +94,8 @@ pub struct Cold {
     pub after: Duration,
     /// `room_c` or its likes, required: how cold. A fridge that a large load warms is a record.
     pub room: Room,
+    /// `stands_in` (`"fridge"`): what is around the dough there.
+    pub stands_in: Place,
 }
 
 /// What stays in the cold.
@@ -127,6 +130,8 @@ pub struct PrefermentStep {
     pub joins: Joins,
     /// `room_c` or its likes: where it stands; `None` is the kitchen's room.
     pub room: Option<Room>,
+    /// `stands_in` (`"still-room"`): what is around it there.
+    pub stands_in: Place,
     /// `also_g` (0): as much more of it, for another dough.
     pub also: Mass,
     /// `mixing_heat_kj_per_kg` (2, by hand).
@@ -216,8 +221,11 @@ pub struct Process {
     pub second_water: Option<Temperature>,
     /// `bulk_min`, `bulk_percent` or `bulk_h`: when the bulk ends (at 100 % of its end point).
     pub bulk: Bulk,
-    /// `bulk_c`: where the bulk stands; `None` is the room.
+    /// `bulk_c`: how warm it is where the bulk stands; `None` is the room.
     pub bulk_place: Option<Temperature>,
+    /// `bulk_in` (`"still-room"`): what is around the bulk: a covered tub in still air, a proofer, an
+    /// insulated box, a fridge.
+    pub bulk_in: Place,
     /// `folds_min`: folds, counted from the start of the bulk, in order.
     pub folds: Vec<Duration>,
     /// `divide_min` (10), or `divide_s_per_piece`: dividing and pre-shaping all pieces.
@@ -230,8 +238,13 @@ pub struct Process {
     pub shape: Duration,
     /// `proof` (`"hearth"`).
     pub proof: Proof,
-    /// `proof_c`: where the pieces proof; `None` is the room.
+    /// `proof_c`: how warm it is where the pieces proof; `None` is the room.
     pub proof_place: Option<Temperature>,
+    /// `proof_in` (`"still-room"`): what is around the pieces there.
+    pub proof_in: Place,
+    /// `loaf_length_to_diameter` (3): the shape of a piece from its shaping on; a ball is 1, a long loaf 6
+    /// and more.
+    pub loaf_length_to_diameter: f64,
     /// `later_loads` (`["shape-later"]`): what the baker allows for pieces that wait for the oven, in
     /// order of preference.
     pub later_loads: Vec<LaterLoads>,

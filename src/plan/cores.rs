@@ -28,11 +28,7 @@ pub struct Core {
 
 /// Core and surface of the dough in its tub at the end of each part of the bulk.
 pub(super) fn cores(line: &Line<'_>, bulked: &Bulked, plan: &Plan) -> Result<Vec<Core>> {
-    let (body, surface) = line.tub(plan.batch.dough)?;
-    if !conduction::advised(&body, surface, true)? {
-        return Ok(Vec::new());
-    }
-    let conduction = Conduction::of_body(&body, surface)?;
+    let body = line.tub(plan.batch.dough)?;
     let mut cores = Vec::new();
     for Part {
         name,
@@ -43,9 +39,11 @@ pub(super) fn cores(line: &Line<'_>, bulked: &Bulked, plan: &Plan) -> Result<Vec
     } in &bulked.parts
     {
         let hours = end - start;
-        if hours <= 0.0 {
+        let surface = line.surface(name);
+        if hours <= 0.0 || !conduction::advised(&body, surface, true)? {
             continue;
         }
+        let conduction = Conduction::of_body(&body, surface)?;
         // Own heat, evened out over the stage.
         let made = line.bulk_at(bulked, *end)?.gas - line.bulk_at(bulked, *start)?.gas;
         let watts = line.watts_per_m3(made / hours);

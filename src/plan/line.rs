@@ -19,7 +19,6 @@ use crate::ferment::{Kinetics, OwnHeat, Parameters, Window};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::heat::capacities::HeatCapacities;
-use crate::table;
 use crate::units::{Mass, Temperature};
 
 /// A stretch of time in one place.
@@ -57,28 +56,38 @@ pub(super) struct Line<'a> {
     /// Time constants, h.
     tau_preferment: f64,
     tau_tub: f64,
+    tau_tub_in_cold: f64,
     tau_ball: f64,
     tau_loaf: f64,
+    tau_loaf_in_cold: f64,
+    tau_loaf_in_proof: f64,
     preferment_heat: OwnHeat,
     dough_heat: OwnHeat,
     /// What conducts and stores the heat of the dough.
     properties: DoughProperties,
-    surface_w_per_m2_k: f64,
+    /// Surface coefficients around the tub, W/(m² K), in the bulk's place and in the cold.
+    surface_of_bulk: f64,
+    surface_of_cold: f64,
 }
 
 impl<'a> Line<'a> {
     pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a Rooms) -> Result<Self> {
         let batch = bake.batch()?;
-        let height_to_diameter = table::get("bake-file")?.number("loaf_length_to_diameter")?;
-        let loaf = Shape::Cylinder { height_to_diameter };
+        let loaf = Shape::Cylinder {
+            height_to_diameter: bake.process.loaf_length_to_diameter,
+        };
         let still = Place::StillRoom.surface_w_per_m2_k()?;
+        let surface_of_bulk = bake.process.bulk_in.surface_w_per_m2_k()?;
+        let in_cold = bake.cold.as_ref().map_or(Place::Fridge, |c| c.stands_in);
+        let surface_of_cold = in_cold.surface_w_per_m2_k()?;
+        let in_proof = bake.process.proof_in.surface_w_per_m2_k()?;
         let c_dough = water::dough_capacity(&batch)?;
-        let tau = |mass: Mass, shape: Shape, c: f64| {
+        let tau = |mass: Mass, shape: Shape, c: f64, surface: f64| {
             let properties = DoughProperties {
                 heat_capacity_kj_per_kg_k: c,
                 ..DoughProperties::shipped()?
             };
-            Body::new(mass, shape, properties)?.time_constant_h(still)
+            Body::new(mass, shape, properties)?.time_constant_h(surface)
         };
         let heat = |mass: Mass, flour: Mass, c: f64| {
             let kg = mass.as_kilograms() / (flour.as_grams() / 100.0);
@@ -90,8 +99,11 @@ impl<'a> Line<'a> {
             let c = HeatCapacities::shipped()?.dough(own.hydration, own.salt);
             let mass = batch.stage_mass(Stage::Preferment);
             // What is made for another dough stands in the same tub.
-            let also = bake.preferment.as_ref().map_or(0.0, |p| p.also.as_grams());
-            tau_preferment = tau(Mass::grams(mass.as_grams() + also)?, Shape::TUB, c)?;
+            let step = bake.preferment.as_ref();
+            let also = step.map_or(0.0, |p| p.also.as_grams());
+            let around = step.map_or(Place::StillRoom, |p| p.stands_in);
+            let together = Mass::grams(mass.as_grams() + also)?;
+            tau_preferment = tau(together, Shape::TUB, c, around.surface_w_per_m2_k()?)?;
             preferment_heat = heat(mass, batch.mass_of(Role::Flour, Stage::Preferment), c)?;
         }
         Ok(Self {
@@ -101,16 +113,20 @@ impl<'a> Line<'a> {
             kinetics: p.kinetics.clone(),
             factors: YeastFactors::shipped()?,
             tau_preferment,
-            tau_tub: tau(batch.dough, Shape::TUB, c_dough)?,
-            tau_ball: tau(bake.piece, Shape::Sphere, c_dough)?,
-            tau_loaf: tau(bake.piece, loaf, c_dough)?,
+            tau_tub: tau(batch.dough, Shape::TUB, c_dough, surface_of_bulk)?,
+            tau_tub_in_cold: tau(batch.dough, Shape::TUB, c_dough, surface_of_cold)?,
+            tau_ball: tau(bake.piece, Shape::Sphere, c_dough, still)?,
+            tau_loaf: tau(bake.piece, loaf, c_dough, still)?,
+            tau_loaf_in_cold: tau(bake.piece, loaf, c_dough, surface_of_cold)?,
+            tau_loaf_in_proof: tau(bake.piece, loaf, c_dough, in_proof)?,
             preferment_heat,
             dough_heat,
             properties: DoughProperties {
                 heat_capacity_kj_per_kg_k: c_dough,
                 ..DoughProperties::shipped()?
             },
-            surface_w_per_m2_k: still,
+            surface_of_bulk,
+            surface_of_cold,
         })
     }
 
@@ -128,12 +144,17 @@ impl<'a> Line<'a> {
         }
     }
 
-    /// The dough in its tub, and the surface coefficient of its place, W/(m² K).
-    pub fn tub(&self, dough: Mass) -> Result<(Body, f64)> {
-        Ok((
-            Body::new(dough, Shape::TUB, self.properties)?,
-            self.surface_w_per_m2_k,
-        ))
+    /// The dough in its tub.
+    pub fn tub(&self, dough: Mass) -> Result<Body> {
+        Body::new(dough, Shape::TUB, self.properties)
+    }
+
+    /// Surface coefficient around the tub in a part of the bulk, W/(m² K).
+    pub fn surface(&self, part: &str) -> f64 {
+        match part {
+            "cold" => self.surface_of_cold,
+            _ => self.surface_of_bulk,
+        }
     }
 
     /// Heat of a dough that makes so many mL of gas an hour per 100 g flour, W/m³.

@@ -463,6 +463,50 @@ fn a_cold_tub_has_a_warm_core() {
     );
 }
 
+/// What is around a dough decides how soon it is as cold as its place: a box keeps its warmth, a fan takes
+/// it away; a long loaf cools sooner than a round one.
+#[test]
+fn what_is_around_the_dough_counts() {
+    let p = shipped();
+    let base = DEMOS[0]
+        .1
+        .replace("yeast_percent = 0.4 ", "yeast_percent = 0.05 ");
+    let cold = |place: &str, shape: &str| {
+        let text = base.replace(
+            "[oven]",
+            &format!(
+                "[cold]\nstage = \"proof\"\nhours = 2\nroom_c = 4\nstands_in = \"{place}\"\n[oven]"
+            ),
+        );
+        let text = text.replace("[process]", &format!("[process]\n{shape}"));
+        let (bake, places) = demo(&text);
+        let night = plan(&bake, &places, Anchor::FirstOut(9.0), &p).unwrap();
+        stage(&night, "cold").dough_end_c.unwrap()
+    };
+    let (boxed, fridge, fan) = (
+        cold("insulated-box", ""),
+        cold("fridge", ""),
+        cold("fan-fridge", ""),
+    );
+    assert!(
+        boxed > fridge + 4.0 && fridge > fan + 1.0,
+        "{boxed} {fridge} {fan}"
+    );
+    let long = cold("fridge", "loaf_length_to_diameter = 10");
+    assert!(long < fridge - 0.5, "{long} {fridge}");
+
+    let bulk = |place: &str| {
+        let text = base.replace(
+            "[process]",
+            &format!("[process]\nbulk_c = 14\nbulk_in = \"{place}\""),
+        );
+        let (bake, places) = demo(&text);
+        let day = plan(&bake, &places, Anchor::MixAt(6.0), &p).unwrap();
+        stage(&day, "bulk").dough_end_c.unwrap()
+    };
+    assert!(bulk("insulated-box") > bulk("still-room") + 1.0);
+}
+
 /// Mixer, tub, boards, fridge, hands and hours of work that do not suffice are said, each by name; a
 /// preferment for two doughs is weighed for both; the oven is turned on in time.
 #[test]

@@ -8,6 +8,7 @@ use super::{
 use crate::error::{Error, Result};
 use crate::ferment::Kind;
 use crate::formula::{Extra, Flour, Formula, OldDough, Preferment, YeastKind};
+use crate::heat::body::Place;
 use crate::heat::mixing_heat::MixingHeat;
 use crate::table::{self, Table};
 use crate::units::{Mass, Percent, Temperature, hours};
@@ -265,6 +266,7 @@ fn read_preferment(s: &Section<'_>, usual: &Table) -> Result<(Preferment, Prefer
             .unwrap_or(Joins::Mix),
         also: s.grams("also_g", 0.0, 1e7)?.unwrap_or(Mass::literal(0.0)),
         room: room(s)?,
+        stands_in: around(s, "stands_in")?.unwrap_or(Place::StillRoom),
         mixing_heat_kj_per_kg: mixing_heat(s, MixingHeat::shipped()?.by_hand_kj_per_kg)?,
     };
     Ok((made_of, held))
@@ -273,6 +275,11 @@ fn read_preferment(s: &Section<'_>, usual: &Table) -> Result<(Preferment, Prefer
 fn mixing_heat(s: &Section<'_>, default: f64) -> Result<f64> {
     let given = s.number("mixing_heat_kj_per_kg", 0.0, 60.0, "kJ/kg")?;
     Ok(given.unwrap_or(default))
+}
+
+/// What is around a dough where it stands.
+fn around(s: &Section<'_>, key: &str) -> Result<Option<Place>> {
+    s.choice(key, &Place::ALL.map(|place| (place.name(), place)))
 }
 
 fn or_celsius(given: Option<Temperature>, usual: &Table, name: &str) -> Result<Temperature> {
@@ -420,6 +427,7 @@ fn process(s: &Section<'_>, usual: &Table) -> Result<Process> {
         second_water: s.celsius("second_water_c", 0.0, 60.0)?,
         bulk,
         bulk_place: place("bulk_c")?,
+        bulk_in: around(s, "bulk_in")?.unwrap_or(Place::StillRoom),
         folds: folds(s, bulk)?,
         divide: s.minutes_or("divide_min", usual)?,
         rest,
@@ -429,6 +437,16 @@ fn process(s: &Section<'_>, usual: &Table) -> Result<Process> {
             .choice("proof", &[("hearth", Proof::Hearth), ("tin", Proof::Tin)])?
             .unwrap_or(Proof::Hearth),
         proof_place: place("proof_c")?,
+        proof_in: around(s, "proof_in")?.unwrap_or(Place::StillRoom),
+        loaf_length_to_diameter: match s.number(
+            "loaf_length_to_diameter",
+            0.2,
+            20.0,
+            "as a ratio",
+        )? {
+            Some(ratio) => ratio,
+            None => usual.number("loaf_length_to_diameter")?,
+        },
         later_loads,
         cooler,
         cool: s.minutes_or("cool_min", usual)?,
@@ -475,6 +493,7 @@ fn cold(s: &Section<'_>) -> Result<Cold> {
         time: s.required("hours", "10", s.hours("hours", 0.5, 96.0)?)?,
         after: s.minutes_or_none("after_min")?,
         room,
+        stands_in: around(s, "stands_in")?.unwrap_or(Place::Fridge),
     })
 }
 

@@ -38,6 +38,7 @@ flour = "light wheat"
 ripe_after_h = 13
 dough_c = 21
 joins = "autolyse"
+stands_in = "insulated-box"
 mixing_heat_kj_per_kg = 1.5
 room_record = "cellar.csv"
 room_record_from = "18:00"
@@ -65,6 +66,7 @@ mix_min = 12
 second_water_c = 6
 bulk_percent = 90
 bulk_c = 26
+bulk_in = "dry-proofer"
 folds_min = [30, 60]
 divide_min = 15
 rest_min = 25
@@ -72,6 +74,8 @@ rest_max_min = 70
 shape_min = 15
 proof = "hearth"
 proof_c = 24
+proof_in = "humid-proofer"
+loaf_length_to_diameter = 1.2
 later_loads = ["shape-later", "cooler"]
 cooler_c = 7
 cool_min = 90
@@ -174,6 +178,16 @@ fn every_key_is_read() {
     assert_eq!(
         (held.dough, held.joins, held.mixing_heat_kj_per_kg),
         (c(21.0), Joins::Autolyse, 1.5)
+    );
+    assert_eq!(held.stands_in, Place::InsulatedBox);
+    let process = &bake.process;
+    assert_eq!(
+        (
+            process.bulk_in,
+            process.proof_in,
+            process.loaf_length_to_diameter
+        ),
+        (Place::DryProofer, Place::HumidProofer, 1.2)
     );
     let room = Room::Record {
         file: "cellar.csv".into(),
@@ -281,6 +295,16 @@ fn what_is_left_out_has_its_default() {
         (held.dough, held.joins, held.mixing_heat_kj_per_kg),
         (c(22.0), Joins::Mix, 2.0)
     );
+    assert_eq!(held.stands_in, Place::StillRoom);
+    let process = &bake.process;
+    assert_eq!(
+        (
+            process.bulk_in,
+            process.proof_in,
+            process.loaf_length_to_diameter
+        ),
+        (Place::StillRoom, Place::StillRoom, 3.0)
+    );
     assert_eq!((held.ripe_after, &held.room), (None, &None));
     assert_eq!(
         (bake.process.bulk, bake.process.sum_rule),
@@ -328,7 +352,7 @@ fn an_unknown_key_is_named_with_its_line_and_the_nearest() {
     );
     assert_eq!(
         changed("bake_min = 45", "bake_min = 45\ntap_c = 12"),
-        "line 74: [oven]: key \"tap_c\" does not belong here, but in: [kitchen]; move it there"
+        "line 78: [oven]: key \"tap_c\" does not belong here, but in: [kitchen]; move it there"
     );
     assert!(changed("[oven]", "[ovens]").contains("did you mean \"oven\"?"));
 }
@@ -337,7 +361,7 @@ fn an_unknown_key_is_named_with_its_line_and_the_nearest() {
 fn a_value_out_of_range_is_named_with_its_line() {
     assert_eq!(
         changed("tap_c = 11", "tap_c = 300"),
-        "line 44: [kitchen] tap_c: the value is 300 °C, but must lie between 0 and 60 °C"
+        "line 45: [kitchen] tap_c: the value is 300 °C, but must lie between 0 and 60 °C"
     );
     assert_eq!(
         changed("pieces = 36", "pieces = -3"),
@@ -355,7 +379,7 @@ fn a_value_out_of_range_is_named_with_its_line() {
     assert!(changed("piece_g = 720", "piece_g = 1e999").contains("finite"));
     assert!(
         changed("folds_min = [30, 60]", "folds_min = [-5]")
-            .starts_with("line 60: [process] folds_min")
+            .starts_with("line 62: [process] folds_min")
     );
 }
 
@@ -363,7 +387,7 @@ fn a_value_out_of_range_is_named_with_its_line() {
 fn a_value_of_the_wrong_type_is_named_with_its_line() {
     assert_eq!(
         changed("tap_c = 11", "tap_c = \"52F\""),
-        "line 44: [kitchen] tap_c: must be a plain number, without quotes and unit, such as tap_c = \
+        "line 45: [kitchen] tap_c: must be a plain number, without quotes and unit, such as tap_c = \
          20, but is text"
     );
     assert_eq!(

@@ -275,7 +275,12 @@ impl Line<'_> {
             if hours <= 0.0 {
                 continue;
             }
-            let course = Course::following(place, hour, from, self.tau_tub)?;
+            let tau = if name == "cold" {
+                self.tau_tub_in_cold
+            } else {
+                self.tau_tub
+            };
+            let course = Course::following(place, hour, from, tau)?;
             let before = state;
             state = f.after(&state, &course, hours)?;
             if let BulkEnd::AtGas(gas) = end

@@ -105,7 +105,7 @@ impl Line<'_> {
         let fresh = stay("shape", kitchen, self.tau_loaf, shape_h, true)?;
         let cold_h = self.retarded_h() + waits.cooler;
         let state = match self.cold_place().filter(|_| cold_h > 0.0) {
-            Some(place) => stay("cold", place, self.tau_loaf, cold_h, false)?,
+            Some(place) => stay("cold", place, self.tau_loaf_in_cold, cold_h, false)?,
             None => fresh,
         };
         parts.retain(|p| p.name != "bulk");
@@ -143,7 +143,7 @@ impl Line<'_> {
             (Some(cold), Some(place)) if hour < cold.end => {
                 let f = self.ferment(&bulked.composition, bulked.inoculum)?;
                 let from = Temperature::celsius(shaped.fresh.temperature_c)?;
-                let course = Course::following(place, cold.start, from, self.tau_loaf)?;
+                let course = Course::following(place, cold.start, from, self.tau_loaf_in_cold)?;
                 let state = f.after(&shaped.fresh, &course, (hour - cold.start).max(0.0))?;
                 let ripeness = self.ripeness(&f, &state);
                 Ok((ripeness, state.temperature_c, place.at(hour).as_celsius()))
@@ -157,7 +157,12 @@ impl Line<'_> {
 
     fn proof_course(&self, shaped: &Shaped) -> Result<Course<'_>> {
         let from = Temperature::celsius(shaped.state.temperature_c)?;
-        Course::following(&self.rooms.proof, shaped.proof_from, from, self.tau_loaf)
+        Course::following(
+            &self.rooms.proof,
+            shaped.proof_from,
+            from,
+            self.tau_loaf_in_proof,
+        )
     }
 
     /// Share of its end point that a proof has come to: free gas over free gas at the end.
