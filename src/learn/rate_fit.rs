@@ -200,6 +200,7 @@ impl SpeedLog {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Transform {
     /// The speeds as they are: fast points decide.
     #[default]

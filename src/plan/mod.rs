@@ -46,6 +46,7 @@ const MOST_LOADS: u32 = 300;
 
 /// The one hour that is fixed, on the plan's clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum Anchor {
     /// The first load leaves the oven.
     FirstOut(f64),
