@@ -77,7 +77,8 @@ _library = _load()
 
 def version() -> str:
     """The version of the library."""
-    return _library.pointage_version().decode()
+    text: bytes = _library.pointage_version()
+    return text.decode()
 
 
 def call_text(request: str) -> str:
