@@ -13,7 +13,7 @@ mod course;
 pub use course::Course;
 pub(crate) use course::{PANEL_K, Piece, Pieces, Wave};
 
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result, check, shown};
 use crate::units::{Temperature, TemperatureDifference};
 
 /// Coldest and warmest room, fridge or proofer, °C.
@@ -358,7 +358,8 @@ fn checked_knots(knots: &[(f64, f64)]) -> Result<Vec<[f64; 2]>> {
     if let Some(pair) = knots.windows(2).find(|p| p[1].0 <= p[0].0) {
         return Err(Error::malformed(format!(
             "the hours of a course must rise, but {} h follows {} h",
-            pair[1].0, pair[0].0
+            shown(pair[1].0),
+            shown(pair[0].0)
         )));
     }
     Ok(knots.iter().map(|&(h, t)| [h, t]).collect())

@@ -99,6 +99,14 @@ pub enum Error {
         /// Steps spent.
         steps: usize,
     },
+    /// Something that this build of the library was made without.
+    #[error("{what} is not in this build of the library; build it with its feature {feature}")]
+    LeftOut {
+        /// What was asked for.
+        what: String,
+        /// The feature that brings it.
+        feature: &'static str,
+    },
     /// An error with the place where it happened.
     #[error("{place}: {source}")]
     At {
@@ -136,7 +144,7 @@ impl Error {
     }
 
     /// A short fixed name of what went wrong, for programs: `out-of-range`, `not-finite`, `text`,
-    /// `unknown-name`, `malformed`, `contradiction`, `unreachable`, `law-range` or `not-settled`.
+    /// `unknown-name`, `malformed`, `contradiction`, `unreachable`, `law-range`, `not-settled` or `left-out`.
     #[must_use]
     pub fn kind(&self) -> &'static str {
         match self {
@@ -149,6 +157,7 @@ impl Error {
             Self::Unreachable { .. } => "unreachable",
             Self::LawRange { .. } => "law-range",
             Self::NotSettled { .. } => "not-settled",
+            Self::LeftOut { .. } => "left-out",
             Self::At { source, .. } => source.kind(),
         }
     }
@@ -181,14 +190,9 @@ impl Error {
     }
 
     pub(crate) fn text(what: &str, input: &str, expected: &str) -> Self {
-        // A long or binary input is cut, so that the message stays one readable line.
-        let mut shown: String = input.chars().take(40).collect();
-        if shown.len() < input.len() {
-            shown.push('…');
-        }
         Self::Text {
             what: what.into(),
-            input: shown,
+            input: echo(input),
             expected: expected.into(),
         }
     }
@@ -208,21 +212,51 @@ impl Error {
             .map(|(_, k)| k.to_owned());
         Self::UnknownName {
             what: what.into(),
-            name: name.chars().take(60).collect(),
+            name: echo(name),
             nearest,
-            known: known.join(", "),
+            known: known.into_iter().map(echo).collect::<Vec<_>>().join(", "),
         }
     }
 }
 
-/// A number without the digits that a conversion of units leaves behind (204.44444444444446).
-fn shown(value: f64) -> f64 {
+/// A number without the digits that a conversion of units leaves behind (204.44444444444446), and with an
+/// exponent where it would be long.
+pub(crate) fn shown(value: f64) -> String {
     let rounded = (value * 1e6).round() / 1e6;
-    if rounded.is_finite() && rounded != 0.0 {
-        rounded
+    if value != 0.0 && (rounded == 0.0 || value.abs() >= 1e15) {
+        format!("{value:e}")
     } else {
-        value
+        rounded.to_string()
     }
+}
+
+/// Most characters of an input that a message repeats.
+const MOST_SHOWN: usize = 60;
+
+/// Text of an input for a message: a long one is cut, so that the message stays one readable line.
+pub(crate) fn echo(text: &str) -> String {
+    let mut shown: String = text.chars().take(MOST_SHOWN).collect();
+    if shown.len() < text.len() {
+        shown.push('…');
+    }
+    shown
+}
+
+/// The words of another library about an input, one line; it may repeat the input at any length and place,
+/// so that the middle of a long one is cut out.
+pub(crate) fn words_of(error: impl std::fmt::Display) -> String {
+    let words = error.to_string();
+    let words: Vec<char> = words
+        .split_whitespace()
+        .flat_map(|w| w.chars().chain([' ']))
+        .collect();
+    let words = words.strip_suffix(&[' ']).unwrap_or(&words);
+    let half = 2 * MOST_SHOWN;
+    if words.len() <= 2 * half {
+        return words.iter().collect();
+    }
+    let (head, tail) = (&words[..half], &words[words.len() - half..]);
+    head.iter().chain(&['…']).chain(tail).collect()
 }
 
 /// Refuses a number that is not finite or not in `low..=high`.

@@ -20,7 +20,8 @@
 //! * `cli` (default): the program `pointage`, with its argument parser and its calendar.
 //! * `json` (part of `cli`): questions and answers as serialisable objects, and `json::call`, which takes
 //!   any question as JSON text.
-//! * `capi`: the same behind C functions, for a shared or a static library.
+//! * `learn` (default): learning from a baker's log, and fits of rate laws; it brings linear algebra along.
+//! * `capi`: `json` and `learn` behind C functions, for a shared or a static library.
 //! * `schema`: the JSON Schema of it, made from the types.
 //!
 //! Without them the crate depends on little more than `serde`, `toml` and `csv`.

@@ -157,6 +157,7 @@ impl Value {
 
 /// How well a value is known.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum Uncertainty {
     /// One standard error, in the unit of the value.
     StandardError(f64),
@@ -200,6 +201,7 @@ impl Standing {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Law {
     /// A fixed factor for each 10 K.
     Q10,
@@ -340,6 +342,7 @@ pub enum Grade {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Purpose {
     /// The shipped end points are fitted to it.
     Fit,

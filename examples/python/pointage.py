@@ -77,7 +77,8 @@ _library = _load()
 
 def version() -> str:
     """The version of the library."""
-    return _library.pointage_version().decode()
+    text: bytes = _library.pointage_version()
+    return text.decode()
 
 
 def call_text(request: str) -> str:
@@ -141,15 +142,40 @@ def plan(
     date: str | None = None,
     utc_offset: str | None = None,
     rooms: Mapping[str, Course] | None = None,
+    params_toml: str | None = None,
 ) -> Answer:
     """When to do what, with one hour fixed ("07:30"). The bake is a dict, or the text of a bake file.
 
     With date ("2026-11-28") and utc_offset ("+01:00") times are RFC 3339; without, hours since midnight
-    of that day. Records of rooms that the bake names are given in rooms.
+    of that day. Records of rooms that the bake names are given in rooms. params_toml is the answer of
+    learn under that key, or the text of a file of own numbers.
     """
     fixed = {"first_out": first_out, "last_out": last_out, "start_at": start_at, "mix_at": mix_at}
-    when = {"date": date, "utc_offset": utc_offset, "rooms": rooms or {}}
+    when = {"date": date, "utc_offset": utc_offset, "rooms": rooms, "params_toml": params_toml}
     return call("plan", _bake(bake), **fixed, **when)
+
+
+def adjust(bake: Mapping[str, Any] | str, measured: Sequence[str], **question: Any) -> Answer:
+    """What a measurement means for the rest: "mix 27.4C 04:52", ...; the other keywords as in plan."""
+    return call("adjust", _bake(bake), measured=list(measured), **question)
+
+
+def compare(bake: Mapping[str, Any] | str, vary: str, **question: Any) -> Answer:
+    """How a plan moves with a condition: vary="room=18..26..2"; the other keywords as in plan."""
+    return call("compare", _bake(bake), vary=vary, **question)
+
+
+def learn(log: str | Sequence[Mapping[str, Any]], **options: Any) -> Answer:
+    """What a log teaches. It is CSV text, or rows as dicts (kind, flour_g, water_g, yeast, yeast_g, ...).
+
+    The numbers learned are the answer's params_toml, to be given to dose, ready, plan, adjust and compare.
+    """
+    return call("learn", {"log_csv" if isinstance(log, str) else "rows": log}, **options)
+
+
+def fit_rate(data_csv: str, law: str, transform: str | None = None) -> Answer:
+    """A temperature law through measured speeds: CSV text with temperature_c and rate."""
+    return call("fit-rate", data_csv=data_csv, law=law, transform=transform)
 
 
 def tables(id: str | None = None) -> Answer:

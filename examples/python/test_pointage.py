@@ -41,6 +41,38 @@ def test_a_bake_is_a_dict_or_a_text():
     assert pointage.scale(BAKE, pieces=12)["pieces"] == 12
 
 
+def test_what_is_measured_moves_the_rest():
+    warm = pointage.adjust(BAKE, ["mix 29C 04:52"], first_out="09:00")
+    out = [warm[when]["loads"][0]["oven_out"] for when in ("before", "after")]
+    # 29 °C is warmer than the bake wants its dough: sooner ripe.
+    assert out[1] < out[0] == 9
+
+
+def test_a_warmer_room_leaves_less_time():
+    rows = pointage.compare(BAKE, "room=18..26..4", first_out="09:00")["rows"]
+    assert [row["value"] for row in rows] == [18, 22, 26]
+    assert rows[0]["preferment_dose_percent"] > rows[2]["preferment_dose_percent"]
+
+
+def test_what_a_log_taught_is_asked_with():
+    row = {"kind": "poolish", "flour_g": 1000, "water_g": 1000, "yeast": "fresh", "yeast_g": 3, "temperature_c": 21}
+    question = {"yeast": "fresh", "at_c": 21}
+    shipped = pointage.ready("poolish", 0.3, **question)["ready_h"]
+    # Nights that took a third longer than the shipped numbers say.
+    learned = pointage.learn([{**row, "hours": 4 / 3 * shipped, "seen": "ripe"}] * 5)
+    own = pointage.ready("poolish", 0.3, **question, params_toml=learned["params_toml"])
+    assert shipped < own["ready_h"] < 4 / 3 * shipped
+    as_text = "kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen\n"
+    as_text += f"poolish,1000,1000,fresh,3,21,{4 / 3 * shipped!r},ripe\n" * 5
+    assert pointage.learn(as_text) == learned
+
+
+def test_a_law_goes_through_its_points():
+    # Twice as fast each 10 K: a Q10 of 2.
+    fit = pointage.fit_rate("temperature_c,rate\n5,0.5\n15,1\n25,2\n35,4\n", "q10")
+    assert {p["name"]: p["value"] for p in fit["parameters"]}["q10"] == pytest.approx(2, abs=1e-6)
+
+
 def test_a_room_is_a_list_of_pairs():
     answer = pointage.ready("poolish", 0.3, room_course=[(0, 21), (4, 18), (10, 16)], yeast="fresh")
     assert answer["dough_end_c"] < 21

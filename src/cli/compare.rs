@@ -7,9 +7,8 @@ use super::progress;
 use super::question::{Asked, Question};
 use super::words::{Page, output};
 use super::write::{self, Target};
-use pointage::Error;
-use pointage::plan::{Compared, Condition, Plan, compare};
-use serde::Serialize;
+use pointage::json::compare::{self as json, CompareAnswer, CompareRow};
+use pointage::plan::{Vary, compare};
 use std::path::PathBuf;
 
 /// How water, dose and clock move with one condition
@@ -23,7 +22,7 @@ pub struct Args {
     #[command(flatten)]
     plan: Question,
     /// What varies, from where to where
-    #[arg(long, value_name = "NAME=A..B", value_parser = vary)]
+    #[arg(long, value_name = "NAME=A..B")]
     vary: Vary,
     /// Write it as a chart too (SVG)
     #[arg(long, value_name = "FILE")]
@@ -33,75 +32,12 @@ pub struct Args {
     force: bool,
 }
 
-#[derive(Debug, Clone)]
-struct Vary {
-    condition: Condition,
-    values: Vec<f64>,
-}
-
-/// Most values that are compared at once.
-const MOST: f64 = 60.0;
-
-fn vary(text: &str) -> Result<Vary, Error> {
-    let refuse = || {
-        super::parse::refusal(
-            "what varies",
-            text,
-            "a condition and its span such as room=18..26 or room=18..26..2",
-        )
-    };
-    let (name, span) = text.split_once('=').ok_or_else(refuse)?;
-    let condition: Condition = name.trim().parse()?;
-    let numbers: Vec<f64> = span
-        .split("..")
-        .map(|n| n.trim().parse().ok().filter(|v: &f64| v.is_finite()))
-        .collect::<Option<_>>()
-        .ok_or_else(refuse)?;
-    let (from, to, step) = match numbers.as_slice() {
-        [from, to] => (*from, *to, (to - from) / 8.0),
-        [from, to, step] => (*from, *to, *step),
-        _ => return Err(refuse()),
-    };
-    let count = (to - from) / step;
-    if !(step > 0.0 && (0.0..=MOST).contains(&count)) {
-        return Err(refuse());
-    }
-    // At most sixty values.
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-    let last = (count + 1e-9) as u32;
-    let values = (0..=last).map(|i| from + f64::from(i) * step).collect();
-    Ok(Vary { condition, values })
-}
-
-/// A line of the table.
-#[derive(Serialize)]
-struct Row {
-    value: f64,
-    water_c: Option<f64>,
-    ice_g: Option<f64>,
-    preferment_dose_percent: Option<f64>,
-    preferment_h: Option<f64>,
-    bulk_h: Option<f64>,
-    proof_h: Option<f64>,
-    start: Option<String>,
-    first_out: Option<String>,
-    feasible: bool,
-    why: Option<String>,
-}
-
-#[derive(Serialize)]
-struct Answer {
-    condition: &'static str,
-    unit: &'static str,
-    rows: Vec<Row>,
-    warnings: Vec<String>,
-    notes: Vec<String>,
-}
-
 impl Args {
-    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
+    pub fn run(&self, as_json: bool, numbers: &Numbers) -> Result<String, Failure> {
         let asked = self.plan.read()?;
-        let Vary { condition, values } = &self.vary;
+        let Vary {
+            condition, values, ..
+        } = &self.vary;
         let compared = progress::during("comparing", || {
             compare(
                 &asked.bake,
@@ -113,58 +49,21 @@ impl Args {
             )
         })
         .map_err(|e| e.at("--vary"))?;
-        let rows: Vec<Row> = compared.iter().map(|c| row(&asked, c)).collect();
+        let mut answer = json::compare(*condition, &compared, &|h| asked.calendar.rfc3339(h));
+        numbers.tell(&mut answer.notes);
         if let Some(path) = &self.chart {
             let target = Target::of_form(path, self.force, write::CHART)?;
-            let title = format!("{} by {}", asked.bake.name, condition.name());
-            let axis = format!("{}, {}", condition.name(), condition.unit());
-            write::all(&[(&target, panels::panels(&title, &axis, &drawn(&rows)))])?;
+            let title = format!("{} by {}", asked.bake.name, answer.condition);
+            let axis = format!("{}, {}", answer.condition, answer.unit);
+            write::all(&[(&target, panels::panels(&title, &axis, &drawn(&answer.rows)))])?;
         }
-        let answer = Answer {
-            condition: condition.name(),
-            unit: condition.unit(),
-            rows,
-            warnings: Vec::new(),
-            notes: numbers.note.clone().into_iter().collect(),
-        };
-        Ok(output(json, &answer, |a| words(&asked, a))?)
-    }
-}
-
-fn row(asked: &Asked, compared: &Compared) -> Row {
-    let plan = compared.plan.as_ref();
-    let of = |f: &dyn Fn(&Plan) -> Option<f64>| plan.ok().and_then(f);
-    let length = |name: &'static str| {
-        move |plan: &Plan| {
-            let parts = plan.stages.iter().filter(|s| s.name == name);
-            parts.map(|s| s.end_h - s.start_h).reduce(|a, b| a + b)
-        }
-    };
-    let clock = |h: Option<f64>| h.map(|h| asked.calendar.rfc3339(h));
-    Row {
-        value: compared.value,
-        water_c: of(&|p| p.water.pour_c()),
-        ice_g: of(&|p| p.water.balance_pour.map(|pour| pour.ice.as_grams())),
-        preferment_dose_percent: of(&|p| p.preferment.as_ref().map(|f| f.dose.as_percent())),
-        preferment_h: of(&|p| p.preferment.as_ref().map(|f| f.ripe_h - f.mixed_h)),
-        bulk_h: of(&length("bulk")),
-        proof_h: of(&length("proof")),
-        start: clock(of(&|p| p.stages.first().map(|s| s.start_h))),
-        first_out: clock(of(&|p| p.loads.first().map(|l| l.oven_out_h))),
-        feasible: plan.is_ok_and(|p| p.problem.is_none()),
-        why: match plan {
-            Ok(plan) => plan
-                .problem
-                .as_ref()
-                .map(|p| format!("{}; {}", p.what, p.nearest)),
-            Err(e) => Some(e.to_string()),
-        },
+        Ok(output(as_json, &answer, |a| words(&asked, a))?)
     }
 }
 
 /// What moves, as panels.
-fn drawn(rows: &[Row]) -> Vec<Panel> {
-    let panel = |name: &str, of: &dyn Fn(&Row) -> Option<f64>| Panel {
+fn drawn(rows: &[CompareRow]) -> Vec<Panel> {
+    let panel = |name: &str, of: &dyn Fn(&CompareRow) -> Option<f64>| Panel {
         name: name.into(),
         points: rows
             .iter()
@@ -181,7 +80,7 @@ fn drawn(rows: &[Row]) -> Vec<Panel> {
     ]
 }
 
-fn words(asked: &Asked, answer: &Answer) -> String {
+fn words(asked: &Asked, answer: &CompareAnswer) -> String {
     let mut page = Page::default();
     page.say(format!(
         "{}, by {} in {}",

@@ -13,7 +13,7 @@ use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Kind;
 use pointage::json::learn::{LearnAnswer, LearnRequest, learn_log};
-use pointage::learn::fit::{FittedRow, LearnedParameter, Provenance};
+use pointage::learn::fit::{FittedRow, LearnedParameter};
 use pointage::learn::log::Seen;
 use pointage::units::{Percent, Temperature};
 use serde::Serialize;
@@ -79,7 +79,6 @@ pub struct Args {
 struct Answer<'a> {
     #[serde(flatten)]
     learned: &'a LearnAnswer,
-    notes: Vec<String>,
     written: Vec<&'a str>,
     #[serde(skip)]
     offered: &'static str,
@@ -106,43 +105,34 @@ impl Args {
             }
         }
         let request = LearnRequest {
-            log_csv: files::read(&self.log, files::RECORD_BYTES)?,
+            log_csv: Some(files::read(&self.log, files::RECORD_BYTES)?),
             robust: self.robust,
             scatter: self.scatter.map(|s| s.as_percent() / 100.0),
             profile: self.profile,
             bootstrap_rounds: self.bootstrap,
-            seed: self.seed,
+            seed: Some(self.seed),
             compare_laws: self.laws,
             offer_fresh_percent: self.offer_dose.iter().map(|d| d.as_percent()).collect(),
             offer_at_c: self.offer_at.iter().map(|t| t.as_celsius()).collect(),
+            log_name: Some(name.clone()),
+            date: Some(self.date.unwrap_or_else(clock::today).to_string()),
+            ..LearnRequest::default()
         };
-        let (answer, learned) = progress::during("learning", || {
-            learn_log(&request, &numbers.parameters, |file| room(&self.log, file))
+        let (answer, _) = progress::during("learning", || {
+            learn_log(&request, numbers.own.as_ref(), |file| room(&self.log, file))
         })
         .map_err(|e| e.at(&name))?;
 
         let mut files = Vec::new();
         if let Some(target) = &out {
-            let provenance = Provenance {
-                log: name.clone(),
-                date: self.date.unwrap_or_else(clock::today).to_string(),
-                version: env!("CARGO_PKG_VERSION").to_owned(),
-                base: numbers.base.clone(),
-            };
-            files.push((target, learned.to_table_text(&provenance)));
+            files.push((target, answer.params_toml.clone()));
         }
         if let Some(target) = &chart {
             files.push((target, chart::chart(&name, &answer)));
         }
         write::all(&files)?;
-        let mut notes = Vec::new();
-        numbers.tell(&mut notes);
-        if numbers.note.is_some() && self.out.is_some() {
-            notes.push("The file holds what this log taught and, carried over, the other values of the own numbers: it replaces their file. A log that they were learned from would count twice.".into());
-        }
         let told = Answer {
             learned: &answer,
-            notes,
             offered: if self.offer_dose.is_empty() && self.offer_at.is_empty() {
                 "usual"
             } else {
@@ -299,7 +289,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     let warnings: Vec<String> = refused
         .chain(a.warnings.iter().map(|w| sentence(w)))
         .collect();
-    page.cautions(&warnings, &told.notes);
+    page.cautions(&warnings, &a.notes);
     page.finish()
 }
 

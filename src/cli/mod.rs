@@ -153,7 +153,7 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
         Command::Call(_) if cli.params.is_some() => (
             "call",
             Err(Failure::of_input(
-                "--params: call answers with the shipped numbers; leave the flag out",
+                "--params: call takes own numbers in each request, as params_toml; leave the flag out",
             )),
         ),
         Command::Call(_) => ("call", call::Args::run().map(|()| String::new())),

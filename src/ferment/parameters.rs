@@ -1,7 +1,7 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
 use super::{Correlations, Effects, EndPoint, GasCurve, GasSpace, Kind, Kinetics, Rates};
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result, check, echo};
 use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
 use crate::table::{self, Table, Uncertainty};
 use crate::units::Temperature;
@@ -211,7 +211,7 @@ impl Parameters {
         for value in &table.values {
             p = p
                 .with_value(table, &value.name)
-                .map_err(|e| e.at(format!("[values.{}]", value.name)))?;
+                .map_err(|e| e.at(format!("[values.{}]", echo(&value.name))))?;
         }
         p.correlations = p.correlations.with_table(table)?;
         Ok(p)

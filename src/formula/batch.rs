@@ -1,7 +1,7 @@
 //! A formula made for a wanted amount: what to weigh into which stage.
 
 use super::{Formula, OldDough, Preferment};
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result, check, echo};
 use crate::units::{Mass, Percent};
 
 /// Part of all flour that counts as nothing, percent: rounding of the sums.
@@ -289,7 +289,7 @@ impl Recipe {
             let left = rest(
                 "preferment",
                 ahead.flour_of(&flour.name),
-                &format!("{:?}", flour.name),
+                &format!("{:?}", echo(&flour.name)),
                 share * fresh_flour / 100.0,
                 "make it smaller, or of another flour",
             )?;
@@ -408,7 +408,7 @@ fn flour_shares(formula: &Formula) -> Result<Vec<f64>> {
         {
             return Err(Error::contradiction(format!(
                 "the flour {:?} is listed twice; give it one share",
-                flour.name
+                echo(&flour.name)
             )));
         }
     }

@@ -109,6 +109,7 @@ pub struct Mixing {
 
 /// A mix that balances.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct Balanced {
     /// Temperature of the (first) water; below 0 °C the pour needs ice.
     pub water: Temperature,

@@ -2,12 +2,17 @@
 
 mod bake;
 mod date;
+mod plan;
 
 #[cfg(feature = "schema")]
-pub(super) use bake::{PlanRequest, Planned, ScaleRequest};
+pub(super) use bake::ScaleRequest;
+#[cfg(feature = "schema")]
+pub(super) use plan::{AdjustRequest, CompareRequest, PlanRequest, When};
 
 use super::{dose, friction, ice, ready, tables, to_line, water};
-use crate::error::Error;
+#[cfg(feature = "learn")]
+use super::{fit_rate, learn};
+use crate::error::{Error, echo, words_of};
 use serde::de::value::{MapAccessDeserializer, StrDeserializer};
 use serde::de::{self, DeserializeSeed, IntoDeserializer, MapAccess, Visitor};
 use serde::{Deserialize, Serialize};
@@ -20,9 +25,11 @@ use std::fmt;
 /// another number.
 pub const VERSION: u32 = 1;
 
-/// The commands that [`call`] knows.
-pub const COMMANDS: [&str; 8] = [
-    "scale", "water", "ice", "friction", "dose", "ready", "plan", "tables",
+/// The commands that [`call`] knows. `learn` and `fit-rate` need the feature `learn`; a library without it
+/// answers them with an error of kind `left-out`.
+pub const COMMANDS: [&str; 12] = [
+    "scale", "water", "ice", "friction", "dose", "ready", "plan", "adjust", "compare", "learn",
+    "fit-rate", "tables",
 ];
 
 /// Answers one request.
@@ -31,12 +38,19 @@ pub const COMMANDS: [&str; 8] = [
 /// that command's request: those of [`WaterRequest`](super::water::WaterRequest),
 /// [`IceRequest`](super::ice::IceRequest), [`FrictionRequest`](super::friction::FrictionRequest),
 /// [`DoseRequest`](super::dose::DoseRequest) and [`ReadyRequest`](super::ready::ReadyRequest);
-/// `tables` takes an `id`. `scale` and `plan` carry the bake with them, as the text of its file
-/// (`bake_toml`) or as an object with the same keys (`bake`). `scale` takes `pieces` and `piece_g`; `plan`
-/// takes one of `first_out`, `last_out`, `start_at` and `mix_at` (`"07:30"`), `rooms` (records that the
-/// bake names, as pairs of hour and °C), and `date` with `utc_offset`: with them its times are RFC 3339,
-/// without them hours since midnight of that day. A field that is null counts as left out. The schema of
-/// both is in `data/schema`.
+/// `learn` takes those of `json::learn::LearnRequest`, `fit-rate` those of `json::fit_rate::FitRateRequest`,
+/// `tables` an `id`.
+///
+/// `scale`, `plan`, `adjust` and `compare` carry the bake with them, as the text of its file (`bake_toml`) or
+/// as an object with the same keys (`bake`). `scale` takes `pieces` and `piece_g`. The others take one of
+/// `first_out`, `last_out`, `start_at` and `mix_at` (`"07:30"`), `rooms` (records that the bake names, as pairs
+/// of hour and °C), and `date` with `utc_offset`: with them times are RFC 3339, without them hours since
+/// midnight of that day. `adjust` takes `measured`, texts such as `"mix 27.4C 04:52"`; `compare` takes `vary`,
+/// such as `"room=18..26"`. Learnt numbers go into `dose`, `ready`, `plan`, `adjust`, `compare` and `learn` as
+/// `params_toml`, the text that `learn` answers under the same key.
+///
+/// A field that is null counts as left out, and 24.0 is as whole as 24. What an error repeats of a request is
+/// cut to 60 characters. The schema of requests and answers is in `data/schema`.
 ///
 /// The answer is one JSON object on one line: `version` and the keys that `--json` of the same command
 /// prints, or `version` and `error`, an object of `kind` (see [`Error::kind`]), `message` and `field`
@@ -80,7 +94,8 @@ pub fn refuse(error: &Error) -> String {
 
 fn answer(request: &str) -> Answered<String> {
     let mut fields: Fields = serde_json::from_str(request).map_err(|e| not_an_object(&e))?;
-    if fields.take::<u32>("version", "1")? != VERSION {
+    // JSON knows no difference between 1 and 1.0.
+    if fields.take::<f64>("version", "1")? != f64::from(VERSION) {
         return Err(Error::malformed(format!(
             "only version {VERSION} is known; use a newer version of the library, or write the request in version {VERSION}"
         ))
@@ -95,10 +110,21 @@ fn answer(request: &str) -> Answered<String> {
         "friction" => reply(friction::friction(&fields.read()?)?),
         "dose" => reply(dose::dose(&fields.read()?)?),
         "ready" => reply(ready::ready(&fields.read()?)?),
-        "plan" => reply(bake::plan(&fields.read()?)?),
+        "plan" => reply(plan::plan(&fields.read()?)?),
+        "adjust" => reply(plan::adjust(&fields.read()?)?),
+        "compare" => reply(plan::compare(&fields.read()?)?),
+        #[cfg(feature = "learn")]
+        "learn" => reply(learn::learn(&fields.read()?)?),
+        #[cfg(feature = "learn")]
+        "fit-rate" => reply(fit_rate::fit_rate_of(&fields.read()?)?),
         "tables" => {
             let TablesRequest { id } = fields.read()?;
             reply(tables::tables(id.as_deref())?)
+        }
+        #[cfg(not(feature = "learn"))]
+        "learn" | "fit-rate" => {
+            let (what, feature) = (command, "learn");
+            Err(Error::LeftOut { what, feature }.at("command").into())
         }
         unknown => Err(Error::unknown_name("command", unknown, COMMANDS)
             .at("command")
@@ -162,7 +188,7 @@ impl Fault {
         let error = Wrong {
             kind: self.error.kind(),
             message: self.error.to_string(),
-            field: self.field,
+            field: self.field.as_deref().map(echo),
         };
         // A number and two texts are always JSON.
         reply(Refusal { error }).unwrap_or_default()
@@ -203,7 +229,8 @@ fn key_in(error: &Error) -> Option<&str> {
 fn not_an_object(error: &serde_json::Error) -> Fault {
     Fault {
         error: Error::malformed(format!(
-            "the request cannot be read ({error}); it is one JSON object such as {{\"version\": 1, \"command\": \"tables\"}}, each key once"
+            "the request cannot be read ({}); it is one JSON object such as {{\"version\": 1, \"command\": \"tables\"}}, each key once",
+            words_of(error)
         )),
         field: None,
     }
@@ -270,14 +297,12 @@ impl<'r> Fields<'r> {
 
 /// A value that is not of its type, in the words of the JSON reader but without the Rust in them.
 fn unreadable(error: &serde_json::Error) -> Error {
-    let text = error.to_string();
+    let text = words_of(error);
     // The line and column would be those within the one value.
     let what = text
         .rsplit_once(" at line ")
         .map_or(text.as_str(), |(what, _)| what);
-    let what: String = what.chars().take(200).collect();
-    let what = what.replace("expected f64", "expected a number");
-    Error::malformed(what.replace("expected u32", "expected a whole number"))
+    Error::malformed(what.replace("expected f64", "expected a number"))
 }
 
 /// Fields one by one; `at` tells which was read last.
@@ -308,7 +333,7 @@ impl<'f, 'r> MapAccess<'r> for Rest<'f, 'r> {
         let value = self.value.take().unwrap_or(RawValue::NULL);
         let key = self.at.get().unwrap_or_default();
         seed.deserialize(value)
-            .map_err(|e| Unread(unreadable(&e).at(key)))
+            .map_err(|e| Unread(unreadable(&e).at(echo(key))))
     }
 }
 
@@ -326,7 +351,7 @@ impl std::error::Error for Unread {}
 
 impl de::Error for Unread {
     fn custom<T: fmt::Display>(message: T) -> Self {
-        Self(Error::malformed(message.to_string()))
+        Self(Error::malformed(words_of(message)))
     }
 
     fn unknown_field(field: &str, expected: &'static [&'static str]) -> Self {

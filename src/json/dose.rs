@@ -1,7 +1,7 @@
 //! How much yeast, so that it is ripe in time?
 
 use super::stage::{Question, Setting, Until, dose_text};
-use super::{celsius, required, yeast_kind};
+use super::{OwnNumbers, celsius, required, yeast_kind};
 use crate::ambient::Course;
 use crate::error::{Error, Result, check};
 use crate::ferment::{
@@ -53,6 +53,8 @@ pub struct DoseRequest {
     pub from_at_c: Option<f64>,
     /// Smallest step of the scale; 1 g when left out.
     pub scale_step_g: Option<f64>,
+    /// Own numbers: the text of a parameter file, such as `learn` writes; the shipped ones without it.
+    pub params_toml: Option<String>,
 }
 
 impl DoseRequest {
@@ -75,6 +77,7 @@ impl DoseRequest {
             from_time_h: None,
             from_at_c: None,
             scale_step_g: None,
+            params_toml: None,
         }
     }
 }
@@ -172,11 +175,14 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
     dose_with(request, &Parameters::shipped()?)
 }
 
-/// The same as [`dose`] with other numbers than the shipped ones.
+/// The same as [`dose`] with other numbers than the shipped ones; those that the request brings along still
+/// stand in their place.
 ///
 /// # Errors
 /// As [`dose`].
 pub fn dose_with(request: &DoseRequest, p: &Parameters) -> Result<DoseAnswer> {
+    let own = OwnNumbers::of_request(request.params_toml.as_deref(), p)?;
+    let p = own.as_ref().map_or(p, |own| &own.parameters);
     let mut notes = Vec::new();
     let mut warnings = Vec::new();
     let for_h = check("for_h (--for)", request.for_h, 0.05, LONGEST_H, "h")?;
@@ -270,6 +276,7 @@ pub fn dose_with(request: &DoseRequest, p: &Parameters) -> Result<DoseAnswer> {
         }
         _ => None,
     };
+    notes.extend(own.as_ref().map(OwnNumbers::note));
     Ok(DoseAnswer {
         dose_percent,
         yeast,

@@ -8,19 +8,22 @@ use serde::{Deserialize, Serialize};
 
 /// Speeds and the law to fit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct FitRateRequest {
-    /// The points as CSV text, see [`SpeedLog::from_csv`].
+    /// The points as CSV text, columns `temperature_c` and `rate`, see [`SpeedLog::from_csv`].
     pub data_csv: String,
     /// The law.
     pub law: Law,
-    /// The scale of the residuals.
-    #[serde(default)]
+    /// The scale of the residuals; that of the speeds themselves when left out.
+    #[serde(default, deserialize_with = "super::null_is_usual")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<Transform>"))]
     pub transform: Transform,
 }
 
 /// The fitted law.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct FitRateAnswer {
     /// The law.
@@ -51,6 +54,7 @@ pub struct FitRateAnswer {
 
 /// A parameter of the law.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct ParameterAnswer {
     /// Its name; a rate has the unit of the data.

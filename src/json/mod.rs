@@ -3,7 +3,9 @@
 //! Keys carry their unit; an unknown key is refused. Every temperature is in °C, every mass in g.
 //! [`call`](call()) takes any question as text and is the door for every other language.
 
+pub mod adjust;
 mod call;
+pub mod compare;
 pub mod dose;
 #[cfg(feature = "learn")]
 pub mod fit_rate;
@@ -13,6 +15,7 @@ pub mod friction_log;
 pub mod ice;
 #[cfg(feature = "learn")]
 pub mod learn;
+mod own;
 pub mod plan;
 pub mod ready;
 pub mod scale;
@@ -23,9 +26,11 @@ pub mod tables;
 pub mod water;
 
 pub use call::{COMMANDS, VERSION, call, refuse};
+pub use own::OwnNumbers;
 pub use stage::Until;
 
-use crate::error::{Error, Result};
+use crate::ambient::Ambient;
+use crate::error::{Error, Result, echo};
 use crate::formula::YeastKind;
 use crate::units::{Mass, Temperature};
 use serde::{Deserialize, Serialize};
@@ -84,6 +89,58 @@ where
     D: serde::Deserializer<'d>,
 {
     Option::deserialize(from).map(Option::unwrap_or_default)
+}
+
+/// Reads a whole number, which JSON may write as 24 or as 24.0; null counts as left out.
+fn whole<'d, T, D>(from: D) -> std::result::Result<Option<T>, D::Error>
+where
+    T: TryFrom<u64>,
+    D: serde::Deserializer<'d>,
+{
+    let Some(number) = Option::<serde_json::Number>::deserialize(from)? else {
+        return Ok(None);
+    };
+    // Beyond 2^53 an f64 no longer tells whole numbers apart.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let decimal = number
+        .as_f64()
+        .filter(|v| v.fract() == 0.0 && (0.0..9_007_199_254_740_992.0).contains(v))
+        .map(|v| v as u64);
+    let whole = number.as_u64().or(decimal).and_then(|n| n.try_into().ok());
+    let refuse = || {
+        let given = crate::error::shown(number.as_f64().unwrap_or(f64::NAN));
+        serde::de::Error::custom(format!("{given} is no whole number that is allowed here"))
+    };
+    whole.map(Some).ok_or_else(refuse)
+}
+
+/// Rooms by their names, each as pairs of hour and °C with straight lines between them.
+pub type Rooms = std::collections::BTreeMap<String, Vec<[f64; 2]>>;
+
+/// The room of a name.
+fn room(rooms: &Rooms, name: &str) -> Result<Ambient> {
+    let Some(course) = rooms.get(name) else {
+        let name = echo(name);
+        return Err(Error::contradiction(format!(
+            "the room_record {name:?} is missing; give it as {{{name:?}: [[0, 20], [8, 17]]}}, pairs of hour and °C"
+        ))
+        .at("rooms"));
+    };
+    let knots: Vec<(f64, f64)> = course.iter().map(|&[h, c]| (h, c)).collect();
+    Ambient::ramps(&knots).map_err(|e| e.at("rooms"))
+}
+
+/// Refuses a room that nobody asked for: its name is a mistake.
+fn no_other_rooms(rooms: &Rooms, asked: &[String]) -> Result<()> {
+    match rooms.keys().find(|name| !asked.contains(name)) {
+        Some(name) => {
+            Err(
+                Error::unknown_name("room_record", name, asked.iter().map(String::as_str))
+                    .at("rooms"),
+            )
+        }
+        None => Ok(()),
+    }
 }
 
 /// A number that the question cannot do without; `name` is its key and flag.

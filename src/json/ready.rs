@@ -1,5 +1,6 @@
 //! When is it ripe, and how long may it be used?
 
+use super::OwnNumbers;
 use super::stage::{Question, Until};
 use crate::error::{Result, check};
 use crate::ferment::{Kind, Parameters, range};
@@ -36,6 +37,8 @@ pub struct ReadyRequest {
     pub salt_percent: Option<f64>,
     /// When it counts as done; a dough and old dough when doubled, else when ripe.
     pub until: Option<Until>,
+    /// Own numbers: the text of a parameter file, such as `learn` writes; the shipped ones without it.
+    pub params_toml: Option<String>,
 }
 
 impl ReadyRequest {
@@ -54,6 +57,7 @@ impl ReadyRequest {
             hydration_percent: None,
             salt_percent: None,
             until: None,
+            params_toml: None,
         }
     }
 }
@@ -103,11 +107,14 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
     ready_with(request, &Parameters::shipped()?)
 }
 
-/// The same as [`ready`] with other numbers than the shipped ones.
+/// The same as [`ready`] with other numbers than the shipped ones; those that the request brings along still
+/// stand in their place.
 ///
 /// # Errors
 /// As [`ready`].
 pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer> {
+    let own = OwnNumbers::of_request(request.params_toml.as_deref(), p)?;
+    let p = own.as_ref().map_or(p, |own| &own.parameters);
     let mut notes = Vec::new();
     let mut warnings = Vec::new();
     let setting = Question {
@@ -139,6 +146,7 @@ pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer>
         warnings.push("No range: a little less gas than expected and it is never ripe.".into());
     }
     warnings.extend(setting.cautions(ready.hours, ready.at_end.temperature_c, fresh_percent)?);
+    notes.extend(own.as_ref().map(OwnNumbers::note));
     Ok(ReadyAnswer {
         ready_h: ready.hours,
         range_h: range_h.map(Into::into),

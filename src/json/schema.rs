@@ -1,9 +1,17 @@
 //! The JSON Schema of what [`call`](super::call()) takes and gives, made from the types themselves.
 
-use super::call::{COMMANDS, PlanRequest, Planned, Refusal, ScaleRequest, TablesRequest, VERSION};
+use super::adjust::AdjustAnswer;
+use super::call::{
+    AdjustRequest, COMMANDS, CompareRequest, PlanRequest, Refusal, ScaleRequest, TablesRequest,
+    VERSION, When,
+};
+use super::compare::CompareAnswer;
 use super::dose::{DoseAnswer, DoseRequest};
+use super::fit_rate::{FitRateAnswer, FitRateRequest};
 use super::friction::{FrictionAnswer, FrictionRequest};
 use super::ice::{IceAnswer, IceRequest};
+use super::learn::{LearnAnswer, LearnRequest};
+use super::plan::PlanAnswer;
 use super::ready::{ReadyAnswer, ReadyRequest};
 use super::scale::ScaleAnswer;
 use super::tables::TablesAnswer;
@@ -45,6 +53,10 @@ fn fields(command: &str, generator: &mut SchemaGenerator) -> Schema {
         "dose" => DoseRequest::json_schema(generator),
         "ready" => ReadyRequest::json_schema(generator),
         "plan" => PlanRequest::json_schema(generator),
+        "adjust" => AdjustRequest::json_schema(generator),
+        "compare" => CompareRequest::json_schema(generator),
+        "learn" => LearnRequest::json_schema(generator),
+        "fit-rate" => FitRateRequest::json_schema(generator),
         "tables" => TablesRequest::json_schema(generator),
         // A command without a schema: nothing meets it, and the test of the schema fails.
         _ => false.into(),
@@ -65,7 +77,11 @@ pub fn answer() -> Value {
         g.subschema_for::<FrictionAnswer>(),
         g.subschema_for::<DoseAnswer>(),
         g.subschema_for::<ReadyAnswer>(),
-        g.subschema_for::<Planned>(),
+        g.subschema_for::<PlanAnswer<When>>(),
+        g.subschema_for::<AdjustAnswer<When>>(),
+        g.subschema_for::<CompareAnswer<When>>(),
+        g.subschema_for::<LearnAnswer>(),
+        g.subschema_for::<FitRateAnswer>(),
         g.subschema_for::<TablesAnswer>(),
         g.subschema_for::<Refusal>(),
     ];

@@ -76,6 +76,7 @@ impl Parameter {
 
 /// Why a fit ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Stop {
@@ -107,6 +108,8 @@ impl Stop {
 
 /// What the data say about a parameter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "ParameterStanding"))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Standing {

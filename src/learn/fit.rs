@@ -78,6 +78,7 @@ impl Options {
 
 /// A parameter before and after.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct LearnedParameter {
     /// Its name, as in a parameter file.
@@ -103,6 +104,7 @@ pub struct LearnedParameter {
 
 /// A row and what the learned parameters make of it.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct FittedRow {
     /// Line of the log.

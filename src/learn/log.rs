@@ -81,6 +81,7 @@ impl Bake {
 
 /// What was seen at the hour of a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Seen {
     /// At its end point just then: ripe, or doubled.

@@ -25,6 +25,8 @@ const REFERENCE_K: f64 = 293.15;
 
 /// A temperature law that can be fitted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "FitLaw"))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Law {
@@ -196,7 +198,9 @@ impl SpeedLog {
 
 /// The scale on which residuals are taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Transform {
     /// The speeds as they are: fast points decide.
     #[default]

@@ -1,6 +1,6 @@
 //! A log as text: CSV in memory to cells with their line and column. The header carries the units.
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, echo};
 use crate::units::{Mass, Temperature};
 
 /// Longest log that is read, bytes: a row a day for a thousand years.
@@ -8,6 +8,7 @@ const LARGEST: usize = 16 << 20;
 
 /// A row that could not be used, and why.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Refused {
     /// Line of the log, the header being line 1.
@@ -98,7 +99,8 @@ impl Sheet {
         for (i, name) in header.iter().enumerate() {
             if header[..i].contains(name) {
                 return Err(Error::malformed(format!(
-                    "line 1: there are two columns {name:?}; drop one"
+                    "line 1: there are two columns {:?}; drop one",
+                    echo(name)
                 )));
             }
         }
@@ -194,9 +196,10 @@ impl Sheet {
     }
 
     pub(crate) fn missing(&self, name: &str) -> Error {
+        let found: Vec<String> = self.header.iter().take(12).map(|h| echo(h)).collect();
         Error::malformed(format!(
             "line 1: no column {name} (found: {}); the header carries the units",
-            self.header.join(", ")
+            found.join(", ")
         ))
     }
 }

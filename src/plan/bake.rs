@@ -179,6 +179,7 @@ pub struct Kitchen {
 
 /// The temperature of a room against time.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum Room {
     /// `room_c`: always the same.
     Constant(Temperature),
@@ -265,6 +266,7 @@ pub enum SumRule {
 
 /// What ends the bulk.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum Bulk {
     /// `bulk_min`: the clock.
     Fixed(Duration),
@@ -276,6 +278,7 @@ pub enum Bulk {
 
 /// How a piece stands in its proof.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Proof {
     /// `"hearth"`: free.
     Hearth,
@@ -285,6 +288,7 @@ pub enum Proof {
 
 /// What may be done with pieces that wait for the oven.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum LaterLoads {
     /// `"shape-later"`: a longer rest, up to [`Process::rest_max`].
     ShapeLater,

@@ -3,7 +3,7 @@
 use super::bake::Bake;
 use super::places::Places;
 use super::{Anchor, Plan, plan};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, shown};
 use crate::ferment::Parameters;
 use crate::units::{Percent, Temperature};
 
@@ -68,6 +68,61 @@ impl std::str::FromStr for Condition {
     }
 }
 
+/// A condition and the values that it takes, written as `room=18..26` (eight steps) or `room=18..26..2`.
+///
+/// ```
+/// use pointage::plan::{Condition, Vary};
+/// let vary: Vary = "room=18..26..2".parse()?;
+/// assert_eq!(vary.condition, Condition::Room);
+/// assert_eq!(vary.values, [18.0, 20.0, 22.0, 24.0, 26.0]);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Vary {
+    /// The condition.
+    pub condition: Condition,
+    /// Its values, rising, in its unit.
+    pub values: Vec<f64>,
+}
+
+/// Most steps that are compared at once.
+const MOST: f64 = 60.0;
+
+impl std::str::FromStr for Vary {
+    type Err = Error;
+    fn from_str(text: &str) -> Result<Self> {
+        let refuse = || {
+            Error::text(
+                "what varies",
+                text,
+                "a condition and its span such as room=18..26 or room=18..26..2",
+            )
+        };
+        let (name, span) = text.split_once('=').ok_or_else(refuse)?;
+        let condition: Condition = name.trim().parse()?;
+        let numbers: Vec<f64> = span
+            .split("..")
+            .map(|n| n.trim().parse().ok().filter(|v: &f64| v.is_finite()))
+            .collect::<Option<_>>()
+            .ok_or_else(refuse)?;
+        let (from, to, step) = match numbers.as_slice() {
+            [from, to] => (*from, *to, (to - from) / 8.0),
+            [from, to, step] => (*from, *to, *step),
+            _ => return Err(refuse()),
+        };
+        let count = (to - from) / step;
+        if !(step > 0.0 && (0.0..=MOST).contains(&count)) {
+            return Err(refuse());
+        }
+        // At most sixty steps.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let last = (count + 1e-9) as u32;
+        let values = (0..=last).map(|i| from + f64::from(i) * step).collect();
+        Ok(Self { condition, values })
+    }
+}
+
 /// A bake planned under one value of a condition.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -105,7 +160,8 @@ pub fn compare(
 ) -> Result<Vec<Compared>> {
     let compared = values.iter().map(|&value| {
         let set = condition.set(bake, places, value);
-        let (bake, places) = set.map_err(|e| e.at(format!("{} = {value}", condition.name())))?;
+        let (bake, places) =
+            set.map_err(|e| e.at(format!("{} = {}", condition.name(), shown(value))))?;
         match plan(&bake, &places, anchor, p) {
             Err(e) if !e.is_unreachable() => Err(e),
             plan => Ok(Compared { value, plan }),

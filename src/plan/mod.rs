@@ -16,16 +16,18 @@ mod nearest;
 mod people;
 mod places;
 mod ranges;
+mod reading;
 mod told;
 mod trace;
 mod water;
 
 pub use adjust::{Adjusted, Measured, adjust};
-pub use compare::{Compared, Condition, compare};
+pub use compare::{Compared, Condition, Vary, compare};
 pub use cores::Core;
 pub use explain::{Cause, Reason};
 pub use nearest::Problem;
 pub use places::Places;
+pub use reading::Reading;
 pub use trace::{Point, Trace};
 pub use water::{MixWater, RuleWater};
 
@@ -44,6 +46,7 @@ const MOST_LOADS: u32 = 300;
 
 /// The one hour that is fixed, on the plan's clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum Anchor {
     /// The first load leaves the oven.
     FirstOut(f64),

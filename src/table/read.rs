@@ -4,7 +4,7 @@ use super::{
     Correlation, Grade, Interval, Knot, Law, Point, Purpose, Row, Standing, Table, Uncertainty,
     Value,
 };
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result, check, echo, words_of};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
@@ -127,8 +127,7 @@ pub fn parse(text: &str) -> Result<Table> {
             Ok(Head { format: Some(n) }) if n != FORMAT => return wrong_format(n),
             _ => {}
         }
-        // The library's own text has several lines and a caret; ours is one line.
-        let why = Error::malformed(e.message().trim().replace('\n', " "));
+        let why = Error::malformed(words_of(e.message()));
         match e.span() {
             Some(span) => why.at(line(text, span.start)),
             None => why,
@@ -149,8 +148,13 @@ pub fn parse(text: &str) -> Result<Table> {
         .into_iter()
         .map(|(name, raw)| {
             let start = name.span().start;
-            value(name.as_ref(), raw, &header)
-                .map_err(|e| e.at(format!("{}: [values.{}]", line(text, start), name.as_ref())))
+            value(name.as_ref(), raw, &header).map_err(|e| {
+                e.at(format!(
+                    "{}: [values.{}]",
+                    line(text, start),
+                    echo(name.as_ref())
+                ))
+            })
         })
         .collect::<Result<Vec<_>>>()?;
     let knots = each(text, raw.knots, |k| {
@@ -173,7 +177,7 @@ pub fn parse(text: &str) -> Result<Table> {
         if !seen.insert(r.id.clone()) {
             return Err(Error::malformed(format!(
                 "there are two rows {:?}; give each its own id",
-                r.id
+                echo(&r.id)
             )));
         }
         row(r, &header)

@@ -124,6 +124,24 @@ fn errors_tell_kind_message_and_field() {
             json!("bake_toml.name"),
             "line 2",
         ),
+        (
+            r#"{"version": 1, "command": "fit_rate"}"#,
+            "unknown-name",
+            json!("command"),
+            "did you mean \"fit-rate\"?",
+        ),
+        (
+            r#"{"version": 1, "command": "ready", "kind": "poolish", "dose_percent": 1, "at_c": 20, "params_tml": ""}"#,
+            "unknown-name",
+            json!("params_tml"),
+            "did you mean \"params_toml\"?",
+        ),
+        (
+            r#"{"version": 1, "command": "ready", "kind": "poolish", "dose_percent": 1, "at_c": 20, "params_toml": "format = 1"}"#,
+            "malformed",
+            json!("params_toml"),
+            "line 1",
+        ),
         ("", "malformed", Value::Null, "one JSON object"),
         ("7", "malformed", Value::Null, "one JSON object"),
         (
@@ -243,6 +261,65 @@ fn what_a_plan_lacks_or_has_twice_is_named() {
 }
 
 #[test]
+fn what_came_after_a_plan_is_asked_for_whole() {
+    let ask = |command: &str, extra: Value| {
+        let mut request = plan_with(extra);
+        request["command"] = command.into();
+        error(&request.to_string())
+    };
+    for (command, extra, field, says) in [
+        ("adjust", json!({}), Value::Null, "nothing was measured"),
+        (
+            "adjust",
+            json!({"measured": ["mix 27.4C"]}),
+            json!("measured"),
+            "mix 27.4C 04:52",
+        ),
+        (
+            "adjust",
+            json!({"measured": ["mix 27.4C 25:00"]}),
+            json!("measured"),
+            "time of day",
+        ),
+        (
+            "adjust",
+            json!({"vary": "room=18..26"}),
+            json!("vary"),
+            "known: ",
+        ),
+        ("compare", json!({}), json!("vary"), "room=18..26"),
+        (
+            "compare",
+            json!({"vary": "room=18"}),
+            json!("vary"),
+            "room=18..26",
+        ),
+        (
+            "compare",
+            json!({"vary": "rom=18..26"}),
+            json!("vary"),
+            "did you mean \"room\"?",
+        ),
+        (
+            "compare",
+            json!({"vary": "room=0..1e9..1"}),
+            json!("vary"),
+            "room=18..26",
+        ),
+        (
+            "compare",
+            json!({"vary": "dough=20..900"}),
+            json!("vary"),
+            "dough",
+        ),
+    ] {
+        let (_, message, f) = ask(command, extra.clone());
+        assert_eq!(f, field, "{command} {extra}: {message}");
+        assert!(message.contains(says), "{command} {extra}: {message}");
+    }
+}
+
+#[test]
 fn hostile_requests_are_answered() {
     let deep =
         |open: &str, close: &str| format!("{}{}", open.repeat(200_000), close.repeat(200_000));
@@ -270,7 +347,7 @@ fn hostile_requests_are_answered() {
             "{{\"version\": 1, \"command\": \"water\", \"dough_c\": {}}}",
             "9".repeat(5000)
         ),
-        "{\"version\": 1.0, \"command\": \"water\"}".into(),
+        "{\"version\": 1.5, \"command\": \"water\"}".into(),
         "{\"version\": 1, \"command\": \"tables\", \"id\": \"\\ud800\"}".into(),
         "{\"version\": 1, \"command\": \"tables\", \"id\": \"a\\nb\\u0000\"}".into(),
         "\u{feff}{}".into(),
@@ -282,6 +359,115 @@ fn hostile_requests_are_answered() {
     // Escapes in keys and commands are JSON like any other.
     let escaped = r#"{"v\u0065rsion": 1, "command": "w\u0061ter", "dough\u005fc": 24, "flour_c": 20, "room_c": 21, "friction_k": 2}"#;
     assert!(call(escaped).contains(r#""water_c":29.0"#));
+}
+
+/// A program can ask for the kind and say which library it needs.
+#[cfg(not(feature = "learn"))]
+#[test]
+fn a_library_without_learning_says_so() {
+    for command in ["learn", "fit-rate"] {
+        let request = json!({"version": 1, "command": command, "log_csv": ""}).to_string();
+        let (kind, message, field) = error(&request);
+        assert_eq!((kind.as_str(), field), ("left-out", json!("command")));
+        assert!(
+            message.contains(command) && message.contains("feature learn"),
+            "{message}"
+        );
+    }
+}
+
+/// Every value inside, with `change` made to it alone: the whole requests.
+fn changed(value: &Value, change: &dyn Fn(&Value) -> Option<Value>) -> Vec<Value> {
+    let mut all: Vec<Value> = change(value).into_iter().collect();
+    match value {
+        Value::Object(fields) => {
+            for (key, inner) in fields {
+                for new in changed(inner, change) {
+                    let mut fields = fields.clone();
+                    fields.insert(key.clone(), new);
+                    all.push(fields.into());
+                }
+            }
+        }
+        Value::Array(items) => {
+            for (i, inner) in items.iter().enumerate().take(3) {
+                for new in changed(inner, change) {
+                    let mut items = items.clone();
+                    items[i] = new;
+                    all.push(items.into());
+                }
+            }
+        }
+        _ => {}
+    }
+    all
+}
+
+/// Hands over every sentence of an answer: messages, notes, warnings and reasons.
+fn said(answer: &Value, key: &str, to: &mut dyn FnMut(&str)) {
+    match answer {
+        Value::String(words)
+            if ["message", "notes", "warnings", "why", "problem"].contains(&key) =>
+        {
+            to(words);
+        }
+        Value::Array(items) => items.iter().for_each(|item| said(item, key, to)),
+        Value::Object(fields) => fields.iter().for_each(|(key, value)| said(value, key, to)),
+        _ => {}
+    }
+}
+
+/// A message is for people: it repeats no long text whole, and no number with hundreds of digits.
+#[test]
+fn long_inputs_come_back_cut() {
+    let many = |piece: &str| piece.repeat(20_000 / piece.len());
+    let texts = [
+        many("x"),
+        many("a b "),
+        many("\"\n"),
+        format!("[a]\n{} = 1", many("k")),
+    ];
+    let (mut errors, mut long) = (0, Vec::new());
+    let mut seen = std::collections::BTreeSet::new();
+    for line in EXAMPLES.lines() {
+        let request: Value = serde_json::from_str(line).unwrap();
+        let mut requests = Vec::new();
+        for text in &texts {
+            requests.extend(changed(&request, &|v| {
+                v.is_string().then(|| text.clone().into())
+            }));
+            // A key that nobody knows, in every object.
+            requests.extend(changed(&request, &|v| {
+                let mut fields = v.as_object()?.clone();
+                fields.insert(text.clone(), 1.into());
+                Some(fields.into())
+            }));
+        }
+        for number in [1e300, -1e308, 5e-324, 1e17] {
+            requests.extend(changed(&request, &|v| v.is_number().then(|| number.into())));
+        }
+        for request in requests {
+            // Many lines differ in little; a change that was tried need not be tried again.
+            let text = request.to_string();
+            if !seen.insert(text.clone()) {
+                continue;
+            }
+            let answer: Value = serde_json::from_str(&call(&text)).unwrap();
+            errors += u32::from(answer.get("error").is_some());
+            let field = answer["error"]["field"].as_str().unwrap_or_default();
+            if field.chars().count() > 61 {
+                long.push(field.to_owned());
+            }
+            said(&answer, "", &mut |words| {
+                let digits = words.split(|c: char| !c.is_ascii_digit());
+                if words.len() > 1000 || digits.map(str::len).max() >= Some(20) {
+                    long.push(words.chars().take(400).collect());
+                }
+            });
+        }
+    }
+    assert!(long.is_empty(), "{}", long.join("\n"));
+    assert!(errors > 1000, "{errors}");
 }
 
 #[test]

@@ -103,6 +103,11 @@ fn public_types_go_between_threads() {
     shared::<plan::Plan>();
     shared::<plan::Places>();
     shared::<plan::Problem>();
+    shared::<plan::Reading>();
+    shared::<plan::Adjusted>();
+    shared::<plan::Vary>();
+    shared::<plan::Compared>();
+    shared::<plan::Trace>();
     shared::<plan::bake::Bake>();
     shared::<rate::RateLaw>();
     shared::<table::Table>();
@@ -112,9 +117,29 @@ fn public_types_go_between_threads() {
     shared::<units::Mass>();
     shared::<units::Percent>();
     shared::<units::ClockTime>();
+    #[cfg(feature = "learn")]
+    {
+        use pointage::learn;
+        shared::<learn::fit::Learned>();
+        shared::<learn::log::Log>();
+        shared::<learn::engine::Report>();
+        shared::<learn::rate_fit::SpeedLog>();
+        shared::<learn::Refused>();
+    }
+    #[cfg(all(feature = "json", feature = "learn"))]
+    {
+        use pointage::json;
+        shared::<json::fit_rate::FitRateRequest>();
+        shared::<json::fit_rate::FitRateAnswer>();
+        shared::<json::learn::LearnRequest>();
+        shared::<json::learn::LearnAnswer>();
+    }
     #[cfg(feature = "json")]
     {
         use pointage::json;
+        shared::<json::OwnNumbers>();
+        shared::<json::adjust::AdjustAnswer>();
+        shared::<json::compare::CompareAnswer>();
         shared::<json::dose::DoseRequest>();
         shared::<json::dose::DoseAnswer>();
         shared::<json::friction::FrictionRequest>();

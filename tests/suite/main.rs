@@ -38,6 +38,8 @@ mod rate_fits;
 #[cfg(feature = "cli")]
 mod readme;
 mod reference;
+#[cfg(feature = "cli")]
+mod same_answer;
 #[cfg(feature = "json")]
 mod schema;
 mod water_rules;

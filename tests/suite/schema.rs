@@ -77,7 +77,8 @@ impl Schema {
                         .iter()
                         .any(|n| is_of(value, n.as_str().unwrap())),
                 },
-                "const" => value == rule,
+                // A number is its value, however it is written.
+                "const" => value == rule || value.is_number() && value.as_f64() == rule.as_f64(),
                 "enum" => rule.as_array().unwrap().contains(value),
                 "minimum" => value.as_f64().is_none_or(|v| v >= rule.as_f64().unwrap()),
                 "maximum" => value.as_f64().is_none_or(|v| v <= rule.as_f64().unwrap()),
@@ -195,6 +196,57 @@ fn every_command_has_a_request_and_the_examples_meet_it() {
     }
 }
 
+/// 24.0 is an integer in JSON Schema, and `call` takes it for one: every whole number of every request.
+#[cfg(feature = "learn")]
+#[test]
+fn a_whole_number_may_have_a_point() {
+    let schema = Schema::of_requests();
+    let mut keys = 0;
+    for branch in schema.root["oneOf"].as_array().unwrap() {
+        for (key, rule) in branch["properties"].as_object().unwrap() {
+            let names = rule["type"].as_array().cloned().unwrap_or_default();
+            if !names.contains(&"integer".into()) && rule["type"] != "integer" && key != "version" {
+                continue;
+            }
+            keys += 1;
+            let command = branch["title"].as_str().unwrap();
+            let examples = super::call::EXAMPLES.lines().map(serde_json::from_str);
+            let examples = examples.map(|l: Result<Value, _>| l.unwrap());
+            let ask = |request: &Value| {
+                schema.check(request).unwrap();
+                pointage::json::call(&request.to_string())
+            };
+            let mut whole = examples
+                .filter(|r| r["command"] == command)
+                .find(|r| !pointage::json::call(&r.to_string()).contains("\"error\""))
+                .unwrap();
+            let number = if key == "version" { 1 } else { 24 };
+            whole[key] = number.into();
+            let mut point = whole.clone();
+            point[key] = f64::from(number).into();
+            assert_ne!(whole.to_string(), point.to_string());
+            assert_eq!(ask(&whole), ask(&point), "{command} {key}");
+            assert!(!ask(&point).contains("\"error\""), "{command} {key}");
+            // What is no whole number is none for either.
+            point[key] = 1.5.into();
+            assert!(schema.check(&point).is_err(), "{command} {key}");
+            assert!(pointage::json::call(&point.to_string()).contains("\"error\""));
+        }
+    }
+    assert!(keys > pointage::json::COMMANDS.len());
+    // Inside a bake, which the schema leaves to the reader of its file, it is the same.
+    let bake = |pieces: &str| {
+        format!(
+            r#"{{"version": 1, "command": "scale", "bake": {{"format": 1, "name": "x", "formula": {{"pieces": {pieces},
+            "piece_g": 90, "hydration_percent": 66, "yeast_percent": 0.4}}, "kitchen": {{"room_c": 20}},
+            "process": {{"dough_c": 25}}, "oven": {{"bake_min": 18}}}}}}"#
+        )
+    };
+    let answer = pointage::json::call(&bake("24"));
+    assert!(answer.contains("\"pieces\":24"), "{answer}");
+    assert_eq!(pointage::json::call(&bake("24.0")), answer);
+}
+
 #[test]
 fn the_schema_refuses_what_call_refuses() {
     let schema = Schema::of_requests();
@@ -207,6 +259,9 @@ fn the_schema_refuses_what_call_refuses() {
         r#"{"version": 1, "command": "ice", "total_g": "1 kg", "tap_c": 20, "want_c": 5}"#,
         r#"{"version": 1, "command": "ready", "kind": "polish", "dose_percent": 0.3, "at_c": 20}"#,
         r#"{"version": 1, "command": "plan", "bake": [], "first_out": "07:30"}"#,
+        r#"{"version": 1, "command": "adjust", "bake": {}, "first_out": "07:30", "measured": "mix 27C 04:52"}"#,
+        r#"{"version": 1, "command": "learn", "rows": [{"kind": "poolish"}]}"#,
+        r#"{"version": 1, "command": "fit-rate", "data_csv": "", "law": "linear"}"#,
         r#"[]"#,
     ] {
         assert!(

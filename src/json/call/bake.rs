@@ -1,17 +1,12 @@
-//! Questions about a bake, which travels with the request.
+//! A bake that travels with the request, as text or as an object.
 
-use super::date::Calendar;
 use super::{Answered, Fault};
-use crate::ambient::Ambient;
 use crate::error::{Error, Result};
-use crate::ferment::Parameters;
-use crate::json::plan::{self as json_plan, PlanAnswer};
 use crate::json::scale::{self as json_scale, ScaleAnswer};
-use crate::plan::{self, Anchor, Detail, Places, bake::Bake};
-use crate::units::{ClockTime, Mass};
-use serde::{Deserialize, Serialize};
+use crate::plan::bake::Bake;
+use crate::units::Mass;
+use serde::Deserialize;
 use serde_json::{Map, Value};
-use std::collections::BTreeMap;
 
 /// A bake and another number of pieces, or other pieces, of it.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
@@ -23,55 +18,10 @@ pub(in crate::json) struct ScaleRequest {
     /// The bake as an object with the keys of its file, in place of the text.
     bake: Option<Map<String, Value>>,
     /// Number of pieces, in place of the bake's.
+    #[serde(deserialize_with = "crate::json::whole")]
     pieces: Option<u32>,
     /// Dough of one piece, in place of the bake's.
     piece_g: Option<f64>,
-}
-
-/// A bake and the one hour that is fixed: exactly one of `first_out`, `last_out`, `start_at` and `mix_at`.
-///
-/// With `date` and `utc_offset` the times of the answer are texts (RFC 3339), without them numbers:
-/// hours since midnight of the day of the fixed hour.
-#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields, default)]
-pub(in crate::json) struct PlanRequest {
-    /// The bake: the text of its file (TOML).
-    bake_toml: Option<String>,
-    /// The bake as an object with the keys of its file, in place of the text.
-    bake: Option<Map<String, Value>>,
-    /// The records of rooms that the bake names in `room_record`, each as pairs of hour and °C with
-    /// straight lines between them. Hour 0 is that of `room_record_from`, or, without it, midnight of
-    /// the day of the fixed hour.
-    #[serde(deserialize_with = "crate::json::null_is_usual")]
-    #[cfg_attr(
-        feature = "schema",
-        schemars(with = "Option<BTreeMap<String, Vec<[f64; 2]>>>")
-    )]
-    rooms: BTreeMap<String, Vec<[f64; 2]>>,
-    /// The first load leaves the oven, such as `07:30`.
-    first_out: Option<String>,
-    /// The last load leaves the oven.
-    last_out: Option<String>,
-    /// Work begins: the preferment is mixed, or without one the dough.
-    start_at: Option<String>,
-    /// The dough is mixed.
-    mix_at: Option<String>,
-    /// Day of that hour, such as `2026-11-28`.
-    date: Option<String>,
-    /// What the clock of the answer is ahead of UTC, such as `+01:00`.
-    utc_offset: Option<String>,
-}
-
-/// A plan on a calendar, or in hours.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(untagged)]
-pub(in crate::json) enum Planned {
-    /// Times are RFC 3339.
-    Dated(PlanAnswer<String>),
-    /// Times are hours since midnight of the day of the fixed hour.
-    Hours(PlanAnswer<f64>),
 }
 
 pub(super) fn scale(request: &ScaleRequest) -> Answered<ScaleAnswer> {
@@ -81,90 +31,8 @@ pub(super) fn scale(request: &ScaleRequest) -> Answered<ScaleAnswer> {
     Ok(json_scale::scale(&bake, request.pieces, piece)?)
 }
 
-pub(super) fn plan(request: &PlanRequest) -> Answered<Planned> {
-    let bake = bake(request.bake_toml.as_deref(), request.bake.as_ref())?;
-    let (time, anchor) = anchor(request)?;
-    let calendar = match (&request.date, &request.utc_offset) {
-        (None, None) => None,
-        (Some(date), Some(offset)) => Some(Calendar::new(time, date, offset)?),
-        (date, _) => {
-            let missing = if date.is_none() { "date" } else { "utc_offset" };
-            let why =
-                "date and utc_offset go together; give both, or neither for an answer in hours";
-            return Err(Error::contradiction(why).at(missing).into());
-        }
-    };
-    let places = places(&bake, &request.rooms)?;
-    let p = Parameters::shipped()?;
-    let plan = plan::plan_with(&bake, &places, anchor, &p, DETAIL)?;
-    Ok(match calendar {
-        Some(calendar) => Planned::Dated(json_plan::plan(&bake, &plan, &|h| calendar.rfc3339(h))?),
-        None => Planned::Hours(json_plan::plan(&bake, &plan, &|h| h)?),
-    })
-}
-
-/// All but the course of each stage, which the answer has no place for.
-const DETAIL: Detail = Detail {
-    ranges: true,
-    reasons: true,
-    trace: false,
-    cores: true,
-};
-
-/// The one hour that is fixed.
-fn anchor(request: &PlanRequest) -> Result<(ClockTime, Anchor)> {
-    type Fix = fn(f64) -> Anchor;
-    let hours: [(&str, &Option<String>, Fix); 4] = [
-        ("first_out", &request.first_out, Anchor::FirstOut),
-        ("last_out", &request.last_out, Anchor::LastOut),
-        ("start_at", &request.start_at, Anchor::StartAt),
-        ("mix_at", &request.mix_at, Anchor::MixAt),
-    ];
-    let mut given = hours
-        .into_iter()
-        .filter_map(|(key, text, anchor)| Some((key, text.as_ref()?, anchor)));
-    match (given.next(), given.next()) {
-        (Some((key, text, anchor)), None) => {
-            let time: ClockTime = text.parse().map_err(|e: Error| e.at(key))?;
-            Ok((time, anchor(time.as_hours())))
-        }
-        (None, _) => Err(Error::contradiction(
-            "no hour to plan for; give one of first_out, last_out, start_at and mix_at, such as \"first_out\": \"07:30\"",
-        )),
-        (Some(_), Some((key, ..))) => Err(Error::contradiction(
-            "only one hour can be fixed; keep one of first_out, last_out, start_at and mix_at",
-        )
-        .at(key)),
-    }
-}
-
-/// The rooms of the bake, with the records of the request. A record that nobody asks for is a mistake.
-fn places(bake: &Bake, rooms: &BTreeMap<String, Vec<[f64; 2]>>) -> Answered<Places> {
-    let mut asked = Vec::new();
-    let places = bake.places(|name| {
-        asked.push(name.to_owned());
-        let Some(course) = rooms.get(name) else {
-            return Err(Error::contradiction(format!(
-                "the bake's room_record {name:?} is missing; give it as {{{name:?}: [[0, 20], [8, 17]]}}, pairs of hour and °C"
-            ))
-            .at("rooms"));
-        };
-        let knots: Vec<(f64, f64)> = course.iter().map(|&[h, c]| (h, c)).collect();
-        Ambient::ramps(&knots).map_err(|e| e.at("rooms"))
-    })?;
-    match rooms.keys().find(|name| !asked.contains(name)) {
-        Some(name) => {
-            Err(
-                Error::unknown_name("room_record", name, asked.iter().map(String::as_str))
-                    .at("rooms")
-                    .into(),
-            )
-        }
-        None => Ok(places),
-    }
-}
-
-fn bake(text: Option<&str>, object: Option<&Map<String, Value>>) -> Answered<Bake> {
+/// The bake of a request.
+pub(super) fn bake(text: Option<&str>, object: Option<&Map<String, Value>>) -> Answered<Bake> {
     match (text, object) {
         (Some(text), None) => Bake::from_toml(text).map_err(|error| {
             let field = within("bake_toml", &error);
@@ -213,6 +81,11 @@ fn inline(value: &Value, to: &mut String) -> Result<()> {
         Value::String(text) => quoted(text, to),
         Value::Number(number) => match (number.as_i64(), number.as_f64()) {
             (Some(whole), _) => to.push_str(&whole.to_string()),
+            // 24.0 is whole too, and the file's reader takes whole numbers for decimal ones.
+            #[allow(clippy::cast_possible_truncation)]
+            (None, Some(decimal)) if decimal.fract() == 0.0 && decimal.abs() < 1e15 => {
+                to.push_str(&(decimal as i64).to_string());
+            }
             (None, Some(decimal)) => to.push_str(&format!("{decimal:?}")),
             (None, None) => {
                 return Err(Error::NotFinite {

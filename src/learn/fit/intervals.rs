@@ -13,6 +13,8 @@ use crate::units::Temperature;
 
 /// The 10 and 90 % points of a parameter.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "LearnedInterval"))]
 #[non_exhaustive]
 pub struct Interval {
     /// Its name.
@@ -25,6 +27,7 @@ pub struct Interval {
 
 /// How well a gas curve explains the log.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct LawScore {
     /// The law of the gas curve: `square-root` is the shipped one with its points for the cold.

@@ -40,6 +40,7 @@ impl Offers {
 
 /// The bake to log next.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct NextBake {
     /// What.

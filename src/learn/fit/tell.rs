@@ -7,6 +7,7 @@ use crate::learn::log::{Observation, Seen};
 
 /// Two parameters that go together in this log.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Together {
     /// One.

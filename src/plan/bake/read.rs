@@ -5,7 +5,7 @@ use super::{
     Bake, Bulk, Cold, ColdStage, Joins, Kitchen, LaterLoads, MAX_BYTES, Oven, PIECE_G, PIECES,
     People, PrefermentStep, Process, Proof, Room, SumRule,
 };
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, shown, words_of};
 use crate::ferment::Kind;
 use crate::formula::{Extra, Flour, Formula, OldDough, Preferment, YeastKind};
 use crate::heat::body::Place;
@@ -118,8 +118,9 @@ fn known_format(top: &Section<'_>) -> Result<()> {
     let format = top.number("format", f64::MIN, f64::MAX, "")?;
     if let Some(other) = format.filter(|format| *format != 1.0) {
         let error = Error::malformed(format!(
-            "this is a bake file of format {other}, and only format 1 is known; use a newer version \
-             of the program, or write the bake in format 1"
+            "this is a bake file of format {}, and only format 1 is known; use a newer version \
+             of the program, or write the bake in format 1",
+            shown(other)
         ));
         return Err(top.at("format", error));
     }
@@ -129,13 +130,7 @@ fn known_format(top: &Section<'_>) -> Result<()> {
 
 fn not_toml(text: &str, error: &toml::de::Error) -> Error {
     let line = error.span().map_or(1, |span| line_of(text, span.start));
-    // The parser's words may run over several lines and quote the text.
-    let message = error
-        .message()
-        .split_whitespace()
-        .collect::<Vec<_>>()
-        .join(" ");
-    let message: String = message.chars().take(200).collect();
+    let message = words_of(error.message());
     Error::malformed(format!(
         "cannot be read ({message}); write key = value, text in double quotes, decimals with a point, \
          each key once"

@@ -4,7 +4,7 @@
 //! and the nearest key for *every* mistake, and derived readers lose the line of a value that reads
 //! well but makes no sense.
 
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result, check, echo, shown};
 use crate::table::Table;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference, hours};
 use std::time::Duration;
@@ -408,7 +408,8 @@ impl<'a> Section<'a> {
             return Ok(None);
         };
         if value.fract() != 0.0 {
-            let error = Error::malformed(format!("is {value}, but must be a whole number"));
+            let error =
+                Error::malformed(format!("is {}, but must be a whole number", shown(value)));
             return Err(self.at(key, error));
         }
         // In range and whole: the conversion is exact.
@@ -490,7 +491,8 @@ impl<'a> Section<'a> {
                 return Err(self.wrong_type(key, item, &example));
             };
             if names.contains(&name) {
-                let error = Error::contradiction(format!("{name:?} is listed twice; list it once"));
+                let error =
+                    Error::contradiction(format!("{:?} is listed twice; list it once", echo(name)));
                 return Err(self.at(key, error));
             }
             names.push(name);
