@@ -71,6 +71,70 @@ impl RateLaw {
         }
     }
 
+    /// The relative rates at many temperatures: the same numbers as [`relative_rate`](Self::relative_rate),
+    /// sooner. `rates` must be as long as `temperatures`.
+    ///
+    /// ```
+    /// use pointage::{rate::{Cardinal, RateLaw}, units::Temperature};
+    /// let law = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0)?);
+    /// let day = [18.0, 24.0, 50.0].map(|c| Temperature::celsius(c).unwrap());
+    /// let mut rates = [0.0; 3];
+    /// law.relative_rates(&day, &mut rates)?;
+    /// assert!(rates[0] < 1.0 && rates[1] == 1.0 && rates[2] == 0.0);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As for [`relative_rate`](Self::relative_rate), at the first temperature that is refused; slices of
+    /// unequal length.
+    pub fn relative_rates(&self, temperatures: &[Temperature], rates: &mut [f64]) -> Result<()> {
+        if temperatures.len() != rates.len() {
+            return Err(Error::contradiction(format!(
+                "{} temperatures and room for {} rates; give slices of equal length",
+                temperatures.len(),
+                rates.len()
+            )));
+        }
+        let celsius = temperatures.iter().map(|t| t.as_celsius());
+        let mut refused = false;
+        let both = rates.iter_mut().zip(celsius.clone());
+        match self {
+            // Each law has its own loop, so that the compiler sees one formula and makes it wide.
+            Self::Cardinal(l) => both.for_each(|(rate, t)| *rate = l.at(t)),
+            Self::Q10(l) => both.for_each(|(rate, t)| {
+                *rate = l.at(t);
+                refused |= rate.is_nan();
+            }),
+            _ => both.for_each(|(rate, t)| {
+                *rate = self.at(t);
+                refused |= rate.is_nan();
+            }),
+        }
+        match celsius
+            .zip(rates)
+            .find(|(_, rate)| refused && rate.is_nan())
+        {
+            Some((t, _)) => Err(self.refusal(t)),
+            None => Ok(()),
+        }
+    }
+
+    /// The law along a temperature that starts at `from` °C and moves evenly by `slope` K/h for `hours`, where
+    /// that is an exponential of time; `None` where it is not, or the law ends on the way.
+    pub(crate) fn along_ramp(&self, from: f64, slope: f64, hours: f64) -> Option<Exponential> {
+        if slope == 0.0 {
+            let start = self.at(from);
+            return (!start.is_nan()).then_some(Exponential { start, growth: 0.0 });
+        }
+        let Self::Q10(law) = self else { return None };
+        let [low, high] = law.raw.valid_c;
+        let inside = |t: f64| t >= low && t <= high;
+        (inside(from) && inside(from + slope * hours)).then(|| Exponential {
+            start: law.at(from),
+            growth: law.log_per_k * slope,
+        })
+    }
+
     /// The relative rate at `t` °C, NaN where the law is refused: the form for inner loops.
     pub(crate) fn at(&self, t: f64) -> f64 {
         match self {
@@ -118,14 +182,13 @@ impl RateLaw {
     }
 
     /// Temperatures at which the law has a kink: an integral over temperature is split there.
-    pub(crate) fn kinks(&self) -> Vec<f64> {
-        match self {
-            Self::Tabulated(l) => l.raw.knots.iter().map(|k| k[0]).collect(),
-            _ => {
-                let (low, high) = self.limits_c();
-                vec![low, high]
-            }
-        }
+    pub(crate) fn kinks(&self) -> impl Iterator<Item = f64> + '_ {
+        let (limits, knots) = match self {
+            Self::Tabulated(l) => (None, l.raw.knots.as_slice()),
+            _ => (Some(<[f64; 2]>::from(self.limits_c())), &[][..]),
+        };
+        let knots = knots.iter().map(|k| k[0]);
+        limits.into_iter().flatten().chain(knots)
     }
 
     /// The factor by which the rate grows for each 10 K, taken between two temperatures:
@@ -152,6 +215,35 @@ impl RateLaw {
                 a.as_celsius(),
                 b.as_celsius()
             )))
+        }
+    }
+}
+
+/// `start exp(growth u)` against hours `u`.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Exponential {
+    start: f64,
+    growth: f64,
+}
+
+impl Exponential {
+    /// Its integral from 0 to `hours`.
+    pub(crate) fn integral(self, hours: f64) -> f64 {
+        let x = self.growth * hours;
+        // Without growth the time counts in proportion, also when it is endless.
+        if self.growth == 0.0 {
+            self.start * hours
+        } else {
+            self.start * (x.exp_m1() / self.growth)
+        }
+    }
+
+    /// The hours at which the integral has come to `integral`.
+    pub(crate) fn hours_for(self, integral: f64) -> f64 {
+        if self.growth == 0.0 {
+            integral / self.start
+        } else {
+            (integral * self.growth / self.start).ln_1p() / self.growth
         }
     }
 }
@@ -413,10 +505,10 @@ impl Cardinal {
     }
 
     fn at(&self, t: f64) -> f64 {
-        if t <= self.raw.t_min_c || t >= self.raw.t_max_c {
-            return 0.0;
-        }
-        cardinal(&self.raw, t) * self.scale
+        let inside = t > self.raw.t_min_c && t < self.raw.t_max_c;
+        let rate = cardinal(&self.raw, t) * self.scale;
+        // Chosen after the fact: a slice of rates then needs no branch.
+        if inside { rate } else { 0.0 }
     }
 }
 

@@ -8,6 +8,7 @@
 use super::{Level, Parameters, Rates};
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
+use std::sync::OnceLock;
 
 /// A parameter that is not known exactly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,8 +18,6 @@ pub enum Uncertain {
     Ripeness,
     /// The end point of a bulk.
     Doubling,
-    /// The baker's own recipe, read as an end point; see [`range_on_own_recipe`].
-    OwnRecipe,
     /// The tilt of the gas curve.
     Tilt,
     /// The growth rate.
@@ -53,7 +52,6 @@ impl Parameters {
                 p.levels.sponge = level(p.levels.sponge);
             }
             Uncertain::Doubling => p.levels.doubled = level(p.levels.doubled),
-            Uncertain::OwnRecipe => {}
             Uncertain::Tilt => {
                 let tilt = p.kinetics.gas().tilt() + z * spread.tilt;
                 p.kinetics = p.kinetics.with_tilt(tilt, spread.tilt_about)?;
@@ -88,19 +86,122 @@ impl Parameters {
     }
 }
 
-/// The 10-90 % range of a positive answer. `answer` is asked with the parameters moved; where one side
-/// has no answer (never ripe), the other side's move is taken for both. `None` when neither has one.
+/// Parameters with their neighbours: each uncertain one moved up and down by one standard deviation.
+///
+/// Whoever asks for many ranges makes it once; [`range`](fn@range) makes it for one.
 ///
 /// ```
-/// use pointage::ferment::{Parameters, range};
-/// let p = Parameters::shipped()?;
+/// use pointage::ferment::Neighbourhood;
+/// let near = Neighbourhood::shipped()?;
 /// // The end point itself, as an "answer": its range is that of its log-sd.
-/// let (low, high) = range(&p, |p| Ok(p.levels.poolish.gas))?.unwrap();
-/// let level = p.levels.poolish;
+/// let (low, high) = near.range(|p| Ok(p.levels.poolish.gas))?.unwrap();
+/// let level = near.middle().levels.poolish;
 /// assert!((high / level.gas - (1.2816 * level.log_sd).exp()).abs() < 1e-3);
 /// assert!((low * high / level.gas.powi(2) - 1.0).abs() < 1e-9);
 /// # Ok::<(), pointage::Error>(())
 /// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Neighbourhood {
+    middle: Parameters,
+    /// One up, one down, in the order of [`MOVED`]; `None` where the parameter would leave its range.
+    moved: [[Option<Parameters>; 2]; MOVED.len()],
+}
+
+/// What an answer rests on.
+const MOVED: [Uncertain; 6] = [
+    Uncertain::Ripeness,
+    Uncertain::Doubling,
+    Uncertain::Tilt,
+    Uncertain::GrowthRate,
+    Uncertain::GrowthCap,
+    Uncertain::Lag,
+];
+/// The first of them are the published end points.
+const END_POINTS: usize = 2;
+
+impl Neighbourhood {
+    /// The neighbours of these parameters.
+    #[must_use]
+    pub fn new(middle: Parameters) -> Self {
+        Self {
+            moved: MOVED.map(|which| [1.0, -1.0].map(|z| middle.moved(which, z).ok())),
+            middle,
+        }
+    }
+
+    /// Those of the shipped parameters.
+    ///
+    /// # Errors
+    /// Only if an embedded table were damaged.
+    pub fn shipped() -> Result<&'static Self> {
+        static SHIPPED: OnceLock<Result<Neighbourhood>> = OnceLock::new();
+        SHIPPED
+            .get_or_init(|| Parameters::shipped().map(Self::new))
+            .as_ref()
+            .map_err(Clone::clone)
+    }
+
+    /// The parameters themselves.
+    #[must_use]
+    pub fn middle(&self) -> &Parameters {
+        &self.middle
+    }
+
+    /// The 10-90 % range of a positive answer. `answer` is asked with the parameters moved; where one side
+    /// has no answer (an error, or no finite number: never ripe), the other side's move is taken for both.
+    /// `None` when neither has one.
+    ///
+    /// # Errors
+    /// When the answer itself, with no parameter moved, cannot be had.
+    pub fn range(&self, answer: impl Fn(&Parameters) -> Result<f64>) -> Result<Option<(f64, f64)>> {
+        let middle = answer(&self.middle)?;
+        let moves = self.moved.iter().map(|sides| {
+            sides
+                .each_ref()
+                .map(|p| p.as_ref().and_then(|p| answer(p).ok()))
+        });
+        Ok(spread(middle, moves))
+    }
+
+    /// Like [`range`](Self::range), for an answer that rests on a baker's own recipe: the published end
+    /// points do not enter; instead `answer` gets the factor on the recipe's end point.
+    ///
+    /// # Errors
+    /// As for [`range`](Self::range).
+    pub fn range_on_own_recipe(
+        &self,
+        answer: impl Fn(&Parameters, f64) -> Result<f64>,
+    ) -> Result<Option<(f64, f64)>> {
+        let p = &self.middle;
+        let middle = answer(p, 1.0)?;
+        let recipe = [1.0, -1.0].map(|z: f64| answer(p, (z * p.spread.own_recipe).exp()).ok());
+        let moves = self.moved[END_POINTS..].iter().map(|sides| {
+            sides
+                .each_ref()
+                .map(|p| p.as_ref().and_then(|p| answer(p, 1.0).ok()))
+        });
+        Ok(spread(middle, std::iter::once(recipe).chain(moves)))
+    }
+}
+
+/// The range about an answer from those with each parameter moved up and down.
+fn spread(middle: f64, moves: impl Iterator<Item = [Option<f64>; 2]>) -> Option<(f64, f64)> {
+    let mut variance = 0.0;
+    for sides in moves {
+        let [up, down] = sides.map(|a| a.filter(|a| a.is_finite()));
+        let moved = match (up, down) {
+            (Some(up), Some(down)) => 0.5 * (up / down).ln(),
+            (Some(up), None) => (up / middle).ln(),
+            (None, Some(down)) => (middle / down).ln(),
+            (None, None) => return None,
+        };
+        variance += moved * moved;
+    }
+    let factor = (NORMAL_90 * variance.sqrt()).exp();
+    Some((middle / factor, middle * factor))
+}
+
+/// The range of one answer; see [`Neighbourhood::range`].
 ///
 /// # Errors
 /// When the answer itself, with no parameter moved, cannot be had.
@@ -108,53 +209,5 @@ pub fn range(
     p: &Parameters,
     answer: impl Fn(&Parameters) -> Result<f64>,
 ) -> Result<Option<(f64, f64)>> {
-    use Uncertain::{Doubling, GrowthCap, GrowthRate, Lag, Ripeness, Tilt};
-    spread(
-        p,
-        &[Ripeness, Doubling, Tilt, GrowthRate, GrowthCap, Lag],
-        |p, _| answer(p),
-    )
-}
-
-/// Like [`range`], for an answer that rests on a baker's own recipe: the published end points do not
-/// enter; instead `answer` gets the factor on the recipe's end point.
-///
-/// # Errors
-/// As for [`range`].
-pub fn range_on_own_recipe(
-    p: &Parameters,
-    answer: impl Fn(&Parameters, f64) -> Result<f64>,
-) -> Result<Option<(f64, f64)>> {
-    use Uncertain::{GrowthCap, GrowthRate, Lag, OwnRecipe, Tilt};
-    spread(p, &[OwnRecipe, Tilt, GrowthRate, GrowthCap, Lag], answer)
-}
-
-fn spread(
-    p: &Parameters,
-    uncertain: &[Uncertain],
-    answer: impl Fn(&Parameters, f64) -> Result<f64>,
-) -> Result<Option<(f64, f64)>> {
-    let middle = answer(p, 1.0)?.ln();
-    let mut variance = 0.0;
-    for &which in uncertain {
-        let side = |z: f64| {
-            let factor = if which == Uncertain::OwnRecipe {
-                (z * p.spread.own_recipe).exp()
-            } else {
-                1.0
-            };
-            p.moved(which, z)
-                .and_then(|p| answer(&p, factor))
-                .ok()
-                .map(|a| (a.ln() - middle) * z.signum())
-        };
-        let moved = match (side(1.0), side(-1.0)) {
-            (Some(a), Some(b)) => 0.5 * (a + b),
-            (Some(a), None) | (None, Some(a)) => a,
-            (None, None) => return Ok(None),
-        };
-        variance += moved * moved;
-    }
-    let width = NORMAL_90 * variance.sqrt();
-    Ok(Some(((middle - width).exp(), (middle + width).exp())))
+    Neighbourhood::new(p.clone()).range(answer)
 }
