@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""The work of the benchmarks with numpy and scipy: answers compared first, then time.
+"""The work of the benchmarks with numpy, scipy and C: answers compared first, then time.
 
 Reads the inputs and answers that `cargo bench` left in the target directory, and its medians from
 criterion's own files. Ends with 1 when an answer differs by more than its tolerance. Usage:
@@ -10,6 +10,7 @@ criterion's own files. Ends with 1 when an answer differs by more than its toler
 import json
 import os
 import statistics
+import subprocess
 import sys
 import time
 import warnings
@@ -80,6 +81,17 @@ def rates():
         bar = 3 if name == "cardinal" else None
         row(f"rate, {name}, a value of a slice", "rates", f"{name}_slice", median_time(peer), bar,
             difference, 1e-12, per=len(t))
+    # The same loop by a C compiler, when compare.sh has made it.
+    program = TARGET / "tmp" / "benches" / "rate"
+    if program.exists():
+        limits = [str(law[name]) for name in ("low", "best", "high", "reference")]
+        told_by_c = subprocess.run([program, *limits], input="\n".join(map(repr, data["celsius"])),
+                                   capture_output=True, text=True, check=True).stdout.split()
+        each, total = float(told_by_c[0]) * 1e-9, float(told_by_c[1])
+        ours = float(np.sum(data["cardinal"]["rates"]))
+        # At least 1/1.2 of the speed of C.
+        row("the same, against C -O3", "rates", "cardinal_slice", each * len(t), round(1 / 1.2, 3),
+            abs(total / ours - 1.0), 1e-12, per=len(t))
 
 
 # Scalar forms for quad and solve_ivp, which ask for one hour at a time; plain floats are the fastest there.
@@ -144,6 +156,89 @@ def time_to_target():
             abs(found - case["hours"]), 1e-9)
 
 
+def coupled():
+    """Gas, yeast, lag and temperature together by DOP853, restarted at knots and at the end of the lag."""
+    from math import exp
+    data = told("coupled")
+    gas_law, growth_law = data["gas_law"], data["growth_law"]
+    low, best, high = growth_law["low"], growth_law["best"], growth_law["high"]
+
+    def root(t):
+        if t <= gas_law["low"] or t >= gas_law["high"]:
+            return 0.0
+        return ((t - gas_law["low"]) * (1.0 - exp(gas_law["c"] * (t - gas_law["high"])))) ** 2
+
+    def growth(t):
+        if t <= low or t >= high:
+            return 0.0
+        below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t))
+        return (t - high) * (t - low) ** 2 / below
+
+    at27, at30 = root(27.0), root(30.0)
+    start, cap, lag = data["added"], data["cap"], data["lag27_h"]
+
+    def run():
+        state, awake = [0.0, start, 0.0, data["from_c"]], False
+        for (a, ta), (b, tb) in zip(data["knots"], data["knots"][1:]):
+            slope, at = (tb - ta) / (b - a), a
+            while at < b:
+                def change(h, y):
+                    rate = root(y[3])
+                    gas = data["q30"] * rate / at30 * y[1]
+                    grown = data["mu"] * growth(y[3]) * y[1] * (1.0 - (y[1] - start) / cap) if awake else 0.0
+                    room = ta + slope * (h - a)
+                    return [rate / at27, grown, gas, (room - y[3]) / data["tau_h"] + data["kelvin_per_ml"] * gas]
+                done = lambda h, y: y[2] - data["target"]
+                wakes = lambda h, y: y[0] - lag
+                done.terminal = wakes.terminal = True
+                found = solve_ivp(change, (at, b), state, method="DOP853", rtol=1e-11, atol=1e-11,
+                                  events=[done] if awake else [done, wakes])
+                state, at = found.y[:, -1], float(found.t[-1])
+                if found.t_events[0].size:
+                    return at, state
+                if not awake and found.t_events[1].size:
+                    awake = True
+        return float("nan"), state
+
+    hours, state = run()
+    apart = max(abs(hours - data["hours"]), abs(state[3] - data["dough_c"]), abs(state[1] - data["yeast"]))
+    row("dough warmed by itself, until its gas", "coupled", "until_gas", median_time(run), None, apart, 1e-6)
+
+
+def program():
+    """Wall times of the program, which `cargo bench --bench batch` took."""
+    data = told("batch")
+    rate = data["rows"] / data["seconds"]
+    only = data["seconds"] / data["only_csv_seconds"]
+    more_ms = 1e3 * (data["water_seconds"] - data["true_seconds"])
+    return [
+        (f"rows of ready a second, {data['threads']} threads", f"{rate / 1e6:.2f} million", "1 million", rate >= 1e6),
+        ("the same against only reading and writing", f"{only:.2f} times", "3 times", only <= 3.0),
+        ("memory of it", f"{data['memory_kib'] / 1024:.1f} MiB", "32 MiB", data["memory_kib"] < 32 * 1024),
+        ("whole process water beyond true", f"{more_ms:.2f} ms", "4 ms", more_ms <= 4.0),
+    ]
+
+
+def plans():
+    for words, bar in (("plain", 0.3e-3), ("ranges", 30e-3)):
+        ours = median_of_bench("plan", f"loads_8_{words}")
+        yield f"plan, 8 loads, {words}", seconds(ours), seconds(bar), ours <= bar
+
+
+def growth_lines():
+    """What doubling multiplies the time by; at most 2.2."""
+    lines = [("rows of batch", [told("batch")["half_seconds"], told("batch")["seconds"]])]
+    for law in ("cardinal", "q10"):
+        of = lambda hours: median_of_bench("time_to_target", f"record_{hours}h_{law}")
+        lines.append((f"record of 24, 48, 96 h, {law}", [of(24), of(48), of(96)]))
+    for words in ("plain", "ranges"):
+        of = lambda loads: median_of_bench("plan", f"loads_{loads}_{words}")
+        lines.append((f"2, 4, 8 loads, {words}", [of(2), of(4), of(8)]))
+    for what, times in lines:
+        factors = [b / a for a, b in zip(times, times[1:])]
+        yield what, ", ".join(f"{f:.2f}" for f in factors), "2.2", max(factors) <= 2.2
+
+
 def fits():
     data = told("fit")
     t = np.array(data["celsius"])
@@ -198,7 +293,7 @@ def seconds(s):
 warnings.filterwarnings("ignore")  # curve_fit says when a covariance could not be had
 print(f"numpy {np.__version__}, scipy {scipy.__version__}; "
       f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
-for subject in (rates, time_to_target, fits):
+for subject in (rates, time_to_target, coupled, fits):
     subject()
 
 print("\n| work | pointage | peer | ratio | bar | met | answers differ by | allowed |")
@@ -208,7 +303,17 @@ for what, ours, peer, ratio, bar, difference, tolerance in ROWS:
     print(f"| {what} | {seconds(ours)} | {seconds(peer)} | {ratio:.3g} | {bar or ''} | {met} "
           f"| {difference:.1e} | {tolerance:.0e} |")
 
-print("\n| only ours | median |")
+print("\n| only ours | measured | bar | met |")
+print("|---|---|---|---|")
+for what, ours, bar, met in [*plans(), *program()]:
+    print(f"| {what} | {ours} | {bar} | {'yes' if met else 'NO'} |")
+
+print("\n| doubling of | multiplies the time by | at most | met |")
+print("|---|---|---|---|")
+for what, factors, bar, met in growth_lines():
+    print(f"| {what} | {factors} | {bar} | {'yes' if met else 'NO'} |")
+
+print("\n| bench | median |")
 print("|---|---|")
 for path in sorted((TARGET / "criterion").glob("*/*/new/estimates.json")):
     group, name = path.parts[-4:-2]
