@@ -120,8 +120,15 @@ impl RateLaw {
     }
 
     /// The law along a temperature that starts at `from` °C and moves evenly by `slope` K/h for `hours`, where
-    /// that is an exponential of time; `None` where it is not, or the law ends on the way.
-    pub(crate) fn along_ramp(&self, from: f64, slope: f64, hours: f64) -> Option<Exponential> {
+    /// that is an exponential of time; `None` where it is not, or the law ends on the way. `known` is a
+    /// temperature with its rate, such as those at the end of the ramp before.
+    pub(crate) fn along_ramp(
+        &self,
+        from: f64,
+        slope: f64,
+        hours: f64,
+        known: (f64, f64),
+    ) -> Option<Exponential> {
         if slope == 0.0 {
             let start = self.at(from);
             return (!start.is_nan()).then_some(Exponential { start, growth: 0.0 });
@@ -130,7 +137,12 @@ impl RateLaw {
         let [low, high] = law.raw.valid_c;
         let inside = |t: f64| t >= low && t <= high;
         (inside(from) && inside(from + slope * hours)).then(|| Exponential {
-            start: law.at(from),
+            // A difference of rounding moves the rate in its last digits only.
+            start: if (from - known.0).abs() < 1e-12 {
+                known.1
+            } else {
+                law.at(from)
+            },
             growth: law.log_per_k * slope,
         })
     }
@@ -236,6 +248,11 @@ impl Exponential {
         } else {
             self.start * (x.exp_m1() / self.growth)
         }
+    }
+
+    /// The rate when the integral has come to `integral`.
+    pub(crate) fn rate_after(self, integral: f64) -> f64 {
+        self.start + self.growth * integral
     }
 
     /// The hours at which the integral has come to `integral`.

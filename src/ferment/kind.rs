@@ -56,7 +56,7 @@ impl Kind {
         let read = || {
             let mut all = [Composition::lean(100.0, 0.0); 5];
             for kind in Self::ALL {
-                all[kind as usize] = kind.from_table()?;
+                all[kind as usize] = kind.usual_of_table()?;
             }
             Ok(all)
         };
@@ -67,7 +67,7 @@ impl Kind {
             .map_err(Clone::clone)
     }
 
-    fn from_table(self) -> Result<Composition> {
+    fn usual_of_table(self) -> Result<Composition> {
         let (hydration, salt) = match self {
             Self::Poolish => ("poolish_hydration_percent", "poolish_salt_percent"),
             Self::Biga => ("biga_hydration_percent", "biga_salt_percent"),

@@ -50,20 +50,23 @@ pub fn time_to_equivalent(
 /// Integrates until `hours` are gone or `target` is reached; gives both where it stopped.
 fn scan(law: &RateLaw, course: &Course<'_>, hours: f64, target: f64) -> Result<(f64, f64)> {
     let (mut gone, mut total) = (0.0, 0.0);
+    let mut knot = (f64::NAN, f64::NAN); // temperature and rate at the end of a ramp
     for piece in course.pieces() {
         let most = piece.length_h.min(hours - gone);
         if most <= 0.0 || total >= target {
             break;
         }
         let left = target - total;
-        let (made, reached) = match piece.ramp() {
-            Some((from, slope)) => match law.along_ramp(from, slope, most) {
-                Some(rate) => {
-                    let made = rate.integral(most);
-                    (made, (made >= left).then(|| rate.hours_for(left)))
-                }
-                None => by_panels(law, &piece, most, left)?,
-            },
+        let ramp = piece.ramp().and_then(|(from, slope)| {
+            let rate = law.along_ramp(from, slope, most, knot)?;
+            Some((rate, from + slope * most))
+        });
+        let (made, reached) = match ramp {
+            Some((rate, end_c)) => {
+                let made = rate.integral(most);
+                knot = (end_c, rate.rate_after(made));
+                (made, (made >= left).then(|| rate.hours_for(left)))
+            }
             None => by_panels(law, &piece, most, left)?,
         };
         if let Some(u) = reached {

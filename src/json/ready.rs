@@ -206,8 +206,13 @@ fn reckoned(setting: &Setting, fresh_percent: f64, near: &Neighbourhood) -> Resu
     if let Some(held) = Held::new(&stage, p, &course)?
         && let Some(ready_h) = held.hours_until_gas(gas)
     {
-        let range_h = near.range(|p| {
-            let hours = held.with(&p.kinetics)?.hours_until_gas(p.gas_at(stage.end));
+        let range_h = near.range(|moved| {
+            let moved_gas = moved.gas_at(stage.end);
+            // Not every parameter matters to every dough.
+            if moved_gas == gas && moved.kinetics.is_like(&p.kinetics) {
+                return Ok(ready_h);
+            }
+            let hours = held.with(&moved.kinetics)?.hours_until_gas(moved_gas);
             Ok(hours.unwrap_or(f64::INFINITY))
         })?;
         let open = held.hours_until_gas(p.window.open * gas);

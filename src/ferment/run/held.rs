@@ -17,6 +17,8 @@ pub struct Held<'k> {
     t: f64,
     gas_rate: f64,
     growth_rate: f64,
+    /// An amount of gas and its potential: many questions are about the same end point.
+    known: (f64, f64),
 }
 
 impl<'k> Held<'k> {
@@ -32,9 +34,12 @@ impl<'k> Held<'k> {
             return Ok(None);
         };
         let (gas_rate, growth_rate) = p.kinetics.rates_at(t)?;
+        let medium = p.effects.medium(&stage.composition)?;
+        let end = p.gas_at(stage.end);
         Ok(Some(Self {
             kinetics: &p.kinetics,
-            medium: p.effects.medium(&stage.composition)?,
+            medium,
+            known: (end, medium.potential_of(end).unwrap_or(f64::INFINITY)),
             yeast: yeast.checked_total()?,
             asleep: yeast.added > 0.0,
             t,
@@ -65,7 +70,11 @@ impl<'k> Held<'k> {
     /// three weeks do not suffice.
     #[must_use]
     pub fn hours_until_gas(&self, gas: f64) -> Option<f64> {
-        let wanted = self.medium.potential_of(gas)?;
+        let wanted = if gas == self.known.0 {
+            self.known.1
+        } else {
+            self.medium.potential_of(gas)?
+        };
         let rates = self.kinetics.rates();
         let gas_clock = self.kinetics.gas_scale * self.medium.gas_factor * self.gas_rate;
         let yeast_hours = wanted / gas_clock;

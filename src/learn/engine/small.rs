@@ -105,21 +105,16 @@ impl<const N: usize> Normal<N> {
     /// The step to the least sum, were the rows straight, with the diagonal raised by a share; by Cholesky's
     /// method on columns of unit length.
     fn step(&self, damping: f64) -> Option<[f64; N]> {
-        let mut scale = [0.0; N];
-        for j in 0..N {
-            scale[j] = 1.0 / self.matrix[j][j].sqrt();
-            if !scale[j].is_finite() {
-                return None;
-            }
+        let scale: [f64; N] = std::array::from_fn(|j| 1.0 / self.matrix[j][j].sqrt());
+        if scale.iter().any(|s| !s.is_finite()) {
+            return None;
         }
         let mut l = [[0.0; N]; N];
         for j in 0..N {
             for k in 0..=j {
                 let raised = if j == k { 1.0 + damping } else { 1.0 };
                 let mut sum = raised * self.matrix[j][k] * scale[j] * scale[k];
-                for i in 0..k {
-                    sum -= l[j][i] * l[k][i];
-                }
+                sum -= (0..k).map(|i| l[j][i] * l[k][i]).sum::<f64>();
                 if j > k {
                     l[j][k] = sum / l[k][k];
                 } else if sum > 1e-14 {
@@ -131,22 +126,14 @@ impl<const N: usize> Normal<N> {
         }
         let mut x = [0.0; N];
         for j in 0..N {
-            let mut sum = -self.gradient[j] * scale[j];
-            for k in 0..j {
-                sum -= l[j][k] * x[k];
-            }
-            x[j] = sum / l[j][j];
+            let known: f64 = (0..j).map(|k| l[j][k] * x[k]).sum();
+            x[j] = (-self.gradient[j] * scale[j] - known) / l[j][j];
         }
         for j in (0..N).rev() {
-            for k in j + 1..N {
-                x[j] -= l[k][j] * x[k];
-            }
-            x[j] /= l[j][j];
+            let known: f64 = (j + 1..N).map(|k| l[k][j] * x[k]).sum();
+            x[j] = (x[j] - known) / l[j][j];
         }
-        for j in 0..N {
-            x[j] *= scale[j];
-        }
-        Some(x)
+        Some(std::array::from_fn(|j| x[j] * scale[j]))
     }
 }
 
