@@ -687,6 +687,47 @@ mod tests {
         );
     }
 
+    #[test]
+    fn a_slice_has_the_rates_of_its_temperatures_one_by_one() {
+        let temperatures: Vec<Temperature> = (-300..=700).map(|i| c(f64::from(i) / 10.0)).collect();
+        let mut rates = vec![0.0; temperatures.len()];
+        for law in [
+            RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
+            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0).unwrap()),
+            RateLaw::Tabulated(Tabulated::new(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap()),
+        ] {
+            law.relative_rates(&temperatures, &mut rates).unwrap();
+            for (t, rate) in temperatures.iter().zip(&rates) {
+                assert_eq!(
+                    law.relative_rate(*t).unwrap(),
+                    *rate,
+                    "{} {t:?}",
+                    law.name()
+                );
+            }
+        }
+        for law in [
+            RateLaw::Q10(Q10::new(2.3, 24.0, [5.0, 35.0]).unwrap()),
+            RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [5.0, 35.0]).unwrap()),
+        ] {
+            let inside = &temperatures[350..=650];
+            law.relative_rates(inside, &mut rates[..301]).unwrap();
+            for (t, rate) in inside.iter().zip(&rates) {
+                assert_eq!(
+                    law.relative_rate(*t).unwrap(),
+                    *rate,
+                    "{} {t:?}",
+                    law.name()
+                );
+            }
+            // Refused at the first temperature that is.
+            let refused = law.relative_rates(&temperatures[400..], &mut rates[400..]);
+            assert_eq!(refused.unwrap_err(), law.refusal(35.1));
+        }
+        let law = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0).unwrap());
+        assert!(law.relative_rates(&temperatures, &mut rates[1..]).is_err());
+    }
+
     proptest! {
         #[test]
         fn every_law_is_finite_and_not_negative_or_refused(t in -100.0..150.0f64) {

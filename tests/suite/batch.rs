@@ -175,7 +175,7 @@ fn many(count: usize) -> String {
 #[test]
 fn the_order_of_the_rows_is_kept_over_all_blocks() {
     let rows = many(60_000);
-    assert!(rows.len() > 1 << 20, "many blocks of 64 KiB");
+    assert!(rows.len() > 1 << 20, "many blocks of 128 KiB");
     let output = batch("--command ready", &rows);
     let out = text(&output.stdout);
     let mut first = Vec::new();
@@ -245,6 +245,24 @@ fn a_bad_row_is_told_with_line_and_column_and_skipped() {
     }
     assert!(!answers[0][0].is_empty() && !answers[8][0].is_empty());
     assert_eq!(answers.len(), 9);
+}
+
+#[test]
+fn a_cell_that_is_no_text_is_told() {
+    let rows = file(
+        "batch-latin1.csv",
+        b"kind,dose,at,id\npoolish,0.3,21,a\npoolish,0.3,21,\xe9\nbiga,1,24,b\n",
+    );
+    let output = pointage(&format!("batch {rows} --command ready"));
+    assert!(output.status.success());
+    let says = "batch-latin1.csv: line 3, column id: the cell is not UTF-8 text";
+    assert!(
+        text(&output.stderr).contains(says),
+        "{}",
+        text(&output.stderr)
+    );
+    let lines: Vec<&[u8]> = output.stdout.split(|&b| b == b'\n').collect();
+    assert!(lines[2].starts_with(b"\xe9,,") && lines[3].starts_with(b"b,"));
 }
 
 #[test]

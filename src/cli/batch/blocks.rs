@@ -4,8 +4,9 @@ use super::super::failure::Failure;
 use super::rows::Fault;
 use std::io::Read;
 
-/// Bytes read at a time: large enough that a block outweighs its handling.
-const BLOCK_BYTES: usize = 1 << 16;
+/// Bytes read at a time: large enough that a block outweighs its handling, small enough that all cores'
+/// blocks together are a few megabytes.
+const BLOCK_BYTES: usize = 1 << 17;
 /// Longest row, bytes.
 const ROW_BYTES: usize = 1 << 20;
 

@@ -4,7 +4,7 @@ use super::super::failure::Failure;
 use super::super::parse::refusal;
 use super::blocks::{Block, reader};
 use super::columns::{Cell, Column, Command, Question};
-use csv::ByteRecord;
+use csv::{ByteRecord, StringRecord};
 use pointage::Error;
 use pointage::ferment::Neighbourhood;
 use pointage::json::dose::DoseRequest;
@@ -188,7 +188,22 @@ impl<'n> Sheet<'n> {
         let mut cells = vec![None; self.numbers.len()];
         while reader.read_byte_record(&mut row).unwrap_or(false) {
             rows += 1;
-            if let Err((column, error)) = self.one(&row, &mut cells, &mut answers) {
+            // Looked through once as a whole, not cell by cell.
+            let refused = match StringRecord::from_byte_record(std::mem::take(&mut row)) {
+                Ok(text) => {
+                    let refused = self.one(&text, &mut cells, &mut answers).err();
+                    row = text.into_byte_record();
+                    refused
+                }
+                Err(e) => {
+                    let column = e.utf8_error().field();
+                    row = e.into_byte_record();
+                    let why = "the cell is not UTF-8 text; save the file as UTF-8".into();
+                    let known = column < self.header.len();
+                    Some((known.then_some(column), Error::Malformed { why }))
+                }
+            };
+            if let Some((column, error)) = refused {
                 let line = row.position().map_or(0, csv::Position::line);
                 let fault = Fault {
                     line: block.lines_before + line,
@@ -209,7 +224,7 @@ impl<'n> Sheet<'n> {
 
     fn one(
         &self,
-        row: &ByteRecord,
+        row: &StringRecord,
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
     ) -> Result<(), Refusal> {
@@ -223,9 +238,7 @@ impl<'n> Sheet<'n> {
         }
         let command = match (self.command, self.command_column) {
             (Some(command), _) => command,
-            (None, Some(i)) => text(&row[i])
-                .and_then(str::parse)
-                .map_err(|e| (Some(i), e))?,
+            (None, Some(i)) => row[i].trim_ascii().parse().map_err(|e| (Some(i), e))?,
             (None, None) => return Ok(()), // not met: `read` asks for one of them
         };
         match command {
@@ -238,7 +251,7 @@ impl<'n> Sheet<'n> {
     fn ask<Q: Question>(
         &self,
         layout: &Layout<Q>,
-        row: &ByteRecord,
+        row: &StringRecord,
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
     ) -> Result<(), Refusal> {
@@ -258,7 +271,7 @@ impl<'n> Sheet<'n> {
             }
         };
         question.numbers(self.near, keep).map_err(refused)?;
-        self.begin(row, out);
+        self.begin(row.as_byte_record(), out);
         for cell in cells {
             if let Some(value) = cell {
                 append_number(out, *value);
@@ -269,7 +282,7 @@ impl<'n> Sheet<'n> {
         Ok(())
     }
 
-    fn question<Q: Question>(&self, layout: &Layout<Q>, row: &ByteRecord) -> Result<Q, Refusal> {
+    fn question<Q: Question>(&self, layout: &Layout<Q>, row: &StringRecord) -> Result<Q, Refusal> {
         let mut question = Q::blank();
         let mut needed = 0;
         for (i, known) in layout.columns.iter().enumerate() {
@@ -383,7 +396,7 @@ impl<Q: Question> Layout<Q> {
     }
 
     /// The first value that the question needs and the row does not have.
-    fn missing(&self, row: &ByteRecord) -> Refusal {
+    fn missing(&self, row: &StringRecord) -> Refusal {
         for (i, known) in self.columns.iter().enumerate() {
             if known.as_ref().is_some_and(|k| k.column.needed) && row[i].trim_ascii().is_empty() {
                 let why = format!("the cell is empty, and {} needs it", Q::NAME);
@@ -399,8 +412,7 @@ impl<Q: Question> Layout<Q> {
 }
 
 impl<Q> Known<Q> {
-    fn set(&self, question: &mut Q, cell: &[u8]) -> Result<(), Error> {
-        let text = text(cell)?;
+    fn set(&self, question: &mut Q, text: &str) -> Result<(), Error> {
         match self.column.cell {
             Cell::Name(set) => set(question, text),
             Cell::Number(unit, set) if self.as_flag => {
@@ -415,12 +427,6 @@ impl<Q> Known<Q> {
             }
         }
     }
-}
-
-fn text(cell: &[u8]) -> Result<&str, Error> {
-    std::str::from_utf8(cell.trim_ascii()).map_err(|_| Error::Malformed {
-        why: "the cell is not UTF-8 text; save the file as UTF-8".into(),
-    })
 }
 
 /// A text as a cell, in quotes where it needs them.

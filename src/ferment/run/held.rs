@@ -96,3 +96,72 @@ impl<'k> Held<'k> {
         (hours <= LONGEST_H).then_some(hours)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ferment::{Composition, EndPoint, Inoculum, Rates};
+    use crate::units::Temperature;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// The closed form and the dough that is followed agree, also with other kinetics.
+        #[test]
+        fn the_hour_is_that_of_the_dough_that_is_followed(
+            yeast in 1e-3..5.0_f64,
+            carried in any::<bool>(),
+            at in -5.0..50.0_f64,
+            gas in 1.0..1500.0_f64,
+            salt in 0.0..3.0_f64,
+            mu in prop_oneof![Just(0.0), 0.05..0.6_f64],
+            tilt in -0.3..0.3_f64,
+        ) {
+            let shipped = Parameters::shipped().unwrap();
+            let rates = Rates { growth_rate: mu, ..shipped.kinetics.rates() };
+            let mut p = shipped.with_rates(rates).unwrap();
+            p.kinetics = p.kinetics.with_tilt(tilt, p.spread.tilt_about).unwrap();
+            let (added, carried) = if carried { (0.0, yeast) } else { (yeast, 0.0) };
+            let stage = Stage {
+                composition: Composition::lean(62.0, salt),
+                yeast: Inoculum { added, carried },
+                end: EndPoint::Gas(gas),
+                own_heat: None,
+            };
+            let course = Course::held(Temperature::celsius(at).unwrap());
+            let held = Held::new(&stage, &shipped, &course).unwrap().unwrap();
+            for (held, p) in [(held, &shipped), (held.with(&p.kinetics).unwrap(), &p)] {
+                let ferment = stage.fermentation(p).unwrap();
+                for gas in [gas, 0.9 * gas] {
+                    let followed = ferment.until_gas(&ferment.start(), &course, gas).unwrap();
+                    let hours = held.hours_until_gas(gas);
+                    match (hours, followed.map(|s| s.hours)) {
+                        // Rounding of the hours, and of the end of the lag.
+                        (Some(a), Some(b)) => prop_assert!((a - b).abs() < 1e-9 * b.max(1.0), "{a} {b}"),
+                        (a, b) => prop_assert_eq!(a, b),
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_dough_that_drifts_warms_itself_or_is_mixed_has_no_closed_form() {
+        let p = Parameters::shipped().unwrap();
+        let stage = |added, carried| Stage {
+            composition: Composition::lean(62.0, 0.0),
+            yeast: Inoculum { added, carried },
+            end: EndPoint::Doubled,
+            own_heat: None,
+        };
+        let course = Course::held(Temperature::celsius(21.0).unwrap());
+        assert!(Held::new(&stage(0.5, 0.5), &p, &course).unwrap().is_none());
+        assert!(Held::new(&stage(0.5, 0.0), &p, &course).unwrap().is_some());
+        let room = crate::ambient::Ambient::ramps(&[(0.0, 20.0), (5.0, 22.0)]).unwrap();
+        let drifting = Course::of_room(&room, 0.0);
+        assert!(
+            Held::new(&stage(0.5, 0.0), &p, &drifting)
+                .unwrap()
+                .is_none()
+        );
+    }
+}

@@ -131,3 +131,71 @@ impl RateFit {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::learn::rate_fit::{Law, Transform};
+    use crate::units::Temperature;
+
+    fn points() -> Vec<Speed> {
+        let truth = [0.46, 2.6, 32.4, 41.3];
+        (0..20)
+            .map(|i| {
+                let t = 5.0 + 1.8 * f64::from(i);
+                let scatter = 0.012 * f64::from(i * 7 + 3).sin();
+                Speed {
+                    temperature: Temperature::celsius(t).unwrap(),
+                    rate: (Law::Cardinal.rate(&truth, t) + scatter).max(0.0),
+                }
+            })
+            .collect()
+    }
+
+    #[test]
+    fn rounds_are_those_of_whole_fits_to_the_same_points() {
+        let points = points();
+        for (law, transform) in [
+            (Law::Cardinal, Transform::None),
+            (Law::Cardinal, Transform::Sqrt),
+            (Law::SquareRoot, Transform::None),
+            (Law::Q10, Transform::None),
+        ] {
+            let fit = fit_rate(&points, law, transform).unwrap();
+            let found = fit.bootstrap(&points, 30, 9).unwrap();
+            assert_eq!((found.rounds.len(), found.unsettled), (30, 0), "{law:?}");
+            let rss = |p: &[f64], points: &[Speed]| -> f64 {
+                let miss = |s: &Speed| {
+                    transform.on(law.rate(p, s.temperature.as_celsius())) - transform.on(s.rate)
+                };
+                points.iter().map(|s| miss(s).powi(2)).sum()
+            };
+            for (round, seed) in found.rounds.iter().zip(9..) {
+                let redrawn = fit.redrawn(&points, seed).unwrap();
+                let whole = fit_rate(&redrawn, law, transform).unwrap().report.values();
+                let (ours, theirs) = (rss(round, &redrawn), rss(&whole, &redrawn));
+                assert!(
+                    ours <= theirs * (1.0 + 1e-9),
+                    "{law:?} {seed}: {ours} {theirs}"
+                );
+            }
+            assert_eq!(fit.bootstrap(&points, 30, 9).unwrap(), found);
+        }
+    }
+
+    #[test]
+    fn the_spread_is_about_the_standard_error() {
+        let points = points();
+        let fit = fit_rate(&points, Law::Cardinal, Transform::None).unwrap();
+        let found = fit.bootstrap(&points, 2000, 3).unwrap();
+        for (i, e) in fit.report.estimates.iter().enumerate() {
+            let [low, high] = found.interval(i).unwrap();
+            let sd = (high - low) / (2.0 * crate::numeric::NORMAL_90);
+            // Residuals are smaller than scatter by sqrt(16/20); the rest is the curve's bend.
+            let share = sd / e.standard_error.unwrap();
+            assert!((0.6..1.3).contains(&share), "{}: {share}", e.name);
+        }
+        assert!(fit.bootstrap(&points[1..], 10, 1).is_err());
+        assert!(fit.bootstrap(&points, 0, 1).is_err());
+    }
+}
