@@ -209,7 +209,7 @@ fn reckoned(setting: &Setting, fresh_percent: f64, near: &Neighbourhood) -> Resu
         let range_h = near.range(|moved| {
             let moved_gas = moved.gas_at(stage.end);
             // Not every parameter matters to every dough.
-            if moved_gas == gas && moved.kinetics.is_like(&p.kinetics) {
+            if moved_gas == gas && held.is_of(&moved.kinetics) {
                 return Ok(ready_h);
             }
             let hours = held.with(&moved.kinetics)?.hours_until_gas(moved_gas);

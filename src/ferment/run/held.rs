@@ -66,6 +66,12 @@ impl<'k> Held<'k> {
         })
     }
 
+    /// True when these kinetics are its own: the same rates on the same curves.
+    #[must_use]
+    pub fn is_of(&self, kinetics: &Kinetics) -> bool {
+        self.kinetics.is_like(kinetics)
+    }
+
     /// Hours until `gas` has been made (mL per 100 g flour); `None` when the sugar does not last for it or
     /// three weeks do not suffice.
     #[must_use]
