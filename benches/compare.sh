@@ -1,9 +1,12 @@
 #!/usr/bin/env bash
-# Runs the benchmarks and the same work with numpy and scipy, one after the other on this machine, and
+# Runs the benchmarks and the same work with numpy, scipy and C, one after the other on this machine, and
 # prints the ratios. Arguments go to criterion, such as `--quick`.
 set -euo pipefail
 cd "$(dirname "$0")/.."
+target=${CARGO_TARGET_DIR:-target}
 
-# Without the program's own dependencies: none of them is measured.
+# The library without the program's own dependencies, then the program.
 cargo bench --locked --no-default-features --features json,learn --benches -- --noplot "$@"
-python3 benches/peers.py "${CARGO_TARGET_DIR:-target}"
+cargo bench --locked --bench batch
+"${CC:-cc}" -O3 -o "$target/tmp/benches/rate" benches/rate.c
+python3 benches/peers.py "$target"

@@ -116,6 +116,44 @@ pub(crate) fn integral_to(values: &[f64; POINTS], length: f64, x: f64) -> f64 {
     0.25 * length * sum
 }
 
+/// The fraction of a panel at which the integral of a function that is not negative has come to `wanted`;
+/// `f` is the function at a fraction, times the panel's length. Newton's method, which a bracket keeps in.
+pub(crate) fn reaches(
+    values: &[f64; POINTS],
+    length: f64,
+    wanted: f64,
+    f: impl Fn(f64) -> f64,
+) -> f64 {
+    let coefficients = PROJECT.map(|row| row.iter().zip(values).map(|(p, v)| p * v).sum::<f64>());
+    let miss = |x: f64| {
+        let q = legendre_integrals(2.0 * x - 1.0);
+        let sum: f64 = q.iter().zip(coefficients).map(|(q, c)| q * c).sum();
+        0.25 * length * sum - wanted
+    };
+    let (mut low, mut high) = (0.0, 1.0);
+    let mut x: f64 = (wanted / integral(values, length)).clamp(0.0, 1.0);
+    for _ in 0..60 {
+        let over = miss(x);
+        if over > 0.0 {
+            high = x;
+        } else {
+            low = x;
+        }
+        let step = over / f(x);
+        let next = x - step;
+        // Where the function is nearly zero a step leads anywhere: halve instead.
+        x = if next >= low && next <= high {
+            next
+        } else {
+            0.5 * (low + high)
+        };
+        if step.abs() <= 4.0 * f64::EPSILON || high - low <= f64::EPSILON {
+            break;
+        }
+    }
+    x
+}
+
 /// A root of `f` between `a` and `b`, whose signs at `a` and `b` must differ (or be zero), to the last
 /// bits of `x`. Chandrupatla's method (Advances in Engineering Software 28 (1997) 145): inverse
 /// quadratic steps where they can be trusted, bisection where not, so that it always ends.

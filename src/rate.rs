@@ -71,6 +71,82 @@ impl RateLaw {
         }
     }
 
+    /// The relative rates at many temperatures: the same numbers as [`relative_rate`](Self::relative_rate),
+    /// sooner. `rates` must be as long as `temperatures`.
+    ///
+    /// ```
+    /// use pointage::{rate::{Cardinal, RateLaw}, units::Temperature};
+    /// let law = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0)?);
+    /// let day = [18.0, 24.0, 50.0].map(|c| Temperature::celsius(c).unwrap());
+    /// let mut rates = [0.0; 3];
+    /// law.relative_rates(&day, &mut rates)?;
+    /// assert!(rates[0] < 1.0 && rates[1] == 1.0 && rates[2] == 0.0);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As for [`relative_rate`](Self::relative_rate), at the first temperature that is refused; slices of
+    /// unequal length.
+    pub fn relative_rates(&self, temperatures: &[Temperature], rates: &mut [f64]) -> Result<()> {
+        if temperatures.len() != rates.len() {
+            return Err(Error::contradiction(format!(
+                "{} temperatures and room for {} rates; give slices of equal length",
+                temperatures.len(),
+                rates.len()
+            )));
+        }
+        let celsius = temperatures.iter().map(|t| t.as_celsius());
+        let mut refused = false;
+        let both = rates.iter_mut().zip(celsius.clone());
+        match self {
+            // Each law has its own loop, so that the compiler sees one formula and makes it wide.
+            Self::Cardinal(l) => both.for_each(|(rate, t)| *rate = l.at(t)),
+            Self::Q10(l) => both.for_each(|(rate, t)| {
+                *rate = l.at(t);
+                refused |= rate.is_nan();
+            }),
+            _ => both.for_each(|(rate, t)| {
+                *rate = self.at(t);
+                refused |= rate.is_nan();
+            }),
+        }
+        match celsius
+            .zip(rates)
+            .find(|(_, rate)| refused && rate.is_nan())
+        {
+            Some((t, _)) => Err(self.refusal(t)),
+            None => Ok(()),
+        }
+    }
+
+    /// The law along a temperature that starts at `from` °C and moves evenly by `slope` K/h for `hours`, where
+    /// that is an exponential of time; `None` where it is not, or the law ends on the way. `known` is a
+    /// temperature with its rate, such as those at the end of the ramp before.
+    pub(crate) fn along_ramp(
+        &self,
+        from: f64,
+        slope: f64,
+        hours: f64,
+        known: (f64, f64),
+    ) -> Option<Exponential> {
+        if slope == 0.0 {
+            let start = self.at(from);
+            return (!start.is_nan()).then_some(Exponential { start, growth: 0.0 });
+        }
+        let Self::Q10(law) = self else { return None };
+        let [low, high] = law.raw.valid_c;
+        let inside = |t: f64| t >= low && t <= high;
+        (inside(from) && inside(from + slope * hours)).then(|| Exponential {
+            // A difference of rounding moves the rate in its last digits only.
+            start: if (from - known.0).abs() < 1e-12 {
+                known.1
+            } else {
+                law.at(from)
+            },
+            growth: law.log_per_k * slope,
+        })
+    }
+
     /// The relative rate at `t` °C, NaN where the law is refused: the form for inner loops.
     pub(crate) fn at(&self, t: f64) -> f64 {
         match self {
@@ -118,14 +194,13 @@ impl RateLaw {
     }
 
     /// Temperatures at which the law has a kink: an integral over temperature is split there.
-    pub(crate) fn kinks(&self) -> Vec<f64> {
-        match self {
-            Self::Tabulated(l) => l.raw.knots.iter().map(|k| k[0]).collect(),
-            _ => {
-                let (low, high) = self.limits_c();
-                vec![low, high]
-            }
-        }
+    pub(crate) fn kinks(&self) -> impl Iterator<Item = f64> + '_ {
+        let (limits, knots) = match self {
+            Self::Tabulated(l) => (None, l.raw.knots.as_slice()),
+            _ => (Some(<[f64; 2]>::from(self.limits_c())), &[][..]),
+        };
+        let knots = knots.iter().map(|k| k[0]);
+        limits.into_iter().flatten().chain(knots)
     }
 
     /// The factor by which the rate grows for each 10 K, taken between two temperatures:
@@ -152,6 +227,40 @@ impl RateLaw {
                 a.as_celsius(),
                 b.as_celsius()
             )))
+        }
+    }
+}
+
+/// `start exp(growth u)` against hours `u`.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Exponential {
+    start: f64,
+    growth: f64,
+}
+
+impl Exponential {
+    /// Its integral from 0 to `hours`.
+    pub(crate) fn integral(self, hours: f64) -> f64 {
+        let x = self.growth * hours;
+        // Without growth the time counts in proportion, also when it is endless.
+        if self.growth == 0.0 {
+            self.start * hours
+        } else {
+            self.start * (x.exp_m1() / self.growth)
+        }
+    }
+
+    /// The rate when the integral has come to `integral`.
+    pub(crate) fn rate_after(self, integral: f64) -> f64 {
+        self.start + self.growth * integral
+    }
+
+    /// The hours at which the integral has come to `integral`.
+    pub(crate) fn hours_for(self, integral: f64) -> f64 {
+        if self.growth == 0.0 {
+            integral / self.start
+        } else {
+            (integral * self.growth / self.start).ln_1p() / self.growth
         }
     }
 }
@@ -413,10 +522,10 @@ impl Cardinal {
     }
 
     fn at(&self, t: f64) -> f64 {
-        if t <= self.raw.t_min_c || t >= self.raw.t_max_c {
-            return 0.0;
-        }
-        cardinal(&self.raw, t) * self.scale
+        let inside = t > self.raw.t_min_c && t < self.raw.t_max_c;
+        let rate = cardinal(&self.raw, t) * self.scale;
+        // Chosen after the fact: a slice of rates then needs no branch.
+        if inside { rate } else { 0.0 }
     }
 }
 
@@ -576,6 +685,47 @@ mod tests {
                 .to_string()
                 .contains("t_min_c is 50 °C")
         );
+    }
+
+    #[test]
+    fn a_slice_has_the_rates_of_its_temperatures_one_by_one() {
+        let temperatures: Vec<Temperature> = (-300..=700).map(|i| c(f64::from(i) / 10.0)).collect();
+        let mut rates = vec![0.0; temperatures.len()];
+        for law in [
+            RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
+            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0).unwrap()),
+            RateLaw::Tabulated(Tabulated::new(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap()),
+        ] {
+            law.relative_rates(&temperatures, &mut rates).unwrap();
+            for (t, rate) in temperatures.iter().zip(&rates) {
+                assert_eq!(
+                    law.relative_rate(*t).unwrap(),
+                    *rate,
+                    "{} {t:?}",
+                    law.name()
+                );
+            }
+        }
+        for law in [
+            RateLaw::Q10(Q10::new(2.3, 24.0, [5.0, 35.0]).unwrap()),
+            RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [5.0, 35.0]).unwrap()),
+        ] {
+            let inside = &temperatures[350..=650];
+            law.relative_rates(inside, &mut rates[..301]).unwrap();
+            for (t, rate) in inside.iter().zip(&rates) {
+                assert_eq!(
+                    law.relative_rate(*t).unwrap(),
+                    *rate,
+                    "{} {t:?}",
+                    law.name()
+                );
+            }
+            // Refused at the first temperature that is.
+            let refused = law.relative_rates(&temperatures[400..], &mut rates[400..]);
+            assert_eq!(refused.unwrap_err(), law.refusal(35.1));
+        }
+        let law = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0).unwrap());
+        assert!(law.relative_rates(&temperatures, &mut rates[1..]).is_err());
     }
 
     proptest! {

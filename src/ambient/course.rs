@@ -82,6 +82,14 @@ impl<'a> Course<'a> {
         })
     }
 
+    /// The temperature of a dough that is held, °C.
+    pub(crate) fn held_at(&self) -> Option<f64> {
+        match self.kind {
+            CourseKind::Held(t) => Some(t),
+            CourseKind::Room { .. } => None,
+        }
+    }
+
     /// The temperature after `hours`, °C.
     #[must_use]
     pub fn at(&self, hours: f64) -> f64 {
@@ -165,6 +173,12 @@ impl Piece {
             t += self.wave.amplitude * (self.wave.omega * u + self.wave.phase).cos();
         }
         t
+    }
+
+    /// Start and slope (K/h) of a piece that is straight.
+    pub(crate) fn ramp(&self) -> Option<(f64, f64)> {
+        let straight = self.decay == 0.0 && self.wave.amplitude == 0.0;
+        straight.then_some((self.base, self.slope))
     }
 
     /// Slope of the temperature at `u`, K/h.

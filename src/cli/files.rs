@@ -10,18 +10,29 @@ pub const BAKE_BYTES: u64 = 1 << 20;
 /// Largest record of a room, bytes.
 pub const RECORD_BYTES: u64 = 16 << 20;
 
+fn unreadable(path: &Path, error: &std::io::Error) -> Failure {
+    let why = match error.kind() {
+        ErrorKind::NotFound => "there is no such file; check its name".to_owned(),
+        ErrorKind::PermissionDenied => "it may not be read; change its permissions".to_owned(),
+        ErrorKind::IsADirectory => "it is a directory; name a file in it".to_owned(),
+        _ => format!("it cannot be read: {error}"),
+    };
+    Failure::of_file(format!("{}: {why}", path.display()))
+}
+
+/// Opens a file that is read piece by piece.
+pub fn open(path: &Path) -> Result<File, Failure> {
+    let file = File::open(path).map_err(|e| unreadable(path, &e))?;
+    match file.metadata() {
+        Ok(about) if about.is_dir() => Err(unreadable(path, &ErrorKind::IsADirectory.into())),
+        _ => Ok(file),
+    }
+}
+
 /// Reads a text file of at most `most` bytes; the file name is in front of every failure.
 pub fn read(path: &Path, most: u64) -> Result<String, Failure> {
     let name = path.display();
-    let unreadable = |error: std::io::Error| {
-        let why = match error.kind() {
-            ErrorKind::NotFound => "there is no such file; check its name".to_owned(),
-            ErrorKind::PermissionDenied => "it may not be read; change its permissions".to_owned(),
-            ErrorKind::IsADirectory => "it is a directory; name a file in it".to_owned(),
-            _ => format!("it cannot be read: {error}"),
-        };
-        Failure::of_file(format!("{name}: {why}"))
-    };
+    let unreadable = |error| unreadable(path, &error);
     let too_large = || {
         Failure::of_input(format!(
             "{name}: larger than {} MiB, the most that is read; is it the right file?",

@@ -2,6 +2,7 @@
 //! its answer into words. Files and calendars live here and nowhere else.
 
 mod adjust;
+mod batch;
 mod call;
 mod clock;
 mod compare;
@@ -96,6 +97,8 @@ enum Command {
     FitRate(fit_rate::Args),
     /// Where the numbers come from
     Tables(tables::Args),
+    /// Answer many questions of ready, dose or water, from a CSV to a CSV
+    Batch(batch::Args),
     /// Answer requests in JSON, one a line, for other programs
     Call(call::Args),
     #[command(hide = true)]
@@ -149,6 +152,7 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
                 Err(failure) => Err(failure.of_command("log")),
             };
         }
+        Command::Batch(args) => ("batch", args.run(json, &numbers).map(|()| String::new())),
         // Its answers would differ from those of the library for the same request.
         Command::Call(_) if cli.params.is_some() => (
             "call",

@@ -40,6 +40,45 @@ fn told<T>(what: &str, mut out: impl Write + Send, work: impl FnOnce() -> T) -> 
     })
 }
 
+/// Counts what has been done, on stderr and only where somebody looks.
+pub struct Counter {
+    things: &'static str,
+    done: usize,
+    told: Option<Instant>,
+    width: usize,
+}
+
+impl Counter {
+    /// Begins at none.
+    pub fn new(things: &'static str) -> Self {
+        Self {
+            things,
+            done: 0,
+            told: std::io::stderr().is_terminal().then(Instant::now),
+            width: 0,
+        }
+    }
+
+    /// So many more; says so twice a second.
+    pub fn add(&mut self, more: usize) {
+        self.done += more;
+        if self.told.is_some_and(|told| told.elapsed() >= PATIENCE) {
+            let line = format!("{} {}", self.done, self.things);
+            self.width = line.chars().count();
+            self.told = Some(Instant::now());
+            let _ = write!(std::io::stderr(), "\r{line}");
+        }
+    }
+
+    /// Takes its line away, before others are written there.
+    pub fn clear(&mut self) {
+        if self.width > 0 {
+            let _ = write!(std::io::stderr(), "\r{:1$}\r", "", self.width);
+            self.width = 0;
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

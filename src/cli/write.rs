@@ -7,7 +7,7 @@
 use super::failure::Failure;
 use std::ffi::OsString;
 use std::fs::{self, File, Metadata};
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::{Builder, NamedTempFile};
 
@@ -110,7 +110,8 @@ impl Target {
         &self.name
     }
 
-    fn fault(&self, error: &io::Error) -> Failure {
+    /// What hinders the writing.
+    pub fn fault(&self, error: &io::Error) -> Failure {
         let why = match error.kind() {
             ErrorKind::AlreadyExists => return exists(&self.name),
             ErrorKind::PermissionDenied => {
@@ -122,8 +123,19 @@ impl Target {
         Failure::of_file(format!("{}: {why}", self.name))
     }
 
-    /// Writes a text beside the target, down to the disk. Dropping it takes it away again.
-    fn beside(&self, text: &str) -> io::Result<NamedTempFile> {
+    /// Writes the file piece by piece, whole or not at all.
+    pub fn stream(
+        &self,
+        write: impl FnOnce(BufWriter<&File>) -> Result<(), Failure>,
+    ) -> Result<(), Failure> {
+        let file = self.beside().map_err(|e| self.fault(&e))?;
+        write(BufWriter::new(file.as_file()))?;
+        file.as_file().sync_all().map_err(|e| self.fault(&e))?;
+        self.name_it(file)
+    }
+
+    /// A file beside the target. Dropping it takes it away again.
+    fn beside(&self) -> io::Result<NamedTempFile> {
         let mut prefix = OsString::from(".");
         prefix.push(self.path.file_name().unwrap_or_default());
         prefix.push(".");
@@ -132,13 +144,33 @@ impl Target {
         // As open as any new file: the mask of the user takes away what is not wanted.
         #[cfg(unix)]
         builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-        let mut file = builder.tempfile_in(&self.folder)?;
-        file.write_all(text.as_bytes())?;
+        let file = builder.tempfile_in(&self.folder)?;
         if let Some(old) = &self.old {
             file.as_file().set_permissions(old.permissions())?;
         }
+        Ok(file)
+    }
+
+    /// The same with a text in it, down to the disk.
+    fn staged(&self, text: &str) -> io::Result<NamedTempFile> {
+        let mut file = self.beside()?;
+        file.write_all(text.as_bytes())?;
         file.as_file().sync_all()?;
         Ok(file)
+    }
+
+    /// Gives a file that is safe on the disk its name.
+    fn name_it(&self, file: NamedTempFile) -> Result<(), Failure> {
+        // What has come into being since the look stays, too.
+        let named = if self.force {
+            file.persist(&self.path)
+        } else {
+            file.persist_noclobber(&self.path)
+        };
+        named.map_err(|e| self.fault(&e.error))?;
+        // The name itself goes down to the disk with its folder; not every system can do that.
+        let _ = File::open(&self.folder).and_then(|folder| folder.sync_all());
+        Ok(())
     }
 }
 
@@ -165,20 +197,12 @@ pub fn all(files: &[(&Target, String)]) -> Result<(), Failure> {
     let staged: Vec<(&Target, NamedTempFile)> = files
         .iter()
         .map(|(target, text)| {
-            let file = target.beside(text).map_err(|e| target.fault(&e))?;
+            let file = target.staged(text).map_err(|e| target.fault(&e))?;
             Ok((*target, file))
         })
         .collect::<Result<_, Failure>>()?;
     for (target, file) in staged {
-        // What has come into being since the look stays, too.
-        let named = if target.force {
-            file.persist(&target.path)
-        } else {
-            file.persist_noclobber(&target.path)
-        };
-        named.map_err(|e| target.fault(&e.error))?;
-        // The name itself goes down to the disk with its folder; not every system can do that.
-        let _ = File::open(&target.folder).and_then(|folder| folder.sync_all());
+        target.name_it(file)?;
     }
     Ok(())
 }

@@ -4,6 +4,7 @@ use super::Composition;
 use crate::error::{Error, Result};
 use crate::table;
 use serde::{Deserialize, Serialize};
+use std::sync::OnceLock;
 
 /// A dough with an end point of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -50,6 +51,23 @@ impl Kind {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn usual(self) -> Result<Composition> {
+        // In the order of the kinds.
+        static USUAL: OnceLock<Result<[Composition; 5]>> = OnceLock::new();
+        let read = || {
+            let mut all = [Composition::lean(100.0, 0.0); 5];
+            for kind in Self::ALL {
+                all[kind as usize] = kind.usual_of_table()?;
+            }
+            Ok(all)
+        };
+        USUAL
+            .get_or_init(read)
+            .as_ref()
+            .map(|all| all[self as usize])
+            .map_err(Clone::clone)
+    }
+
+    fn usual_of_table(self) -> Result<Composition> {
         let (hydration, salt) = match self {
             Self::Poolish => ("poolish_hydration_percent", "poolish_salt_percent"),
             Self::Biga => ("biga_hydration_percent", "biga_salt_percent"),

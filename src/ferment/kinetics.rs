@@ -3,6 +3,7 @@
 use crate::error::{Error, Result, check};
 use crate::rate::{RateLaw, Tabulated};
 use crate::units::Temperature;
+use std::sync::Arc;
 
 /// Temperature at which the specific gas rate is given, °C.
 const GAS_REFERENCE_C: f64 = 30.0;
@@ -117,11 +118,11 @@ impl GasCurve {
     }
 
     fn kinks(&self) -> Vec<f64> {
-        let mut kinks = self.law.kinks();
+        let mut kinks: Vec<f64> = self.law.kinks().collect();
         if let Some(cold) = &self.cold {
             let table = RateLaw::Tabulated(cold.table.clone());
             kinks.retain(|&k| k > cold.join_c);
-            kinks.extend(table.kinks().into_iter().filter(|&k| k < cold.join_c));
+            kinks.extend(table.kinks().filter(|&k| k < cold.join_c));
             kinks.push(cold.join_c);
         }
         kinks
@@ -138,14 +139,20 @@ impl GasCurve {
 /// sugar come in with [`Medium`](super::Medium).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kinetics {
-    gas: GasCurve,
-    growth: RateLaw,
+    curves: Arc<Curves>,
     rates: Rates,
     /// Gas rate per g of yeast where the curve is 1.
     pub(crate) gas_scale: f64,
     /// Turns the curve into hours at 27 °C.
     pub(crate) lag_scale: f64,
-    pub(crate) kinks: Vec<f64>,
+}
+
+/// The two curves against temperature, shared by all kinetics that differ in their rates only.
+#[derive(Debug, PartialEq)]
+struct Curves {
+    gas: GasCurve,
+    growth: RateLaw,
+    kinks: Vec<f64>,
 }
 
 /// The numbers of [`Kinetics`].
@@ -167,6 +174,14 @@ impl Kinetics {
     /// # Errors
     /// A rate out of its range, or a gas curve without a rate at 27 and 30 °C.
     pub fn new(gas: GasCurve, growth: RateLaw, rates: Rates) -> Result<Self> {
+        let mut kinks = gas.kinks();
+        kinks.extend(growth.kinks());
+        let curves = Curves { gas, growth, kinks };
+        Self::of(Arc::new(curves), rates)
+    }
+
+    fn of(curves: Arc<Curves>, rates: Rates) -> Result<Self> {
+        let gas = &curves.gas;
         check(
             "specific gas rate",
             rates.specific_gas_rate,
@@ -194,28 +209,52 @@ impl Kinetics {
                 "the gas curve must have a rate at 27 °C and at 30 °C",
             ));
         }
-        let mut kinks = gas.kinks();
-        kinks.extend(growth.kinks());
         Ok(Self {
-            gas,
-            growth,
+            curves,
             rates,
             gas_scale,
             lag_scale,
-            kinks,
         })
+    }
+
+    /// True when the curves of both are the same ones, so that their rates at a temperature are too.
+    pub(crate) fn shares_curves_with(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.curves, &other.curves)
+    }
+
+    /// True when rates are equal and the curves shared: the same yeast.
+    pub(crate) fn is_like(&self, other: &Self) -> bool {
+        self.rates == other.rates && self.shares_curves_with(other)
+    }
+
+    /// Temperatures at which one of the curves has a kink, °C.
+    pub(crate) fn kinks(&self) -> &[f64] {
+        &self.curves.kinks
+    }
+
+    /// Relative rates of gas and growth at a temperature.
+    pub(crate) fn rates_at(&self, t: f64) -> Result<(f64, f64)> {
+        let gas = self.gas().at(t);
+        let growth = self.growth().at(t);
+        if gas.is_nan() {
+            return Err(self.gas().refusal(t));
+        }
+        if growth.is_nan() {
+            return Err(self.growth().refusal(t));
+        }
+        Ok((gas, growth))
     }
 
     /// The gas curve.
     #[must_use]
     pub fn gas(&self) -> &GasCurve {
-        &self.gas
+        &self.curves.gas
     }
 
     /// The growth law.
     #[must_use]
     pub fn growth(&self) -> &RateLaw {
-        &self.growth
+        &self.curves.growth
     }
 
     /// The rates.
@@ -229,7 +268,7 @@ impl Kinetics {
     /// # Errors
     /// As for [`new`](Self::new).
     pub fn with_rates(&self, rates: Rates) -> Result<Self> {
-        Self::new(self.gas.clone(), self.growth.clone(), rates)
+        Self::of(Arc::clone(&self.curves), rates)
     }
 
     /// The same with the gas curve tilted; see [`GasCurve::tilted`]. The rates then hold for the curve
@@ -239,8 +278,8 @@ impl Kinetics {
     /// As for [`GasCurve::tilted`].
     pub fn with_tilt(&self, tilt: f64, about: Temperature) -> Result<Self> {
         Self::new(
-            self.gas.clone().tilted(tilt, about)?,
-            self.growth.clone(),
+            self.gas().clone().tilted(tilt, about)?,
+            self.growth().clone(),
             self.rates,
         )
     }

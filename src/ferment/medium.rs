@@ -28,6 +28,19 @@ impl Medium {
     };
 }
 
+impl Medium {
+    /// Gas that sugar without end would have given when `gas` has been made; `None` beyond the sugar.
+    pub(crate) fn potential_of(&self, gas: f64) -> Option<f64> {
+        let Self {
+            sugar, sugar_half, ..
+        } = *self;
+        if sugar == f64::INFINITY {
+            return Some(gas);
+        }
+        (gas < sugar).then(|| gas + sugar_half * (sugar / (sugar - gas)).ln())
+    }
+}
+
 /// What a dough is made of, in percent of its flour.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Composition {

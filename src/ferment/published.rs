@@ -3,6 +3,50 @@
 use super::Kind;
 use crate::error::Result;
 use crate::table::{self, Interval, Row};
+use std::sync::OnceLock;
+
+/// What the recipes of a table span: read once, asked with every answer.
+struct Published {
+    table: &'static str,
+    spans: OnceLock<Result<Spans>>,
+}
+
+#[derive(Clone, Copy)]
+struct Spans {
+    temperature_c: Option<Interval>,
+    dose_percent: Option<Interval>,
+}
+
+static POOLISH: Published = Published::new("poolish");
+static BIGA: Published = Published::new("biga");
+static SPONGE: Published = Published::new("sponge");
+static STRAIGHT_DOUGH: Published = Published::new("straight-dough");
+
+impl Published {
+    const fn new(table: &'static str) -> Self {
+        Self {
+            table,
+            spans: OnceLock::new(),
+        }
+    }
+
+    fn spans(&self) -> Result<Spans> {
+        let read = || {
+            let rows = &table::get(self.table)?.rows;
+            let span = |of: &dyn Fn(&Row) -> Option<Interval>| {
+                rows.iter().filter_map(of).reduce(|a, b| Interval {
+                    low: a.low.min(b.low),
+                    high: a.high.max(b.high),
+                })
+            };
+            Ok(Spans {
+                temperature_c: span(&|r| Some(r.temperature_c)),
+                dose_percent: span(&|r| r.dose_percent),
+            })
+        };
+        self.spans.get_or_init(read).clone()
+    }
+}
 
 /// Cautions about a dough of a kind that stands between two temperatures (°C) with so much yeast (fresh,
 /// % of its flour; `None` when the dose is not its own), where no published recipe goes.
@@ -22,20 +66,14 @@ pub fn beyond_published(
     fresh_percent: Option<f64>,
 ) -> Result<Vec<String>> {
     let (table, name) = match kind {
-        Kind::Poolish => ("poolish", "poolish"),
-        Kind::Biga => ("biga", "biga"),
-        Kind::Sponge => ("sponge", "sponge"),
-        Kind::OldDough | Kind::Dough => ("straight-dough", "straight dough"),
+        Kind::Poolish => (&POOLISH, "poolish"),
+        Kind::Biga => (&BIGA, "biga"),
+        Kind::Sponge => (&SPONGE, "sponge"),
+        Kind::OldDough | Kind::Dough => (&STRAIGHT_DOUGH, "straight dough"),
     };
-    let rows = &table::get(table)?.rows;
-    let span = |of: &dyn Fn(&Row) -> Option<Interval>| {
-        rows.iter().filter_map(of).reduce(|a, b| Interval {
-            low: a.low.min(b.low),
-            high: a.high.max(b.high),
-        })
-    };
+    let published = table.spans()?;
     let mut beyond = Vec::new();
-    if let Some(known) = span(&|r| Some(r.temperature_c)) {
+    if let Some(known) = published.temperature_c {
         if span_c.0 < known.low {
             beyond.push(("is as cold", format!("coldest: {} °C", known.low)));
         }
@@ -43,7 +81,7 @@ pub fn beyond_published(
             beyond.push(("is as warm", format!("warmest: {} °C", known.high)));
         }
     }
-    if let (Some(known), Some(dose)) = (span(&|r| r.dose_percent), fresh_percent) {
+    if let (Some(known), Some(dose)) = (published.dose_percent, fresh_percent) {
         if dose < known.low {
             beyond.push((
                 "takes as little yeast",

@@ -9,6 +9,7 @@
 use super::{EndPoint, Kind, Level, Parameters, Rates};
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
+use std::sync::OnceLock;
 
 /// A parameter that is not known exactly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -16,8 +17,6 @@ use crate::numeric::NORMAL_90;
 pub enum Uncertain {
     /// The gas at the end point of a kind.
     Level(Kind),
-    /// The baker's own recipe, read as an end point; see [`range_on_own_recipe`].
-    OwnRecipe,
     /// The tilt of the gas curve.
     Tilt,
     /// The growth rate.
@@ -52,7 +51,6 @@ impl Parameters {
             Uncertain::Level(Kind::OldDough | Kind::Dough) => {
                 p.levels.doubled = level(p.levels.doubled);
             }
-            Uncertain::OwnRecipe => {}
             Uncertain::Tilt => {
                 let tilt = p.kinetics.gas().tilt() + z * spread.tilt;
                 p.kinetics = p.kinetics.with_tilt(tilt, spread.tilt_about)?;
@@ -87,21 +85,174 @@ impl Parameters {
     }
 }
 
-/// The 10-90 % range of a positive answer that rests on an end point. `answer` is asked with the
-/// parameters moved; where one side has no answer (never ripe), the other side's move is taken for both.
-/// `None` when neither has one.
+/// Parameters with their neighbours: each uncertain one moved up and down by one standard deviation.
+///
+/// Whoever asks for many ranges makes it once; [`range`](fn@range) makes it for one.
 ///
 /// ```
-/// use pointage::ferment::{EndPoint, Kind, Parameters, range};
-/// let p = Parameters::shipped()?;
+/// use pointage::ferment::{EndPoint, Kind, Neighbourhood};
+/// let near = Neighbourhood::shipped()?;
 /// // The end point itself, as an "answer": its range is that of its log-sd.
 /// let ripe = EndPoint::Ripe(Kind::Poolish);
-/// let (low, high) = range(&p, ripe, |p| Ok(p.gas_at(ripe)))?.unwrap();
-/// let level = p.levels.poolish;
+/// let (low, high) = near.range(ripe, |p| Ok(p.gas_at(ripe)))?.unwrap();
+/// let level = near.middle().levels.poolish;
 /// assert!((high / level.gas - (1.2816 * level.log_sd).exp()).abs() < 1e-3);
 /// assert!((low * high / level.gas.powi(2) - 1.0).abs() < 1e-9);
 /// # Ok::<(), pointage::Error>(())
 /// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct Neighbourhood {
+    middle: Parameters,
+    /// One up, one down, in the order of [`MOVED`]; `None` where the parameter would leave its range.
+    moved: [[Option<Parameters>; 2]; MOVED.len()],
+}
+
+/// What an answer rests on.
+const MOVED: [Uncertain; 8] = [
+    Uncertain::Level(Kind::Poolish),
+    Uncertain::Level(Kind::Biga),
+    Uncertain::Level(Kind::Sponge),
+    Uncertain::Level(Kind::Dough),
+    Uncertain::Tilt,
+    Uncertain::GrowthRate,
+    Uncertain::GrowthCap,
+    Uncertain::Lag,
+];
+/// The first of them are the published end points.
+const END_POINTS: usize = 4;
+
+impl Neighbourhood {
+    /// The neighbours of these parameters.
+    #[must_use]
+    pub fn new(middle: Parameters) -> Self {
+        Self {
+            moved: MOVED.map(|which| [1.0, -1.0].map(|z| middle.moved(which, z).ok())),
+            middle,
+        }
+    }
+
+    /// Those of the shipped parameters.
+    ///
+    /// # Errors
+    /// Only if an embedded table were damaged.
+    pub fn shipped() -> Result<&'static Self> {
+        static SHIPPED: OnceLock<Result<Neighbourhood>> = OnceLock::new();
+        SHIPPED
+            .get_or_init(|| Parameters::shipped().map(Self::new))
+            .as_ref()
+            .map_err(Clone::clone)
+    }
+
+    /// The parameters themselves.
+    #[must_use]
+    pub fn middle(&self) -> &Parameters {
+        &self.middle
+    }
+
+    /// The 10-90 % range of a positive answer that rests on an end point. `answer` is asked with the
+    /// parameters moved; where one side has no answer (an error, or no finite number: never ripe), the
+    /// other side's move is taken for both. `None` when neither has one.
+    ///
+    /// # Errors
+    /// When the answer itself, with no parameter moved, cannot be had.
+    pub fn range(
+        &self,
+        end: EndPoint,
+        answer: impl Fn(&Parameters) -> Result<f64>,
+    ) -> Result<Option<(f64, f64)>> {
+        let level = match end {
+            EndPoint::Ripe(Kind::Poolish) => Some(0),
+            EndPoint::Ripe(Kind::Biga) => Some(1),
+            EndPoint::Ripe(Kind::Sponge) => Some(2),
+            EndPoint::Ripe(Kind::OldDough | Kind::Dough) | EndPoint::Doubled => Some(3),
+            EndPoint::Gas(_) => None,
+        };
+        let middle = answer(&self.middle)?;
+        let mut moves = Moves::new(middle);
+        for i in level.into_iter().chain(END_POINTS..MOVED.len()) {
+            moves.add(MOVED[i], self.sides(i, &answer));
+        }
+        Ok(moves.range(&self.middle))
+    }
+
+    /// Like [`range`](Self::range), for an answer that rests on a baker's own recipe: the published end
+    /// points do not enter; instead `answer` gets the factor on the recipe's end point.
+    ///
+    /// # Errors
+    /// As for [`range`](Self::range).
+    pub fn range_on_own_recipe(
+        &self,
+        answer: impl Fn(&Parameters, f64) -> Result<f64>,
+    ) -> Result<Option<(f64, f64)>> {
+        let p = &self.middle;
+        let mut moves = Moves::new(answer(p, 1.0)?);
+        let recipe = [1.0, -1.0].map(|z: f64| answer(p, (z * p.spread.own_recipe).exp()).ok());
+        moves.add_alone(recipe);
+        for i in END_POINTS..MOVED.len() {
+            moves.add(MOVED[i], self.sides(i, &|p| answer(p, 1.0)));
+        }
+        Ok(moves.range(p))
+    }
+
+    fn sides(&self, i: usize, answer: &impl Fn(&Parameters) -> Result<f64>) -> [Option<f64>; 2] {
+        let of = |p: &Option<Parameters>| p.as_ref().and_then(|p| answer(p).ok());
+        self.moved[i].each_ref().map(of)
+    }
+}
+
+/// How far the logarithm of an answer moves with each parameter.
+struct Moves {
+    middle: f64,
+    /// `None` once neither side of one has an answer.
+    moves: Option<([(Uncertain, f64); MOVED.len()], usize)>,
+    /// Variance of what goes with nothing.
+    alone: f64,
+}
+
+impl Moves {
+    fn new(middle: f64) -> Self {
+        Self {
+            middle,
+            moves: Some((MOVED.map(|which| (which, 0.0)), 0)),
+            alone: 0.0,
+        }
+    }
+
+    fn of(&self, sides: [Option<f64>; 2]) -> Option<f64> {
+        match sides.map(|a| a.filter(|a| a.is_finite())) {
+            [Some(up), Some(down)] => Some(0.5 * (up / down).ln()),
+            [Some(up), None] => Some((up / self.middle).ln()),
+            [None, Some(down)] => Some((self.middle / down).ln()),
+            [None, None] => None,
+        }
+    }
+
+    fn add(&mut self, which: Uncertain, sides: [Option<f64>; 2]) {
+        match (self.of(sides), &mut self.moves) {
+            (Some(moved), Some((moves, n))) => {
+                moves[*n] = (which, moved);
+                *n += 1;
+            }
+            _ => self.moves = None,
+        }
+    }
+
+    fn add_alone(&mut self, sides: [Option<f64>; 2]) {
+        match self.of(sides) {
+            Some(moved) => self.alone += moved * moved,
+            None => self.moves = None,
+        }
+    }
+
+    fn range(self, p: &Parameters) -> Option<(f64, f64)> {
+        let (moves, n) = self.moves?;
+        let variance = self.alone + p.correlations.variance(&moves[..n]);
+        let factor = (NORMAL_90 * variance.sqrt()).exp();
+        Some((self.middle / factor, self.middle * factor))
+    }
+}
+
+/// The range of one answer; see [`Neighbourhood::range`].
 ///
 /// # Errors
 /// When the answer itself, with no parameter moved, cannot be had.
@@ -110,56 +261,5 @@ pub fn range(
     end: EndPoint,
     answer: impl Fn(&Parameters) -> Result<f64>,
 ) -> Result<Option<(f64, f64)>> {
-    use Uncertain::{GrowthCap, GrowthRate, Lag, Level, Tilt};
-    let rest = [Tilt, GrowthRate, GrowthCap, Lag];
-    let level = match end {
-        EndPoint::Ripe(kind) => Some(Level(kind)),
-        EndPoint::Doubled => Some(Level(Kind::Dough)),
-        EndPoint::Gas(_) => None,
-    };
-    let uncertain: Vec<Uncertain> = level.into_iter().chain(rest).collect();
-    spread(p, &uncertain, |p, _| answer(p))
-}
-
-/// Like [`range`], for an answer that rests on a baker's own recipe: the published end points do not
-/// enter; instead `answer` gets the factor on the recipe's end point.
-///
-/// # Errors
-/// As for [`range`].
-pub fn range_on_own_recipe(
-    p: &Parameters,
-    answer: impl Fn(&Parameters, f64) -> Result<f64>,
-) -> Result<Option<(f64, f64)>> {
-    use Uncertain::{GrowthCap, GrowthRate, Lag, OwnRecipe, Tilt};
-    spread(p, &[OwnRecipe, Tilt, GrowthRate, GrowthCap, Lag], answer)
-}
-
-fn spread(
-    p: &Parameters,
-    uncertain: &[Uncertain],
-    answer: impl Fn(&Parameters, f64) -> Result<f64>,
-) -> Result<Option<(f64, f64)>> {
-    let middle = answer(p, 1.0)?.ln();
-    let mut moves = Vec::with_capacity(uncertain.len());
-    for &which in uncertain {
-        let side = |z: f64| {
-            let factor = if which == Uncertain::OwnRecipe {
-                (z * p.spread.own_recipe).exp()
-            } else {
-                1.0
-            };
-            p.moved(which, z)
-                .and_then(|p| answer(&p, factor))
-                .ok()
-                .map(|a| (a.ln() - middle) * z.signum())
-        };
-        let moved = match (side(1.0), side(-1.0)) {
-            (Some(a), Some(b)) => 0.5 * (a + b),
-            (Some(a), None) | (None, Some(a)) => a,
-            (None, None) => return Ok(None),
-        };
-        moves.push((which, moved));
-    }
-    let width = NORMAL_90 * p.correlations.variance(&moves).sqrt();
-    Ok(Some(((middle - width).exp(), (middle + width).exp())))
+    Neighbourhood::new(p.clone()).range(end, answer)
 }

@@ -6,7 +6,7 @@
 use super::LONGEST_H;
 use crate::ambient::{Course, ON_KINK_K, Piece};
 use crate::error::{Result, check};
-use crate::numeric::{self, POINTS};
+use crate::numeric;
 use crate::rate::RateLaw;
 
 /// Hours at the law's reference temperature that have the same effect as `hours` along the course.
@@ -49,48 +49,68 @@ pub fn time_to_equivalent(
 
 /// Integrates until `hours` are gone or `target` is reached; gives both where it stopped.
 fn scan(law: &RateLaw, course: &Course<'_>, hours: f64, target: f64) -> Result<(f64, f64)> {
-    let kinks = law.kinks();
     let (mut gone, mut total) = (0.0, 0.0);
+    let mut knot = (f64::NAN, f64::NAN); // temperature and rate at the end of a ramp
     for piece in course.pieces() {
-        let mut at = 0.0;
-        while at < piece.length_h && gone < hours && total < target {
-            let most = (piece.length_h - at).min(hours - gone);
-            let h = if piece.is_level() {
-                most
-            } else {
-                unbroken_length(&piece, &kinks, at, most)
-            };
-            let mut rates = [0.0; POINTS];
-            for (rate, x) in rates.iter_mut().zip(numeric::fractions()) {
-                let t = piece.at(at + x * h);
-                *rate = law.at(t);
-                if rate.is_nan() {
-                    return Err(law.refusal(t));
-                }
-            }
-            let sum = numeric::integral(&rates, h);
-            if total + sum >= target {
-                let left = target - total;
-                let x = numeric::root(|x| numeric::integral_to(&rates, h, x) - left, 0.0, 1.0);
-                return Ok((gone + h * x.unwrap_or(1.0), target));
-            }
-            total += sum;
-            gone += h;
-            at = if h >= piece.length_h - at {
-                piece.length_h
-            } else {
-                at + h
-            };
+        let most = piece.length_h.min(hours - gone);
+        if most <= 0.0 || total >= target {
+            break;
         }
+        let left = target - total;
+        let ramp = piece.ramp().and_then(|(from, slope)| {
+            let rate = law.along_ramp(from, slope, most, knot)?;
+            Some((rate, from + slope * most))
+        });
+        let (made, reached) = match ramp {
+            Some((rate, end_c)) => {
+                let made = rate.integral(most);
+                knot = (end_c, rate.rate_after(made));
+                (made, (made >= left).then(|| rate.hours_for(left)))
+            }
+            None => by_panels(law, &piece, most, left)?,
+        };
+        if let Some(u) = reached {
+            return Ok((gone + u.min(most), target));
+        }
+        total += made;
+        gone = if most < piece.length_h {
+            hours
+        } else {
+            gone + most
+        };
     }
     Ok((gone, total))
 }
 
+/// The integral over the first `most` hours of a piece, panel by panel, and the hour at which it has come
+/// to `target`, where it does.
+fn by_panels(law: &RateLaw, piece: &Piece, most: f64, target: f64) -> Result<(f64, Option<f64>)> {
+    let (mut at, mut total) = (0.0, 0.0);
+    while at < most {
+        let h = unbroken_length(piece, law, at, most - at);
+        let temperatures = numeric::fractions().map(|x| piece.at(at + x * h));
+        let rates = temperatures.map(|t| law.at(t));
+        if let Some(i) = rates.iter().position(|rate| rate.is_nan()) {
+            return Err(law.refusal(temperatures[i]));
+        }
+        let sum = numeric::integral(&rates, h);
+        if total + sum >= target {
+            let left = target - total;
+            let rate = |x: f64| h * law.at(piece.at(at + h * x));
+            let x = numeric::reaches(&rates, h, left, rate);
+            return Ok((target, Some(at + h * x)));
+        }
+        total += sum;
+        at = if h >= most - at { most } else { at + h };
+    }
+    Ok((total, None))
+}
+
 /// A panel's length that does not run over a kink of the law.
-fn unbroken_length(piece: &Piece, kinks: &[f64], at: f64, most: f64) -> f64 {
+fn unbroken_length(piece: &Piece, law: &RateLaw, at: f64, most: f64) -> f64 {
     let mut h = piece.smooth_length(at, most.min(4.0));
     let start = piece.at(at);
-    for kink in kinks {
+    for kink in law.kinks() {
         if (start - kink).abs() > ON_KINK_K
             && (start - kink) * (piece.at(at + h) - kink) < 0.0
             && let Some(u) = numeric::root(|u| piece.at(u) - kink, at, at + h)

@@ -4,6 +4,7 @@ use crate::error::{Error, Result, check};
 use crate::table;
 use crate::units::{Mass, Percent};
 use serde::{Deserialize, Serialize};
+use std::sync::OnceLock;
 
 /// The form in which baker's yeast is bought.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -75,8 +76,12 @@ impl YeastFactors {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        let t = table::get("kinds")?;
-        Self::new(t.number("instant")?, t.number("active_dry")?)
+        static SHIPPED: OnceLock<Result<YeastFactors>> = OnceLock::new();
+        let read = || {
+            let t = table::get("kinds")?;
+            Self::new(t.number("instant")?, t.number("active_dry")?)
+        };
+        SHIPPED.get_or_init(read).clone()
     }
 
     /// Factors of one's own, each 0.1 to 1.

@@ -5,6 +5,7 @@
 use crate::error::{Error, Result, check};
 use crate::table;
 use crate::units::Temperature;
+use std::sync::OnceLock;
 
 /// What helps when the water cannot be made cold enough.
 pub(crate) const COLDER: &str = "cool the flour, chill the preferment, shorten the mix, or accept a warmer dough (more ice does not help)";
@@ -30,6 +31,11 @@ impl Limits {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
+        static SHIPPED: OnceLock<Result<Limits>> = OnceLock::new();
+        SHIPPED.get_or_init(Self::from_table).clone()
+    }
+
+    fn from_table() -> Result<Self> {
         let t = table::get("limits")?;
         Ok(Self {
             chilled_water: Temperature::celsius(t.number("chilled_water_c")?)?,

@@ -4,9 +4,7 @@ use super::stage::{Question, Setting, Until, dose_text};
 use super::{OwnNumbers, celsius, required, yeast_kind};
 use crate::ambient::Course;
 use crate::error::{Error, Result, check};
-use crate::ferment::{
-    EndPoint, LONGEST_H, Parameters, Stage, anchored, range, range_on_own_recipe,
-};
+use crate::ferment::{EndPoint, LONGEST_H, Neighbourhood, Parameters, Stage, anchored};
 use crate::ferment::{Inoculum, Kind};
 use crate::formula::pinch::weigh_in_water;
 use crate::formula::{YeastFactors, YeastKind};
@@ -172,7 +170,7 @@ impl Recipe {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
-    dose_with(request, &Parameters::shipped()?)
+    dose_among(request, Neighbourhood::shipped()?)
 }
 
 /// The same as [`dose`] with other numbers than the shipped ones; those that the request brings along still
@@ -181,8 +179,18 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
 /// # Errors
 /// As [`dose`].
 pub fn dose_with(request: &DoseRequest, p: &Parameters) -> Result<DoseAnswer> {
-    let own = OwnNumbers::of_request(request.params_toml.as_deref(), p)?;
-    let p = own.as_ref().map_or(p, |own| &own.parameters);
+    dose_among(request, &Neighbourhood::new(p.clone()))
+}
+
+/// The same for whoever asks many questions and has the neighbours of the parameters at hand.
+///
+/// # Errors
+/// As [`dose`].
+pub fn dose_among(request: &DoseRequest, near: &Neighbourhood) -> Result<DoseAnswer> {
+    let own = OwnNumbers::of_request(request.params_toml.as_deref(), near.middle())?;
+    let theirs = own.as_ref().map(OwnNumbers::neighbourhood);
+    let near = theirs.as_ref().unwrap_or(near);
+    let p = near.middle();
     let mut notes = Vec::new();
     let mut warnings = Vec::new();
     let for_h = check("for_h (--for)", request.for_h, 0.05, LONGEST_H, "h")?;
@@ -214,11 +222,11 @@ pub fn dose_with(request: &DoseRequest, p: &Parameters) -> Result<DoseAnswer> {
     let found = stage_to(end).dose_for(p, &course, for_h)?;
     let fresh_percent = found.fresh_percent;
     let range_fresh = match &recipe {
-        Some(recipe) => range_on_own_recipe(p, |p, factor| {
+        Some(recipe) => near.range_on_own_recipe(|p, factor| {
             let end = EndPoint::Gas(p.gas_at(recipe.end(p)?) * factor);
             stage_to(end).fresh_dose_for(p, &course, for_h)
         }),
-        None => range(p, end, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
+        None => near.range(end, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
     }?;
     if range_fresh.is_none() {
         warnings.push("No range: a little less gas than expected and no dose does it.".into());

@@ -55,6 +55,19 @@ pub fn to_line<T: Serialize>(answer: &T) -> Result<String> {
     String::from_utf8(line).map_err(|e| Error::malformed(e.to_string()))
 }
 
+/// Appends a number as it stands in every answer; see [`to_line`].
+///
+/// ```
+/// let mut row = b"29.0,".to_vec();
+/// pointage::json::append_number(&mut row, 0.1 + 0.2);
+/// assert_eq!(row, b"29.0,0.3");
+/// ```
+pub fn append_number(line: &mut Vec<u8>, value: f64) {
+    use serde_json::ser::Formatter as _;
+    // Writing to a vector does not fail.
+    let _ = Rounded.write_f64(line, value);
+}
+
 struct Rounded;
 
 impl serde_json::ser::Formatter for Rounded {

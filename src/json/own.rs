@@ -1,7 +1,7 @@
 //! The baker's own numbers, which travel as the text of their file.
 
 use crate::error::{Error, Result, words_of};
-use crate::ferment::Parameters;
+use crate::ferment::{Neighbourhood, Parameters};
 use crate::table::{self, Table};
 
 /// Numbers from the text of a parameter file, such as `learn` writes; see
@@ -49,6 +49,11 @@ impl OwnNumbers {
     pub(super) fn of_request(text: Option<&str>, over: &Parameters) -> Result<Option<Self>> {
         text.map(|text| Self::read(text, "params_toml", over))
             .transpose()
+    }
+
+    /// The numbers with their neighbours, for ranges.
+    pub(super) fn neighbourhood(&self) -> Neighbourhood {
+        Neighbourhood::new(self.parameters.clone())
     }
 
     /// Whose numbers they are, in words.

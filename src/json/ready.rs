@@ -1,10 +1,11 @@
 //! When is it ripe, and how long may it be used?
 
 use super::OwnNumbers;
-use super::stage::{Question, Until};
+use super::stage::{Question, Setting, Until};
 use crate::error::{Result, check};
-use crate::ferment::{Kind, Parameters, range};
+use crate::ferment::{Held, Kind, Neighbourhood, Parameters};
 use crate::formula::{YeastFactors, YeastKind};
+use crate::units::Temperature;
 use serde::{Deserialize, Serialize};
 
 /// A stage with its yeast and its temperature.
@@ -104,7 +105,7 @@ pub struct ReadyAnswer {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
-    ready_with(request, &Parameters::shipped()?)
+    ready_among(request, Neighbourhood::shipped()?)
 }
 
 /// The same as [`ready`] with other numbers than the shipped ones; those that the request brings along still
@@ -113,10 +114,79 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
 /// # Errors
 /// As [`ready`].
 pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer> {
-    let own = OwnNumbers::of_request(request.params_toml.as_deref(), p)?;
-    let p = own.as_ref().map_or(p, |own| &own.parameters);
+    ready_among(request, &Neighbourhood::new(p.clone()))
+}
+
+/// The same for whoever asks many questions and has the neighbours of the parameters at hand.
+///
+/// # Errors
+/// As [`ready`].
+pub fn ready_among(request: &ReadyRequest, near: &Neighbourhood) -> Result<ReadyAnswer> {
+    let own = OwnNumbers::of_request(request.params_toml.as_deref(), near.middle())?;
+    let theirs = own.as_ref().map(OwnNumbers::neighbourhood);
+    let near = theirs.as_ref().unwrap_or(near);
     let mut notes = Vec::new();
+    let (setting, fresh_percent) = understood(request, near.middle(), &mut notes)?;
+    let hours = reckoned(&setting, fresh_percent, near)?;
     let mut warnings = Vec::new();
+    if hours.range_h.is_none() {
+        warnings.push("No range: a little less gas than expected and it is never ripe.".into());
+    }
+    warnings.extend(setting.cautions(hours.ready_h, hours.dough_end_c, fresh_percent)?);
+    notes.extend(own.as_ref().map(OwnNumbers::note));
+    Ok(ReadyAnswer {
+        ready_h: hours.ready_h,
+        range_h: hours.range_h,
+        window_h: hours.window_h,
+        dough_end_c: hours.dough_end_c,
+        kind: request.kind,
+        until: setting.until,
+        notes,
+        warnings,
+    })
+}
+
+/// The numbers of a [`ReadyAnswer`] alone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct ReadyHours {
+    /// See [`ReadyAnswer::ready_h`].
+    pub ready_h: f64,
+    /// See [`ReadyAnswer::range_h`].
+    pub range_h: Option<[f64; 2]>,
+    /// See [`ReadyAnswer::window_h`].
+    pub window_h: (f64, Option<f64>),
+    /// See [`ReadyAnswer::dough_end_c`].
+    pub dough_end_c: f64,
+}
+
+/// The numbers of an answer without its words: cautions and assumptions cost as much again.
+///
+/// # Errors
+/// As [`ready`].
+///
+/// ```
+/// use pointage::ferment::{Kind, Neighbourhood};
+/// use pointage::json::ready::{ReadyRequest, ready, ready_hours};
+/// let near = Neighbourhood::shipped()?; // made once for all questions
+/// let question = ReadyRequest { at_c: Some(21.0), ..ReadyRequest::new(Kind::Poolish, 0.1) };
+/// assert_eq!(ready_hours(&question, near)?.ready_h, ready(&question)?.ready_h);
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn ready_hours(request: &ReadyRequest, near: &Neighbourhood) -> Result<ReadyHours> {
+    let own = OwnNumbers::of_request(request.params_toml.as_deref(), near.middle())?;
+    let theirs = own.as_ref().map(OwnNumbers::neighbourhood);
+    let near = theirs.as_ref().unwrap_or(near);
+    let (setting, fresh_percent) = understood(request, near.middle(), &mut Vec::new())?;
+    reckoned(&setting, fresh_percent, near)
+}
+
+/// The stage that is asked about and its dose as fresh yeast.
+fn understood(
+    request: &ReadyRequest,
+    p: &Parameters,
+    notes: &mut Vec<String>,
+) -> Result<(Setting, f64)> {
     let setting = Question {
         kind: request.kind,
         until: request.until,
@@ -128,8 +198,8 @@ pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer>
         room_c: request.room_c,
         room_course: request.room_course.as_deref(),
     }
-    .setting(p, &mut notes)?;
-    let yeast = super::yeast_kind(request.yeast, &mut notes);
+    .setting(p, notes)?;
+    let yeast = super::yeast_kind(request.yeast, notes);
     let fresh_percent = check(
         "dose_percent (--dose) as fresh yeast",
         request.dose_percent / YeastFactors::shipped()?.factor(yeast),
@@ -137,25 +207,44 @@ pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer>
         20.0,
         "% of flour",
     )?;
+    Ok((setting, fresh_percent))
+}
+
+fn reckoned(setting: &Setting, fresh_percent: f64, near: &Neighbourhood) -> Result<ReadyHours> {
+    let p = near.middle();
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
-
-    let ready = stage.ready(p, &course)?;
-    let range_h = range(p, setting.end, |p| stage.ripe(p, &course).map(|s| s.hours))?;
-    if range_h.is_none() {
-        warnings.push("No range: a little less gas than expected and it is never ripe.".into());
+    let gas = p.gas_at(stage.end);
+    if let Some(held) = Held::new(&stage, p, &course)?
+        && let Some(ready_h) = held.hours_until_gas(gas)
+    {
+        let range_h = near.range(stage.end, |moved| {
+            let moved_gas = moved.gas_at(stage.end);
+            // Not every parameter matters to every dough.
+            if moved_gas == gas && held.is_of(&moved.kinetics) {
+                return Ok(ready_h);
+            }
+            let hours = held.with(&moved.kinetics)?.hours_until_gas(moved_gas);
+            Ok(hours.unwrap_or(f64::INFINITY))
+        })?;
+        let open = held.hours_until_gas(p.window.open * gas);
+        return Ok(ReadyHours {
+            ready_h,
+            range_h: range_h.map(Into::into),
+            window_h: (
+                open.unwrap_or(ready_h),
+                held.hours_until_gas(p.window.close * gas),
+            ),
+            dough_end_c: setting.held_at().map_or(f64::NAN, Temperature::as_celsius),
+        });
     }
-    warnings.extend(setting.cautions(ready.hours, ready.at_end.temperature_c, fresh_percent)?);
-    notes.extend(own.as_ref().map(OwnNumbers::note));
-    Ok(ReadyAnswer {
+    let ready = stage.ready(p, &course)?;
+    let range_h = near.range(stage.end, |p| stage.ripe(p, &course).map(|s| s.hours))?;
+    Ok(ReadyHours {
         ready_h: ready.hours,
         range_h: range_h.map(Into::into),
         window_h: ready.window_h,
         dough_end_c: ready.at_end.temperature_c,
-        kind: request.kind,
-        until: setting.until,
-        notes,
-        warnings,
     })
 }
 

@@ -271,12 +271,10 @@ impl Setting {
     /// Cautions about a dough that is done after `hours` with so much fresh yeast.
     pub fn cautions(&self, hours: f64, end_c: f64, fresh_percent: f64) -> Result<Vec<String>> {
         let course = self.course()?;
-        let mut span_c = Interval {
-            low: end_c,
-            high: end_c,
-        };
+        let c = course.held_at().unwrap_or(end_c);
+        let mut span_c = Interval { low: c, high: c };
         let mut hour = 0.0;
-        while hour <= hours {
+        while course.held_at().is_none() && hour <= hours {
             let c = course.at(hour);
             span_c = Interval {
                 low: span_c.low.min(c),

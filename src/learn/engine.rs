@@ -33,9 +33,11 @@
 mod derivative;
 mod linear;
 mod search;
+mod small;
 
 pub(crate) use linear::inverse;
 pub use linear::{LinearReport, linear};
+pub(crate) use small::{Settled, settle};
 
 use crate::error::{Error, Result, check};
 use derivative::{Derivative, Scale};
@@ -221,6 +223,27 @@ impl<'a> Fit<'a> {
         self.search = false;
         self.tolerance = tolerance.clamp(0.0, 0.1);
         self
+    }
+
+    /// The report of a fit that has settled at the start of its parameters, none of which has a bound.
+    pub(crate) fn report_at(
+        &self,
+        parameters: &[Parameter],
+        rss: f64,
+        evaluations: usize,
+    ) -> Report {
+        let problem = Problem {
+            fit: self,
+            maps: parameters.iter().map(Map::of).collect(),
+            scales: parameters.iter().map(Map::scale_of).collect(),
+            evaluations: std::cell::Cell::new(evaluations),
+        };
+        let minimum = Minimum {
+            u: parameters.iter().map(|p| p.start).collect(),
+            rss,
+            stop: Stop::Converged,
+        };
+        report(&problem, parameters, &minimum)
     }
 
     /// Runs the fit.

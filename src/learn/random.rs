@@ -24,6 +24,14 @@ impl Random {
         ((self.next() >> 11) as f64 + 0.5) / (1u64 << 53) as f64
     }
 
+    /// Below `n`, which is at least 1.
+    pub(crate) fn below(&mut self, n: usize) -> usize {
+        // Rounding down cannot give n: the number is below 1 by more than its last bit.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let drawn = (self.uniform() * n as f64) as usize;
+        drawn.min(n - 1)
+    }
+
     /// Mean 0, standard deviation 1 (Box and Muller).
     pub(crate) fn normal(&mut self) -> f64 {
         let (a, b) = (self.uniform(), self.uniform());

@@ -14,7 +14,11 @@
 //! Sharpe-Schoolfield is the form with inactivation by heat alone (R. Schoolfield, P. Sharpe and
 //! C. Magnuson 1981, J. Theor. Biol. 88:719).
 
-use super::engine::{Fit, Parameter, Report, linear};
+mod bootstrap;
+
+pub use bootstrap::Bootstrap;
+
+use super::engine::{Fit, Parameter, Report, Settled, linear, settle};
 use super::sheet::{Refused, Sheet, is_temperature};
 use crate::error::{Error, Result, check};
 use crate::rate::{self, GAS_CONSTANT, RateLaw, ZERO_CELSIUS_K};
@@ -114,6 +118,79 @@ impl Law {
     }
 }
 
+impl Law {
+    /// The speed, and its derivatives by the parameters; those beyond the law's own are 0.
+    fn rate_and_slopes(self, p: &[f64; 4], t: f64) -> (f64, [f64; 4]) {
+        let kelvin = t + ZERO_CELSIUS_K;
+        match self {
+            Self::Cardinal => {
+                let [best_rate, low, best, high] = *p;
+                if t <= low || t >= high {
+                    return (0.0, [0.0; 4]);
+                }
+                let (rise, turn) = (best - low, best + low - 2.0 * t);
+                let inner = rise * (t - best) - (best - high) * turn;
+                let shape = (t - high) * (t - low).powi(2) / (rise * inner);
+                // Logarithmic derivatives of numerator and denominator.
+                let by_low = -2.0 / (t - low) + 1.0 / rise + (t - high) / inner;
+                let by_best = -1.0 / rise - (3.0 * t - 4.0 * best + high) / inner;
+                let by_high = -1.0 / (t - high) - turn / inner;
+                let rate = best_rate * shape;
+                (rate, [shape, rate * by_low, rate * by_best, rate * by_high])
+            }
+            Self::SquareRoot => {
+                let [b, low, c, high] = *p;
+                if t <= low || t >= high {
+                    return (0.0, [0.0; 4]);
+                }
+                let falling = -(c * (t - high)).exp_m1();
+                let near = 1.0 - falling;
+                let root = b * (t - low) * falling;
+                let slopes = [
+                    (t - low) * falling,
+                    -b * falling,
+                    -b * (t - low) * (t - high) * near,
+                    b * (t - low) * c * near,
+                ];
+                (root * root, slopes.map(|s| 2.0 * root * s))
+            }
+            Self::SharpeSchoolfield => {
+                let [r20, energy, high_energy, t_high] = *p;
+                let inverse = (1.0 / kelvin - 1.0 / REFERENCE_K) / GAS_CONSTANT;
+                let high_kelvin = t_high + ZERO_CELSIUS_K;
+                let above = (1.0 / high_kelvin - 1.0 / kelvin) / GAS_CONSTANT;
+                let active = (-energy * inverse).exp();
+                let hot = (high_energy * above).exp();
+                // Share that the heat has switched off; right also where `hot` overflows.
+                let off = 1.0 / (1.0 + 1.0 / hot);
+                let shape = active / (1.0 + hot);
+                let rate = r20 * shape;
+                (
+                    rate,
+                    [
+                        shape,
+                        -rate * inverse,
+                        -rate * off * above,
+                        rate * off * high_energy / (GAS_CONSTANT * high_kelvin.powi(2)),
+                    ],
+                )
+            }
+            Self::Q10 => {
+                let [r20, q, ..] = *p;
+                let tens = (t - 20.0) / 10.0;
+                let shape = q.powf(tens);
+                (r20 * shape, [shape, r20 * tens * shape / q, 0.0, 0.0])
+            }
+            Self::Arrhenius => {
+                let [r20, energy, ..] = *p;
+                let inverse = (1.0 / kelvin - 1.0 / REFERENCE_K) / GAS_CONSTANT;
+                let shape = (-energy * inverse).exp();
+                (r20 * shape, [shape, -r20 * shape * inverse, 0.0, 0.0])
+            }
+        }
+    }
+}
+
 impl std::str::FromStr for Law {
     type Err = Error;
     fn from_str(text: &str) -> Result<Self> {
@@ -207,6 +284,24 @@ pub enum Transform {
     None,
     /// Their square roots: slow points count as well, and the lowest temperature is told better.
     Sqrt,
+}
+
+impl Transform {
+    /// A speed on this scale.
+    fn on(self, rate: f64) -> f64 {
+        match self {
+            Self::None => rate,
+            Self::Sqrt => rate.abs().sqrt().copysign(rate),
+        }
+    }
+
+    /// Back from this scale; a speed is never below 0.
+    fn back(self, value: f64) -> f64 {
+        match self {
+            Self::None => value.max(0.0),
+            Self::Sqrt => value.max(0.0).powi(2),
+        }
+    }
 }
 
 /// A fitted law.
@@ -311,18 +406,31 @@ pub fn fit_rate(points: &[Speed], law: Law, transform: Transform) -> Result<Rate
         ));
     };
     let scale = fastest[1];
-    let on = |rate: f64| match transform {
-        Transform::None => rate,
-        Transform::Sqrt => rate.abs().sqrt().copysign(rate),
-    };
     // Speeds are taken against the fastest, so that the unit does not matter to the search.
-    let fit = Fit::new(data.len(), |p, out| {
-        for (r, [t, rate]) in out.iter_mut().zip(&data) {
-            *r = on(law.rate(p, *t)) - on(rate / scale);
+    let rows: Vec<Row> = data
+        .iter()
+        .map(|&[t, rate]| Row {
+            t,
+            target: transform.on(rate / scale),
+        })
+        .collect();
+    let fit = Fit::new(rows.len(), |p, out| {
+        for (r, row) in out.iter_mut().zip(&rows) {
+            *r = transform.on(law.rate(p, row.t)) - row.target;
         }
     });
+    let fit = fit.with_jacobian(|p, out| {
+        let p = in_four(p);
+        for (slopes, row) in out.chunks_exact_mut(names.len()).zip(&rows) {
+            slopes.copy_from_slice(&row.residual(law, transform, &p).1[..names.len()]);
+        }
+    });
+    let starts = starts(law, &data, fastest)?;
+    if let Some(report) = quickly(law, transform, &rows, &fit, &starts) {
+        return Ok(told_in_unit(report, law, transform, scale, span_c));
+    }
     let mut best: Option<Report> = None;
-    for start in starts(law, &data, fastest)? {
+    for start in starts {
         let parameters: Vec<Parameter> = names
             .iter()
             .zip(start)
@@ -346,6 +454,66 @@ pub fn fit_rate(points: &[Speed], law: Law, transform: Transform) -> Result<Rate
         ));
     };
     Ok(told_in_unit(report, law, transform, scale, span_c))
+}
+
+/// A point of a fit: its speed against the fastest, on the scale of the residuals.
+struct Row {
+    t: f64,
+    target: f64,
+}
+
+impl Row {
+    fn residual(&self, law: Law, transform: Transform, p: &[f64; 4]) -> (f64, [f64; 4]) {
+        let (rate, slopes) = law.rate_and_slopes(p, self.t);
+        let value = transform.on(rate);
+        let slopes = match transform {
+            Transform::None => slopes,
+            Transform::Sqrt if value == 0.0 => [0.0; 4],
+            Transform::Sqrt => slopes.map(|s| s / (2.0 * value.abs())),
+        };
+        (value - self.target, slopes)
+    }
+}
+
+fn in_four(p: &[f64]) -> [f64; 4] {
+    std::array::from_fn(|j| p.get(j).copied().unwrap_or(0.0))
+}
+
+/// Goes down from one start; only laws of four parameters.
+fn down(law: Law, transform: Transform, rows: &[Row], start: [f64; 4]) -> Option<Settled<4>> {
+    let found = settle(start, rows.len(), |i, p| {
+        rows[i].residual(law, transform, p)
+    })?;
+    sensible(law, &found.at).then_some(found)
+}
+
+/// The usual case: from two starts the same minimum, and it tells every parameter. Then no other road is
+/// tried; `None` sends the caller on the long one.
+fn quickly(
+    law: Law,
+    transform: Transform,
+    rows: &[Row],
+    fit: &Fit<'_>,
+    starts: &[Vec<f64>],
+) -> Option<Report> {
+    let (first, second) = (starts.first()?, starts.get(1)?);
+    let a = down(law, transform, rows, in_four(first))?;
+    let b = down(law, transform, rows, in_four(second))?;
+    // Sums without scatter are noise, and whatever is as small agrees with them.
+    if (a.rss - b.rss).abs() > 1e-9 * a.rss + 1e-24 {
+        return None;
+    }
+    let names = law.parameters().iter();
+    let parameters: Vec<Parameter> = names
+        .zip(a.at)
+        .map(|(name, value)| Parameter::free(name, value))
+        .collect();
+    let mut report = fit.report_at(&parameters, a.rss, a.evaluations + b.evaluations);
+    for (estimate, start) in report.estimates.iter_mut().zip(first) {
+        estimate.start = *start;
+    }
+    let all_told = report.stuck().next().is_none();
+    all_told.then_some(report)
 }
 
 /// Back from speeds against the fastest to the unit of the data.
@@ -510,6 +678,41 @@ mod tests {
         let fit = fit_rate(&[p(20.0, 1.0), p(30.0, 2.0)], Law::Q10, Transform::None).unwrap();
         assert!((fit.report.estimates[1].value - 2.0).abs() < 1e-9);
         assert_eq!(fit.report.estimates[1].standard_error, None);
+    }
+
+    #[test]
+    fn slopes_are_those_of_differences() {
+        let at = [
+            (Law::Cardinal, [0.46, 2.6, 32.4, 41.3]),
+            (Law::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
+            (Law::SharpeSchoolfield, [0.2, 6e4, 2.4e5, 36.0]),
+            (Law::Q10, [0.2, 2.3, 0.0, 0.0]),
+            (Law::Arrhenius, [0.2, 6e4, 0.0, 0.0]),
+        ];
+        for (law, p) in at {
+            let n = law.parameters().len();
+            for t in [5.0, 20.0, 31.0, 39.0, 60.0] {
+                let (rate, slopes) = law.rate_and_slopes(&p, t);
+                let plain = law.rate(&p[..n], t);
+                assert!((rate - plain).abs() <= 1e-14 * plain.abs(), "{law:?} {t}");
+                for j in 0..n {
+                    let h = 1e-5 * p[j].abs();
+                    let moved = |by: f64| {
+                        let mut p = p;
+                        p[j] += by;
+                        law.rate(&p[..n], t)
+                    };
+                    let difference = (moved(h) - moved(-h)) / (2.0 * h);
+                    // Error of the difference: its square step and the rounding over the step.
+                    let allowed = 1e-6 * slopes[j].abs() + 1e-10 * plain / p[j].abs();
+                    assert!(
+                        (slopes[j] - difference).abs() <= allowed,
+                        "{law:?} {t} {j}: {} for {difference}",
+                        slopes[j]
+                    );
+                }
+            }
+        }
     }
 
     #[test]

@@ -334,8 +334,16 @@ fn waiting_in_order(
     ways: &[LaterLoads],
     hands: Hands,
 ) -> Result<Slot> {
-    let at = |waits: Waits| -> Result<Slot> {
-        let shaped = line.shaped(bulked, waits)?;
+    // The load as it was tried last: a wait in the cooler alone leaves what is before it as it is.
+    let mut tried: Option<(Waits, Shaped)> = None;
+    let mut at = |waits: Waits| -> Result<Slot> {
+        let shaped = match tried.take() {
+            Some((last, shaped)) if (last.bulk, last.rest) == (waits.bulk, waits.rest) => {
+                line.cooled(bulked, shaped, waits.cooler)?
+            }
+            _ => line.shaped(bulked, waits)?,
+        };
+        tried = Some((waits, shaped.clone()));
         let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
         Ok(Slot {
             waits,

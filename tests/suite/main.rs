@@ -3,6 +3,8 @@
 
 #[cfg(feature = "cli")]
 mod bad;
+#[cfg(feature = "cli")]
+mod batch;
 #[cfg(feature = "json")]
 mod call;
 #[cfg(feature = "cli")]

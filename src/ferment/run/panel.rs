@@ -14,7 +14,7 @@ const SETTLED_K: f64 = 1e-10;
 ///
 /// `dm/dtheta = m (C - m)/D`, where `m` grows, and `C` is what it can become: a logistic.
 #[derive(Debug, Clone, Copy)]
-struct Growth {
+pub(super) struct Growth {
     m0: f64,
     /// Yeast that does not grow yet.
     waiting: f64,
@@ -23,6 +23,16 @@ struct Growth {
 }
 
 impl Growth {
+    /// Yeast that grows all at once.
+    pub fn of(m0: f64, ceiling: f64, cap: f64) -> Self {
+        Self {
+            m0,
+            waiting: 0.0,
+            ceiling,
+            cap,
+        }
+    }
+
     fn steepness(&self) -> f64 {
         if self.cap == f64::INFINITY {
             1.0
@@ -67,7 +77,7 @@ impl Growth {
     }
 
     /// The clock at which the integral has come to `integral`.
-    fn clock_at(&self, integral: f64) -> f64 {
+    pub fn clock_at(&self, integral: f64) -> f64 {
         if self.cap == f64::INFINITY {
             (integral / self.m0).ln_1p()
         } else if self.cap == 0.0 {
@@ -220,8 +230,17 @@ impl<'f> Panel<'f> {
         let base = fractions.map(|x| self.piece.at(self.at + x * h));
         let grow_with = fractions.map(|x| (x * h / self.piece.tau_h).exp());
         let kelvin_per_ml = f.own_heat.map_or(0.0, |o| o.kelvin_per_ml);
-        // Heat goes on coming, so that the excess changes little: a near guess.
-        let mut excess = [self.start.excess_k; POINTS];
+        // Heat goes on as it comes now: a near guess.
+        let warming = if kelvin_per_ml == 0.0 {
+            0.0
+        } else {
+            let gas = f.rates_at(self.start.temperature_c)?.0;
+            let made = f.gas_clock(gas) * (self.growth.m0 + self.growth.waiting);
+            kelvin_per_ml * made - self.start.excess_k / self.piece.tau_h
+        };
+        let mut excess = fractions.map(|x| self.start.excess_k + warming * x * h);
+        let mut last_move = [0.0; POINTS];
+        let mut sugar_near = [f.sugar_at(&self.start); POINTS];
         let mut heat = [0.0; POINTS];
         for step in 0..=60 {
             let mut gas = [0.0; POINTS];
@@ -246,15 +265,24 @@ impl<'f> Panel<'f> {
             }
             let made = numeric::cumulated(&rate, h);
             for i in 0..POINTS {
-                let sugar = f.sugar_factor(self.start.potential + made[i]);
-                heat[i] = kelvin_per_ml * rate[i] * sugar * grow_with[i];
+                let share = sugar_near[i].share_after(self.start.potential + made[i]);
+                heat[i] = kelvin_per_ml * rate[i] * share * grow_with[i];
             }
             let warmed = numeric::cumulated(&heat, h);
             let mut moved: f64 = 0.0;
             for i in 0..POINTS {
                 let next = (self.start.excess_k + warmed[i]) / grow_with[i];
-                moved = moved.max((next - excess[i]).abs());
-                excess[i] = next;
+                let by = next - excess[i];
+                moved = moved.max(by.abs());
+                // Moves shrink by the same share each time: what is still to come is known (Aitken).
+                let share = by / last_move[i];
+                let to_come = if share.abs() < 0.3 {
+                    by * share / (1.0 - share)
+                } else {
+                    0.0
+                };
+                excess[i] = next + to_come;
+                last_move[i] = if to_come == 0.0 { by } else { 0.0 };
             }
             self.inside = Inside::Points {
                 gas,
@@ -305,7 +333,7 @@ impl<'f> Panel<'f> {
             }
         };
         let (a, b) = (self.start.temperature_c, self.end.temperature_c);
-        for &kink in &f.kinetics.kinks {
+        for &kink in f.kinetics.kinks() {
             if (a - kink) * (b - kink) < 0.0 && (a - kink).abs() > ON_KINK_K {
                 meet(numeric::root(
                     |x| self.state_at(x).temperature_c - kink,

@@ -68,54 +68,81 @@ impl Line<'_> {
         let mut hour = bulked.bulk_end();
         let mut state = bulked.state;
         let mut parts = Vec::new();
-        let mut stay =
-            |name, room: &Ambient, tau: f64, hours: f64, handled: bool| -> Result<State> {
-                let from = Temperature::celsius(state.temperature_c)?;
-                let course = Course::following(room, hour, from, tau)?;
-                state = f.after(&state, &course, hours)?;
-                parts.push(Part::new(
-                    name,
-                    hour,
-                    hour + hours,
-                    from.as_celsius(),
-                    state.temperature_c,
-                ));
-                hour += hours;
-                if handled {
-                    state = f.handled(&state, kept);
-                }
-                Ok(state)
-            };
         let kitchen = &self.rooms.kitchen;
-        stay("bulk", &self.rooms.bulk, self.tau_tub, waits.bulk, false)?;
-        stay(
-            "divide",
-            kitchen,
-            self.tau_ball,
-            as_hours(process.divide),
-            true,
-        )?;
-        stay(
-            "rest",
-            kitchen,
-            self.tau_ball,
-            as_hours(process.rest) + waits.rest,
-            false,
-        )?;
-        let fresh = stay("shape", kitchen, self.tau_loaf, shape_h, true)?;
-        let cold_h = self.retarded_h() + waits.cooler;
-        let state = match self.cold_place().filter(|_| cold_h > 0.0) {
-            Some(place) => stay("cold", place, self.tau_loaf_in_cold, cold_h, false)?,
-            None => fresh,
-        };
+        for (name, room, tau, hours, handled) in [
+            ("bulk", &self.rooms.bulk, self.tau_tub, waits.bulk, false),
+            (
+                "divide",
+                kitchen,
+                self.tau_ball,
+                as_hours(process.divide),
+                true,
+            ),
+            (
+                "rest",
+                kitchen,
+                self.tau_ball,
+                as_hours(process.rest) + waits.rest,
+                false,
+            ),
+            ("shape", kitchen, self.tau_loaf, shape_h, true),
+        ] {
+            let part;
+            (part, state) = self.stay(&f, &state, name, room, tau, [hour, hour + hours])?;
+            parts.push(part);
+            hour += hours;
+            if handled {
+                state = f.handled(&state, kept);
+            }
+        }
         parts.retain(|p| p.name != "bulk");
-        let proof_from = parts.last().map_or(bulked.bulk_end(), |p| p.end);
-        Ok(Shaped {
+        let shaped = Shaped {
             parts,
-            proof_from,
-            fresh,
+            proof_from: hour,
+            fresh: state,
             state,
-        })
+        };
+        self.cooled(bulked, shaped, waits.cooler)
+    }
+
+    /// The same load with another wait in the cooler: what is before it stays as it is.
+    pub fn cooled(&self, bulked: &Bulked, mut shaped: Shaped, cooler: f64) -> Result<Shaped> {
+        shaped.parts.retain(|p| p.name != "cold");
+        let from = shaped.parts.last().map_or(bulked.bulk_end(), |p| p.end);
+        (shaped.proof_from, shaped.state) = (from, shaped.fresh);
+        let cold_h = self.retarded_h() + cooler;
+        if let Some(place) = self.cold_place().filter(|_| cold_h > 0.0) {
+            let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+            let hours = [from, from + cold_h];
+            let (part, state) = self.stay(
+                &f,
+                &shaped.fresh,
+                "cold",
+                place,
+                self.tau_loaf_in_cold,
+                hours,
+            )?;
+            shaped.parts.push(part);
+            (shaped.proof_from, shaped.state) = (from + cold_h, state);
+        }
+        Ok(shaped)
+    }
+
+    /// A stretch of time in one place.
+    fn stay(
+        &self,
+        f: &Fermentation<'_>,
+        state: &State,
+        name: &'static str,
+        room: &Ambient,
+        tau: f64,
+        [start, end]: [f64; 2],
+    ) -> Result<(Part, State)> {
+        let from = Temperature::celsius(state.temperature_c)?;
+        let course = Course::following(room, start, from, tau)?;
+        let state = f.after(state, &course, end - start)?;
+        let part = Part::new(name, start, end, from.as_celsius(), state.temperature_c);
+        Ok((part, state))
     }
 
     /// Hours that every load's proof stays in the cold.

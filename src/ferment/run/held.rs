@@ -1,0 +1,173 @@
+//! A dough held at one temperature: the hours of its end points in closed form, without following it.
+
+use super::LONGEST_H;
+use super::panel::Growth;
+use crate::ambient::Course;
+use crate::error::Result;
+use crate::ferment::{Kinetics, Medium, Parameters, Stage};
+
+/// A stage held at one temperature, from its start.
+#[derive(Debug, Clone, Copy)]
+pub struct Held<'k> {
+    kinetics: &'k Kinetics,
+    medium: Medium,
+    /// g fresh yeast per 100 g flour, and whether it has its lag before it.
+    yeast: f64,
+    asleep: bool,
+    t: f64,
+    gas_rate: f64,
+    growth_rate: f64,
+    /// An amount of gas and its potential: many questions are about the same end point.
+    known: (f64, f64),
+}
+
+impl<'k> Held<'k> {
+    /// The stage on a course; `None` where there is no closed form: the temperature changes, or some of
+    /// the yeast grows while some waits.
+    ///
+    /// # Errors
+    /// A percentage out of its range, or a temperature that the rate law refuses.
+    pub fn new(stage: &Stage, p: &'k Parameters, course: &Course<'_>) -> Result<Option<Self>> {
+        let yeast = stage.yeast;
+        let mixed = yeast.added > 0.0 && yeast.carried > 0.0;
+        let (Some(t), None, false) = (course.held_at(), stage.own_heat, mixed) else {
+            return Ok(None);
+        };
+        let (gas_rate, growth_rate) = p.kinetics.rates_at(t)?;
+        let medium = p.effects.medium(&stage.composition)?;
+        let end = p.gas_at(stage.end);
+        Ok(Some(Self {
+            kinetics: &p.kinetics,
+            medium,
+            known: (end, medium.potential_of(end).unwrap_or(f64::INFINITY)),
+            yeast: yeast.checked_total()?,
+            asleep: yeast.added > 0.0,
+            t,
+            gas_rate,
+            growth_rate,
+        }))
+    }
+
+    /// The same dough with other kinetics.
+    ///
+    /// # Errors
+    /// A temperature that their rate law refuses.
+    pub fn with<'b>(&self, kinetics: &'b Kinetics) -> Result<Held<'b>> {
+        let (gas_rate, growth_rate) = if kinetics.shares_curves_with(self.kinetics) {
+            (self.gas_rate, self.growth_rate)
+        } else {
+            kinetics.rates_at(self.t)?
+        };
+        Ok(Held {
+            kinetics,
+            gas_rate,
+            growth_rate,
+            ..*self
+        })
+    }
+
+    /// True when these kinetics are its own: the same rates on the same curves.
+    #[must_use]
+    pub fn is_of(&self, kinetics: &Kinetics) -> bool {
+        self.kinetics.is_like(kinetics)
+    }
+
+    /// Hours until `gas` has been made (mL per 100 g flour); `None` when the sugar does not last for it or
+    /// three weeks do not suffice.
+    #[must_use]
+    pub fn hours_until_gas(&self, gas: f64) -> Option<f64> {
+        let wanted = if gas == self.known.0 {
+            self.known.1
+        } else {
+            self.medium.potential_of(gas)?
+        };
+        let rates = self.kinetics.rates();
+        let gas_clock = self.kinetics.gas_scale * self.medium.gas_factor * self.gas_rate;
+        let yeast_hours = wanted / gas_clock;
+        let lag_h = if self.asleep {
+            rates.lag27_h / (self.gas_rate * self.kinetics.lag_scale)
+        } else {
+            0.0
+        };
+        // As if it never grew; true up to the end of the lag.
+        let plain = yeast_hours / self.yeast;
+        let speed = rates.growth_rate * self.medium.growth_factor * self.growth_rate;
+        let hours = if plain <= lag_h || speed == 0.0 {
+            plain
+        } else {
+            let cap = rates.growth_cap * self.medium.fresh_flour;
+            let growth = Growth::of(self.yeast, self.yeast + cap, cap);
+            lag_h + growth.clock_at((yeast_hours - self.yeast * lag_h) * speed) / speed
+        };
+        (hours <= LONGEST_H).then_some(hours)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ferment::{Composition, EndPoint, Inoculum, Rates};
+    use crate::units::Temperature;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// The closed form and the dough that is followed agree, also with other kinetics.
+        #[test]
+        fn the_hour_is_that_of_the_dough_that_is_followed(
+            yeast in 1e-3..5.0_f64,
+            carried in any::<bool>(),
+            at in -5.0..50.0_f64,
+            gas in 1.0..1500.0_f64,
+            salt in 0.0..3.0_f64,
+            mu in prop_oneof![Just(0.0), 0.05..0.6_f64],
+            tilt in -0.3..0.3_f64,
+        ) {
+            let shipped = Parameters::shipped().unwrap();
+            let rates = Rates { growth_rate: mu, ..shipped.kinetics.rates() };
+            let mut p = shipped.with_rates(rates).unwrap();
+            p.kinetics = p.kinetics.with_tilt(tilt, p.spread.tilt_about).unwrap();
+            let (added, carried) = if carried { (0.0, yeast) } else { (yeast, 0.0) };
+            let stage = Stage {
+                composition: Composition::lean(62.0, salt),
+                yeast: Inoculum { added, carried },
+                end: EndPoint::Gas(gas),
+                own_heat: None,
+            };
+            let course = Course::held(Temperature::celsius(at).unwrap());
+            let held = Held::new(&stage, &shipped, &course).unwrap().unwrap();
+            for (held, p) in [(held, &shipped), (held.with(&p.kinetics).unwrap(), &p)] {
+                let ferment = stage.fermentation(p).unwrap();
+                for gas in [gas, 0.9 * gas] {
+                    let followed = ferment.until_gas(&ferment.start(), &course, gas).unwrap();
+                    let hours = held.hours_until_gas(gas);
+                    match (hours, followed.map(|s| s.hours)) {
+                        // Rounding of the hours, and of the end of the lag.
+                        (Some(a), Some(b)) => prop_assert!((a - b).abs() < 1e-9 * b.max(1.0), "{a} {b}"),
+                        (a, b) => prop_assert_eq!(a, b),
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_dough_that_drifts_warms_itself_or_is_mixed_has_no_closed_form() {
+        let p = Parameters::shipped().unwrap();
+        let stage = |added, carried| Stage {
+            composition: Composition::lean(62.0, 0.0),
+            yeast: Inoculum { added, carried },
+            end: EndPoint::Doubled,
+            own_heat: None,
+        };
+        let course = Course::held(Temperature::celsius(21.0).unwrap());
+        assert!(Held::new(&stage(0.5, 0.5), &p, &course).unwrap().is_none());
+        assert!(Held::new(&stage(0.5, 0.0), &p, &course).unwrap().is_some());
+        let room = crate::ambient::Ambient::ramps(&[(0.0, 20.0), (5.0, 22.0)]).unwrap();
+        let drifting = Course::of_room(&room, 0.0);
+        assert!(
+            Held::new(&stage(0.5, 0.0), &p, &drifting)
+                .unwrap()
+                .is_none()
+        );
+    }
+}

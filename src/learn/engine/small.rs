@@ -1,0 +1,186 @@
+//! Least squares of a few parameters with exact derivatives, without a matrix on the heap: for fits that are
+//! made by the thousand. Levenberg-Marquardt on the normal equations, which decide only how fast it arrives;
+//! where it arrives is told by the gradient.
+
+/// A place and what it leaves.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Settled<const N: usize> {
+    pub at: [f64; N],
+    pub rss: f64,
+    /// Times that all rows were worked out.
+    pub evaluations: usize,
+}
+
+/// Steps allowed on the way down, and for the last digits.
+const STEPS: usize = 200;
+const LAST_STEPS: usize = 30;
+/// Steps of less than this share of the values are near the end: from here on their length tells.
+const NEAR: f64 = 1e-6;
+/// Below this share a step moves rounding only.
+const STILL: f64 = 1e-14;
+
+/// `JᵀJ`, `Jᵀr` and `rᵀr` at a place.
+struct Normal<const N: usize> {
+    matrix: [[f64; N]; N],
+    gradient: [f64; N],
+    rss: f64,
+}
+
+/// Goes down from `start`; `row` gives a residual and its derivatives. `None` when it does not settle, or
+/// the rows do not tell the parameters apart.
+pub(crate) fn settle<const N: usize>(
+    start: [f64; N],
+    rows: usize,
+    row: impl Fn(usize, &[f64; N]) -> (f64, [f64; N]),
+) -> Option<Settled<N>> {
+    let mut evaluations = 0;
+    let mut normal_at = |at: &[f64; N]| {
+        evaluations += 1;
+        let mut normal = Normal {
+            matrix: [[0.0; N]; N],
+            gradient: [0.0; N],
+            rss: 0.0,
+        };
+        for i in 0..rows {
+            let (r, slopes) = row(i, at);
+            normal.rss += r * r;
+            for j in 0..N {
+                normal.gradient[j] += r * slopes[j];
+                for k in 0..=j {
+                    normal.matrix[j][k] += slopes[j] * slopes[k];
+                }
+            }
+        }
+        normal
+    };
+    let mut at = start;
+    let mut now = normal_at(&at);
+    let mut damping = 1e-3;
+    for step in 0.. {
+        if step == STEPS || !now.rss.is_finite() {
+            return None;
+        }
+        let Some(move_by) = now.step(damping) else {
+            damping = (damping * 10.0).max(1e-10);
+            continue;
+        };
+        let next_at = sum(&at, &move_by);
+        let next = normal_at(&next_at);
+        // Not a number is not better.
+        if next.rss <= now.rss {
+            (at, now) = (next_at, next);
+            damping *= 0.1;
+            if length(&move_by, &at) < NEAR {
+                break;
+            }
+        } else if length(&move_by, &at) < NEAR * NEAR {
+            break; // nowhere lower
+        } else {
+            damping *= 4.0;
+        }
+    }
+    // The sum is flat to its last bits here; a step shorter than the one before is what counts.
+    let mut last = f64::INFINITY;
+    for _ in 0..LAST_STEPS {
+        let move_by = now.step(0.0)?;
+        let shorter = length(&move_by, &at);
+        if shorter.is_nan() || shorter >= last {
+            break;
+        }
+        last = shorter;
+        at = sum(&at, &move_by);
+        now = normal_at(&at);
+        if shorter < STILL {
+            break;
+        }
+    }
+    (last < 1e-8 && now.rss.is_finite()).then_some(Settled {
+        at,
+        rss: now.rss,
+        evaluations,
+    })
+}
+
+impl<const N: usize> Normal<N> {
+    /// The step to the least sum, were the rows straight, with the diagonal raised by a share; by Cholesky's
+    /// method on columns of unit length.
+    fn step(&self, damping: f64) -> Option<[f64; N]> {
+        let scale: [f64; N] = std::array::from_fn(|j| 1.0 / self.matrix[j][j].sqrt());
+        if scale.iter().any(|s| !s.is_finite()) {
+            return None;
+        }
+        let mut l = [[0.0; N]; N];
+        for j in 0..N {
+            for k in 0..=j {
+                let raised = if j == k { 1.0 + damping } else { 1.0 };
+                let mut sum = raised * self.matrix[j][k] * scale[j] * scale[k];
+                sum -= (0..k).map(|i| l[j][i] * l[k][i]).sum::<f64>();
+                if j > k {
+                    l[j][k] = sum / l[k][k];
+                } else if sum > 1e-14 {
+                    l[j][j] = sum.sqrt();
+                } else {
+                    return None;
+                }
+            }
+        }
+        let mut x = [0.0; N];
+        for j in 0..N {
+            let known: f64 = (0..j).map(|k| l[j][k] * x[k]).sum();
+            x[j] = (-self.gradient[j] * scale[j] - known) / l[j][j];
+        }
+        for j in (0..N).rev() {
+            let known: f64 = (j + 1..N).map(|k| l[k][j] * x[k]).sum();
+            x[j] = (x[j] - known) / l[j][j];
+        }
+        Some(std::array::from_fn(|j| x[j] * scale[j]))
+    }
+}
+
+fn sum<const N: usize>(a: &[f64; N], b: &[f64; N]) -> [f64; N] {
+    std::array::from_fn(|j| a[j] + b[j])
+}
+
+/// The largest move as a share of its value.
+fn length<const N: usize>(step: &[f64; N], at: &[f64; N]) -> f64 {
+    let share = |j: usize| (step[j] / at[j].abs().max(1e-300)).abs();
+    // NaN stays, other than with `max`.
+    (0..N)
+        .map(share)
+        .fold(0.0, |a, b| if b <= a { a } else { b })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_decay_is_found_from_afar_to_the_last_digits() {
+        // Rows made without scatter: the truth is the least sum.
+        let truth = [2.0, 0.3];
+        let y: Vec<f64> = (0..9)
+            .map(|t| truth[0] * (-truth[1] * f64::from(t)).exp())
+            .collect();
+        let row = |i: usize, x: &[f64; 2]| {
+            let t = i as f64;
+            let fade = (-x[1] * t).exp();
+            (x[0] * fade - y[i], [fade, -x[0] * t * fade])
+        };
+        for start in [[1.0, 1.0], [20.0, 0.01], [0.1, 2.0]] {
+            let found = settle(start, y.len(), row).unwrap();
+            for (value, truth) in found.at.iter().zip(truth) {
+                assert!((value / truth - 1.0).abs() < 1e-12, "{start:?}: {value}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_told_apart_does_not_settle() {
+        let alike = settle([1.0, 1.0], 5, |i, x: &[f64; 2]| {
+            let t = i as f64;
+            ((x[0] + x[1]) * t - 3.0, [t, t])
+        });
+        assert!(alike.is_none());
+        assert!(settle([1.0], 5, |_, _| (f64::NAN, [1.0])).is_none());
+    }
+}

@@ -1,0 +1,201 @@
+//! How far a fitted law would move with other scatter: fits to the curve with its residuals drawn anew.
+
+use super::{RateFit, Row, Speed, down, fit_rate, in_four};
+use crate::error::{Error, Result, check};
+use crate::learn::random::Random;
+
+/// Fits to redrawn points.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Bootstrap {
+    /// Parameters of each round, in the order of [`Law::parameters`](super::Law::parameters).
+    pub rounds: Vec<Vec<f64>>,
+    /// Rounds whose points no curve of the law fits; they have no parameters.
+    pub unsettled: usize,
+}
+
+impl Bootstrap {
+    /// Where a parameter lies in 80 % of the rounds (10 to 90 %); `None` without such a parameter or with
+    /// fewer than ten rounds.
+    #[must_use]
+    pub fn interval(&self, parameter: usize) -> Option<[f64; 2]> {
+        let mut values: Vec<f64> = self
+            .rounds
+            .iter()
+            .filter_map(|round| round.get(parameter).copied())
+            .collect();
+        if values.len() < 10 {
+            return None;
+        }
+        values.sort_by(f64::total_cmp);
+        Some([
+            values[values.len() / 10],
+            values[values.len() - 1 - values.len() / 10],
+        ])
+    }
+}
+
+impl RateFit {
+    /// The points that a round of [`bootstrap`](Self::bootstrap) with this seed sees: the curve, and at each
+    /// point the residual of one drawn with replacement.
+    ///
+    /// # Errors
+    /// Other points than those of the fit.
+    pub fn redrawn(&self, points: &[Speed], seed: u64) -> Result<Vec<Speed>> {
+        if points.len() != self.report.rows {
+            return Err(Error::contradiction(format!(
+                "the fit has {} points, not {}; give those it was made from",
+                self.report.rows,
+                points.len()
+            )));
+        }
+        let values = self.report.values();
+        let on_curve = |s: &Speed| {
+            let rate = self.law.rate(&values, s.temperature.as_celsius());
+            self.transform.on(rate)
+        };
+        let curve: Vec<f64> = points.iter().map(on_curve).collect();
+        let residuals: Vec<f64> = points
+            .iter()
+            .zip(&curve)
+            .map(|(s, on_curve)| self.transform.on(s.rate) - on_curve)
+            .collect();
+        let mut random = Random::seeded(seed);
+        let redrawn = points.iter().zip(&curve).map(|(s, on_curve)| Speed {
+            rate: self
+                .transform
+                .back(on_curve + residuals[random.below(residuals.len())]),
+            ..*s
+        });
+        Ok(redrawn.collect())
+    }
+
+    /// Fits the law again to so many sets of redrawn points; the same seed gives the same rounds.
+    ///
+    /// ```
+    /// use pointage::learn::rate_fit::{Law, Speed, Transform, fit_rate};
+    /// use pointage::units::Temperature;
+    /// let speeds = [(8.0, 0.05), (14.0, 0.13), (20.0, 0.22), (26.0, 0.37), (32.0, 0.44), (38.0, 0.25)];
+    /// let points = speeds.map(|(c, rate)| Speed { temperature: Temperature::celsius(c).unwrap(), rate });
+    /// let fit = fit_rate(&points, Law::Cardinal, Transform::Sqrt)?;
+    /// let best = fit.report.estimates[2].value;
+    /// let [low, high] = fit.bootstrap(&points, 200, 1)?.interval(2).unwrap();
+    /// assert!(low < best && best < high && high - low < 10.0);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// No round, more than a million, other points than those of the fit, or a fit that has not settled.
+    pub fn bootstrap(&self, points: &[Speed], rounds: u32, seed: u64) -> Result<Bootstrap> {
+        check("number of rounds", f64::from(rounds), 1.0, 1e6, "")?;
+        if !self.report.stop.converged() {
+            return Err(Error::contradiction(
+                "the fit has not settled, so that its residuals tell nothing; add points",
+            ));
+        }
+        let mut found = Bootstrap {
+            rounds: Vec::with_capacity(rounds as usize),
+            unsettled: 0,
+        };
+        for round in 0..rounds {
+            let points = self.redrawn(points, seed.wrapping_add(u64::from(round)))?;
+            match self.again(&points) {
+                Some(values) => found.rounds.push(values),
+                None => found.unsettled += 1,
+            }
+        }
+        Ok(found)
+    }
+
+    /// The law fitted to other speeds: from the values of this fit, and where that leads nowhere, from the
+    /// beginning.
+    fn again(&self, points: &[Speed]) -> Option<Vec<f64>> {
+        let values = self.report.values();
+        let rows: Vec<Row> = points
+            .iter()
+            .map(|s| Row {
+                t: s.temperature.as_celsius(),
+                target: self.transform.on(s.rate),
+            })
+            .collect();
+        let near = match values.len() {
+            4 => down(self.law, self.transform, &rows, in_four(&values)),
+            _ => None,
+        };
+        match near {
+            Some(found) => Some(found.at.to_vec()),
+            None => {
+                let fit = fit_rate(points, self.law, self.transform).ok()?;
+                fit.report.stop.converged().then(|| fit.report.values())
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::learn::rate_fit::{Law, Transform};
+    use crate::units::Temperature;
+
+    fn points() -> Vec<Speed> {
+        let truth = [0.46, 2.6, 32.4, 41.3];
+        (0..20)
+            .map(|i| {
+                let t = 5.0 + 1.8 * f64::from(i);
+                let scatter = 0.012 * f64::from(i * 7 + 3).sin();
+                Speed {
+                    temperature: Temperature::celsius(t).unwrap(),
+                    rate: (Law::Cardinal.rate(&truth, t) + scatter).max(0.0),
+                }
+            })
+            .collect()
+    }
+
+    #[test]
+    fn rounds_are_those_of_whole_fits_to_the_same_points() {
+        let points = points();
+        for (law, transform) in [
+            (Law::Cardinal, Transform::None),
+            (Law::Cardinal, Transform::Sqrt),
+            (Law::SquareRoot, Transform::None),
+            (Law::Q10, Transform::None),
+        ] {
+            let fit = fit_rate(&points, law, transform).unwrap();
+            let found = fit.bootstrap(&points, 30, 9).unwrap();
+            assert_eq!((found.rounds.len(), found.unsettled), (30, 0), "{law:?}");
+            let rss = |p: &[f64], points: &[Speed]| -> f64 {
+                let miss = |s: &Speed| {
+                    transform.on(law.rate(p, s.temperature.as_celsius())) - transform.on(s.rate)
+                };
+                points.iter().map(|s| miss(s).powi(2)).sum()
+            };
+            for (round, seed) in found.rounds.iter().zip(9..) {
+                let redrawn = fit.redrawn(&points, seed).unwrap();
+                let whole = fit_rate(&redrawn, law, transform).unwrap().report.values();
+                let (ours, theirs) = (rss(round, &redrawn), rss(&whole, &redrawn));
+                assert!(
+                    ours <= theirs * (1.0 + 1e-9),
+                    "{law:?} {seed}: {ours} {theirs}"
+                );
+            }
+            assert_eq!(fit.bootstrap(&points, 30, 9).unwrap(), found);
+        }
+    }
+
+    #[test]
+    fn the_spread_is_about_the_standard_error() {
+        let points = points();
+        let fit = fit_rate(&points, Law::Cardinal, Transform::None).unwrap();
+        let found = fit.bootstrap(&points, 2000, 3).unwrap();
+        for (i, e) in fit.report.estimates.iter().enumerate() {
+            let [low, high] = found.interval(i).unwrap();
+            let sd = (high - low) / (2.0 * crate::numeric::NORMAL_90);
+            // Residuals are smaller than scatter by sqrt(16/20); the rest is the curve's bend.
+            let share = sd / e.standard_error.unwrap();
+            assert!((0.6..1.3).contains(&share), "{}: {share}", e.name);
+        }
+        assert!(fit.bootstrap(&points[1..], 10, 1).is_err());
+        assert!(fit.bootstrap(&points, 0, 1).is_err());
+    }
+}
