@@ -180,6 +180,14 @@ impl Error {
         }
     }
 
+    /// A row of a CSV text that is longer or shorter than its header.
+    pub(crate) fn cells(have: u64, need: u64) -> Self {
+        let cells = if have == 1 { "cell" } else { "cells" };
+        Self::malformed(format!(
+            "{have} {cells} where the header has {need}; add or remove commas"
+        ))
+    }
+
     pub(crate) fn text(what: &str, input: &str, expected: &str) -> Self {
         // A long or binary input is cut, so that the message stays one readable line.
         let mut shown: String = input.chars().take(40).collect();
