@@ -348,3 +348,173 @@ fn rows_have_the_water_and_salt_of_their_source_or_of_their_kind() {
         );
     }
 }
+
+fn range(table: &str, name: &str) -> (f64, Span) {
+    let value = table::get(table).unwrap().value(name).unwrap();
+    let table::Uncertainty::Range(low, high) = value.uncertainty else {
+        panic!("{table} {name}: {:?}", value.uncertainty);
+    };
+    (value.value, (low, high))
+}
+
+/// The bounds that a source prints, or that follow from what it prints. The numbers of a table are
+/// rounded to two digits or more, which is 2.2 % at most here.
+#[test]
+fn bounds_are_as_printed_or_worked_out() {
+    // R, 25 °C, the standard atmosphere; the real gas has 24.340 L (NIST, note on solubility).
+    let molar = 8.314_462 * 298.15 / 101_325.0 * 1e6;
+    let real = 24_340.0;
+    // Two CO2 from 180.156 g of hexose, four from 342.3 g of sucrose or maltose.
+    let (hexose, sucrose) = (2.0 / 180.156, 4.0 / 342.3);
+    // Sugar at half speed: 1 to 3 g/L in the 0.076 L of water of a dough from 100 g flour.
+    let half = |g_per_l: f64| g_per_l * 0.076 * hexose * molar;
+    // Btu/lb in kJ/kg.
+    let btu = 2.326;
+    for (table, name, low, high) in [
+        ("co2", "molar_volume_ml_per_mol", real, molar),
+        ("co2", "hexose_ml_per_g", hexose * real, hexose * molar),
+        ("co2", "sucrose_ml_per_g", sucrose * real, sucrose * molar),
+        // Sander 2023.
+        ("co2", "henry_mol_per_m3_pa", 3.3e-4, 3.4e-4),
+        ("co2", "henry_slope_k", 2300.0, 2400.0),
+        (
+            "defaults",
+            "sugar_half_rate_ml_per_100g",
+            half(1.0),
+            half(3.0),
+        ),
+        // Flours differ: 40 % of the 5.5 % maltose and 1.7 % hexose in 86 g of dry flour.
+        (
+            "defaults",
+            "sugar_stock_ml_per_100g",
+            0.6 * 0.86 * (5.5 * sucrose + 1.7 * hexose) * molar,
+            1.4 * 0.86 * (5.5 * sucrose + 1.7 * hexose) * molar,
+        ),
+        // Activity rises up to 4-6 % of sugar (Reed).
+        ("defaults", "added_sugar_onset_percent", 4.0, 6.0),
+        // A patent has 80 to 90 % of water, Reinhart 107.
+        ("compositions", "poolish_hydration_percent", 80.0, 107.0),
+        ("compositions", "biga_hydration_percent", 44.0, 50.0),
+        ("compositions", "sponge_hydration_percent", 60.0, 63.0),
+        ("compositions", "old_dough_hydration_percent", 60.0, 75.0),
+        // 100 kg of flour make 155 to 170 kg of dough.
+        (
+            "compositions",
+            "dough_hydration_percent",
+            155.0 - 100.0,
+            170.0 - 100.0,
+        ),
+        // The dry matter of fresh yeast, 30 %; yeast makers go up to 0.40.
+        ("kinds", "instant", 0.30, 0.40),
+        // From a third (a forum) to half (a textbook).
+        ("kinds", "active_dry", 1.0 / 3.0, 0.5),
+        // IAPWS: water least at 35 °C, most at 0 °C; ice at -10 and 0 °C.
+        ("properties", "c_water_kj_per_kg_k", 4.179_26, 4.219_44),
+        ("properties", "c_ice_kj_per_kg_k", 2.0231, 2.0967),
+        // IAPWS, and the trade's 144 Btu for a pound.
+        ("properties", "latent_heat_kj_per_kg", 333.43, 144.0 * btu),
+        ("properties", "hydration_reference_percent", 11.0, 12.0),
+        // R. von Wagner's table of flours.
+        ("properties", "flour_moisture_percent", 12.8, 15.5),
+        // Twice and half, where the log is better.
+        ("properties", "mixing_hand_kj_per_kg", 2.0 / 2.0, 2.0 * 2.0),
+        (
+            "properties",
+            "mixing_gentle_kj_per_kg",
+            6.0 / 2.0,
+            6.0 * 2.0,
+        ),
+        (
+            "properties",
+            "mixing_spiral_kj_per_kg",
+            12.0 / 2.0,
+            12.0 * 2.0,
+        ),
+        (
+            "properties",
+            "mixing_intensive_kj_per_kg",
+            25.0 / 2.0,
+            25.0 * 2.0,
+        ),
+        // Chillers deliver 1 to 4 °C.
+        ("limits", "chilled_water_c", 1.0, 4.0),
+        (
+            "limits",
+            "bare_yeast_c",
+            f((105.0, 110.0)).0,
+            f((105.0, 110.0)).1,
+        ),
+        // Rye from 28 °C, bun plants to about 90 °F.
+        ("limits", "warm_dough_c", 28.0, f(one(90.0)).0),
+        // 20 mm of polystyrene: with still air at both faces, and in a draught with the inner one neglected.
+        (
+            "places",
+            "insulated_box_w_per_m2_k",
+            1.0 / (0.020 / 0.035 + 2.0 / 8.0),
+            1.0 / (0.020 / 0.035 + 1.0 / 15.0),
+        ),
+        // Punching and moulding together lose 50 to 90 %, at two handlings.
+        ("proof", "kept_prior", 0.1_f64.sqrt(), 0.5_f64.sqrt()),
+        // IREKS: up to 5 % lost before the oven.
+        ("bake-file", "scrap_percent", 0.5, 5.0),
+        ("bake-file", "preferment_dough_c", 20.0, 24.0),
+        ("bake-file", "rest_min", 10.0, 30.0),
+    ] {
+        let (value, found) = range(table, name);
+        let near = |found: f64, printed: f64| (found - printed).abs() <= 0.022 * printed;
+        assert!(
+            near(found.0, low) && near(found.1, high),
+            "{table} {name}: {found:?}, printed {low} to {high}"
+        );
+        assert!(found.0 <= value && value <= found.1, "{table} {name}");
+    }
+    // Slator's ratios: half a unit of the last digit that Harden prints.
+    for v in &table::get("slator1906").unwrap().values {
+        if !v.name.starts_with("ratio_") {
+            continue;
+        }
+        let coarse = [
+            "ratio_5_to_15",
+            "ratio_10_to_20",
+            "ratio_15_to_25",
+            "ratio_30_to_40",
+        ];
+        let half = if coarse.contains(&v.name.as_str()) {
+            0.05
+        } else {
+            0.005
+        };
+        let (value, (low, high)) = range("slator1906", &v.name);
+        assert!(
+            (value - low - half).abs() < 1e-9 && (high - value - half).abs() < 1e-9,
+            "{}",
+            v.name
+        );
+    }
+}
+
+/// A range of the growth law's factor that moves growth at 2 % salt by 15 %: water activity from the mole
+/// fraction of what 0.35 osmol/kg of flour and the salt of a dough with 62 % water dissolve.
+#[test]
+fn the_range_of_the_water_activity_factor_is_15_percent_of_growth() {
+    let d = table::get("defaults").unwrap();
+    let n = |name: &str| d.number(name).unwrap();
+    let activity = |salt: f64| {
+        let salt = 10.0 * salt / 58.44 / 0.62 * 2.0 * n("nacl_osmotic_coefficient");
+        let osmol = n("native_osmol_per_kg") + salt;
+        55.556 / (55.556 + osmol)
+    };
+    let square = |salt: f64| ((1.0 - activity(salt)).sqrt() - n("water_activity_root")).powi(2);
+    let at_two = square(2.0) - square(0.0);
+    let (factor, (low, high)) = range("defaults", "water_activity_factor");
+    let growth = (-factor * at_two).exp();
+    // The published model's own growth at 2 %, relative to none: 0.66.
+    assert!((growth - 0.66).abs() < 0.005, "{growth}");
+    for (bound, share) in [(low, 1.15), (high, 0.85)] {
+        let worked_out = -(growth * share).ln() / at_two;
+        assert!(
+            (bound / worked_out - 1.0).abs() < 0.02,
+            "{bound}: {worked_out}"
+        );
+    }
+}
