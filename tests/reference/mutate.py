@@ -29,7 +29,7 @@ def mutants(tree, module):
 class Tree(perturb_data.Tree):
     def noticed_by(self, mutant):
         """The first test that fails, `does not build`, or None."""
-        subprocess.run(["patch", "-p1", "--quiet"], input=mutant["diff"], cwd=self.tree, text=True, check=True)
+        subprocess.run(["patch", "-p0", "--quiet"], input=mutant["diff"], cwd=self.tree, text=True, check=True)
         try:
             if not self.build(("--lib",)):
                 return "does not build"
@@ -39,7 +39,7 @@ class Tree(perturb_data.Tree):
                 return "does not build"
             return self.failure(self.suite)
         finally:
-            subprocess.run(["patch", "-p1", "-R", "--quiet"], input=mutant["diff"], cwd=self.tree, text=True,
+            subprocess.run(["patch", "-p0", "-R", "--quiet"], input=mutant["diff"], cwd=self.tree, text=True,
                            check=True)
 
 

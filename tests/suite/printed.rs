@@ -623,3 +623,87 @@ fn preferments_are_unsalted() {
         assert_eq!(kind.number(name).unwrap(), 0.0, "{name}");
     }
 }
+
+/// Values that no sharper test would notice: as printed, as worked out, or, without a source, as judged in
+/// the working notes on the sources before the tables were written.
+#[test]
+fn values_are_as_printed_worked_out_or_judged() {
+    for (table, name, expected) in [
+        // Geankoplis 1.80 to 1.88, the drier end; salt beside Choi and Okos' components.
+        ("properties", "c_flour_kj_per_kg_k", 1.80),
+        ("properties", "c_salt_kj_per_kg_k", 0.88),
+        // From memory: fresh yeast of 70 % water, sucrose, stainless steel.
+        ("properties", "c_yeast_kj_per_kg_k", 3.2),
+        ("properties", "c_sugar_kj_per_kg_k", 1.24),
+        ("properties", "c_steel_kj_per_kg_k", 0.50),
+        // Choi and Okos: 1.984 at 0 °C, 2.018 at 25 °C.
+        (
+            "properties",
+            "c_fat_kj_per_kg_k",
+            f64::midpoint(1.984, 2.018),
+        ),
+        (
+            "properties",
+            "hydration_reference_percent",
+            f64::midpoint(11.0, 12.0),
+        ),
+        // 15.1 kJ/kg at 11.5 % falls to 9.9 at 14 %.
+        (
+            "properties",
+            "hydration_slope_per_percent",
+            (15.1_f64 / 9.9).ln() / 2.5,
+        ),
+        // A tenth of gas in a dough of 1222.5 kg/m3 without any.
+        ("properties", "density_kg_per_m3", 0.9 * 1222.5),
+        ("properties", "conductivity_w_per_m_k", 0.40),
+        ("properties", "flour_moisture_percent", 14.0),
+        // From memory: 1 to 3, 2 to 6, 8 to 18 and 20 to 35 kJ/kg of dough.
+        ("properties", "mixing_hand_kj_per_kg", 2.0),
+        ("properties", "mixing_gentle_kj_per_kg", 6.0),
+        ("properties", "mixing_spiral_kj_per_kg", 12.0),
+        ("properties", "mixing_intensive_kj_per_kg", 25.0),
+        // 8 to 10 at first, 7 as the dough nears its air.
+        (
+            "places",
+            "fridge_still_w_per_m2_k",
+            f64::midpoint(7.0, f64::midpoint(8.0, 10.0)),
+        ),
+        // A ball of 22 oz in a pizzeria's cooler, taken as a sphere, asks for 14.3.
+        ("places", "fridge_fan_w_per_m2_k", 14.3),
+        ("places", "proofer_dry_w_per_m2_k", 10.0),
+        // 7 for a small difference, and 8 to 10 of condensation.
+        (
+            "places",
+            "proofer_humid_w_per_m2_k",
+            7.0 + f64::midpoint(8.0, 10.0),
+        ),
+        ("places", "insulated_box_w_per_m2_k", 1.4),
+        ("limits", "chilled_water_c", 1.0),
+        ("limits", "bare_yeast_c", f(one(110.0)).0.floor()),
+        ("limits", "instant_yeast_c", f(one(70.0)).0),
+        // Rye 28 to 30 °C.
+        ("limits", "warm_dough_c", 30.0),
+        ("limits", "hot_dough_c", 40.0),
+        ("kinds", "fresh", 1.0),
+        ("bake-file", "preferment_dough_c", f64::midpoint(20.0, 24.0)),
+        ("bake-file", "scrap_percent", 1.0),
+        ("bake-file", "tap_c", 15.0),
+        ("bake-file", "scale_step_g", 1.0),
+        // The shorter end of improved mixing, 10 to 14 min.
+        ("bake-file", "mix_min", 10.0),
+        ("bake-file", "divide_min", 10.0),
+        // About 10 min after a warm bulk, others up to 30.
+        ("bake-file", "rest_min", f64::midpoint(10.0, 30.0)),
+        ("bake-file", "rest_max_min", 60.0),
+        ("bake-file", "shape_min", 10.0),
+        ("bake-file", "cool_min", 60.0),
+        ("bake-file", "fridge_c", 4.0),
+        ("bake-file", "loaf_length_to_diameter", 3.0),
+    ] {
+        let found = table::get(table).unwrap().number(name).unwrap();
+        assert!(
+            (found - expected).abs() <= 0.022 * expected,
+            "{table} {name}: {found}, expected {expected}"
+        );
+    }
+}
