@@ -525,9 +525,9 @@ fn the_range_of_the_water_activity_factor_is_15_percent_of_growth() {
     }
 }
 
-/// Bounds without a source. Each is a judgement, made from the working notes on the sources before the
-/// tables were written, and stands here as it was made: this holds the printed row to it and cannot say
-/// that it is good.
+/// Bounds without a source: each is a judgement. Some stand in the working notes on the sources, from before
+/// the tables were written, and are typed from there; the others only repeat the table, so that a slip of
+/// the pen shows, and prove nothing. No code reads most of them.
 #[test]
 fn bounds_that_are_judged_are_what_was_judged() {
     for (table, name, judged) in [
@@ -624,8 +624,8 @@ fn preferments_are_unsalted() {
     }
 }
 
-/// Values that no sharper test would notice: as printed, as worked out, or, without a source, as judged in
-/// the working notes on the sources before the tables were written.
+/// Values that no sharper test would notice: as printed, as worked out, or, without a source, as judged,
+/// which for those of the bake file only repeats the table.
 #[test]
 fn values_are_as_printed_worked_out_or_judged() {
     for (table, name, expected) in [
