@@ -182,7 +182,7 @@ impl Ambient {
         let time_name = if stamped { "timestamp" } else { "hours" };
         let mut knots: Vec<[f64; 2]> = Vec::new();
         for row in reader.records() {
-            let row = row.map_err(|e| Error::malformed(csv_fault(&e)))?;
+            let row = row.map_err(|e| csv_fault(&e))?;
             let line = row.position().map_or(0, csv::Position::line);
             let place = |name: &str| format!("line {line}, column {name}");
             let cell = |i: usize, name: &str| {
@@ -382,17 +382,17 @@ fn missing_column(name: &str, header: &csv::StringRecord) -> Error {
 }
 
 /// What the CSV reader found wrong, without its technical terms.
-fn csv_fault(error: &csv::Error) -> String {
+fn csv_fault(error: &csv::Error) -> Error {
     match error.kind() {
         csv::ErrorKind::UnequalLengths {
             pos,
             expected_len,
             len,
-        } => format!(
-            "line {}: {len} cells where the header has {expected_len}; add or remove commas",
-            pos.as_ref().map_or(0, csv::Position::line)
-        ),
-        _ => error.to_string(),
+        } => {
+            let line = pos.as_ref().map_or(0, csv::Position::line);
+            Error::cells(*len, *expected_len).at(format!("line {line}"))
+        }
+        _ => Error::malformed(error.to_string()),
     }
 }
 

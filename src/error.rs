@@ -129,7 +129,7 @@ impl Error {
     #[must_use]
     pub fn at(self, place: impl Into<String>) -> Self {
         Self::At {
-            place: place.into(),
+            place: one_line(place.into()),
             source: Box::new(self),
         }
     }
@@ -170,11 +170,15 @@ impl Error {
     }
 
     pub(crate) fn malformed(why: impl Into<String>) -> Self {
-        Self::Malformed { why: why.into() }
+        Self::Malformed {
+            why: one_line(why.into()),
+        }
     }
 
     pub(crate) fn contradiction(why: impl Into<String>) -> Self {
-        Self::Contradiction { why: why.into() }
+        Self::Contradiction {
+            why: one_line(why.into()),
+        }
     }
 
     pub(crate) fn unreachable(
@@ -187,6 +191,14 @@ impl Error {
             why: why.into(),
             remedy: remedy.into(),
         }
+    }
+
+    /// A row of a CSV text that is longer or shorter than its header.
+    pub(crate) fn cells(have: u64, need: u64) -> Self {
+        let cells = if have == 1 { "cell" } else { "cells" };
+        Self::malformed(format!(
+            "{have} {cells} where the header has {need}; add or remove commas"
+        ))
     }
 
     pub(crate) fn text(what: &str, input: &str, expected: &str) -> Self {
@@ -214,9 +226,26 @@ impl Error {
             what: what.into(),
             name: echo(name),
             nearest,
-            known: known.into_iter().map(echo).collect::<Vec<_>>().join(", "),
+            known: one_line(known.into_iter().map(echo).collect::<Vec<_>>().join(", ")),
         }
     }
+}
+
+/// Names and texts of a file may hold line ends and other control characters: a message shows them as
+/// escapes, so that it stays one line and says nothing to a terminal.
+fn one_line(text: String) -> String {
+    if !text.contains(char::is_control) {
+        return text;
+    }
+    let mut line = String::with_capacity(text.len());
+    for c in text.chars() {
+        if c.is_control() {
+            line.extend(c.escape_default());
+        } else {
+            line.push(c);
+        }
+    }
+    line
 }
 
 /// A number without the digits that a conversion of units leaves behind (204.44444444444446), and with an
@@ -324,6 +353,26 @@ mod tests {
             "b: a: ripe dough cannot be met: the room is cold; warm it"
         );
         assert!(!Error::malformed("x").at("a").is_unreachable());
+    }
+
+    /// Found by random damage to tables and records.
+    #[test]
+    fn what_a_file_holds_cannot_break_the_line() {
+        let table = crate::table::parse("format = 1\nstanding = \"de\\trived\\n\\u001b[2J\"\n");
+        let record = crate::ambient::Ambient::from_csv("a\0b,c\u{7f}d\n1,2\n");
+        for (error, shown) in [
+            (table.unwrap_err(), "`de\\trived \\u{1b}[2J`"),
+            (record.unwrap_err(), "a\\u{0}b, c\\u{7f}d"),
+            (Error::malformed("x").at("a\rb"), "a\\rb: x"),
+            (Error::contradiction("one\ntwo"), "one\\ntwo"),
+            (Error::unknown_name("flour", "a", ["b\nc"]), "known: b\\nc"),
+        ] {
+            let line = error.to_string();
+            assert!(
+                line.contains(shown) && !line.contains(char::is_control),
+                "{line:?}"
+            );
+        }
     }
 
     #[test]

@@ -215,6 +215,23 @@ pub(crate) mod tests {
         assert_eq!((unsalted.gas_factor, unsalted.growth_factor), (1.0, 1.0));
     }
 
+    /// Marek and Bushuk 1967: sugar raises gas making up to 5 % of flour and lowers it above; by how much
+    /// is from memory, 3 % of the speed for each further percent.
+    #[test]
+    fn the_shipped_yeast_slows_from_five_percent_of_sugar() {
+        let effects = crate::ferment::Parameters::shipped().unwrap().effects;
+        let factor = |sugar_percent| {
+            let dough = Composition {
+                sugar_percent,
+                ..Composition::lean(62.0, 0.0)
+            };
+            effects.medium(&dough).unwrap().gas_factor
+        };
+        assert_eq!(factor(5.0), 1.0);
+        assert!(factor(5.1) < 1.0);
+        assert!((factor(15.0) - 0.70).abs() < 1e-12);
+    }
+
     #[test]
     fn sugar_feeds_and_above_the_onset_slows() {
         let medium = |sugar_percent| {

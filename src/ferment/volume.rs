@@ -187,6 +187,23 @@ pub(crate) mod tests {
         assert!(high.ratio(200.0, 25.0) > dough().ratio(200.0, 25.0));
     }
 
+    /// Trade texts: little is lost within one rise up to 2.5 to 3 times, and a sponge reaches four to five
+    /// times its volume: the shipped share holds up to 2.75 and is nought from 5.
+    #[test]
+    fn the_shipped_dough_holds_its_gas_up_to_three_volumes_and_no_more_than_five() {
+        let space = crate::ferment::Parameters::shipped().unwrap().space;
+        let dough = space.of(&Composition::lean(62.0, 2.0), 0.0);
+        let kept_of_a_ml = |ratio: f64| {
+            let held = dough.held_at_ratio(ratio, 25.0);
+            dough.hold(held, 1.0, 25.0) - held
+        };
+        assert!((kept_of_a_ml(2.7) - 0.95).abs() < 1e-9);
+        assert!(kept_of_a_ml(2.8) < 0.94 && kept_of_a_ml(4.9) > 0.01);
+        // Half of it half-way.
+        assert!((kept_of_a_ml(3.875) - 0.475).abs() < 0.005);
+        assert_eq!(kept_of_a_ml(5.0), 0.0);
+    }
+
     proptest! {
         #[test]
         fn held_gas_grows_and_can_be_taken_in_steps(

@@ -151,6 +151,21 @@ mod tests {
         }
     }
 
+    /// 0.33 g of instant or 0.40 g of active dry for a gram of fresh: 0.40/0.33 is 1.2121.
+    #[test]
+    fn a_dose_is_converted_as_a_mass_is() {
+        let factors = YeastFactors::new(0.33, 0.40).unwrap();
+        let dose = |percent| Percent::new(percent).unwrap();
+        for (percent, from, to, expected) in [
+            (1.2, YeastKind::Fresh, YeastKind::Instant, 0.396),
+            (0.33, YeastKind::Instant, YeastKind::Fresh, 1.0),
+            (1.0, YeastKind::Instant, YeastKind::ActiveDry, 1.212_121_212),
+        ] {
+            let found = factors.convert_dose(dose(percent), from, to).unwrap();
+            assert!((found.as_percent() - expected).abs() < 1e-9, "{found:?}");
+        }
+    }
+
     proptest! {
         #[test]
         fn there_and_back_is_the_same(grams in 0.0..1e5_f64, instant in 0.1..1.0_f64, dry in 0.1..1.0_f64) {

@@ -251,9 +251,7 @@ impl Row<'_> {
         if have == need {
             return Ok(());
         }
-        let why = Error::malformed(format!(
-            "{have} cells where the header has {need}; add or remove commas"
-        ));
+        let why = Error::cells(have as u64, need as u64);
         Err(self.refuse(None, &why))
     }
 

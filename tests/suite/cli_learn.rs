@@ -504,7 +504,7 @@ fn a_log_is_checked() {
         listed.contains("line 3, column temperature_c: temperature of the dough is 99"),
         "{listed}"
     );
-    assert!(listed.contains("line 4: 1 cells"), "{listed}");
+    assert!(listed.contains("line 4: 1 cell"), "{listed}");
     assert_eq!(String::from_utf8(out.stderr).unwrap().lines().count(), 1);
 }
 

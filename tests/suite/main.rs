@@ -33,6 +33,7 @@ mod noise;
 #[cfg(feature = "cli")]
 mod outputs;
 mod plan;
+mod printed;
 #[cfg(feature = "cli")]
 mod program;
 #[cfg(feature = "learn")]

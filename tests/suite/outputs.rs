@@ -550,3 +550,44 @@ fn nothing_is_said_on_stderr_where_nobody_looks() {
     assert!(out.stderr.is_empty());
     assert!(!out.stdout.contains(&0x1b), "no colours");
 }
+
+/// One condition varied, as panels: each has its name and a point for each value, warmer rooms ask for
+/// colder water and less yeast, and what exists is not overwritten.
+#[test]
+fn a_comparison_is_drawn_as_panels() {
+    let path = Path::new(DIRECTORY).join("panels.svg");
+    let _ = fs::remove_file(&path);
+    let command = format!("compare {MARKET} {WHEN} --vary room=18..24..3 --chart panels.svg");
+    text(&command);
+    assert!(refusal(&command, 2).contains("--force"));
+    let chart = fs::read_to_string(&path).unwrap();
+    let document = roxmltree::Document::parse(&chart).unwrap();
+    let named = |name: &str| -> Vec<_> {
+        let all = document.descendants();
+        all.filter(|n| n.tag_name().name() == name).collect()
+    };
+    let texts: Vec<&str> = named("text").iter().filter_map(|n| n.text()).collect();
+    for wanted in ["water, °C", "bulk, min", "proof, min", "room, °C"] {
+        assert!(
+            texts.iter().any(|t| t.trim() == wanted),
+            "no {wanted}: {texts:?}"
+        );
+    }
+    let labels: Vec<f64> = texts.iter().filter_map(|t| t.trim().parse().ok()).collect();
+    assert_eq!(labels[labels.len() - 3..], [18.0, 21.0, 24.0]);
+    let number = |node: &roxmltree::Node, key: &str| -> f64 {
+        node.attribute(key).unwrap().parse().unwrap()
+    };
+    let points: Vec<[f64; 2]> = named("circle")
+        .iter()
+        .map(|n| [number(n, "cx"), number(n, "cy")])
+        .collect();
+    assert_eq!(points.len(), 4 * 3);
+    for panel in points.chunks(3) {
+        assert!(panel.windows(2).all(|p| p[0][0] < p[1][0]), "{panel:?}");
+    }
+    // Downwards in the picture is less.
+    for panel in points.chunks(3).take(2) {
+        assert!(panel.windows(2).all(|p| p[0][1] < p[1][1]), "{panel:?}");
+    }
+}

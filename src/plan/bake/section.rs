@@ -310,8 +310,9 @@ impl<'a> Section<'a> {
             DeValue::Integer(i) if i.radix() == 10 => i.as_str(),
             DeValue::Float(f) => f.as_str(),
             other => {
+                let example = if key == "format" { 1 } else { 20 };
                 let expected =
-                    format!("a plain number, without quotes and unit, such as {key} = 20");
+                    format!("a plain number, without quotes and unit, such as {key} = {example}");
                 return Err(self.wrong_type(key, other, &expected));
             }
         };
