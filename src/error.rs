@@ -361,7 +361,7 @@ mod tests {
         let table = crate::table::parse("format = 1\nstanding = \"de\\trived\\n\\u001b[2J\"\n");
         let record = crate::ambient::Ambient::from_csv("a\0b,c\u{7f}d\n1,2\n");
         for (error, shown) in [
-            (table.unwrap_err(), "`de\\trived \\u{1b}[2J`"),
+            (table.unwrap_err(), "`de rived \\u{1b}[2J`"),
             (record.unwrap_err(), "a\\u{0}b, c\\u{7f}d"),
             (Error::malformed("x").at("a\rb"), "a\\rb: x"),
             (Error::contradiction("one\ntwo"), "one\\ntwo"),

@@ -2,8 +2,8 @@
 
 use pointage::ambient::{Ambient, Course};
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Medium, OwnHeat,
-    Parameters, Rates, Stage, anchored, range, range_on_own_recipe,
+    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Medium, Neighbourhood,
+    OwnHeat, Parameters, Rates, Stage, anchored, range,
 };
 use pointage::rate::{Arrhenius, Cardinal, Q10, RateLaw, SquareRoot};
 use pointage::table;
@@ -436,7 +436,8 @@ proptest! {
 #[test]
 fn an_own_recipe_is_trusted_to_a_tenth() {
     let p = Parameters::shipped().unwrap();
-    let (low, high) = range_on_own_recipe(&p, |_, factor| Ok(factor))
+    let (low, high) = Neighbourhood::new(p)
+        .range_on_own_recipe(|_, factor| Ok(factor))
         .unwrap()
         .unwrap();
     assert!((high - 0.128_16_f64.exp()).abs() < 1e-4, "{high}");

@@ -1,9 +1,10 @@
 //! Linear least squares, and covariance from a Jacobian.
 
 use crate::error::{Error, Result};
-use nalgebra::{DMatrix, DVector, SVD};
+use nalgebra::{DMatrix, DVector};
 
-/// Singular values below this share of the largest count as zero. Columns have unit length then, and
+/// A column whose part that is new beside the others is below this share of the longest counts as told
+/// by them. Columns have unit length then, and
 /// differenced derivatives carry ten digits.
 const RANK: f64 = 1e-9;
 /// Share of a lost direction from which a parameter counts as lost with it.
@@ -86,13 +87,12 @@ pub(super) fn solve(a: &DMatrix<f64>, y: &DVector<f64>) -> DVector<f64> {
     for (j, mut column) in scaled.column_iter_mut().enumerate() {
         column.unscale_mut(norms[j]);
     }
-    let Some(svd) = decompose(scaled.clone()) else {
+    let Some(parts) = Parts::of(scaled, None) else {
         return DVector::zeros(n);
     };
-    let largest = svd.singular_values.max();
-    if svd.singular_values.iter().all(|&s| s > RANK * largest) && largest > 0.0 {
+    if parts.rank == n {
         let solved = |y: &DVector<f64>| {
-            let mut b = svd.solve(y, 0.0).unwrap_or_else(|_| DVector::zeros(n));
+            let mut b = parts.solve(y);
             for j in 0..n {
                 b[j] /= norms[j];
             }
@@ -104,12 +104,54 @@ pub(super) fn solve(a: &DMatrix<f64>, y: &DVector<f64>) -> DVector<f64> {
         return &b + solved(&rest);
     }
     // The least length is meant in the unscaled coefficients.
-    match decompose(a.clone()) {
-        Some(svd) => {
-            let cut = RANK * svd.singular_values.max();
-            svd.solve(y, cut).unwrap_or_else(|_| DVector::zeros(n))
-        }
+    match Parts::of(a.clone(), Some(parts.rank)) {
+        Some(parts) => parts.solve(y),
         None => DVector::zeros(n),
+    }
+}
+
+/// A matrix as `Q R' V'`: `Q` and `V` with orthonormal columns, as many as the rank, `R` an upper triangle
+/// (complete orthogonal decomposition, from a QR decomposition with pivoting and a second one of its
+/// triangle). Unlike the library's singular values it is as good where columns move together.
+struct Parts {
+    q: DMatrix<f64>,
+    r: DMatrix<f64>,
+    v: DMatrix<f64>,
+    rank: usize,
+}
+
+impl Parts {
+    /// `None` for a matrix that is not finite. The rank is found when it is not given.
+    fn of(a: DMatrix<f64>, rank: Option<usize>) -> Option<Self> {
+        if !a.iter().all(|v| v.is_finite()) {
+            return None;
+        }
+        let pivoted = a.col_piv_qr();
+        let (q, triangle) = (pivoted.q(), pivoted.r());
+        let most = triangle.nrows().min(triangle.ncols());
+        let longest = triangle.get((0, 0)).map_or(0.0, |r| r.abs());
+        let rank = rank.unwrap_or_else(|| {
+            let new = |k: &usize| triangle[(*k, *k)].abs() > RANK * longest;
+            (0..most).take_while(new).count()
+        });
+        let second = triangle.rows(0, rank).transpose().qr();
+        let mut v = second.q();
+        pivoted.p().inv_permute_rows(&mut v);
+        Some(Self {
+            q: q.columns(0, rank).into_owned(),
+            r: second.r(),
+            v,
+            rank,
+        })
+    }
+
+    /// Of the solutions of least squares that of least length.
+    fn solve(&self, y: &DVector<f64>) -> DVector<f64> {
+        let seen = self.q.tr_mul(y);
+        match self.r.tr_solve_upper_triangular(&seen) {
+            Some(w) => &self.v * w,
+            None => DVector::zeros(self.v.nrows()),
+        }
     }
 }
 
@@ -132,39 +174,24 @@ pub(super) fn covariance(mut jacobian: DMatrix<f64>) -> Covariance {
         undetermined: vec![true; n],
         rank: 0,
     };
-    let Some(svd) = decompose(jacobian) else {
+    let Some(parts) = Parts::of(jacobian, None) else {
         return out;
     };
-    let Some(v_t) = svd.v_t else { return out };
-    let largest = svd.singular_values.max();
-    if largest == 0.0 {
+    let Some(root) = parts.r.solve_upper_triangular(&parts.v.transpose()) else {
         return out;
+    };
+    out.rank = parts.rank;
+    for j in 0..n {
+        // What of the parameter lies in the directions that are lost.
+        let lost = 1.0 - parts.v.row(j).norm_squared();
+        out.undetermined[j] = lost > INVOLVED * INVOLVED;
     }
-    out.undetermined.fill(false);
-    let known: Vec<bool> = (0..n)
-        .map(|k| {
-            svd.singular_values
-                .get(k)
-                .is_some_and(|&s| s > RANK * largest)
-        })
-        .collect();
-    out.rank = known.iter().filter(|k| **k).count();
-    for (k, known) in known.iter().enumerate() {
-        for j in 0..n {
-            let missing = k >= v_t.nrows() || (!known && v_t[(k, j)].abs() > INVOLVED);
-            out.undetermined[j] |= missing;
-        }
-    }
+    let covariance = root.tr_mul(&root);
     for i in 0..n {
         for j in 0..n {
-            if out.undetermined[i] || out.undetermined[j] {
-                continue;
+            if !out.undetermined[i] && !out.undetermined[j] {
+                out.covariance[(i, j)] = covariance[(i, j)] / (norms[i] * norms[j]);
             }
-            let sum: f64 = (0..v_t.nrows())
-                .filter(|&k| known[k])
-                .map(|k| v_t[(k, i)] * v_t[(k, j)] / svd.singular_values[k].powi(2))
-                .sum();
-            out.covariance[(i, j)] = sum / (norms[i] * norms[j]);
         }
     }
     out
@@ -192,13 +219,6 @@ fn lengths(a: &DMatrix<f64>) -> Vec<f64> {
         .collect()
 }
 
-fn decompose(a: DMatrix<f64>) -> Option<SVD<f64, nalgebra::Dyn, nalgebra::Dyn>> {
-    if !a.iter().all(|v| v.is_finite()) {
-        return None;
-    }
-    SVD::try_new(a, true, true, f64::EPSILON, 10_000)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -218,6 +238,50 @@ mod tests {
             assert!((got - expected).abs() < 1e-12, "{got}");
         }
         assert_eq!(fit.rank, 2);
+    }
+
+    /// Least squares leave a residual that no column sees, whatever the columns have in common: identical
+    /// rows, columns that are multiples of each other, sums of others, or more columns than rows.
+    #[test]
+    fn any_rank_is_solved() {
+        let mut random = crate::learn::random::Random::seeded(11);
+        for k in 0..200 {
+            let (rows, columns) = (2 + k % 7, 2 + k % 3);
+            let mut x: Vec<Vec<f64>> = (0..rows)
+                .map(|_| (0..columns).map(|_| random.normal() + 3.0).collect())
+                .collect();
+            let first = x[0].clone();
+            for row in &mut x {
+                match k % 5 {
+                    0 => row.clone_from(&first),
+                    1 => (1..columns).for_each(|j| row[j] = (j + 1) as f64 * row[0]),
+                    2 => row[columns - 1] = row[..columns - 1].iter().sum(),
+                    3 => row[0] *= 1e-6,
+                    _ => {}
+                }
+            }
+            let y: Vec<f64> = (0..rows).map(|_| random.normal()).collect();
+            let fit = linear(&x, &y).unwrap();
+            let rest: Vec<f64> = x
+                .iter()
+                .zip(&y)
+                .map(|(row, y)| y - row.iter().zip(&fit.values).map(|(x, b)| x * b).sum::<f64>())
+                .collect();
+            for j in 0..columns {
+                let seen: f64 = x.iter().zip(&rest).map(|(row, r)| row[j] * r).sum();
+                let size: f64 = x.iter().map(|row| row[j] * row[j]).sum::<f64>().sqrt();
+                assert!(
+                    seen.abs() < 1e-9 * size,
+                    "case {k}: column {j} still sees {seen}"
+                );
+            }
+            let rank = match k % 5 {
+                0 | 1 => 1,
+                2 => columns - 1,
+                _ => columns,
+            };
+            assert_eq!(fit.rank, rank.min(rows), "case {k}");
+        }
     }
 
     #[test]
