@@ -263,7 +263,7 @@ pub fn learn_log(
                 kind,
                 before_h: bake.stage().ready(prior, &bake.place.course()?)?.hours,
                 now_h: now.hours,
-                range_h: learned.tells_range(kind).then_some([now.low_h, now.high_h]),
+                range_h: learned.is_sound().then_some([now.low_h, now.high_h]),
             });
         }
     }
@@ -282,11 +282,11 @@ pub fn learn_log(
         forecasts,
         largest: learned.largest.clone(),
         together: learned.together.clone(),
-        // What it would teach follows from the errors, and there are none at a limit.
-        next_bake: if learned.estimates.iter().any(|e| e.at_limit) {
-            None
-        } else {
+        // What it would teach follows from the errors.
+        next_bake: if learned.is_sound() {
             learned.next_bake(&offers(request, kinds)?)?
+        } else {
+            None
         },
         profile: if request.profile {
             learned.profile_intervals()?

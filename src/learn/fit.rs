@@ -85,7 +85,8 @@ pub struct LearnedParameter {
     pub name: &'static str,
     /// Before.
     pub prior: f64,
-    /// Standard deviation before: of the logarithm where `on_log_scale`.
+    /// Standard deviation before, growth cap and lag being what they are: of the logarithm where
+    /// `on_log_scale`.
     pub prior_sd: f64,
     /// After.
     pub value: f64,
@@ -153,6 +154,10 @@ pub struct Learned {
     z: [f64; COUNT],
     /// The same with what the log does not tell left where it was: the place of `parameters`.
     told_z: [f64; COUNT],
+    /// Share of the variance before that the log took away.
+    told: [f64; COUNT],
+    /// False where the fit did not settle or a parameter was pushed to its limit.
+    sound: bool,
     /// Covariance of `z`.
     covariance: Vec<Vec<f64>>,
     /// The same with the errors of growth cap and lag.
@@ -227,14 +232,19 @@ pub fn learn(
     let model = Model::new(prior, &usable)?;
     let found = most_probable(&model, options, [0.0; COUNT])?;
     // What the log says nothing about stays where it was, in forecasts as in the file.
-    let told_z: [f64; COUNT] = std::array::from_fn(|j| {
+    let told: [f64; COUNT] =
+        std::array::from_fn(|j| (1.0 - found.covariance[j][j] / model.variance(j)).clamp(0.0, 1.0));
+    let mut told_z: [f64; COUNT] = std::array::from_fn(|j| {
         let z = found.z[j];
-        if is_told(found.covariance[j][j]) || is_at_limit(z) {
+        if is_told(told[j]) || is_at_limit(z) {
             z
         } else {
             0.0
         }
     });
+    if model.log_hours(&told_z).is_none() {
+        told_z = [0.0; COUNT];
+    }
     let (Some(parameters), Some(log_hours)) = (model.parameters(&told_z), model.log_hours(&told_z))
     else {
         return Err(Error::contradiction(
@@ -256,6 +266,8 @@ pub fn learn(
         parameters,
         z: found.z,
         told_z,
+        told,
+        sound: found.stop.converged() && !found.z.iter().any(|&z| is_at_limit(z)),
         covariance: found.covariance,
         joint: found.joint,
         freedom: found.freedom,
@@ -333,16 +345,15 @@ impl Learned {
         &self.parameters
     }
 
-    /// False where a parameter that the time of this kind depends on was pushed to its limit: then
-    /// the range of a prediction means nothing.
+    /// False where a parameter was pushed to its limit, or the fit did not settle: then nothing has an
+    /// error, and the range of a prediction means nothing.
     #[must_use]
-    pub fn tells_range(&self, kind: Kind) -> bool {
-        let counts = |j: usize| j == model::level_of(kind) || j >= model::TILT;
-        !(0..COUNT).any(|j| counts(j) && is_at_limit(self.z[j]))
+    pub fn is_sound(&self) -> bool {
+        self.sound
     }
 
     /// When a dough is ready, and the range of a new observation of it. The range means something only
-    /// where [`Learned::tells_range`].
+    /// where [`Learned::is_sound`].
     ///
     /// The range is `exp(ln t ± q sqrt(g' C g + s²))` with the gradient `g` of the log time, the
     /// covariance `C` of the parameters, the scatter `s`, and `q` the 90 % point of Student's t with
@@ -389,9 +400,9 @@ impl Learned {
     }
 }
 
-/// Whether the log took enough of the prior variance away, of which so much is left.
-fn is_told(variance: f64) -> bool {
-    1.0 - variance >= TOLD
+/// Whether the log took enough of the variance before away.
+fn is_told(share: f64) -> bool {
+    share >= TOLD
 }
 
 /// Whether a parameter at `z` prior deviations went as far as it may.

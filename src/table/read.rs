@@ -200,7 +200,8 @@ pub fn parse(text: &str) -> Result<Table> {
         }
         Ok(Correlation {
             between: c.between,
-            value: check("value", c.value, -1.0, 1.0, "")?,
+            // Errors that go together wholly would be those of one number.
+            value: check("value", c.value, -0.999_999, 0.999_999, "")?,
         })
     })?;
 
@@ -253,10 +254,10 @@ fn value(name: &str, raw: RawValue, header: &Header) -> Result<Value> {
     let uncertainty = match (raw.se, raw.log_sd, raw.range, raw.exact) {
         // The largest allowed error is generous: it only has to catch slips of the pen.
         (Some(se), None, None, None) => {
-            Uncertainty::StandardError(check("se", se, f64::MIN_POSITIVE, high - low, spoken)?)
+            Uncertainty::StandardError(check("se", se, 1e-9, high - low, spoken)?)
         }
         (None, Some(sd), None, None) => {
-            Uncertainty::LogSd(check("log_sd", sd, f64::MIN_POSITIVE, 3.0, "as a ratio")?)
+            Uncertainty::LogSd(check("log_sd", sd, 1e-9, 3.0, "as a ratio")?)
         }
         (None, None, Some(range), None) => {
             let range = interval("range", range, low, high, spoken)?;

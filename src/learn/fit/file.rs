@@ -1,7 +1,7 @@
 //! The learned parameters as a parameter file.
 
+use super::Learned;
 use super::model::{COUNT, JOINT, Model, NAMES, TILT, level_of, on_log_scale, value_of};
-use super::{Learned, is_at_limit};
 use crate::ferment::Parameters;
 use crate::learn::log::Seen;
 use crate::table::{Standing, Table, Uncertainty, Value};
@@ -132,11 +132,12 @@ impl Learned {
     fn values(&self, model: &Model<'_>, text: &mut String) -> Vec<(usize, f64)> {
         let mut written: Vec<(usize, f64)> = Vec::new();
         let rest = (COUNT..JOINT).filter(|&j| model.sd(j) > 0.0);
-        let inside = self.concerned(model).filter(|&j| !is_at_limit(self.z[j]));
-        for j in inside.chain(rest) {
+        let inside = self.concerned(model).filter(|_| self.sound);
+        for j in inside.chain(rest.filter(|_| self.sound)) {
             let own = model.sd(j) * self.joint[j][j].sqrt();
+            // What the log does not tell holds the scatter of the table or of the logs before.
             let error = if j < TILT {
-                own.hypot(self.scatter * self.gas_for_time(model, j))
+                own.hypot(self.scatter * self.gas_for_time(model, j) * self.told[j].sqrt())
             } else {
                 own
             };

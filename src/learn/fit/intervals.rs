@@ -11,6 +11,9 @@ use crate::numeric;
 use crate::rate::{Arrhenius, GAS_CONSTANT, Q10, RateLaw, ZERO_CELSIUS_K};
 use crate::units::Temperature;
 
+/// How near the ends of a profile are looked for, in prior deviations.
+const NEAREST: f64 = 1e-11;
+
 /// The 10 and 90 % points of a parameter.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -59,7 +62,15 @@ impl Learned {
             let mut excess = |value: f64| {
                 let mut from = self.z;
                 from[j] = value;
-                match minimise(&model, self.options, self.scatter, &from, &centre, &free) {
+                match minimise(
+                    &model,
+                    self.options,
+                    self.scatter,
+                    &from,
+                    &centre,
+                    &free,
+                    NEAREST,
+                ) {
                     Ok((z, _)) => {
                         let cost = cost(&model, self.options, self.scatter, &z, &centre);
                         (cost - self.cost - quantile * quantile).min(1e6)
@@ -72,7 +83,7 @@ impl Learned {
             };
             let mut end = |side: f64| {
                 let edge = side * super::FARTHEST;
-                numeric::root_near(&mut excess, self.z[j], edge, 1e-6).unwrap_or(edge)
+                numeric::root_near(&mut excess, self.z[j], edge, NEAREST).unwrap_or(edge)
             };
             let (low, high) = (end(-1.0), end(1.0));
             if let Some(e) = fault {
@@ -95,14 +106,21 @@ impl Learned {
         let Some(log_hours) = model.log_hours(&self.z) else {
             return Err(Error::contradiction("the log cannot be predicted"));
         };
+        // Draws go by the rows' content, not by their lines: a shuffled log draws the same.
+        let mut order: Vec<usize> = (0..log_hours.len()).collect();
+        let content = |i: usize| (self.observations[i].hours, log_hours[i]);
+        order.sort_by(|&i, &j| {
+            let ((a, p), (b, q)) = (content(i), content(j));
+            a.total_cmp(&b).then(p.total_cmp(&q))
+        });
         let mut random = Random::seeded(seed);
         let mut draws: Vec<Vec<f64>> = vec![Vec::new(); COUNT];
         for _ in 0..rounds {
             let mut rows = self.observations.clone();
-            for (row, log_hours) in rows.iter_mut().zip(&log_hours) {
-                let drawn = (log_hours + self.scatter * random.normal()).exp();
-                if row.seen == Seen::Ready {
-                    row.hours = drawn;
+            for &i in &order {
+                let drawn = (log_hours[i] + self.scatter * random.normal()).exp();
+                if rows[i].seen == Seen::Ready {
+                    rows[i].hours = drawn;
                 }
             }
             let independent: [f64; COUNT] = std::array::from_fn(|_| random.normal());
@@ -188,7 +206,7 @@ impl Learned {
     fn learned_indices(&self) -> Vec<usize> {
         (0..COUNT)
             .filter(|&j| {
-                let told = |e: &LearnedParameter| e.name == NAMES[j] && !e.at_limit;
+                let told = |e: &LearnedParameter| e.name == NAMES[j] && e.standard_error.is_some();
                 self.estimates.iter().any(told)
             })
             .collect()

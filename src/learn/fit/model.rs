@@ -109,6 +109,13 @@ impl<'o> Model<'o> {
         std::array::from_fn(|i| (0..COUNT).map(|j| self.part(i, j) * deviations[j]).sum())
     }
 
+    /// Variance of a parameter before the log, growth cap and lag being what they are: 1 in prior deviations,
+    /// less where it goes together with these two.
+    pub(super) fn variance(&self, j: usize) -> f64 {
+        let inverse = numeric::inverse_of_lower(&self.triangle);
+        inverse.iter().map(|row| row[j] * row[j]).sum()
+    }
+
     /// How independent deviation `i` moves with parameter `j`.
     pub(super) fn part(&self, i: usize, j: usize) -> f64 {
         self.triangle[j][i]

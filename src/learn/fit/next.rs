@@ -1,9 +1,9 @@
 //! Which bake to log next: the one that makes the predictions surest.
 
-use super::model::{COUNT, level_of};
+use super::model::COUNT;
 use super::{Learned, quadratic};
 use crate::error::Result;
-use crate::ferment::Kind;
+use crate::ferment::{Composition, Kind};
 use crate::learn::log::{Bake, Place};
 use crate::units::Temperature;
 
@@ -134,16 +134,22 @@ impl Learned {
         }))
     }
 
-    /// Water and salt of the last such dough of the log, else the usual ones.
-    fn usual_of(&self, kind: Kind) -> Result<crate::ferment::Composition> {
-        let logged = self
-            .observations
-            .iter()
-            .rev()
-            .find(|o| level_of(o.bake.kind) == level_of(kind) && o.bake.kind == kind);
-        match logged {
-            Some(o) => Ok(o.bake.composition),
-            None => kind.usual(),
-        }
+    /// Mean water and salt of such doughs of the log, else the usual ones.
+    fn usual_of(&self, kind: Kind) -> Result<Composition> {
+        let logged = || {
+            let rows = self.observations.iter().filter(|o| o.bake.kind == kind);
+            rows.map(|o| o.bake.composition)
+        };
+        let usual = kind.usual()?;
+        let Some(first) = logged().next() else {
+            return Ok(usual);
+        };
+        let count = logged().count() as f64;
+        let mean = |of: fn(&Composition) -> f64| logged().map(|c| of(&c)).sum::<f64>() / count;
+        Ok(Composition {
+            hydration_percent: mean(|c| c.hydration_percent),
+            salt_percent: mean(|c| c.salt_percent),
+            ..first
+        })
     }
 }

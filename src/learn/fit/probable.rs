@@ -50,8 +50,14 @@ pub(super) fn most_probable(
     let mut secant = numeric::Secant::new();
     let mut last = [f64::INFINITY; 2];
     let mut settled = false;
+    let mut seen = ([0.0; COUNT], scatter);
     for _ in 0..ROUNDS {
-        let Some(here) = &at else { break };
+        let Some(here) = &at else {
+            // Beyond some place such a dough is never ready: back to the last that could be seen.
+            (z, scatter) = seen;
+            break;
+        };
+        seen = (z, scatter);
         let mut wanted = [0.0; COUNT + 1];
         wanted[..COUNT].copy_from_slice(&here.step(model, &z, &centre));
         wanted[COUNT] = options
@@ -77,7 +83,7 @@ pub(super) fn most_probable(
         last = [last[1], moved];
         at = View::look(model, options, scatter, &z);
     }
-    let Some(here) = at else {
+    let Some(here) = at.or_else(|| View::look(model, options, scatter, &z)) else {
         return Err(Error::contradiction(
             "the learned parameters leave their ranges; check the rows of the log",
         ));
@@ -274,10 +280,10 @@ fn for_scatter(
     centre: &[f64; COUNT],
 ) -> Result<([f64; COUNT], Stop)> {
     let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
-    minimise(model, options, scatter, from, centre, &free)
+    minimise(model, options, scatter, from, centre, &free, NEAR)
 }
 
-/// The most probable values of the `free` parameters, the others as in `from`.
+/// The most probable values of the `free` parameters, the others as in `from`, to about `near`.
 pub(super) fn minimise(
     model: &Model<'_>,
     options: Options,
@@ -285,6 +291,7 @@ pub(super) fn minimise(
     from: &[f64; COUNT],
     centre: &[f64; COUNT],
     free: &[usize],
+    near: f64,
 ) -> Result<([f64; COUNT], Stop)> {
     let rows = model.len();
     let n = free.len();
@@ -340,7 +347,7 @@ pub(super) fn minimise(
             }
         }
     })
-    .from_start_only(NEAR);
+    .from_start_only(near);
     let parameters: Vec<Parameter> = free
         .iter()
         .map(|&j| Parameter::within(NAMES[j], from[j], -FARTHEST, FARTHEST))

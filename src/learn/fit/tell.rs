@@ -49,19 +49,18 @@ impl Learned {
         self.estimates = seen
             .iter()
             .map(|&j| {
-                let variance = self.covariance[j][j];
-                let told = (1.0 - variance).clamp(0.0, 1.0);
+                let before = model.variance(j).sqrt();
                 let at_limit = is_at_limit(self.z[j]);
                 LearnedParameter {
                     name: NAMES[j],
                     prior: model.prior_value(j),
-                    prior_sd: model.sd(j),
+                    prior_sd: model.sd(j) * before,
                     value: value_of(&self.parameters, j),
-                    standard_error: (is_told(variance) && !at_limit)
-                        .then(|| model.sd(j) * variance.sqrt()),
+                    standard_error: (is_told(self.told[j]) && self.sound)
+                        .then(|| model.sd(j) * self.covariance[j][j].sqrt()),
                     on_log_scale: on_log_scale(j),
-                    moved: self.told_z[j],
-                    told,
+                    moved: self.told_z[j] / before,
+                    told: self.told[j],
                     at_limit,
                 }
             })
@@ -84,7 +83,7 @@ impl Learned {
         (0..COUNT)
             .filter(|&j| {
                 let logged = || self.observations.iter().any(|o| level_of(o.bake.kind) == j);
-                j >= TILT || logged() || is_told(self.covariance[j][j])
+                j >= TILT || logged() || is_told(self.told[j])
             })
             .filter(|&j| model.is_free(j))
     }
@@ -148,7 +147,7 @@ impl Learned {
         };
         if span(&about) < ONE_TEMPERATURE_K {
             said.push(format!(
-                "all rows are at about one temperature ({:.0} °C): the temperature slope is still that of the table; log a bake 5 K colder or warmer",
+                "all rows are at about one temperature ({:.0} °C): they tell little or nothing of the temperature slope; log a bake 5 K colder or warmer",
                 about.first().copied().unwrap_or(f64::NAN)
             ));
         }
@@ -160,12 +159,12 @@ impl Learned {
                 .collect();
             if doses.len() > 1 && span(&doses) < ONE_DOSE.ln() {
                 said.push(format!(
-                    "every {kind} has about the same dose: how growth changes the time is still that of the table; log one with half or twice the yeast"
+                    "every {kind} has about the same dose: they tell little or nothing of how growth changes the time; log one with half or twice the yeast"
                 ));
             }
         }
         for (&j, estimate) in seen.iter().zip(&self.estimates) {
-            if estimate.standard_error.is_none() && !estimate.at_limit {
+            if estimate.standard_error.is_none() && self.sound {
                 let what = match j {
                     TILT => "a bake at another temperature",
                     GROWTH => "a bake with much less yeast",
@@ -178,7 +177,7 @@ impl Learned {
             }
             if estimate.at_limit {
                 said.push(format!(
-                    "{} was pushed as far from the table as it may go: it has no error, and forecasts with it have no range; check the units and the readings of the log",
+                    "{} was pushed as far from the table as it may go: nothing has an error here, and forecasts have no range; check the units and the readings of the log",
                     spoken(j)
                 ));
             } else if estimate.moved.abs() > ODD {
@@ -186,6 +185,30 @@ impl Learned {
                     "{} moved {:.1} standard deviations from the table; check the yeast's kind and the temperatures before trusting it",
                     spoken(j),
                     estimate.moved.abs()
+                ));
+            }
+        }
+        if !self.stop.converged() {
+            said.push("the fit did not settle: these rows pull the numbers to where such a dough is hardly ever ready; nothing has an error, and forecasts have no range; check the units and the readings of the log".to_owned());
+        }
+        if !self.sound {
+            said.push("a file of these numbers (--out) leaves out what has no error: it keeps what was before".to_owned());
+        }
+        if seen.is_empty() {
+            said.push(
+                "every number that this log concerns is given as exact: nothing is left to learn"
+                    .to_owned(),
+            );
+        }
+        for kind in Kind::ALL {
+            let level = level_of(kind);
+            if rows.iter().any(|o| o.bake.kind == kind)
+                && !seen.contains(&level)
+                && !seen.is_empty()
+            {
+                said.push(format!(
+                    "{} is given as exact and not learned",
+                    spoken(level)
                 ));
             }
         }
