@@ -148,7 +148,7 @@ fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Resu
 }
 
 /// Numbers in words: `2`, `2 to 5`, `2, 4 to 6`.
-fn numbers(numbers: impl Iterator<Item = u32>) -> String {
+pub(super) fn numbers(numbers: impl Iterator<Item = u32>) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();
     for n in numbers {
         match runs.last_mut() {

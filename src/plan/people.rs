@@ -1,41 +1,11 @@
-//! Who is there, and when: hands-on steps outside the hours of work are said, with the nearest shift of
-//! the whole plan that would bring all of them inside.
+//! Who is there, and when: hands-on steps outside the hours of work are said in one line, with the nearest
+//! shift of the whole plan that would bring all of them inside.
 
-use super::Plan;
-use super::bake::People;
+use super::bake::{Bake, People};
+use super::{HandsOn, Plan, Task};
 
-/// A step that needs hands.
-struct Step {
-    what: String,
-    hour: f64,
-}
-
-fn steps(plan: &Plan) -> Vec<Step> {
-    let mut steps = Vec::new();
-    let mut add = |what: String, hour: f64| steps.push(Step { what, hour });
-    for stage in &plan.stages {
-        let what = match stage.name {
-            "preferment" => "mixing the preferment",
-            "autolyse" => "flour and water",
-            "mix" => "mixing",
-            "divide" => "dividing",
-            "shape" => "shaping",
-            _ => continue,
-        };
-        add(what.into(), stage.start_h);
-    }
-    for &hour in &plan.folds_h {
-        add("folding".into(), hour);
-    }
-    for load in &plan.loads {
-        add(
-            format!("load {} into the oven", load.number),
-            load.oven_in_h,
-        );
-        add(format!("load {} out of it", load.number), load.oven_out_h);
-    }
-    steps
-}
+/// Most hours of one task that are told one by one.
+const FEW: usize = 3;
 
 /// True when an hour of the plan falls into the hours of work; these may run over midnight.
 fn at_work(people: People, hour: f64) -> bool {
@@ -56,39 +26,77 @@ fn clock(hour: f64) -> String {
 }
 
 /// What to say about the hours of work.
-pub(super) fn remarks(plan: &Plan, people: People) -> Vec<String> {
-    let steps = steps(plan);
-    let outside: Vec<&Step> = steps.iter().filter(|s| !at_work(people, s.hour)).collect();
-    if outside.is_empty() {
-        return Vec::new();
-    }
-    let mut remarks: Vec<String> = outside
+pub(super) fn remark(plan: &Plan, bake: &Bake, people: People) -> Option<String> {
+    let steps = plan.hands_on();
+    let outside: Vec<&HandsOn<'_>> = steps
         .iter()
-        .map(|s| {
-            format!(
-                "{}{} at {} falls outside the hours of work, {} to {}.",
-                s.what[..1].to_uppercase(),
-                &s.what[1..],
-                clock(s.hour),
-                people.from,
-                people.until
-            )
-        })
+        .filter(|s| !at_work(people, s.start_h))
         .collect();
+    if outside.is_empty() {
+        return None;
+    }
     // The smallest shift, in steps of five minutes, either way.
     let shift = (1..=144)
         .flat_map(|i| [f64::from(i) / 12.0, -f64::from(i) / 12.0])
-        .find(|by| steps.iter().all(|s| at_work(people, s.hour + by)));
-    remarks.push(match (shift, plan.loads.first()) {
-        (Some(by), Some(first)) => format!(
+        .find(|by| steps.iter().all(|s| at_work(people, s.start_h + by)));
+    let way_out = match (shift, plan.loads.first(), &bake.cold) {
+        (Some(by), Some(first), _) => format!(
             "With everything {} {} (first load out at {}) all of it falls inside.",
             length(by.abs()),
             if by > 0.0 { "later" } else { "sooner" },
             clock(first.oven_out_h + by)
         ),
+        (.., Some(_)) => "No shift of the whole plan brings all steps inside: change the hours in the cold ([cold] hours), bulk or proof temperatures, or ripe_after_h.".into(),
         _ => "No shift of the whole plan brings all steps inside: change ripe_after_h, bulk or proof temperatures, or put a night in the cold ([cold]).".into(),
+    };
+    Some(format!(
+        "{} of {} hands-on steps {} outside the hours of work, {} to {}: {}. {way_out}",
+        outside.len(),
+        steps.len(),
+        if outside.len() == 1 { "falls" } else { "fall" },
+        people.from,
+        people.until,
+        grouped(&outside)
+    ))
+}
+
+/// The steps in words: each task once, with its hours, or with their number and span.
+fn grouped(steps: &[&HandsOn<'_>]) -> String {
+    let mut tasks: Vec<Task> = Vec::new();
+    for step in steps {
+        if !tasks.contains(&step.task) {
+            tasks.push(step.task);
+        }
+    }
+    let told = tasks.iter().map(|&task| {
+        let of_task: Vec<_> = steps.iter().filter(|s| s.task == task).collect();
+        let hours: Vec<String> = of_task.iter().map(|s| clock(s.start_h)).collect();
+        match (hours.as_slice(), of_task.as_slice()) {
+            ([first, .., last], all) if all.len() > FEW => {
+                format!("{} {} times from {first} to {last}", name(task), all.len())
+            }
+            _ => format!("{} at {}", name(task), hours.join(", ")),
+        }
     });
-    remarks
+    told.collect::<Vec<_>>().join("; ")
+}
+
+fn name(task: Task) -> &'static str {
+    match task {
+        Task::Preferment => "mixing the preferment",
+        Task::Autolyse => "flour and water",
+        Task::Mix => "mixing",
+        Task::DoughIntoCold => "dough into the cold",
+        Task::DoughFromCold => "dough out of the cold",
+        Task::Fold => "folding",
+        Task::Divide => "dividing",
+        Task::Shape => "shaping",
+        Task::IntoCold => "loads into the cold",
+        Task::FromCold => "loads back from the cold",
+        Task::Preheat => "turning on the oven",
+        Task::IntoOven => "loads into the oven",
+        Task::FromOven => "loads out of the oven",
+    }
 }
 
 fn length(hours: f64) -> String {

@@ -3,8 +3,8 @@
 use super::line::{Bulked, Line};
 use super::loads::Slot;
 use super::{
-    Detail, Found, Load, Plan, PrefermentTimes, StageTime, cores, explain, people, ranges, trace,
-    water,
+    Detail, Found, Load, Plan, PrefermentTimes, StageTime, cores, explain, nearest, people, ranges,
+    trace, water,
 };
 use crate::error::{Error, Result};
 use crate::ferment::{EndPoint, Parameters, beyond_published, range};
@@ -200,18 +200,16 @@ fn told(
         stages,
     };
     let late_folds = folds.filter(|&f| f >= bulk_h).count();
-    remarks(line, &mut plan, share, late_folds)?;
+    // The gravest first, for where there is room for a few only: what is too small or too little, then
+    // hours and hands, then what to watch.
+    for_another_dough(line, &mut plan);
     means(line, &mut plan, line.litres(bulked)?);
+    remarks(line, &mut plan, share, late_folds)?;
     Ok(plan)
 }
 
-/// What to know about a plan, and what to look out for.
-fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> Result<()> {
-    if share < 1.0 {
-        plan.notes.push(format!(
-            "The first load enters at {share:.2} of its proof, so that the last one is still in its window."
-        ));
-    }
+/// What a preferment for two doughs comes to.
+fn for_another_dough(line: &Line<'_>, plan: &mut Plan) {
     if let Some(also) = line
         .bake
         .preferment
@@ -229,11 +227,23 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
         let parts: Vec<String> = parts
             .map(|i| format!("{} {:.1} g", i.name, times * i.mass.as_grams()))
             .collect();
-        plan.notes.push(format!(
+        plan.warnings.push(format!(
             "Make {:.0} g of preferment in all: {}. Of it {own:.0} g go into this dough and {also:.0} g into the other.",
             own + also,
             parts.join(", ")
         ));
+    }
+}
+
+/// What to know about a plan, and what to look out for.
+fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> Result<()> {
+    if share < 1.0 {
+        plan.notes.push(format!(
+            "The first load enters at {share:.2} of its proof, so that the last one is still in its window."
+        ));
+    }
+    if let Some(hours) = line.bake.people {
+        plan.warnings.extend(people::remark(plan, line.bake, hours));
     }
     if late_folds > 0 {
         plan.warnings.push(format!(
@@ -305,9 +315,6 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
             "The dough comes down to {cold:.0} °C outside the cold: no published recipe of a straight dough is as cold, trust these hours less."
         ));
     }
-    if let Some(hours) = line.bake.people {
-        plan.warnings.extend(people::remarks(plan, hours));
-    }
     plan.warnings
         .extend(limits.dough_cautions(line.bake.process.dough));
     Ok(())
@@ -340,6 +347,20 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
         }
     }
     let process = &line.bake.process;
+    crowding(line, plan);
+    let rest_max = as_hours(process.rest_max);
+    let rests = plan
+        .loads
+        .iter()
+        .map(|l| l.shape_h - l.divide_h - as_hours(process.divide));
+    let longest = rests.clone().fold(0.0, f64::max);
+    if longest > rest_max + 1e-6 {
+        plan.warnings.push(format!(
+            "Before the hands are free to shape them, {} of the loads rest longer than rest_max_min, up to {:.0} min.",
+            rests.filter(|&r| r > rest_max + 1e-6).count(),
+            60.0 * longest
+        ));
+    }
     for (what, hours, pieces, key) in [
         (
             "Dividing",
@@ -374,32 +395,23 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
             "The pieces are at their proof when they are shaped, or come from the cold: no time is left for one. Use less yeast, a cooler dough, or less time.".into(),
         );
     }
-    crowding(line, plan);
-    let rest_max = as_hours(process.rest_max);
-    let rests = plan
+    let inside = |share: f64| (line.window().open..=line.window().close).contains(&share);
+    let torn: Vec<_> = plan
         .loads
         .iter()
-        .map(|l| l.shape_h - l.divide_h - as_hours(process.divide));
-    let longest = rests.clone().fold(0.0, f64::max);
-    if longest > rest_max + 1e-6 {
+        .filter(|l| l.in_window && !(inside(l.first_and_last.0) && inside(l.first_and_last.1)))
+        .collect();
+    if let (Some(one), all) = (torn.first(), torn.len()) {
+        let which = nearest::numbers(torn.iter().map(|l| l.number));
+        let (first, last) = one.first_and_last;
         plan.warnings.push(format!(
-            "Before the hands are free to shape them, {} of the loads rest longer than rest_max_min, up to {:.0} min.",
-            rests.filter(|&r| r > rest_max + 1e-6).count(),
-            60.0 * longest
+            "{} {which}: {}first piece comes to {:.0} % of its proof and {}last to {:.0} %, not all inside the window: shape faster, or in two goes.",
+            if all == 1 { "Load" } else { "Loads" },
+            if all == 1 { "its ".to_owned() } else { format!("of load {} the ", one.number) },
+            100.0 * first,
+            if all == 1 { "its " } else { "the " },
+            100.0 * last
         ));
-    }
-    for load in plan.loads.iter().filter(|l| l.in_window) {
-        let (first, last) = load.first_and_last;
-        if !(line.window().open..=line.window().close).contains(&first)
-            || !(line.window().open..=line.window().close).contains(&last)
-        {
-            plan.warnings.push(format!(
-                "Load {}: its first piece comes to {:.0} % of its proof and its last to {:.0} %, not all inside the window: shape faster, or in two goes.",
-                load.number,
-                100.0 * first,
-                100.0 * last
-            ));
-        }
     }
 }
 

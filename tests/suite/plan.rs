@@ -536,7 +536,7 @@ fn what_does_not_suffice_is_said() {
         "The boards hold 4 pieces",
         "The cold place holds 4 pieces",
         "leaves 1.0 s for each: give shape_s_per_piece",
-        "falls outside the hours of work, 05:00 to 22:00",
+        "fall outside the hours of work, 05:00 to 22:00: ",
     ] {
         assert!(said.contains(expected), "{expected} is not in\n{said}");
     }
@@ -547,7 +547,7 @@ fn what_does_not_suffice_is_said() {
         .stage_mass(pointage::formula::Stage::Preferment)
         .as_grams();
     let note = plan
-        .notes
+        .warnings
         .iter()
         .find(|n| n.contains("of preferment in all"))
         .unwrap();
@@ -566,4 +566,90 @@ fn what_does_not_suffice_is_said() {
     let (first, last) = slow.loads[0].first_and_last;
     assert!(first > last + 0.005, "{first} {last}");
     assert!((slow.loads[0].ripeness - last).abs() < 0.02, "{last}");
+}
+
+/// Every step that needs hands is held against the hours of work, those of later loads, the cold and the
+/// oven's heating too, and all that fall outside are told in one line.
+#[test]
+fn hours_of_work_know_every_step() {
+    let p = shipped();
+    let night = |cold: &str, more: &str, loads: u32| {
+        format!(
+            "format = 1\nname = \"night\"\n[formula]\npieces = {}\npiece_g = 800\nhydration_percent = 70\nyeast_percent = 0.3\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 24\n{more}{cold}[people]\nfrom = \"05:00\"\nuntil = \"22:00\"\n[oven]\npieces_per_load = 8\nbake_min = 40\npreheat_min = 150\n",
+            8 * loads
+        )
+    };
+    let proof = "[cold]\nstage = \"proof\"\nhours = 9\nroom_c = 4\n";
+    let bulk = "[cold]\nstage = \"bulk\"\nhours = 10\nafter_min = 45\nroom_c = 4\n";
+    let later = "later_loads = [\"divide-later\"]\n";
+    for (text, out, outside) in [
+        (
+            night(proof, "", 1),
+            7.0,
+            vec!["loads back from the cold at", "turning on the oven at"],
+        ),
+        (
+            night(bulk, "", 1),
+            7.0,
+            vec!["dough out of the cold at", "dividing at", "shaping at"],
+        ),
+        // The first load is shaped in time, the second is not.
+        (
+            night("", later, 2),
+            23.0 + 20.0 / 60.0,
+            vec!["loads into the oven at"],
+        ),
+    ] {
+        let (bake, places) = demo(&text);
+        let plan = plan(&bake, &places, Anchor::FirstOut(out), &p).unwrap();
+        let lines: Vec<_> = plan
+            .warnings
+            .iter()
+            .filter(|w| w.contains("outside the hours of work"))
+            .collect();
+        assert_eq!(lines.len(), 1, "{lines:?}");
+        for step in outside {
+            assert!(lines[0].contains(step), "{step} is not in {}", lines[0]);
+        }
+        // A bake with a night in the cold is not told to take one.
+        assert_eq!(
+            lines[0].contains("put a night in the cold"),
+            lines[0].contains("No shift") && bake.cold.is_none(),
+            "{}",
+            lines[0]
+        );
+    }
+}
+
+/// The list of steps leaves nothing out: each load is divided, shaped, put in and taken out once, and
+/// what waits in the cold goes there and comes back.
+#[test]
+fn the_steps_are_those_of_all_loads() {
+    use pointage::plan::Task;
+    let p = shipped();
+    for (name, text) in DEMOS {
+        let (bake, places) = demo(text);
+        let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &p).unwrap();
+        let steps = plan.hands_on();
+        assert!(steps.windows(2).all(|s| s[0].start_h <= s[1].start_h));
+        let of = |task: Task| -> Vec<u32> {
+            let steps = steps.iter().filter(|s| s.task == task);
+            let mut all: Vec<u32> = steps.flat_map(|s| s.loads).map(|l| l.number).collect();
+            all.sort_unstable();
+            all
+        };
+        let all: Vec<u32> = (1..=plan.loads.len() as u32).collect();
+        for task in [Task::Divide, Task::Shape, Task::IntoOven, Task::FromOven] {
+            assert_eq!(of(task), all, "{name}: {task:?}");
+        }
+        let cooled = plan.loads.iter().filter(|l| l.cooler_h.is_some());
+        assert_eq!(
+            of(Task::IntoCold),
+            cooled.map(|l| l.number).collect::<Vec<_>>()
+        );
+        let count = |task| steps.iter().filter(|s| s.task == task).count();
+        assert_eq!(count(Task::Fold), plan.folds_h.len(), "{name}");
+        assert_eq!(count(Task::Mix), 1, "{name}");
+        assert_eq!(count(Task::Preheat), usize::from(plan.preheat_h.is_some()));
+    }
 }

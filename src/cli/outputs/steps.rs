@@ -5,7 +5,7 @@ use super::Told;
 use crate::cli::words::{mass, percent};
 use pointage::formula::{Role, Stage};
 use pointage::plan::bake::{Bake, ColdStage, Room};
-use pointage::plan::{Load, MixWater, Plan, StageTime};
+use pointage::plan::{Load, MixWater, Plan, StageTime, Task};
 
 /// A step.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,146 +39,90 @@ pub fn steps(told: Told<'_>) -> Vec<Step> {
             note,
         });
     };
-    for stage in &plan.stages {
-        let (from, to) = (stage.start_h, stage.end_h);
-        match stage.name {
-            "preferment" => {
-                let kind = preferment_name(bake);
-                add(
-                    "preferment",
-                    from,
-                    from,
-                    &format!("Mix the {kind}"),
-                    format!("{}. {}", preferment_mix(told), preferment_ripe(told)),
-                );
-            }
-            "autolyse" => add(
+    let folds = plan.folds_h.len();
+    let mut fold = 0;
+    for step in plan.hands_on() {
+        let (from, to) = (step.start_h, step.end_h);
+        let first = step.loads.first().map_or(0, |l| l.number);
+        let mut say = |key: &str, title: &str, note: String| add(key, from, to, title, note);
+        match step.task {
+            Task::Preferment => say(
+                "preferment",
+                &format!("Mix the {}", preferment_name(bake)),
+                format!("{}. {}", preferment_mix(told), preferment_ripe(told)),
+            ),
+            Task::Autolyse => say(
                 "autolyse",
-                from,
-                from,
                 "Stir flour and water together",
                 format!("Water {}; then it rests.", pour(&plan.water, bake)),
             ),
-            "mix" => add("mix", from, to, "Mix the dough", mix_note(told)),
-            // The pieces' stay in the cold is told with their loads.
-            "cold" if bulk_in_cold(bake) => {
-                add("cold-in", from, from, "Dough into the cold", String::new());
-                add("cold-out", to, to, "Dough out of the cold", String::new());
+            Task::Mix => say("mix", "Mix the dough", mix_note(told)),
+            Task::DoughIntoCold => say("cold-in", "Dough into the cold", String::new()),
+            Task::DoughFromCold => say("cold-out", "Dough out of the cold", String::new()),
+            Task::Preheat => say("preheat", "Turn on the oven", String::new()),
+            Task::Fold => {
+                fold += 1;
+                let title = if folds == 1 {
+                    "Fold".to_owned()
+                } else {
+                    format!("Fold ({fold} of {folds})")
+                };
+                say(&format!("fold-{fold}"), &title, String::new());
+            }
+            Task::Divide => say(
+                &format!("divide-{first}"),
+                &format!("Divide and pre-shape {}", of_loads(plan, step.loads)),
+                pieces_note(bake, step.loads),
+            ),
+            Task::Shape => say(
+                &format!("shape-{first}"),
+                &format!("Shape {}", of_loads(plan, step.loads)),
+                pieces_note(bake, step.loads),
+            ),
+            Task::IntoCold => say(
+                &format!("cooler-{first}-in"),
+                &format!("{} into {}", capital(&loads(step.loads)), cold_place(bake)),
+                String::new(),
+            ),
+            Task::FromCold => say(
+                &format!("cooler-{first}-out"),
+                &format!("{} back to the proof place", capital(&loads(step.loads))),
+                String::new(),
+            ),
+            Task::IntoOven => {
+                for load in step.loads {
+                    let note = format!(
+                        "{} pieces, at {:.0} % of their proof{}.",
+                        load.pieces,
+                        100.0 * load.ripeness,
+                        past_window(load)
+                    );
+                    say(
+                        &format!("load-{first}-in"),
+                        &format!("Load {first} into the oven"),
+                        note,
+                    );
+                }
+            }
+            Task::FromOven => {
+                let next = plan.loads.get(first as usize);
+                let note = next.map_or(String::new(), |next| {
+                    format!(
+                        "Load {} in at {}.",
+                        next.number,
+                        calendar.time(next.oven_in_h)
+                    )
+                });
+                say(
+                    &format!("load-{first}-out"),
+                    &format!("Load {first} out of the oven"),
+                    note,
+                );
             }
             _ => {}
         }
     }
-    if let Some(hour) = plan.preheat_h {
-        add("preheat", hour, hour, "Turn on the oven", String::new());
-    }
-    let folds = plan.folds_h.len();
-    for (&hour, i) in plan.folds_h.iter().zip(1..) {
-        let title = if folds == 1 {
-            "Fold".to_owned()
-        } else {
-            format!("Fold ({i} of {folds})")
-        };
-        add(&format!("fold-{i}"), hour, hour, &title, String::new());
-    }
-    let minutes = |name: &str| {
-        let stage = plan.stages.iter().find(|s| s.name == name);
-        stage.map(|s| s.end_h - s.start_h)
-    };
-    if let Some(length) = minutes("divide") {
-        for (i, group) in groups(plan, |l| Some(l.divide_h)) {
-            let from = group[0].divide_h;
-            add(
-                &format!("divide-{i}"),
-                from,
-                from + length,
-                &format!("Divide and pre-shape {}", of_loads(plan, group)),
-                pieces_note(bake, group),
-            );
-        }
-    }
-    if let Some(length) = minutes("shape") {
-        for (i, group) in groups(plan, |l| Some(l.shape_h)) {
-            let from = group[0].shape_h;
-            add(
-                &format!("shape-{i}"),
-                from,
-                from + length,
-                &format!("Shape {}", of_loads(plan, group)),
-                pieces_note(bake, group),
-            );
-        }
-    }
-    for (i, group) in groups(plan, |l| l.cooler_h.map(|c| c.0)) {
-        if let Some((from, _)) = group[0].cooler_h {
-            let title = format!("{} into {}", capital(&loads(group)), cold_place(bake));
-            add(&format!("cooler-{i}-in"), from, from, &title, String::new());
-        }
-    }
-    for (i, group) in groups(plan, warmed) {
-        if let Some(hour) = warmed(&group[0]) {
-            let title = format!("{} back to the proof place", capital(&loads(group)));
-            add(
-                &format!("cooler-{i}-out"),
-                hour,
-                hour,
-                &title,
-                String::new(),
-            );
-        }
-    }
-    for load in &plan.loads {
-        let n = load.number;
-        add(
-            &format!("load-{n}-in"),
-            load.oven_in_h,
-            load.oven_in_h,
-            &format!("Load {n} into the oven"),
-            format!(
-                "{} pieces, at {:.0} % of their proof{}.",
-                load.pieces,
-                100.0 * load.ripeness,
-                past_window(load)
-            ),
-        );
-        add(
-            &format!("load-{n}-out"),
-            load.oven_out_h,
-            load.oven_out_h,
-            &format!("Load {n} out of the oven"),
-            match plan.loads.get(load.number as usize) {
-                Some(next) => format!(
-                    "Load {} in at {}.",
-                    next.number,
-                    calendar.time(next.oven_in_h)
-                ),
-                None => String::new(),
-            },
-        );
-    }
-    steps.sort_by(|a, b| a.start_h.total_cmp(&b.start_h));
     steps
-}
-
-fn bulk_in_cold(bake: &Bake) -> bool {
-    bake.cold
-        .as_ref()
-        .is_some_and(|c| c.stage == ColdStage::Bulk)
-}
-
-/// When a load comes back from the cooler place, if that is a step of its own and not its way to the oven.
-pub fn warmed(load: &Load) -> Option<f64> {
-    let (_, to) = load.cooler_h?;
-    (load.oven_in_h - to > 1.0 / 60.0).then_some(to)
-}
-
-/// Neighbouring loads whose hour is the same to the minute, each group with the number of its first.
-pub fn groups(plan: &Plan, hour: impl Fn(&Load) -> Option<f64>) -> Vec<(u32, &[Load])> {
-    let minute = |load: &Load| hour(load).map(|h| (h * 60.0).round());
-    plan.loads
-        .chunk_by(|a, b| minute(a) == minute(b))
-        .filter(|group| hour(&group[0]).is_some())
-        .map(|group| (group[0].number, group))
-        .collect()
 }
 
 /// `load 2`, `loads 2 and 3`, `loads 2 to 5`.

@@ -2,8 +2,8 @@
 
 use super::Told;
 use super::steps::{
-    WORTH_A_WORD, capital, cold_place, ends_bulk, groups, likely, pour, preferment_mix,
-    preferment_name, preferment_ripe, second_water, warmed,
+    WORTH_A_WORD, capital, cold_place, ends_bulk, likely, pour, preferment_mix, preferment_name,
+    preferment_ripe, second_water,
 };
 use crate::cli::CARE;
 use crate::cli::words::{Page, mass, temperature, time};
@@ -146,19 +146,19 @@ fn events(told: Told<'_>) -> Vec<Event> {
     }
     // What later loads do beside the first, whose own steps are the stages.
     let pieces = |group: &[Load]| group.iter().map(|l| l.pieces).sum::<u32>();
-    for (n, group) in groups(plan, |l| Some(l.divide_h)) {
-        if n > 1 {
+    for group in plan.at_once(|l| Some(l.divide_h)) {
+        if group[0].number > 1 {
             let text = format!("divide {} pieces", pieces(group));
             add(group[0].divide_h, &name(group), text);
         }
     }
-    for (n, group) in groups(plan, |l| Some(l.shape_h)) {
-        if n > 1 {
+    for group in plan.at_once(|l| Some(l.shape_h)) {
+        if group[0].number > 1 {
             let text = format!("shape {} pieces", pieces(group));
             add(group[0].shape_h, &name(group), text);
         }
     }
-    for (_, group) in groups(plan, |l| l.cooler_h.map(|c| c.0)) {
+    for group in plan.at_once(|l| l.cooler_h.map(|c| c.0)) {
         if let Some((from, to)) = group[0].cooler_h {
             let place = cold_place(bake);
             let text = match group {
@@ -168,8 +168,8 @@ fn events(told: Told<'_>) -> Vec<Event> {
             add(from, &name(group), text);
         }
     }
-    for (_, group) in groups(plan, warmed) {
-        if let Some(hour) = warmed(&group[0]) {
+    for group in plan.at_once(Load::back_h) {
+        if let Some(hour) = group[0].back_h() {
             add(hour, &name(group), "back to the proof place".into());
         }
     }

@@ -2,8 +2,8 @@
 
 use crate::cli::outputs::Told;
 use crate::cli::outputs::steps::{
-    WORTH_A_WORD, capital, cold_place, ends_bulk, groups, likely, loads, pour, preferment_mix,
-    preferment_name, preferment_ripe, second_water, warmed,
+    WORTH_A_WORD, capital, cold_place, ends_bulk, likely, loads, pour, preferment_mix,
+    preferment_name, preferment_ripe, second_water,
 };
 use crate::cli::words::time;
 use pointage::plan::bake::Joins;
@@ -113,7 +113,7 @@ fn sentences(told: Told<'_>) -> Vec<Sentence> {
             }
             "divide" => format!("Divide and pre-shape at {from}."),
             "shape" => {
-                let (_, group) = groups(plan, |l| Some(l.shape_h))[0];
+                let group = plan.at_once(|l| Some(l.shape_h))[0];
                 if group.len() == plan.loads.len() {
                     format!("Shape at {from}.")
                 } else {
@@ -124,16 +124,14 @@ fn sentences(told: Told<'_>) -> Vec<Sentence> {
         };
         say(stage.start_h, text);
     }
-    for (n, group) in groups(plan, |l| Some(l.divide_h)) {
-        if n > 1 {
+    for group in plan.at_once(|l| Some(l.divide_h)) {
+        if group[0].number > 1 {
             let hour = group[0].divide_h;
             say(hour, format!("Divide {} at {}.", loads(group), at(hour)));
         }
     }
-    let shaped: Vec<_> = groups(plan, |l| Some(l.shape_h)).split_off(1);
-    if let (Some((_, first)), Some((_, last)), true) =
-        (shaped.first(), shaped.last(), shaped.len() > MANY)
-    {
+    let shaped: Vec<_> = plan.at_once(|l| Some(l.shape_h)).split_off(1);
+    if let (Some(first), Some(last), true) = (shaped.first(), shaped.last(), shaped.len() > MANY) {
         let (from, to) = (first[0].shape_h, last[0].shape_h);
         say(
             from,
@@ -144,7 +142,7 @@ fn sentences(told: Told<'_>) -> Vec<Sentence> {
             ),
         );
     } else {
-        for (_, group) in shaped {
+        for group in shaped {
             let hour = group[0].shape_h;
             say(hour, format!("Shape {} at {}.", loads(group), at(hour)));
         }
@@ -161,9 +159,9 @@ fn sentences(told: Told<'_>) -> Vec<Sentence> {
 fn cooled(told: Told<'_>, say: &mut impl FnMut(f64, String)) {
     let place = cold_place(told.bake);
     let at = |h: f64| told.calendar.time(h);
-    let cooled = groups(told.plan, |l| l.cooler_h.map(|c| c.0));
+    let cooled = told.plan.at_once(|l| l.cooler_h.map(|c| c.0));
     let from = |group: &[Load]| group[0].cooler_h.map_or(0.0, |c| c.0);
-    if let (Some((_, first)), true) = (cooled.first(), cooled.len() > MANY) {
+    if let (Some(first), true) = (cooled.first(), cooled.len() > MANY) {
         let text = format!(
             "They go into {place} as they are shaped, the first at {}.",
             at(from(first))
@@ -171,7 +169,7 @@ fn cooled(told: Told<'_>, say: &mut impl FnMut(f64, String)) {
         say(from(first), text);
         return;
     }
-    for (_, group) in cooled {
+    for group in cooled {
         let who = capital(&loads(group));
         let verb = if group.len() == 1 { "goes" } else { "go" };
         let hour = from(group);
@@ -185,7 +183,7 @@ fn back(told: Told<'_>, say: &mut impl FnMut(f64, String)) {
         .plan
         .loads
         .iter()
-        .filter_map(|l| Some((l.number, warmed(l)?)))
+        .filter_map(|l| Some((l.number, l.back_h()?)))
         .collect();
     let at = |h: f64| told.calendar.time(h);
     let Some(&(_, first)) = all.first() else {

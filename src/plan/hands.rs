@@ -1,0 +1,140 @@
+//! The steps of a plan that need hands, in one place: hours of work, calendar and words go by this list.
+
+use super::{Load, Plan};
+
+/// What is done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
+pub enum Task {
+    /// The preferment is mixed.
+    Preferment,
+    /// Flour and water are stirred together for the autolyse.
+    Autolyse,
+    /// The dough is mixed.
+    Mix,
+    /// The dough goes into the cold.
+    DoughIntoCold,
+    /// The dough comes out of the cold.
+    DoughFromCold,
+    /// The dough is folded.
+    Fold,
+    /// Loads are divided.
+    Divide,
+    /// Loads are shaped.
+    Shape,
+    /// Loads go into the cold or the cooler place.
+    IntoCold,
+    /// Loads come back from there before they are baked.
+    FromCold,
+    /// The oven is turned on.
+    Preheat,
+    /// A load enters the oven.
+    IntoOven,
+    /// A load leaves the oven.
+    FromOven,
+}
+
+/// A step that needs hands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct HandsOn<'a> {
+    /// What is done.
+    pub task: Task,
+    /// To which loads; empty where it is the whole dough, or the oven.
+    pub loads: &'a [Load],
+    /// Its first hour.
+    pub start_h: f64,
+    /// Its last hour, or the first when it is done at once.
+    pub end_h: f64,
+}
+
+impl Load {
+    /// When it comes back from the cooler place, if that is a step of its own and not its way to the oven.
+    pub fn back_h(&self) -> Option<f64> {
+        let (_, to) = self.cooler_h?;
+        (self.oven_in_h - to > 1.0 / 60.0).then_some(to)
+    }
+}
+
+impl Plan {
+    /// Neighbouring loads whose hour is the same to the minute.
+    pub fn at_once(&self, hour: impl Fn(&Load) -> Option<f64>) -> Vec<&[Load]> {
+        let minute = |load: &Load| hour(load).map(|h| (h * 60.0).round());
+        self.loads
+            .chunk_by(|a, b| minute(a) == minute(b))
+            .filter(|group| group.first().is_some_and(|l| hour(l).is_some()))
+            .collect()
+    }
+
+    /// All steps that need hands, by their hour.
+    pub fn hands_on(&self) -> Vec<HandsOn<'_>> {
+        let mut steps = Vec::new();
+        let mut add = |task, loads, start_h, end_h| {
+            steps.push(HandsOn {
+                task,
+                loads,
+                start_h,
+                end_h,
+            });
+        };
+        let none: &[Load] = &[];
+        let mut in_tub = true;
+        for stage in &self.stages {
+            let (from, to) = (stage.start_h, stage.end_h);
+            match stage.name {
+                "preferment" => add(Task::Preferment, none, from, from),
+                "autolyse" => add(Task::Autolyse, none, from, from),
+                "mix" => add(Task::Mix, none, from, to),
+                "cold" if in_tub => {
+                    add(Task::DoughIntoCold, none, from, from);
+                    add(Task::DoughFromCold, none, to, to);
+                }
+                // What comes after is told of each load.
+                "divide" | "rest" | "shape" => in_tub = false,
+                _ => {}
+            }
+        }
+        for &hour in &self.folds_h {
+            add(Task::Fold, none, hour, hour);
+        }
+        for (task, name, hour) in [
+            (
+                Task::Divide,
+                "divide",
+                (|l| Some(l.divide_h)) as fn(&Load) -> _,
+            ),
+            (Task::Shape, "shape", |l| Some(l.shape_h)),
+        ] {
+            let stage = self.stages.iter().find(|s| s.name == name);
+            let Some(length) = stage.map(|s| s.end_h - s.start_h) else {
+                continue;
+            };
+            for group in self.at_once(hour) {
+                let from = hour(&group[0]).unwrap_or_default();
+                add(task, group, from, from + length);
+            }
+        }
+        for (task, hour) in [
+            (
+                Task::IntoCold,
+                (|l| l.cooler_h.map(|c| c.0)) as fn(&Load) -> _,
+            ),
+            (Task::FromCold, Load::back_h),
+        ] {
+            for group in self.at_once(hour) {
+                let at = hour(&group[0]).unwrap_or_default();
+                add(task, group, at, at);
+            }
+        }
+        if let Some(hour) = self.preheat_h {
+            add(Task::Preheat, none, hour, hour);
+        }
+        for load in self.loads.chunks(1) {
+            let (into, out) = (load[0].oven_in_h, load[0].oven_out_h);
+            add(Task::IntoOven, load, into, into);
+            add(Task::FromOven, load, out, out);
+        }
+        steps.sort_by(|a, b| a.start_h.total_cmp(&b.start_h));
+        steps
+    }
+}
