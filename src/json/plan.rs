@@ -26,6 +26,9 @@ pub struct PlanAnswer<T = String> {
     pub preferment: Option<PrefermentAnswer<T>>,
     /// Water of the dough, by both methods.
     pub water: PlanWater,
+    /// How many times the preferment among `ingredients` is made: 1, or more when another dough gets its
+    /// part (`also_g`). `preferment_water` and `yeast.preferment` are of all that is made.
+    pub preferment_times: f64,
     /// Water of the preferment's own mix.
     pub preferment_water: Option<PlanWater>,
     /// Yeast, wherever it goes in.
@@ -65,7 +68,7 @@ pub struct StageAnswer<T = String> {
     pub start: T,
     /// End.
     pub end: T,
-    /// When it is likely to end, 10-90 %; missing where the clock ends it, or when the plan was not asked
+    /// When it is likely to end, 10-90 %, not before its start; missing where the clock ends it, or when the plan was not asked
     /// for it.
     pub end_range: Option<[T; 2]>,
     /// Dough at the start, °C.
@@ -228,11 +231,16 @@ pub struct PlanIngredient {
 pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = plan.warnings.clone();
     let mut dose_at = |stage: Stage, percent: f64| -> Result<Option<DoseAt>> {
-        let yeast = plan.batch.mass_of(Role::Yeast, stage);
+        let times = match stage {
+            Stage::Preferment => plan.preferment_times,
+            _ => 1.0,
+        };
+        let mass = |role| Mass::grams(times * plan.batch.mass_of(role, stage).as_grams());
+        let yeast = mass(Role::Yeast)?;
         if yeast.as_grams() <= 0.0 {
             return Ok(None);
         }
-        let water = plan.batch.mass_of(Role::Water, stage);
+        let water = mass(Role::Water)?;
         let weigh = match pinch::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
             Ok(pinch) => pinch.map(|p| p.to_string()),
             Err(e) => {
@@ -298,6 +306,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
             used: clock(p.used_h),
         }),
         water: mix_water(&plan.water),
+        preferment_times: plan.preferment_times,
         preferment_water: plan.preferment_water.as_ref().map(mix_water),
         yeast,
         ingredients: plan

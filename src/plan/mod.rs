@@ -82,7 +82,8 @@ pub struct StageTime {
     pub dough_start_c: Option<f64>,
     /// The dough at its end, °C.
     pub dough_end_c: Option<f64>,
-    /// When it is likely to end for a baker who follows the dough, 10-90 %; see [`Detail`].
+    /// When it is likely to end for a baker who follows the dough, 10-90 %, but not before `start_h`: a low
+    /// end equal to it says that the dough may be as far by then. See [`Detail`].
     pub end_range_h: Option<(f64, f64)>,
 }
 
@@ -169,11 +170,13 @@ pub struct Plan {
     pub loads: Vec<Load>,
     /// The preferment, if there is one.
     pub preferment: Option<PrefermentTimes>,
-    /// Water of the preferment's own mix.
+    /// How many times the preferment in `batch` is made: 1, or more when another dough gets its part.
+    pub preferment_times: f64,
+    /// Water of the preferment's own mix, of all that is made.
     pub preferment_water: Option<MixWater>,
     /// Water of the dough.
     pub water: MixWater,
-    /// What to weigh, with every dose filled in.
+    /// What to weigh for this dough, with every dose filled in.
     pub batch: Batch,
     /// Yeast added at the mix, in the bake's kind, % of all flour.
     pub yeast_at_mix: Percent,

@@ -65,7 +65,10 @@ impl Ranges {
             if let Some((low, high)) = found {
                 shift = Some((low - stage.end_h, high - stage.end_h));
             }
-            stage.end_range_h = shift.map(|(low, high)| (stage.end_h + low, stage.end_h + high));
+            // The dough may be ahead of the clock, but no stage ends before it begins.
+            let within = |h: f64| h.max(stage.start_h);
+            stage.end_range_h =
+                shift.map(|(low, high)| (within(stage.end_h + low), within(stage.end_h + high)));
         }
         for (load, range) in plan.loads.iter_mut().zip(&self.loads) {
             load.ripeness_range = Some(range.ripeness);

@@ -8,7 +8,7 @@ use super::{
 };
 use crate::error::{Error, Result};
 use crate::ferment::{EndPoint, Parameters, beyond_published, range};
-use crate::formula::{Role, Stage, YeastKind};
+use crate::formula::{Batch, Role, Stage, YeastKind};
 use crate::heat::limits::Limits;
 use crate::units::{Temperature, as_hours};
 
@@ -176,6 +176,7 @@ fn told(
             .as_ref()
             .map_or(bulked.mix[0], |r| r.mixed),
     );
+    let preferment_times = preferment_times(line, &bulked.batch);
     let mut plan = Plan {
         preheat_h: (!bake.oven.preheat.is_zero())
             .then(|| first.oven_in - as_hours(bake.oven.preheat)),
@@ -186,7 +187,8 @@ fn told(
             .collect(),
         loads,
         preferment,
-        preferment_water: water::of_preferment(bake, &bulked.batch, room)?,
+        preferment_water: water::of_preferment(bake, &bulked.batch, preferment_times, room)?,
+        preferment_times,
         water: bulked.water.clone(),
         batch: bulked.batch.clone(),
         yeast_at_mix: line.dose(bulked.added)?,
@@ -202,35 +204,29 @@ fn told(
     let late_folds = folds.filter(|&f| f >= bulk_h).count();
     // The gravest first, for where there is room for a few only: what is too small or too little, then
     // hours and hands, then what to watch.
-    for_another_dough(line, &mut plan);
+    for_another_dough(&mut plan);
     means(line, &mut plan, line.litres(bulked)?);
     remarks(line, &mut plan, share, late_folds)?;
     Ok(plan)
 }
 
+/// How many times this dough's preferment is made: more than once when another dough gets its part.
+fn preferment_times(line: &Line<'_>, batch: &Batch) -> f64 {
+    let own = batch.stage_mass(Stage::Preferment).as_grams();
+    match &line.bake.preferment {
+        Some(step) if own > 0.0 => 1.0 + step.also.as_grams() / own,
+        _ => 1.0,
+    }
+}
+
 /// What a preferment for two doughs comes to.
-fn for_another_dough(line: &Line<'_>, plan: &mut Plan) {
-    if let Some(also) = line
-        .bake
-        .preferment
-        .as_ref()
-        .map(|p| p.also.as_grams())
-        .filter(|g| *g > 0.0)
-    {
-        let own = plan.batch.stage_mass(Stage::Preferment).as_grams();
-        let times = (own + also) / own.max(1e-9);
-        let parts = plan
-            .batch
-            .ingredients
-            .iter()
-            .filter(|i| i.stage == Stage::Preferment);
-        let parts: Vec<String> = parts
-            .map(|i| format!("{} {:.1} g", i.name, times * i.mass.as_grams()))
-            .collect();
+fn for_another_dough(plan: &mut Plan) {
+    let own = plan.batch.stage_mass(Stage::Preferment).as_grams();
+    let all = own * plan.preferment_times;
+    if plan.preferment_times > 1.0 {
         plan.warnings.push(format!(
-            "Make {:.0} g of preferment in all: {}. Of it {own:.0} g go into this dough and {also:.0} g into the other.",
-            own + also,
-            parts.join(", ")
+            "Make {all:.0} g of preferment in all: {own:.0} g of it go into this dough and {:.0} g into the other.",
+            all - own
         ));
     }
 }
@@ -309,7 +305,15 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
         plan.warnings
             .extend(limits.dough_cautions(Temperature::celsius(hot)?));
     }
-    let cold = span(&["bulk", "proof"]).0;
+    // A proof that begins in the cold and warms up is not one in a cold place.
+    let from_cold = plan
+        .stages
+        .windows(2)
+        .any(|s| s[0].name == "cold" && s[1].name == "proof");
+    let cold = match from_cold {
+        true => span(&["bulk"]).0,
+        false => span(&["bulk", "proof"]).0,
+    };
     if cold < 10.0 {
         plan.warnings.push(format!(
             "The dough comes down to {cold:.0} °C outside the cold: no published recipe of a straight dough is as cold, trust these hours less."

@@ -137,16 +137,17 @@ pub(super) fn of_dough(bake: &Bake, batch: &Batch, around: Around) -> Result<Mix
 pub(super) fn of_preferment(
     bake: &Bake,
     batch: &Batch,
+    times: f64,
     room: Temperature,
 ) -> Result<Option<MixWater>> {
     let Some(step) = &bake.preferment else {
         return Ok(None);
     };
     let capacities = HeatCapacities::shipped()?;
-    let mass = |role| batch.mass_of(role, Stage::Preferment);
+    let mass = |role| Mass::grams(times * batch.mass_of(role, Stage::Preferment).as_grams());
     let flour_c = bake.kitchen.flour.unwrap_or(room);
-    let flour = Ingredient::new(mass(Role::Flour), capacities.flour_kj_per_kg_k, flour_c)?;
-    let mut mix = Mixing::new(flour, mass(Role::Water), capacities);
+    let flour = Ingredient::new(mass(Role::Flour)?, capacities.flour_kj_per_kg_k, flour_c)?;
+    let mut mix = Mixing::new(flour, mass(Role::Water)?, capacities);
     mix.hydration_kj_per_kg = hydration(bake)?;
     mix.mixing_kj_per_kg = step.mixing_heat_kj_per_kg;
     let yeast_c = bake.kitchen.yeast.unwrap_or(room);
@@ -154,9 +155,9 @@ pub(super) fn of_preferment(
         (Role::Yeast, capacities.yeast_kj_per_kg_k, yeast_c),
         (Role::Salt, capacities.salt_kj_per_kg_k, flour_c),
     ] {
-        if mass(role).as_grams() > 0.0 {
+        if mass(role)?.as_grams() > 0.0 {
             mix.with_water
-                .push(Ingredient::new(mass(role), capacity, t)?);
+                .push(Ingredient::new(mass(role)?, capacity, t)?);
         }
     }
     solve(bake, &mix, step.dough, None, Vec::new()).map(Some)

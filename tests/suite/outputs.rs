@@ -591,3 +591,65 @@ fn a_comparison_is_drawn_as_panels() {
         assert!(panel.windows(2).all(|p| p[0][1] < p[1][1]), "{panel:?}");
     }
 }
+
+/// A preferment for two doughs: whatever tells the baker what to weigh tells all of it, with this dough's
+/// part beside it.
+#[test]
+fn a_preferment_for_two_doughs_is_weighed_for_both() {
+    let alone = fs::read_to_string(MARKET).unwrap();
+    let alone = alone.replace("scale_step_g = 1", "scale_step_g = 5");
+    let both = alone.replace(
+        "joins = \"autolyse\"",
+        "joins = \"autolyse\"\nalso_g = 4000",
+    );
+    assert_ne!(alone, both);
+    let both = file("both.toml", both.as_bytes());
+    let answer = json(&format!("plan {both} {WHEN}"));
+    let times = answer["preferment_times"].as_f64().unwrap();
+    let own = |name: &str| -> f64 {
+        let all = answer["ingredients"].as_array().unwrap();
+        let of = |i: &&serde_json::Value| i["stage"] == "preferment" && i["name"] == name;
+        all.iter().find(of).unwrap()["mass_g"].as_f64().unwrap()
+    };
+    let stage = answer["ingredients"].as_array().unwrap().iter();
+    let stage = stage.filter(|i| i["stage"] == "preferment");
+    let whole: f64 = stage.map(|i| i["mass_g"].as_f64().unwrap()).sum();
+    assert!((whole * (times - 1.0) - 4000.0).abs() < 1e-6, "{times}");
+    let close = |a: &serde_json::Value, b: f64| (a.as_f64().unwrap() / b - 1.0).abs() < 1e-9;
+    assert!(close(
+        &answer["preferment_water"]["water_g"],
+        times * own("water")
+    ));
+    // The dilution holds the yeast of all of it, in the water of all of it.
+    let dose = &answer["yeast"]["preferment"];
+    let (yeast, water) = (times * own("instant yeast"), times * own("water"));
+    assert!(close(&dose["yeast_g"], yeast));
+    assert!(close(&dose["per_litre_g"], 1000.0 * yeast / water));
+    let weigh = |g: f64, water: f64| {
+        let mass = |g| pointage::units::Mass::grams(g).unwrap();
+        let pinch = pointage::formula::pinch::weigh_in_water(mass(g), mass(5.0), mass(water));
+        pinch.unwrap().unwrap().to_string()
+    };
+    assert_eq!(dose["weigh"], weigh(yeast, water));
+    assert_ne!(dose["weigh"], weigh(yeast / times, water / times));
+    // A poolish of equal parts: as much flour as water.
+    let grams = format!("{:.0} g flour", times * own("water"));
+    let beside = format!("{whole:.0} g of it for this dough");
+    let plain = text(&format!("plan {both} {WHEN}"));
+    let told = [
+        plain.split_whitespace().collect::<Vec<_>>().join(" "),
+        unescaped(&unfolded_text(both)),
+        written("--sheet", both, WHEN),
+    ];
+    for told in told {
+        assert!(told.contains(&grams), "{grams}: {told}");
+        assert!(told.contains(&beside), "{beside}: {told}");
+    }
+}
+
+/// The whole calendar with its lines unfolded.
+fn unfolded_text(bake: &str) -> String {
+    let lines = unfolded(&written("--calendar", bake, WHEN));
+    let values = lines.into_iter().map(|(_, value)| value);
+    values.collect::<Vec<_>>().join("\n")
+}

@@ -653,3 +653,55 @@ fn the_steps_are_those_of_all_loads() {
         assert_eq!(count(Task::Preheat), usize::from(plan.preheat_h.is_some()));
     }
 }
+
+/// A proof that warms up after the cold is no dough in a cold place; one in a cold place is.
+#[test]
+fn only_a_cold_place_is_called_cold() {
+    let p = shipped();
+    let text = |proof_c: u32, cold: &str| {
+        format!(
+            "format = 1\nname = \"night\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 70\nyeast_percent = 0.3\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 24\nproof_c = {proof_c}\n{cold}[oven]\nbake_min = 40\n"
+        )
+    };
+    let warned = |text: &str| {
+        let (bake, places) = demo(text);
+        let plan = plan(&bake, &places, Anchor::FirstOut(7.0), &p).unwrap();
+        let from = stage(&plan, "proof").dough_start_c.unwrap();
+        let said = plan.warnings.iter().any(|w| w.contains("comes down to"));
+        (from, said)
+    };
+    let (from, said) = warned(&text(
+        21,
+        "[cold]\nstage = \"proof\"\nhours = 9\nroom_c = 4\n",
+    ));
+    assert!(from < 10.0 && !said, "{from}");
+    let (from, said) = warned(&text(8, ""));
+    assert!(from > 10.0 && said, "{from}");
+}
+
+/// What is known of a stage's end does not reach back before the stage begins.
+#[test]
+fn no_stage_is_likely_to_end_before_it_begins() {
+    let p = shipped();
+    let mut clipped = 0;
+    for (name, text) in DEMOS {
+        let (bake, places) = demo(text);
+        let detail = Detail {
+            ranges: true,
+            ..Detail::default()
+        };
+        let plan = plan_with(&bake, &places, Anchor::FirstOut(7.0), &p, detail).unwrap();
+        for stage in &plan.stages {
+            let Some((low, high)) = stage.end_range_h else {
+                continue;
+            };
+            assert!(
+                stage.start_h <= low && low <= high,
+                "{name}: {}",
+                stage.name
+            );
+            clipped += u32::from(low == stage.start_h);
+        }
+    }
+    assert!(clipped > 0, "no demo tries it");
+}

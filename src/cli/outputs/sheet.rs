@@ -118,15 +118,28 @@ fn weights(told: Told<'_>) -> Markup {
     let used = |stage: Stage| batch.stage_mass(stage).as_grams() > 0.0;
     let stages: Vec<Stage> = Stage::ALL.into_iter().filter(|s| used(*s)).collect();
     let names = ingredients(told);
-    let of = |name: &str, stage: Stage| {
+    let times = told.plan.preferment_times;
+    // A preferment for two doughs: all of it, and this dough's part beside it.
+    let mut columns: Vec<(String, Stage, f64)> = Vec::new();
+    for &stage in &stages {
+        match stage {
+            Stage::Preferment => {
+                let name = capital(preferment_name(told.bake));
+                if times > 1.0 {
+                    columns.push((format!("{name}, both doughs"), stage, times));
+                    columns.push(("of it here".to_owned(), stage, 1.0));
+                } else {
+                    columns.push((name, stage, 1.0));
+                }
+            }
+            _ => columns.push((capital(stage.name()), stage, 1.0)),
+        }
+    }
+    let of = |name: &str, stage: Stage, times: f64| {
         let found = batch.ingredients.iter();
         let mut found = found.filter(|i| called(i) == name && i.stage == stage);
         let found = found.find(|i| i.mass.as_grams() > 0.0);
-        found.map_or(String::new(), |i| mass(i.mass.as_grams()))
-    };
-    let title = |stage: Stage| match stage {
-        Stage::Preferment => capital(preferment_name(told.bake)),
-        stage => capital(stage.name()),
+        found.map_or(String::new(), |i| mass(times * i.mass.as_grams()))
     };
     html! {
         section {
@@ -135,14 +148,14 @@ fn weights(told: Told<'_>) -> Markup {
                 thead {
                     tr {
                         th scope="col" { "Ingredient" }
-                        @for stage in &stages { th.number scope="col" { (title(*stage)) } }
+                        @for (title, ..) in &columns { th.number scope="col" { (title) } }
                     }
                 }
                 tbody.free {
                     @for name in &names {
                         tr {
                             th scope="row" { (name) }
-                            @for stage in &stages { td.number { (of(name, *stage)) } }
+                            @for (_, stage, times) in &columns { td.number { (of(name, *stage, *times)) } }
                         }
                     }
                 }
@@ -301,7 +314,11 @@ fn clock(told: Told<'_>) -> Markup {
 fn ready(told: Told<'_>, stage: &StageTime) -> String {
     let span = |(low, high)| {
         let beside = |h| told.calendar.time_beside(h, stage.start_h);
-        format!("{}–{}", beside(low), beside(high))
+        if low <= stage.start_h {
+            format!("start–{}", beside(high))
+        } else {
+            format!("{}–{}", beside(low), beside(high))
+        }
     };
     let range = match (stage.name, &told.plan.preferment) {
         ("preferment", Some(p)) => p.ripe_range_h,

@@ -176,11 +176,13 @@ pub fn preferment_name(bake: &Bake) -> &'static str {
     own.map_or("preferment", |own| own.kind.name())
 }
 
-fn weight(plan: &Plan, role: Role, stage: Stage) -> String {
-    mass(plan.batch.mass_of(role, stage).as_grams())
+/// `2.0 kg of it for this dough`, when another dough gets a part of the preferment.
+pub fn for_this_dough(plan: &Plan) -> Option<String> {
+    let own = plan.batch.stage_mass(Stage::Preferment).as_grams();
+    (plan.preferment_times > 1.0).then(|| format!("{} of it for this dough", mass(own)))
 }
 
-/// What goes into the preferment.
+/// What goes into the preferment, all that is made.
 pub fn preferment_mix(told: Told<'_>) -> String {
     let Told { bake, plan, .. } = told;
     let water = plan
@@ -190,10 +192,13 @@ pub fn preferment_mix(told: Told<'_>) -> String {
     let dose = plan.preferment.as_ref().map_or(String::new(), |p| {
         format!(" ({} of its flour)", percent(p.dose.as_percent()))
     });
+    let all =
+        |role| mass(plan.preferment_times * plan.batch.mass_of(role, Stage::Preferment).as_grams());
+    let own = for_this_dough(plan).map_or(String::new(), |own| format!("; {own}"));
     format!(
-        "{} flour, water {water}, {} {} yeast{dose}, to {:.0} °C",
-        weight(plan, Role::Flour, Stage::Preferment),
-        weight(plan, Role::Yeast, Stage::Preferment),
+        "{} flour, water {water}, {} {} yeast{dose}, to {:.0} °C{own}",
+        all(Role::Flour),
+        all(Role::Yeast),
         bake.formula.yeast_kind.name(),
         bake.preferment
             .as_ref()
@@ -294,7 +299,11 @@ pub fn likely(told: Told<'_>, stage: &StageTime) -> Option<String> {
     // A minute either way is no news.
     (high - low >= 2.0 / 60.0).then(|| {
         let beside = |h| told.calendar.time_beside(h, stage.end_h);
-        format!("{} to {}", beside(low), beside(high))
+        if low <= stage.start_h {
+            format!("at its start to {}", beside(high))
+        } else {
+            format!("{} to {}", beside(low), beside(high))
+        }
     })
 }
 

@@ -292,17 +292,22 @@ fn with_preferment(told: Told<'_>, step: Joins) -> String {
 }
 
 fn weights(page: &mut Page, plan: &Plan, answer: &PlanAnswer) {
+    let of = |stage: Stage, times: f64| {
+        let used = plan.batch.ingredients.iter();
+        let used = used.filter(|i| i.stage == stage && i.mass.as_grams() > 0.0);
+        let items = used.map(|i| format!("{} {}", i.name, mass(times * i.mass.as_grams())));
+        items.collect::<Vec<_>>().join(", ")
+    };
     for stage in Stage::ALL {
-        let items: Vec<String> = plan
-            .batch
-            .ingredients
-            .iter()
-            .filter(|i| i.stage == stage && i.mass.as_grams() > 0.0)
-            .map(|i| format!("{} {}", i.name, mass(i.mass.as_grams())))
-            .collect();
-        if !items.is_empty() {
+        let mut lines = vec![(capital(stage.name()), of(stage, 1.0))];
+        if stage == Stage::Preferment && plan.preferment_times > 1.0 {
+            let title = format!("{} for both doughs", capital(stage.name()));
+            lines.insert(0, (title, of(stage, plan.preferment_times)));
+            lines[1].0 = "Of it for this dough".to_owned();
+        }
+        for (title, items) in lines.iter().filter(|l| !l.1.is_empty()) {
             page.gap();
-            page.item(&format!("{}: ", capital(stage.name())), &items.join(", "));
+            page.item(&format!("{title}: "), items);
         }
     }
     let weigh = |d: &Option<DoseAt>| d.as_ref().and_then(|d| d.weigh.clone());
