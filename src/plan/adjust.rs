@@ -134,7 +134,7 @@ pub fn adjust(
             slots,
             share,
         };
-        let fits = now.fits(p);
+        let fits = now.fits(&line);
         if fits || after.is_none() {
             after = Some(now);
         }

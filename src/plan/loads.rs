@@ -24,6 +24,16 @@ impl Slot {
         // A millionth is the rounding of the hour, not a fault of the plan.
         (window.open - 1e-6..=window.close + 1e-6).contains(&self.ripeness)
     }
+
+    /// True when it enters in its window and no piece of it rests too long before.
+    pub fn fits(&self, line: &Line<'_>) -> bool {
+        self.in_window(line.window()) && self.waits.rest <= longest_rest(line) + 1e-6
+    }
+}
+
+/// How much longer than the first load's a rest may be, h.
+fn longest_rest(line: &Line<'_>) -> f64 {
+    as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest)
 }
 
 /// Hours from one load's entry to the next one's.
@@ -67,8 +77,8 @@ enum Choice {
     HandsFirst,
 }
 
-/// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window, with
-/// the hands free as soon as can be.
+/// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window or
+/// resting too long, with the hands free as soon as can be.
 pub(super) fn all(
     line: &Line<'_>,
     bulked: &Bulked,
@@ -83,15 +93,11 @@ pub(super) fn all(
         Choice::Preferred,
         false,
     )?;
-    if preferred.iter().all(|s| s.in_window(window)) {
+    if fits(line, &preferred) {
         return Ok(preferred);
     }
     let other = chain(line, bulked, first, window, Choice::HandsFirst, true)?;
-    Ok(if fits(line, &other, window) {
-        other
-    } else {
-        preferred
-    })
+    Ok(if fits(line, &other) { other } else { preferred })
 }
 
 /// True when every load behind a first one comes in.
@@ -103,18 +109,19 @@ pub(super) fn all_fit(
 ) -> Result<bool> {
     for choice in [Choice::Preferred, Choice::HandsFirst] {
         let slots = chain(line, bulked, first.clone(), window, choice, true)?;
-        if fits(line, &slots, window) {
+        if fits(line, &slots) {
             return Ok(true);
         }
     }
     Ok(false)
 }
 
-fn fits(line: &Line<'_>, slots: &[Slot], window: Window) -> bool {
-    slots.len() == count(line) as usize && slots.iter().all(|s| s.in_window(window))
+/// True when every load has its place, in its window and without too long a rest.
+pub(super) fn fits(line: &Line<'_>, slots: &[Slot]) -> bool {
+    slots.len() == count(line) as usize && slots.iter().all(|s| s.fits(line))
 }
 
-/// One load after the other, behind a first one; on request only to the first that is outside its window.
+/// One load after the other, behind a first one; on request only to the first that does not fit.
 fn chain(
     line: &Line<'_>,
     bulked: &Bulked,
@@ -124,7 +131,7 @@ fn chain(
     stop: bool,
 ) -> Result<Vec<Slot>> {
     let mut slots = vec![first];
-    while !(stop && slots.last().is_some_and(|s| !s.in_window(window))) {
+    while !(stop && slots.last().is_some_and(|s| !s.fits(line))) {
         match next(line, bulked, &slots, window, choice)? {
             Some(slot) => slots.push(slot),
             None => break,
@@ -152,39 +159,68 @@ fn next(
     // One pair of hands: a load is shaped after the one before it, and leaves time for those behind it.
     let shape_h = as_hours(line.bake.process.shape);
     let least = last.waits.bulk + last.waits.rest + shape_h;
-    let longest = as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest);
-    let most = (longest - (loads - 1 - n) as f64 * shape_h).max(least);
+    let longest = longest_rest(line);
+    let most = longest - (loads - 1 - n) as f64 * shape_h;
+    // Loads are divided in order, and, where they may be divided later, so late that none rests too long
+    // until the hands are free, as far as the bulk lasts.
+    let mut bulk = last.waits.bulk;
+    if line
+        .bake
+        .process
+        .later_loads
+        .contains(&LaterLoads::DivideLater)
+        && least - longest > bulk
+    {
+        bulk = bulk.max(longest_bulk(line, bulked, least - longest, window)?);
+    }
     // The oven takes it when it has recovered, and when the hands have it ready.
-    let soonest = line.shaped(
-        bulked,
-        Waits {
-            rest: least,
-            ..Waits::default()
-        },
-    )?;
+    let hands = Hands {
+        bulk,
+        least,
+        most,
+        longest,
+    };
+    let soonest = line.shaped(bulked, hands.waits(Waits::default()))?;
     let proofed = line
         .proof_until(bulked, &soonest, window.open)?
         .unwrap_or(f64::INFINITY);
     let oven_in = (last.oven_in + cycle_h(line)).max(proofed.min(soonest.proof_from + 24.0));
-    let hands = Hands { least, most };
     if choice == Choice::HandsFirst
         && let Some(slot) = any_waiting(line, bulked, oven_in, window, &ways(line), hands)?
     {
         return Ok(Some(slot));
     }
-    // Behind a load that is past its window the others are too: no need to try everything for them.
-    if !last.in_window(window) {
+    // Behind a load that does not fit the others do not either: no need to try everything for them.
+    if !last.fits(line) {
         let ways = ways(line);
         return waiting_in_order(line, bulked, oven_in, window, &ways, hands).map(Some);
     }
     waiting(line, bulked, oven_in, window, hands).map(Some)
 }
 
-/// From when until when the hands are free for a load: hours after the first load's shaping.
+/// What the loads before and behind leave to one.
 #[derive(Debug, Clone, Copy)]
 struct Hands {
+    /// The dough before it is divided so much later than the first.
+    bulk: f64,
+    /// The hands are free so long after the first load's shaping.
     least: f64,
+    /// The longest extra rest by choice, for the sake of those behind.
     most: f64,
+    /// The longest extra rest that is allowed.
+    longest: f64,
+}
+
+impl Hands {
+    /// A load's waits, with what it waits for the hands beside what is chosen.
+    fn waits(self, chosen: Waits) -> Waits {
+        let bulk = self.bulk + chosen.bulk;
+        Waits {
+            bulk,
+            rest: (self.least - bulk).max(0.0) + chosen.rest,
+            cooler: chosen.cooler,
+        }
+    }
 }
 
 /// A load that enters the oven at a given hour. The ways of waiting that the baker allows are used in
@@ -201,7 +237,7 @@ fn waiting(
     let mut best: Option<Slot> = None;
     for order in orders(&ways) {
         let slot = waiting_in_order(line, bulked, oven_in, window, &order, hands)?;
-        if slot.in_window(window) {
+        if slot.fits(line) {
             return Ok(slot);
         }
         if best.as_ref().is_none_or(|b| slot.ripeness < b.ripeness) {
@@ -230,13 +266,7 @@ fn any_waiting(
     ways: &[LaterLoads],
     hands: Hands,
 ) -> Result<Option<Slot>> {
-    let base = line.shaped(
-        bulked,
-        Waits {
-            rest: hands.least,
-            ..Waits::default()
-        },
-    )?;
+    let base = line.shaped(bulked, hands.waits(Waits::default()))?;
     let slack = (oven_in - base.proof_from).max(0.0);
     let grid = |way: LaterLoads, most: f64| {
         let steps = if ways.contains(&way) && most > 0.0 {
@@ -252,17 +282,26 @@ fn any_waiting(
             }
         })
     };
-    let longest = longest_bulk(line, bulked, slack + hands.least, window)?;
+    let longest = longest_bulk(line, bulked, slack + hands.least.max(hands.bulk), window)?;
     let mut best: Option<Slot> = None;
-    for bulk in grid(LaterLoads::DivideLater, longest) {
-        let forced = (hands.least - bulk).max(0.0);
-        let left = slack - (bulk - hands.least).max(0.0);
-        for extra in grid(LaterLoads::ShapeLater, (hands.most - forced).min(left)) {
+    for bulk in grid(LaterLoads::DivideLater, longest - hands.bulk) {
+        let forced = hands.waits(Waits {
+            bulk,
+            ..Waits::default()
+        });
+        if forced.rest > hands.longest + 1e-6 {
+            continue;
+        }
+        let left = slack - (forced.bulk - hands.least.max(hands.bulk)).max(0.0);
+        for extra in grid(
+            LaterLoads::ShapeLater,
+            (hands.longest - forced.rest).min(left),
+        ) {
             for cooler in grid(LaterLoads::Cooler, left - extra) {
                 let waits = Waits {
-                    bulk,
-                    rest: forced + extra,
+                    rest: forced.rest + extra,
                     cooler,
+                    ..forced
                 };
                 let freed = waits.bulk + waits.rest;
                 if best
@@ -355,10 +394,7 @@ fn waiting_in_order(
     };
     // Waiting by one's own choice: longer bulk, longer rest than the hands ask for, cooler place.
     let mut chosen = Waits::default();
-    let waits = |chosen: Waits| Waits {
-        rest: (hands.least - chosen.bulk).max(0.0) + chosen.rest,
-        ..chosen
-    };
+    let waits = |chosen: Waits| hands.waits(chosen);
     let mut best = at(waits(chosen))?;
     for way in ways {
         if best.ripeness <= 1.0 {
@@ -380,7 +416,7 @@ fn waiting_in_order(
         };
         // A later dividing takes its time from the rest that the hands ask for anyway.
         let spared = if *way == LaterLoads::DivideLater {
-            hands.least
+            (hands.least - hands.bulk).max(0.0)
         } else {
             0.0
         };
@@ -388,7 +424,9 @@ fn waiting_in_order(
         let most = slack.min(match way {
             LaterLoads::ShapeLater => hands.most - best.waits.rest,
             LaterLoads::Cooler => f64::INFINITY,
-            LaterLoads::DivideLater => longest_bulk(line, bulked, slack, window)?,
+            LaterLoads::DivideLater => {
+                longest_bulk(line, bulked, hands.bulk + slack, window)? - hands.bulk
+            }
         });
         if most <= 1e-6 {
             continue;

@@ -200,7 +200,7 @@ pub struct Plan {
 ///
 /// # Errors
 /// Bad input; [`Error::Unreachable`] where dough or preferment never get ready. A load outside its
-/// window is no error: the plan is given with its [`Problem`].
+/// window, or one that rests too long, is no error: the plan is given with its [`Problem`].
 ///
 /// ```
 /// use pointage::ambient::Ambient;
@@ -273,8 +273,8 @@ impl Found {
             .map_or(self.bulked.bulk_end(), |s| s.oven_in)
     }
 
-    fn fits(&self, p: &Parameters) -> bool {
-        self.slots.iter().all(|s| s.in_window(p.window))
+    fn fits(&self, line: &Line<'_>) -> bool {
+        loads::fits(line, &self.slots)
     }
 }
 
@@ -345,7 +345,7 @@ fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<(Bulked, 
     for share in first_shares(p) {
         let (bulked, first) = anchored(line, anchor, share, p)?;
         let slots = loads::all(line, &bulked, first, p.window)?;
-        let fits = slots.iter().all(|s| s.in_window(p.window));
+        let fits = loads::fits(line, &slots);
         // A plan that does not fit is told with the first load at its best.
         if fits || best.is_none() {
             best = Some((bulked, slots, share));

@@ -1,18 +1,18 @@
 //! When a plan cannot be: which load does not fit, and the nearest plan that can.
 
 use super::bake::{Bake, LaterLoads};
-use super::{Anchor, Plan};
+use super::{Anchor, Load, Plan};
 use crate::error::Result;
 use crate::ferment::Parameters;
 use crate::plan::places::Places;
 use crate::table;
-use crate::units::{Percent, Temperature};
+use crate::units::{Percent, Temperature, as_hours};
 
 /// What does not fit, and what would.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub struct Problem {
-    /// Numbers of the loads outside their window.
+    /// Numbers of the loads outside their window, or resting too long.
     pub loads: Vec<u32>,
     /// What is wrong, in words.
     pub what: String,
@@ -20,7 +20,7 @@ pub struct Problem {
     pub nearest: String,
 }
 
-/// The problem of a plan, if some load is outside its window.
+/// The problem of a plan, if some load is outside its window, or rests too long before it is shaped.
 pub(super) fn problem(
     plan: &Plan,
     bake: &Bake,
@@ -29,29 +29,54 @@ pub(super) fn problem(
     p: &Parameters,
 ) -> Result<Option<Problem>> {
     let window = p.window;
-    let outside: Vec<_> = plan.loads.iter().filter(|l| !l.in_window).collect();
-    let Some(worst) = outside
+    let all = plan.loads.len();
+    let which = |loads: &[&Load]| match numbers(loads.iter().map(|l| l.number)) {
+        one if loads.len() == 1 => format!("load {one} of {all}"),
+        several => format!("loads {several} of {all}"),
+    };
+    let outside: Vec<&Load> = plan.loads.iter().filter(|l| !l.in_window).collect();
+    let (rest, rest_max) = (as_hours(bake.process.rest), as_hours(bake.process.rest_max));
+    let rested = |l: &Load| rest + l.waits_h[1];
+    let weary: Vec<&Load> = plan
+        .loads
+        .iter()
+        .filter(|l| rested(l) > rest_max + 1e-6)
+        .collect();
+    let mut what = Vec::new();
+    if let Some(worst) = outside
         .iter()
         .max_by(|a, b| a.ripeness.total_cmp(&b.ripeness))
-    else {
+    {
+        what.push(format!(
+            "{} would enter the oven at up to {:.2} of the proof, outside the window from {:.2} to {:.2}",
+            which(&outside), worst.ripeness, window.open, window.close
+        ));
+    }
+    let longest = weary.iter().map(|l| rested(l)).fold(0.0, f64::max);
+    if !weary.is_empty() {
+        what.push(format!(
+            "{} would rest up to {:.0} min until the hands are free to shape them, longer than rest_max_min, {:.0} min",
+            which(&weary), 60.0 * longest, 60.0 * rest_max
+        ));
+    }
+    if what.is_empty() {
         return Ok(None);
-    };
-    let all = plan.loads.len();
-    let which = match numbers(outside.iter().map(|l| l.number)) {
-        one if outside.len() == 1 => format!("load {one} of {all} would enter"),
-        several => format!("loads {several} of {all} would enter"),
-    };
-    let what = format!(
-        "{which} the oven at up to {:.2} of the proof, outside the window from {:.2} to {:.2}",
-        worst.ripeness, window.open, window.close
-    );
-    let nearest = nearest(bake, places, anchor, p)?.unwrap_or_else(|| {
+    }
+    let mut nearest = nearest(bake, places, anchor, p)?;
+    if nearest.is_none() && outside.is_empty() {
+        nearest = Some(format!(
+            "it works if the pieces may rest {:.0} min (rest_max_min), or with more hands at the shaping",
+            (60.0 * longest).ceil()
+        ));
+    }
+    let nearest = nearest.unwrap_or_else(|| {
         "no plan near this one works; use less yeast, a colder dough or a colder proof place"
             .to_owned()
     });
+    let fails = |l: &&Load| !l.in_window || rested(l) > rest_max + 1e-6;
     Ok(Some(Problem {
-        loads: outside.iter().map(|l| l.number).collect(),
-        what,
+        loads: plan.loads.iter().filter(fails).map(|l| l.number).collect(),
+        what: what.join("; "),
         nearest,
     }))
 }

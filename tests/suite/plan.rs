@@ -152,7 +152,7 @@ fn an_overfull_bake_is_answered_in_words() {
             .1
             .replace("pieces = 24", "pieces = 48")
             .replace("pieces_per_load = 8", "pieces_per_load = 4")
-            .replace("shape_min = 15", "shape_min = 4")
+            .replace("shape_min = 15", "shape_min = 2")
             .replace(
                 "later_loads = [\"shape-later\", \"cooler\"]\ncooler_c = 6",
                 ways,
@@ -704,4 +704,47 @@ fn no_stage_is_likely_to_end_before_it_begins() {
         }
     }
     assert!(clipped > 0, "no demo tries it");
+}
+
+/// Twelve loads whose shaping queues for an hour and more: divided in waves no piece rests longer than it may;
+/// where nothing may be divided later, the plan does not fit, and says so.
+#[test]
+fn no_piece_rests_longer_than_it_may() {
+    let p = shipped();
+    let text = |ways: &str| {
+        format!(
+            "format = 1\nname = \"twelve\"\n[formula]\npieces = 72\npiece_g = 700\nhydration_percent = 66\nyeast_percent = 0.25\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 24\nbulk_percent = 90\nlater_loads = [{ways}]\ncooler_c = 5\n[oven]\npieces_per_load = 6\nbake_min = 25\nrecover_min = 5\n"
+        )
+    };
+    let planned = |ways: &str| {
+        let (bake, places) = demo(&text(ways));
+        let plan = plan(&bake, &places, Anchor::FirstOut(7.0), &p).unwrap();
+        let divide = bake.process.divide.as_secs_f64() / 3600.0;
+        let rests: Vec<f64> = plan
+            .loads
+            .iter()
+            .map(|l| 60.0 * (l.shape_h - l.divide_h - divide))
+            .collect();
+        (plan, rests)
+    };
+    let (waves, rests) = planned("\"shape-later\", \"divide-later\", \"cooler\"");
+    assert!(waves.problem.is_none(), "{:?}", waves.problem);
+    assert!(rests.iter().all(|&r| r < 60.001), "{rests:?}");
+    let divided = |l: &pointage::plan::Load| l.divide_h;
+    assert!(waves.loads.is_sorted_by_key(divided));
+    let (queue, rests) = planned("\"shape-later\", \"cooler\"");
+    let problem = queue.problem.unwrap();
+    let longest = rests.iter().copied().fold(0.0, f64::max);
+    assert!(longest > 60.001);
+    let too_long = format!("rest up to {longest:.0} min");
+    assert!(problem.what.contains(&too_long), "{}", problem.what);
+    assert!(problem.what.contains("rest_max_min, 60 min"));
+    assert!(
+        problem.nearest.contains("divide the later loads later"),
+        "{}",
+        problem.nearest
+    );
+    for (load, rest) in queue.loads.iter().zip(&rests) {
+        assert_eq!(problem.loads.contains(&load.number), *rest > 60.001);
+    }
 }

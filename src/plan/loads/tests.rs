@@ -42,7 +42,8 @@ fn places(bake: &Bake) -> Places {
         .unwrap()
 }
 
-/// No overlap, a clock that runs one way, and every load in its window unless a problem is told.
+/// No overlap, a clock that runs one way, loads divided in their order, and every load in its window and not
+/// resting too long unless a problem is told.
 fn check_plan(bake: &Bake, plan: &Plan, window: Window) -> std::result::Result<(), TestCaseError> {
     for pair in plan.stages.windows(2) {
         prop_assert_eq!(pair[0].end_h, pair[1].start_h);
@@ -56,17 +57,25 @@ fn check_plan(bake: &Bake, plan: &Plan, window: Window) -> std::result::Result<(
         plan.loads.iter().map(|l| l.pieces).sum::<u32>(),
         bake.pieces
     );
-    let outside = plan
-        .loads
-        .iter()
-        .filter(|l| !(window.open - 1e-6..=window.close + 1e-6).contains(&l.ripeness));
-    prop_assert_eq!(outside.count() > 0, plan.problem.is_some());
+    for pair in plan.loads.windows(2) {
+        prop_assert!(pair[1].divide_h >= pair[0].divide_h - 1e-9);
+        let shape_h = as_hours(bake.process.shape);
+        prop_assert!(pair[1].shape_h >= pair[0].shape_h + shape_h - 1e-9);
+    }
+    let longest = as_hours(bake.process.divide) + as_hours(bake.process.rest_max);
+    let fails = |l: &&crate::plan::Load| {
+        !(window.open - 1e-6..=window.close + 1e-6).contains(&l.ripeness)
+            || l.shape_h - l.divide_h > longest + 2e-6
+    };
+    let failing: Vec<u32> = plan.loads.iter().filter(fails).map(|l| l.number).collect();
+    let told = plan.problem.as_ref().map(|p| p.loads.clone());
+    prop_assert_eq!(failing, told.unwrap_or_default());
     Ok(())
 }
 
 /// True when some start of the first load in its window, and some waits on a grid for each later one,
-/// bring every load in. Of the waits that do, those that free the hands soonest are kept: no load behind
-/// can wish for others.
+/// bring every load in, divided in order and without too long a rest. Of the waits that do, those are kept
+/// that free the hands sooner, or leave the dough to be divided sooner, than all others.
 fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
     let ways = &line.bake.process.later_loads;
     let grid = |way: LaterLoads, most: f64| -> Vec<f64> {
@@ -86,35 +95,47 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
         if !first.in_window(p.window) {
             return false;
         }
-        let (mut freed, mut oven_free) = (shape_h, first.oven_in + cycle_h(line));
+        // When the hands are free, and how late the load before was divided.
+        let mut before = vec![(shape_h, 0.0)];
+        let mut oven_free = first.oven_in + cycle_h(line);
         (1..count(line)).all(|_| {
             let slack = (oven_free - first.shaped.proof_from).max(0.0);
             let most_bulk = longest_bulk(line, &bulked, slack, p.window).unwrap_or(0.0);
-            let mut soonest: Option<f64> = None;
-            for bulk in grid(LaterLoads::DivideLater, most_bulk) {
-                let forced = (freed - bulk).max(0.0);
-                for extra in grid(LaterLoads::ShapeLater, (longest - forced).min(slack)) {
-                    let rest = forced + extra;
-                    for cooler in grid(LaterLoads::Cooler, slack - bulk - rest) {
-                        let Ok(shaped) = line.shaped(&bulked, Waits { bulk, rest, cooler }) else {
-                            continue;
-                        };
-                        if shaped.proof_from > oven_free {
+            let mut now: Vec<(f64, f64)> = Vec::new();
+            for &(freed, divided) in &before {
+                for more in grid(LaterLoads::DivideLater, most_bulk - divided) {
+                    let bulk = divided + more;
+                    let forced = (freed - bulk).max(0.0);
+                    if forced > longest + 1e-6 {
+                        continue;
+                    }
+                    for extra in grid(LaterLoads::ShapeLater, (longest - forced).min(slack)) {
+                        let rest = forced + extra;
+                        let after = (bulk + rest + shape_h, bulk);
+                        if now.iter().any(|n| n.0 <= after.0 && n.1 <= after.1) {
                             continue;
                         }
-                        let ripeness = line.proof_at(&bulked, &shaped, oven_free).map(|r| r.0);
-                        if ripeness.is_ok_and(|r| (p.window.open..=p.window.close).contains(&r)) {
-                            let hands = bulk + rest + shape_h;
-                            soonest = Some(soonest.map_or(hands, |s: f64| s.min(hands)));
+                        for cooler in grid(LaterLoads::Cooler, slack - bulk - rest) {
+                            let waits = Waits { bulk, rest, cooler };
+                            let Ok(shaped) = line.shaped(&bulked, waits) else {
+                                continue;
+                            };
+                            if shaped.proof_from > oven_free {
+                                continue;
+                            }
+                            let ripeness = line.proof_at(&bulked, &shaped, oven_free).map(|r| r.0);
+                            let window = p.window.open..=p.window.close;
+                            if ripeness.is_ok_and(|r| window.contains(&r)) {
+                                now.push(after);
+                                break;
+                            }
                         }
                     }
                 }
             }
             oven_free += cycle_h(line);
-            if let Some(hands) = soonest {
-                freed = hands;
-            }
-            soonest.is_some()
+            before = now;
+            !before.is_empty()
         })
     })
 }
