@@ -207,38 +207,6 @@ pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64>
     Some(a)
 }
 
-/// Like [`root`], only to within `within`, for a function that is dear to evaluate: plain bisection by
-/// secants that never leave the bracket.
-#[cfg(feature = "learn")]
-pub(crate) fn root_near(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, within: f64) -> Option<f64> {
-    let (mut a, mut b) = (a, b);
-    let (mut fa, mut fb) = (f(a), f(b));
-    if fa.is_nan() || fb.is_nan() || (fa > 0.0) == (fb > 0.0) {
-        return None;
-    }
-    for step in 0..60 {
-        if (b - a).abs() <= within {
-            break;
-        }
-        let secant = b - fb * (b - a) / (fb - fa);
-        let x = if step % 3 == 2 { 0.5 * (a + b) } else { secant };
-        let fx = f(x);
-        if fx.is_nan() {
-            return None;
-        }
-        if fx == 0.0 {
-            return Some(x);
-        }
-        if (fx > 0.0) == (fb > 0.0) {
-            fa *= 0.5;
-        } else {
-            (a, fa) = (b, fb);
-        }
-        (b, fb) = (x, fx);
-    }
-    Some(b)
-}
-
 /// The 90 % point of the standard normal distribution.
 pub(crate) const NORMAL_90: f64 = 1.281_551_565_544_600_4;
 
