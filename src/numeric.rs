@@ -289,9 +289,9 @@ impl<const N: usize> Secant<N> {
             let size: f64 = moved.iter().map(|m| m * m).sum();
             // A change that says nothing is left out.
             if scale.abs() > 1e-6 * size {
-                for i in 0..N {
-                    for j in 0..N {
-                        self.step[i][j] -= (moved[i] + answer[i]) * by[j] / scale;
+                for (i, row) in self.step.iter_mut().enumerate() {
+                    for (step, by) in row.iter_mut().zip(&by) {
+                        *step -= (moved[i] + answer[i]) * by / scale;
                     }
                 }
             }
@@ -325,12 +325,15 @@ pub fn cholesky<const N: usize>(matrix: &[[f64; N]; N]) -> Option<[[f64; N]; N]>
 #[cfg(feature = "learn")]
 pub fn inverse_of_lower<const N: usize>(lower: &[[f64; N]; N]) -> [[f64; N]; N] {
     let mut inverse = [[0.0; N]; N];
-    for column in 0..N {
-        for i in column..N {
-            let known: f64 = (column..i).map(|k| lower[i][k] * inverse[k][column]).sum();
-            let unit = f64::from(u8::from(i == column));
-            inverse[i][column] = (unit - known) / lower[i][i];
+    for i in 0..N {
+        let mut row = [0.0; N];
+        row[i] = 1.0;
+        for (factor, known) in lower[i].iter().zip(&inverse[..i]) {
+            for (r, k) in row.iter_mut().zip(known) {
+                *r -= factor * k;
+            }
         }
+        inverse[i] = row.map(|r| r / lower[i][i]);
     }
     inverse
 }
