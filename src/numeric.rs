@@ -207,38 +207,6 @@ pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64>
     Some(a)
 }
 
-/// Like [`root`], only to within `within`, for a function that is dear to evaluate: plain bisection by
-/// secants that never leave the bracket.
-#[cfg(feature = "learn")]
-pub(crate) fn root_near(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, within: f64) -> Option<f64> {
-    let (mut a, mut b) = (a, b);
-    let (mut fa, mut fb) = (f(a), f(b));
-    if fa.is_nan() || fb.is_nan() || (fa > 0.0) == (fb > 0.0) {
-        return None;
-    }
-    for step in 0..60 {
-        if (b - a).abs() <= within {
-            break;
-        }
-        let secant = b - fb * (b - a) / (fb - fa);
-        let x = if step % 3 == 2 { 0.5 * (a + b) } else { secant };
-        let fx = f(x);
-        if fx.is_nan() {
-            return None;
-        }
-        if fx == 0.0 {
-            return Some(x);
-        }
-        if (fx > 0.0) == (fb > 0.0) {
-            fa *= 0.5;
-        } else {
-            (a, fa) = (b, fb);
-        }
-        (b, fb) = (x, fx);
-    }
-    Some(b)
-}
-
 /// The 90 % point of the standard normal distribution.
 pub(crate) const NORMAL_90: f64 = 1.281_551_565_544_600_4;
 
@@ -321,9 +289,9 @@ impl<const N: usize> Secant<N> {
             let size: f64 = moved.iter().map(|m| m * m).sum();
             // A change that says nothing is left out.
             if scale.abs() > 1e-6 * size {
-                for i in 0..N {
-                    for j in 0..N {
-                        self.step[i][j] -= (moved[i] + answer[i]) * by[j] / scale;
+                for (i, row) in self.step.iter_mut().enumerate() {
+                    for (step, by) in row.iter_mut().zip(&by) {
+                        *step -= (moved[i] + answer[i]) * by / scale;
                     }
                 }
             }
@@ -357,12 +325,15 @@ pub fn cholesky<const N: usize>(matrix: &[[f64; N]; N]) -> Option<[[f64; N]; N]>
 #[cfg(feature = "learn")]
 pub fn inverse_of_lower<const N: usize>(lower: &[[f64; N]; N]) -> [[f64; N]; N] {
     let mut inverse = [[0.0; N]; N];
-    for column in 0..N {
-        for i in column..N {
-            let known: f64 = (column..i).map(|k| lower[i][k] * inverse[k][column]).sum();
-            let unit = f64::from(u8::from(i == column));
-            inverse[i][column] = (unit - known) / lower[i][i];
+    for i in 0..N {
+        let mut row = [0.0; N];
+        row[i] = 1.0;
+        for (factor, known) in lower[i].iter().zip(&inverse[..i]) {
+            for (r, k) in row.iter_mut().zip(known) {
+                *r -= factor * k;
+            }
         }
+        inverse[i] = row.map(|r| r / lower[i][i]);
     }
     inverse
 }

@@ -5,6 +5,7 @@
 
 mod blocks;
 mod columns;
+mod fault;
 mod rows;
 
 use super::failure::Failure;

@@ -65,9 +65,9 @@ fn words(name: &str, a: &FitRateAnswer) -> String {
         ""
     };
     page.say(format!(
-        "Sum of squares{of} {}, AIC {:.3}{}. ± is one standard error.",
+        "Sum of squares{of} {}{}{}. ± is one standard error.",
         digits(a.rss, 4),
-        a.aic,
+        a.aic.map_or(String::new(), |v| format!(", AIC {v:.3}")),
         a.aicc.map_or(String::new(), |v| format!(", AICc {v:.3}"))
     ));
     let refused = a.refused.iter().map(|r| format!("Not used: {r}."));

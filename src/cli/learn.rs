@@ -255,6 +255,13 @@ fn words(log: &str, told: &Answer<'_>) -> String {
             }
         }
     }
+    if !a.laws.is_empty()
+        && a.warnings
+            .iter()
+            .any(|w| w.contains("at about one temperature"))
+    {
+        page.say("At one temperature every law says the same: this log cannot compare them.");
+    }
     for law in &a.laws {
         page.say(format!(
             "Law {}: AICc {}, leaves a scatter of {:.1} %.",

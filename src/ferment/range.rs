@@ -188,8 +188,8 @@ impl Neighbourhood {
         let mut moves = Moves::new(answer(p, 1.0)?);
         let recipe = [1.0, -1.0].map(|z: f64| answer(p, (z * p.spread.own_recipe).exp()).ok());
         moves.add_alone(recipe);
-        for i in END_POINTS..MOVED.len() {
-            moves.add(MOVED[i], self.sides(i, &|p| answer(p, 1.0)));
+        for (i, &which) in MOVED.iter().enumerate().skip(END_POINTS) {
+            moves.add(which, self.sides(i, &|p| answer(p, 1.0)));
         }
         Ok(moves.range(p))
     }

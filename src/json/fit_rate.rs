@@ -38,8 +38,8 @@ pub struct FitRateAnswer {
     pub rss: f64,
     /// Residual standard deviation on that scale; missing without a degree of freedom.
     pub residual_sd: Option<f64>,
-    /// Akaike's criterion.
-    pub aic: f64,
+    /// Akaike's criterion; missing where the points lie on the curve to the last digit.
+    pub aic: Option<f64>,
     /// The same with the correction for few points; missing where there are too few.
     pub aicc: Option<f64>,
     /// Coldest and warmest point, °C: the law holds between them.
@@ -106,6 +106,9 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
         .collect();
     if !report.stop.converged() {
         warnings.push(format!("the fit {}", report.stop.in_words()));
+    }
+    if fit.aic.is_none() {
+        warnings.push("the points lie on the curve to the last digit: they do not scatter, so nothing tells how sure a number is".into());
     }
     if report.residual_sd.is_none() {
         warnings

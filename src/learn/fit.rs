@@ -230,7 +230,7 @@ pub fn learn(
         )));
     }
     let model = Model::new(prior, &usable)?;
-    let found = most_probable(&model, options, [0.0; COUNT])?;
+    let found = most_probable(&model, options, [0.0; COUNT], [0.0; COUNT])?;
     // What the log says nothing about stays where it was, in forecasts as in the file.
     let told: [f64; COUNT] =
         std::array::from_fn(|j| (1.0 - found.covariance[j][j] / model.variance(j)).clamp(0.0, 1.0));

@@ -496,9 +496,14 @@ fn together(
             .max_by(|&a, &b| alike(a).total_cmp(&alike(b)));
         if let Some(k) = partner {
             named[k] = true;
+            let (how, told) = if undetermined[j] {
+                ("always", "so it tells what they add up to and not each")
+            } else {
+                ("nearly always", "so it hardly tells one from the other")
+            };
             warnings.push(format!(
-                "{} and {} always move together in this log, so it tells what they add up to and not each; \
-                 log a few mixes with more of one and less of the other",
+                "{} and {} {how} move together in this log, {told}; log a few mixes with more of one and \
+                 less of the other",
                 names[j], names[k]
             ));
         }

@@ -314,9 +314,10 @@ pub struct RateFit {
     pub transform: Transform,
     /// Parameters with standard errors, in the order of [`Law::parameters`].
     pub report: Report,
-    /// Akaike's criterion, `n ln(RSS/n) + n (1 + ln 2π) + 2 (k + 1)`: less is better. Only fits to the
+    /// Akaike's criterion, `n ln(RSS/n) + n (1 + ln 2π) + 2 (k + 1)`; `None` where the points lie on the curve
+    /// to the last digit, and no parameter has an error then. Less is better. Only fits to the
     /// same points on the same scale compare.
-    pub aic: f64,
+    pub aic: Option<f64>,
     /// The same with the correction for few points, `+ 2 (k+1)(k+2)/(n - k - 2)`; `None` where there
     /// are too few.
     pub aicc: Option<f64>,
@@ -516,6 +517,9 @@ fn quickly(
     all_told.then_some(report)
 }
 
+/// Mean square of residuals, speeds against the fastest, below which they are rounding.
+const EXACT: f64 = 1e-28;
+
 /// Back from speeds against the fastest to the unit of the data.
 fn told_in_unit(
     mut report: Report,
@@ -524,6 +528,14 @@ fn told_in_unit(
     scale: f64,
     span_c: [f64; 2],
 ) -> RateFit {
+    // What is left is rounding: the points do not scatter, and nothing says how sure anything is.
+    let exact = report.rss <= EXACT * report.rows as f64;
+    if exact {
+        report
+            .estimates
+            .iter_mut()
+            .for_each(|e| e.standard_error = None);
+    }
     let (by, residual) = match transform {
         Transform::None => (scale, scale),
         Transform::Sqrt => (scale, scale.sqrt()),
@@ -557,8 +569,8 @@ fn told_in_unit(
     RateFit {
         law,
         transform,
-        aic,
-        aicc: (left > 0.0).then(|| aic + 2.0 * (k + 1.0) * (k + 2.0) / left),
+        aic: (!exact).then_some(aic),
+        aicc: (left > 0.0 && !exact).then(|| aic + 2.0 * (k + 1.0) * (k + 2.0) / left),
         report,
         span_c,
     }

@@ -343,12 +343,12 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
             minutes * (mixes - 1.0)
         ));
     }
-    if let Some(tub_l) = kitchen.tub_l {
-        if litres > tub_l {
-            plan.warnings.push(format!(
+    if let Some(tub_l) = kitchen.tub_l
+        && litres > tub_l
+    {
+        plan.warnings.push(format!(
                 "At the end of its bulk the dough takes up about {litres:.0} L, and the tub holds {tub_l:.0} L: use a larger one, or two."
             ));
-        }
     }
     let process = &line.bake.process;
     crowding(line, plan);

@@ -3,8 +3,8 @@
 use super::noise::Noise;
 use pointage::Error;
 use pointage::ambient::Course;
-use pointage::ferment::{Composition, Correlations, Kind, Parameters, Rates, range};
-use pointage::learn::fit::{Learned, Options, Provenance, learn};
+use pointage::ferment::{Composition, Correlations, Kind, Parameters, Rates, Uncertain, range};
+use pointage::learn::fit::{Base, Interval, Learned, Offers, Options, Provenance, learn};
 use pointage::learn::log::{Bake, Log, Observation, Place, Seen};
 use pointage::table;
 use pointage::units::Temperature;
@@ -386,6 +386,27 @@ fn a_shuffled_log_gives_the_same_answer() {
         let b = learn(&other, &shipped(), options).unwrap();
         assert_same(&a, &b, "shuffled");
         assert_eq!(a.largest, b.largest);
+        let near = |a: &[Interval], b: &[Interval]| {
+            for (a, b) in a.iter().zip(b) {
+                let close = |x: f64, y: f64| (x - y).abs() <= 1e-9 * x.abs().max(0.1);
+                assert!(close(a.low, b.low) && close(a.high, b.high), "{a:?} {b:?}");
+            }
+        };
+        near(
+            &a.profile_intervals().unwrap(),
+            &b.profile_intervals().unwrap(),
+        );
+        near(
+            &a.bootstrap_intervals(40, 5).unwrap(),
+            &b.bootstrap_intervals(40, 5).unwrap(),
+        );
+        let offers = Offers::usual(vec![Kind::Poolish, Kind::Dough]).unwrap();
+        let next = |l: &Learned| l.next_bake(&offers).unwrap().unwrap();
+        let (a, b) = (next(&a), next(&b));
+        assert_eq!(
+            (a.kind, a.fresh_percent, a.temperature_c),
+            (b.kind, b.fresh_percent, b.temperature_c)
+        );
     }
 }
 
@@ -638,6 +659,125 @@ fn a_parameter_file_reads_back_to_its_last_digit() {
             .stop
             .converged()
     );
+}
+
+/// A row that says nothing, learnt from a file again and again, teaches nothing: no error shrinks and no
+/// range of the file widens.
+#[test]
+fn a_row_that_says_nothing_changes_nothing() {
+    let from = |base: Option<Base>| Provenance {
+        log: "log".into(),
+        date: "today".into(),
+        version: "0".into(),
+        base,
+    };
+    let (_, rows) = simulated_rows(27, 12);
+    let mut text = learn(&rows, &shipped(), Options::default())
+        .unwrap()
+        .to_table_text(&from(None));
+    // Hours before any of them could be ripe.
+    let nothing =
+        read("poolish,1000,1000,0,fresh,3,21,1,not-yet\nbiga,1000,500,0,fresh,3,18,1,not-yet\n");
+    let sd = |text: &str| match table::parse(text).unwrap().value("poolish_ml_per_100g") {
+        Ok(value) => value.log_sd().unwrap(),
+        Err(e) => panic!("{e}"),
+    };
+    let first = sd(&text);
+    for _ in 0..3 {
+        let base = table::parse(&text).unwrap();
+        let own = shipped().with_table(&base).unwrap();
+        let learned = learn(&nothing, &own, Options::default()).unwrap();
+        for e in &learned.estimates {
+            assert!(e.standard_error.is_none() && e.told < 1e-6, "{e:?}");
+            assert_eq!(e.value, e.prior, "{}", e.name);
+        }
+        text = learned.to_table_text(&from(Some(Base {
+            name: "own".into(),
+            table: base,
+        })));
+        assert!(
+            (sd(&text) / first - 1.0).abs() < 1e-5,
+            "{} {first}",
+            sd(&text)
+        );
+    }
+}
+
+/// A dough that was not yet ready after a time in which hardly any is: the numbers run to where none is
+/// ever ready. That is told, without an error, a range, an interval or a number in a file.
+#[test]
+fn rows_beyond_any_dough_are_told_and_claim_nothing() {
+    for rows in [
+        "biga,1000,500,0,fresh,3,21,100,not-yet\n",
+        "biga,1000,500,0,fresh,3,21,400,not-yet\n",
+        "poolish,1000,1000,0,fresh,3,21,100,not-yet\nbiga,1000,500,0,fresh,3,21,400,not-yet\n",
+        "poolish,1000,1000,0,fresh,3,21,1,past\n",
+    ] {
+        let l = learned(rows);
+        assert!(!l.is_sound(), "{rows}");
+        assert!(
+            l.estimates.iter().all(|e| e.standard_error.is_none()),
+            "{rows}"
+        );
+        assert!(
+            says(&l, "nothing has an error"),
+            "{rows}: {:?}",
+            l.cannot_tell
+        );
+        assert!(l.profile_intervals().unwrap().is_empty());
+        let text = l.to_table_text(&Provenance {
+            log: "log".into(),
+            date: "today".into(),
+            version: "0".into(),
+            base: None,
+        });
+        let read = table::parse(&text).unwrap();
+        assert_eq!(shipped().with_table(&read).unwrap(), shipped(), "{text}");
+    }
+}
+
+/// Correlations of a file: which pair, how strong, and whether all of them can be at once.
+#[test]
+fn bad_correlations_are_refused() {
+    let file = |correlations: &str| {
+        let value = |name: &str| format!("[values.{name}]\nvalue = 0.5\nlog_sd = 0.1\n");
+        let text = format!(
+            "format = 1\nid = \"k\"\ntitle = \"t\"\nobserved = \"o\"\nsource = \"s\"\nlocus = \"l\"\nstanding = \"derived\"\n\
+             {}{}{}{correlations}",
+            value("growth_rate_per_h"),
+            value("growth_cap_g_per_100g"),
+            value("lag27_h")
+        );
+        table::parse(&text).and_then(|t| shipped().with_table(&t))
+    };
+    let pair = |a: &str, b: &str, value: f64| {
+        format!("[[correlations]]\nbetween = [\"{a}\", \"{b}\"]\nvalue = {value:?}\n")
+    };
+    let (rate, cap, lag) = ("growth_rate_per_h", "growth_cap_g_per_100g", "lag27_h");
+    let good = file(&pair(rate, lag, -0.5)).unwrap();
+    let known = good
+        .correlations
+        .between(Uncertain::Lag, Uncertain::GrowthRate);
+    assert_eq!(known, -0.5);
+    for (bad, says) in [
+        (pair(rate, "lag", 0.1), "line 17: unknown value"),
+        (pair(rate, rate, 0.1), "given already"),
+        (
+            pair(rate, lag, 0.1) + &pair(lag, rate, 0.1),
+            "given already",
+        ),
+        (
+            pair(rate, lag, 1.0),
+            "must lie between -0.999999 and 0.999999",
+        ),
+        (
+            pair(rate, cap, 0.9) + &pair(cap, lag, 0.9) + &pair(rate, lag, -0.9),
+            "contradict each other",
+        ),
+    ] {
+        let e = file(&bad).unwrap_err().to_string();
+        assert!(e.contains(says), "{e}");
+    }
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! A CSV in blocks of whole rows.
 
 use super::super::failure::Failure;
-use super::rows::Fault;
+use super::fault::Fault;
 use std::io::Read;
 
 /// Bytes read at a time: large enough that a block outweighs its handling, small enough that all cores'

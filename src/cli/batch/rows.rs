@@ -4,6 +4,7 @@ use super::super::failure::Failure;
 use super::super::parse::refusal;
 use super::blocks::{Block, reader};
 use super::columns::{Cell, Column, Command, Question};
+use super::fault::Fault;
 use csv::{ByteRecord, StringRecord};
 use pointage::Error;
 use pointage::ferment::Neighbourhood;
@@ -11,27 +12,6 @@ use pointage::json::dose::DoseRequest;
 use pointage::json::ready::ReadyRequest;
 use pointage::json::water::WaterRequest;
 use pointage::json::{append_number, refuse};
-
-/// A row that has no answer.
-pub struct Fault {
-    line: u64,
-    column: Option<String>,
-    error: Error,
-}
-
-impl Fault {
-    fn place(&self) -> String {
-        match &self.column {
-            Some(column) => format!("line {}, column {column}", self.line),
-            None => format!("line {}", self.line),
-        }
-    }
-
-    /// As a failure of the whole file.
-    pub fn failure(&self, file: &str) -> Failure {
-        self.error.clone().at(self.place()).at(file).into()
-    }
-}
 
 /// A header that cannot be used.
 pub struct Unusable(String);

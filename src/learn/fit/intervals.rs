@@ -1,7 +1,7 @@
 //! Intervals by profile and by bootstrap, and the comparison of rate laws.
 
 use super::model::{COUNT, Model, NAMES, on_log_scale};
-use super::probable::{cost, minimise, most_probable, residuals};
+use super::probable::{most_probable, residuals};
 use super::{Learned, LearnedParameter, NORMAL_90, Options, student_90};
 use crate::error::{Error, Result, check};
 use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
@@ -10,9 +10,6 @@ use crate::learn::random::Random;
 use crate::numeric;
 use crate::rate::{Arrhenius, GAS_CONSTANT, Q10, RateLaw, ZERO_CELSIUS_K};
 use crate::units::Temperature;
-
-/// How near the ends of a profile are looked for, in prior deviations.
-const NEAREST: f64 = 1e-11;
 
 /// The 10 and 90 % points of a parameter.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -54,27 +51,19 @@ impl Learned {
     pub fn profile_intervals(&self) -> Result<Vec<Interval>> {
         let model = Model::new(&self.prior, &self.observations)?;
         let quantile = self.quantile();
-        let centre = [0.0; COUNT];
         let mut intervals = Vec::new();
         for j in self.learned_indices() {
-            let free: Vec<usize> = (0..COUNT).filter(|&k| k != j && model.is_free(k)).collect();
+            let held = model.holding(j);
+            let options = Options {
+                scatter: Some(self.scatter),
+                ..self.options
+            };
             let mut fault = None;
             let mut excess = |value: f64| {
                 let mut from = self.z;
                 from[j] = value;
-                match minimise(
-                    &model,
-                    self.options,
-                    self.scatter,
-                    &from,
-                    &centre,
-                    &free,
-                    NEAREST,
-                ) {
-                    Ok((z, _)) => {
-                        let cost = cost(&model, self.options, self.scatter, &z, &centre);
-                        (cost - self.cost - quantile * quantile).min(1e6)
-                    }
+                match most_probable(&held, options, from, [0.0; COUNT]) {
+                    Ok(found) => (found.cost - self.cost - quantile * quantile).min(1e6),
                     Err(e) => {
                         fault.get_or_insert(e);
                         f64::NAN
@@ -83,7 +72,7 @@ impl Learned {
             };
             let mut end = |side: f64| {
                 let edge = side * super::FARTHEST;
-                numeric::root_near(&mut excess, self.z[j], edge, NEAREST).unwrap_or(edge)
+                numeric::root(&mut excess, self.z[j], edge).unwrap_or(edge)
             };
             let (low, high) = (end(-1.0), end(1.0));
             if let Some(e) = fault {
@@ -130,7 +119,7 @@ impl Learned {
                 scatter: Some(self.scatter),
                 ..self.options
             };
-            let found = most_probable(&redrawn, options, centre)?;
+            let found = most_probable(&redrawn, options, [0.0; COUNT], centre)?;
             for (j, draws) in draws.iter_mut().enumerate() {
                 // Drawn about the truth of the world that was drawn from: the deviation is what counts.
                 draws.push(found.z[j]);
@@ -162,7 +151,7 @@ impl Learned {
             if model.log_hours(&[0.0; COUNT]).is_none() {
                 continue;
             }
-            let found = most_probable(&model, self.options, [0.0; COUNT])?;
+            let found = most_probable(&model, self.options, [0.0; COUNT], [0.0; COUNT])?;
             let plain = Options {
                 robust: false,
                 ..self.options

@@ -31,6 +31,7 @@ pub(super) fn level_of(kind: Kind) -> usize {
 /// the error is of the order of the square, 1e-6 of the slope, and rounding stays far below.
 const STEP: f64 = 1e-3;
 
+#[derive(Clone)]
 pub(super) struct Model<'o> {
     prior: &'o Parameters,
     /// Standard deviations of the prior.
@@ -39,9 +40,11 @@ pub(super) struct Model<'o> {
     precision: [[f64; JOINT]; JOINT],
     /// Lower triangle of what of it is for the learnt parameters, cap and lag as they are.
     triangle: [[f64; COUNT]; COUNT],
+    held: Option<usize>,
     rows: Vec<Row<'o>>,
 }
 
+#[derive(Clone)]
 struct Row<'o> {
     observation: &'o Observation,
     stage: Stage,
@@ -75,6 +78,7 @@ impl<'o> Model<'o> {
                 prior.spread.growth_cap,
                 prior.spread.lag,
             ],
+            held: None,
             rows: observations
                 .iter()
                 .map(|o| {
@@ -131,9 +135,17 @@ impl<'o> Model<'o> {
         &self.precision
     }
 
-    /// A parameter that the prior does not hold to one value.
+    /// The same with a parameter that stays where it is.
+    pub(super) fn holding(&self, j: usize) -> Self {
+        Self {
+            held: Some(j),
+            ..self.clone()
+        }
+    }
+
+    /// A parameter that neither the prior nor the caller holds to one value.
     pub(super) fn is_free(&self, j: usize) -> bool {
-        self.sd[j] > 0.0
+        self.sd[j] > 0.0 && self.held != Some(j)
     }
 
     pub(super) fn seen(&self, i: usize) -> Seen {

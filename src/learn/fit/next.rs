@@ -126,7 +126,14 @@ impl Learned {
                 });
                 (saved, next)
             })
-            .max_by(|a, b| a.0.total_cmp(&b.0));
+            // Of offers that teach the same, the first.
+            .reduce(|best, one| {
+                if one.0 > best.0 * (1.0 + 1e-6) {
+                    one
+                } else {
+                    best
+                }
+            });
         Ok(best.map(|(saved, next)| NextBake {
             log_sd_now: now.sqrt(),
             log_sd_then: (now - saved).max(0.0).sqrt(),

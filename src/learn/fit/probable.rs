@@ -35,14 +35,16 @@ pub(super) struct Found {
     pub log_hours: Vec<f64>,
 }
 
-/// The fit: the engine finds the place, and the last digits of parameters and scatter follow together.
+/// The fit, beginning at `from`: the engine finds the place, and the last digits of parameters and scatter
+/// follow together. What the model holds stays as in `from`.
 pub(super) fn most_probable(
     model: &Model<'_>,
     options: Options,
+    from: [f64; COUNT],
     centre: [f64; COUNT],
 ) -> Result<Found> {
     let mut scatter = options.scatter.unwrap_or(USUAL_SCATTER);
-    let (mut z, mut stop) = for_scatter(model, options, scatter, &[0.0; COUNT], &centre)?;
+    let (mut z, mut stop) = for_scatter(model, options, scatter, &from, &centre)?;
     let mut at = View::look(model, options, scatter, &z);
     // Parameters and the logarithm of the scatter settle together: each view says where both should go.
     // Newton's step leaves out how the slopes bend, so that it may overshoot; the secant learns that on
@@ -50,7 +52,7 @@ pub(super) fn most_probable(
     let mut secant = numeric::Secant::new();
     let mut last = [f64::INFINITY; 2];
     let mut settled = false;
-    let mut seen = ([0.0; COUNT], scatter);
+    let mut seen = (from, scatter);
     for _ in 0..ROUNDS {
         let Some(here) = &at else {
             // Beyond some place such a dough is never ready: back to the last that could be seen.
@@ -178,11 +180,21 @@ impl View {
                 curvature[a][b] += model.precision()[a][b];
             }
         }
+        // What is held neither moves nor lets others move.
+        let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
+        for matrix in [&mut information, &mut curvature] {
+            for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
+                matrix[j].fill(0.0);
+                matrix.iter_mut().for_each(|row| row[j] = 0.0);
+                matrix[j][j] = 1.0;
+            }
+        }
         let covariance = engine::inverse(&information);
-        let paid: f64 = (0..COUNT)
-            .map(|a| {
-                (0..COUNT)
-                    .map(|b| covariance[a][b] * of_ripe[b][a])
+        let paid: f64 = free
+            .iter()
+            .map(|&a| {
+                free.iter()
+                    .map(|&b| covariance[a][b] * of_ripe[b][a])
                     .sum::<f64>()
             })
             .sum();
@@ -280,18 +292,17 @@ fn for_scatter(
     centre: &[f64; COUNT],
 ) -> Result<([f64; COUNT], Stop)> {
     let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
-    minimise(model, options, scatter, from, centre, &free, NEAR)
+    minimise(model, options, scatter, from, centre, &free)
 }
 
-/// The most probable values of the `free` parameters, the others as in `from`, to about `near`.
-pub(super) fn minimise(
+/// The most probable values of the `free` parameters, the others as in `from`.
+fn minimise(
     model: &Model<'_>,
     options: Options,
     scatter: f64,
     from: &[f64; COUNT],
     centre: &[f64; COUNT],
     free: &[usize],
-    near: f64,
 ) -> Result<([f64; COUNT], Stop)> {
     let rows = model.len();
     let n = free.len();
@@ -347,7 +358,7 @@ pub(super) fn minimise(
             }
         }
     })
-    .from_start_only(near);
+    .from_start_only(NEAR);
     let parameters: Vec<Parameter> = free
         .iter()
         .map(|&j| Parameter::within(NAMES[j], from[j], -FARTHEST, FARTHEST))
@@ -424,23 +435,6 @@ pub(super) fn residuals(
         .enumerate()
         .map(|(i, hours)| residual(model.seen(i), model.log_seen(i), *hours, scatter, options))
         .collect()
-}
-
-pub(super) fn cost(
-    model: &Model<'_>,
-    options: Options,
-    scatter: f64,
-    z: &[f64; COUNT],
-    centre: &[f64; COUNT],
-) -> f64 {
-    let rows: f64 = match model.log_hours(z) {
-        Some(hours) => residuals(model, options, scatter, &hours)
-            .iter()
-            .map(|r| r.value * r.value)
-            .sum(),
-        None => return f64::INFINITY,
-    };
-    rows + prior_cost(model, z, centre)
 }
 
 /// What the prior adds to minus twice the logarithm of the posterior.
