@@ -60,6 +60,13 @@ fn words(asked: &Asked, adjusted: &Adjusted) -> String {
     for line in &adjusted.advice {
         page.item("Do: ", line);
     }
+    if let Some(hour) = adjusted.out_of_cold_h {
+        let time = asked.calendar.time_beside(hour, asked.calendar.hour());
+        page.item(
+            "Do: ",
+            &format!("Have the dough out of the cold at {time}."),
+        );
+    }
     page.gap();
     page.line("             planned   now");
     let calendar = &asked.calendar;

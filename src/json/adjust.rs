@@ -19,6 +19,8 @@ pub struct AdjustAnswer<T = String> {
     pub changes: Vec<String>,
     /// What to do.
     pub advice: Vec<String>,
+    /// When the dough comes out of the cold because it is done there before its time.
+    pub out_of_cold: Option<T>,
     /// What to look out for now.
     pub warnings: Vec<String>,
 }
@@ -38,6 +40,7 @@ pub fn adjust<T>(
         after: plan(bake, &adjusted.after, clock)?,
         changes: adjusted.changes.clone(),
         advice: adjusted.advice.clone(),
+        out_of_cold: adjusted.out_of_cold_h.map(clock),
         warnings: adjusted.after.warnings.clone(),
     })
 }

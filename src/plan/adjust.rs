@@ -73,6 +73,8 @@ pub struct Adjusted {
     pub changes: Vec<String>,
     /// What to do.
     pub advice: Vec<String>,
+    /// When the dough comes out of the cold because it is done there before its time.
+    pub out_of_cold_h: Option<f64>,
 }
 
 /// Forecasts the rest of a plan from what was measured on the way.
@@ -147,8 +149,16 @@ pub fn adjust(
         steps: 4,
     })?;
     let after = after.told(&line, p, Detail::default())?;
+    let out_of_cold_h = line.cut_short(&bulked);
+    if let Some(end) = out_of_cold_h {
+        advice.push(format!(
+            "The dough is done before its time in the cold is over: end that {:.0} min sooner than planned.",
+            60.0 * (line.cold_end(&bulked) - end)
+        ));
+    }
     advice.extend(what_to_do(&before, &after));
     Ok(Adjusted {
+        out_of_cold_h,
         before,
         after,
         changes,
@@ -170,6 +180,7 @@ impl Seen {
         let known = Known {
             added: Some(bulked.added),
             by_dough: true,
+            out_when_done: true,
             ..Known::default()
         };
         Self {
@@ -196,7 +207,11 @@ impl Seen {
         match measured {
             Measured::PrefermentRipe { hour } => self.ripe_at(line, hour, 1.0, changes),
             Measured::PrefermentUnripe { hour } => {
-                // Not ripe: at the most where its window opens.
+                // Not ripe: at the most where its window opens, and not further than forecast.
+                if self.forecast_share(line, hour)? <= p.window.open {
+                    changes.push("The preferment is not ripe yet, as forecast.".into());
+                    return Ok(());
+                }
                 self.not_ripe(line, hour, p, advice)?;
                 let wait = self.ripe_hour_if(line, hour, p.window.open)?;
                 self.ripe_at(line, wait, 1.0, changes)
@@ -206,7 +221,9 @@ impl Seen {
                     "The preferment is past its best: use it now, keep the rest of it out if it smells sharp or runs, and expect a weaker, faster dough: shorten the bulk as forecast below."
                         .into(),
                 );
-                self.ripe_at(line, hour, p.window.close, changes)
+                // At the least where its window closes, and not less far than forecast.
+                let share = self.forecast_share(line, hour)?.max(p.window.close);
+                self.ripe_at(line, hour, share, changes)
             }
             Measured::Mixed { dough, hour } => {
                 check("dough off the mixer", dough.as_celsius(), 0.0, 45.0, "°C")?;
@@ -266,9 +283,7 @@ impl Seen {
         share: f64,
         changes: &mut Vec<String>,
     ) -> Result<()> {
-        let ripening = self.ripening.ok_or_else(|| {
-            Error::contradiction("this bake has no preferment; leave the measurement of one out")
-        })?;
+        let ripening = self.preferment()?;
         let forecast = ripening.used;
         self.ripening = Some(line.preferment_seen(&ripening, hour, share)?);
         self.mix = line.mix_after(hour, true);
@@ -285,11 +300,21 @@ impl Seen {
         Ok(())
     }
 
+    /// Share of its end point that the preferment should have come to at an hour.
+    fn forecast_share(&self, line: &Line<'_>, hour: f64) -> Result<f64> {
+        let ripening = self.preferment()?;
+        Ok(line.preferment_at(&ripening, hour)?.gas / line.preferment_end()?)
+    }
+
+    fn preferment(&self) -> Result<Ripening> {
+        self.ripening.ok_or_else(|| {
+            Error::contradiction("this bake has no preferment; leave the measurement of one out")
+        })
+    }
+
     /// When a preferment is ripe that is at a share of its end point at an hour.
     fn ripe_hour_if(&self, line: &Line<'_>, hour: f64, share: f64) -> Result<f64> {
-        let ripening = self.ripening.ok_or_else(|| {
-            Error::contradiction("this bake has no preferment; leave the measurement of one out")
-        })?;
+        let ripening = self.preferment()?;
         let vigour = line.preferment_vigour(&ripening, hour, share)?;
         Ok(ripening.mixed + line.ripe_hours_as_if(&ripening, vigour)?)
     }

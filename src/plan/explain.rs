@@ -93,6 +93,7 @@ fn lengths(
         mixed: Some(mixed),
         bulk_h: None,
         by_dough: true,
+        ..Known::default()
     };
     let new = line.bulk(bulked.mix[0], ripening, known)?;
     let first = super::loads::first(&line, &new, share)?;
@@ -120,7 +121,11 @@ pub(super) fn reasons(
         })
         .into();
     for change in CHANGES {
-        let changed = lengths(line, rooms, p, bulked, share, &change)?;
+        // A change that this plan cannot have, such as a dough done in the cold, is no cause of its times.
+        let changed = match lengths(line, rooms, p, bulked, share, &change) {
+            Err(e) if e.is_unreachable() => continue,
+            changed => changed?,
+        };
         for ((reason, a), b) in reasons.iter_mut().zip(plain).zip(changed) {
             if let (Some(a), Some(b)) = (a, b) {
                 let minutes = 60.0 * (b - a);

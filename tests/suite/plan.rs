@@ -748,3 +748,101 @@ fn no_piece_rests_longer_than_it_may() {
         assert_eq!(problem.loads.contains(&load.number), *rest > 60.001);
     }
 }
+
+fn used(plan: &Plan) -> f64 {
+    plan.preferment.as_ref().unwrap().used_h
+}
+
+/// Not ripe before its window opens, and past after it has closed, is what was forecast.
+#[test]
+fn a_preferment_seen_as_forecast_stays_as_forecast() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[0].1);
+    let anchor = Anchor::FirstOut(7.5);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let preferment = plain.preferment.as_ref().unwrap();
+    let open = preferment.window_open_h;
+    for hour in [open - 2.0, open - 1.0, open - 0.01] {
+        let seen = [Measured::PrefermentUnripe { hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        assert_eq!(now.after.stages, plain.stages, "{hour}");
+        assert_eq!(now.after.loads, plain.loads, "{hour}");
+    }
+    // Later than that it is slower than forecast, the more so the later it is seen.
+    let mut last = used(&plain) - 1.0 / 3600.0;
+    for hour in [open + 0.01, open + 0.5, open + 1.0, open + 2.0] {
+        let seen = [Measured::PrefermentUnripe { hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        assert!(used(&now.after) > last, "{hour}");
+        last = used(&now.after);
+    }
+    // Past its best later than forecast: used then, no less ripe, so the dough is no slower.
+    let close = preferment.window_close_h.unwrap();
+    let bulk = |hour: f64| {
+        let seen = [Measured::PrefermentPast { hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        assert!((used(&now.after) - hour).abs() < 1e-9);
+        stage(&now.after, "divide").start_h - stage(&now.after, "mix").end_h
+    };
+    let lengths = [close, close + 0.5, close + 1.0].map(bulk);
+    assert!(
+        lengths[0] > lengths[1] && lengths[1] > lengths[2],
+        "{lengths:?}"
+    );
+}
+
+const COLD_BULK: &str = "format = 1\nname = \"Cold bulk\"\n[formula]\npieces = 36\npiece_g = 900\n\
+    hydration_percent = 68\nyeast_percent = 0.4\n[preferment]\nkind = \"poolish\"\nflour_percent = 25\n\
+    hydration_percent = 100\ndose_percent = 0.1\nalso_g = 4000\n[kitchen]\nyeast = \"fresh\"\nroom_c = 22\n\
+    [process]\ndough_c = 25\nbulk_percent = 100\nrest_min = 15\nshape_min = 12\n\
+    later_loads = [\"shape-later\", \"cooler\"]\ncooler_c = 5\n[cold]\nstage = \"bulk\"\nhours = 10\n\
+    after_min = 45\nroom_c = 4\n[oven]\npieces_per_load = 12\nbake_min = 40\nrecover_min = 8\n";
+
+/// What moves the times of a plan is told too where one of the changes would not go with it.
+#[test]
+fn a_plan_near_its_limit_has_its_reasons() {
+    let p = shipped();
+    let (bake, places) = demo(COLD_BULK);
+    let all = Detail {
+        ranges: true,
+        reasons: true,
+        trace: true,
+        cores: true,
+    };
+    let anchor = Anchor::FirstOut(7.0);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let told = plan_with(&bake, &places, anchor, &p, all).unwrap();
+    assert_eq!(
+        plain.loads.iter().map(|l| l.oven_in_h).collect::<Vec<_>>(),
+        told.loads.iter().map(|l| l.oven_in_h).collect::<Vec<_>>()
+    );
+    assert!(!told.reasons.is_empty());
+}
+
+/// A dough that is mixed and too warm for its night comes out of the cold when it is done.
+#[test]
+fn a_warm_dough_comes_out_of_the_cold_when_it_is_done() {
+    let p = shipped();
+    let (bake, places) = demo(COLD_BULK);
+    let anchor = Anchor::FirstOut(7.0);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let hour = stage(&plain, "mix").end_h;
+    let planned = stage(&plain, "cold").end_h;
+    let mut last = f64::MAX;
+    for dough in [24.0, 25.0, 26.0, 27.0, 28.0, 29.0, 30.0] {
+        let dough = Temperature::celsius(dough).unwrap();
+        let seen = [Measured::Mixed { dough, hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        let divide = stage(&now.after, "divide").start_h;
+        assert!(divide < last, "{dough:?}");
+        last = divide;
+        assert_eq!(now.out_of_cold_h.is_some(), divide < planned - 1e-9);
+        assert!(now.out_of_cold_h.is_none_or(|h| h == divide));
+    }
+    assert!(last < planned - 1.0);
+    // Planned from scratch, such a dough is still refused.
+    let warm = COLD_BULK.replace("dough_c = 25", "dough_c = 29");
+    let (bake, places) = demo(&warm);
+    let refused = plan(&bake, &places, Anchor::FirstOut(7.0), &p).unwrap_err();
+    assert!(refused.is_unreachable(), "{refused}");
+}

@@ -72,6 +72,8 @@ pub(in crate::plan) struct Known {
     pub bulk_h: Option<f64>,
     /// The dough decides when its bulk ends, where the baker has not fixed its minutes.
     pub by_dough: bool,
+    /// Mixed already: a dough that is done in the cold comes out of it then.
+    pub out_when_done: bool,
 }
 
 impl Line<'_> {
@@ -239,7 +241,10 @@ impl Line<'_> {
             (Some(hours), _) => BulkEnd::After(hours),
             // Minutes fixed by the baker are those outside the cold.
             (None, Bulk::Fixed(time)) => BulkEnd::After(as_hours(time) + cold),
-            (None, Bulk::DoseFor(_)) if known.by_dough => BulkEnd::AtGas(doubled),
+            (None, Bulk::DoseFor(_)) if known.by_dough => BulkEnd::AtGas {
+                gas: doubled,
+                out_when_done: known.out_when_done,
+            },
             (None, Bulk::DoseFor(time)) => {
                 let all: f64 = self.retarding().map(|r| r.2).sum();
                 if as_hours(time) < all {
@@ -250,7 +255,10 @@ impl Line<'_> {
                 }
                 BulkEnd::After(as_hours(time))
             }
-            (None, Bulk::Until(share)) => BulkEnd::AtGas(share.as_fraction() * doubled),
+            (None, Bulk::Until(share)) => BulkEnd::AtGas {
+                gas: share.as_fraction() * doubled,
+                out_when_done: known.out_when_done,
+            },
         })
     }
 
@@ -268,7 +276,7 @@ impl Line<'_> {
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
             BulkEnd::After(hours) => start + hours,
-            BulkEnd::AtGas(_) => f64::INFINITY,
+            BulkEnd::AtGas { .. } => f64::INFINITY,
         };
         for (name, place, hours) in self.retarding() {
             let hours = hours.min(most - hour);
@@ -283,12 +291,21 @@ impl Line<'_> {
             let course = Course::following(place, hour, from, tau)?;
             let before = state;
             state = f.after(&state, &course, hours)?;
-            if let BulkEnd::AtGas(gas) = end
+            if let BulkEnd::AtGas { gas, out_when_done } = end
                 && state.gas >= gas
             {
-                let done = f
-                    .until_gas(&before, &course, gas)?
-                    .map_or(0.0, |s| s.hours - before.hours);
+                let ready = f.until_gas(&before, &course, gas)?.unwrap_or(before);
+                let done = ready.hours - before.hours;
+                if out_when_done {
+                    parts.push(Part::new(
+                        name,
+                        hour,
+                        hour + done,
+                        from.as_celsius(),
+                        ready.temperature_c,
+                    ));
+                    return Ok((parts, ready));
+                }
                 return Err(Error::unreachable(
                     "a bulk in the cold of this length",
                     format!("the dough is done after {done:.1} of the {hours:.1} h of its {name}"),
@@ -308,7 +325,7 @@ impl Line<'_> {
         let course = Course::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
         let done = match end {
             BulkEnd::After(_) => f.after(&state, &course, most - hour)?,
-            BulkEnd::AtGas(gas) => f.until_gas(&state, &course, gas)?.ok_or_else(|| {
+            BulkEnd::AtGas { gas, .. } => f.until_gas(&state, &course, gas)?.ok_or_else(|| {
                 let cold = self.rooms.bulk.at(hour).as_celsius();
                 Error::unreachable(
                     "the end of the bulk",
@@ -345,6 +362,17 @@ impl Line<'_> {
             ]
         });
         both.into_iter().flatten()
+    }
+
+    /// When the cold is over that a bulk was given.
+    pub fn cold_end(&self, bulked: &Bulked) -> f64 {
+        bulked.bulk_start() + self.retarding().map(|r| r.2).sum::<f64>()
+    }
+
+    /// When a bulk ends that is done before its cold is over.
+    pub fn cut_short(&self, bulked: &Bulked) -> Option<f64> {
+        let end = bulked.bulk_end();
+        (end < self.cold_end(bulked) - 1e-9).then_some(end)
     }
 
     /// Fresh yeast as a dose of the baker's kind.
@@ -410,6 +438,10 @@ impl Line<'_> {
 
     /// Where the bulk stands at an hour.
     fn bulk_place(&self, bulked: &Bulked, hour: f64) -> &Ambient {
+        // Out of the cold when it is done.
+        if hour >= bulked.bulk_end() {
+            return &self.rooms.bulk;
+        }
         let mut from = bulked.bulk_start();
         for (_, place, hours) in self.retarding() {
             if hour < from + hours {
@@ -444,7 +476,8 @@ impl Line<'_> {
 enum BulkEnd {
     /// So many hours after the mix.
     After(f64),
-    AtGas(f64),
+    /// At so much gas; in the cold only where the dough may come out of it before its time.
+    AtGas { gas: f64, out_when_done: bool },
 }
 
 /// The dose at the mix with which the bulk comes to its end in time.
