@@ -636,6 +636,12 @@ fn a_preferment_for_two_doughs_is_weighed_for_both() {
     let grams = format!("{:.0} g flour", times * own("water"));
     let beside = format!("{whole:.0} g of it for this dough");
     let plain = text(&format!("plan {both} {WHEN}"));
+    let flat = plain.split_whitespace().collect::<Vec<_>>().join(" ");
+    let line = format!(
+        "Yeast to a litre of its own water: preferment {:.2} g, mix",
+        1000.0 * yeast / water
+    );
+    assert!(flat.contains(&line), "{line}: {flat}");
     let told = [
         plain.split_whitespace().collect::<Vec<_>>().join(" "),
         unescaped(&unfolded_text(both)),

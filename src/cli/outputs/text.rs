@@ -320,6 +320,22 @@ fn weights(page: &mut Page, plan: &Plan, answer: &PlanAnswer) {
             page.item(&format!("Yeast of the {name}: "), &format!("{recipe}."));
         }
     }
+    let doses = [
+        ("preferment", &answer.yeast.preferment),
+        ("mix", &answer.yeast.mix),
+    ];
+    let per_litre: Vec<String> = doses
+        .into_iter()
+        .filter_map(|(name, dose)| Some((name, dose.as_ref()?.per_litre_g?)))
+        .map(|(name, g)| format!("{name} {}", mass(g)))
+        .collect();
+    if !per_litre.is_empty() {
+        page.gap();
+        page.item(
+            "Yeast to a litre of its own water: ",
+            &format!("{}.", per_litre.join(", ")),
+        );
+    }
     let (balance, rule) = (&answer.water.heat_balance, &answer.water.sum_rule);
     if let (Some(b), Some(r)) = (balance, rule) {
         page.gap();
