@@ -68,10 +68,11 @@ fn words(asked: &Asked, adjusted: &Adjusted) -> String {
         );
     }
     page.gap();
-    page.line("             planned   now");
+    page.line("             planned       now");
     let calendar = &asked.calendar;
     let mut row = |name: &str, old: Option<f64>, new: Option<f64>| {
-        let time = |h: Option<f64>| h.map_or("  -  ".into(), |h| calendar.time(h));
+        let time =
+            |h: Option<f64>| h.map_or("  -  ".into(), |h| calendar.time_beside(h, calendar.hour()));
         let moved = match (old, new) {
             (Some(a), Some(b)) if (b - a).abs() >= 1.0 / 120.0 => {
                 format!("{:+.0} min", 60.0 * (b - a))
@@ -79,7 +80,7 @@ fn words(asked: &Asked, adjusted: &Adjusted) -> String {
             _ => String::new(),
         };
         page.line(format!(
-            "  {name:<10} {}     {}   {moved}",
+            "  {name:<10} {:<9}     {:<9}   {moved}",
             time(old),
             time(new)
         ));

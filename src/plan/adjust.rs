@@ -108,6 +108,8 @@ pub fn adjust(
     }
     let mut measured = measured.to_vec();
     measured.sort_by(|a, b| a.hour().total_cmp(&b.hour()));
+    agree(&measured)?;
+    last_of_each(&mut measured);
     let found = find(bake, places, anchor, p)?;
     let line = Line::new(bake, p, &found.rooms)?;
     let before = found.told(&line, p, Detail::default())?;
@@ -164,6 +166,44 @@ pub fn adjust(
         changes,
         advice,
     })
+}
+
+/// Refuses what cannot all have been seen of one dough, in this order.
+fn agree(measured: &[Measured]) -> Result<()> {
+    // How far a preferment is, in words, and the dough behind it.
+    let step = |m: &Measured| match m {
+        Measured::PrefermentUnripe { .. } => (0, "the preferment unripe"),
+        Measured::PrefermentRipe { .. } => (1, "the preferment ripe"),
+        Measured::PrefermentPast { .. } => (2, "the preferment past its best"),
+        Measured::Mixed { .. } => (3, "the dough off the mixer"),
+        Measured::BulkRise { .. } => (4, "the rise of the bulk"),
+    };
+    for pair in measured.windows(2) {
+        let ((a, before), (b, after)) = (step(&pair[0]), step(&pair[1]));
+        if a > b && pair[0].hour() < pair[1].hour() {
+            return Err(Error::contradiction(format!(
+                "{before} cannot come before {after}; check the hours"
+            )));
+        }
+    }
+    Ok(())
+}
+
+/// Of several readings of preferment, mix or bulk the last one counts: it holds what the others told.
+fn last_of_each(measured: &mut Vec<Measured>) {
+    let what = |m: &Measured| match m {
+        Measured::PrefermentUnripe { .. }
+        | Measured::PrefermentRipe { .. }
+        | Measured::PrefermentPast { .. } => 0,
+        Measured::Mixed { .. } => 1,
+        Measured::BulkRise { .. } => 2,
+    };
+    let all = measured.clone();
+    let mut at = 0;
+    measured.retain(|m| {
+        at += 1;
+        all[at..].iter().all(|later| what(later) != what(m))
+    });
 }
 
 /// What is known by now.
@@ -265,6 +305,16 @@ impl Seen {
                     ));
                 }
                 let forecast = line.rise_at(&plain, hour)?;
+                if ratio < NO_RISE || ratio.max(forecast) < LEAST_RISE {
+                    changes.push(format!(
+                        "A rise to {ratio:.2} times the volume, where {forecast:.2} was forecast, cannot tell yet how fast the dough works: its water still takes up the gas."
+                    ));
+                    advice.push(format!(
+                        "Measure the rise again in {:.0} min.",
+                        60.0 * wait_to_measure(line, &plain, hour)?
+                    ));
+                    return Ok(());
+                }
                 self.speed = self.speed_of_rise(line, ratio, hour)?;
                 changes.push(format!(
                     "The dough has risen to {ratio:.2} times its volume where {forecast:.2} was forecast: it works {:.0} % as fast.",
@@ -398,6 +448,22 @@ impl Seen {
     }
 }
 
+/// Below this a jar shows no rise, and any low speed would go with it (by judgement).
+const NO_RISE: f64 = 1.02;
+/// Below this a jar, read to a few hundredths, says little of the speed (by judgement).
+const LEAST_RISE: f64 = 1.1;
+
+/// How long to wait until a rise is forecast that tells something, by tens of minutes, h.
+fn wait_to_measure(line: &Line<'_>, bulked: &Bulked, hour: f64) -> Result<f64> {
+    for tens in 2..=36 {
+        let wait = f64::from(tens) / 6.0;
+        if line.rise_at(bulked, hour + wait)? >= 2.0 * LEAST_RISE - 1.0 {
+            return Ok(wait);
+        }
+    }
+    Ok(6.0)
+}
+
 fn by_k(k: f64) -> String {
     if k.abs() < 0.05 {
         "as warm as planned".into()
@@ -421,14 +487,22 @@ fn what_to_do(before: &Plan, after: &Plan) -> Vec<String> {
     };
     if let (Some(old), Some(new)) = (end(before, "divide"), end(after, "divide")) {
         let minutes = 60.0 * (new - old);
-        if minutes <= -1.0 {
+        // Another place helps where most of it is the length of the bulk, not the hour of the mix.
+        let mixed = |plan: &Plan| end(plan, "bulk");
+        let moved = mixed(before)
+            .zip(mixed(after))
+            .map_or(0.0, |(a, b)| 60.0 * (b - a));
+        let longer = minutes - moved;
+        if minutes.abs() >= 1.0 {
+            let place = match longer {
+                l if l < 0.5 * minutes && minutes < 0.0 => ", or keep the dough in a cooler place",
+                l if l > 0.5 * minutes && minutes > 0.0 => ", or keep the dough in a warmer place",
+                _ => "",
+            };
             advice.push(format!(
-                "Divide {:.0} min sooner than planned, or keep the dough in a cooler place.",
-                -minutes
-            ));
-        } else if minutes >= 1.0 {
-            advice.push(format!(
-                "Divide {minutes:.0} min later than planned, or keep the dough in a warmer place."
+                "Divide {:.0} min {} than planned{place}.",
+                minutes.abs(),
+                if minutes < 0.0 { "sooner" } else { "later" }
             ));
         }
     }

@@ -846,3 +846,54 @@ fn a_warm_dough_comes_out_of_the_cold_when_it_is_done() {
     let refused = plan(&bake, &places, Anchor::FirstOut(7.0), &p).unwrap_err();
     assert!(refused.is_unreachable(), "{refused}");
 }
+
+/// A jar that shows no rise yet tells nothing of the speed.
+#[test]
+fn a_rise_too_small_to_read_waits_for_a_better_one() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[0].1);
+    let anchor = Anchor::FirstOut(7.5);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let hour = stage(&plain, "mix").end_h + 0.25;
+    for ratio in [1.0, 1.01, 1.05] {
+        let seen = [Measured::BulkRise { ratio, hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        assert_eq!(now.after.loads, plain.loads, "{ratio}");
+        assert!(now.changes[0].contains("cannot tell yet"), "{ratio}");
+        assert!(
+            now.advice[0].contains("Measure the rise again in"),
+            "{ratio}"
+        );
+    }
+}
+
+/// What cannot have been seen in this order is refused; of one thing the last reading counts.
+#[test]
+fn readings_that_contradict_each_other_are_refused() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[0].1);
+    let anchor = Anchor::FirstOut(7.5);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let (ready, mixed) = (used(&plain), stage(&plain, "mix").end_h);
+    let adjusted = |seen: &[Measured]| adjust(&bake, &places, anchor, &p, seen);
+    let dough = bake.process.dough;
+    let mix = Measured::Mixed { dough, hour: mixed };
+    let ripe = |hour| Measured::PrefermentRipe { hour };
+    let unripe = |hour| Measured::PrefermentUnripe { hour };
+    let rise = |ratio, hour| Measured::BulkRise { ratio, hour };
+    for seen in [
+        [mix, ripe(mixed + 0.25)],
+        [ripe(ready), unripe(ready + 0.5)],
+        [Measured::PrefermentPast { hour: ready }, ripe(ready + 0.5)],
+        [rise(1.4, mixed - 0.5), mix],
+    ] {
+        let refused = adjusted(&seen).unwrap_err().to_string();
+        assert!(refused.contains("cannot come before"), "{refused}");
+    }
+    for (first, last) in [
+        (unripe(ready), ripe(ready + 0.5)),
+        (rise(1.3, mixed + 0.75), rise(1.6, mixed + 1.25)),
+    ] {
+        assert_eq!(adjusted(&[first, last]), adjusted(&[last]));
+    }
+}
