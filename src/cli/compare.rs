@@ -88,7 +88,7 @@ fn words(asked: &Asked, answer: &CompareAnswer) -> String {
     ));
     page.gap();
     page.line(format!(
-        "{:>7}  {:>6} {:>6}  {:>8} {:>6}  {:>5} {:>5}  start  out",
+        "{:>7}  {:>6} {:>6}  {:>8} {:>6}  {:>5} {:>5}  start        out",
         answer.condition, "water", "ice", "dose", "ripe", "bulk", "proof"
     ));
     page.line(format!(
@@ -103,9 +103,16 @@ fn words(asked: &Asked, answer: &CompareAnswer) -> String {
             .unwrap_or("  -  ")
             .to_owned()
     };
+    // The evening before is another day.
+    let day = |text: &Option<String>| {
+        text.as_ref()
+            .and_then(|t| t.get(5..10))
+            .unwrap_or("")
+            .to_owned()
+    };
     for r in &answer.rows {
         page.line(format!(
-            "{:>7.2}  {:>6} {:>6}  {:>8} {:>6}  {:>5} {:>5}  {}  {}{}",
+            "{:>7.2}  {:>6} {:>6}  {:>8} {:>6}  {:>5} {:>5}  {:>5} {}  {}{}",
             r.value,
             number(r.water_c, 1),
             number(r.ice_g, 0),
@@ -113,6 +120,7 @@ fn words(asked: &Asked, answer: &CompareAnswer) -> String {
             number(r.preferment_h, 1),
             minutes(r.bulk_h),
             minutes(r.proof_h),
+            day(&r.start),
             clock(&r.start),
             clock(&r.first_out),
             if r.feasible { "" } else { "  *" }

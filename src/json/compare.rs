@@ -69,11 +69,15 @@ pub fn compare<T>(
 fn row<T>(compared: &Compared, clock: &dyn Fn(f64) -> T) -> CompareRow<T> {
     let plan = compared.plan.as_ref();
     let of = |f: &dyn Fn(&Plan) -> Option<f64>| plan.ok().and_then(f);
-    let length = |name: &'static str| {
-        move |plan: &Plan| {
-            let parts = plan.stages.iter().filter(|s| s.name == name);
-            parts.map(|s| s.end_h - s.start_h).reduce(|a, b| a + b)
-        }
+    let proof_h = |plan: &Plan| {
+        let proof = plan.stages.iter().find(|s| s.name == "proof");
+        proof.map(|s| s.end_h - s.start_h)
+    };
+    // A bulk in the cold is three stages; the cold of shaped pieces comes after dividing.
+    let bulk_h = |plan: &Plan| {
+        let stages = plan.stages.iter().take_while(|s| s.name != "divide");
+        let parts = stages.filter(|s| ["bulk", "cold", "warm up"].contains(&s.name));
+        parts.map(|s| s.end_h - s.start_h).reduce(|a, b| a + b)
     };
     CompareRow {
         value: compared.value,
@@ -81,8 +85,8 @@ fn row<T>(compared: &Compared, clock: &dyn Fn(f64) -> T) -> CompareRow<T> {
         ice_g: of(&|p| p.water.balance_pour.map(|pour| pour.ice.as_grams())),
         preferment_dose_percent: of(&|p| p.preferment.as_ref().map(|f| f.dose.as_percent())),
         preferment_h: of(&|p| p.preferment.as_ref().map(|f| f.ripe_h - f.mixed_h)),
-        bulk_h: of(&length("bulk")),
-        proof_h: of(&length("proof")),
+        bulk_h: of(&bulk_h),
+        proof_h: of(&proof_h),
         start: of(&|p| p.stages.first().map(|s| s.start_h)).map(clock),
         first_out: of(&|p| p.loads.first().map(|l| l.oven_out_h)).map(clock),
         feasible: plan.is_ok_and(|p| p.problem.is_none()),

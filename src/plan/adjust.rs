@@ -11,6 +11,7 @@ use super::places::Places;
 use super::{Anchor, Detail, Found, Plan, find, first_shares, loads};
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
+use crate::formula::Stage;
 use crate::numeric;
 use crate::units::{Temperature, as_hours};
 
@@ -257,13 +258,11 @@ impl Seen {
                 self.ripe_at(line, wait, 1.0, changes)
             }
             Measured::PrefermentPast { hour } => {
-                advice.push(
-                    "The preferment is past its best: use it now, keep the rest of it out if it smells sharp or runs, and expect a weaker, faster dough: shorten the bulk as forecast below."
-                        .into(),
-                );
                 // At the least where its window closes, and not less far than forecast.
                 let share = self.forecast_share(line, hour)?.max(p.window.close);
-                self.ripe_at(line, hour, share, changes)
+                let (planned, before) = (self.preferment()?, self.bulk(line)?);
+                self.ripe_at(line, hour, share, changes)?;
+                self.past(line, &planned, &before, advice)
             }
             Measured::Mixed { dough, hour } => {
                 check("dough off the mixer", dough.as_celsius(), 0.0, 45.0, "°C")?;
@@ -388,31 +387,82 @@ impl Seen {
             .ripening
             .map(|r| line.preferment_seen(&r, hour, p.window.open))
             .transpose()?;
-        let goal = plain.bulk_end() - plain.bulk_start();
-        let start = plain.added.max(1e-3);
-        let found = numeric::meet(start.ln(), |log_added: f64| {
-            let known = Known {
-                added: Some(log_added.exp().clamp(1e-4, 20.0)),
-                ..self.known
-            };
-            let bulk = line.bulk(line.mix_after(hour, true), ripening, known)?;
-            Ok::<_, Error>((goal / (bulk.bulk_end() - bulk.bulk_start())).ln())
-        })?;
-        if let Some(log_added) = found {
-            let more = log_added.exp() - plain.added;
-            if more > 0.0 {
-                let grams = plain.batch.flour.as_grams() * line.dose(more)?.as_fraction();
-                advice.push(format!(
-                    "Or go on now with {grams:.1} g more {} yeast at the mix: the bulk then keeps its {:.0} min.",
-                    line.bake.formula.yeast_kind.name(),
-                    60.0 * goal
-                ));
-            }
+        let goal = plain.bulk_h();
+        let now = line.mix_after(hour, true);
+        if let Some(grams) = self.more_yeast(line, ripening, now, &plain)? {
+            advice.push(format!(
+                "Or go on now with {grams:.1} g more {} yeast at the mix: the bulk then keeps its {:.0} min.",
+                line.bake.formula.yeast_kind.name(),
+                60.0 * goal
+            ));
         }
         advice.push(
             "Or go on now as it is, and give the bulk longer: look at the dough, not the clock."
                 .into(),
         );
+        Ok(())
+    }
+
+    /// Yeast to add at the mix so that a bulk keeps its length, g; `None` where it needs no more.
+    fn more_yeast(
+        &self,
+        line: &Line<'_>,
+        ripening: Option<Ripening>,
+        mix: f64,
+        plain: &Bulked,
+    ) -> Result<Option<f64>> {
+        let found = numeric::meet(plain.added.max(1e-3).ln(), |log_added: f64| {
+            let known = Known {
+                added: Some(log_added.exp().clamp(1e-4, 20.0)),
+                ..self.known
+            };
+            let bulk = line.bulk(mix, ripening, known)?;
+            Ok::<_, Error>((plain.bulk_h() / bulk.bulk_h()).ln())
+        })?;
+        let more = found.map_or(0.0, |log_added| log_added.exp() - plain.added);
+        if more <= 0.0 {
+            return Ok(None);
+        }
+        let flour = plain.batch.flour.as_grams();
+        Ok(Some(flour * line.dose(more)?.as_fraction()))
+    }
+
+    /// The choices with a preferment that is past its best.
+    fn past(
+        &self,
+        line: &Line<'_>,
+        planned: &Ripening,
+        before: &Bulked,
+        advice: &mut Vec<String>,
+    ) -> Result<()> {
+        let (seen, now) = (self.preferment()?, self.bulk(line)?);
+        advice.push(format!(
+            "The preferment is past its best: use it now. With all of it the bulk takes {:.0} min; planned were {:.0}.",
+            60.0 * now.bulk_h(),
+            60.0 * before.bulk_h()
+        ));
+        // It has grown on: less of it brings the yeast that was planned.
+        let less = 1.0 - planned.state.yeast / seen.state.yeast;
+        if less > 0.0 {
+            let grams = less * now.batch.stage_mass(Stage::Preferment).as_grams();
+            let made_of = line.bake.formula.preferment.as_ref();
+            let flour = grams / (1.0 + made_of.map_or(1.0, |p| p.hydration.as_fraction()));
+            advice.push(format!(
+                "Or, if it smells sharp or runs, use {grams:.0} g less of it, {:.0} %, with {flour:.0} g more flour and {:.0} g more water at the mix: it then brings the yeast that was planned.",
+                100.0 * less,
+                grams - flour
+            ));
+        }
+        if let Some(grams) = self
+            .more_yeast(line, self.ripening, self.mix, before)?
+            .filter(|_| now.bulk_h() > before.bulk_h())
+        {
+            advice.push(format!(
+                "Or add {grams:.1} g more {} yeast at the mix: the bulk then keeps its {:.0} min.",
+                line.bake.formula.yeast_kind.name(),
+                60.0 * before.bulk_h()
+            ));
+        }
         Ok(())
     }
 

@@ -897,3 +897,63 @@ fn readings_that_contradict_each_other_are_refused() {
         assert_eq!(adjusted(&[first, last]), adjusted(&[last]));
     }
 }
+
+/// Another place for the dough helps where its bulk is longer, not where its mix is late.
+#[test]
+fn a_late_preferment_asks_for_no_warmer_place() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[0].1);
+    let anchor = Anchor::FirstOut(7.5);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let hour = used(&plain) + 1.5;
+    let late = [Measured::PrefermentRipe { hour }];
+    let late = adjust(&bake, &places, anchor, &p, &late).unwrap();
+    assert!(
+        late.advice.iter().any(|a| a.contains("min later")),
+        "{:?}",
+        late.advice
+    );
+    let hour = stage(&plain, "mix").end_h;
+    let dough = Temperature::celsius(bake.process.dough.as_celsius() - 3.0).unwrap();
+    let cold = [Measured::Mixed { dough, hour }];
+    let cold = adjust(&bake, &places, anchor, &p, &cold).unwrap();
+    let warmer = |a: &[String]| a.iter().any(|a| a.contains("warmer place"));
+    assert!(!warmer(&late.advice) && warmer(&cold.advice));
+}
+
+/// A preferment past its best comes with numbers: how long the bulk takes now, and how much less to use.
+#[test]
+fn a_preferment_past_its_best_comes_with_numbers() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[0].1);
+    let anchor = Anchor::FirstOut(7.5);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let hour = plain.preferment.as_ref().unwrap().window_close_h.unwrap() + 0.5;
+    let seen = [Measured::PrefermentPast { hour }];
+    let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+    let bulk = |plan: &Plan| 60.0 * (stage(plan, "divide").start_h - stage(plan, "mix").end_h);
+    let said = format!(
+        "the bulk takes {:.0} min; planned were {:.0}",
+        bulk(&now.after),
+        bulk(&plain)
+    );
+    assert!(now.advice[0].contains(&said), "{:?}", now.advice);
+    assert!(now.advice[1].contains("g less of it"), "{:?}", now.advice);
+}
+
+/// The time of a bulk in the cold is all of it.
+#[cfg(feature = "json")]
+#[test]
+fn a_bulk_in_the_cold_is_compared_whole() {
+    use pointage::plan::{Condition, compare};
+    let p = shipped();
+    let (bake, places) = demo(COLD_BULK);
+    let anchor = Anchor::FirstOut(7.0);
+    let rooms = compare(&bake, &places, anchor, &p, Condition::Room, &[21.0, 22.0]).unwrap();
+    let answer = pointage::json::compare::compare(Condition::Room, &rooms, &|h| h);
+    for (row, compared) in answer.rows.iter().zip(&rooms) {
+        let plan = compared.plan.as_ref().unwrap();
+        let whole = stage(plan, "divide").start_h - stage(plan, "mix").end_h;
+        assert!((row.bulk_h.unwrap() - whole).abs() < 1e-9 && whole > 10.0);
+    }
+}

@@ -41,6 +41,10 @@ impl Bulked {
     pub fn bulk_end(&self) -> f64 {
         self.parts.last().map_or(self.mix[1], |p| p.end)
     }
+
+    pub fn bulk_h(&self) -> f64 {
+        self.bulk_end() - self.bulk_start()
+    }
 }
 
 /// A mix before its dose is known.
