@@ -155,9 +155,10 @@ def plan(
     return call("plan", _bake(bake), **fixed, **when)
 
 
-def adjust(bake: Mapping[str, Any] | str, measured: Sequence[str], **question: Any) -> Answer:
+def adjust(bake: Mapping[str, Any] | str, measured: str | Sequence[str], **question: Any) -> Answer:
     """What a measurement means for the rest: "mix 27.4C 04:52", ...; the other keywords as in plan."""
-    return call("adjust", _bake(bake), measured=list(measured), **question)
+    readings = [measured] if isinstance(measured, str) else list(measured)
+    return call("adjust", _bake(bake), measured=readings, **question)
 
 
 def compare(bake: Mapping[str, Any] | str, vary: str, **question: Any) -> Answer:

@@ -348,7 +348,8 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
                     .collect(),
             })
             .collect(),
-        feasible: plan.problem.is_none(),
+        // A corrected plan looks for no nearest one, and has no problem told.
+        feasible: plan.problem.is_none() && plan.loads.iter().all(|l| l.in_window),
         problem: plan.problem.as_ref().map(|p| p.what.clone()),
         nearest: plan.problem.as_ref().map(|p| p.nearest.clone()),
         notes: plan.notes.clone(),

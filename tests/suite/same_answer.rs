@@ -83,6 +83,22 @@ fn plans_and_what_becomes_of_them() {
     }
 }
 
+/// A corrected plan whose loads miss their window is not called feasible.
+#[test]
+fn an_adjusted_plan_that_fails_is_not_feasible() {
+    let crowded = MARKET
+        .replace("later_loads", "# later_loads")
+        .replace("cooler_c", "# cooler_c")
+        .replace("room_c = 20", "room_c = 30")
+        .replace("pieces = 24", "pieces = 64");
+    let request = json!({"version": 1, "command": "adjust", "bake_toml": crowded, "first_out": "09:00",
+        "measured": ["mix 29C 04:30"]});
+    let answer: Value = serde_json::from_str(&call(&request.to_string())).unwrap();
+    let loads = answer["after"]["loads"].as_array().unwrap();
+    assert!(loads.iter().any(|l| l["in_window"] == false), "{answer}");
+    assert_eq!(answer["after"]["feasible"], false);
+}
+
 #[test]
 fn learning_and_what_was_learned() {
     let log = file("same-log.csv", LOG.as_bytes());
