@@ -8,5 +8,5 @@ target=${CARGO_TARGET_DIR:-target}
 # The library without the program's own dependencies, then the program.
 cargo bench --locked --no-default-features --features json,learn --benches -- --noplot "$@"
 cargo bench --locked --bench batch
-"${CC:-cc}" -O3 -o "$target/tmp/benches/rate" benches/rate.c
+"${CC:-cc}" -O3 -o "$target/rate-in-c" benches/rate.c
 python3 benches/peers.py "$target"

@@ -85,7 +85,7 @@ def rates():
         row(f"rate, {name}, a value of a slice", "rates", f"{name}_slice", least_time(peer), bar,
             difference, 1e-12, per=len(t))
     # The same loop by a C compiler, when compare.sh has made it.
-    program = TARGET / "tmp" / "benches" / "rate"
+    program = TARGET / "rate-in-c"
     if program.exists():
         limits = [str(law[name]) for name in ("low", "best", "high", "reference")]
         told_by_c = subprocess.run([program, *limits], input="\n".join(map(repr, data["celsius"])),

@@ -113,7 +113,9 @@ pub fn of_arguments(
         ),
         Kind::InvalidSubcommand => {
             let given = context(ContextKind::InvalidSubcommand).unwrap_or_default();
+            // The likest comes last.
             let near = context(ContextKind::SuggestedSubcommand)
+                .and_then(|near| near.rsplit(", ").next().map(str::to_owned))
                 .map_or(String::new(), |near| format!("did you mean {near:?}? "));
             format!(
                 "unknown command {given:?}; {near}known: {}",

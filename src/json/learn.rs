@@ -11,7 +11,7 @@ use crate::learn::fit::{
     self, Base, FittedRow, Interval, LawScore, Learned, LearnedParameter, NextBake, Offers,
     Options, Provenance, Together,
 };
-use crate::learn::log::{Log, Observation};
+use crate::learn::log::{COLUMNS, Log, Observation};
 use crate::units::Temperature;
 use serde::{Deserialize, Serialize};
 
@@ -331,18 +331,8 @@ fn provenance(request: &LearnRequest, own: Option<&OwnNumbers>) -> Provenance {
 fn sheet(rows: &[LogRow]) -> Result<String> {
     let malformed = |e: &dyn std::fmt::Display| Error::malformed(e.to_string());
     let mut writer = csv::Writer::from_writer(Vec::new());
-    let header = [
-        "kind",
-        "flour_g",
-        "water_g",
-        "salt_g",
-        "yeast",
-        "yeast_g",
-        "temperature_c",
-        "room_record",
-        "hours",
-        "seen",
-    ];
+    // Date and note are for the reader of a log; nothing is learned from them.
+    let header = COLUMNS.iter().filter(|c| !["date", "note"].contains(c));
     writer.write_record(header).map_err(|e| malformed(&e))?;
     for row in rows {
         let number = |n: Option<f64>| n.map_or(String::new(), |n| n.to_string());

@@ -96,7 +96,7 @@ impl std::str::FromStr for Vary {
             Error::text(
                 "what varies",
                 text,
-                "a condition and its span such as room=18..26 or room=18..26..2",
+                "a condition and its span, the lower end first, such as room=18..26 or room=18..26..2",
             )
         };
         let (name, span) = text.split_once('=').ok_or_else(refuse)?;

@@ -71,7 +71,7 @@ pub fn sheet(told: Told<'_>) -> String {
                         div {
                             (weights(told))
                             (water(told))
-                            (measured())
+                            (measured(told))
                         }
                         div {
                             (clock(told))
@@ -235,13 +235,18 @@ fn water(told: Told<'_>) -> Markup {
 }
 
 /// Blanks for what the plan was reckoned with.
-fn measured() -> Markup {
+fn measured(told: Told<'_>) -> Markup {
+    let ahead = if told.bake.preferment.is_some() {
+        "Preferment"
+    } else {
+        "Proof"
+    };
     html! {
         section {
             h2 { "Measured °C" }
             table.blanks {
                 tbody {
-                    @for pair in [["Room", "Flour"], ["Tap", "Poured"], ["Preferment", "Dough"]] {
+                    @for pair in [["Room", "Flour"], ["Tap", "Poured"], [ahead, "Dough"]] {
                         tr {
                             @for name in pair {
                                 th scope="row" { (name) }
