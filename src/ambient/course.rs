@@ -6,7 +6,7 @@ use crate::numeric;
 use crate::units::Temperature;
 
 /// Temperature move across one panel of an integral over temperature, K.
-pub(crate) const PANEL_K: f64 = 3.0;
+pub(crate) const PANEL_K: f64 = 6.0;
 
 /// The temperature of a dough against time, counted in hours from its start.
 #[derive(Debug, Clone, Copy)]
@@ -212,7 +212,13 @@ impl Piece {
         }
         let decaying = self.decay.abs() * (-at / self.tau_h).exp();
         if decaying > 1e-9 {
-            h = h.min(self.tau_h * (PANEL_K / decaying).min(1.0));
+            // In three time constants nearly all of a decay is over; eight points still follow it.
+            let most = if decaying > PANEL_K {
+                -(-PANEL_K / decaying).ln_1p()
+            } else {
+                3.0
+            };
+            h = h.min(self.tau_h * most.min(3.0));
         }
         let Wave {
             amplitude, omega, ..

@@ -210,7 +210,7 @@ impl<'f> Panel<'f> {
         let f = self.ferment;
         let mut h = self.piece.smooth_length(self.at, most.min(4.0));
         if f.own_heat.is_some() {
-            h = h.min(self.piece.tau_h).min(1.0);
+            h = h.min(3.0 * self.piece.tau_h);
         }
         if self.growth.m0 > 0.0 {
             let speed =
