@@ -42,7 +42,7 @@ const fn legendre(x: f64) -> [f64; POINTS + 1] {
     p
 }
 
-/// `PROJECT[k][j]`: what the value at node j adds to the Legendre coefficient k, times 2/(2k+1).
+/// `PROJECT[j][k]`: what the value at node j adds to the Legendre coefficient k, times 2/(2k+1).
 const PROJECT: [[f64; POINTS]; POINTS] = {
     let mut m = [[0.0; POINTS]; POINTS];
     let mut j = 0;
@@ -50,7 +50,7 @@ const PROJECT: [[f64; POINTS]; POINTS] = {
         let p = legendre(NODES[j]);
         let mut k = 0;
         while k < POINTS {
-            m[k][j] = WEIGHTS[j] * p[k];
+            m[j][k] = WEIGHTS[j] * p[k];
             k += 1;
         }
         j += 1;
@@ -70,7 +70,7 @@ const fn legendre_integrals(x: f64) -> [f64; POINTS] {
     m
 }
 
-/// `CUMULATE[i][j]`: weight of the value at node j in the integral from the panel's start to node i,
+/// `CUMULATE[j][i]`: weight of the value at node j in the integral from the panel's start to node i,
 /// for a panel of unit length.
 const CUMULATE: [[f64; POINTS]; POINTS] = {
     let mut m = [[0.0; POINTS]; POINTS];
@@ -81,7 +81,7 @@ const CUMULATE: [[f64; POINTS]; POINTS] = {
         while j < POINTS {
             let mut k = 0;
             while k < POINTS {
-                m[i][j] += 0.25 * q[k] * PROJECT[k][j];
+                m[j][i] += 0.25 * q[k] * PROJECT[j][k];
                 k += 1;
             }
             j += 1;
@@ -103,17 +103,91 @@ pub(crate) fn integral(values: &[f64; POINTS], length: f64) -> f64 {
 
 /// The integrals from the panel's start to each of its points.
 pub(crate) fn cumulated(values: &[f64; POINTS], length: f64) -> [f64; POINTS] {
-    CUMULATE.map(|row| length * row.iter().zip(values).map(|(c, v)| c * v).sum::<f64>())
+    times(&CUMULATE, values).map(|sum| length * sum)
 }
 
-/// The integral from the panel's start to the fraction `x` (0..=1) of it.
-pub(crate) fn integral_to(values: &[f64; POINTS], length: f64, x: f64) -> f64 {
-    let q = legendre_integrals(2.0 * x - 1.0);
-    let mut sum = 0.0;
-    for (k, row) in PROJECT.iter().enumerate() {
-        sum += q[k] * row.iter().zip(values).map(|(p, v)| p * v).sum::<f64>();
+/// What the values at the points make with weights for each; in columns, which the compiler makes wide.
+fn times(weights: &[[f64; POINTS]; POINTS], values: &[f64; POINTS]) -> [f64; POINTS] {
+    let mut sums = [0.0; POINTS];
+    for (column, v) in weights.iter().zip(values) {
+        for (sum, w) in sums.iter_mut().zip(column) {
+            *sum += w * v;
+        }
     }
-    0.25 * length * sum
+    sums
+}
+
+/// The integral of a function with these values at the points, to be asked at many places.
+pub(crate) struct Integral {
+    coefficients: [f64; POINTS],
+    quarter: f64,
+}
+
+impl Integral {
+    pub(crate) fn of(values: &[f64; POINTS], length: f64) -> Self {
+        Self {
+            coefficients: times(&PROJECT, values),
+            quarter: 0.25 * length,
+        }
+    }
+
+    /// From the panel's start to the fraction `x` (0..=1) of it.
+    pub(crate) fn to(&self, x: f64) -> f64 {
+        let q = legendre_integrals(2.0 * x - 1.0);
+        let sum: f64 = q.iter().zip(self.coefficients).map(|(q, c)| q * c).sum();
+        self.quarter * sum
+    }
+}
+
+/// `POWERS[j][m]`: what the value at node j adds to the coefficient of the m-th power of the polynomial through
+/// the values, on [-1, 1].
+const POWERS: [[f64; POINTS]; POINTS] = {
+    // Coefficients of the Legendre polynomials, power by power.
+    let mut p = [[0.0; POINTS]; POINTS];
+    p[0][0] = 1.0;
+    p[1][1] = 1.0;
+    let mut k = 1;
+    while k + 1 < POINTS {
+        let n = k as f64;
+        let mut m = 0;
+        while m < POINTS {
+            let raised = if m == 0 { 0.0 } else { p[k][m - 1] };
+            p[k + 1][m] = ((2.0 * n + 1.0) * raised - n * p[k - 1][m]) / (n + 1.0);
+            m += 1;
+        }
+        k += 1;
+    }
+    let mut powers = [[0.0; POINTS]; POINTS];
+    let mut j = 0;
+    while j < POINTS {
+        let mut k = 0;
+        while k < POINTS {
+            let mut m = 0;
+            while m < POINTS {
+                powers[j][m] += 0.5 * (2 * k + 1) as f64 * PROJECT[j][k] * p[k][m];
+                m += 1;
+            }
+            k += 1;
+        }
+        j += 1;
+    }
+    powers
+};
+
+/// The polynomial through the values at the points of a panel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Polynomial([f64; POINTS]);
+
+impl Polynomial {
+    pub(crate) fn through(values: &[f64; POINTS]) -> Self {
+        Self(times(&POWERS, values))
+    }
+
+    /// At the fraction `x` of the panel.
+    pub(crate) fn at(&self, x: f64) -> f64 {
+        let u = 2.0 * x - 1.0;
+        self.0.iter().rev().fold(0.0, |sum, c| sum * u + c)
+    }
 }
 
 /// The fraction of a panel at which the integral of a function that is not negative has come to `wanted`;
@@ -124,12 +198,8 @@ pub(crate) fn reaches(
     wanted: f64,
     f: impl Fn(f64) -> f64,
 ) -> f64 {
-    let coefficients = PROJECT.map(|row| row.iter().zip(values).map(|(p, v)| p * v).sum::<f64>());
-    let miss = |x: f64| {
-        let q = legendre_integrals(2.0 * x - 1.0);
-        let sum: f64 = q.iter().zip(coefficients).map(|(q, c)| q * c).sum();
-        0.25 * length * sum - wanted
-    };
+    let sum = Integral::of(values, length);
+    let miss = |x: f64| sum.to(x) - wanted;
     let (mut low, mut high) = (0.0, 1.0);
     let mut x: f64 = (wanted / integral(values, length)).clamp(0.0, 1.0);
     for _ in 0..60 {
@@ -359,7 +429,7 @@ mod tests {
             assert!((c - exact(x)).abs() < 1e-14);
         }
         for x in [0.0, 0.1, 0.37, 0.5, 0.99, 1.0] {
-            assert!((integral_to(&values, 2.0, x) - 2.0 * exact(x)).abs() < 1e-14);
+            assert!((Integral::of(&values, 2.0).to(x) - 2.0 * exact(x)).abs() < 1e-14);
         }
     }
 

@@ -14,6 +14,7 @@
 //! * [`Parameters`]: every number, from the tables; [`range`](fn@range): how sure an answer is.
 //! * [`equivalent_hours`]: the plain integral of one rate law.
 
+mod cells;
 mod correlations;
 pub(crate) mod dose;
 mod kind;

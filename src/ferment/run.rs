@@ -378,11 +378,11 @@ struct Sugar {
 }
 
 impl Sugar {
-    /// Share of full speed that the sugar left after `potential` allows. The root of [`sugar_left`] begun at
+    /// Share of full speed that the sugar left after `potential` allows, and its slope. The root of [`sugar_left`] begun at
     /// the answer before, which is near, with steps of third order (Halley): one exponential is the rule.
-    fn share_after(&mut self, potential: f64) -> f64 {
+    fn share_after(&mut self, potential: f64) -> (f64, f64) {
         if self.all == f64::INFINITY {
-            return 1.0;
+            return (1.0, 0.0);
         }
         let goal = self.all + self.half * self.log_all - potential;
         let mut y = self.log_left;
@@ -399,12 +399,16 @@ impl Sugar {
             // The error after a step is below its cube.
             if step.abs() < 4e-6 {
                 self.log_left = y;
-                let left = e * (1.0 - step + 0.5 * step * step);
-                return left / (left + self.half);
+                return self.share(e * (1.0 - step + 0.5 * step * step));
             }
         }
-        let left = sugar_left(self.all, self.half, potential);
-        left / (left + self.half)
+        self.share(sugar_left(self.all, self.half, potential))
+    }
+
+    /// The share with so much left, and its slope over the potential.
+    fn share(&self, left: f64) -> (f64, f64) {
+        let share = left / (left + self.half);
+        (share, -share * self.half / (left + self.half).powi(2))
     }
 }
 

@@ -3,12 +3,15 @@
 use super::{Fermentation, Goal, State};
 use crate::ambient::{ON_KINK_K, PANEL_K, Piece};
 use crate::error::{Error, Result};
-use crate::numeric::{self, POINTS};
+use crate::numeric::{self, Integral, POINTS};
 
 /// A panel that ends this near to the end of the lag was cut there, h at 27 °C.
 const NEAR_LAG_H: f64 = 1e-5;
-/// The own heat is settled when it moves by less, K: 1e-11 of the rates.
-const SETTLED_K: f64 = 1e-10;
+/// The own heat is settled when it moves by less, K: 1e-10 of the rates.
+const SETTLED_K: f64 = 1e-9;
+/// Once it moves by less, K, growth and sugar follow it along their tangents: what those leave out is 1e-10 of
+/// the rates.
+const NEAR_K: f64 = 1e-3;
 
 /// Growth against its own clock `theta = integral of mu f_growth s_growth dt`.
 ///
@@ -52,6 +55,17 @@ impl Growth {
         } else {
             let fade = (-self.steepness() * theta).exp();
             self.ceiling * self.m0 / (self.m0 + (self.ceiling - self.m0) * fade)
+        }
+    }
+
+    /// How fast it grows by its clock, where it has come to `mass`.
+    fn slope(&self, mass: f64) -> f64 {
+        if self.cap == f64::INFINITY {
+            mass
+        } else if self.cap == 0.0 {
+            0.0
+        } else {
+            mass * (self.ceiling - mass) / self.cap
         }
     }
 
@@ -113,14 +127,45 @@ pub(super) struct Panel<'f> {
 enum Inside {
     /// Constant temperature: relative rates of gas and growth.
     Level { gas: f64, growth: f64 },
-    /// Values at the points: relative rates, gas potential per hour, and own heat per hour,
-    /// multiplied by `exp(t/tau)`.
+    /// Relative rates, gas potential, and own heat multiplied by `exp(t/tau)`, from the panel's start on.
     Points {
-        gas: [f64; POINTS],
-        growth: [f64; POINTS],
-        potential: [f64; POINTS],
-        heat: [f64; POINTS],
+        gas: Integral,
+        growth: Integral,
+        potential: Integral,
+        heat: Integral,
     },
+}
+
+impl Inside {
+    /// From the values at the points.
+    fn of(
+        gas: &[f64; POINTS],
+        growth: &[f64; POINTS],
+        potential: &[f64; POINTS],
+        heat: &[f64; POINTS],
+        length_h: f64,
+    ) -> Self {
+        Self::Points {
+            gas: Integral::of(gas, length_h),
+            growth: Integral::of(growth, length_h),
+            potential: Integral::of(potential, length_h),
+            heat: Integral::of(heat, length_h),
+        }
+    }
+}
+
+/// A function near a place.
+#[derive(Clone, Copy, Default)]
+struct Tangent {
+    at: f64,
+    value: f64,
+    slope: f64,
+}
+
+impl Tangent {
+    fn to(self, x: f64) -> f64 {
+        self.value + self.slope * (x - self.at)
+    }
 }
 
 impl<'f> Panel<'f> {
@@ -165,7 +210,7 @@ impl<'f> Panel<'f> {
             // Own heat that does not settle, or moves the dough by more than a panel may, asks for
             // shorter panels: only a runaway in a test tube comes to that.
             let mut halvings = 0;
-            while !panel.solve_points()? {
+            while !panel.solve_points(panel.likely_excess()?)? {
                 halvings += 1;
                 if halvings > 40 {
                     return Err(Error::NotSettled {
@@ -177,8 +222,7 @@ impl<'f> Panel<'f> {
             }
             // A kink of a law, or the end of the lag, must fall between two panels, not inside one.
             if let Some(x) = panel.first_break() {
-                panel.length_h *= x;
-                panel.solve_points()?;
+                panel.solve_shorter(x)?;
                 panel.end_with_the_lag()?;
             }
         }
@@ -222,54 +266,105 @@ impl<'f> Panel<'f> {
         h
     }
 
-    /// False when the own heat does not settle, or warms the dough too fast for this length.
-    fn solve_points(&mut self) -> Result<bool> {
+    /// Own heat at the points, guessed from how it comes now and how that changes.
+    fn likely_excess(&self) -> Result<[f64; POINTS]> {
         let f = self.ferment;
-        let fractions = numeric::fractions();
+        let Some(own) = f.own_heat else {
+            return Ok([0.0; POINTS]);
+        };
+        let s = &self.start;
+        let tau = self.piece.tau_h;
+        let (gas, growth) = f.kinetics.rates_nearly_at(s.temperature_c)?;
+        let yeast = self.growth.m0 + self.growth.waiting;
+        let heating = own.kelvin_per_ml * f.gas_clock(gas) * yeast;
+        // By growth, and by the warming or cooling of the dough.
+        const STEP_K: f64 = 0.1;
+        let (warmer, _) = f.kinetics.rates_nearly_at(s.temperature_c + STEP_K)?;
+        let warming = self.piece.slope_at(self.at) + heating - s.excess_k / tau;
+        let faster = f.growth_clock(growth) * self.growth.slope(self.growth.m0) / yeast
+            + (warmer / gas).ln() / STEP_K * warming;
+        let faster = if faster.is_finite() { faster } else { 0.0 };
+        Ok(numeric::fractions().map(|x| {
+            let t = x * self.length_h;
+            let left = (-t / tau).exp();
+            let (even, rising) = if tau.is_finite() {
+                (tau * (1.0 - left), tau * (t - tau * (1.0 - left)))
+            } else {
+                (t, 0.5 * t * t)
+            };
+            s.excess_k * left + heating * (even + faster * rising)
+        }))
+    }
+
+    /// Own heat at a fraction of the panel, K.
+    fn excess_at(&self, x: f64) -> f64 {
+        match &self.inside {
+            Inside::Points { heat, .. } => {
+                (self.start.excess_k + heat.to(x)) * (-x * self.length_h / self.piece.tau_h).exp()
+            }
+            Inside::Level { .. } => 0.0,
+        }
+    }
+
+    /// A panel that is solved, cut (or lengthened by a hair) to a fraction of itself.
+    fn solve_shorter(&mut self, fraction: f64) -> Result<bool> {
+        let excess = numeric::fractions().map(|x| self.excess_at(fraction * x));
+        self.length_h *= fraction;
+        self.solve_points(excess)
+    }
+
+    /// Solves the panel from a guess of the own heat at its points. False when it does not settle, or warms
+    /// the dough too fast for this length.
+    fn solve_points(&mut self, mut excess: [f64; POINTS]) -> Result<bool> {
+        let f = self.ferment;
         let h = self.length_h;
+        let fractions = numeric::fractions();
         let base = fractions.map(|x| self.piece.at(self.at + x * h));
         let grow_with = fractions.map(|x| (x * h / self.piece.tau_h).exp());
         let kelvin_per_ml = f.own_heat.map_or(0.0, |o| o.kelvin_per_ml);
-        // Heat goes on as it comes now: a near guess.
-        let warming = if kelvin_per_ml == 0.0 {
-            0.0
-        } else {
-            let gas = f.rates_at(self.start.temperature_c)?.0;
-            let made = f.gas_clock(gas) * (self.growth.m0 + self.growth.waiting);
-            kelvin_per_ml * made - self.start.excess_k / self.piece.tau_h
-        };
-        let mut excess = fractions.map(|x| self.start.excess_k + warming * x * h);
         let mut last_move = [0.0; POINTS];
         let mut sugar_near = [f.sugar_at(&self.start); POINTS];
-        let mut heat = [0.0; POINTS];
+        // Growing yeast against its clock, and the share of full speed that the sugar allows against gas.
+        let (mut yeast, mut sugar) = ([Tangent::default(); POINTS], [Tangent::default(); POINTS]);
+        let mut moved = f64::INFINITY;
         for step in 0..=60 {
-            let mut gas = [0.0; POINTS];
-            let mut growth = [0.0; POINTS];
+            let far = moved > NEAR_K;
+            let (mut gas, mut growth) = ([0.0; POINTS], [0.0; POINTS]);
             for i in 0..POINTS {
-                (gas[i], growth[i]) = f.rates_at(base[i] + excess[i])?;
+                (gas[i], growth[i]) = f.kinetics.rates_nearly_at(base[i] + excess[i])?;
             }
-            let theta = numeric::cumulated(&growth, h);
-            let mut rate = [0.0; POINTS];
+            let theta = numeric::cumulated(&growth, h).map(|hours| f.growth_clock(hours));
+            let mut potential = [0.0; POINTS];
             for i in 0..POINTS {
-                let yeast = self.growth.mass(f.growth_clock(theta[i])) + self.growth.waiting;
-                rate[i] = f.gas_clock(gas[i]) * yeast;
+                if far {
+                    let value = self.growth.mass(theta[i]);
+                    yeast[i] = Tangent {
+                        at: theta[i],
+                        value,
+                        slope: self.growth.slope(value),
+                    };
+                }
+                potential[i] = f.gas_clock(gas[i]) * (yeast[i].to(theta[i]) + self.growth.waiting);
             }
-            self.inside = Inside::Points {
-                gas,
-                growth,
-                potential: rate,
-                heat,
-            };
+            let mut heat = [0.0; POINTS];
             if kelvin_per_ml == 0.0 {
+                self.inside = Inside::of(&gas, &growth, &potential, &heat, h);
                 break;
             }
-            let made = numeric::cumulated(&rate, h);
+            let made = numeric::cumulated(&potential, h);
             for i in 0..POINTS {
-                let share = sugar_near[i].share_after(self.start.potential + made[i]);
-                heat[i] = kelvin_per_ml * rate[i] * share * grow_with[i];
+                if far {
+                    let (value, slope) = sugar_near[i].share_after(self.start.potential + made[i]);
+                    sugar[i] = Tangent {
+                        at: made[i],
+                        value,
+                        slope,
+                    };
+                }
+                heat[i] = kelvin_per_ml * potential[i] * sugar[i].to(made[i]) * grow_with[i];
             }
             let warmed = numeric::cumulated(&heat, h);
-            let mut moved: f64 = 0.0;
+            moved = 0.0;
             for i in 0..POINTS {
                 let next = (self.start.excess_k + warmed[i]) / grow_with[i];
                 let by = next - excess[i];
@@ -284,16 +379,12 @@ impl<'f> Panel<'f> {
                 excess[i] = next + to_come;
                 last_move[i] = if to_come == 0.0 { by } else { 0.0 };
             }
-            self.inside = Inside::Points {
-                gas,
-                growth,
-                potential: rate,
-                heat,
-            };
             if moved < SETTLED_K {
+                self.inside = Inside::of(&gas, &growth, &potential, &heat, h);
                 break;
             }
-            if step == 60 {
+            // Also when it is no number.
+            if step == 60 || moved.is_nan() {
                 return Ok(false);
             }
         }
@@ -316,8 +407,7 @@ impl<'f> Panel<'f> {
             if !miss_h.is_finite() || miss_h.abs() <= 1e-15 * self.length_h {
                 break;
             }
-            self.length_h += miss_h;
-            self.solve_points()?;
+            self.solve_shorter(1.0 + miss_h / self.length_h)?;
         }
         self.end.awake = true;
         Ok(())
@@ -335,20 +425,14 @@ impl<'f> Panel<'f> {
         let (a, b) = (self.start.temperature_c, self.end.temperature_c);
         for &kink in f.kinetics.kinks() {
             if (a - kink) * (b - kink) < 0.0 && (a - kink).abs() > ON_KINK_K {
-                meet(numeric::root(
-                    |x| self.state_at(x).temperature_c - kink,
-                    0.0,
-                    1.0,
-                ));
+                let over =
+                    |x: f64| self.piece.at(self.at + x * self.length_h) + self.excess_at(x) - kink;
+                meet(numeric::root(over, 0.0, 1.0));
             }
         }
         let lag = f.kinetics.rates().lag27_h;
         if !self.start.awake && self.end.lag_hours > lag {
-            meet(numeric::root(
-                |x| self.state_at(x).lag_hours - lag,
-                0.0,
-                1.0,
-            ));
+            meet(numeric::root(|x| self.lag_hours(x) - lag, 0.0, 1.0));
         }
         first
     }
@@ -400,8 +484,17 @@ impl<'f> Panel<'f> {
                 };
                 f.gas_clock(*gas) * (yeast_hours + self.growth.waiting * h)
             }
-            Inside::Points { potential, .. } => numeric::integral_to(potential, self.length_h, x),
+            Inside::Points { potential, .. } => potential.to(x),
         }
+    }
+
+    /// Hours at 27 °C up to a fraction of the panel.
+    fn lag_hours(&self, x: f64) -> f64 {
+        let hours = match &self.inside {
+            Inside::Level { gas, .. } => gas * x * self.length_h,
+            Inside::Points { gas, .. } => gas.to(x),
+        };
+        self.start.lag_hours + self.ferment.kinetics.lag_scale * hours
     }
 
     /// The state at a fraction of the panel.
@@ -409,23 +502,11 @@ impl<'f> Panel<'f> {
         let f = self.ferment;
         let s = &self.start;
         let h = x * self.length_h;
-        let to = |values: &[f64; POINTS]| numeric::integral_to(values, self.length_h, x);
-        let (lag, theta, excess_k);
-        match &self.inside {
-            Inside::Level { gas, growth } => {
-                lag = gas * h;
-                theta = f.growth_clock(growth * h);
-                excess_k = 0.0;
-            }
-            Inside::Points {
-                gas, growth, heat, ..
-            } => {
-                lag = to(gas);
-                theta = f.growth_clock(to(growth));
-                let warmed = if f.own_heat.is_some() { to(heat) } else { 0.0 };
-                excess_k = (s.excess_k + warmed) * (-h / self.piece.tau_h).exp();
-            }
-        }
+        let theta = match &self.inside {
+            Inside::Level { growth, .. } => f.growth_clock(growth * h),
+            Inside::Points { growth, .. } => f.growth_clock(growth.to(x)),
+        };
+        let excess_k = self.excess_at(x);
         let growing = self.growth.mass(theta);
         let temperature_c = self.piece.at(self.at + h) + excess_k;
         let potential = s.potential + self.potential(x);
@@ -436,7 +517,7 @@ impl<'f> Panel<'f> {
             yeast: growing + self.growth.waiting,
             gas,
             held: f.volume.hold(s.held, (gas - s.gas).max(0.0), temperature_c),
-            lag_hours: s.lag_hours + f.kinetics.lag_scale * lag,
+            lag_hours: self.lag_hours(x),
             growing,
             awake: s.awake,
             potential,
