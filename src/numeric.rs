@@ -229,9 +229,20 @@ pub(crate) fn reaches(
 /// quadratic steps where they can be trusted, bisection where not, so that it always ends.
 /// `None` when the signs do not differ or `f` is not a number.
 pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64> {
+    let ends = ((a, f(a)), (b, f(b)));
+    root_between(f, ends.0, ends.1, 0.0)
+}
+
+/// The same, where `f` is known at both ends already, and the root is wanted to within `enough`.
+pub(crate) fn root_between(
+    mut f: impl FnMut(f64) -> f64,
+    (a, fa): (f64, f64),
+    (b, fb): (f64, f64),
+    enough: f64,
+) -> Option<f64> {
     // The root lies between `a`, the newest point, and `b`; `c` is the point before.
     let (mut a, mut b) = (a, b);
-    let (mut fa, mut fb) = (f(a), f(b));
+    let (mut fa, mut fb) = (fa, fb);
     if fa == 0.0 {
         return Some(a);
     }
@@ -258,7 +269,7 @@ pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64>
         (a, fa) = (x, fx);
         let nearest = if fa.abs() < fb.abs() { a } else { b };
         let width = (b - a).abs();
-        let near = 2.0 * f64::EPSILON * nearest.abs() + 1e-300;
+        let near = (2.0 * f64::EPSILON * nearest.abs() + 1e-300).max(0.5 * enough);
         let least = near / width;
         if fa == 0.0 || least > 0.5 {
             return Some(if fa == 0.0 { a } else { nearest });

@@ -39,6 +39,7 @@ pub use parameters::{Level, Levels, Parameters, Proof, Spread, Window};
 pub use published::beyond_published;
 pub use range::{Neighbourhood, Uncertain, range};
 pub use ripening::{Ready, Stage};
+pub(crate) use run::Trail;
 pub use run::{Fermentation, Held, Inoculum, LONGEST_H, OwnHeat, State};
 pub use thermal::{equivalent_hours, time_to_equivalent};
 pub use volume::{GasSpace, Volume};

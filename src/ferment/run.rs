@@ -8,14 +8,16 @@
 
 mod held;
 mod panel;
+mod trail;
 
 pub use held::Held;
+pub(crate) use trail::Trail;
 
 use super::volume::Volume;
 use super::{Kinetics, Medium};
 use crate::ambient::Course;
 use crate::error::{Result, check};
-use panel::Panel;
+use trail::Walk;
 
 /// Longest fermentation that is followed, h: three weeks.
 pub const LONGEST_H: f64 = crate::units::MAX_HOURS;
@@ -297,47 +299,22 @@ impl<'a> Fermentation<'a> {
         hours: f64,
         goal: Goal<'_>,
     ) -> Result<(State, bool)> {
-        // The course says how warm the dough is now; heat of its own comes on top from here on.
-        let mut state = State {
-            excess_k: 0.0,
-            ..*from
-        };
-        let mut pieces = course.pieces();
-        let Some(mut piece) = pieces.next() else {
-            return Ok((state, false));
-        };
-        state.temperature_c = piece.at(0.0);
-        if goal.is_met_by(&state) {
-            return Ok((state, true));
+        let mut walk = Walk::new(self, from, course);
+        if goal.is_met_by(&walk.state) {
+            return Ok((walk.state, true));
         }
-        let mut at = 0.0; // in the piece
-        let mut gone = 0.0; // in all
-        while gone < hours {
-            if at >= piece.length_h {
-                let Some(next) = pieces.next() else { break };
-                (piece, at) = (next, 0.0);
-                continue;
-            }
-            let most = (hours - gone).min(piece.length_h - at);
-            let panel = Panel::solve(self, &state, &piece, at, most)?;
+        let mut left = hours;
+        while left > 0.0 {
+            let Some(panel) = walk.step(left)? else {
+                break;
+            };
             if goal.is_met_by(&panel.end) {
                 let x = panel.meets(goal).unwrap_or(1.0);
                 return Ok((panel.state_at(x), true));
             }
-            state = panel.end;
-            // A panel that fills the piece ends on its end, whatever rounding says.
-            at = if panel.length_h >= piece.length_h - at {
-                piece.length_h
-            } else {
-                at + panel.length_h
-            };
-            gone = if panel.length_h >= hours - gone {
-                hours
-            } else {
-                gone + panel.length_h
-            };
+            left -= panel.length_h;
         }
-        Ok((state, false))
+        Ok((walk.state, false))
     }
 }
 

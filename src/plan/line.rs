@@ -8,7 +8,7 @@ mod pieces;
 mod preferment;
 
 pub(super) use bulk::{Bulked, Known};
-pub(super) use pieces::{Shaped, Waits};
+pub(super) use pieces::{Bench, Shaped, Waits};
 pub(super) use preferment::Ripening;
 
 use super::bake::{Bake, Proof};

@@ -2,7 +2,7 @@
 //! its hour in the oven, and as much waiting as brings it there at its best.
 
 use super::bake::{ColdStage, LaterLoads};
-use super::line::{Bulked, Line, Shaped, Waits};
+use super::line::{Bench, Bulked, Line, Shaped, Waits};
 use crate::error::{Error, Result};
 use crate::ferment::Window;
 use crate::numeric;
@@ -50,15 +50,17 @@ pub(super) fn count(line: &Line<'_>) -> u32 {
 
 /// The first load, which does not wait; it enters the oven at the share `first` of its proof.
 pub(super) fn first(line: &Line<'_>, bulked: &Bulked, first: f64) -> Result<Slot> {
-    let shaped = line.shaped(bulked, Waits::default())?;
-    let oven_in = line.proof_until(bulked, &shaped, first)?.ok_or_else(|| {
+    let dough = line.dough(bulked)?;
+    let mut bench = Bench::new(line, bulked, &dough);
+    let shaped = bench.shaped(Waits::default())?;
+    let oven_in = bench.proof_until(&shaped, first)?.ok_or_else(|| {
         Error::unreachable(
             "the end of the proof",
             "in three weeks the pieces do not get there",
             "proof in a warmer place (proof_c) or use more yeast",
         )
     })?;
-    let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
+    let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
     Ok(Slot {
         waits: Waits::default(),
         shaped,
@@ -85,18 +87,13 @@ pub(super) fn all(
     first: Slot,
     window: Window,
 ) -> Result<Vec<Slot>> {
-    let preferred = chain(
-        line,
-        bulked,
-        first.clone(),
-        window,
-        Choice::Preferred,
-        false,
-    )?;
+    let dough = line.dough(bulked)?;
+    let mut bench = Bench::new(line, bulked, &dough);
+    let preferred = chain(&mut bench, first.clone(), window, Choice::Preferred, false)?;
     if fits(line, &preferred) {
         return Ok(preferred);
     }
-    let other = chain(line, bulked, first, window, Choice::HandsFirst, true)?;
+    let other = chain(&mut bench, first, window, Choice::HandsFirst, true)?;
     Ok(if fits(line, &other) { other } else { preferred })
 }
 
@@ -107,8 +104,10 @@ pub(super) fn all_fit(
     first: Slot,
     window: Window,
 ) -> Result<bool> {
+    let dough = line.dough(bulked)?;
+    let mut bench = Bench::new(line, bulked, &dough);
     for choice in [Choice::Preferred, Choice::HandsFirst] {
-        let slots = chain(line, bulked, first.clone(), window, choice, true)?;
+        let slots = chain(&mut bench, first.clone(), window, choice, true)?;
         if fits(line, &slots) {
             return Ok(true);
         }
@@ -123,16 +122,16 @@ pub(super) fn fits(line: &Line<'_>, slots: &[Slot]) -> bool {
 
 /// One load after the other, behind a first one; on request only to the first that does not fit.
 fn chain(
-    line: &Line<'_>,
-    bulked: &Bulked,
+    bench: &mut Bench<'_>,
     first: Slot,
     window: Window,
     choice: Choice,
     stop: bool,
 ) -> Result<Vec<Slot>> {
+    let line = bench.line;
     let mut slots = vec![first];
     while !(stop && slots.last().is_some_and(|s| !s.fits(line))) {
-        match next(line, bulked, &slots, window, choice)? {
+        match next(bench, &slots, window, choice)? {
             Some(slot) => slots.push(slot),
             None => break,
         }
@@ -142,12 +141,12 @@ fn chain(
 
 /// The load after those that have their place; `None` when all have.
 fn next(
-    line: &Line<'_>,
-    bulked: &Bulked,
+    bench: &mut Bench<'_>,
     slots: &[Slot],
     window: Window,
     choice: Choice,
 ) -> Result<Option<Slot>> {
+    let line = bench.line;
     let Some(last) = slots.last() else {
         return Ok(None);
     };
@@ -171,7 +170,7 @@ fn next(
         .contains(&LaterLoads::DivideLater)
         && least - longest > bulk
     {
-        bulk = bulk.max(longest_bulk(line, bulked, least - longest, window)?);
+        bulk = bulk.max(longest_bulk(bench, least - longest, window)?);
     }
     // The oven takes it when it has recovered, and when the hands have it ready.
     let hands = Hands {
@@ -180,22 +179,22 @@ fn next(
         most,
         longest,
     };
-    let soonest = line.shaped(bulked, hands.waits(Waits::default()))?;
-    let proofed = line
-        .proof_until(bulked, &soonest, window.open)?
+    let soonest = bench.shaped(hands.waits(Waits::default()))?;
+    let proofed = bench
+        .proof_until(&soonest, window.open)?
         .unwrap_or(f64::INFINITY);
     let oven_in = (last.oven_in + cycle_h(line)).max(proofed.min(soonest.proof_from + 24.0));
     if choice == Choice::HandsFirst
-        && let Some(slot) = any_waiting(line, bulked, oven_in, window, &ways(line), hands)?
+        && let Some(slot) = any_waiting(bench, oven_in, window, &ways(line), hands)?
     {
         return Ok(Some(slot));
     }
     // Behind a load that does not fit the others do not either: no need to try everything for them.
     if !last.fits(line) {
         let ways = ways(line);
-        return waiting_in_order(line, bulked, oven_in, window, &ways, hands).map(Some);
+        return waiting_in_order(bench, oven_in, window, &ways, hands).map(Some);
     }
-    waiting(line, bulked, oven_in, window, hands).map(Some)
+    waiting(bench, oven_in, window, hands).map(Some)
 }
 
 /// What the loads before and behind leave to one.
@@ -226,17 +225,12 @@ impl Hands {
 /// A load that enters the oven at a given hour. The ways of waiting that the baker allows are used in
 /// their order, each only as far as needed; where that leaves it past its window, in any other order. It is
 /// shaped when the hands are free.
-fn waiting(
-    line: &Line<'_>,
-    bulked: &Bulked,
-    oven_in: f64,
-    window: Window,
-    hands: Hands,
-) -> Result<Slot> {
+fn waiting(bench: &mut Bench<'_>, oven_in: f64, window: Window, hands: Hands) -> Result<Slot> {
+    let line = bench.line;
     let ways = ways(line);
     let mut best: Option<Slot> = None;
     for order in orders(&ways) {
-        let slot = waiting_in_order(line, bulked, oven_in, window, &order, hands)?;
+        let slot = waiting_in_order(bench, oven_in, window, &order, hands)?;
         if slot.fits(line) {
             return Ok(slot);
         }
@@ -244,7 +238,7 @@ fn waiting(
             best = Some(slot);
         }
     }
-    if let Some(slot) = any_waiting(line, bulked, oven_in, window, &ways, hands)? {
+    if let Some(slot) = any_waiting(bench, oven_in, window, &ways, hands)? {
         return Ok(slot);
     }
     best.ok_or(Error::NotSettled {
@@ -259,14 +253,13 @@ const STEPS: u32 = 8;
 /// The last resort: any mixture of the ways, on a grid, that brings the load into its window; of several
 /// the one that frees the hands soonest.
 fn any_waiting(
-    line: &Line<'_>,
-    bulked: &Bulked,
+    bench: &mut Bench<'_>,
     oven_in: f64,
     window: Window,
     ways: &[LaterLoads],
     hands: Hands,
 ) -> Result<Option<Slot>> {
-    let base = line.shaped(bulked, hands.waits(Waits::default()))?;
+    let base = bench.shaped(hands.waits(Waits::default()))?;
     let slack = (oven_in - base.proof_from).max(0.0);
     let grid = |way: LaterLoads, most: f64| {
         let steps = if ways.contains(&way) && most > 0.0 {
@@ -282,7 +275,7 @@ fn any_waiting(
             }
         })
     };
-    let longest = longest_bulk(line, bulked, slack + hands.least.max(hands.bulk), window)?;
+    let longest = longest_bulk(bench, slack + hands.least.max(hands.bulk), window)?;
     let mut best: Option<Slot> = None;
     for bulk in grid(LaterLoads::DivideLater, longest - hands.bulk) {
         let forced = hands.waits(Waits {
@@ -310,11 +303,11 @@ fn any_waiting(
                 {
                     continue;
                 }
-                let shaped = line.shaped(bulked, waits)?;
+                let shaped = bench.shaped(waits)?;
                 if shaped.proof_from > oven_in + 1e-9 {
                     continue;
                 }
-                let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
+                let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
                 let slot = Slot {
                     waits,
                     shaped,
@@ -366,24 +359,17 @@ fn orders(ways: &[LaterLoads]) -> Vec<Vec<LaterLoads>> {
 /// A load that waits in these ways, one after the other, until its proof is just at its end point at its
 /// hour in the oven.
 fn waiting_in_order(
-    line: &Line<'_>,
-    bulked: &Bulked,
+    bench: &mut Bench<'_>,
     oven_in: f64,
     window: Window,
     ways: &[LaterLoads],
     hands: Hands,
 ) -> Result<Slot> {
-    // The load as it was tried last: a wait in the cooler alone leaves what is before it as it is.
-    let mut tried: Option<(Waits, Shaped)> = None;
-    let mut at = |waits: Waits| -> Result<Slot> {
-        let shaped = match tried.take() {
-            Some((last, shaped)) if (last.bulk, last.rest) == (waits.bulk, waits.rest) => {
-                line.cooled(bulked, shaped, waits.cooler)?
-            }
-            _ => line.shaped(bulked, waits)?,
-        };
-        tried = Some((waits, shaped.clone()));
-        let (ripeness, dough_c) = line.proof_at(bulked, &shaped, oven_in)?;
+    // The load with these waits, as it enters the oven.
+    let at = |bench: &mut Bench<'_>, chosen: Waits| -> Result<Slot> {
+        let waits = hands.waits(chosen);
+        let shaped = bench.shaped(waits)?;
+        let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
         Ok(Slot {
             waits,
             shaped,
@@ -394,8 +380,7 @@ fn waiting_in_order(
     };
     // Waiting by one's own choice: longer bulk, longer rest than the hands ask for, cooler place.
     let mut chosen = Waits::default();
-    let waits = |chosen: Waits| hands.waits(chosen);
-    let mut best = at(waits(chosen))?;
+    let mut best = at(bench, chosen)?;
     for way in ways {
         if best.ripeness <= 1.0 {
             break;
@@ -425,13 +410,13 @@ fn waiting_in_order(
             LaterLoads::ShapeLater => hands.most - best.waits.rest,
             LaterLoads::Cooler => f64::INFINITY,
             LaterLoads::DivideLater => {
-                longest_bulk(line, bulked, hands.bulk + slack, window)? - hands.bulk
+                longest_bulk(bench, hands.bulk + slack, window)? - hands.bulk
             }
         });
         if most <= 1e-6 {
             continue;
         }
-        let full = at(waits(with(most)))?;
+        let full = at(bench, with(most))?;
         if full.ripeness > 1.0 {
             // Not enough by itself; take all of it, if it helps, and go on to the next way.
             if full.ripeness < best.ripeness {
@@ -439,30 +424,38 @@ fn waiting_in_order(
             }
             continue;
         }
+        // Of all that are tried the one nearest to its end point is taken.
         let mut fault = None;
-        let hours = numeric::root(
-            |h| match at(waits(with(h))) {
-                Ok(slot) => slot.ripeness - 1.0,
-                Err(e) => {
-                    fault.get_or_insert(e);
-                    f64::NAN
+        let mut nearest = (most, full);
+        let (none, all) = (best.ripeness - 1.0, nearest.1.ripeness - 1.0);
+        let over = |hours: f64| match at(bench, with(hours)) {
+            Ok(slot) => {
+                let over = slot.ripeness - 1.0;
+                if over.abs() < (nearest.1.ripeness - 1.0).abs() {
+                    nearest = (hours, slot);
                 }
-            },
-            0.0,
-            most,
-        );
+                over
+            }
+            Err(e) => {
+                fault.get_or_insert(e);
+                f64::NAN
+            }
+        };
+        numeric::root_between(over, (0.0, none), (most, all), WAIT_H);
         if let Some(e) = fault {
             return Err(e);
         }
-        chosen = with(hours.unwrap_or(most));
-        best = at(waits(chosen))?;
+        (chosen, best) = (with(nearest.0), nearest.1);
     }
     Ok(best)
 }
 
+/// A wait is found to so many hours: a hundredth of a second.
+const WAIT_H: f64 = 1e-6;
+
 /// How much longer the bulk may go on before it is past its window.
-fn longest_bulk(line: &Line<'_>, bulked: &Bulked, slack: f64, window: Window) -> Result<f64> {
-    let over = |h: f64| line.bulk_share(bulked, h).map(|share| share - window.close);
+fn longest_bulk(bench: &mut Bench<'_>, slack: f64, window: Window) -> Result<f64> {
+    let mut over = |h: f64| bench.bulk_share(h).map(|share| share - window.close);
     if over(0.0)? >= 0.0 {
         return Ok(0.0);
     }

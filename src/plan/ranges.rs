@@ -7,7 +7,7 @@
 
 use super::Plan;
 use super::bake::Bulk;
-use super::line::{Bulked, Known, Line, Ripening};
+use super::line::{Bench, Bulked, Known, Line, Ripening};
 use super::loads::Slot;
 use super::places::Rooms;
 use crate::error::Result;
@@ -104,9 +104,11 @@ fn replay(
             ..known
         },
     )?;
+    let dough = line.dough(&by_clock)?;
+    let mut bench = Bench::new(line, &by_clock, &dough);
     for slot in slots {
-        let shaped = line.shaped(&by_clock, slot.waits)?;
-        let (ripeness, _) = line.proof_at(&by_clock, &shaped, slot.oven_in)?;
+        let shaped = bench.shaped(slot.waits)?;
+        let (ripeness, _) = bench.proof_at(&shaped, slot.oven_in)?;
         logs.push(ripeness.max(1e-3).ln());
     }
     Ok(logs)

@@ -1,6 +1,6 @@
 //! From a found course of events to a plan in a baker's terms, with what to know and look out for.
 
-use super::line::{Bulked, Line};
+use super::line::{Bench, Bulked, Line};
 use super::loads::Slot;
 use super::{
     Detail, Found, Load, Plan, PrefermentTimes, StageTime, cores, explain, nearest, people, ranges,
@@ -129,6 +129,8 @@ fn told(
     stages.retain(|s| s.end_h > s.start_h);
 
     let each = bake.pieces_per_load().max(1);
+    let dough = line.dough(bulked)?;
+    let mut bench = Bench::new(line, bulked, &dough);
     let mut loads = Vec::new();
     for (slot, i) in slots.iter().zip(0u32..) {
         let pieces = each.min(bake.pieces - i * each);
@@ -144,7 +146,10 @@ fn told(
             ripeness: slot.ripeness,
             dough_c: slot.dough_c,
             in_window: slot.in_window(p.window),
-            first_and_last: line.first_and_last(bulked, slot.waits, pieces, slot.oven_in)?,
+            first_and_last: (
+                bench.first_piece(slot.waits, pieces, slot.oven_in)?,
+                slot.ripeness,
+            ),
             ripeness_range: None,
             past_chance: None,
         });
@@ -192,7 +197,7 @@ fn told(
         water: bulked.water.clone(),
         batch: bulked.batch.clone(),
         yeast_at_mix: line.dose(bulked.added)?,
-        bulk_share: line.bulk_share(bulked, 0.0)?,
+        bulk_share: bulked.state.gas / line.doubled(),
         reasons: Vec::new(),
         trace: None,
         cores: Vec::new(),

@@ -1,6 +1,6 @@
 //! A plan as curves: temperature and ripeness of the dough against the clock, for charts.
 
-use super::line::{Bulked, Line};
+use super::line::{Bench, Bulked, Line};
 use super::loads::Slot;
 use crate::error::Result;
 
@@ -66,6 +66,8 @@ pub(super) fn trace(line: &Line<'_>, bulked: &Bulked, slots: &[Slot]) -> Result<
             ripeness: state.gas / line.doubled(),
         });
     }
+    let dough = line.dough(bulked)?;
+    let mut bench = Bench::new(line, bulked, &dough);
     for slot in slots {
         let from = slot
             .shaped
@@ -73,7 +75,7 @@ pub(super) fn trace(line: &Line<'_>, bulked: &Bulked, slots: &[Slot]) -> Result<
             .map_or(slot.shaped.proof_from, |p| p.end);
         let mut proof = Vec::new();
         for hour in hours(from, slot.oven_in) {
-            let (ripeness, dough_c, room_c) = line.piece_at(bulked, &slot.shaped, hour)?;
+            let (ripeness, dough_c, room_c) = bench.piece_at(&slot.shaped, hour)?;
             proof.push(Point {
                 hour,
                 dough_c,

@@ -465,14 +465,6 @@ impl Line<'_> {
     pub fn bulk_room_at(&self, bulked: &Bulked, hour: f64) -> f64 {
         self.bulk_place(bulked, hour).at(hour).as_celsius()
     }
-
-    /// Share of its end point that the bulk has come to after a longer stay.
-    pub fn bulk_share(&self, bulked: &Bulked, longer: f64) -> Result<f64> {
-        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
-        let from = Temperature::celsius(bulked.state.temperature_c)?;
-        let course = Course::following(&self.rooms.bulk, bulked.bulk_end(), from, self.tau_tub)?;
-        Ok(f.after(&bulked.state, &course, longer)?.gas / self.p.levels.doubled.gas)
-    }
 }
 
 /// When the bulk ends.

@@ -3,7 +3,7 @@
 use super::{Bulked, Line, Part};
 use crate::ambient::{Ambient, Course};
 use crate::error::Result;
-use crate::ferment::{Fermentation, State};
+use crate::ferment::{Fermentation, State, Trail};
 use crate::plan::bake::ColdStage;
 use crate::units::{Temperature, as_hours};
 
@@ -33,116 +33,30 @@ impl Shaped {
     }
 }
 
+/// A dough along the last way it went in one place.
+struct Kept<'b> {
+    hour: f64,
+    from: State,
+    trail: Trail<'b>,
+}
+
+/// The pieces of one dough on their way from the bulk to the oven. Loads go much of it together, and the same
+/// load is tried with many waits: what has been followed is kept.
+pub(in crate::plan) struct Bench<'b> {
+    pub line: &'b Line<'b>,
+    pub bulked: &'b Bulked,
+    dough: &'b Fermentation<'b>,
+    bulk: Option<Kept<'b>>,
+    divide: Option<Kept<'b>>,
+    rest: Option<Kept<'b>>,
+    cold: Option<Kept<'b>>,
+    proof: Option<Kept<'b>>,
+}
+
 impl Line<'_> {
-    /// Divides, rests and shapes a load, with its waits, up to the start of its proof.
-    pub fn shaped(&self, bulked: &Bulked, waits: Waits) -> Result<Shaped> {
-        self.shaped_in(bulked, waits, as_hours(self.bake.process.shape))
-    }
-
-    /// Ripeness, at an hour in the oven, of the piece of a load that is shaped first and of the last one.
-    pub fn first_and_last(
-        &self,
-        bulked: &Bulked,
-        waits: Waits,
-        pieces: u32,
-        hour: f64,
-    ) -> Result<(f64, f64)> {
-        let all = as_hours(self.bake.process.shape);
-        let one = all / f64::from(pieces.max(1));
-        let first = self.shaped_in(bulked, waits, one)?;
-        let last = Waits {
-            rest: waits.rest + all - one,
-            ..waits
-        };
-        let last = self.shaped_in(bulked, last, one)?;
-        Ok((
-            self.proof_at(bulked, &first, hour)?.0,
-            self.proof_at(bulked, &last, hour)?.0,
-        ))
-    }
-
-    fn shaped_in(&self, bulked: &Bulked, waits: Waits, shape_h: f64) -> Result<Shaped> {
-        let process = &self.bake.process;
-        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
-        let kept = self.p.proof.kept;
-        let mut hour = bulked.bulk_end();
-        let mut state = bulked.state;
-        let mut parts = Vec::new();
-        let kitchen = &self.rooms.kitchen;
-        for (name, room, tau, hours, handled) in [
-            ("bulk", &self.rooms.bulk, self.tau_tub, waits.bulk, false),
-            (
-                "divide",
-                kitchen,
-                self.tau_ball,
-                as_hours(process.divide),
-                true,
-            ),
-            (
-                "rest",
-                kitchen,
-                self.tau_ball,
-                as_hours(process.rest) + waits.rest,
-                false,
-            ),
-            ("shape", kitchen, self.tau_loaf, shape_h, true),
-        ] {
-            let part;
-            (part, state) = self.stay(&f, &state, name, room, tau, [hour, hour + hours])?;
-            parts.push(part);
-            hour += hours;
-            if handled {
-                state = f.handled(&state, kept);
-            }
-        }
-        parts.retain(|p| p.name != "bulk");
-        let shaped = Shaped {
-            parts,
-            proof_from: hour,
-            fresh: state,
-            state,
-        };
-        self.cooled(bulked, shaped, waits.cooler)
-    }
-
-    /// The same load with another wait in the cooler: what is before it stays as it is.
-    pub fn cooled(&self, bulked: &Bulked, mut shaped: Shaped, cooler: f64) -> Result<Shaped> {
-        shaped.parts.retain(|p| p.name != "cold");
-        let from = shaped.parts.last().map_or(bulked.bulk_end(), |p| p.end);
-        (shaped.proof_from, shaped.state) = (from, shaped.fresh);
-        let cold_h = self.retarded_h() + cooler;
-        if let Some(place) = self.cold_place().filter(|_| cold_h > 0.0) {
-            let f = self.ferment(&bulked.composition, bulked.inoculum)?;
-            let hours = [from, from + cold_h];
-            let (part, state) = self.stay(
-                &f,
-                &shaped.fresh,
-                "cold",
-                place,
-                self.tau_loaf_in_cold,
-                hours,
-            )?;
-            shaped.parts.push(part);
-            (shaped.proof_from, shaped.state) = (from + cold_h, state);
-        }
-        Ok(shaped)
-    }
-
-    /// A stretch of time in one place.
-    fn stay(
-        &self,
-        f: &Fermentation<'_>,
-        state: &State,
-        name: &'static str,
-        room: &Ambient,
-        tau: f64,
-        [start, end]: [f64; 2],
-    ) -> Result<(Part, State)> {
-        let from = Temperature::celsius(state.temperature_c)?;
-        let course = Course::following(room, start, from, tau)?;
-        let state = f.after(state, &course, end - start)?;
-        let part = Part::new(name, start, end, from.as_celsius(), state.temperature_c);
-        Ok((part, state))
+    /// The dough after its bulk as a fermentation, for a [`Bench`].
+    pub fn dough(&self, bulked: &Bulked) -> Result<Fermentation<'_>> {
+        self.ferment(&bulked.composition, bulked.inoculum)
     }
 
     /// Hours that every load's proof stays in the cold.
@@ -163,53 +77,203 @@ impl Line<'_> {
             self.rooms.cooler.as_ref()
         }
     }
+}
 
-    /// A load at an hour between shaping and oven: ripeness, temperature, and that of its place.
-    pub fn piece_at(&self, bulked: &Bulked, shaped: &Shaped, hour: f64) -> Result<(f64, f64, f64)> {
-        match (shaped.part("cold"), self.cold_place()) {
-            (Some(cold), Some(place)) if hour < cold.end => {
-                let f = self.ferment(&bulked.composition, bulked.inoculum)?;
-                let from = Temperature::celsius(shaped.fresh.temperature_c)?;
-                let course = Course::following(place, cold.start, from, self.tau_loaf_in_cold)?;
-                let state = f.after(&shaped.fresh, &course, (hour - cold.start).max(0.0))?;
-                let ripeness = self.ripeness(&f, &state);
-                Ok((ripeness, state.temperature_c, place.at(hour).as_celsius()))
-            }
-            _ => {
-                let (ripeness, dough_c) = self.proof_at(bulked, shaped, hour)?;
-                Ok((ripeness, dough_c, self.rooms.proof.at(hour).as_celsius()))
-            }
+impl<'b> Bench<'b> {
+    /// `dough` is that of the same line and bulk.
+    pub fn new(line: &'b Line<'b>, bulked: &'b Bulked, dough: &'b Fermentation<'b>) -> Self {
+        Self {
+            line,
+            bulked,
+            dough,
+            bulk: None,
+            divide: None,
+            rest: None,
+            cold: None,
+            proof: None,
         }
     }
 
-    fn proof_course(&self, shaped: &Shaped) -> Result<Course<'_>> {
-        let from = Temperature::celsius(shaped.state.temperature_c)?;
-        Course::following(
-            &self.rooms.proof,
+    /// Divides, rests and shapes a load, with its waits, up to the start of its proof.
+    pub fn shaped(&mut self, waits: Waits) -> Result<Shaped> {
+        self.shaped_in(waits, as_hours(self.line.bake.process.shape))
+    }
+
+    /// Ripeness, at an hour in the oven, of the piece of a load that is shaped first.
+    pub fn first_piece(&mut self, waits: Waits, pieces: u32, hour: f64) -> Result<f64> {
+        let one = as_hours(self.line.bake.process.shape) / f64::from(pieces.max(1));
+        let first = self.shaped_in(waits, one)?;
+        Ok(self.proof_at(&first, hour)?.0)
+    }
+
+    fn shaped_in(&mut self, waits: Waits, shape_h: f64) -> Result<Shaped> {
+        let line = self.line;
+        let process = &line.bake.process;
+        let kitchen = &line.rooms.kitchen;
+        let dough = self.dough;
+        let handled = |state: State| dough.handled(&state, line.p.proof.kept);
+        let mut hour = self.bulked.bulk_end();
+        let mut next = |hours: f64| {
+            let from = hour;
+            hour += hours;
+            [from, hour]
+        };
+        let bulk = Stop::new("bulk", &line.rooms.bulk, line.tau_tub);
+        let divide = Stop::new("divide", kitchen, line.tau_ball);
+        let rest = Stop::new("rest", kitchen, line.tau_ball);
+        let shape = Stop::new("shape", kitchen, line.tau_loaf);
+        let (_, state) = bulk.stay(dough, &mut self.bulk, &self.bulked.state, next(waits.bulk))?;
+        let (divided, state) = divide.stay(
+            dough,
+            &mut self.divide,
+            &state,
+            next(as_hours(process.divide)),
+        )?;
+        let hours = next(as_hours(process.rest) + waits.rest);
+        let (rested, state) = rest.stay(dough, &mut self.rest, &handled(state), hours)?;
+        let (shaped, state) = shape.stay(dough, &mut None, &state, next(shape_h))?;
+        let state = handled(state);
+        let shaped = Shaped {
+            proof_from: shaped.end,
+            parts: vec![divided, rested, shaped],
+            fresh: state,
+            state,
+        };
+        self.cooled(shaped, waits.cooler)
+    }
+
+    /// The same load with another wait in the cooler: what is before it stays as it is.
+    pub fn cooled(&mut self, mut shaped: Shaped, cooler: f64) -> Result<Shaped> {
+        shaped.parts.retain(|p| p.name != "cold");
+        let from = shaped
+            .parts
+            .last()
+            .map_or(self.bulked.bulk_end(), |p| p.end);
+        (shaped.proof_from, shaped.state) = (from, shaped.fresh);
+        let line = self.line;
+        let cold_h = line.retarded_h() + cooler;
+        if let Some(place) = line.cold_place().filter(|_| cold_h > 0.0) {
+            let cold = Stop::new("cold", place, line.tau_loaf_in_cold);
+            let hours = [from, from + cold_h];
+            let (part, state) = cold.stay(self.dough, &mut self.cold, &shaped.fresh, hours)?;
+            shaped.parts.push(part);
+            (shaped.proof_from, shaped.state) = (from + cold_h, state);
+        }
+        Ok(shaped)
+    }
+
+    fn proof(&mut self, shaped: &Shaped) -> Result<&mut Kept<'b>> {
+        let line = self.line;
+        let proof = Stop::new("proof", &line.rooms.proof, line.tau_loaf_in_proof);
+        proof.kept(
+            self.dough,
+            &mut self.proof,
+            &shaped.state,
             shaped.proof_from,
-            from,
-            self.tau_loaf_in_proof,
         )
     }
 
     /// Share of its end point that a proof has come to: free gas over free gas at the end.
-    fn ripeness(&self, f: &Fermentation<'_>, state: &State) -> f64 {
-        (f.volume_ratio(state) - 1.0) / (self.proof_ratio() - 1.0)
+    fn ripeness(&self, state: &State) -> f64 {
+        (self.dough.volume_ratio(state) - 1.0) / (self.line.proof_ratio() - 1.0)
     }
 
     /// The hour when a load's proof has come to a share of its end point; `None` when never.
-    pub fn proof_until(&self, bulked: &Bulked, shaped: &Shaped, share: f64) -> Result<Option<f64>> {
-        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
-        let course = self.proof_course(shaped)?;
-        let end = f.until(&shaped.state, &course, &|s| self.ripeness(&f, s) - share)?;
+    pub fn proof_until(&mut self, shaped: &Shaped, share: f64) -> Result<Option<f64>> {
+        let (dough, full) = (self.dough, self.line.proof_ratio() - 1.0);
+        let over = |s: &State| (dough.volume_ratio(s) - 1.0) / full - share;
+        let end = self.proof(shaped)?.trail.until(&over)?;
         Ok(end.map(|s| shaped.proof_from + (s.hours - shaped.state.hours)))
     }
 
     /// Ripeness and temperature of a load's proof at an hour, which must not lie before the proof.
-    pub fn proof_at(&self, bulked: &Bulked, shaped: &Shaped, hour: f64) -> Result<(f64, f64)> {
-        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+    pub fn proof_at(&mut self, shaped: &Shaped, hour: f64) -> Result<(f64, f64)> {
         let hours = (hour - shaped.proof_from).max(0.0);
-        let state = f.after(&shaped.state, &self.proof_course(shaped)?, hours)?;
-        Ok((self.ripeness(&f, &state), state.temperature_c))
+        let state = self.proof(shaped)?.trail.at(hours)?;
+        Ok((self.ripeness(&state), state.temperature_c))
+    }
+
+    /// A load at an hour between shaping and oven: ripeness, temperature, and that of its place.
+    pub fn piece_at(&mut self, shaped: &Shaped, hour: f64) -> Result<(f64, f64, f64)> {
+        let line = self.line;
+        match (shaped.part("cold"), line.cold_place()) {
+            (Some(cold), Some(place)) if hour < cold.end => {
+                let there = Stop::new("cold", place, line.tau_loaf_in_cold);
+                let hours = [cold.start, hour.max(cold.start)];
+                let (_, state) = there.stay(self.dough, &mut self.cold, &shaped.fresh, hours)?;
+                let room_c = place.at(hour).as_celsius();
+                Ok((self.ripeness(&state), state.temperature_c, room_c))
+            }
+            _ => {
+                let (ripeness, dough_c) = self.proof_at(shaped, hour)?;
+                Ok((ripeness, dough_c, line.rooms.proof.at(hour).as_celsius()))
+            }
+        }
+    }
+
+    /// Share of its end point that the bulk has come to after a longer stay.
+    pub fn bulk_share(&mut self, longer: f64) -> Result<f64> {
+        let line = self.line;
+        let bulk = Stop::new("bulk", &line.rooms.bulk, line.tau_tub);
+        let from = self.bulked.bulk_end();
+        let hours = [from, from + longer];
+        let (_, state) = bulk.stay(self.dough, &mut self.bulk, &self.bulked.state, hours)?;
+        Ok(state.gas / line.doubled())
+    }
+}
+
+/// A place, the name of the stay there, and how slowly the dough follows it.
+struct Stop<'b> {
+    name: &'static str,
+    room: &'b Ambient,
+    tau_h: f64,
+}
+
+impl<'b> Stop<'b> {
+    fn new(name: &'static str, room: &'b Ambient, tau_h: f64) -> Self {
+        Self { name, room, tau_h }
+    }
+
+    /// A stretch of time there.
+    fn stay(
+        &self,
+        dough: &'b Fermentation<'b>,
+        kept: &mut Option<Kept<'b>>,
+        from: &State,
+        [start, end]: [f64; 2],
+    ) -> Result<(Part, State)> {
+        let state = self.kept(dough, kept, from, start)?.trail.at(end - start)?;
+        let part = Part::new(
+            self.name,
+            start,
+            end,
+            from.temperature_c,
+            state.temperature_c,
+        );
+        Ok((part, state))
+    }
+
+    /// The dough from an hour on: what is kept, if that is it.
+    fn kept<'k>(
+        &self,
+        dough: &'b Fermentation<'b>,
+        kept: &'k mut Option<Kept<'b>>,
+        from: &State,
+        hour: f64,
+    ) -> Result<&'k mut Kept<'b>> {
+        let usable = kept.take().filter(|k| k.hour == hour && k.from == *from);
+        Ok(kept.insert(match usable {
+            Some(same) => same,
+            None => {
+                let warm = Temperature::celsius(from.temperature_c)?;
+                let course = Course::following(self.room, hour, warm, self.tau_h)?;
+                let trail = Trail::new(dough, from, &course);
+                Kept {
+                    hour,
+                    from: *from,
+                    trail,
+                }
+            }
+        }))
     }
 }

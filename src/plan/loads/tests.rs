@@ -91,6 +91,8 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
         let Ok((bulked, first)) = anchored(line, Anchor::MixAt(6.0), share, p) else {
             return false;
         };
+        let dough = line.dough(&bulked).unwrap();
+        let mut bench = Bench::new(line, &bulked, &dough);
         // Nobody waits before the first load: past its window at once, it is so with every start.
         if !first.in_window(p.window) {
             return false;
@@ -100,7 +102,7 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
         let mut oven_free = first.oven_in + cycle_h(line);
         (1..count(line)).all(|_| {
             let slack = (oven_free - first.shaped.proof_from).max(0.0);
-            let most_bulk = longest_bulk(line, &bulked, slack, p.window).unwrap_or(0.0);
+            let most_bulk = longest_bulk(&mut bench, slack, p.window).unwrap_or(0.0);
             let mut now: Vec<(f64, f64)> = Vec::new();
             for &(freed, divided) in &before {
                 for more in grid(LaterLoads::DivideLater, most_bulk - divided) {
@@ -117,13 +119,13 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
                         }
                         for cooler in grid(LaterLoads::Cooler, slack - bulk - rest) {
                             let waits = Waits { bulk, rest, cooler };
-                            let Ok(shaped) = line.shaped(&bulked, waits) else {
+                            let Ok(shaped) = bench.shaped(waits) else {
                                 continue;
                             };
                             if shaped.proof_from > oven_free {
                                 continue;
                             }
-                            let ripeness = line.proof_at(&bulked, &shaped, oven_free).map(|r| r.0);
+                            let ripeness = bench.proof_at(&shaped, oven_free).map(|r| r.0);
                             let window = p.window.open..=p.window.close;
                             if ripeness.is_ok_and(|r| window.contains(&r)) {
                                 now.push(after);

@@ -1,0 +1,130 @@
+//! A dough followed panel by panel, and kept, so that it can be asked at any hour of its course.
+
+use super::panel::Panel;
+use super::{Fermentation, Goal, LONGEST_H, State};
+use crate::ambient::{Course, Piece, Pieces};
+use crate::error::Result;
+
+/// A dough on its way along a course.
+pub(super) struct Walk<'f> {
+    ferment: &'f Fermentation<'f>,
+    pieces: Pieces<'f>,
+    /// The piece it is on; none at the end of the course.
+    piece: Option<Piece>,
+    /// Hours gone in the piece, and in all.
+    at: f64,
+    pub gone: f64,
+    pub state: State,
+}
+
+impl<'f> Walk<'f> {
+    pub fn new(ferment: &'f Fermentation<'f>, from: &State, course: &Course<'f>) -> Self {
+        let mut pieces = course.pieces();
+        let piece = pieces.next();
+        // The course says how warm the dough is now; heat of its own comes on top from here on.
+        let state = State {
+            temperature_c: piece.map_or(from.temperature_c, |p| p.at(0.0)),
+            excess_k: 0.0,
+            ..*from
+        };
+        Self {
+            ferment,
+            pieces,
+            piece,
+            at: 0.0,
+            gone: 0.0,
+            state,
+        }
+    }
+
+    /// Follows one panel more, of `most` hours at the most; `None` at the end of the course.
+    pub fn step(&mut self, most: f64) -> Result<Option<Panel<'f>>> {
+        while let Some(piece) = self.piece {
+            let left = piece.length_h - self.at;
+            if left <= 0.0 {
+                (self.piece, self.at) = (self.pieces.next(), 0.0);
+                continue;
+            }
+            let panel = Panel::solve(self.ferment, &self.state, &piece, self.at, most.min(left))?;
+            self.state = panel.end;
+            // A panel that fills the piece, or the time, ends on its end, whatever rounding says.
+            self.at = if panel.length_h >= left {
+                piece.length_h
+            } else {
+                self.at + panel.length_h
+            };
+            self.gone += panel.length_h;
+            return Ok(Some(panel));
+        }
+        Ok(None)
+    }
+}
+
+/// A dough and where it has been on its course.
+pub(crate) struct Trail<'f> {
+    start: State,
+    walk: Walk<'f>,
+    /// With the hours at which they begin.
+    panels: Vec<(f64, Panel<'f>)>,
+}
+
+impl<'f> Trail<'f> {
+    pub(crate) fn new(ferment: &'f Fermentation<'f>, from: &State, course: &Course<'f>) -> Self {
+        let walk = Walk::new(ferment, from, course);
+        Self {
+            start: walk.state,
+            walk,
+            panels: Vec::new(),
+        }
+    }
+
+    /// One panel more, which need not go beyond `hours`. False at the end of the course.
+    fn longer(&mut self, hours: f64) -> Result<bool> {
+        let from = self.walk.gone;
+        // A panel as long as it likes; where that meets a temperature beyond the law, no longer than needed.
+        let panel = match self.walk.step(LONGEST_H) {
+            Err(_) => self.walk.step(hours - from)?,
+            Ok(panel) => panel,
+        };
+        Ok(match panel {
+            Some(panel) => {
+                self.panels.push((from, panel));
+                true
+            }
+            None => false,
+        })
+    }
+
+    /// The dough after so many hours.
+    ///
+    /// # Errors
+    /// A temperature that the rate law refuses.
+    pub(crate) fn at(&mut self, hours: f64) -> Result<State> {
+        while self.walk.gone < hours && self.longer(hours)? {}
+        let next = self.panels.partition_point(|(from, _)| *from < hours);
+        Ok(match next.checked_sub(1).map(|i| &self.panels[i]) {
+            Some((from, panel)) => panel.state_at(((hours - from) / panel.length_h).min(1.0)),
+            None => self.start,
+        })
+    }
+
+    /// The dough when `measure`, which must not fall, is zero; `None` when it is not after three weeks.
+    ///
+    /// # Errors
+    /// A temperature that the rate law refuses.
+    pub(crate) fn until(&mut self, measure: &dyn Fn(&State) -> f64) -> Result<Option<State>> {
+        let goal = Goal::Measure(measure);
+        if goal.is_met_by(&self.start) {
+            return Ok(Some(self.start));
+        }
+        let mut i = 0;
+        while i < self.panels.len() || (self.walk.gone < LONGEST_H && self.longer(LONGEST_H)?) {
+            let panel = &self.panels[i].1;
+            if goal.is_met_by(&panel.end) {
+                return Ok(Some(panel.state_at(panel.meets(goal).unwrap_or(1.0))));
+            }
+            i += 1;
+        }
+        Ok(None)
+    }
+}
