@@ -1,6 +1,6 @@
 //! When is it ripe, and for how long may it be used?
 
-use super::run::LONGEST_H;
+use super::run::{LONGEST_H, Trail};
 use super::{EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, State};
 use crate::ambient::Course;
 use crate::error::{Error, Result};
@@ -70,10 +70,13 @@ impl Stage {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn ready(&self, p: &Parameters, course: &Course<'_>) -> Result<Ready> {
-        let at_end = self.ripe(p, course)?;
         let ferment = self.fermentation(p)?;
+        let mut trail = Trail::new(&ferment, &ferment.start(), course);
         let end = p.gas_at(self.end);
-        let reach = |share: f64| ferment.until_gas(&ferment.start(), course, share * end);
+        let Some(at_end) = trail.until_gas(end)? else {
+            return Err(never_ripe(p, self, &ferment, course)?);
+        };
+        let mut reach = |share: f64| trail.until_gas(share * end);
         let open = reach(p.window.open)?.map_or(at_end.hours, |s| s.hours);
         let close = reach(p.window.close)?.map(|s| s.hours);
         Ok(Ready {

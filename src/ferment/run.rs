@@ -355,11 +355,11 @@ struct Sugar {
 }
 
 impl Sugar {
-    /// Share of full speed that the sugar left after `potential` allows, and its slope. The root of [`sugar_left`] begun at
+    /// Share of full speed that the sugar left after `potential` allows, with its slope and bend. The root of [`sugar_left`] begun at
     /// the answer before, which is near, with steps of third order (Halley): one exponential is the rule.
-    fn share_after(&mut self, potential: f64) -> (f64, f64) {
+    fn share_after(&mut self, potential: f64) -> [f64; 3] {
         if self.all == f64::INFINITY {
-            return (1.0, 0.0);
+            return [1.0, 0.0, 0.0];
         }
         let goal = self.all + self.half * self.log_all - potential;
         let mut y = self.log_left;
@@ -382,10 +382,13 @@ impl Sugar {
         self.share(sugar_left(self.all, self.half, potential))
     }
 
-    /// The share with so much left, and its slope over the potential.
-    fn share(&self, left: f64) -> (f64, f64) {
-        let share = left / (left + self.half);
-        (share, -share * self.half / (left + self.half).powi(2))
+    /// The share with so much left, its slope over the potential, and how fast that changes.
+    fn share(&self, left: f64) -> [f64; 3] {
+        // With s left and K at half speed: s/(s + K), and ds/dP = -s/(s + K).
+        let all = left + self.half;
+        let share = left / all;
+        let slope = -share * self.half / (all * all);
+        [share, slope, slope * (2.0 * left - self.half) / (all * all)]
     }
 }
 

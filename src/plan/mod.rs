@@ -142,7 +142,7 @@ pub struct PrefermentTimes {
     pub mixed_h: f64,
     /// It is ripe.
     pub ripe_h: f64,
-    /// When it is likely to be ripe: 10-90 %.
+    /// When it is likely to be ripe: 10-90 %; see [`Detail`].
     pub ripe_range_h: Option<(f64, f64)>,
     /// It may be used from here ...
     pub window_open_h: f64,

@@ -11,7 +11,7 @@ use super::line::{Bench, Bulked, Known, Line, Ripening};
 use super::loads::Slot;
 use super::places::Rooms;
 use crate::error::Result;
-use crate::ferment::{Kind, Parameters, Uncertain};
+use crate::ferment::{EndPoint, Kind, Parameters, Uncertain, range};
 use crate::numeric;
 
 /// What is moved. The end points of preferments are not: the preferment is used at its hour.
@@ -112,6 +112,17 @@ fn replay(
         logs.push(ripeness.max(1e-3).ln());
     }
     Ok(logs)
+}
+
+/// When a preferment is likely to be ripe.
+pub(super) fn ripe(
+    line: &Line<'_>,
+    p: &Parameters,
+    ripening: &Ripening,
+) -> Result<Option<(f64, f64)>> {
+    let end = EndPoint::Ripe(line.preferment()?.kind);
+    let likely = range(p, end, |p| line.ripe_hours(p, ripening))?;
+    Ok(likely.map(|(low, high)| (ripening.mixed + low, ripening.mixed + high)))
 }
 
 /// The ranges of a plan whose first load enters at a share of its proof.

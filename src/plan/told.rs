@@ -7,7 +7,7 @@ use super::{
     trace, water,
 };
 use crate::error::{Error, Result};
-use crate::ferment::{EndPoint, Parameters, beyond_published, range};
+use crate::ferment::{Parameters, beyond_published};
 use crate::formula::{Batch, Role, Stage, YeastKind};
 use crate::heat::limits::Limits;
 use crate::units::{Temperature, as_hours};
@@ -26,6 +26,9 @@ impl Found {
         if detail.ranges {
             let events = (&self.bulked, self.slots.as_slice(), self.share);
             ranges::ranges(line, &self.rooms, p, events)?.into_plan(&mut plan);
+            if let (Some(times), Some(ripe)) = (&mut plan.preferment, &self.bulked.preferment) {
+                times.ripe_range_h = ranges::ripe(line, p, ripe)?;
+            }
         }
         if detail.reasons {
             plan.reasons = explain::reasons(line, &self.rooms, p, &self.bulked, self.share)?;
@@ -159,13 +162,10 @@ fn told(
     let preferment = match &bulked.preferment {
         Some(ripe) => {
             let ready = line.preferment_ready(ripe)?;
-            let likely = range(p, EndPoint::Ripe(line.preferment()?.kind), |p| {
-                line.ripe_hours(p, ripe)
-            })?;
             Some(PrefermentTimes {
                 mixed_h: ripe.mixed,
                 ripe_h: ripe.mixed + ready.hours,
-                ripe_range_h: likely.map(|(low, high)| (ripe.mixed + low, ripe.mixed + high)),
+                ripe_range_h: None,
                 window_open_h: ripe.mixed + ready.window_h.0,
                 window_close_h: ready.window_h.1.map(|h| ripe.mixed + h),
                 used_h: ripe.used,

@@ -9,9 +9,9 @@ use crate::numeric::{self, Integral, POINTS};
 const NEAR_LAG_H: f64 = 1e-5;
 /// The own heat is settled when it moves by less, K: 1e-10 of the rates.
 const SETTLED_K: f64 = 1e-9;
-/// Once it moves by less, K, growth and sugar follow it along their tangents: what those leave out is 1e-10 of
-/// the rates.
-const NEAR_K: f64 = 1e-3;
+/// Once it moves by less, K, growth and sugar follow it along their parabolas: what those leave out is 1e-10
+/// of the rates.
+const NEAR_K: f64 = 0.02;
 
 /// Growth against its own clock `theta = integral of mu f_growth s_growth dt`.
 ///
@@ -58,14 +58,15 @@ impl Growth {
         }
     }
 
-    /// How fast it grows by its clock, where it has come to `mass`.
-    fn slope(&self, mass: f64) -> f64 {
+    /// How fast it grows by its clock, where it has come to `mass`, and how fast that changes.
+    fn slope(&self, mass: f64) -> (f64, f64) {
         if self.cap == f64::INFINITY {
-            mass
+            (mass, mass)
         } else if self.cap == 0.0 {
-            0.0
+            (0.0, 0.0)
         } else {
-            mass * (self.ceiling - mass) / self.cap
+            let slope = mass * (self.ceiling - mass) / self.cap;
+            (slope, slope * (self.ceiling - 2.0 * mass) / self.cap)
         }
     }
 
@@ -156,15 +157,17 @@ impl Inside {
 
 /// A function near a place.
 #[derive(Clone, Copy, Default)]
-struct Tangent {
+struct Parabola {
     at: f64,
     value: f64,
     slope: f64,
+    bend: f64,
 }
 
-impl Tangent {
+impl Parabola {
     fn to(self, x: f64) -> f64 {
-        self.value + self.slope * (x - self.at)
+        let by = x - self.at;
+        self.value + by * (self.slope + 0.5 * by * self.bend)
     }
 }
 
@@ -281,12 +284,13 @@ impl<'f> Panel<'f> {
         const STEP_K: f64 = 0.1;
         let (warmer, _) = f.kinetics.rates_nearly_at(s.temperature_c + STEP_K)?;
         let warming = self.piece.slope_at(self.at) + heating - s.excess_k / tau;
-        let faster = f.growth_clock(growth) * self.growth.slope(self.growth.m0) / yeast
+        let faster = f.growth_clock(growth) * self.growth.slope(self.growth.m0).0 / yeast
             + (warmer / gas).ln() / STEP_K * warming;
         let faster = if faster.is_finite() { faster } else { 0.0 };
-        Ok(numeric::fractions().map(|x| {
-            let t = x * self.length_h;
-            let left = (-t / tau).exp();
+        let fades = self.fades();
+        Ok(std::array::from_fn(|i| {
+            let t = numeric::fractions()[i] * self.length_h;
+            let left = fades[i];
             let (even, rising) = if tau.is_finite() {
                 (tau * (1.0 - left), tau * (t - tau * (1.0 - left)))
             } else {
@@ -294,6 +298,11 @@ impl<'f> Panel<'f> {
             };
             s.excess_k * left + heating * (even + faster * rising)
         }))
+    }
+
+    /// What of an excess is left at the points.
+    fn fades(&self) -> [f64; POINTS] {
+        numeric::fractions().map(|x| (-x * self.length_h / self.piece.tau_h).exp())
     }
 
     /// Own heat at a fraction of the panel, K.
@@ -319,13 +328,17 @@ impl<'f> Panel<'f> {
         let f = self.ferment;
         let h = self.length_h;
         let fractions = numeric::fractions();
-        let base = fractions.map(|x| self.piece.at(self.at + x * h));
-        let grow_with = fractions.map(|x| (x * h / self.piece.tau_h).exp());
+        let fades = self.fades();
+        let decayed = (-self.at / self.piece.tau_h).exp();
+        let base: [f64; POINTS] = std::array::from_fn(|i| {
+            self.piece
+                .at_faded(self.at + fractions[i] * h, decayed * fades[i])
+        });
         let kelvin_per_ml = f.own_heat.map_or(0.0, |o| o.kelvin_per_ml);
         let mut last_move = [0.0; POINTS];
         let mut sugar_near = [f.sugar_at(&self.start); POINTS];
         // Growing yeast against its clock, and the share of full speed that the sugar allows against gas.
-        let (mut yeast, mut sugar) = ([Tangent::default(); POINTS], [Tangent::default(); POINTS]);
+        let (mut yeast, mut sugar) = ([Parabola::default(); POINTS], [Parabola::default(); POINTS]);
         let mut moved = f64::INFINITY;
         for step in 0..=60 {
             let far = moved > NEAR_K;
@@ -338,10 +351,12 @@ impl<'f> Panel<'f> {
             for i in 0..POINTS {
                 if far {
                     let value = self.growth.mass(theta[i]);
-                    yeast[i] = Tangent {
+                    let (slope, bend) = self.growth.slope(value);
+                    yeast[i] = Parabola {
                         at: theta[i],
                         value,
-                        slope: self.growth.slope(value),
+                        slope,
+                        bend,
                     };
                 }
                 potential[i] = f.gas_clock(gas[i]) * (yeast[i].to(theta[i]) + self.growth.waiting);
@@ -354,19 +369,21 @@ impl<'f> Panel<'f> {
             let made = numeric::cumulated(&potential, h);
             for i in 0..POINTS {
                 if far {
-                    let (value, slope) = sugar_near[i].share_after(self.start.potential + made[i]);
-                    sugar[i] = Tangent {
+                    let [value, slope, bend] =
+                        sugar_near[i].share_after(self.start.potential + made[i]);
+                    sugar[i] = Parabola {
                         at: made[i],
                         value,
                         slope,
+                        bend,
                     };
                 }
-                heat[i] = kelvin_per_ml * potential[i] * sugar[i].to(made[i]) * grow_with[i];
+                heat[i] = kelvin_per_ml * potential[i] * sugar[i].to(made[i]) / fades[i];
             }
             let warmed = numeric::cumulated(&heat, h);
             moved = 0.0;
             for i in 0..POINTS {
-                let next = (self.start.excess_k + warmed[i]) / grow_with[i];
+                let next = (self.start.excess_k + warmed[i]) * fades[i];
                 let by = next - excess[i];
                 moved = moved.max(by.abs());
                 // Moves shrink by the same share each time: what is still to come is known (Aitken).

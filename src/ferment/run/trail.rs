@@ -113,7 +113,21 @@ impl<'f> Trail<'f> {
     /// # Errors
     /// A temperature that the rate law refuses.
     pub(crate) fn until(&mut self, measure: &dyn Fn(&State) -> f64) -> Result<Option<State>> {
-        let goal = Goal::Measure(measure);
+        self.meets(Goal::Measure(measure))
+    }
+
+    /// The dough when the gas made has reached `gas`; see [`Fermentation::until_gas`].
+    ///
+    /// # Errors
+    /// A temperature that the rate law refuses.
+    pub(crate) fn until_gas(&mut self, gas: f64) -> Result<Option<State>> {
+        match self.walk.ferment.potential_of(gas) {
+            Some(wanted) => self.meets(Goal::Potential(wanted)),
+            None => Ok(None),
+        }
+    }
+
+    fn meets(&mut self, goal: Goal<'_>) -> Result<Option<State>> {
         if goal.is_met_by(&self.start) {
             return Ok(Some(self.start));
         }
