@@ -233,12 +233,12 @@ pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64>
     root_between(f, ends.0, ends.1, 0.0)
 }
 
-/// The same, where `f` is known at both ends already, and the root is wanted to within `enough`.
+/// The same, where `f` is known at both ends already; it ends sooner where `f` is no more than `small`.
 pub(crate) fn root_between(
     mut f: impl FnMut(f64) -> f64,
     (a, fa): (f64, f64),
     (b, fb): (f64, f64),
-    enough: f64,
+    small: f64,
 ) -> Option<f64> {
     // The root lies between `a`, the newest point, and `b`; `c` is the point before.
     let (mut a, mut b) = (a, b);
@@ -252,12 +252,19 @@ pub(crate) fn root_between(
     if fa.is_nan() || fb.is_nan() || (fa > 0.0) == (fb > 0.0) {
         return None;
     }
-    let mut share = 0.5; // of the way from a to b
+    // Of the way from a to b: as a straight line would have it, but some way from both.
+    let mut share = (fa / (fa - fb)).clamp(0.05, 0.95);
+    if share.is_nan() {
+        share = 0.5;
+    }
     for _ in 0..200 {
         let x = a + share * (b - a);
         let fx = f(x);
         if fx.is_nan() {
             return None;
+        }
+        if fx.abs() <= small {
+            return Some(x);
         }
         let (c, fc);
         if (fx > 0.0) == (fa > 0.0) {
@@ -269,10 +276,10 @@ pub(crate) fn root_between(
         (a, fa) = (x, fx);
         let nearest = if fa.abs() < fb.abs() { a } else { b };
         let width = (b - a).abs();
-        let near = (2.0 * f64::EPSILON * nearest.abs() + 1e-300).max(0.5 * enough);
+        let near = 2.0 * f64::EPSILON * nearest.abs() + 1e-300;
         let least = near / width;
-        if fa == 0.0 || least > 0.5 {
-            return Some(if fa == 0.0 { a } else { nearest });
+        if least > 0.5 {
+            return Some(nearest);
         }
         let xi = (a - b) / (c - b);
         let phi = (fa - fb) / (fc - fb);

@@ -5,9 +5,6 @@ use crate::error::{Result, check};
 use crate::numeric;
 use crate::units::Temperature;
 
-/// Temperature move across one panel of an integral over temperature, K.
-pub(crate) const PANEL_K: f64 = 6.0;
-
 /// The temperature of a dough against time, counted in hours from its start.
 #[derive(Debug, Clone, Copy)]
 pub struct Course<'a> {
@@ -210,18 +207,18 @@ impl Piece {
         self.slope == 0.0 && self.decay == 0.0 && self.wave.amplitude == 0.0
     }
 
-    /// How far one can go from `at`, at most `most`, while the temperature moves by a few kelvin, runs
+    /// How far one can go from `at`, at most `most`, while the temperature moves by so many kelvin, runs
     /// one way (so that no kink of a law is met twice) and bends little: the length of a panel.
-    pub(crate) fn smooth_length(&self, at: f64, most: f64) -> f64 {
+    pub(crate) fn smooth_length(&self, at: f64, most: f64, kelvin: f64) -> f64 {
         let mut h = most;
         if self.slope != 0.0 {
-            h = h.min(PANEL_K / self.slope.abs());
+            h = h.min(kelvin / self.slope.abs());
         }
         let decaying = self.decay.abs() * (-at / self.tau_h).exp();
         if decaying > 1e-9 {
             // In three time constants nearly all of a decay is over; eight points still follow it.
-            let most = if decaying > PANEL_K {
-                -(-PANEL_K / decaying).ln_1p()
+            let most = if decaying > kelvin {
+                -(-kelvin / decaying).ln_1p()
             } else {
                 3.0
             };
@@ -233,7 +230,7 @@ impl Piece {
         if amplitude != 0.0 {
             h = h
                 .min(std::f64::consts::TAU / omega / 8.0)
-                .min(PANEL_K / (amplitude * omega));
+                .min(kelvin / (amplitude * omega));
         }
         if self.slope_at(at) * self.slope_at(at + h) < 0.0
             && let Some(turn) = numeric::root(|u| self.slope_at(u), at, at + h)

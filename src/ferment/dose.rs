@@ -64,6 +64,17 @@ impl Stage {
     /// # Errors
     /// As for [`dose_for`](Self::dose_for).
     pub fn fresh_dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<f64> {
+        self.fresh_dose_near(p, course, hours, None)
+    }
+
+    /// The same where a dose is known that is near.
+    pub(crate) fn fresh_dose_near(
+        &self,
+        p: &Parameters,
+        course: &Course<'_>,
+        hours: f64,
+        guess: Option<f64>,
+    ) -> Result<f64> {
         check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
         let end = p.gas_at(self.end);
         let log_excess = |added: f64| -> Result<f64> {
@@ -77,7 +88,7 @@ impl Stage {
             let f = stage.fermentation(p)?;
             Ok((f.after(&f.start(), course, hours)?.gas / end).ln())
         };
-        match search(0.3, log_excess)? {
+        match search(guess.unwrap_or(0.3), log_excess)? {
             Search::Dose(dose) => Ok(dose),
             Search::LeastIsTooMuch => Err(Error::unreachable(
                 format!("a dose for {hours:.1} h"),

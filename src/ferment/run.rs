@@ -262,19 +262,6 @@ impl<'a> Fermentation<'a> {
         }
     }
 
-    /// Gas that is really made when sugar without end would have given `potential`:
-    /// `s + K ln s = s0 + K ln s0 - potential` with `s` the sugar left.
-    fn gas_of(&self, potential: f64) -> f64 {
-        let Medium {
-            sugar, sugar_half, ..
-        } = self.medium;
-        if sugar == f64::INFINITY {
-            potential
-        } else {
-            sugar - sugar_left(sugar, sugar_half, potential)
-        }
-    }
-
     fn potential_of(&self, gas: f64) -> Option<f64> {
         self.medium.potential_of(gas)
     }
@@ -355,12 +342,28 @@ struct Sugar {
 }
 
 impl Sugar {
-    /// Share of full speed that the sugar left after `potential` allows, with its slope and bend. The root of [`sugar_left`] begun at
-    /// the answer before, which is near, with steps of third order (Halley): one exponential is the rule.
+    /// Gas that is really made when sugar without end would have given `potential`:
+    /// `s + K ln s = s0 + K ln s0 - potential` with `s` the sugar left.
+    fn gas_of(mut self, potential: f64) -> f64 {
+        if self.all == f64::INFINITY {
+            potential
+        } else {
+            self.all - self.left_after(potential)
+        }
+    }
+
+    /// Share of full speed that the sugar left after `potential` allows, with its slope and bend.
     fn share_after(&mut self, potential: f64) -> [f64; 3] {
         if self.all == f64::INFINITY {
             return [1.0, 0.0, 0.0];
         }
+        let left = self.left_after(potential);
+        self.share(left)
+    }
+
+    /// The root of [`sugar_left`] begun at the answer before, which is near, with steps of third order
+    /// (Halley): one exponential is the rule.
+    fn left_after(&mut self, potential: f64) -> f64 {
         let goal = self.all + self.half * self.log_all - potential;
         let mut y = self.log_left;
         for _ in 0..20 {
@@ -376,10 +379,10 @@ impl Sugar {
             // The error after a step is below its cube.
             if step.abs() < 4e-6 {
                 self.log_left = y;
-                return self.share(e * (1.0 - step + 0.5 * step * step));
+                return e * (1.0 - step + 0.5 * step * step);
             }
         }
-        self.share(sugar_left(self.all, self.half, potential))
+        sugar_left(self.all, self.half, potential)
     }
 
     /// The share with so much left, its slope over the potential, and how fast that changes.

@@ -9,6 +9,10 @@ use crate::error::{Result, check};
 use crate::numeric;
 use crate::rate::RateLaw;
 
+/// Temperature move across one panel of the integral, K: with eight points rounding is all that is left, whatever
+/// the law.
+const PANEL_K: f64 = 3.0;
+
 /// Hours at the law's reference temperature that have the same effect as `hours` along the course.
 ///
 /// # Errors
@@ -108,7 +112,7 @@ fn by_panels(law: &RateLaw, piece: &Piece, most: f64, target: f64) -> Result<(f6
 
 /// A panel's length that does not run over a kink of the law.
 fn unbroken_length(piece: &Piece, law: &RateLaw, at: f64, most: f64) -> f64 {
-    let mut h = piece.smooth_length(at, most.min(4.0));
+    let mut h = piece.smooth_length(at, most.min(4.0), PANEL_K);
     let start = piece.at(at);
     for kink in law.kinks() {
         if (start - kink).abs() > ON_KINK_K

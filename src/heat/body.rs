@@ -19,6 +19,7 @@ use crate::table;
 use crate::units::{Mass, Percent};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
+use std::sync::OnceLock;
 
 /// Form of a dough.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -129,6 +130,11 @@ impl DoughProperties {
     /// # Errors
     /// Only if an embedded table were damaged.
     pub fn shipped() -> Result<Self> {
+        static SHIPPED: OnceLock<Result<DoughProperties>> = OnceLock::new();
+        SHIPPED.get_or_init(Self::from_tables).clone()
+    }
+
+    fn from_tables() -> Result<Self> {
         let properties = table::get("properties")?;
         let dough = table::get("compositions")?;
         let hydration = Percent::new(dough.number("dough_hydration_percent")?)?;

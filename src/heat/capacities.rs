@@ -3,6 +3,7 @@
 use crate::error::{Result, check};
 use crate::table;
 use crate::units::Percent;
+use std::sync::OnceLock;
 
 /// Heat capacities in kJ/(kg K) and the melting heat of ice in kJ/kg.
 ///
@@ -45,6 +46,11 @@ impl HeatCapacities {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
+        static SHIPPED: OnceLock<Result<HeatCapacities>> = OnceLock::new();
+        SHIPPED.get_or_init(Self::from_table).clone()
+    }
+
+    fn from_table() -> Result<Self> {
         let t = table::get("properties")?;
         Ok(Self {
             flour_kj_per_kg_k: t.number("c_flour_kj_per_kg_k")?,

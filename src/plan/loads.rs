@@ -441,7 +441,7 @@ fn waiting_in_order(
                 f64::NAN
             }
         };
-        numeric::root_between(over, (0.0, none), (most, all), WAIT_H);
+        numeric::root_between(over, (0.0, none), (most, all), WAITED);
         if let Some(e) = fault {
             return Err(e);
         }
@@ -450,8 +450,8 @@ fn waiting_in_order(
     Ok(best)
 }
 
-/// A wait is found to so many hours: a hundredth of a second.
-const WAIT_H: f64 = 1e-6;
+/// A load has waited right when its ripeness is so near to its end point: within a second or two.
+const WAITED: f64 = 3e-5;
 
 /// How much longer the bulk may go on before it is past its window.
 fn longest_bulk(bench: &mut Bench<'_>, slack: f64, window: Window) -> Result<f64> {

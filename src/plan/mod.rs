@@ -364,14 +364,14 @@ fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<(Bulked, 
 fn anchored(line: &Line<'_>, anchor: Anchor, share: f64, p: &Parameters) -> Result<(Bulked, Slot)> {
     let with_first = |bulked: Bulked| loads::first(line, &bulked, share).map(|slot| (bulked, slot));
     let out = match anchor {
-        Anchor::MixAt(hour) => return with_first(line.bulk_from_mix(hour)?),
+        Anchor::MixAt(hour) => return with_first(line.bulk_from_mix(hour, None)?),
         Anchor::StartAt(hour) => return with_first(line.bulk_from_start(hour)?),
         Anchor::FirstOut(hour) | Anchor::LastOut(hour) => hour,
     };
     let entry = out - as_hours(line.bake.oven.bake);
-    let mut found = None;
+    let mut found: Option<(Bulked, Slot)> = None;
     numeric::meet(entry - 5.0, |mix| {
-        let (bulked, first) = with_first(line.bulk_from_mix(mix)?)?;
+        let (bulked, first) = with_first(line.bulk_from_mix(mix, found.as_ref().map(|f| &f.0))?)?;
         let met = match anchor {
             Anchor::LastOut(_) => {
                 let slots = loads::all(line, &bulked, first.clone(), p.window)?;

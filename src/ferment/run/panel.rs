@@ -1,12 +1,19 @@
 //! One step of a fermentation: a stretch of its course, short enough to be followed in one go.
 
-use super::{Fermentation, Goal, State};
-use crate::ambient::{ON_KINK_K, PANEL_K, Piece};
+use super::{Fermentation, Goal, State, Sugar};
+use crate::ambient::{ON_KINK_K, Piece};
 use crate::error::{Error, Result};
 use crate::numeric::{self, Integral, POINTS};
 
+/// A panel is no longer than this, and its temperature moves by no more.
+const PANEL_H: f64 = 6.0;
+const PANEL_K: f64 = 9.0;
+/// Nor does the yeast grow by more than this power of e.
+const PANEL_GROWTH: f64 = 2.5;
 /// A panel that ends this near to the end of the lag was cut there, h at 27 °C.
 const NEAR_LAG_H: f64 = 1e-5;
+/// And this near it is on it, h: its yeast would not grow by 1e-10 in that time.
+const ON_LAG_H: f64 = 1e-10;
 /// The own heat is settled when it moves by less, K: 1e-10 of the rates.
 const SETTLED_K: f64 = 1e-9;
 /// Once it moves by less, K, growth and sugar follow it along their parabolas: what those leave out is 1e-10
@@ -117,6 +124,7 @@ pub(super) struct Panel<'f> {
     start: State,
     pub end: State,
     growth: Growth,
+    sugar: Sugar,
     piece: Piece,
     at: f64,
     pub length_h: f64,
@@ -198,6 +206,7 @@ impl<'f> Panel<'f> {
             start: *start,
             end: *start,
             growth,
+            sugar: f.sugar_at(start),
             piece: *piece,
             at,
             length_h: most,
@@ -255,7 +264,9 @@ impl<'f> Panel<'f> {
     /// A length in which temperature, own heat and growth move little.
     fn fitting_length(&self, most: f64) -> f64 {
         let f = self.ferment;
-        let mut h = self.piece.smooth_length(self.at, most.min(4.0));
+        let mut h = self
+            .piece
+            .smooth_length(self.at, most.min(PANEL_H), PANEL_K);
         if f.own_heat.is_some() {
             h = h.min(3.0 * self.piece.tau_h);
         }
@@ -263,7 +274,7 @@ impl<'f> Panel<'f> {
             let speed =
                 f.kinetics.rates().growth_rate * f.medium.growth_factor * self.growth.steepness();
             if speed > 0.0 && speed.is_finite() {
-                h = h.min(1.5 / speed);
+                h = h.min(PANEL_GROWTH / speed);
             }
         }
         h
@@ -336,7 +347,7 @@ impl<'f> Panel<'f> {
         });
         let kelvin_per_ml = f.own_heat.map_or(0.0, |o| o.kelvin_per_ml);
         let mut last_move = [0.0; POINTS];
-        let mut sugar_near = [f.sugar_at(&self.start); POINTS];
+        let mut sugar_near = [self.sugar; POINTS];
         // Growing yeast against its clock, and the share of full speed that the sugar allows against gas.
         let (mut yeast, mut sugar) = ([Parabola::default(); POINTS], [Parabola::default(); POINTS]);
         let mut moved = f64::INFINITY;
@@ -369,8 +380,8 @@ impl<'f> Panel<'f> {
             let made = numeric::cumulated(&potential, h);
             for i in 0..POINTS {
                 if far {
-                    let [value, slope, bend] =
-                        sugar_near[i].share_after(self.start.potential + made[i]);
+                    let potential = self.start.potential + made[i];
+                    let [value, slope, bend] = sugar_near[i].share_after(potential);
                     sugar[i] = Parabola {
                         at: made[i],
                         value,
@@ -421,7 +432,7 @@ impl<'f> Panel<'f> {
         for _ in 0..4 {
             let speed = f.kinetics.lag_scale * f.rates_at(self.end.temperature_c)?.0;
             let miss_h = (lag - self.end.lag_hours) / speed;
-            if !miss_h.is_finite() || miss_h.abs() <= 1e-15 * self.length_h {
+            if !miss_h.is_finite() || miss_h.abs() <= ON_LAG_H {
                 break;
             }
             self.solve_shorter(1.0 + miss_h / self.length_h)?;
@@ -527,7 +538,7 @@ impl<'f> Panel<'f> {
         let growing = self.growth.mass(theta);
         let temperature_c = self.piece.at(self.at + h) + excess_k;
         let potential = s.potential + self.potential(x);
-        let gas = f.gas_of(potential);
+        let gas = self.sugar.gas_of(potential);
         State {
             hours: s.hours + h,
             temperature_c,

@@ -81,16 +81,18 @@ pub(in crate::plan) struct Known {
 }
 
 impl Line<'_> {
-    /// Mixes at `mix`, with a preferment ripe for it, and follows the dough to the end of its bulk.
-    pub fn bulk_from_mix(&self, mix: f64) -> Result<Bulked> {
+    /// Mixes at `mix`, with a preferment ripe for it, and follows the dough to the end of its bulk. What `like`
+    /// has found for another hour is near.
+    pub fn bulk_from_mix(&self, mix: f64, like: Option<&Bulked>) -> Result<Bulked> {
         let start = mix - as_hours(self.bake.process.autolyse);
         let used = if self.joins_autolyse() { start } else { mix };
-        self.bulk(mix, self.preferment_for(used)?, Known::default())
+        let like = like.and_then(|b| b.preferment.as_ref());
+        self.bulk(mix, self.preferment_for(used, like)?, Known::default())
     }
 
     /// Begins at `start` with the preferment (or, without one, with the dough itself).
     pub fn bulk_from_start(&self, start: f64) -> Result<Bulked> {
-        let ripe = self.preferment_from(start)?;
+        let ripe = self.preferment_from(start, None)?;
         let mix = self.mix_after(ripe.map_or(start, |r| r.used), ripe.is_some());
         self.bulk(mix, ripe, Known::default())
     }

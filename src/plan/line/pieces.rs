@@ -49,6 +49,7 @@ pub(in crate::plan) struct Bench<'b> {
     bulk: Option<Kept<'b>>,
     divide: Option<Kept<'b>>,
     rest: Option<Kept<'b>>,
+    shape: Option<Kept<'b>>,
     cold: Option<Kept<'b>>,
     proof: Option<Kept<'b>>,
 }
@@ -89,6 +90,7 @@ impl<'b> Bench<'b> {
             bulk: None,
             divide: None,
             rest: None,
+            shape: None,
             cold: None,
             proof: None,
         }
@@ -131,7 +133,7 @@ impl<'b> Bench<'b> {
         )?;
         let hours = next(as_hours(process.rest) + waits.rest);
         let (rested, state) = rest.stay(dough, &mut self.rest, &handled(state), hours)?;
-        let (shaped, state) = shape.stay(dough, &mut None, &state, next(shape_h))?;
+        let (shaped, state) = shape.stay(dough, &mut self.shape, &state, next(shape_h))?;
         let state = handled(state);
         let shaped = Shaped {
             proof_from: shaped.end,

@@ -46,8 +46,9 @@ impl Line<'_> {
         Course::following(&self.rooms.preferment, mixed, from, self.tau_preferment)
     }
 
-    /// The preferment mixed at an hour; used when it is ripe, or after the hours the baker wants.
-    pub fn preferment_from(&self, mixed: f64) -> Result<Option<Ripening>> {
+    /// The preferment mixed at an hour; used when it is ripe, or after the hours the baker wants. A dose that is
+    /// looked for is looked for near the one of `like`.
+    pub fn preferment_from(&self, mixed: f64, like: Option<&Ripening>) -> Result<Option<Ripening>> {
         let (Some(own), Some(step)) = (&self.bake.formula.preferment, &self.bake.preferment) else {
             return Ok(None);
         };
@@ -58,7 +59,12 @@ impl Line<'_> {
             }
             (None, Some(after)) => self
                 .preferment_stage(own, 0.1)
-                .fresh_dose_for(self.p, &course, as_hours(after))
+                .fresh_dose_near(
+                    self.p,
+                    &course,
+                    as_hours(after),
+                    like.map(|r| r.fresh_percent),
+                )
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
                 return Err(Error::contradiction(
@@ -79,16 +85,20 @@ impl Line<'_> {
     }
 
     /// The preferment for use at an hour: mixed so that it is ripe just then.
-    pub(super) fn preferment_for(&self, used: f64) -> Result<Option<Ripening>> {
+    pub(super) fn preferment_for(
+        &self,
+        used: f64,
+        like: Option<&Ripening>,
+    ) -> Result<Option<Ripening>> {
         let Some(step) = &self.bake.preferment else {
             return Ok(None);
         };
         if let Some(after) = step.ripe_after {
-            return self.preferment_from(used - as_hours(after));
+            return self.preferment_from(used - as_hours(after), like);
         }
         let mut ripening = None;
         numeric::meet(used - 12.0, |mixed| {
-            ripening = self.preferment_from(mixed)?;
+            ripening = self.preferment_from(mixed, like)?;
             Ok::<_, Error>(ripening.map_or(0.0, |r| r.used - used))
         })?
         .ok_or(Error::NotSettled {
