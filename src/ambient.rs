@@ -11,7 +11,7 @@
 mod course;
 
 pub use course::Course;
-pub(crate) use course::{Piece, Pieces, Wave};
+pub(crate) use course::{DECAY_TAU, Piece, Pieces, Wave};
 
 use crate::error::{Error, Result, check, shown};
 use crate::units::{Temperature, TemperatureDifference};

@@ -5,6 +5,9 @@ use crate::error::{Result, check};
 use crate::numeric;
 use crate::units::Temperature;
 
+/// Time constants of a decay that eight points follow to 1e-8 everywhere between them.
+pub(crate) const DECAY_TAU: f64 = 1.25;
+
 /// The temperature of a dough against time, counted in hours from its start.
 #[derive(Debug, Clone, Copy)]
 pub struct Course<'a> {
@@ -216,13 +219,12 @@ impl Piece {
         }
         let decaying = self.decay.abs() * (-at / self.tau_h).exp();
         if decaying > 1e-9 {
-            // In three time constants nearly all of a decay is over; eight points still follow it.
             let most = if decaying > kelvin {
                 -(-kelvin / decaying).ln_1p()
             } else {
-                3.0
+                DECAY_TAU
             };
-            h = h.min(self.tau_h * most.min(3.0));
+            h = h.min(self.tau_h * most.min(DECAY_TAU));
         }
         let Wave {
             amplitude, omega, ..

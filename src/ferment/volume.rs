@@ -100,6 +100,12 @@ impl Volume {
         self.dissolved(t) + (ratio - 1.0) * self.v0 / self.expansion(t)
     }
 
+    /// True when nothing of `made` mL more gas escapes.
+    pub(crate) fn holds_all(&self, held: f64, made: f64, t: f64) -> bool {
+        let s = &self.space;
+        held + s.retention * made <= self.held_at_ratio(s.full_to_ratio, t)
+    }
+
     /// What is held after `made` mL more gas: in full up to the first ratio, then less and less.
     pub(crate) fn hold(&self, held: f64, made: f64, t: f64) -> f64 {
         let s = &self.space;

@@ -1,7 +1,7 @@
 //! One step of a fermentation: a stretch of its course, short enough to be followed in one go.
 
 use super::{Fermentation, Goal, State, Sugar};
-use crate::ambient::{ON_KINK_K, Piece};
+use crate::ambient::{DECAY_TAU, Piece};
 use crate::error::{Error, Result};
 use crate::numeric::{self, Integral, POINTS};
 
@@ -9,11 +9,19 @@ use crate::numeric::{self, Integral, POINTS};
 const PANEL_H: f64 = 6.0;
 const PANEL_K: f64 = 9.0;
 /// Nor does the yeast grow by more than this power of e.
-const PANEL_GROWTH: f64 = 2.5;
+const PANEL_GROWTH: f64 = 1.5;
+/// Nor does the speed that the sugar allows fall below this share of what it was, but where it is below this
+/// already.
+const SUGAR_FALL: f64 = 0.5;
+const SUGAR_GONE: f64 = 1e-4;
 /// A panel that ends this near to the end of the lag was cut there, h at 27 °C.
 const NEAR_LAG_H: f64 = 1e-5;
 /// And this near it is on it, h: its yeast would not grow by 1e-10 in that time.
 const ON_LAG_H: f64 = 1e-10;
+/// A panel may run over a kink of a law by so much, K: the kink then counts for 1e-8 of a rate at the most.
+const AT_KINK_K: f64 = 3e-4;
+/// How the gas curve rises is taken over this, K.
+const NEAR_BY_K: f64 = 0.1;
 /// The own heat is settled when it moves by less, K: 1e-10 of the rates.
 const SETTLED_K: f64 = 1e-9;
 /// Once it moves by less, K, growth and sugar follow it along their parabolas: what those leave out is 1e-10
@@ -163,6 +171,34 @@ impl Inside {
     }
 }
 
+/// A guess of the own heat after a panel's start.
+struct Likely {
+    /// At the start, K.
+    excess_k: f64,
+    /// K/h.
+    heating: f64,
+    /// By so much faster each hour, relative.
+    faster: f64,
+    tau_h: f64,
+}
+
+impl Likely {
+    fn at(&self, hours: f64) -> f64 {
+        let left = (-hours / self.tau_h).exp();
+        let (even, rising) = if self.tau_h.is_finite() {
+            let even = self.tau_h * (1.0 - left);
+            (even, self.tau_h * (hours - even))
+        } else {
+            (hours, 0.5 * hours * hours)
+        };
+        self.excess_k * left + self.heating * (even + self.faster * rising)
+    }
+
+    fn at_points(&self, length_h: f64) -> [f64; POINTS] {
+        numeric::fractions().map(|x| self.at(x * length_h))
+    }
+}
+
 /// A function near a place.
 #[derive(Clone, Copy, Default)]
 struct Parabola {
@@ -218,11 +254,12 @@ impl<'f> Panel<'f> {
         if piece.is_level() && f.own_heat.is_none() {
             panel.solve_level()?;
         } else {
-            panel.length_h = panel.fitting_length(most);
+            let likely = panel.likely()?;
+            panel.length_h = panel.fitting_length(most, &likely);
             // Own heat that does not settle, or moves the dough by more than a panel may, asks for
             // shorter panels: only a runaway in a test tube comes to that.
             let mut halvings = 0;
-            while !panel.solve_points(panel.likely_excess()?)? {
+            while !panel.solve_points(likely.at_points(panel.length_h))? {
                 halvings += 1;
                 if halvings > 40 {
                     return Err(Error::NotSettled {
@@ -262,53 +299,58 @@ impl<'f> Panel<'f> {
     }
 
     /// A length in which temperature, own heat and growth move little.
-    fn fitting_length(&self, most: f64) -> f64 {
+    fn fitting_length(&self, most: f64, likely: &Likely) -> f64 {
         let f = self.ferment;
         let mut h = self
             .piece
             .smooth_length(self.at, most.min(PANEL_H), PANEL_K);
         if f.own_heat.is_some() {
-            h = h.min(3.0 * self.piece.tau_h);
+            h = h.min(DECAY_TAU * self.piece.tau_h);
         }
+        let after = |h: f64| self.piece.at(self.at + h) + likely.at(h);
+        let (a, b) = (self.start.temperature_c, after(h));
         if self.growth.m0 > 0.0 {
-            let speed =
-                f.kinetics.rates().growth_rate * f.medium.growth_factor * self.growth.steepness();
+            let growth = |t: f64| f.kinetics.rates_nearly_at(t).map_or(1.0, |r| r.1);
+            let speed = f.growth_clock(growth(a).max(growth(b))) * self.growth.steepness();
             if speed > 0.0 && speed.is_finite() {
                 h = h.min(PANEL_GROWTH / speed);
+            }
+        }
+        // As far as the next kink, where the guess of the own heat is good enough to meet it.
+        for &kink in f.kinetics.kinks() {
+            if (a - kink) * (b - kink) < 0.0 && (a - kink).abs() > AT_KINK_K {
+                let ends = ((0.0, a - kink), (h, after(h) - kink));
+                let cut =
+                    numeric::root_between(|h| after(h) - kink, ends.0, ends.1, 0.1 * AT_KINK_K);
+                h = cut.unwrap_or(h);
             }
         }
         h
     }
 
-    /// Own heat at the points, guessed from how it comes now and how that changes.
-    fn likely_excess(&self) -> Result<[f64; POINTS]> {
+    /// The own heat as it comes now, and as that changes by growth and by the warming or cooling of the dough.
+    fn likely(&self) -> Result<Likely> {
         let f = self.ferment;
-        let Some(own) = f.own_heat else {
-            return Ok([0.0; POINTS]);
+        let (s, tau_h) = (&self.start, self.piece.tau_h);
+        let mut likely = Likely {
+            excess_k: s.excess_k,
+            heating: 0.0,
+            faster: 0.0,
+            tau_h,
         };
-        let s = &self.start;
-        let tau = self.piece.tau_h;
-        let (gas, growth) = f.kinetics.rates_nearly_at(s.temperature_c)?;
-        let yeast = self.growth.m0 + self.growth.waiting;
-        let heating = own.kelvin_per_ml * f.gas_clock(gas) * yeast;
-        // By growth, and by the warming or cooling of the dough.
-        const STEP_K: f64 = 0.1;
-        let (warmer, _) = f.kinetics.rates_nearly_at(s.temperature_c + STEP_K)?;
-        let warming = self.piece.slope_at(self.at) + heating - s.excess_k / tau;
-        let faster = f.growth_clock(growth) * self.growth.slope(self.growth.m0).0 / yeast
-            + (warmer / gas).ln() / STEP_K * warming;
-        let faster = if faster.is_finite() { faster } else { 0.0 };
-        let fades = self.fades();
-        Ok(std::array::from_fn(|i| {
-            let t = numeric::fractions()[i] * self.length_h;
-            let left = fades[i];
-            let (even, rising) = if tau.is_finite() {
-                (tau * (1.0 - left), tau * (t - tau * (1.0 - left)))
-            } else {
-                (t, 0.5 * t * t)
-            };
-            s.excess_k * left + heating * (even + faster * rising)
-        }))
+        if let Some(own) = f.own_heat {
+            let (gas, growth) = f.kinetics.rates_nearly_at(s.temperature_c)?;
+            let (warmer, _) = f.kinetics.rates_nearly_at(s.temperature_c + NEAR_BY_K)?;
+            let yeast = self.growth.m0 + self.growth.waiting;
+            likely.heating = own.kelvin_per_ml * f.gas_clock(gas) * yeast;
+            let warming = self.piece.slope_at(self.at) + likely.heating - s.excess_k / tau_h;
+            let faster = f.growth_clock(growth) * self.growth.slope(self.growth.m0).0 / yeast
+                + (warmer / gas).ln() / NEAR_BY_K * warming;
+            if faster.is_finite() {
+                likely.faster = faster;
+            }
+        }
+        Ok(likely)
     }
 
     /// What of an excess is left at the points.
@@ -417,7 +459,18 @@ impl<'f> Panel<'f> {
             }
         }
         self.end = self.state_at(1.0);
-        Ok((self.end.temperature_c - self.start.temperature_c).abs() <= 2.0 * PANEL_K)
+        let moved_k = (self.end.temperature_c - self.start.temperature_c).abs();
+        Ok(moved_k <= 2.0 * PANEL_K && !self.sugar_ends())
+    }
+
+    /// True when the sugar gives out on the way: heat and gas then fall too steeply for one panel.
+    fn sugar_ends(&self) -> bool {
+        if self.sugar.all == f64::INFINITY {
+            return false;
+        }
+        let [before, after] =
+            [&self.start, &self.end].map(|s| self.sugar.share(self.sugar.all - s.gas)[0]);
+        before > SUGAR_GONE && after < SUGAR_FALL * before
     }
 
     /// A panel cut at the end of the lag is solved anew, on other points, and then ends a little beside
@@ -452,7 +505,8 @@ impl<'f> Panel<'f> {
         };
         let (a, b) = (self.start.temperature_c, self.end.temperature_c);
         for &kink in f.kinetics.kinks() {
-            if (a - kink) * (b - kink) < 0.0 && (a - kink).abs() > ON_KINK_K {
+            let at_end = [a, b].iter().any(|t| (t - kink).abs() <= AT_KINK_K);
+            if (a - kink) * (b - kink) < 0.0 && !at_end {
                 let over =
                     |x: f64| self.piece.at(self.at + x * self.length_h) + self.excess_at(x) - kink;
                 meet(numeric::root(over, 0.0, 1.0));
@@ -516,6 +570,32 @@ impl<'f> Panel<'f> {
         }
     }
 
+    /// Gas held at a fraction of the panel, where so much has been made and the dough is so warm. How much a
+    /// dough can hold depends on its temperature: once some escapes, it is followed in steps.
+    fn held(&self, x: f64, gas: f64, temperature_c: f64) -> f64 {
+        const STEPS: u32 = 8;
+        let (volume, s) = (&self.ferment.volume, &self.start);
+        let made = (gas - s.gas).max(0.0);
+        let holds_all = |t: f64| volume.holds_all(s.held, made, t);
+        if (holds_all(temperature_c) && holds_all(s.temperature_c)) || self.is_level() {
+            return volume.hold(s.held, made, temperature_c);
+        }
+        let (mut held, mut before) = (s.held, s.gas);
+        for step in 1..=STEPS {
+            let at = |steps: f64| x * steps / f64::from(STEPS);
+            let (middle, end) = (at(f64::from(step) - 0.5), at(f64::from(step)));
+            let t = self.piece.at(self.at + middle * self.length_h) + self.excess_at(middle);
+            let gas = self.sugar.gas_of(s.potential + self.potential(end));
+            held = volume.hold(held, (gas - before).max(0.0), t);
+            before = gas;
+        }
+        held
+    }
+
+    fn is_level(&self) -> bool {
+        matches!(self.inside, Inside::Level { .. })
+    }
+
     /// Hours at 27 °C up to a fraction of the panel.
     fn lag_hours(&self, x: f64) -> f64 {
         let hours = match &self.inside {
@@ -544,7 +624,7 @@ impl<'f> Panel<'f> {
             temperature_c,
             yeast: growing + self.growth.waiting,
             gas,
-            held: f.volume.hold(s.held, (gas - s.gas).max(0.0), temperature_c),
+            held: self.held(x, gas, temperature_c),
             lag_hours: self.lag_hours(x),
             growing,
             awake: s.awake,

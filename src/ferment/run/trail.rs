@@ -5,6 +5,9 @@ use super::{Fermentation, Goal, LONGEST_H, State};
 use crate::ambient::{Course, Piece, Pieces};
 use crate::error::Result;
 
+/// How many times as far as is asked for a trail may reach.
+const BEYOND: f64 = 4.0;
+
 /// A dough on its way along a course.
 pub(super) struct Walk<'f> {
     ferment: &'f Fermentation<'f>,
@@ -81,9 +84,11 @@ impl<'f> Trail<'f> {
     /// One panel more, which need not go beyond `hours`. False at the end of the course.
     fn longer(&mut self, hours: f64) -> Result<bool> {
         let from = self.walk.gone;
-        // A panel as long as it likes; where that meets a temperature beyond the law, no longer than needed.
-        let panel = match self.walk.step(LONGEST_H) {
-            Err(_) => self.walk.step(hours - from)?,
+        // A good deal longer than is asked for, since more will be; where that meets a temperature beyond the law,
+        // no longer.
+        let left = hours - from;
+        let panel = match self.walk.step(BEYOND * left) {
+            Err(_) => self.walk.step(left)?,
             Ok(panel) => panel,
         };
         Ok(match panel {
