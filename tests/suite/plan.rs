@@ -422,7 +422,7 @@ fn ranges_and_reasons_come_on_request() {
         for (proof, load) in trace.proofs.iter().zip(&plan.loads) {
             let end = proof.last().unwrap();
             assert!(
-                (end.ripeness - load.ripeness).abs() < 1e-9 && end.hour == load.oven_in_h,
+                (end.ripeness - load.ripeness).abs() < 1e-7 && end.hour == load.oven_in_h,
                 "{name}"
             );
         }
