@@ -419,10 +419,11 @@ fn ranges_and_reasons_come_on_request() {
         let trace = plan.trace.unwrap();
         let last = trace.bulk.last().unwrap();
         assert!((last.ripeness - plan.bulk_share).abs() < 1e-9, "{name}");
+        // A dough from which gas escapes is followed in steps: curve and load take different ones.
         for (proof, load) in trace.proofs.iter().zip(&plan.loads) {
             let end = proof.last().unwrap();
             assert!(
-                (end.ripeness - load.ripeness).abs() < 1e-7 && end.hour == load.oven_in_h,
+                (end.ripeness - load.ripeness).abs() < 1e-5 && end.hour == load.oven_in_h,
                 "{name}"
             );
         }

@@ -573,7 +573,7 @@ impl<'f> Panel<'f> {
     /// Gas held at a fraction of the panel, where so much has been made and the dough is so warm. How much a
     /// dough can hold depends on its temperature: once some escapes, it is followed in steps.
     fn held(&self, x: f64, gas: f64, temperature_c: f64) -> f64 {
-        const STEPS: u32 = 8;
+        const STEPS: u32 = 16;
         let (volume, s) = (&self.ferment.volume, &self.start);
         let made = (gas - s.gas).max(0.0);
         let holds_all = |t: f64| volume.holds_all(s.held, made, t);
@@ -582,9 +582,8 @@ impl<'f> Panel<'f> {
         }
         let (mut held, mut before) = (s.held, s.gas);
         for step in 1..=STEPS {
-            let at = |steps: f64| x * steps / f64::from(STEPS);
-            let (middle, end) = (at(f64::from(step) - 0.5), at(f64::from(step)));
-            let t = self.piece.at(self.at + middle * self.length_h) + self.excess_at(middle);
+            let end = x * f64::from(step) / f64::from(STEPS);
+            let t = self.piece.at(self.at + end * self.length_h) + self.excess_at(end);
             let gas = self.sugar.gas_of(s.potential + self.potential(end));
             held = volume.hold(held, (gas - before).max(0.0), t);
             before = gas;
