@@ -133,9 +133,22 @@ impl Integral {
 
     /// From the panel's start to the fraction `x` (0..=1) of it.
     pub(crate) fn to(&self, x: f64) -> f64 {
-        let q = legendre_integrals(2.0 * x - 1.0);
-        let sum: f64 = q.iter().zip(self.coefficients).map(|(q, c)| q * c).sum();
-        self.quarter * sum
+        self.to_place(&Place::at(x))
+    }
+
+    pub(crate) fn to_place(&self, place: &Place) -> f64 {
+        let products = place.0.iter().zip(self.coefficients).map(|(q, c)| q * c);
+        self.quarter * products.sum::<f64>()
+    }
+}
+
+/// A place in a panel, for several integrals to it.
+pub(crate) struct Place([f64; POINTS]);
+
+impl Place {
+    /// At the fraction `x` of a panel.
+    pub(crate) fn at(x: f64) -> Self {
+        Self(legendre_integrals(2.0 * x - 1.0))
     }
 }
 

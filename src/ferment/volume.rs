@@ -100,10 +100,11 @@ impl Volume {
         self.dissolved(t) + (ratio - 1.0) * self.v0 / self.expansion(t)
     }
 
-    /// True when nothing of `made` mL more gas escapes.
-    pub(crate) fn holds_all(&self, held: f64, made: f64, t: f64) -> bool {
+    /// What is held after `made` mL more gas where none of it escapes up to a temperature; else `None`.
+    pub(crate) fn hold_all(&self, held: f64, made: f64, warmest: f64) -> Option<f64> {
         let s = &self.space;
-        held + s.retention * made <= self.held_at_ratio(s.full_to_ratio, t)
+        let plain = held + s.retention * made;
+        (plain <= self.held_at_ratio(s.full_to_ratio, warmest)).then_some(plain)
     }
 
     /// What is held after `made` mL more gas: in full up to the first ratio, then less and less.

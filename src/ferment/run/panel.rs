@@ -3,7 +3,7 @@
 use super::{Fermentation, Goal, State, Sugar};
 use crate::ambient::{DECAY_TAU, Piece};
 use crate::error::{Error, Result};
-use crate::numeric::{self, Integral, POINTS};
+use crate::numeric::{self, Integral, POINTS, Place};
 
 /// A panel is no longer than this, and its temperature moves by no more.
 const PANEL_H: f64 = 6.0;
@@ -135,6 +135,8 @@ pub(super) struct Panel<'f> {
     sugar: Sugar,
     piece: Piece,
     at: f64,
+    /// What of the piece's decay is left at the panel's start.
+    decayed: f64,
     pub length_h: f64,
     inside: Inside,
 }
@@ -183,8 +185,8 @@ struct Likely {
 }
 
 impl Likely {
-    fn at(&self, hours: f64) -> f64 {
-        let left = (-hours / self.tau_h).exp();
+    /// After so many hours; `left` is what of the start is left by then.
+    fn at_faded(&self, hours: f64, left: f64) -> f64 {
         let (even, rising) = if self.tau_h.is_finite() {
             let even = self.tau_h * (1.0 - left);
             (even, self.tau_h * (hours - even))
@@ -192,10 +194,6 @@ impl Likely {
             (hours, 0.5 * hours * hours)
         };
         self.excess_k * left + self.heating * (even + self.faster * rising)
-    }
-
-    fn at_points(&self, length_h: f64) -> [f64; POINTS] {
-        numeric::fractions().map(|x| self.at(x * length_h))
     }
 }
 
@@ -245,6 +243,7 @@ impl<'f> Panel<'f> {
             sugar: f.sugar_at(start),
             piece: *piece,
             at,
+            decayed: (-at / piece.tau_h).exp(),
             length_h: most,
             inside: Inside::Level {
                 gas: 0.0,
@@ -259,7 +258,7 @@ impl<'f> Panel<'f> {
             // Own heat that does not settle, or moves the dough by more than a panel may, asks for
             // shorter panels: only a runaway in a test tube comes to that.
             let mut halvings = 0;
-            while !panel.solve_points(likely.at_points(panel.length_h))? {
+            while !panel.solve_points(panel.guess(&likely))? {
                 halvings += 1;
                 if halvings > 40 {
                     return Err(Error::NotSettled {
@@ -307,7 +306,10 @@ impl<'f> Panel<'f> {
         if f.own_heat.is_some() {
             h = h.min(DECAY_TAU * self.piece.tau_h);
         }
-        let after = |h: f64| self.piece.at(self.at + h) + likely.at(h);
+        let after = |h: f64| {
+            let faded = (-h / self.piece.tau_h).exp();
+            self.piece.at_faded(self.at + h, self.decayed * faded) + likely.at_faded(h, faded)
+        };
         let (a, b) = (self.start.temperature_c, after(h));
         if self.growth.m0 > 0.0 {
             let growth = |t: f64| f.kinetics.rates_nearly_at(t).map_or(1.0, |r| r.1);
@@ -353,6 +355,11 @@ impl<'f> Panel<'f> {
         Ok(likely)
     }
 
+    fn guess(&self, likely: &Likely) -> [f64; POINTS] {
+        let (fractions, fades) = (numeric::fractions(), self.fades());
+        std::array::from_fn(|i| likely.at_faded(fractions[i] * self.length_h, fades[i]))
+    }
+
     /// What of an excess is left at the points.
     fn fades(&self) -> [f64; POINTS] {
         numeric::fractions().map(|x| (-x * self.length_h / self.piece.tau_h).exp())
@@ -382,10 +389,9 @@ impl<'f> Panel<'f> {
         let h = self.length_h;
         let fractions = numeric::fractions();
         let fades = self.fades();
-        let decayed = (-self.at / self.piece.tau_h).exp();
         let base: [f64; POINTS] = std::array::from_fn(|i| {
-            self.piece
-                .at_faded(self.at + fractions[i] * h, decayed * fades[i])
+            let hour = self.at + fractions[i] * h;
+            self.piece.at_faded(hour, self.decayed * fades[i])
         });
         let kelvin_per_ml = f.own_heat.map_or(0.0, |o| o.kelvin_per_ml);
         let mut last_move = [0.0; POINTS];
@@ -576,9 +582,11 @@ impl<'f> Panel<'f> {
         const STEPS: u32 = 16;
         let (volume, s) = (&self.ferment.volume, &self.start);
         let made = (gas - s.gas).max(0.0);
-        let holds_all = |t: f64| volume.holds_all(s.held, made, t);
-        if (holds_all(temperature_c) && holds_all(s.temperature_c)) || self.is_level() {
+        if self.is_level() {
             return volume.hold(s.held, made, temperature_c);
+        }
+        if let Some(held) = volume.hold_all(s.held, made, s.temperature_c.max(temperature_c)) {
+            return held;
         }
         let (mut held, mut before) = (s.held, s.gas);
         for step in 1..=STEPS {
@@ -609,14 +617,33 @@ impl<'f> Panel<'f> {
         let f = self.ferment;
         let s = &self.start;
         let h = x * self.length_h;
-        let theta = match &self.inside {
-            Inside::Level { growth, .. } => f.growth_clock(growth * h),
-            Inside::Points { growth, .. } => f.growth_clock(growth.to(x)),
-        };
-        let excess_k = self.excess_at(x);
+        let (lag_hours, theta, potential, excess_k, temperature_c);
+        match &self.inside {
+            Inside::Level { growth, .. } => {
+                lag_hours = self.lag_hours(x);
+                theta = f.growth_clock(growth * h);
+                potential = self.potential(x);
+                excess_k = 0.0;
+                temperature_c = self.piece.at(self.at + h);
+            }
+            Inside::Points {
+                gas,
+                growth,
+                potential: made,
+                heat,
+            } => {
+                let place = Place::at(x);
+                let faded = (-h / self.piece.tau_h).exp();
+                lag_hours = s.lag_hours + f.kinetics.lag_scale * gas.to_place(&place);
+                theta = f.growth_clock(growth.to_place(&place));
+                potential = made.to_place(&place);
+                excess_k = (s.excess_k + heat.to_place(&place)) * faded;
+                let base = self.piece.at_faded(self.at + h, self.decayed * faded);
+                temperature_c = base + excess_k;
+            }
+        }
         let growing = self.growth.mass(theta);
-        let temperature_c = self.piece.at(self.at + h) + excess_k;
-        let potential = s.potential + self.potential(x);
+        let potential = s.potential + potential;
         let gas = self.sugar.gas_of(potential);
         State {
             hours: s.hours + h,
@@ -624,7 +651,7 @@ impl<'f> Panel<'f> {
             yeast: growing + self.growth.waiting,
             gas,
             held: self.held(x, gas, temperature_c),
-            lag_hours: self.lag_hours(x),
+            lag_hours,
             growing,
             awake: s.awake,
             potential,

@@ -81,6 +81,11 @@ impl<'f> Trail<'f> {
         }
     }
 
+    /// The dough at its start.
+    pub(crate) fn start(&self) -> State {
+        self.start
+    }
+
     /// One panel more, which need not go beyond `hours`. False at the end of the course.
     fn longer(&mut self, hours: f64) -> Result<bool> {
         let from = self.walk.gone;

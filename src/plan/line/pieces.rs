@@ -38,6 +38,17 @@ struct Kept<'b> {
     hour: f64,
     from: State,
     trail: Trail<'b>,
+    /// The dough after the hours that were asked for last.
+    last: (f64, State),
+}
+
+impl Kept<'_> {
+    fn at(&mut self, hours: f64) -> Result<State> {
+        if self.last.0 != hours {
+            self.last = (hours, self.trail.at(hours)?);
+        }
+        Ok(self.last.1)
+    }
 }
 
 /// The pieces of one dough on their way from the bulk to the oven. Loads go much of it together, and the same
@@ -191,7 +202,7 @@ impl<'b> Bench<'b> {
     /// Ripeness and temperature of a load's proof at an hour, which must not lie before the proof.
     pub fn proof_at(&mut self, shaped: &Shaped, hour: f64) -> Result<(f64, f64)> {
         let hours = (hour - shaped.proof_from).max(0.0);
-        let state = self.proof(shaped)?.trail.at(hours)?;
+        let state = self.proof(shaped)?.at(hours)?;
         Ok((self.ripeness(&state), state.temperature_c))
     }
 
@@ -244,7 +255,7 @@ impl<'b> Stop<'b> {
         from: &State,
         [start, end]: [f64; 2],
     ) -> Result<(Part, State)> {
-        let state = self.kept(dough, kept, from, start)?.trail.at(end - start)?;
+        let state = self.kept(dough, kept, from, start)?.at(end - start)?;
         let part = Part::new(
             self.name,
             start,
@@ -273,6 +284,7 @@ impl<'b> Stop<'b> {
                 Kept {
                     hour,
                     from: *from,
+                    last: (0.0, trail.start()),
                     trail,
                 }
             }
