@@ -187,20 +187,10 @@ const POWERS: [[f64; POINTS]; POINTS] = {
     powers
 };
 
-/// The polynomial through the values at the points of a panel.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Polynomial([f64; POINTS]);
-
-impl Polynomial {
-    pub(crate) fn through(values: &[f64; POINTS]) -> Self {
-        Self(times(&POWERS, values))
-    }
-
-    /// At the fraction `x` of the panel.
-    pub(crate) fn at(&self, x: f64) -> f64 {
-        let u = 2.0 * x - 1.0;
-        self.0.iter().rev().fold(0.0, |sum, c| sum * u + c)
-    }
+/// Coefficients of the powers 0 to 7 of `u` in [-1, 1], in the polynomial through the values at the points of a
+/// panel.
+pub(crate) fn powers(values: &[f64; POINTS]) -> [f64; POINTS] {
+    times(&POWERS, values)
 }
 
 /// The fraction of a panel at which the integral of a function that is not negative has come to `wanted`;

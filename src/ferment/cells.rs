@@ -1,7 +1,7 @@
 //! The two temperature curves once more, as polynomials of half a kelvin each: the same numbers, nearly to the last
 //! digit, without the exponentials of a law. A dough that warms itself asks for them a hundred times an hour.
 
-use crate::numeric::{self, Polynomial};
+use crate::numeric::{self, POINTS};
 use std::sync::OnceLock;
 
 /// Where the first cell begins, °C.
@@ -9,11 +9,24 @@ const FROM_C: f64 = -5.0;
 const CELLS_PER_K: f64 = 2.0;
 const CELLS: usize = 140;
 
-/// Both curves on one cell.
+/// Coefficients of both curves on one cell, side by side, so that they are summed together.
 #[derive(Debug)]
-struct Cell {
-    gas: Polynomial,
-    growth: Polynomial,
+struct Cell([[f64; 2]; POINTS]);
+
+impl Cell {
+    fn through(both: &[(f64, f64); POINTS]) -> Self {
+        let gas = numeric::powers(&both.map(|b| b.0));
+        let growth = numeric::powers(&both.map(|b| b.1));
+        Self(std::array::from_fn(|k| [gas[k], growth[k]]))
+    }
+
+    /// At a fraction of the cell.
+    fn at(&self, x: f64) -> (f64, f64) {
+        let u = 2.0 * x - 1.0;
+        let sum = |[a, b]: [f64; 2], [c, d]: &[f64; 2]| [a * u + c, b * u + d];
+        let [gas, growth] = self.0.iter().rev().fold([0.0; 2], sum);
+        (gas, growth)
+    }
 }
 
 /// The cells that have been asked for. Not a part of what a curve is: two are always equal.
@@ -52,13 +65,9 @@ impl Cells {
             }
             let both = numeric::fractions().map(|x| exact(at(x)));
             let sound = both.iter().all(|b| b.0.is_finite() && b.1.is_finite());
-            sound.then(|| Cell {
-                gas: Polynomial::through(&both.map(|b| b.0)),
-                growth: Polynomial::through(&both.map(|b| b.1)),
-            })
+            sound.then(|| Cell::through(&both))
         });
-        let x = place - i as f64;
-        cell.as_ref().map(|c| (c.gas.at(x), c.growth.at(x)))
+        cell.as_ref().map(|c| c.at(place - i as f64))
     }
 }
 
@@ -74,12 +83,13 @@ mod tests {
             let p = Parameters::shipped().unwrap();
             let about = crate::units::Temperature::celsius(21.0).unwrap();
             for kinetics in [p.kinetics.clone(), p.kinetics.with_tilt(tilt, about).unwrap()] {
-                match (kinetics.rates_at(t), kinetics.rates_nearly_at(t)) {
-                    (Ok(exact), Ok(near)) => {
+                let near = kinetics.rates_nearly_at(t);
+                match kinetics.rates_at(t) {
+                    Ok(exact) => {
                         prop_assert!((exact.0 - near.0).abs() <= 1e-10);
                         prop_assert!((exact.1 - near.1).abs() <= 1e-10);
                     }
-                    (exact, near) => prop_assert_eq!(exact.is_err(), near.is_err()),
+                    Err(_) => prop_assert!(near.0.is_nan() || near.1.is_nan()),
                 }
             }
         }

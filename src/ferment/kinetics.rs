@@ -252,14 +252,13 @@ impl Kinetics {
         Ok((gas, growth))
     }
 
-    /// The same from the polynomials of the curves, a few times sooner.
-    pub(crate) fn rates_nearly_at(&self, t: f64) -> Result<(f64, f64)> {
+    /// The same from the polynomials of the curves, a few times sooner; not a number where a law refuses the
+    /// temperature.
+    pub(crate) fn rates_nearly_at(&self, t: f64) -> (f64, f64) {
         let curves = &*self.curves;
         let exact = |t| (curves.gas.at(t), curves.growth.at(t));
-        match curves.cells.at(t, &curves.kinks, exact) {
-            Some(rates) => Ok(rates),
-            None => self.rates_at(t),
-        }
+        let near = curves.cells.at(t, &curves.kinks, exact);
+        near.unwrap_or_else(|| exact(t))
     }
 
     /// The gas curve.

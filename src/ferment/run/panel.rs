@@ -16,14 +16,16 @@ const SUGAR_FALL: f64 = 0.5;
 const SUGAR_GONE: f64 = 1e-4;
 /// A panel that ends this near to the end of the lag was cut there, h at 27 °C.
 const NEAR_LAG_H: f64 = 1e-5;
-/// And this near it is on it, h: its yeast would not grow by 1e-10 in that time.
-const ON_LAG_H: f64 = 1e-10;
+/// And this near it is on it, h: its yeast would not grow by 1e-9 in that time.
+const ON_LAG_H: f64 = 1e-9;
 /// A panel may run over a kink of a law by so much, K: the kink then counts for 1e-8 of a rate at the most.
 const AT_KINK_K: f64 = 3e-4;
 /// How the gas curve rises is taken over this, K.
 const NEAR_BY_K: f64 = 0.1;
-/// The own heat is settled when it moves by less, K: 1e-10 of the rates.
-const SETTLED_K: f64 = 1e-9;
+/// A measure is zero when it is no more than this.
+const MET: f64 = 1e-12;
+/// The own heat is settled when it moves by less, K: 1e-9 of the rates.
+const SETTLED_K: f64 = 1e-8;
 /// Once it moves by less, K, growth and sugar follow it along their parabolas: what those leave out is 1e-10
 /// of the rates.
 const NEAR_K: f64 = 0.02;
@@ -253,7 +255,7 @@ impl<'f> Panel<'f> {
         if piece.is_level() && f.own_heat.is_none() {
             panel.solve_level()?;
         } else {
-            let likely = panel.likely()?;
+            let likely = panel.likely();
             panel.length_h = panel.fitting_length(most, &likely);
             // Own heat that does not settle, or moves the dough by more than a panel may, asks for
             // shorter panels: only a runaway in a test tube comes to that.
@@ -312,7 +314,7 @@ impl<'f> Panel<'f> {
         };
         let (a, b) = (self.start.temperature_c, after(h));
         if self.growth.m0 > 0.0 {
-            let growth = |t: f64| f.kinetics.rates_nearly_at(t).map_or(1.0, |r| r.1);
+            let growth = |t: f64| f.kinetics.rates_nearly_at(t).1;
             let speed = f.growth_clock(growth(a).max(growth(b))) * self.growth.steepness();
             if speed > 0.0 && speed.is_finite() {
                 h = h.min(PANEL_GROWTH / speed);
@@ -331,7 +333,7 @@ impl<'f> Panel<'f> {
     }
 
     /// The own heat as it comes now, and as that changes by growth and by the warming or cooling of the dough.
-    fn likely(&self) -> Result<Likely> {
+    fn likely(&self) -> Likely {
         let f = self.ferment;
         let (s, tau_h) = (&self.start, self.piece.tau_h);
         let mut likely = Likely {
@@ -341,18 +343,18 @@ impl<'f> Panel<'f> {
             tau_h,
         };
         if let Some(own) = f.own_heat {
-            let (gas, growth) = f.kinetics.rates_nearly_at(s.temperature_c)?;
-            let (warmer, _) = f.kinetics.rates_nearly_at(s.temperature_c + NEAR_BY_K)?;
+            let (gas, growth) = f.kinetics.rates_nearly_at(s.temperature_c);
+            let (warmer, _) = f.kinetics.rates_nearly_at(s.temperature_c + NEAR_BY_K);
             let yeast = self.growth.m0 + self.growth.waiting;
-            likely.heating = own.kelvin_per_ml * f.gas_clock(gas) * yeast;
-            let warming = self.piece.slope_at(self.at) + likely.heating - s.excess_k / tau_h;
+            let heating = own.kelvin_per_ml * f.gas_clock(gas) * yeast;
+            let warming = self.piece.slope_at(self.at) + heating - s.excess_k / tau_h;
             let faster = f.growth_clock(growth) * self.growth.slope(self.growth.m0).0 / yeast
                 + (warmer / gas).ln() / NEAR_BY_K * warming;
             if faster.is_finite() {
-                likely.faster = faster;
+                (likely.heating, likely.faster) = (heating, faster);
             }
         }
-        Ok(likely)
+        likely
     }
 
     fn guess(&self, likely: &Likely) -> [f64; POINTS] {
@@ -403,7 +405,12 @@ impl<'f> Panel<'f> {
             let far = moved > NEAR_K;
             let (mut gas, mut growth) = ([0.0; POINTS], [0.0; POINTS]);
             for i in 0..POINTS {
-                (gas[i], growth[i]) = f.kinetics.rates_nearly_at(base[i] + excess[i])?;
+                (gas[i], growth[i]) = f.kinetics.rates_nearly_at(base[i] + excess[i]);
+            }
+            for i in 0..POINTS {
+                if gas[i].is_nan() || growth[i].is_nan() {
+                    f.rates_at(base[i] + excess[i])?;
+                }
             }
             let theta = numeric::cumulated(&growth, h).map(|hours| f.growth_clock(hours));
             let mut potential = [0.0; POINTS];
@@ -529,7 +536,10 @@ impl<'f> Panel<'f> {
     pub fn meets(&self, goal: Goal<'_>) -> Option<f64> {
         match goal {
             Goal::Hours => None,
-            Goal::Measure(measure) => numeric::root(|x| measure(&self.state_at(x)), 0.0, 1.0),
+            Goal::Measure(measure) => {
+                let ends = ((0.0, measure(&self.start)), (1.0, measure(&self.end)));
+                numeric::root_between(|x| measure(&self.state_at(x)), ends.0, ends.1, MET)
+            }
             Goal::Potential(wanted) => {
                 let more = wanted - self.start.potential;
                 self.level_fraction(more)
