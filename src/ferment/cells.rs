@@ -23,8 +23,11 @@ impl Cell {
     /// At a fraction of the cell.
     fn at(&self, x: f64) -> (f64, f64) {
         let u = 2.0 * x - 1.0;
-        let sum = |[a, b]: [f64; 2], [c, d]: &[f64; 2]| [a * u + c, b * u + d];
-        let [gas, growth] = self.0.iter().rev().fold([0.0; 2], sum);
+        let [mut gas, mut growth] = self.0[POINTS - 1];
+        for k in (0..POINTS - 1).rev() {
+            let [a, b] = self.0[k];
+            (gas, growth) = (gas * u + a, growth * u + b);
+        }
         (gas, growth)
     }
 }

@@ -271,11 +271,14 @@ impl<'a> Fermentation<'a> {
         let Medium {
             sugar, sugar_half, ..
         } = self.medium;
+        let left = sugar - state.gas;
         Sugar {
             all: sugar,
             half: sugar_half,
             log_all: sugar.ln(),
-            log_left: (sugar - state.gas).ln(),
+            left,
+            log_left: left.ln(),
+            at: state.potential,
         }
     }
 
@@ -338,7 +341,10 @@ struct Sugar {
     all: f64,
     half: f64,
     log_all: f64,
+    /// What was left last, its logarithm, and the potential at which it was.
+    left: f64,
     log_left: f64,
+    at: f64,
 }
 
 impl Sugar {
@@ -365,7 +371,10 @@ impl Sugar {
     /// (Halley): one exponential is the rule.
     fn left_after(&mut self, potential: f64) -> f64 {
         let goal = self.all + self.half * self.log_all - potential;
-        let mut y = self.log_left;
+        // By the slope and the bend of the logarithm, from where it was last.
+        let per = 1.0 / (self.left + self.half);
+        let on = (potential - self.at) * per;
+        let mut y = self.log_left - on * (1.0 + 0.5 * on * self.left * per);
         for _ in 0..20 {
             let e = y.exp();
             let newton = (e + self.half * y - goal) / (e + self.half);
@@ -376,10 +385,11 @@ impl Sugar {
                 newton
             };
             y -= step;
-            // The error after a step is below its cube.
-            if step.abs() < 4e-6 {
-                self.log_left = y;
-                return e * (1.0 - step + 0.5 * step * step);
+            // The error after a step is below a tenth of its cube.
+            if step.abs() < 4e-5 {
+                self.left = e * (1.0 - step + 0.5 * step * step);
+                (self.log_left, self.at) = (y, potential);
+                return self.left;
             }
         }
         sugar_left(self.all, self.half, potential)

@@ -44,6 +44,16 @@ impl Part {
     }
 }
 
+impl Part {
+    fn later(self, hours: f64) -> Self {
+        Self {
+            start: self.start + hours,
+            end: self.end + hours,
+            ..self
+        }
+    }
+}
+
 /// Everything that stays the same while clock times are looked for.
 #[derive(Clone)]
 pub(super) struct Line<'a> {
@@ -134,6 +144,11 @@ impl<'a> Line<'a> {
     pub fn faster(mut self, speed: f64) -> Result<Self> {
         self.kinetics = preferment::faster(&self.kinetics, speed)?;
         Ok(self)
+    }
+
+    /// True when its rooms are the same at any hour.
+    pub fn is_steady(&self) -> bool {
+        self.rooms.are_steady()
     }
 
     /// V/V0 at the end of the proof.

@@ -20,6 +20,14 @@ pub(super) struct Slot {
 }
 
 impl Slot {
+    pub fn later(self, hours: f64) -> Self {
+        Self {
+            shaped: self.shaped.later(hours),
+            oven_in: self.oven_in + hours,
+            ..self
+        }
+    }
+
     pub fn in_window(&self, window: Window) -> bool {
         // A millionth is the rounding of the hour, not a fault of the plan.
         (window.open - 1e-6..=window.close + 1e-6).contains(&self.ripeness)
@@ -180,10 +188,12 @@ fn next(
         longest,
     };
     let soonest = bench.shaped(hands.waits(Waits::default()))?;
-    let proofed = bench
-        .proof_until(&soonest, window.open)?
-        .unwrap_or(f64::INFINITY);
-    let oven_in = (last.oven_in + cycle_h(line)).max(proofed.min(soonest.proof_from + 24.0));
+    let mut oven_in = last.oven_in + cycle_h(line);
+    if oven_in < soonest.proof_from || bench.proof_at(&soonest, oven_in)?.0 < window.open {
+        let proofed = bench.proof_until(&soonest, window.open)?;
+        let latest = soonest.proof_from + 24.0;
+        oven_in = oven_in.max(proofed.unwrap_or(latest).min(latest));
+    }
     if choice == Choice::HandsFirst
         && let Some(slot) = any_waiting(bench, oven_in, window, &ways(line), hands)?
     {

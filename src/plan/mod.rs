@@ -369,16 +369,24 @@ fn anchored(line: &Line<'_>, anchor: Anchor, share: f64, p: &Parameters) -> Resu
         Anchor::FirstOut(hour) | Anchor::LastOut(hour) => hour,
     };
     let entry = out - as_hours(line.bake.oven.bake);
+    let entered = |bulked: &Bulked, first: &Slot| -> Result<f64> {
+        if let Anchor::LastOut(_) = anchor {
+            let slots = loads::all(line, bulked, first.clone(), p.window)?;
+            return Ok(slots.last().map_or(first.oven_in, |last| last.oven_in));
+        }
+        Ok(first.oven_in)
+    };
+    let guess = entry - 5.0;
+    if line.is_steady() {
+        let (bulked, first) = with_first(line.bulk_from_mix(guess, None)?)?;
+        let later = entry - entered(&bulked, &first)?;
+        return Ok((bulked.later(later), first.later(later)));
+    }
     let mut found: Option<(Bulked, Slot)> = None;
-    numeric::meet(entry - 5.0, |mix| {
-        let (bulked, first) = with_first(line.bulk_from_mix(mix, found.as_ref().map(|f| &f.0))?)?;
-        let met = match anchor {
-            Anchor::LastOut(_) => {
-                let slots = loads::all(line, &bulked, first.clone(), p.window)?;
-                slots.last().map_or(first.oven_in, |last| last.oven_in)
-            }
-            _ => first.oven_in,
-        };
+    numeric::meet(guess, |mix| {
+        let near = found.as_ref().map(|f| &f.0);
+        let (bulked, first) = with_first(line.bulk_from_mix(mix, near)?)?;
+        let met = entered(&bulked, &first)?;
         found = Some((bulked, first));
         Ok::<_, Error>(met - entry)
     })?;

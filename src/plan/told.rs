@@ -97,7 +97,7 @@ fn told(
         Some(from),
         Some(to),
     ));
-    for part in bulked.parts.iter().chain(&first.shaped.parts) {
+    for part in bulked.parts.iter().chain(first.shaped.parts()) {
         stages.push(stage(
             part.name,
             part.start,

@@ -42,6 +42,18 @@ impl Bulked {
         self.parts.last().map_or(self.mix[1], |p| p.end)
     }
 
+    /// The same by another hour of the clock, which is the same dough only where the rooms are steady.
+    pub fn later(self, hours: f64) -> Self {
+        let later = |span: [f64; 2]| span.map(|h| h + hours);
+        Self {
+            preferment: self.preferment.map(|r| r.later(hours)),
+            autolyse: self.autolyse.map(later),
+            mix: later(self.mix),
+            parts: self.parts.into_iter().map(|p| p.later(hours)).collect(),
+            ..self
+        }
+    }
+
     pub fn bulk_h(&self) -> f64 {
         self.bulk_end() - self.bulk_start()
     }

@@ -18,8 +18,10 @@ pub(in crate::plan) struct Waits {
 /// A load, shaped and in its proof place (after the cold, if it was there).
 #[derive(Debug, Clone, PartialEq)]
 pub(in crate::plan) struct Shaped {
-    /// Dividing, the rest, shaping, and the stay in the cold or cooler, if any.
-    pub parts: Vec<Part>,
+    /// Dividing, the rest, and shaping.
+    bench: [Part; 3],
+    /// The stay in the cold or cooler.
+    cold: Option<Part>,
     pub proof_from: f64,
     /// The dough when it is shaped, and when its proof begins.
     pub fresh: State,
@@ -27,9 +29,23 @@ pub(in crate::plan) struct Shaped {
 }
 
 impl Shaped {
+    pub fn later(self, hours: f64) -> Self {
+        Self {
+            bench: self.bench.map(|p| p.later(hours)),
+            cold: self.cold.map(|p| p.later(hours)),
+            proof_from: self.proof_from + hours,
+            ..self
+        }
+    }
+
+    /// Its steps in order.
+    pub fn parts(&self) -> impl Iterator<Item = &Part> {
+        self.bench.iter().chain(&self.cold)
+    }
+
     /// A step by its name.
     pub fn part(&self, name: &str) -> Option<&Part> {
-        self.parts.iter().find(|p| p.name == name)
+        self.parts().find(|p| p.name == name)
     }
 }
 
@@ -148,7 +164,8 @@ impl<'b> Bench<'b> {
         let state = handled(state);
         let shaped = Shaped {
             proof_from: shaped.end,
-            parts: vec![divided, rested, shaped],
+            bench: [divided, rested, shaped],
+            cold: None,
             fresh: state,
             state,
         };
@@ -157,19 +174,15 @@ impl<'b> Bench<'b> {
 
     /// The same load with another wait in the cooler: what is before it stays as it is.
     pub fn cooled(&mut self, mut shaped: Shaped, cooler: f64) -> Result<Shaped> {
-        shaped.parts.retain(|p| p.name != "cold");
-        let from = shaped
-            .parts
-            .last()
-            .map_or(self.bulked.bulk_end(), |p| p.end);
-        (shaped.proof_from, shaped.state) = (from, shaped.fresh);
+        let from = shaped.bench[2].end;
+        (shaped.proof_from, shaped.state, shaped.cold) = (from, shaped.fresh, None);
         let line = self.line;
         let cold_h = line.retarded_h() + cooler;
         if let Some(place) = line.cold_place().filter(|_| cold_h > 0.0) {
             let cold = Stop::new("cold", place, line.tau_loaf_in_cold);
             let hours = [from, from + cold_h];
             let (part, state) = cold.stay(self.dough, &mut self.cold, &shaped.fresh, hours)?;
-            shaped.parts.push(part);
+            shaped.cold = Some(part);
             (shaped.proof_from, shaped.state) = (from + cold_h, state);
         }
         Ok(shaped)

@@ -19,6 +19,16 @@ pub(in crate::plan) struct Ripening {
     pub fresh_percent: f64,
 }
 
+impl Ripening {
+    pub fn later(self, hours: f64) -> Self {
+        Self {
+            mixed: self.mixed + hours,
+            used: self.used + hours,
+            ..self
+        }
+    }
+}
+
 impl Line<'_> {
     pub fn preferment(&self) -> Result<&Preferment> {
         let own = self.bake.formula.preferment.as_ref();
