@@ -14,13 +14,21 @@ const CELLS: usize = 140;
 struct Cell([[f64; 2]; POINTS]);
 
 impl Cell {
-    fn through(both: &[(f64, f64); POINTS]) -> Self {
+    #[cold]
+    fn new(i: usize, kinks: &[f64], exact: impl Fn(f64) -> (f64, f64)) -> Option<Self> {
+        let at = |x: f64| FROM_C + (i as f64 + x) / CELLS_PER_K;
+        if kinks.iter().any(|&k| at(0.0) < k && k < at(1.0)) {
+            return None;
+        }
+        let both = numeric::fractions().map(|x| exact(at(x)));
+        let sound = both.iter().all(|b| b.0.is_finite() && b.1.is_finite());
         let gas = numeric::powers(&both.map(|b| b.0));
         let growth = numeric::powers(&both.map(|b| b.1));
-        Self(std::array::from_fn(|k| [gas[k], growth[k]]))
+        sound.then(|| Self(std::array::from_fn(|k| [gas[k], growth[k]])))
     }
 
     /// At a fraction of the cell.
+    #[inline]
     fn at(&self, x: f64) -> (f64, f64) {
         let u = 2.0 * x - 1.0;
         let [mut gas, mut growth] = self.0[POINTS - 1];
@@ -49,6 +57,7 @@ impl Cells {
 
     /// Both curves at `t` °C; `exact` has them from their laws. `None` where the cells do not reach, a curve is
     /// refused, or has a kink.
+    #[inline]
     pub fn at(
         &self,
         t: f64,
@@ -61,15 +70,7 @@ impl Cells {
             return None;
         }
         let i = place as usize;
-        let cell = self.0[i].get_or_init(|| {
-            let at = |x: f64| FROM_C + (i as f64 + x) / CELLS_PER_K;
-            if kinks.iter().any(|&k| at(0.0) < k && k < at(1.0)) {
-                return None;
-            }
-            let both = numeric::fractions().map(|x| exact(at(x)));
-            let sound = both.iter().all(|b| b.0.is_finite() && b.1.is_finite());
-            sound.then(|| Cell::through(&both))
-        });
+        let cell = self.0[i].get_or_init(|| Cell::new(i, kinks, exact));
         cell.as_ref().map(|c| c.at(place - i as f64))
     }
 }

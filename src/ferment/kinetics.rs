@@ -254,6 +254,7 @@ impl Kinetics {
 
     /// The same from the polynomials of the curves, a few times sooner; not a number where a law refuses the
     /// temperature.
+    #[inline]
     pub(crate) fn rates_nearly_at(&self, t: f64) -> (f64, f64) {
         let curves = &*self.curves;
         let exact = |t| (curves.gas.at(t), curves.growth.at(t));

@@ -26,7 +26,7 @@ const NEAR_BY_K: f64 = 0.1;
 const MET: f64 = 1e-12;
 /// The own heat is settled when it moves by less, K: 1e-9 of the rates.
 const SETTLED_K: f64 = 1e-8;
-/// Once it moves by less, K, growth and sugar follow it along their parabolas: what those leave out is 1e-10
+/// Once it moves by less, K, growth and sugar follow it along their parabolas: what those leave out is 1e-9
 /// of the rates.
 const NEAR_K: f64 = 0.02;
 
@@ -140,6 +140,8 @@ pub(super) struct Panel<'f> {
     /// What of the piece's decay is left at the panel's start.
     decayed: f64,
     pub length_h: f64,
+    /// What of an excess at the start is left at the points.
+    fades: [f64; POINTS],
     inside: Inside,
 }
 
@@ -247,6 +249,7 @@ impl<'f> Panel<'f> {
             at,
             decayed: (-at / piece.tau_h).exp(),
             length_h: most,
+            fades: [1.0; POINTS],
             inside: Inside::Level {
                 gas: 0.0,
                 growth: 0.0,
@@ -256,7 +259,7 @@ impl<'f> Panel<'f> {
             panel.solve_level()?;
         } else {
             let likely = panel.likely();
-            panel.length_h = panel.fitting_length(most, &likely);
+            panel.cut_to(panel.fitting_length(most, &likely));
             // Own heat that does not settle, or moves the dough by more than a panel may, asks for
             // shorter panels: only a runaway in a test tube comes to that.
             let mut halvings = 0;
@@ -268,7 +271,7 @@ impl<'f> Panel<'f> {
                         steps: halvings,
                     });
                 }
-                panel.length_h *= 0.5;
+                panel.cut_to(0.5 * panel.length_h);
             }
             // A kink of a law, or the end of the lag, must fall between two panels, not inside one.
             if let Some(x) = panel.first_break() {
@@ -358,13 +361,13 @@ impl<'f> Panel<'f> {
     }
 
     fn guess(&self, likely: &Likely) -> [f64; POINTS] {
-        let (fractions, fades) = (numeric::fractions(), self.fades());
-        std::array::from_fn(|i| likely.at_faded(fractions[i] * self.length_h, fades[i]))
+        let fractions = numeric::fractions();
+        std::array::from_fn(|i| likely.at_faded(fractions[i] * self.length_h, self.fades[i]))
     }
 
-    /// What of an excess is left at the points.
-    fn fades(&self) -> [f64; POINTS] {
-        numeric::fractions().map(|x| (-x * self.length_h / self.piece.tau_h).exp())
+    fn cut_to(&mut self, length_h: f64) {
+        self.length_h = length_h;
+        self.fades = numeric::fractions().map(|x| (-x * length_h / self.piece.tau_h).exp());
     }
 
     /// Own heat at a fraction of the panel, K.
@@ -380,7 +383,7 @@ impl<'f> Panel<'f> {
     /// A panel that is solved, cut (or lengthened by a hair) to a fraction of itself.
     fn solve_shorter(&mut self, fraction: f64) -> Result<bool> {
         let excess = numeric::fractions().map(|x| self.excess_at(fraction * x));
-        self.length_h *= fraction;
+        self.cut_to(fraction * self.length_h);
         self.solve_points(excess)
     }
 
@@ -390,7 +393,7 @@ impl<'f> Panel<'f> {
         let f = self.ferment;
         let h = self.length_h;
         let fractions = numeric::fractions();
-        let fades = self.fades();
+        let fades = self.fades;
         let base: [f64; POINTS] = std::array::from_fn(|i| {
             let hour = self.at + fractions[i] * h;
             self.piece.at_faded(hour, self.decayed * fades[i])
