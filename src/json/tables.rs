@@ -107,6 +107,8 @@ pub enum UncertaintyAnswer {
     },
     /// Exact by definition or by choice.
     Exact,
+    /// How far the value may be off is a judgement that the note tells in words.
+    Judged,
 }
 
 /// Every embedded table, or the one of this id, each value with its source and standing.
@@ -150,6 +152,7 @@ fn answer(t: &Table) -> Result<TableAnswer> {
                     Uncertainty::LogSd(log_sd) => UncertaintyAnswer::LogSd { log_sd },
                     Uncertainty::Range(low, high) => UncertaintyAnswer::Range { low, high },
                     Uncertainty::Exact => UncertaintyAnswer::Exact,
+                    Uncertainty::Judged => UncertaintyAnswer::Judged,
                 },
                 source: citation(&v.source)?,
                 locus: v.locus.clone(),

@@ -117,7 +117,7 @@ fn every_number_has_its_origin_and_every_source_is_used() {
 }
 
 /// Values that no code of the library reads, with the reason why they are kept.
-const SHOWN_ONLY: [(&str, &[&str]); 9] = [
+const SHOWN_ONLY: [(&str, &[&str]); 8] = [
     // Priors of the fit that a test makes; the program reads what comes of it.
     ("proof", &["kept_prior", "hearth_prior", "tin_prior"]),
     // What Slator printed. The law goes through the knots, which a test derives from these.
@@ -153,11 +153,6 @@ const SHOWN_ONLY: [(&str, &[&str]); 9] = [
     // The state that an amount of gas is counted at, part of the unit; and flour's own sugar, which
     // stands in the sugar stock already.
     ("co2", &["reference_c", "hexose_ml_per_g"]),
-    // For a baker who looks for a mixing heat to give.
-    (
-        "properties",
-        &["mixing_spiral_kj_per_kg", "mixing_intensive_kj_per_kg"],
-    ),
     // Read by tests/suite/endpoints.rs, which repeats the fit of the other end points from them.
     ("proof", &["hearth_prior", "tin_prior"]),
     ("straight-dough", &["first_rise_share"]),
