@@ -264,6 +264,17 @@ mod tests {
         );
     }
 
+    /// What nothing calculates with has words in place of numbers.
+    #[test]
+    fn a_judged_value_has_no_bounds_but_a_note() {
+        let answer = json(Some("defaults"));
+        let values = answer["values"].as_array().unwrap();
+        let salt = values.iter().find(|v| v["name"] == "salt_per_percent");
+        let salt = salt.unwrap();
+        assert_eq!(salt["uncertainty"], serde_json::json!({"kind": "judged"}));
+        assert!(salt["note"].as_str().unwrap().contains("By judgement"));
+    }
+
     #[test]
     fn the_miss_of_the_window_is_told() {
         let answer = json(Some("defaults"));
