@@ -575,8 +575,6 @@ fn values_are_as_printed_or_worked_out() {
         ("places", "still_room_w_per_m2_k", still(25.0, 21.0)),
         // Half way from 26 °C.
         ("places", "fridge_still_w_per_m2_k", still(15.0, 4.0)),
-        // A ball of 22 oz in a pizzeria's cooler, taken as a sphere, asks for 14.3.
-        ("places", "fridge_fan_w_per_m2_k", 14.3),
         // Hardly moving air, 0.2 m/s, along a plate of 15 and of 30 cm.
         (
             "places",
