@@ -170,13 +170,6 @@ class Tree:
         process.wait()
         return failed or (None if ran and process.returncode == 0 else f"{exe.name} did not end")
 
-    def failure(self, exe):
-        """The first test that fails, the quick ones before the slow ones."""
-        skip = [word for name in self.skipped for word in ("--skip", name)]
-        slow = [word for name in SLOW for word in ("--skip", name)]
-        first = self.first_failure(exe, *skip, *slow)
-        return first or (None if self.quick else self.first_failure(exe, *SLOW, *skip))
-
     def notices(self, favourites):
         """The kind and name of a test that fails, or None; those that noticed the last ones come first."""
         both = (("lib", self.lib), ("suite", self.suite))
@@ -184,9 +177,13 @@ class Tree:
             names = [name for (k, name), _ in favourites.most_common(12) if k == kind]
             if names and (name := self.first_failure(exe, "--exact", *names)):
                 return kind, name
-        for kind, exe in both:
-            if name := self.failure(exe):
-                return kind, name
+        # The quick ones of both before the slow ones of either.
+        skip = [word for name in self.skipped for word in ("--skip", name)]
+        slow = [word for name in SLOW for word in ("--skip", name)]
+        for arguments in [skip + slow] if self.quick else [skip + slow, SLOW + skip]:
+            for kind, exe in both:
+                if name := self.first_failure(exe, *arguments):
+                    return kind, name
         return None
 
 
