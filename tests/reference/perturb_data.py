@@ -31,9 +31,9 @@ import tempfile
 ROOT = pathlib.Path(__file__).resolve().parent.parent.parent
 NUMBER = re.compile(r"(?<![\w.\"])-?\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])")
 OWN_OUTPUT = ["readme::", "golden::table::"]
-# Tests that only repeat a number of ours, without a source, a derivation or something that it does. The aim is
-# that there is none; name one here to see what else notices its numbers.
-COPIES = ["plan::bake::tests::what_is_left_out_has_its_default"]
+# Tests of how a number is read or shown, which repeat it without a source, a derivation or something that it
+# does: something else must notice it too.
+COPIES = ["plan::bake::tests::what_is_left_out_has_its_default", "cli::tables_tell_how_far_a_value_may_be_off"]
 # Many seconds each; they come last.
 SLOW = ["plan::loads::tests::random_kitchens", "learn::kitchens", "plan::an_overfull_bake", "fuzz::",
         "cli_learn::a_parameter_at_its_limit", "cli_plan::a_plan_that_does_not_fit",
