@@ -33,7 +33,8 @@ NUMBER = re.compile(r"(?<![\w.\"])-?\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])")
 OWN_OUTPUT = ["readme::", "golden::table::"]
 # Tests of how a number is read or shown, which repeat it without a source, a derivation or something that it
 # does: something else must notice it too.
-COPIES = ["plan::bake::tests::what_is_left_out_has_its_default", "cli::tables_tell_how_far_a_value_may_be_off"]
+COPIES = ["plan::bake::tests::what_is_left_out_has_its_default", "cli::tables_tell_how_far_a_value_may_be_off",
+          "bad::every_bad_case"]
 # Many seconds each; they come last.
 SLOW = ["plan::loads::tests::random_kitchens", "learn::kitchens", "plan::an_overfull_bake", "fuzz::",
         "cli_learn::a_parameter_at_its_limit", "cli_plan::a_plan_that_does_not_fit",

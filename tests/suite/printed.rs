@@ -594,6 +594,29 @@ fn values_are_as_printed_or_worked_out() {
             "insulated_box_w_per_m2_k",
             (10.0 / (0.020 / 0.035 + 1.0 / 8.0_f64)).round() / 10.0,
         ),
+        // Sugar at half speed, from memory: the middle of 1 to 3 g/L, in the 0.076 L of water of a dough from
+        // 100 g flour, as gas at 25 °C: two CO2 from 180.156 g of hexose.
+        (
+            "defaults",
+            "sugar_half_rate_ml_per_100g",
+            2.0 * 0.076 * 2.0 / 180.156 * 8.314_462 * 298.15 / 101_325.0 * 1e6,
+        ),
+        // A poolish of 300 g water and 300 g flour; Giorilli's biga, the upper of 44 to 45; a stiff sponge of 60
+        // to 63, its middle rounded up; old dough of 100 flour, 66 water, 2 salt and 1.5 yeast.
+        (
+            "compositions",
+            "poolish_hydration_percent",
+            100.0 * 300.0 / 300.0,
+        ),
+        ("compositions", "biga_hydration_percent", 45.0),
+        (
+            "compositions",
+            "sponge_hydration_percent",
+            f64::midpoint(60.0, 63.0).ceil(),
+        ),
+        ("compositions", "old_dough_hydration_percent", 66.0),
+        ("compositions", "old_dough_salt_percent", 2.0),
+        ("compositions", "old_dough_yeast_percent", 1.5),
         // By definition: the measure of the others.
         ("kinds", "fresh", 1.0),
     ] {
