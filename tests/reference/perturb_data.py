@@ -37,8 +37,7 @@ COPIES = ["plan::bake::tests::what_is_left_out_has_its_default", "cli::tables_te
           "bad::every_bad_case"]
 # Many seconds each; they come last.
 SLOW = ["plan::loads::tests::random_kitchens", "learn::kitchens", "plan::an_overfull_bake", "fuzz::",
-        "cli_learn::a_parameter_at_its_limit", "cli_plan::a_plan_that_does_not_fit",
-        "usual::the_fridge_proposed"]
+        "cli_learn::a_parameter_at_its_limit", "cli_plan::a_plan_that_does_not_fit"]
 # These read no table.
 NO_DATA = ["nist::", "schema::", "embed::"]
 # A range and other uncertainties are numbers too; text and format numbers are not.

@@ -1,12 +1,13 @@
-//! What a bake means where its file leaves a key out, as documented at `Bake`: the same as with the number
-//! written down, and to be seen in the plan. The numbers are those of the documentation; where one has a
-//! source it stands in `data/plan/bake-file.toml`.
+//! What is meant where nothing is said, as documented at `Bake` and at `Kind::usual`: the same as with the number
+//! written down, and to be seen in the answer. The numbers are those of the documentation; where one has a
+//! source it stands in `data/plan/bake-file.toml` or `data/ferment/compositions.toml`.
 
-use pointage::ferment::Parameters;
+use pointage::ambient::Course;
+use pointage::ferment::{Composition, EndPoint, Inoculum, Kind, Parameters, Stage};
 use pointage::formula::pinch::weigh_in_water;
 use pointage::plan::bake::Bake;
 use pointage::plan::{Anchor, Plan, plan};
-use pointage::units::Mass;
+use pointage::units::{Mass, Temperature};
 
 /// Every key that has a number of its own, with the number that is documented for it.
 const DOCUMENTED: [(&str, &[(&str, f64)]); 4] = [
@@ -154,4 +155,39 @@ bake_min = 240
         nearest.contains("hold the later loads at 4 °C"),
         "{nearest}"
     );
+}
+
+/// A dough of which no more than its kind is said ripens as one with the documented water and salt.
+#[test]
+fn a_kind_without_a_word_on_it_is_the_documented_one() {
+    let p = Parameters::shipped().unwrap();
+    let course = Course::held(Temperature::celsius(22.0).unwrap());
+    for (kind, water, salt) in [
+        (Kind::Poolish, 100.0, 0.0),
+        (Kind::Biga, 45.0, 0.0),
+        (Kind::Sponge, 62.0, 0.0),
+        (Kind::OldDough, 66.0, 2.0),
+        (Kind::Dough, 65.0, 2.0),
+    ] {
+        let hours = |composition: Composition| {
+            let yeast = Inoculum {
+                added: 0.6,
+                carried: 0.0,
+            };
+            let stage = Stage {
+                composition,
+                yeast,
+                end: EndPoint::Gas(150.0),
+                own_heat: None,
+            };
+            stage.ready(&p, &course).unwrap().hours
+        };
+        let documented = hours(Composition::lean(water, salt));
+        assert_eq!(hours(kind.usual().unwrap()), documented, "{kind}");
+        // Neither more salt nor, where there is salt to thin, more water would do.
+        assert!(hours(Composition::lean(water, salt + 0.1)) > documented);
+        if salt > 0.0 {
+            assert!(hours(Composition::lean(water + 1.0, salt)) < documented);
+        }
+    }
 }
