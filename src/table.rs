@@ -27,12 +27,14 @@
 //!
 //! [values.refrigerator_c]    # the name ends in the unit; without one it is a ratio
 //! value = 5.5
-//! se = 0.4                   # or log_sd = 0.1, or range = [5.0, 6.2], or exact = true
+//! se = 0.4                   # or log_sd = 0.1, range = [5.0, 6.2], exact = true, judged = true
 //! note = "lower shelf"       # source, locus and standing, too, may differ from the header's
 //! "#)?;
 //! assert_eq!(own.value("refrigerator_c")?.unit, "°C");
 //! # Ok::<(), pointage::Error>(())
 //! ```
+//! With `judged = true` the note says in words how far the number may be off.
+//!
 //! A table of a temperature law adds `law`, `valid_c` and, if tabulated, `[[knots]]`; measured growth
 //! rates are `[[points]]`, and recipes with a time are `[[rows]]`. `[[correlations]]` say how the errors of
 //! two values go together: `between = ["a", "b"]` and `value = -0.6`.
@@ -131,15 +133,16 @@ pub struct Value {
 }
 
 impl Value {
-    /// Standard deviation of the logarithm of the value, for a value and bounds above 0.
+    /// Standard deviation of the logarithm of the value, for a value and bounds above 0. A judged value
+    /// has none.
     ///
     /// A range is read as reaching from the 10 % to the 90 % point of a log-normal distribution,
     /// `ln(high/low) / (2 * 1.2816)`; a standard error as `se/value`.
     ///
     /// ```
-    /// let q30 = pointage::table::get("defaults")?.value("q30_ml_per_g_h")?;
-    /// // ln(110/45) / 2.5631 = 0.349, by hand
-    /// assert!((q30.log_sd().unwrap() - 0.349).abs() < 1e-3);
+    /// let instant = pointage::table::get("kinds")?.value("instant")?;
+    /// // 0.30 to 0.40: ln(4/3) / 2.5631 = 0.1122, by hand
+    /// assert!((instant.log_sd().unwrap() - 0.1122).abs() < 1e-4);
     /// # Ok::<(), pointage::Error>(())
     /// ```
     #[must_use]
@@ -151,6 +154,7 @@ impl Value {
             Uncertainty::Range(low, high) => {
                 (low > 0.0).then(|| (high / low).ln() / (2.0 * NORMAL_90))
             }
+            Uncertainty::Judged => None,
         }
     }
 }
@@ -167,6 +171,8 @@ pub enum Uncertainty {
     Range(f64, f64),
     /// Exact by definition or by choice.
     Exact,
+    /// How far the value may be off is a judgement that the note tells in words; nothing calculates with it.
+    Judged,
 }
 
 /// How a number was come by.

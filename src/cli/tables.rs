@@ -51,6 +51,7 @@ fn one(t: &TableAnswer) -> String {
             UncertaintyAnswer::LogSd { log_sd } => format!(", log-sd {log_sd}"),
             UncertaintyAnswer::Range { low, high } => format!(", 10 to 90 %: {low} to {high}"),
             UncertaintyAnswer::Exact => String::new(),
+            UncertaintyAnswer::Judged => ", how far it may be off is told below".to_owned(),
         };
         page.gap();
         let value = format!("{} {unit}", v.value);

@@ -46,7 +46,9 @@ impl Kind {
         }
     }
 
-    /// What a baker makes when nothing else is said: water and salt of the table `compositions`.
+    /// What a baker makes when nothing else is said: water and salt of the table `compositions`. That is, in
+    /// percent of flour, 100 and 0 for a poolish, 45 and 0 for a biga, 62 and 0 for a sponge, 66 and 2 for
+    /// old dough, 65 and 2 for a dough.
     ///
     /// # Errors
     /// Only if the embedded table were damaged.

@@ -344,8 +344,17 @@ fn rise_log_sd(t: &Table, name: &str) -> Result<f64> {
 }
 
 fn log_sd(t: &Table, name: &str) -> Result<f64> {
-    let no_log = || Error::malformed(format!("{name} in table {} must be above 0", t.id));
-    t.value(name)?.log_sd().ok_or_else(no_log)
+    let value = t.value(name)?;
+    value.log_sd().ok_or_else(|| {
+        Error::malformed(if value.uncertainty == Uncertainty::Judged {
+            format!(
+                "{name} in table {} needs its uncertainty as a number, for ranges rest on it; write one of se = …, log_sd = …, range = [low, high], exact = true",
+                t.id
+            )
+        } else {
+            format!("{name} in table {} must be above 0", t.id)
+        })
+    })
 }
 
 fn effects(t: &Table, co2: &Table) -> Result<Effects> {

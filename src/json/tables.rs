@@ -107,6 +107,8 @@ pub enum UncertaintyAnswer {
     },
     /// Exact by definition or by choice.
     Exact,
+    /// How far the value may be off is a judgement that the note tells in words.
+    Judged,
 }
 
 /// Every embedded table, or the one of this id, each value with its source and standing.
@@ -150,6 +152,7 @@ fn answer(t: &Table) -> Result<TableAnswer> {
                     Uncertainty::LogSd(log_sd) => UncertaintyAnswer::LogSd { log_sd },
                     Uncertainty::Range(low, high) => UncertaintyAnswer::Range { low, high },
                     Uncertainty::Exact => UncertaintyAnswer::Exact,
+                    Uncertainty::Judged => UncertaintyAnswer::Judged,
                 },
                 source: citation(&v.source)?,
                 locus: v.locus.clone(),
@@ -259,6 +262,17 @@ mod tests {
                 .len(),
             0
         );
+    }
+
+    /// What nothing calculates with has words in place of numbers.
+    #[test]
+    fn a_judged_value_has_no_bounds_but_a_note() {
+        let answer = json(Some("defaults"));
+        let values = answer["values"].as_array().unwrap();
+        let salt = values.iter().find(|v| v["name"] == "salt_per_percent");
+        let salt = salt.unwrap();
+        assert_eq!(salt["uncertainty"], serde_json::json!({"kind": "judged"}));
+        assert!(salt["note"].as_str().unwrap().contains("By judgement"));
     }
 
     #[test]

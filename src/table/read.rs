@@ -48,6 +48,7 @@ struct RawValue {
     log_sd: Option<f64>,
     range: Option<[f64; 2]>,
     exact: Option<bool>,
+    judged: Option<bool>,
     source: Option<String>,
     locus: Option<String>,
     standing: Option<Standing>,
@@ -107,8 +108,8 @@ struct Head {
 ///
 /// # Errors
 /// Not TOML, another format than 1, an unknown or missing key, a name without a known unit, a number
-/// outside what its unit allows, not exactly one uncertainty for a value, a law without its
-/// parameters, or more than [`MAX_BYTES`]. The message names the line.
+/// outside what its unit allows, not exactly one uncertainty for a value, a judged value without a
+/// note, a law without its parameters, or more than [`MAX_BYTES`]. The message names the line.
 ///
 /// ```
 /// let e = pointage::table::parse("format = 2").unwrap_err();
@@ -251,23 +252,31 @@ fn value(name: &str, raw: RawValue, header: &Header) -> Result<Value> {
     // In a message "1" would read as a digit.
     let spoken = if unit == "1" { "as a ratio" } else { unit };
     let value = check("value", raw.value, low, high, spoken)?;
-    let uncertainty = match (raw.se, raw.log_sd, raw.range, raw.exact) {
+    let uncertainty = match (raw.se, raw.log_sd, raw.range, raw.exact, raw.judged) {
         // The largest allowed error is generous: it only has to catch slips of the pen.
-        (Some(se), None, None, None) => {
+        (Some(se), None, None, None, None) => {
             Uncertainty::StandardError(check("se", se, 1e-9, high - low, spoken)?)
         }
-        (None, Some(sd), None, None) => {
+        (None, Some(sd), None, None, None) => {
             Uncertainty::LogSd(check("log_sd", sd, 1e-9, 3.0, "as a ratio")?)
         }
-        (None, None, Some(range), None) => {
+        (None, None, Some(range), None, None) => {
             let range = interval("range", range, low, high, spoken)?;
             check("value", value, range.low, range.high, spoken)?;
             Uncertainty::Range(range.low, range.high)
         }
-        (None, None, None, Some(true)) => Uncertainty::Exact,
+        (None, None, None, Some(true), None) => Uncertainty::Exact,
+        (None, None, None, None, Some(true)) => {
+            if raw.note.trim().is_empty() {
+                return Err(Error::malformed(
+                    "judged = true leaves it to the note how far the value may be off; add note = \"…\" with it",
+                ));
+            }
+            Uncertainty::Judged
+        }
         _ => {
             return Err(Error::malformed(
-                "a value needs exactly one uncertainty; write one of se = …, log_sd = …, range = [low, high], exact = true",
+                "a value needs exactly one uncertainty; write one of se = …, log_sd = …, range = [low, high], exact = true, judged = true",
             ));
         }
     };

@@ -117,7 +117,7 @@ fn every_number_has_its_origin_and_every_source_is_used() {
 }
 
 /// Values that no code of the library reads, with the reason why they are kept.
-const SHOWN_ONLY: [(&str, &[&str]); 9] = [
+const SHOWN_ONLY: [(&str, &[&str]); 8] = [
     // Priors of the fit that a test makes; the program reads what comes of it.
     ("proof", &["kept_prior", "hearth_prior", "tin_prior"]),
     // What Slator printed. The law goes through the knots, which a test derives from these.
@@ -153,11 +153,6 @@ const SHOWN_ONLY: [(&str, &[&str]); 9] = [
     // The state that an amount of gas is counted at, part of the unit; and flour's own sugar, which
     // stands in the sugar stock already.
     ("co2", &["reference_c", "hexose_ml_per_g"]),
-    // For a baker who looks for a mixing heat to give.
-    (
-        "properties",
-        &["mixing_spiral_kj_per_kg", "mixing_intensive_kj_per_kg"],
-    ),
     // Read by tests/suite/endpoints.rs, which repeats the fit of the other end points from them.
     ("proof", &["hearth_prior", "tin_prior"]),
     ("straight-dough", &["first_rise_share"]),
@@ -357,6 +352,22 @@ fn uncertainty_on_the_log_scale() {
     let e = sd("range = [1.5, 4.077422742688568]").unwrap();
     assert!((e - 1.0 / 2.563_103).abs() < 1e-6);
     assert_eq!(sd("range = [0, 4]"), None);
+    assert_eq!(sd("judged = true\nnote = \"by judgement 1 to 3\""), None);
+}
+
+/// What a range would have said in numbers, the note of a judged value says in words.
+#[test]
+fn a_judged_value_says_so_in_its_note() {
+    let mut count = 0;
+    for t in all().unwrap() {
+        for v in &t.values {
+            if v.uncertainty == Uncertainty::Judged {
+                assert!(v.note.contains("judgement"), "{} {}", t.id, v.name);
+                count += 1;
+            }
+        }
+    }
+    assert!(count > 0);
 }
 
 #[test]
@@ -382,6 +393,18 @@ fn a_bad_file_is_refused_by_line_in_one_line() {
             "exactly one uncertainty",
         ),
         ("se = 0.5", "exact = false", "exactly one uncertainty"),
+        ("se = 0.5", "judged = false", "exactly one uncertainty"),
+        (
+            "se = 0.5",
+            "se = 0.5\njudged = true",
+            "exactly one uncertainty",
+        ),
+        (
+            "se = 0.5",
+            "judged = true",
+            "line 8: [values.later_h]: judged = true leaves it to the note",
+        ),
+        ("se = 0.5", "judged = true\nnote = \" \"", "add note"),
         (
             "se = 0.5",
             "se = -0.5",

@@ -246,6 +246,31 @@ fn scale_adds_up() {
     assert!((number(&own["dough_g"]) - 3600.0 / 0.98).abs() < 1e-6);
 }
 
+/// A bound in a number, an error, an exact number, and a judgement that the note tells.
+#[test]
+fn tables_tell_how_far_a_value_may_be_off() {
+    let kinds = text("tables kinds");
+    assert!(
+        kinds.contains("instant = 0.33, 10 to 90 %: 0.3 to 0.4"),
+        "{kinds}"
+    );
+    assert!(kinds.contains("fresh = 1\n"), "{kinds}");
+    let growth = text("tables zakhartsev2015");
+    assert!(
+        growth.contains("t_min_c = 2.6 °C, standard error 1.6"),
+        "{growth}"
+    );
+    assert!(text("tables levels").contains("mL per 100 g flour, log-sd 0.2"));
+    let steel = text("tables properties");
+    let (_, steel) = steel.split_once("c_steel_kj_per_kg_k = ").unwrap();
+    let (first, rest) = steel.split_once('\n').unwrap();
+    assert!(
+        first.ends_with("how far it may be off is told below"),
+        "{first}"
+    );
+    assert!(rest.contains("by judgement 0.46 to 0.50"), "{rest}");
+}
+
 #[test]
 fn tables_tell_the_origin_of_every_value() {
     let all = json("tables");

@@ -170,6 +170,7 @@ fn learning_from_a_second_log_keeps_the_first() {
     text(&format!("learn {DEMO} {date} --out {}", gone("first.toml")));
     let mut first = fs::read_to_string(path("first.toml")).unwrap();
     first.push_str("\n[values.kept]\nvalue = 0.45\nlog_sd = 0.1\n");
+    first.push_str("\n[values.window_open]\nvalue = 0.8\njudged = true\nnote = \"by judgement\"\n");
     file("first.toml", first.as_bytes());
     let rows = "dough,7700,5000,instant,44,25,2.1,doubled\n";
     let second = file("second.csv", format!("{HEADER}{rows}").as_bytes());
@@ -189,6 +190,12 @@ fn learning_from_a_second_log_keeps_the_first() {
     assert_eq!(before["values"]["kept"]["log_sd"], kept["log_sd"]);
     let note = kept["note"].as_str().unwrap();
     assert!(note.starts_with("carried over from first.toml"), "{note}");
+    let open = &after["values"]["window_open"];
+    assert_eq!(open["judged"].as_bool(), Some(true));
+    assert_eq!(
+        open["note"].as_str().unwrap(),
+        "carried over from first.toml; by judgement"
+    );
     // The first log ties the poolish to slope and growth, of which the second tells a little.
     let poolish =
         |t: &toml::Table, key: &str| t["values"]["poolish_ml_per_100g"][key].as_float().unwrap();

@@ -375,7 +375,7 @@ proptest! {
     #[test]
     fn dose_and_ready_are_inverses(dose in 0.02..5.0f64, t in 6.0..38.0f64, kind in 0usize..4) {
         let kind = Kind::ALL[kind];
-        // The least yeast in the cold is not ripe in three weeks.
+// Little yeast in the cold is never ripe.
         let ready = stage(kind, dose).ready(shipped(), &Course::held(c(t)));
         let hours = ready.map_or(f64::INFINITY, |r| r.hours);
         prop_assume!(hours < 400.0);

@@ -797,6 +797,25 @@ fn a_bad_parameter_file_is_refused_by_name() {
     assert!(e.to_string().contains("must lie between -1 and 1"), "{e}");
     let e = error("[values.gas_tilt_per_10k]\nvalue = 0.1\nlog_sd = 0.1\n");
     assert!(e.to_string().contains("se = "), "{e}");
+    // Ranges rest on the errors of these, so words will not do; of the others nothing asks it.
+    let judged = |name: &str, value: f64| {
+        format!(
+            "[values.{name}]\nvalue = {value:?}\njudged = true\nnote = \"by judgement, half as much\"\n"
+        )
+    };
+    for name in ["poolish_ml_per_100g", "growth_rate_per_h", "kept"] {
+        let e = error(&judged(name, 1.0)).to_string();
+        assert!(
+            e.contains(name) && e.contains("uncertainty as a number"),
+            "{e}"
+        );
+    }
+    assert!(
+        error(&judged("gas_tilt_per_10k", 0.1))
+            .to_string()
+            .contains("se = ")
+    );
+    assert_eq!(file(&judged("window_open", 0.8)).unwrap().window.open, 0.8);
     let e = error("[values.poolish_ml_per_100g]\nvalue = 0.0\nlog_sd = 0.1\n");
     assert!(
         e.to_string().contains("[values.poolish_ml_per_100g]"),

@@ -14,6 +14,7 @@ mod cli_learn;
 #[cfg(feature = "cli")]
 mod cli_plan;
 mod conduction;
+mod doubts;
 mod embed;
 mod endpoints;
 mod ferment;
@@ -45,4 +46,5 @@ mod reference;
 mod same_answer;
 #[cfg(feature = "json")]
 mod schema;
+mod usual;
 mod water_rules;

@@ -426,4 +426,10 @@ fn what_leaves_common_practice_is_said() {
     // hillcottage.eu: rye 28 to 30 °C, the warmest in the sources but for plant buns.
     assert!(limits.dough_cautions(c(30.0)).is_empty());
     assert_eq!(limits.dough_cautions(c(30.1)).len(), 1);
+    // White and Munns 1951: fermentation climbs to 40 °C, then falls steeply.
+    assert!(!limits.dough_cautions(c(40.0))[0].contains("yeast slows"));
+    assert!(limits.dough_cautions(c(40.1))[0].contains("yeast slows"));
+    // From memory: bare instant yeast not below 70 °F.
+    assert!(limits.instant_yeast_caution(f(70.0)).is_none());
+    assert!(limits.instant_yeast_caution(f(69.0)).is_some());
 }

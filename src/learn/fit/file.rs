@@ -235,6 +235,7 @@ fn carried(file: &str, value: &Value) -> String {
         Uncertainty::LogSd(sd) => format!("log_sd = {sd:?}"),
         Uncertainty::Range(low, high) => format!("range = [{low:?}, {high:?}]"),
         Uncertainty::Exact => "exact = true".to_owned(),
+        Uncertainty::Judged => "judged = true".to_owned(),
     };
     let standing = match value.standing {
         Standing::Quoted => "quoted",
