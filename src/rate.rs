@@ -752,4 +752,33 @@ mod tests {
             }
         }
     }
+
+    /// Relative rates are 1 at the reference, and follow their formula from there, worked out by hand.
+    #[test]
+    fn a_law_is_one_at_its_reference() {
+        for law in [
+            RateLaw::Q10(Q10::new(2.3, 24.0, [0.0, 40.0]).unwrap()),
+            RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [0.0, 40.0]).unwrap()),
+            RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 24.0).unwrap()),
+            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0).unwrap()),
+        ] {
+            let rate = law.relative_rate(c(24.0)).unwrap();
+            assert!((rate - 1.0).abs() < 1e-12, "{}: {rate}", law.name());
+        }
+        // 60 kJ/mol from 24 to 34 °C: exp(60000/8.314463 (1/297.15 - 1/307.15)) = 2.2049.
+        let law = RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [0.0, 40.0]).unwrap());
+        assert!((law.relative_rate(c(34.0)).unwrap() - 2.2049).abs() < 1e-4);
+    }
+
+    /// A ramp that leaves the range of a law has no closed form: the law is refused on the way.
+    #[test]
+    fn a_ramp_stays_within_the_range_of_its_law() {
+        let law = RateLaw::Q10(Q10::new(2.0, 24.0, [10.0, 40.0]).unwrap());
+        let known = (f64::NAN, f64::NAN);
+        assert!(law.along_ramp(30.0, 2.0, 5.0, known).is_some());
+        assert!(law.along_ramp(30.0, 2.0, 6.0, known).is_none());
+        assert!(law.along_ramp(20.0, -2.0, 5.0, known).is_some());
+        assert!(law.along_ramp(20.0, -2.0, 6.0, known).is_none());
+        assert!(law.along_ramp(9.0, 2.0, 1.0, known).is_none());
+    }
 }

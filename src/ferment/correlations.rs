@@ -120,3 +120,45 @@ fn place(which: Uncertain) -> Option<usize> {
         _ => None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ALL: [Uncertain; LEARNT] = [
+        Uncertain::Level(Kind::Poolish),
+        Uncertain::Level(Kind::Biga),
+        Uncertain::Level(Kind::Sponge),
+        Uncertain::Level(Kind::Dough),
+        Uncertain::Tilt,
+        Uncertain::GrowthRate,
+        Uncertain::GrowthCap,
+        Uncertain::Lag,
+    ];
+
+    /// `x' R x`, with each parameter at the place of its name.
+    #[test]
+    fn the_variance_is_the_quadratic_form() {
+        let mut r = Correlations::default();
+        for i in 0..LEARNT {
+            for j in 0..i {
+                let value = 0.02 * (i * LEARNT + j) as f64 - 0.3;
+                (r.0[i][j], r.0[j][i]) = (value, value);
+            }
+        }
+        let x = [1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6];
+        let mut wanted = 0.0;
+        for i in 0..LEARNT {
+            for j in 0..LEARNT {
+                assert_eq!(r.between(ALL[i], ALL[j]), r.0[i][j]);
+                wanted += x[i] * x[j] * r.0[i][j];
+            }
+        }
+        let moves: Vec<_> = ALL.into_iter().zip(x).collect();
+        assert!(wanted > 0.0);
+        assert!((r.variance(&moves) - wanted).abs() < 1e-12);
+        // What no log teaches goes with nothing but itself.
+        assert_eq!(r.between(Uncertain::Kept, Uncertain::Tilt), 0.0);
+        assert_eq!(r.between(Uncertain::Kept, Uncertain::Kept), 1.0);
+    }
+}

@@ -301,3 +301,51 @@ impl Kinetics {
         )
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rate::{Q10, SquareRoot};
+
+    fn c(t: f64) -> Temperature {
+        Temperature::celsius(t).unwrap()
+    }
+
+    fn joined() -> GasCurve {
+        let law = RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 27.0).unwrap());
+        let table = Tabulated::new(vec![[-2.0, 0.1], [3.0, 0.4], [8.0, 1.0], [15.0, 2.0]]).unwrap();
+        GasCurve::joined(law, table, c(10.0)).unwrap()
+    }
+
+    /// A tilt of 0.2 makes 10 K more count exp(0.2) times as much, and nothing at its pivot.
+    #[test]
+    fn a_tilt_turns_the_curve_about_its_pivot() {
+        let (plain, tilted) = (joined(), joined().tilted(0.2, c(24.0)).unwrap());
+        for t in [4.0, 14.0, 24.0, 30.0, 44.0] {
+            let ratio = tilted.relative_rate(c(t)).unwrap() / plain.relative_rate(c(t)).unwrap();
+            assert!((ratio - (0.02 * (t - 24.0)).exp()).abs() < 1e-12, "{t}");
+        }
+    }
+
+    /// Each side has its own corners, and the join is one.
+    #[test]
+    fn a_joined_curve_has_the_kinks_of_both() {
+        let mut kinks = joined().kinks();
+        kinks.sort_by(f64::total_cmp);
+        assert_eq!(kinks, [-2.0, 3.0, 8.0, 10.0, 47.0]);
+        // Below the join it is the table, scaled to meet the law there.
+        let rate = |t: f64| joined().relative_rate(c(t)).unwrap();
+        assert!((rate(3.0) / rate(8.0) - 0.4).abs() < 1e-12);
+        assert!((rate(9.999_999) / rate(10.0) - 1.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn no_join_where_one_has_no_rate() {
+        let law = RateLaw::Q10(Q10::new(2.0, 24.0, [12.0, 40.0]).unwrap());
+        let table = || Tabulated::new(vec![[0.0, 0.1], [15.0, 1.0]]).unwrap();
+        assert!(GasCurve::joined(law.clone(), table(), c(13.0)).is_ok());
+        // The law ends above it, or the table below it.
+        assert!(GasCurve::joined(law.clone(), table(), c(11.0)).is_err());
+        assert!(GasCurve::joined(law, table(), c(16.0)).is_err());
+    }
+}

@@ -100,3 +100,55 @@ pub fn beyond_published(
     };
     Ok(beyond.into_iter().map(caution).collect())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A caution begins beyond the rows of the table, not at its last one.
+    #[test]
+    fn what_was_published_is_asked_without_a_caution() {
+        for (kind, table) in [
+            (Kind::Poolish, "poolish"),
+            (Kind::Biga, "biga"),
+            (Kind::Sponge, "sponge"),
+            (Kind::Dough, "straight-dough"),
+        ] {
+            let rows = &table::get(table).unwrap().rows;
+            let all = |of: &dyn Fn(&Row) -> Option<Interval>| {
+                let spans: Vec<Interval> = rows.iter().filter_map(of).collect();
+                let low = spans.iter().map(|s| s.low).fold(f64::MAX, f64::min);
+                let high = spans.iter().map(|s| s.high).fold(f64::MIN, f64::max);
+                (low, high)
+            };
+            let warm = all(&|r| Some(r.temperature_c));
+            let dose = all(&|r| r.dose_percent);
+            let says = |span: (f64, f64), dose: f64| {
+                beyond_published(kind, span, Some(dose)).unwrap().join("\n")
+            };
+            assert_eq!(says(warm, dose.0), "");
+            assert_eq!(says(warm, dose.1), "");
+            for (span, dose, part, limit) in [
+                (
+                    (warm.0 - 0.1, warm.1),
+                    dose.0,
+                    "is as cold (coldest: ",
+                    warm.0,
+                ),
+                (
+                    (warm.0, warm.1 + 0.1),
+                    dose.0,
+                    "is as warm (warmest: ",
+                    warm.1,
+                ),
+                (warm, 0.9 * dose.0, "takes as little yeast (least: ", dose.0),
+                (warm, 1.1 * dose.1, "takes as much yeast (most: ", dose.1),
+            ] {
+                let said = says(span, dose);
+                assert!(said.contains(&format!("{part}{limit} ")), "{said}");
+                assert_eq!(said.lines().count(), 1);
+            }
+            assert!(beyond_published(kind, warm, None).unwrap().is_empty());
+        }
+    }
+}

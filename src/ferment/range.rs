@@ -263,3 +263,108 @@ pub fn range(
 ) -> Result<Option<(f64, f64)>> {
     Neighbourhood::new(p.clone()).range(end, answer)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Each parameter is moved alone, by its standard deviation: a logarithm, or the tilt itself.
+    #[test]
+    fn one_parameter_is_moved_at_a_time() {
+        let mut p = Parameters::shipped().unwrap();
+        p.proof.kept = 0.6;
+        let s = p.spread;
+        let values = |p: &Parameters| {
+            let (l, r) = (p.levels, p.kinetics.rates());
+            [
+                l.poolish.gas,
+                l.biga.gas,
+                l.sponge.gas,
+                l.doubled.gas,
+                p.kinetics.gas().tilt().exp(),
+                r.growth_rate,
+                r.growth_cap,
+                r.lag27_h,
+                p.proof.kept,
+                p.proof.hearth_ratio - 1.0,
+                p.proof.tin_ratio - 1.0,
+            ]
+        };
+        let before = values(&p);
+        for (which, first, last, sd) in [
+            (
+                Uncertain::Level(Kind::Poolish),
+                0,
+                0,
+                p.levels.poolish.log_sd,
+            ),
+            (Uncertain::Level(Kind::Biga), 1, 1, p.levels.biga.log_sd),
+            (Uncertain::Level(Kind::Sponge), 2, 2, p.levels.sponge.log_sd),
+            (Uncertain::Level(Kind::Dough), 3, 3, p.levels.doubled.log_sd),
+            (
+                Uncertain::Level(Kind::OldDough),
+                3,
+                3,
+                p.levels.doubled.log_sd,
+            ),
+            (Uncertain::Tilt, 4, 4, s.tilt),
+            (Uncertain::GrowthRate, 5, 5, s.growth_rate),
+            (Uncertain::GrowthCap, 6, 6, s.growth_cap),
+            (Uncertain::Lag, 7, 7, s.lag),
+            (Uncertain::Kept, 8, 8, s.kept),
+            (Uncertain::ProofEnd, 9, 10, s.proof_rise),
+        ] {
+            assert!(sd > 0.0);
+            for z in [-1.0, 0.5] {
+                let after = values(&p.moved(which, z).unwrap());
+                for (i, (a, b)) in after.iter().zip(before).enumerate() {
+                    let by = if (first..=last).contains(&i) {
+                        z * sd
+                    } else {
+                        0.0
+                    };
+                    assert!(((a / b).ln() - by).abs() < 1e-12, "{which:?} {i}");
+                }
+            }
+        }
+        // No more than all of the gas is kept.
+        assert_eq!(p.moved(Uncertain::Kept, 100.0).unwrap().proof.kept, 1.0);
+    }
+
+    /// A move is half the way from side to side, or the way to the one side that has an answer.
+    #[test]
+    fn a_side_without_an_answer_is_made_up_for_by_the_other() {
+        let moves = Moves::new(2.0);
+        let log = |x: f64| Some(x.ln());
+        let close = |a: Option<f64>, b: Option<f64>| match (a, b) {
+            (Some(a), Some(b)) => (a - b).abs() < 1e-12,
+            (a, b) => a == b,
+        };
+        assert!(close(moves.of([Some(4.0), Some(1.0)]), log(2.0)));
+        assert!(close(moves.of([Some(5.0), None]), log(2.5)));
+        assert!(close(moves.of([None, Some(0.5)]), log(4.0)));
+        assert!(close(moves.of([Some(f64::INFINITY), Some(0.5)]), log(4.0)));
+        assert!(close(moves.of([None, None]), None));
+    }
+
+    /// `answer · exp(±1.2816 sqrt(sum of squares))`, what goes with nothing included.
+    #[test]
+    fn moves_add_in_squares() {
+        let p = Parameters::shipped().unwrap();
+        let mut moves = Moves::new(10.0);
+        let sides = |by: f64| [Some(10.0 * f64::exp(by)), Some(10.0 * f64::exp(-by))];
+        moves.add(Uncertain::Tilt, sides(0.3));
+        moves.add(Uncertain::Lag, sides(-0.4));
+        moves.add_alone(sides(1.2));
+        let (low, high) = moves.range(&p).unwrap();
+        assert!((high / 10.0 - (1.281_55 * 1.3_f64).exp()).abs() < 1e-3);
+        assert!((low * high / 100.0 - 1.0).abs() < 1e-12);
+        let mut lost = Moves::new(10.0);
+        lost.add(Uncertain::Tilt, [None, None]);
+        lost.add(Uncertain::Lag, sides(0.1));
+        assert!(lost.range(&p).is_none());
+        let mut lost = Moves::new(10.0);
+        lost.add_alone([None, None]);
+        assert!(lost.range(&p).is_none());
+    }
+}

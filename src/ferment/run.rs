@@ -456,4 +456,32 @@ mod tests {
             }
         }
     }
+
+    /// The sugar left meets the law it comes from, `S0 - S + K ln(S0/S)` = potential, from none gone to all
+    /// but gone; and the quicker search that begins at the answer before finds the same, whatever that was.
+    #[test]
+    fn sugar_left_is_that_of_its_law() {
+        for (all, half) in [(800.0, 20.0), (100.0, 100.0), (1.0, 50.0)] {
+            let mut sugar = Sugar {
+                all,
+                half,
+                log_all: f64::ln(all),
+                log_left: f64::ln(all),
+            };
+            for potential in [0.0, 1e-9, 0.3, 30.0, 90.0, 700.0, 900.0, 5.0, 1200.0, 0.0] {
+                let left = sugar_left(all, half, potential);
+                let met = all - left + half * (all / left).ln();
+                assert!(
+                    (met - potential).abs() < 1e-9 * (1.0 + potential),
+                    "{all} {potential}"
+                );
+                let share = sugar.share_after(potential);
+                assert!(
+                    (share - left / (left + half)).abs() < 1e-12,
+                    "{all} {potential}"
+                );
+            }
+        }
+        assert_eq!(sugar_left(0.0, 20.0, 1.0), 0.0);
+    }
 }

@@ -124,3 +124,73 @@ fn unbroken_length(piece: &Piece, law: &RateLaw, at: f64, most: f64) -> f64 {
     }
     h
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ambient::Ambient;
+    use crate::rate::{Arrhenius, Cardinal, Q10, SquareRoot, Tabulated};
+    use crate::units::Temperature;
+
+    /// A dough that follows its room over the limits and corners of its law, up and down: against a plain
+    /// sum over very many points.
+    #[test]
+    fn corners_of_a_law_are_not_run_over() {
+        let c = |t: f64| Temperature::celsius(t).unwrap();
+        let warming = Ambient::steps(&[(0.0, 38.0), (3.0, 4.0), (9.0, 21.5)]).unwrap();
+        let drifting = Ambient::ramps(&[(0.0, 3.0), (5.0, 44.0), (9.0, -4.0)]).unwrap();
+        let laws = [
+            RateLaw::Cardinal(Cardinal::new(8.0, 28.0, 34.0, 24.0).unwrap()),
+            RateLaw::SquareRoot(SquareRoot::new(12.0, 33.0, 0.48, 24.0).unwrap()),
+            RateLaw::Tabulated(
+                Tabulated::new(vec![[7.0, 0.1], [15.0, 0.9], [16.0, 0.3], [36.0, 2.0]]).unwrap(),
+            ),
+            RateLaw::Q10(Q10::new(2.4, 24.0, [-20.0, 60.0]).unwrap()),
+            RateLaw::Arrhenius(Arrhenius::new(70.0, 24.0, [-20.0, 60.0]).unwrap()),
+        ];
+        let courses = [
+            Course::following(&warming, 0.0, c(2.0), 1.3).unwrap(),
+            Course::following(&warming, 2.0, c(30.0), 0.4).unwrap(),
+            Course::following(&drifting, 0.0, c(20.0), 0.7).unwrap(),
+            Course::of_room(&drifting, 1.0),
+        ];
+        for law in &laws {
+            for (i, course) in courses.iter().enumerate() {
+                let (hours, n) = (11.0, 300_000);
+                let h = hours / f64::from(n);
+                let mut sum = 0.0;
+                let mut half = 0.0;
+                for k in 0..n {
+                    let t = course.at((f64::from(k) + 0.5) * h);
+                    sum += h * law.relative_rate(c(t)).unwrap();
+                    if k == n / 2 - 1 {
+                        half = sum;
+                    }
+                }
+                // The table's rate jumps to 0 at its ends, within one of the points.
+                let off = if matches!(law, RateLaw::Tabulated(_)) {
+                    1e-4
+                } else {
+                    1e-6
+                };
+                let found = equivalent_hours(law, course, hours).unwrap();
+                assert!(
+                    (found - sum).abs() < off,
+                    "{} {i}: {found} {sum}",
+                    law.name()
+                );
+                // And back again, from the hour at which half of it had counted; panels know an
+                // integral to 1e-8.
+                if half > 0.0 && half < sum {
+                    let hour = time_to_equivalent(law, course, half).unwrap().unwrap();
+                    let again = equivalent_hours(law, course, hour).unwrap();
+                    assert!(
+                        (again - half).abs() < 1e-7,
+                        "{} {i}: {again} {half}",
+                        law.name()
+                    );
+                }
+            }
+        }
+    }
+}

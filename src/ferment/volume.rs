@@ -229,4 +229,20 @@ pub(crate) mod tests {
             prop_assert!(after <= held + 1e-12 && after >= held.min(dough().dissolved(t)) - 1e-12);
         }
     }
+
+    /// What is in the dough takes up room by its density: 1.45, 1, 2.165 and 1.59 g/mL, and 6 % of it air.
+    #[test]
+    fn every_ingredient_takes_up_its_room() {
+        let of = |salt_percent: f64, sugar_percent: f64, water: f64| {
+            let dough = Composition {
+                sugar_percent,
+                ..Composition::lean(water, salt_percent)
+            };
+            published().of(&dough, 0.0).gas_free()
+        };
+        assert!((of(0.0, 0.0, 60.0) - (100.0 / 1.45 + 60.0) / 0.94).abs() < 1e-9);
+        assert!((of(2.0, 0.0, 60.0) - of(0.0, 0.0, 60.0) - 2.0 / 2.165 / 0.94).abs() < 1e-9);
+        assert!((of(0.0, 10.0, 60.0) - of(0.0, 0.0, 60.0) - 10.0 / 1.59 / 0.94).abs() < 1e-9);
+        assert!((of(0.0, 0.0, 70.0) - of(0.0, 0.0, 60.0) - 10.0 / 0.94).abs() < 1e-9);
+    }
 }

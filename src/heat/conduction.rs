@@ -844,3 +844,40 @@ fn phi(z: f64) -> [f64; 3] {
         [first, second, (0.5 - second) / z]
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Against Simpson's rule, in both forms and where they meet.
+    #[test]
+    fn phi_is_its_integral() {
+        for z in [0.0, 1e-6, 0.1, 0.49, 0.51, 1.0, 2.5, 7.0, 40.0] {
+            let n = 20_000;
+            let mut sums = [0.0; 3];
+            for i in 0..=n {
+                let x = f64::from(i) / f64::from(n);
+                let weight = match i {
+                    0 => 1.0,
+                    i if i == n => 1.0,
+                    i if i % 2 == 1 => 4.0,
+                    _ => 2.0,
+                };
+                let e = weight * (-z * (1.0 - x)).exp() / (3.0 * f64::from(n));
+                sums[0] += e;
+                sums[1] += e * x;
+                sums[2] += e * x * x / 2.0;
+            }
+            for (value, sum) in phi(z).into_iter().zip(sums) {
+                assert!((value - sum).abs() < 1e-11, "{z}: {value} {sum}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_uniform_body_has_one_temperature() {
+        let t = Temperature::celsius(23.5).unwrap();
+        let p = Profile::uniform(t);
+        assert_eq!((p.core_c(), p.surface_c()), (23.5, 23.5));
+    }
+}

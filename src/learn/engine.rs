@@ -607,4 +607,64 @@ mod tests {
         assert!(edge.run(&[]).is_err());
         assert!(edge.run(&vec![Parameter::free("a", 2.0); 7]).is_err());
     }
+
+    /// Every way of keeping a parameter within bounds: there and back again, with the slope by difference.
+    #[test]
+    fn bounded_parameters_go_there_and_back() {
+        let inf = f64::INFINITY;
+        for (low, high, start) in [
+            (-inf, inf, 3.0),
+            (2.0, inf, 7.0),
+            (2.0, inf, 2.5),
+            (-inf, 9.0, 4.0),
+            (-inf, 9.0, -8.0),
+            (2.0, 9.0, 5.5),
+            (2.0, 9.0, 8.9),
+            (-9.0, -2.0, -8.0),
+            (-4.0, inf, 0.0),
+        ] {
+            let map = Map::of(&Parameter::within("x", start, low, high));
+            let u = map.inward(start);
+            assert!((map.outward(u) - start).abs() < 1e-12, "{map:?}");
+            let h = 1e-6;
+            let slope = (map.outward(u + h) - map.outward(u - h)) / (2.0 * h);
+            assert!(
+                (map.slope(u) - slope).abs() < 1e-8 * (1.0 + slope.abs()),
+                "{map:?}"
+            );
+            assert_eq!(map.standing(u), Standing::Determined);
+            for i in -40..40 {
+                assert!(
+                    (low..=high).contains(&map.outward(0.25 * f64::from(i))),
+                    "{map:?}"
+                );
+            }
+        }
+        // A start on a bound is moved in, by a thousandth of the range or of its own size.
+        for (low, high, start, moved) in [
+            (2.0, inf, 2.0, 2.002),
+            (-inf, 9.0, 9.0, 8.991),
+            (2.0, 9.0, 2.0, 2.007),
+            (2.0, 9.0, 9.0, 8.993),
+        ] {
+            let map = Map::of(&Parameter::within("x", start, low, high));
+            assert!(
+                (map.outward(map.inward(start)) - moved).abs() < 1e-9,
+                "{map:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn evaluations_are_counted() {
+        let asked = std::cell::Cell::new(0);
+        let fit = Fit::new(T.len(), |x, out| {
+            asked.set(asked.get() + 1);
+            decay(1.0)(x, out);
+        });
+        let report = fit
+            .run(&[Parameter::free("a", 2.0), Parameter::free("b", 0.2)])
+            .unwrap();
+        assert_eq!(report.evaluations, asked.get());
+    }
 }

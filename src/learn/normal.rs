@@ -92,4 +92,18 @@ mod tests {
             );
         }
     }
+
+    /// Few degrees of freedom: 1.638 (3), 1.533 (4), 1.476 (5), 1.440 (6), tables of three decimals. The
+    /// expansion is short by 0.001 at 3.
+    #[test]
+    fn few_degrees_of_freedom() {
+        for (n, t, off) in [
+            (3.0, 1.638, 2e-3),
+            (4.0, 1.533, 1e-3),
+            (5.0, 1.476, 8e-4),
+            (6.0, 1.440, 8e-4),
+        ] {
+            assert!((student_90(n) - t).abs() < off, "{n}: {}", student_90(n));
+        }
+    }
 }

@@ -169,3 +169,35 @@ pub fn compare(
     });
     compared.collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_span_has_its_steps() {
+        let values = |text: &str| text.parse::<Vary>().unwrap().values;
+        assert_eq!(values("room=18..26..2"), [18.0, 20.0, 22.0, 24.0, 26.0]);
+        // Without a step, eighths.
+        assert_eq!(
+            values("room=18..26"),
+            [18.0, 19.0, 20.0, 21.0, 22.0, 23.0, 24.0, 25.0, 26.0]
+        );
+        // A step that does not come out even ends below; one that does, in decimals too, at the end.
+        assert_eq!(values("room=18..20..1.5"), [18.0, 19.5]);
+        assert_eq!(values("room=18..18.3..0.1").len(), 4);
+        assert_eq!(values("room=0..60..1").len(), 61);
+        for bad in [
+            "room",
+            "room=18",
+            "room=26..18",
+            "room=18..26..0",
+            "room=18..26..-1",
+            "room=0..61..1",
+            "room=1..2..3..4",
+            "room=1..inf",
+        ] {
+            assert!(bad.parse::<Vary>().is_err(), "{bad}");
+        }
+    }
+}

@@ -138,3 +138,37 @@ impl Plan {
         steps
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn load(number: u32, cooler_h: Option<(f64, f64)>, oven_in_h: f64) -> Load {
+        Load {
+            number,
+            pieces: 4,
+            divide_h: 1.0,
+            shape_h: 2.0,
+            waits_h: [0.0; 3],
+            cooler_h,
+            oven_in_h,
+            oven_out_h: oven_in_h + 0.5,
+            ripeness: 1.0,
+            dough_c: 20.0,
+            in_window: true,
+            first_and_last: (1.0, 1.0),
+            ripeness_range: None,
+            past_chance: None,
+        }
+    }
+
+    /// A load that goes from the cold into the oven is not fetched before.
+    #[test]
+    fn what_comes_back_before_the_oven_is_a_step() {
+        assert_eq!(load(1, None, 6.0).back_h(), None);
+        assert_eq!(load(1, Some((3.0, 5.0)), 6.0).back_h(), Some(5.0));
+        assert_eq!(load(1, Some((3.0, 6.0)), 6.0).back_h(), None);
+        assert_eq!(load(1, Some((3.0, 5.99)), 6.0).back_h(), None);
+        assert_eq!(load(1, Some((3.0, 5.98)), 6.0).back_h(), Some(5.98));
+    }
+}

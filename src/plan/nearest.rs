@@ -190,3 +190,22 @@ pub(super) fn numbers(numbers: impl Iterator<Item = u32>) -> String {
     });
     words.collect::<Vec<_>>().join(", ")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::numbers;
+
+    #[test]
+    fn neighbouring_numbers_are_told_as_a_run() {
+        for (list, words) in [
+            (&[] as &[u32], ""),
+            (&[2], "2"),
+            (&[2, 3], "2 to 3"),
+            (&[1, 2, 3, 4], "1 to 4"),
+            (&[2, 4, 5, 6, 9], "2, 4 to 6, 9"),
+            (&[1, 3, 5], "1, 3, 5"),
+        ] {
+            assert_eq!(numbers(list.iter().copied()), words);
+        }
+    }
+}

@@ -150,4 +150,44 @@ mod tests {
             ("45 min".into(), "1 h 30".into())
         );
     }
+
+    #[test]
+    fn a_task_of_many_hours_is_told_by_its_first_and_last() {
+        let step = |task, start_h: f64| HandsOn {
+            task,
+            loads: &[],
+            start_h,
+            end_h: start_h,
+        };
+        let steps = [
+            step(Task::Shape, 1.0),
+            step(Task::Divide, 2.0),
+            step(Task::Shape, 2.5),
+            step(Task::Shape, 3.0),
+        ];
+        let few: Vec<_> = steps.iter().collect();
+        assert_eq!(
+            grouped(&few),
+            "shaping at 01:00, 02:30, 03:00; dividing at 02:00"
+        );
+        let last = step(Task::Shape, 26.0);
+        let many: Vec<_> = steps.iter().chain([&last]).collect();
+        assert_eq!(
+            grouped(&many),
+            "shaping 4 times from 01:00 to 02:00; dividing at 02:00"
+        );
+    }
+
+    /// All day is all day, and half a minute beside the hour is still inside.
+    #[test]
+    fn the_very_hour_of_work_is_inside() {
+        let day = people((5, 0), (22, 0));
+        assert!(at_work(day, 5.0 - 0.007) && at_work(day, 22.0 + 0.007));
+        assert!(!at_work(day, 5.0 - 0.01) && !at_work(day, 22.0 + 0.01));
+        let night = people((22, 0), (6, 0));
+        assert!(at_work(night, 22.0 - 0.007) && at_work(night, 6.0 + 0.007));
+        assert!(!at_work(night, 22.0 - 0.01) && !at_work(night, 6.0 + 0.01));
+        let around = people((6, 0), (6, 0));
+        assert!((0..24).all(|h| at_work(around, f64::from(h))));
+    }
 }

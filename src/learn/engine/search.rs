@@ -481,3 +481,218 @@ fn simplex(start: &[f64], cost: &dyn Fn(&[f64]) -> f64) -> Vec<f64> {
         Err(_) => start.to_vec(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Fit, Map, Parameter};
+    use super::*;
+
+    fn problem<'f, 'a>(fit: &'f Fit<'a>, parameters: &[Parameter]) -> Problem<'f, 'a> {
+        Problem {
+            fit,
+            maps: parameters.iter().map(Map::of).collect(),
+            scales: parameters.iter().map(Map::scale_of).collect(),
+            evaluations: std::cell::Cell::new(0),
+        }
+    }
+
+    fn free(starts: &[f64]) -> Vec<Parameter> {
+        starts.iter().map(|&s| Parameter::free("x", s)).collect()
+    }
+
+    const ROWS: usize = 12;
+
+    /// Residuals of `model(x, t)` at `t` = 0, 0.5, .. against the same at the truth, with an error that
+    /// alternates.
+    fn fit_of<'a>(
+        model: impl Fn(&[f64], f64) -> f64 + Copy + 'a,
+        truth: &'a [f64],
+        error: f64,
+    ) -> Fit<'a> {
+        Fit::new(ROWS, move |x, out| {
+            for (i, r) in out.iter_mut().enumerate() {
+                let t = 0.5 * i as f64;
+                let wrong = if i % 2 == 0 { error } else { -error };
+                *r = model(x, t) - model(truth, t) - wrong;
+            }
+        })
+    }
+
+    fn decay(x: &[f64], t: f64) -> f64 {
+        x[0] * (-x[1] * t).exp() + x[2]
+    }
+
+    fn left(u: &[f64], rss: f64, stop: Stop) -> Minimum {
+        let u = u.to_vec();
+        Minimum { u, rss, stop }
+    }
+
+    #[test]
+    fn linear_parameters_are_found_by_trial() {
+        let linear = |model: fn(&[f64], f64) -> f64, parameters: &[Parameter]| {
+            let truth = [1.0, 0.3, 2.0];
+            let fit = fit_of(model, &truth, 0.1);
+            let starts: Vec<f64> = parameters.iter().map(|p| p.start).collect();
+            linear_parameters(&problem(&fit, parameters), &starts)
+        };
+        let three = free(&[2.0, 0.7, 0.5]);
+        assert_eq!(linear(decay, &three), [0, 2]);
+        assert_eq!(linear(decay, &free(&[0.0, 0.7, 0.0])), [0, 2]);
+        // A product is linear in either factor, but not in both together.
+        assert_eq!(linear(|x, t| x[0] * x[1] * t + x[2], &three), [0, 2]);
+        // A bend that is small is one.
+        assert_eq!(
+            linear(|x, t| x[0] * t + 1e-4 * x[1] * x[1] + x[2], &three),
+            [0, 2]
+        );
+        // Straight at the start, and bent elsewhere.
+        let kink = |x: &[f64], t: f64| x[0] + (x[1] - 0.7).powi(3) * t + x[2] * t;
+        assert_eq!(linear(kink, &three), [0, 2]);
+        // What has a bound does not count.
+        let mut bounded = three.clone();
+        bounded[2] = Parameter::within("x", 0.5, 0.0, f64::INFINITY);
+        assert_eq!(linear(decay, &bounded), [0]);
+    }
+
+    #[test]
+    fn linear_parameters_are_solved_out() {
+        let truth = [3.0, 0.4, -1.0];
+        let fit = fit_of(decay, &truth, 0.0);
+        let problem = problem(&fit, &free(&[1.0, 1.0, 1.0]));
+        let projected = Projected::new(&problem, vec![0, 2]).unwrap();
+        assert_eq!(projected.others_of(&truth), [0.4]);
+        for (found, true_value) in projected.complete(&[0.4]).iter().zip(truth) {
+            assert!((found - true_value).abs() < 1e-12);
+        }
+        // At another rate the residuals stand at right angles to what is linear.
+        let other = projected.complete(&[0.9]);
+        assert_eq!(other[1], 0.9);
+        let r = problem.residuals(&other);
+        assert!(r.norm() > 0.1);
+        assert!(r.sum().abs() < 1e-12);
+        let along: f64 = (0..ROWS)
+            .map(|i| r[i] * (-0.9 * 0.5 * i as f64).exp())
+            .sum();
+        assert!(along.abs() < 1e-12);
+        // Nothing to solve out, or nothing else.
+        assert!(Projected::new(&problem, vec![]).is_none());
+        assert!(Projected::new(&problem, vec![0, 1, 2]).is_none());
+    }
+
+    #[test]
+    fn the_better_of_two_roads() {
+        use Stop::{Converged, NotANumber, OutOfSteps};
+        let first = |a: (f64, Stop), b: (f64, Stop)| {
+            better(left(&[1.0], a.0, a.1), left(&[2.0], b.0, b.1)).u == [1.0]
+        };
+        for (good, bad) in [
+            ((2.0, Converged), (3.0, Converged)),
+            ((2.0, OutOfSteps), (3.0, Converged)),
+            // Not a number, whatever the sum says.
+            ((2.0, OutOfSteps), (1.0, NotANumber)),
+            ((2.0, OutOfSteps), (f64::INFINITY, Converged)),
+            ((2.0, OutOfSteps), (f64::NAN, Converged)),
+            // The same minimum to the last digits: the road that has arrived.
+            ((2.0, Converged), (2.0 - 1e-10, OutOfSteps)),
+            ((2.0, OutOfSteps), (2.0 + 1e-8, Converged)),
+        ] {
+            assert!(first(good, bad), "{good:?} {bad:?}");
+            assert!(!first(bad, good), "{bad:?} {good:?}");
+        }
+        // Of two that are alike the one before.
+        assert!(first((2.0, Converged), (2.0, Converged)));
+    }
+
+    #[test]
+    fn the_last_digits_are_those_of_a_minimum() {
+        let truth = [3.0, 0.4, -1.0];
+        let fit = fit_of(decay, &truth, 0.05);
+        let problem = problem(&fit, &free(&truth));
+        let near = [3.03, 0.405, -1.01];
+        let from = left(&near, problem.sum_of_squares(&near), Stop::OutOfSteps);
+        let found = polished(&problem, from);
+        assert_eq!(found.stop, Stop::Converged);
+        assert_eq!(found.rss, problem.sum_of_squares(&found.u));
+        // The slope of the sum of squares, by calculus.
+        let r = problem.residuals(&found.u);
+        let [a, b] = [found.u[0], found.u[1]];
+        let mut slope = [0.0; 3];
+        for i in 0..ROWS {
+            let t = 0.5 * i as f64;
+            let fade = (-b * t).exp();
+            slope[0] += r[i] * fade;
+            slope[1] -= r[i] * a * t * fade;
+            slope[2] += r[i];
+        }
+        assert!(slope.iter().all(|s| s.abs() < 1e-11), "{slope:?}");
+    }
+
+    /// Newton's step on atan jumps farther and farther from 1.4 on: it must not be taken.
+    #[test]
+    fn a_step_that_leads_upwards_is_not_taken() {
+        let fit = Fit::new(1, |x, out| out[0] = x[0].atan());
+        let problem = problem(&fit, &free(&[3.0]));
+        let rss = problem.sum_of_squares(&[3.0]);
+        let kept = polished(&problem, left(&[3.0], rss, Stop::OutOfSteps));
+        assert_eq!((kept.u, kept.stop), (vec![3.0], Stop::OutOfSteps));
+        // From nearer it comes in, and what has no number stays as it is.
+        let rss = problem.sum_of_squares(&[0.9]);
+        let found = polished(&problem, left(&[0.9], rss, Stop::OutOfSteps));
+        assert!(found.u[0].abs() < 1e-12);
+        let lost = polished(&problem, left(&[0.9], rss, Stop::NotANumber));
+        assert_eq!((lost.u, lost.stop), (vec![0.9], Stop::NotANumber));
+    }
+
+    #[test]
+    fn a_simplex_finds_the_bottom_of_a_bowl() {
+        // No number on one side of it, as where a dough is never ready.
+        let cost = |x: &[f64]| {
+            let bowl = (x[0] - 1.0).powi(2) + 10.0 * (x[1] + 2.0).powi(2) + x[2].powi(2);
+            if x[0] > 5.0 { f64::NAN } else { bowl }
+        };
+        let found = simplex(&[4.0, 0.0, -1.0], &cost);
+        for (x, bottom) in found.iter().zip([1.0, -2.0, 0.0]) {
+            assert!((x - bottom).abs() < 1e-5, "{found:?}");
+        }
+    }
+
+    #[test]
+    fn like_terms_are_told_in_the_order_of_the_start() {
+        let two = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * (-x[3] * t).exp();
+        let truth = [2.0, 0.3, 1.0, 2.5];
+        let fit = fit_of(two, &truth, 1e-3);
+        let values = |starts: &[f64]| fit.run(&free(starts)).unwrap().values();
+        let slow_first = values(&[1.0, 0.2, 1.0, 2.0]);
+        let fast_first = values(&[1.0, 2.0, 1.0, 0.2]);
+        for (k, exchanged) in [2, 3, 0, 1].into_iter().enumerate() {
+            // The error moves them by some hundredths.
+            assert!((slow_first[k] - truth[k]).abs() < 0.2, "{slow_first:?}");
+            assert!((slow_first[k] - fast_first[exchanged]).abs() < 1e-7);
+        }
+        // Terms that are not alike keep their places, whatever the start.
+        let unlike = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * t * (-x[3] * t).exp();
+        let fit = fit_of(unlike, &truth, 0.0);
+        let found = fit.run(&free(&[1.0, 2.0, 1.0, 0.2])).unwrap();
+        for (found, true_value) in found.values().iter().zip(truth) {
+            assert!((found - true_value).abs() < 1e-6);
+        }
+    }
+
+    /// Where two roads lead to the same place no other start is tried: 24 take some hundred evaluations each.
+    #[test]
+    fn the_search_is_wide_only_where_roads_disagree() {
+        let truth = [3.0, 0.4, -1.0];
+        let fit = fit_of(decay, &truth, 0.05);
+        let easy = fit.run(&free(&[2.0, 0.7, 0.0])).unwrap();
+        assert!(easy.stop.converged());
+        assert!(easy.evaluations < 2000, "{}", easy.evaluations);
+        // A peak far from the start: flat there, so that one road alone would stay.
+        let peak = |x: &[f64], t: f64| x[0] * (-(t - x[1]).powi(2) / 0.1).exp();
+        let truth = [2.0, 1.0];
+        let fit = fit_of(peak, &truth, 0.0);
+        let far = fit.run(&free(&[1.0, 3.5])).unwrap();
+        assert!(far.evaluations > 2000, "{}", far.evaluations);
+        assert!((far.values()[0] - 2.0).abs() < 1e-9, "{:?}", far.values());
+        assert!((far.values()[1] - 1.0).abs() < 1e-9, "{:?}", far.values());
+    }
+}

@@ -277,4 +277,178 @@ mod tests {
             assert!((speed(&q) / speed(&p) - 1.0).abs() < 1e-12, "{law}");
         }
     }
+
+    use crate::ferment::Kind;
+    use crate::learn::fit::model::tests::bake;
+    use crate::learn::fit::{Learned, learn};
+    use crate::learn::log::Observation;
+
+    fn log(off: &[f64]) -> Vec<Observation> {
+        let p = Parameters::shipped().unwrap();
+        off.iter()
+            .enumerate()
+            .map(|(i, off)| {
+                let bake = bake(Kind::Poolish, 17.0 + 1.5 * i as f64, 0.3);
+                let course = bake.place.course().unwrap();
+                let forecast = bake.stage().ready(&p, &course).unwrap().hours;
+                Observation {
+                    line: i as u64 + 2,
+                    bake,
+                    hours: forecast * off.exp(),
+                    seen: Seen::Ready,
+                }
+            })
+            .collect()
+    }
+
+    fn learned(off: &[f64], options: Options) -> Learned {
+        learn(&log(off), &Parameters::shipped().unwrap(), options).unwrap()
+    }
+
+    const OFF: [f64; 8] = [0.05, -0.09, 0.11, 0.02, -0.12, 0.07, 0.0, -0.04];
+
+    /// Likelihood and criterion of the shipped curve, from the rows of the report: `ln N(e; 0, s)` of each,
+    /// and -2 ln L + 2k + 2k(k + 1)/(n - k - 1), the scatter being one parameter more where it is learned.
+    #[test]
+    fn the_score_of_a_law_is_that_of_its_rows() {
+        for (options, scatters) in [
+            (Options::default(), 1.0),
+            (Options::default().with_scatter(0.08), 0.0),
+        ] {
+            let l = learned(&OFF, options);
+            let scores = l.compare_laws().unwrap();
+            let own = scores.iter().find(|s| s.law == "square-root").unwrap();
+            assert_eq!(own.scatter, l.scatter);
+            let n = OFF.len() as f64;
+            let k = l.estimates.len() as f64 + scatters;
+            let model = Model::new(&l.prior, &l.observations).unwrap();
+            let sum: f64 = model
+                .log_hours(&l.z)
+                .unwrap()
+                .iter()
+                .zip(&l.observations)
+                .map(|(predicted, o)| {
+                    let e = (o.hours.ln() - predicted) / l.scatter;
+                    let width = l.scatter * (2.0 * std::f64::consts::PI).sqrt();
+                    ((-0.5 * e * e).exp() / width).ln()
+                })
+                .sum();
+            assert!((own.log_likelihood - sum).abs() < 1e-8);
+            let aicc = -2.0 * sum + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0);
+            assert!((own.aicc.unwrap() - aicc).abs() < 1e-7);
+            assert!(
+                scores
+                    .windows(2)
+                    .all(|s| s[0].log_likelihood >= s[1].log_likelihood)
+            );
+        }
+        // As many rows as parameters and one: no criterion.
+        let few = learned(&OFF[..4], Options::default().with_scatter(0.08));
+        assert_eq!(few.estimates.len(), 3);
+        assert!(few.compare_laws().unwrap().iter().all(|s| s.aicc.is_none()));
+    }
+
+    /// Rows as forecast and a small scatter leave a posterior that is all but normal: 1.2816 standard errors
+    /// to either side, by profile exactly so, by a hundred draws within what they know.
+    #[test]
+    fn intervals_of_a_normal_posterior() {
+        let l = learned(&[0.0; 8], Options::default().with_scatter(0.02));
+        let profile = l.profile_intervals().unwrap();
+        let drawn = l.bootstrap_intervals(100, 3).unwrap();
+        assert!(!profile.is_empty() && profile.len() == drawn.len());
+        for (p, b) in profile.iter().zip(&drawn) {
+            assert_eq!(p.name, b.name);
+            let e = l.estimates.iter().find(|e| e.name == p.name).unwrap();
+            let far = 1.281_55 * e.standard_error.unwrap();
+            let way = |to: f64| {
+                let way = if e.on_log_scale {
+                    (to / e.value).ln()
+                } else {
+                    to - e.value
+                };
+                way / far
+            };
+            // The tilt and growth bend the times a little.
+            assert!(
+                (way(p.low) + 1.0).abs() < 0.06,
+                "{}: {}",
+                p.name,
+                way(p.low)
+            );
+            assert!(
+                (way(p.high) - 1.0).abs() < 0.06,
+                "{}: {}",
+                p.name,
+                way(p.high)
+            );
+            // A hundred draws know a 10 % point to a sixth of the deviation; twice that, and the middle's.
+            assert!((way(b.low) + 1.0).abs() < 0.4, "{}: {}", b.name, way(b.low));
+            assert!(
+                (way(b.high) - 1.0).abs() < 0.4,
+                "{}: {}",
+                b.name,
+                way(b.high)
+            );
+        }
+    }
+
+    /// What the next bake is said to spare is spared once it is logged, just as forecast: the error that
+    /// was promised is then the error that is.
+    #[test]
+    fn the_next_bake_keeps_its_promise() {
+        use crate::learn::fit::Offers;
+        let options = Options::default().with_scatter(0.1);
+        let offers = Offers::usual(vec![Kind::Poolish]).unwrap();
+        let prior = Parameters::shipped().unwrap();
+        let mut rows: Vec<Observation> = log(&[0.0; 2]);
+        let mut promised: Option<f64> = None;
+        for _ in 0..3 {
+            let l = learn(&rows, &prior, options).unwrap();
+            let next = l.next_bake(&offers).unwrap().unwrap();
+            if let Some(promised) = promised {
+                let now = next.log_sd_now;
+                assert!((now / promised - 1.0).abs() < 1e-3, "{now} {promised}");
+            }
+            assert!(next.log_sd_then < next.log_sd_now);
+            promised = Some(next.log_sd_then);
+            rows.push(Observation {
+                line: 9,
+                bake: bake(next.kind, next.temperature_c, next.fresh_percent),
+                hours: next.expected_h,
+                seen: Seen::Ready,
+            });
+        }
+    }
+
+    /// A prediction lies in the middle of its range, which holds the scatter of an observation besides its
+    /// own error.
+    #[test]
+    fn a_prediction_has_its_error_and_the_scatter() {
+        let l = learned(&OFF, Options::default().with_scatter(0.1));
+        let p = l.predict(&bake(Kind::Poolish, 25.0, 0.2)).unwrap();
+        assert!((p.low_h * p.high_h / (p.hours * p.hours) - 1.0).abs() < 1e-12);
+        let width = 1.281_55 * (0.01 + p.log_sd * p.log_sd).sqrt();
+        assert!(((p.high_h / p.hours).ln() - width).abs() < 1e-4);
+        // One more such row is worth what it is: 1/v' = 1/v + 1/s² at its own place.
+        let bake = bake(Kind::Poolish, 25.0, 0.2);
+        let mut rows = log(&[0.0; 8]);
+        let prior = Parameters::shipped().unwrap();
+        let error = |rows: &[Observation]| {
+            let l = learn(rows, &prior, Options::default().with_scatter(0.1)).unwrap();
+            let p = l.predict(&bake).unwrap();
+            (p.log_sd.powi(-2), p.hours)
+        };
+        let (before, hours) = error(&rows);
+        rows.push(Observation {
+            line: 12,
+            bake: bake.clone(),
+            hours,
+            seen: Seen::Ready,
+        });
+        let (after, _) = error(&rows);
+        assert!(
+            ((after - before) / 100.0 - 1.0).abs() < 1e-3,
+            "{before} {after}"
+        );
+    }
 }

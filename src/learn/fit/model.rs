@@ -302,10 +302,109 @@ pub(super) fn on_log_scale(j: usize) -> bool {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::learn::log::{Bake, Place};
     use crate::units::Temperature;
+
+    /// The shipped numbers as if a log had taught some of them together.
+    pub fn learned_together() -> Parameters {
+        let p = Parameters::shipped().unwrap();
+        let mut text = String::from(
+            "format = 1\nid = \"k\"\ntitle = \"t\"\nobserved = \"o\"\nsource = \"s\"\nlocus = \"l\"\nstanding = \"derived\"\n",
+        );
+        for j in (0..JOINT).filter(|&j| j != TILT) {
+            let value = value_of(&p, j);
+            text += &format!(
+                "[values.{}]\nvalue = {value:?}\nlog_sd = 0.{}\n",
+                NAMES[j],
+                j + 2
+            );
+        }
+        for (a, b, r) in [
+            (0, 3, 0.4),
+            (0, 5, -0.3),
+            (5, 6, 0.5),
+            (1, 7, 0.2),
+            (6, 7, -0.3),
+        ] {
+            let (a, b) = (NAMES[a], NAMES[b]);
+            text += &format!("[[correlations]]\nbetween = [\"{a}\", \"{b}\"]\nvalue = {r}\n");
+        }
+        p.with_table(&crate::table::parse(&text).unwrap()).unwrap()
+    }
+
+    pub fn bake(kind: Kind, celsius: f64, fresh_percent: f64) -> Bake {
+        Bake {
+            kind,
+            composition: kind.usual().unwrap(),
+            fresh_percent,
+            place: Place::Held(Temperature::celsius(celsius).unwrap()),
+        }
+    }
+
+    /// What the names in a parameter file stand for.
+    #[test]
+    fn values_are_those_of_their_names() {
+        let p = learned_together();
+        let rates = p.kinetics.rates();
+        for (name, value) in [
+            ("poolish_ml_per_100g", p.levels.poolish.gas),
+            ("biga_ml_per_100g", p.levels.biga.gas),
+            ("sponge_ml_per_100g", p.levels.sponge.gas),
+            ("dough_ml_per_100g", p.levels.doubled.gas),
+            ("gas_tilt_per_10k", p.kinetics.gas().tilt()),
+            ("growth_rate_per_h", rates.growth_rate),
+            ("growth_cap_g_per_100g", rates.growth_cap),
+            ("lag27_h", rates.lag27_h),
+        ] {
+            let j = NAMES.iter().position(|n| *n == name).unwrap();
+            assert_eq!(value_of(&p, j), value, "{name}");
+        }
+        for kind in [
+            Kind::Poolish,
+            Kind::Biga,
+            Kind::Sponge,
+            Kind::OldDough,
+            Kind::Dough,
+        ] {
+            assert_eq!(value_of(&p, level_of(kind)), p.level(kind).gas);
+        }
+    }
+
+    /// The matrices of the prior against its correlations: each undoes the other.
+    #[test]
+    fn what_goes_together_is_parted_and_put_together_again() {
+        let prior = learned_together();
+        let model = Model::new(&prior, &[]).unwrap();
+        let unit = |i: usize, j: usize| f64::from(u8::from(i == j));
+        for i in 0..JOINT {
+            for j in 0..JOINT {
+                let product: f64 = (0..JOINT)
+                    .map(|k| model.correlation(i, k) * model.precision()[k][j])
+                    .sum();
+                assert!((product - unit(i, j)).abs() < 1e-12);
+            }
+        }
+        let v = [0.3, -1.0, 0.7, 2.0, -0.4, 1.1];
+        for (back, v) in model.parted(&model.correlated(&v)).iter().zip(v) {
+            assert!((back - v).abs() < 1e-12);
+        }
+        // Cap and lag being what they are, `a` varies by `R_aa - R_ab R_bb⁻¹ R_ba`.
+        let [cap, lag] = [CAP, CAP + 1];
+        let r = |a, b| model.correlation(a, b);
+        let both = 1.0 - r(cap, lag) * r(cap, lag);
+        for a in 0..COUNT {
+            let (c, l) = (r(a, cap), r(a, lag));
+            let told = (c * c + l * l - 2.0 * c * l * r(cap, lag)) / both;
+            assert!((model.variance(a) - (1.0 - told)).abs() < 1e-12);
+            // The same spread by drawing: `correlated` takes independent deviations to it.
+            let drawn: f64 = (0..COUNT)
+                .map(|i| model.correlated(&std::array::from_fn(|j| unit(i, j)))[a].powi(2))
+                .sum();
+            assert!((drawn - model.variance(a)).abs() < 1e-12);
+        }
+    }
 
     /// Slopes by the implicit rule against differences of the times themselves, in and out of lag, at
     /// temperatures on both sides of the pivot, along a record too.

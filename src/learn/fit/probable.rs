@@ -442,3 +442,302 @@ fn prior_cost(model: &Model<'_>, z: &[f64; COUNT], centre: &[f64; COUNT]) -> f64
     let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
     parted.iter().map(|d| d * d).sum()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::model::tests::{bake, learned_together};
+    use super::*;
+    use crate::ferment::{Kind, Parameters, Rates};
+    use crate::learn::log::Observation;
+    use crate::learn::normal::log_cdf;
+
+    fn observation(kind: Kind, celsius: f64, percent: f64, hours: f64, seen: Seen) -> Observation {
+        Observation {
+            line: 0,
+            bake: bake(kind, celsius, percent),
+            hours,
+            seen,
+        }
+    }
+
+    /// Ripe rows beside and on what the model says, one far off, and some of one side.
+    fn rows() -> Vec<Observation> {
+        use Kind::{Biga, Dough, Poolish};
+        use Seen::{NotYet, Past, Ready};
+        [
+            (Poolish, 18.0, 0.3, 14.0, Ready),
+            (Poolish, 24.0, 0.3, 8.5, Ready),
+            (Poolish, 21.0, 0.5, 9.0, NotYet),
+            (Dough, 25.0, 1.5, 1.7, Ready),
+            (Dough, 22.0, 1.5, 3.0, Ready),
+            (Dough, 27.0, 2.0, 2.2, Ready),
+            (Biga, 18.0, 1.0, 14.0, Past),
+        ]
+        .map(|(kind, celsius, percent, hours, seen)| {
+            observation(kind, celsius, percent, hours, seen)
+        })
+        .to_vec()
+    }
+
+    /// Half a square, slope and curvature of what a row costs, by the likelihood in the documentation.
+    #[test]
+    fn a_row_adds_its_likelihood() {
+        let (s, log_seen) = (0.13, 2.0);
+        for robust in [false, true] {
+            let options = if robust {
+                Options::default().robust()
+            } else {
+                Options::default()
+            };
+            for seen in [Seen::Ready, Seen::NotYet, Seen::Past] {
+                for e in [-4.0, -2.0, -1.2, -0.3, 0.4, 1.3, 1.5, 3.5] {
+                    let predicted = log_seen - s * e;
+                    let at = |log_hours: f64| residual(seen, log_seen, log_hours, s, options);
+                    let bounded = robust && f64::abs(e) > 1.345;
+                    let cost = match seen {
+                        // It takes longer, or it took less.
+                        Seen::NotYet => -2.0 * log_cdf(-e),
+                        Seen::Past => -2.0 * log_cdf(e),
+                        Seen::Ready if bounded => 1.345 * (2.0 * f64::abs(e) - 1.345),
+                        Seen::Ready => e * e,
+                    };
+                    let row = at(predicted);
+                    let case = format!("{seen:?} {e} {robust}");
+                    assert!(
+                        (row.value.powi(2) - cost).abs() < 1e-12 * (1.0 + cost),
+                        "{case}"
+                    );
+                    let h = 1e-4 * s;
+                    let (low, high) = (at(predicted - h), at(predicted + h));
+                    let slope = (high.value - low.value) / (2.0 * h);
+                    assert!((row.slope / slope - 1.0).abs() < 1e-5, "{case}");
+                    let half = |r: &Residual| 0.5 * r.value * r.value;
+                    let bend = (half(&high) - 2.0 * half(&row) + half(&low)) / (h * h);
+                    if seen == Seen::Ready && bounded {
+                        // Such a row bends nothing; it informs by its weight.
+                        assert!(bend.abs() < 1e-3 / (s * s), "{case}");
+                        assert!((row.weight - 1.345 / e.abs()).abs() < 1e-12);
+                        assert!((row.information * s * s - row.weight).abs() < 1e-12);
+                    } else {
+                        assert_eq!(row.weight, 1.0);
+                        assert!((row.information - bend).abs() < 1e-4 / (s * s), "{case}");
+                    }
+                }
+            }
+        }
+    }
+
+    /// A side that is as good as certain neither costs nor pulls.
+    #[test]
+    fn what_is_certain_anyway_says_nothing() {
+        let row = residual(Seen::NotYet, 0.0, 9.0, 0.1, Options::default());
+        assert_eq!((row.value, row.slope, row.information), (0.0, 0.0, 0.0));
+    }
+
+    /// What is found is a minimum of minus twice the log posterior, written down anew: its slope vanishes,
+    /// and every way from it goes up. The covariance is the inverse of the information, and the scatter
+    /// that of the formula in the documentation.
+    #[test]
+    fn the_most_probable_is_a_minimum_of_what_it_costs() {
+        let rows = rows();
+        let centre = [0.4, -0.2, 0.1, 0.3, -0.5, 0.2];
+        for prior in [Parameters::shipped().unwrap(), learned_together()] {
+            let model = Model::new(&prior, &rows).unwrap();
+            for options in [
+                Options::default(),
+                Options::default().robust(),
+                Options::default().with_scatter(0.07),
+            ] {
+                let found = most_probable(&model, options, [0.0; COUNT], centre).unwrap();
+                let s = found.scatter;
+                assert!(
+                    found.stop.converged(),
+                    "{options:?} {:?} {:?} {s}",
+                    found.z,
+                    found.log_hours
+                );
+                let cost = |z: &[f64; COUNT]| {
+                    let mut sum = 0.0;
+                    for (i, log_hours) in model.log_hours(z).unwrap().into_iter().enumerate() {
+                        let e = (rows[i].hours.ln() - log_hours) / s;
+                        sum += match rows[i].seen {
+                            Seen::NotYet => -2.0 * log_cdf(-e),
+                            Seen::Past => -2.0 * log_cdf(e),
+                            Seen::Ready if options.robust && e.abs() > 1.345 => {
+                                1.345 * (2.0 * e.abs() - 1.345)
+                            }
+                            Seen::Ready => e * e,
+                        };
+                    }
+                    for a in 0..COUNT {
+                        for b in 0..COUNT {
+                            let both = (z[a] - centre[a]) * (z[b] - centre[b]);
+                            sum += model.precision()[a][b] * both;
+                        }
+                    }
+                    sum
+                };
+                let least = cost(&found.z);
+                assert!((found.cost - least).abs() < 1e-9 * least);
+                for j in 0..COUNT {
+                    let moved = |by: f64| {
+                        let mut z = found.z;
+                        z[j] += by;
+                        cost(&z)
+                    };
+                    let (low, high) = (moved(-1e-3), moved(1e-3));
+                    if model.is_free(j) {
+                        assert!(low > least && high > least);
+                        // Bends of the third order leave 1e-6 of the curvature.
+                        assert!(
+                            ((high - low) / 2e-3).abs() < 1e-3,
+                            "{j}: {}",
+                            (high - low) / 2e-3
+                        );
+                    }
+                }
+                check_view(&model, &rows, options, &found);
+            }
+        }
+    }
+
+    fn check_view(model: &Model<'_>, rows: &[Observation], options: Options, found: &Found) {
+        let gradients = model.gradients(&found.z, &found.log_hours).unwrap();
+        let s = found.scatter;
+        let mut information = [[0.0; COUNT]; COUNT];
+        let (mut squares, mut paid, mut ripe) = (0.0, 0.0, 0.0);
+        for (i, g) in gradients.iter().enumerate() {
+            let e = (rows[i].hours.ln() - found.log_hours[i]) / s;
+            let row = residual(
+                rows[i].seen,
+                rows[i].hours.ln(),
+                found.log_hours[i],
+                s,
+                options,
+            );
+            for a in 0..COUNT {
+                for b in 0..COUNT {
+                    let term = row.information * g[a] * g[b];
+                    information[a][b] += term;
+                    if rows[i].seen == Seen::Ready {
+                        paid += term * found.covariance[a][b];
+                    }
+                }
+            }
+            if rows[i].seen == Seen::Ready {
+                ripe += 1.0;
+                squares += s
+                    * s
+                    * if options.robust {
+                        // The mean of this bounded square under the normal distribution is 0.7102.
+                        e.abs().min(1.345).powi(2) / 0.710_16
+                    } else {
+                        e * e
+                    };
+            }
+        }
+        for a in 0..COUNT {
+            for b in 0..COUNT {
+                let unit: f64 = (0..COUNT)
+                    .map(|c| {
+                        let all = information[b][c] + model.precision()[b][c];
+                        found.covariance[a][c] * all
+                    })
+                    .sum();
+                assert!((unit - f64::from(u8::from(a == b))).abs() < 1e-8);
+            }
+        }
+        if options.scatter.is_none() {
+            let freedom = 8.0 + ripe - paid;
+            assert!((found.freedom - freedom).abs() < 1e-6);
+            let wanted = (8.0 * 0.01 + squares) / freedom;
+            assert!((s * s / wanted - 1.0).abs() < 1e-5);
+        } else {
+            assert_eq!((s, found.freedom), (0.07, f64::INFINITY));
+        }
+    }
+
+    /// What is held stays, and has no error.
+    #[test]
+    fn a_parameter_that_is_held_stays() {
+        let prior = Parameters::shipped().unwrap();
+        let rows = rows();
+        let held = Model::new(&prior, &rows).unwrap().holding(1);
+        let from = [0.0, 0.8, 0.0, 0.0, 0.0, 0.0];
+        let found = most_probable(&held, Options::default(), from, [0.0; COUNT]).unwrap();
+        assert_eq!(found.z[1], 0.8);
+        assert!((0..COUNT).all(|j| found.covariance[1][j] == 0.0 && found.covariance[j][1] == 0.0));
+        assert!(found.z[0] != 0.0 && found.covariance[0][0] > 0.0);
+    }
+
+    /// How what is learned goes with cap and lag: learned anew with each of them a little larger, the prior
+    /// of the others moved to what it is then.
+    #[test]
+    fn cap_and_lag_move_what_is_learned() {
+        let scatter = 0.1;
+        let options = Options::default().with_scatter(scatter);
+        for prior in [Parameters::shipped().unwrap(), learned_together()] {
+            // Seen as forecast, so that nothing is left over that would bend.
+            let mut rows: Vec<Observation> = rows()
+                .into_iter()
+                .filter(|r| r.seen == Seen::Ready)
+                .collect();
+            let log_hours = {
+                let model = Model::new(&prior, &rows).unwrap();
+                model.log_hours(&[0.0; COUNT]).unwrap()
+            };
+            for (row, log_hours) in rows.iter_mut().zip(&log_hours) {
+                row.hours = log_hours.exp();
+            }
+            let model = Model::new(&prior, &rows).unwrap();
+            let found = most_probable(&model, options, [0.0; COUNT], [0.0; COUNT]).unwrap();
+            let r = |a: usize, b: usize| model.correlation(a, b);
+            let [cap, lag] = [COUNT, COUNT + 1];
+            let both = 1.0 - r(cap, lag).powi(2);
+            let h = 1e-2;
+            let along = |which: usize, by: f64| {
+                let rates = prior.kinetics.rates();
+                let moved = if which == cap {
+                    Rates {
+                        growth_cap: rates.growth_cap * (by * prior.spread.growth_cap).exp(),
+                        ..rates
+                    }
+                } else {
+                    Rates {
+                        lag27_h: rates.lag27_h * (by * prior.spread.lag).exp(),
+                        ..rates
+                    }
+                };
+                let moved = prior.with_rates(moved).unwrap();
+                let other = cap + lag - which;
+                let centre =
+                    std::array::from_fn(|a| by * (r(a, which) - r(a, other) * r(cap, lag)) / both);
+                let model = Model::new(&moved, &rows).unwrap();
+                most_probable(&model, options, [0.0; COUNT], centre)
+                    .unwrap()
+                    .z
+            };
+            let slope = |which: usize| {
+                let (low, high) = (along(which, -h), along(which, h));
+                std::array::from_fn::<f64, COUNT, _>(|a| (high[a] - low[a]) / (2.0 * h))
+            };
+            let d = [slope(cap), slope(lag)];
+            let close = |a: f64, b: f64| (a - b).abs() < 2e-3;
+            for a in 0..COUNT {
+                let with = |k: usize| d[0][a] * r(cap, COUNT + k) + d[1][a] * r(lag, COUNT + k);
+                for k in 0..2 {
+                    assert!(close(found.joint[a][COUNT + k], with(k)), "{a} {k}");
+                    assert_eq!(found.joint[a][COUNT + k], found.joint[COUNT + k][a]);
+                }
+                for b in 0..COUNT {
+                    let more = with(0) * d[0][b] + with(1) * d[1][b];
+                    let wanted = found.covariance[a][b] + more;
+                    assert!(close(found.joint[a][b], wanted), "{a} {b}");
+                }
+            }
+            assert_eq!(found.joint[cap][lag], r(cap, lag));
+            assert_eq!(found.joint[lag][lag], 1.0);
+            assert!(d[0].iter().chain(&d[1]).any(|x| x.abs() > 0.05), "{d:?}");
+        }
+    }
+}
