@@ -466,7 +466,9 @@ mod tests {
                 all,
                 half,
                 log_all: f64::ln(all),
+                left: all,
                 log_left: f64::ln(all),
+                at: 0.0,
             };
             for potential in [0.0, 1e-9, 0.3, 30.0, 90.0, 700.0, 900.0, 5.0, 1200.0, 0.0] {
                 let left = sugar_left(all, half, potential);
@@ -475,10 +477,26 @@ mod tests {
                     (met - potential).abs() < 1e-9 * (1.0 + potential),
                     "{all} {potential}"
                 );
-                let share = sugar.share_after(potential);
+                let [share, slope, _] = sugar.share_after(potential);
                 assert!(
                     (share - left / (left + half)).abs() < 1e-12,
                     "{all} {potential}"
+                );
+                // Slope and bend against the shares a little before and after.
+                let at = |p: f64| sugar_left(all, half, p) / (sugar_left(all, half, p) + half);
+                let by = 1e-3 * half;
+                let slope_there = (at(potential + by) - at(potential - by)) / (2.0 * by);
+                assert!(
+                    (slope - slope_there).abs() * half < 1e-5,
+                    "{all} {potential}: {slope} {slope_there}"
+                );
+                let [.., bend] = sugar.share_after(potential);
+                let [_, after, _] = sugar.share_after(potential + by);
+                let [_, before, _] = sugar.share_after(potential - by);
+                let bend_there = (after - before) / (2.0 * by);
+                assert!(
+                    (bend - bend_there).abs() * half * half < 1e-5,
+                    "{all} {potential}: {bend} {bend_there}"
                 );
             }
         }

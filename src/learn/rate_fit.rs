@@ -682,4 +682,71 @@ mod tests {
             }
         }
     }
+
+    /// Data without scatter that the start can read off: it is then the law that made them.
+    #[test]
+    fn starts_are_read_off_the_data() {
+        let made = |law: Law, f: &dyn Fn(f64) -> f64| {
+            let data: Vec<[f64; 2]> = [8.0, 12.0, 17.0, 23.0, 30.0].map(|t| [t, f(t)]).to_vec();
+            let fastest = data[4];
+            (starts(law, &data, fastest).unwrap(), fastest[1])
+        };
+        let close = |a: f64, b: f64| (a / b - 1.0).abs() < 1e-9;
+        let (found, top) = made(Law::Q10, &|t| 3.0 * f64::powf(2.2, (t - 20.0) / 10.0));
+        assert_eq!(found.len(), 1);
+        assert!(close(found[0][0], 3.0 / top) && close(found[0][1], 2.2));
+        // 60 kJ/mol about 20 °C.
+        let (found, top) = made(Law::Arrhenius, &|t| {
+            3.0 * f64::exp(6e4 / 8.314_462_618 * (1.0 / 293.15 - 1.0 / (t + 273.15)))
+        });
+        assert_eq!(found.len(), 1);
+        assert!(
+            close(found[0][0], 3.0 / top) && close(found[0][1], 6e4),
+            "{found:?}"
+        );
+        let (found, top) = made(Law::SquareRoot, &|t| (0.05 * (t - 4.0)).powi(2));
+        for start in &found {
+            assert!(
+                close(start[0], 0.05 / top.sqrt()) && close(start[1], 4.0),
+                "{start:?}"
+            );
+            assert!(start[2] > 0.0 && start[3] > 30.0 && sensible(Law::SquareRoot, start));
+        }
+        let (found, _) = made(Law::Cardinal, &|t| (0.05 * (t - 4.0)).powi(2));
+        for start in &found {
+            assert!(close(start[1], 4.0) && start[3] > 30.0, "{start:?}");
+            assert!(sensible(Law::Cardinal, start), "{start:?}");
+        }
+        let (found, _) = made(Law::SharpeSchoolfield, &|t| (0.05 * (t - 4.0)).powi(2));
+        for start in &found {
+            assert!(
+                start[2] > start[1] && start[1] > 0.0 && start[3] > 30.0,
+                "{start:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_mirror_image_is_no_law() {
+        for (law, good) in [
+            (Law::Cardinal, [1.0, 2.0, 30.0, 40.0]),
+            (Law::SquareRoot, [1.0, 2.0, 0.3, 40.0]),
+            (Law::SharpeSchoolfield, [1.0, 5e4, 2e5, 35.0]),
+        ] {
+            assert!(sensible(law, &good));
+        }
+        for (law, bad) in [
+            (Law::Cardinal, [-1.0, 2.0, 30.0, 40.0]),
+            (Law::Cardinal, [1.0, 2.0, 41.0, 40.0]),
+            (Law::Cardinal, [1.0, 2.0, 20.0, 40.0]),
+            (Law::SquareRoot, [1.0, 42.0, 0.3, 40.0]),
+            (Law::SquareRoot, [1.0, 2.0, -0.3, 40.0]),
+            (Law::SharpeSchoolfield, [-1.0, 5e4, 2e5, 35.0]),
+            (Law::SharpeSchoolfield, [1.0, 5e4, -2e5, 35.0]),
+        ] {
+            assert!(!sensible(law, &bad), "{bad:?}");
+        }
+        assert!(sensible(Law::Q10, &[1.0, 2.0]) && !sensible(Law::Q10, &[-1.0, 2.0]));
+        assert!(!sensible(Law::Q10, &[1.0, f64::NAN]));
+    }
 }

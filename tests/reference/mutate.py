@@ -16,6 +16,7 @@ import concurrent.futures
 import json
 import os
 import pathlib
+import pickle
 import random
 import re
 import resource
@@ -57,6 +58,15 @@ class Woven:
         while new := self.type_errors(self.weave()):
             self.dropped |= new
         self.build()
+        self.trace()
+        (folder / "built").write_bytes(pickle.dumps(vars(self)))
+
+    @staticmethod
+    def built(folder):
+        """The one that was built in this folder before."""
+        woven = Woven.__new__(Woven)
+        vars(woven).update(pickle.loads((folder / "built").read_bytes()))
+        return woven
 
     def weave(self):
         shutil.rmtree(self.tree / "src")
@@ -161,7 +171,6 @@ class Woven:
             self.seconds[test] = took
             for i in ids:
                 self.reach[i].add(test)
-        (self.folder / "seconds.json").write_text(json.dumps(sorted((s, *t) for t, s in self.seconds.items())))
         print(f"{len(self.seconds)} tests traced in {time.monotonic() - started:.0f} s", flush=True)
 
 
@@ -209,11 +218,12 @@ def main():
     ask.add_argument("--sample", type=int, help="so many of all, drawn at random")
     ask.add_argument("--seed", type=int, default=0)
     ask.add_argument("--slowest", type=float, default=600, help="seconds of the slowest test that is run")
+    ask.add_argument("--built", action="store_true", help="with the build that is there, whatever has changed")
     ask.add_argument("--only", default="", help="part of a fault's name")
     given = ask.parse_args()
     given.work.mkdir(parents=True, exist_ok=True)
-    woven = Woven(given.work.resolve(), given.modules)
-    woven.trace()
+    folder = given.work.resolve()
+    woven = Woven.built(folder) if given.built else Woven(folder, given.modules)
     module = lambda i: re.split(r"[/.]", woven.mutants[i - 1]["file"])[1]
     name = lambda i: woven.mutants[i - 1]["name"]
     print(f"{len(woven.mutants)} listed, {len(woven.dropped)} do not compile, {len(woven.place)} built; left out:",
@@ -228,7 +238,7 @@ def main():
     chosen = [i for i in sorted(woven.place) if given.only in name(i)]
     random.Random(given.seed).shuffle(chosen)
     if given.sample:
-        # As many of each module as it has of all.
+        # Out of all of them, so that each module has the share that it has of all.
         chosen = chosen[:given.sample]
     favourites = collections.defaultdict(collections.Counter)
     file = log.open("a")

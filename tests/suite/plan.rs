@@ -958,6 +958,119 @@ fn a_preferment_past_its_best_comes_with_numbers() {
     );
     assert!(now.advice[0].contains(&said), "{:?}", now.advice);
     assert!(now.advice[1].contains("g less of it"), "{:?}", now.advice);
+    // "use 1234 g less of it, 12 %, with 617 g more flour and 617 g more water": what is left out is made up
+    // for in kind, flour and water alike in a poolish, and is that share of the whole.
+    let [less, percent, flour, water] = numbers(&now.advice[1])[..4] else {
+        panic!("{:?}", now.advice)
+    };
+    let all = now
+        .after
+        .batch
+        .stage_mass(pointage::formula::Stage::Preferment)
+        .as_grams();
+    assert!(percent > 1.0 && (less / all - percent / 100.0).abs() < 0.006);
+    assert!((flour - water).abs() <= 1.0 && (flour + water - less).abs() <= 1.5);
+}
+
+/// The numbers of a sentence.
+fn numbers(text: &str) -> Vec<f64> {
+    text.split(|c: char| !(c.is_ascii_digit() || c == '.'))
+        .filter_map(|n| n.trim_end_matches('.').parse().ok())
+        .collect()
+}
+
+/// A dough off the mixer too warm or too cold: by how much it is divided sooner or later, where it could
+/// stand instead, and the water for the next time. One that comes late, but as warm as planned, is later by
+/// that, and no other place helps.
+#[test]
+fn advice_goes_by_what_is_wrong() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[2].1);
+    let anchor = Anchor::FirstOut(15.0);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let mixed = stage(&plain, "mix").end_h;
+    let with = |k: f64, late: f64| {
+        let dough = Temperature::celsius(bake.process.dough.as_celsius() + k).unwrap();
+        let hour = mixed + late;
+        adjust(
+            &bake,
+            &places,
+            anchor,
+            &p,
+            &[Measured::Mixed { dough, hour }],
+        )
+        .unwrap()
+    };
+    for (k, late, place, water) in [
+        (2.0, 0.0, ", or keep the dough in a cooler place.", "colder"),
+        (
+            -2.0,
+            0.0,
+            ", or keep the dough in a warmer place.",
+            "warmer",
+        ),
+        (0.0, 0.5, " than planned.", ""),
+        (0.0, -0.5, " than planned.", ""),
+    ] {
+        let now = with(k, late);
+        let minutes =
+            60.0 * (stage(&now.after, "divide").start_h - stage(&plain, "divide").start_h);
+        let how = if minutes < 0.0 { "sooner" } else { "later" };
+        let divide = format!("Divide {:.0} min {how} than planned", minutes.abs());
+        let said = now.advice.join("\n");
+        let line = now.advice.iter().find(|a| a.starts_with("Divide")).unwrap();
+        assert!(line.starts_with(&divide) && line.ends_with(place), "{said}");
+        assert_eq!(said.contains("Next time the water"), k != 0.0);
+        assert!(said.contains(water));
+        if k == 0.0 {
+            assert!((minutes - 60.0 * late).abs() < 2.0, "{minutes}");
+            assert!(
+                now.changes[0].ends_with("as warm as planned."),
+                "{:?}",
+                now.changes
+            );
+        } else {
+            let way = if k > 0.0 {
+                "2.0 K warmer"
+            } else {
+                "2.0 K colder"
+            };
+            assert!(now.changes[0].contains(way), "{:?}", now.changes);
+        }
+    }
+}
+
+/// A fold after the bulk has ended is left out and told, and a record that ends before the plan does, or
+/// begins after it, is told too.
+#[test]
+fn what_is_left_out_or_made_up_is_told() {
+    let p = shipped();
+    let said = |text: &str, out: f64| {
+        let (bake, places) = demo(text);
+        let plan = plan(&bake, &places, Anchor::FirstOut(out), &p).unwrap();
+        (plan.folds_h.len(), plan.warnings.join("\n"))
+    };
+    let late = "of the folds would come after the end of the bulk";
+    let (folds, none) = said(DEMOS[2].1, 15.0);
+    assert!(folds == 1 && !none.contains(late), "{none}");
+    let text = DEMOS[2]
+        .1
+        .replace("folds_min = [45]", "folds_min = [45, 900, 1000]");
+    let (folds, two) = said(&text, 15.0);
+    assert!(folds == 1 && two.contains(&format!("2 {late}")), "{two}");
+    // The record of the winter demo runs from six o'clock on the day before for two days.
+    let record = "The room's record does not cover the whole plan";
+    let (_, inside) = said(DEMOS[1].1, 9.0);
+    assert!(!inside.contains(record), "{inside}");
+    let later = DEMOS[1].1.replace(
+        "room_record_from = \"06:00\"",
+        "room_record_from = \"23:00\"",
+    );
+    assert!(said(&later, 9.0).1.contains(record));
+    let sooner = DEMOS[1]
+        .1
+        .replace("room_record_days_before = 1", "room_record_days_before = 2");
+    assert!(said(&sooner, 9.0).1.contains(record));
 }
 
 /// The time of a bulk in the cold is all of it.
@@ -974,5 +1087,115 @@ fn a_bulk_in_the_cold_is_compared_whole() {
         let plan = compared.plan.as_ref().unwrap();
         let whole = stage(plan, "divide").start_h - stage(plan, "mix").end_h;
         assert!((row.bulk_h.unwrap() - whole).abs() < 1e-9 && whole > 10.0);
+    }
+}
+
+/// The end of a bulk is uncertain by a factor of the time since the mix, and what follows by the clock moves
+/// with it.
+#[test]
+fn ranges_go_by_the_time_since_the_mix() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[2].1);
+    let detail = Detail {
+        ranges: true,
+        ..Detail::default()
+    };
+    let plan = plan_with(&bake, &places, Anchor::FirstOut(15.0), &p, detail).unwrap();
+    let mix = stage(&plan, "mix").start_h;
+    let bulk = stage(&plan, "bulk");
+    let (low, high) = bulk.end_range_h.unwrap();
+    let end = bulk.end_h - mix;
+    assert!(((low - mix) * (high - mix) / (end * end) - 1.0).abs() < 1e-9);
+    let shift = (low - bulk.end_h, high - bulk.end_h);
+    assert!(shift.0 < -0.1 && shift.1 > 0.1);
+    let later = plan
+        .stages
+        .iter()
+        .skip_while(|s| s.name != "divide")
+        .take_while(|s| s.name != "proof");
+    let mut seen = 0;
+    for stage in later {
+        let (low, high) = stage.end_range_h.unwrap();
+        assert!((low - (stage.end_h + shift.0).max(stage.start_h)).abs() < 1e-9);
+        assert!((high - stage.end_h - shift.1).abs() < 1e-9);
+        seen += 1;
+    }
+    assert!(seen >= 2);
+    let proof = stage(&plan, "proof");
+    let (low, high) = proof.end_range_h.unwrap();
+    let end = proof.end_h - mix;
+    assert!(((low - mix) * (high - mix) / (end * end) - 1.0).abs() < 1e-9);
+}
+
+/// What a reason says of a warmer dough is what comes of one that is measured warmer.
+#[test]
+fn a_reason_is_what_the_measurement_does() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[2].1);
+    let anchor = Anchor::FirstOut(15.0);
+    let detail = Detail {
+        reasons: true,
+        ..Detail::default()
+    };
+    let plan = plan_with(&bake, &places, anchor, &p, detail).unwrap();
+    let dough = Temperature::celsius(bake.process.dough.as_celsius() + 1.0).unwrap();
+    let hour = stage(&plan, "mix").end_h;
+    let warmer = adjust(
+        &bake,
+        &places,
+        anchor,
+        &p,
+        &[Measured::Mixed { dough, hour }],
+    )
+    .unwrap();
+    let length = |plan: &Plan, name: &str| {
+        let stage = stage(plan, name);
+        60.0 * (stage.end_h - stage.start_h)
+    };
+    for name in ["bulk", "proof"] {
+        let reason = plan.reasons.iter().find(|r| r.stage == name).unwrap();
+        let cause = reason
+            .causes
+            .iter()
+            .find(|c| c.change.contains("1 K warmer dough"));
+        let minutes = length(&warmer.after, name) - length(&plan, name);
+        let said = cause.unwrap_or_else(|| panic!("{reason:?}")).minutes;
+        assert!(
+            minutes < -0.5 && (said - minutes).abs() < 0.2,
+            "{name}: {said} {minutes}"
+        );
+    }
+}
+
+/// The last load takes what is left.
+#[test]
+fn the_last_load_takes_the_rest() {
+    let p = shipped();
+    let text = DEMOS[2].1.replace("pieces = 16", "pieces = 13");
+    let (bake, places) = demo(&text);
+    let plan = plan(&bake, &places, Anchor::FirstOut(15.0), &p).unwrap();
+    let pieces: Vec<u32> = plan.loads.iter().map(|l| l.pieces).collect();
+    assert_eq!(pieces, [8, 5]);
+    let cycle = 40.0 / 60.0; // 34 min in the oven, 6 until it has recovered
+    assert!(plan.loads[1].oven_in_h - plan.loads[0].oven_in_h >= cycle - 1e-9);
+}
+
+/// A preferment used later than forecast is said to be, by as much.
+#[test]
+fn a_late_preferment_is_said_to_be_late() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[0].1);
+    let anchor = Anchor::FirstOut(7.5);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    for (by, said) in [
+        (0.5, "The preferment is used 30 min later than forecast."),
+        (-0.25, "The preferment is used 15 min sooner than forecast."),
+        (0.0, "The preferment is used when it was forecast."),
+    ] {
+        let seen = [Measured::PrefermentRipe {
+            hour: used(&plain) + by,
+        }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        assert!(now.changes.iter().any(|c| c == said), "{:?}", now.changes);
     }
 }

@@ -294,4 +294,66 @@ mod tests {
         assert_eq!(digits(200.0), "200.0");
         assert_eq!(digits(-0.012_345_678), "-0.0123457");
     }
+
+    /// The range that the file gives at the one place of its log: the errors of all eight parameters
+    /// together, by the slopes of the time itself, and the scatter of a single observation as far as the log
+    /// tells the level.
+    #[test]
+    fn the_range_from_a_file_has_errors_and_scatter() {
+        use crate::ferment::{Kind, Uncertain, range};
+        use crate::learn::fit::model::tests::bake;
+        use crate::learn::fit::{Options, learn};
+        use crate::learn::log::Observation;
+        let prior = Parameters::shipped().unwrap();
+        let bake = bake(Kind::Poolish, 22.0, 0.3);
+        let course = bake.place.course().unwrap();
+        let hours = |p: &Parameters| bake.stage().ready(p, &course).map(|r| r.hours);
+        let row = Observation {
+            line: 2,
+            bake: bake.clone(),
+            hours: hours(&prior).unwrap(),
+            seen: Seen::Ready,
+        };
+        let scatter = 0.15;
+        let options = Options::default().with_scatter(scatter);
+        let l = learn(&[row.clone(), row.clone(), row], &prior, options).unwrap();
+        let text = l.to_table_text(&Provenance {
+            log: "simulated".into(),
+            date: "today".into(),
+            version: "0".into(),
+            base: None,
+        });
+        let own = prior
+            .with_table(&crate::table::parse(&text).unwrap())
+            .unwrap();
+        let all = [
+            Uncertain::Level(Kind::Poolish),
+            Uncertain::Level(Kind::Biga),
+            Uncertain::Level(Kind::Sponge),
+            Uncertain::Level(Kind::Dough),
+            Uncertain::Tilt,
+            Uncertain::GrowthRate,
+            Uncertain::GrowthCap,
+            Uncertain::Lag,
+        ];
+        let slope = all.map(|which| {
+            let at = |z: f64| hours(&prior.moved(which, z).unwrap()).unwrap().ln();
+            (at(1e-2) - at(-1e-2)) / 2e-2
+        });
+        let mut variance = scatter * scatter * l.told[0];
+        for a in 0..JOINT {
+            for b in 0..JOINT {
+                variance += slope[a] * l.joint[a][b] * slope[b];
+            }
+        }
+        let (low, high) = range(&own, bake.stage().end, hours).unwrap().unwrap();
+        let width = 0.5 * (high / low).ln() / 1.281_55;
+        assert!(l.told[0] > 0.3 && scatter * scatter * l.told[0] > 0.2 * variance);
+        // A whole standard deviation bends the time a little.
+        assert!(
+            (width / variance.sqrt() - 1.0).abs() < 0.03,
+            "{width} {}",
+            variance.sqrt()
+        );
+    }
 }

@@ -637,12 +637,9 @@ mod tests {
             }
         }
         for a in 0..COUNT {
-            for b in 0..COUNT {
+            for (b, row) in information.iter().enumerate() {
                 let unit: f64 = (0..COUNT)
-                    .map(|c| {
-                        let all = information[b][c] + model.precision()[b][c];
-                        found.covariance[a][c] * all
-                    })
+                    .map(|c| found.covariance[a][c] * (row[c] + model.precision()[b][c]))
                     .sum();
                 assert!((unit - f64::from(u8::from(a == b))).abs() < 1e-8);
             }
@@ -729,8 +726,8 @@ mod tests {
                     assert!(close(found.joint[a][COUNT + k], with(k)), "{a} {k}");
                     assert_eq!(found.joint[a][COUNT + k], found.joint[COUNT + k][a]);
                 }
-                for b in 0..COUNT {
-                    let more = with(0) * d[0][b] + with(1) * d[1][b];
+                for (b, (of_cap, of_lag)) in d[0].iter().zip(&d[1]).enumerate() {
+                    let more = with(0) * of_cap + with(1) * of_lag;
                     let wanted = found.covariance[a][b] + more;
                     assert!(close(found.joint[a][b], wanted), "{a} {b}");
                 }

@@ -39,8 +39,8 @@ fn rare(mut active: u32, first: u32) -> u32 {
         ACTIVE.store(active, Relaxed);
     }
     if let Some(mut to) = to.as_ref() {
-        let bit = 1 << (first % 64);
-        if SEEN[first as usize / 64 % 256].fetch_or(bit, Relaxed) & bit == 0 {
+        let (word, bit) = (&SEEN[first as usize / 64 % 256], 1 << (first % 64));
+        if word.load(Relaxed) & bit == 0 && word.fetch_or(bit, Relaxed) & bit == 0 {
             let _ = to.write_all(&first.to_le_bytes());
         }
         return 0;
