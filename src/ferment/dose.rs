@@ -9,6 +9,9 @@ use crate::numeric;
 pub(crate) const MOST: f64 = 20.0;
 const LEAST: f64 = 1e-4;
 
+/// A dose to begin the search with where none is known that is near, % fresh yeast.
+pub(crate) const A_PINCH: f64 = 0.3;
+
 /// The answer to "how much yeast?", as fresh yeast in % of the stage's own flour.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
@@ -64,16 +67,16 @@ impl Stage {
     /// # Errors
     /// As for [`dose_for`](Self::dose_for).
     pub fn fresh_dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<f64> {
-        self.fresh_dose_near(p, course, hours, None)
+        self.fresh_dose_near(p, course, hours, A_PINCH)
     }
 
-    /// The same where a dose is known that is near.
+    /// The same where a dose is known that may be near.
     pub(crate) fn fresh_dose_near(
         &self,
         p: &Parameters,
         course: &Course<'_>,
         hours: f64,
-        guess: Option<f64>,
+        near: f64,
     ) -> Result<f64> {
         check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
         let end = p.gas_at(self.end);
@@ -88,7 +91,7 @@ impl Stage {
             let f = stage.fermentation(p)?;
             Ok((f.after(&f.start(), course, hours)?.gas / end).ln())
         };
-        match search(guess.unwrap_or(0.3), log_excess)? {
+        match search(near, log_excess)? {
             Search::Dose(dose) => Ok(dose),
             Search::LeastIsTooMuch => Err(Error::unreachable(
                 format!("a dose for {hours:.1} h"),

@@ -99,13 +99,26 @@ impl Place {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn surface_w_per_m2_k(self) -> Result<f64> {
-        table::get("places")?.number(match self {
-            Self::StillRoom => "still_room_w_per_m2_k",
-            Self::Fridge => "fridge_still_w_per_m2_k",
-            Self::FanFridge => "fridge_fan_w_per_m2_k",
-            Self::DryProofer => "proofer_dry_w_per_m2_k",
-            Self::HumidProofer => "proofer_humid_w_per_m2_k",
-            Self::InsulatedBox => "insulated_box_w_per_m2_k",
+        static SHIPPED: OnceLock<Result<[f64; 6]>> = OnceLock::new();
+        let all = SHIPPED.get_or_init(|| {
+            let places = table::get("places")?;
+            Ok([
+                places.number("still_room_w_per_m2_k")?,
+                places.number("fridge_still_w_per_m2_k")?,
+                places.number("fridge_fan_w_per_m2_k")?,
+                places.number("proofer_dry_w_per_m2_k")?,
+                places.number("proofer_humid_w_per_m2_k")?,
+                places.number("insulated_box_w_per_m2_k")?,
+            ])
+        });
+        let all = all.as_ref().map_err(Clone::clone)?;
+        Ok(match self {
+            Self::StillRoom => all[0],
+            Self::Fridge => all[1],
+            Self::FanFridge => all[2],
+            Self::DryProofer => all[3],
+            Self::HumidProofer => all[4],
+            Self::InsulatedBox => all[5],
         })
     }
 }

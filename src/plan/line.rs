@@ -92,10 +92,11 @@ impl<'a> Line<'a> {
         let surface_of_cold = in_cold.surface_w_per_m2_k()?;
         let in_proof = bake.process.proof_in.surface_w_per_m2_k()?;
         let c_dough = water::dough_capacity(&batch)?;
+        let shipped = DoughProperties::shipped()?;
         let tau = |mass: Mass, shape: Shape, c: f64, surface: f64| {
             let properties = DoughProperties {
                 heat_capacity_kj_per_kg_k: c,
-                ..DoughProperties::shipped()?
+                ..shipped
             };
             Body::new(mass, shape, properties)?.time_constant_h(surface)
         };
@@ -133,7 +134,7 @@ impl<'a> Line<'a> {
             dough_heat,
             properties: DoughProperties {
                 heat_capacity_kj_per_kg_k: c_dough,
-                ..DoughProperties::shipped()?
+                ..shipped
             },
             surface_of_bulk,
             surface_of_cold,

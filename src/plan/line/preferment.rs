@@ -3,6 +3,7 @@
 use super::Line;
 use crate::ambient::Course;
 use crate::error::{Error, Result};
+use crate::ferment::dose::A_PINCH;
 use crate::ferment::{Composition, EndPoint, Inoculum, Kinetics, Parameters, Ready, Stage, State};
 use crate::formula::Preferment;
 use crate::numeric;
@@ -73,7 +74,7 @@ impl Line<'_> {
                     self.p,
                     &course,
                     as_hours(after),
-                    like.map(|r| r.fresh_percent),
+                    like.map_or(A_PINCH, |r| r.fresh_percent),
                 )
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
