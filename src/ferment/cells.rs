@@ -14,7 +14,6 @@ const CELLS: usize = 140;
 struct Cell([[f64; 2]; POINTS]);
 
 impl Cell {
-    #[cold]
     fn new(i: usize, kinks: &[f64], exact: impl Fn(f64) -> (f64, f64)) -> Option<Self> {
         let at = |x: f64| FROM_C + (i as f64 + x) / CELLS_PER_K;
         if kinks.iter().any(|&k| at(0.0) < k && k < at(1.0)) {
@@ -65,13 +64,30 @@ impl Cells {
         exact: impl Fn(f64) -> (f64, f64),
     ) -> Option<(f64, f64)> {
         let place = (t - FROM_C) * CELLS_PER_K;
-        // Also false for what is not a number.
-        if !(0.0..CELLS as f64).contains(&place) {
+        // Also what is not a number has no cell.
+        if place.is_nan() || place < 0.0 {
             return None;
         }
-        let i = place as usize;
-        let cell = self.0[i].get_or_init(|| Cell::new(i, kinks, exact));
-        cell.as_ref().map(|c| c.at(place - i as f64))
+        // By way of a narrow integer, which takes one instruction each way.
+        let i = place as i32;
+        let slot = self.0.get(i as usize)?;
+        let cell = match slot.get() {
+            Some(cell) => cell,
+            None => Self::filled(slot, i as usize, kinks, exact),
+        };
+        cell.as_ref().map(|c| c.at(place - f64::from(i)))
+    }
+
+    /// A cell that is asked for the first time.
+    #[cold]
+    #[inline(never)]
+    fn filled<'c>(
+        slot: &'c OnceLock<Option<Cell>>,
+        i: usize,
+        kinks: &[f64],
+        exact: impl Fn(f64) -> (f64, f64),
+    ) -> &'c Option<Cell> {
+        slot.get_or_init(|| Cell::new(i, kinks, exact))
     }
 }
 

@@ -157,6 +157,14 @@ struct Curves {
     cells: Cells,
 }
 
+impl Curves {
+    /// Both by their laws; not numbers where these refuse the temperature.
+    #[inline(never)]
+    fn exactly_at(&self, t: f64) -> (f64, f64) {
+        (self.gas.at(t), self.growth.at(t))
+    }
+}
+
 /// The numbers of [`Kinetics`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rates {
@@ -257,9 +265,8 @@ impl Kinetics {
     #[inline]
     pub(crate) fn rates_nearly_at(&self, t: f64) -> (f64, f64) {
         let curves = &*self.curves;
-        let exact = |t| (curves.gas.at(t), curves.growth.at(t));
-        let near = curves.cells.at(t, &curves.kinks, exact);
-        near.unwrap_or_else(|| exact(t))
+        let near = curves.cells.at(t, &curves.kinks, |t| curves.exactly_at(t));
+        near.unwrap_or_else(|| curves.exactly_at(t))
     }
 
     /// The gas curve.

@@ -371,10 +371,11 @@ impl Sugar {
     /// (Halley): one exponential is the rule.
     fn left_after(&mut self, potential: f64) -> f64 {
         let goal = self.all + self.half * self.log_all - potential;
-        // By the slope and the bend of the logarithm, from where it was last.
+        // By the first three derivatives of the logarithm, from where it was last.
         let per = 1.0 / (self.left + self.half);
         let on = (potential - self.at) * per;
-        let mut y = self.log_left - on * (1.0 + 0.5 * on * self.left * per);
+        let bent = 0.5 - on * per * (self.half - 2.0 * self.left) / 6.0;
+        let mut y = self.log_left - on * (1.0 + on * self.left * per * bent);
         for _ in 0..20 {
             let e = y.exp();
             let newton = (e + self.half * y - goal) / (e + self.half);
@@ -385,8 +386,8 @@ impl Sugar {
                 newton
             };
             y -= step;
-            // The error after a step is below a tenth of its cube.
-            if step.abs() < 4e-5 {
+            // The error after a step is below a tenth of its cube: 1e-13.
+            if step.abs() < 1e-4 {
                 self.left = e * (1.0 - step + 0.5 * step * step);
                 (self.log_left, self.at) = (y, potential);
                 return self.left;

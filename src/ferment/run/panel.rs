@@ -367,7 +367,8 @@ impl<'f> Panel<'f> {
 
     fn cut_to(&mut self, length_h: f64) {
         self.length_h = length_h;
-        self.fades = numeric::fractions().map(|x| (-x * length_h / self.piece.tau_h).exp());
+        let spans = length_h / self.piece.tau_h;
+        self.fades = numeric::fractions().map(|x| (-x * spans).exp());
     }
 
     /// Own heat at a fraction of the panel, K.

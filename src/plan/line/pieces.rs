@@ -287,20 +287,25 @@ impl<'b> Stop<'b> {
         from: &State,
         hour: f64,
     ) -> Result<&'k mut Kept<'b>> {
-        let usable = kept.take().filter(|k| k.hour == hour && k.from == *from);
-        Ok(kept.insert(match usable {
+        if kept
+            .as_ref()
+            .is_some_and(|k| k.hour != hour || k.from != *from)
+        {
+            *kept = None;
+        }
+        Ok(match kept {
             Some(same) => same,
             None => {
                 let warm = Temperature::celsius(from.temperature_c)?;
                 let course = Course::following(self.room, hour, warm, self.tau_h)?;
                 let trail = Trail::new(dough, from, &course);
-                Kept {
+                kept.insert(Kept {
                     hour,
                     from: *from,
                     last: (0.0, trail.start()),
                     trail,
-                }
+                })
             }
-        }))
+        })
     }
 }
