@@ -32,60 +32,75 @@ pub(crate) const LEARNT_NAMES: [&str; LEARNT] = [
 /// assert_eq!(shipped.correlations.between(tilt, tilt), 1.0);
 /// # Ok::<(), pointage::Error>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Correlations([[f64; LEARNT]; LEARNT]);
-
-impl Default for Correlations {
-    fn default() -> Self {
-        Self(std::array::from_fn(|i| {
-            std::array::from_fn(|j| f64::from(u8::from(i == j)))
-        }))
-    }
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Correlations {
+    /// `None` where each error is alone.
+    matrix: Option<[[f64; LEARNT]; LEARNT]>,
 }
+
+/// Each error alone.
+const ALONE: [[f64; LEARNT]; LEARNT] = {
+    let mut alone = [[0.0; LEARNT]; LEARNT];
+    let mut i = 0;
+    while i < LEARNT {
+        alone[i][i] = 1.0;
+        i += 1;
+    }
+    alone
+};
 
 impl Correlations {
     /// The correlation of two parameters, -1 to 1; 0 where nothing is known of it.
     #[must_use]
     pub fn between(&self, a: Uncertain, b: Uncertain) -> f64 {
         match (place(a), place(b)) {
-            (Some(i), Some(j)) => self.0[i][j],
+            (Some(i), Some(j)) => self.matrix()[i][j],
             _ => f64::from(u8::from(a == b)),
         }
     }
 
     /// Variance of an answer that moves so far with one standard deviation of each parameter.
     pub(crate) fn variance(&self, moves: &[(Uncertain, f64)]) -> f64 {
+        let Some(matrix) = &self.matrix else {
+            return moves.iter().map(|(_, x)| x * x).sum();
+        };
+        // By places: what a log does not teach goes with nothing.
+        let mut by_place = [0.0; LEARNT];
         let mut sum = 0.0;
-        for (i, &(a, x)) in moves.iter().enumerate() {
-            sum += x * x;
-            for &(b, y) in &moves[..i] {
-                sum += 2.0 * self.between(a, b) * x * y;
+        for &(which, x) in moves {
+            match place(which) {
+                Some(i) => by_place[i] += x,
+                None => sum += x * x,
             }
+        }
+        for (row, x) in matrix.iter().zip(by_place) {
+            let with: f64 = row.iter().zip(by_place).map(|(r, y)| r * y).sum();
+            sum += x * with;
         }
         // Rounded correlations near 1 may leave a little less than nothing.
         sum.max(0.0)
     }
 
     /// All of them, in the order of the names.
-    #[cfg(feature = "learn")]
     pub(crate) fn matrix(&self) -> &[[f64; LEARNT]; LEARNT] {
-        &self.0
+        self.matrix.as_ref().unwrap_or(&ALONE)
     }
 
     /// The matrix `L` with `L L'` the correlations, in the order of the names: `None` where no
     /// errors can go together like that.
     #[cfg(feature = "learn")]
     pub(crate) fn root(&self) -> Option<[[f64; LEARNT]; LEARNT]> {
-        numeric::cholesky(&self.0)
+        numeric::cholesky(self.matrix())
     }
 
     /// The same with the values of a table in place of what they were: alone, but for the correlations
     /// that the table gives.
-    pub(super) fn with_table(mut self, table: &Table) -> Result<Self> {
+    pub(super) fn with_table(self, table: &Table) -> Result<Self> {
+        let mut matrix = *self.matrix();
         let place = |name: &str| LEARNT_NAMES.iter().position(|known| *known == name);
         for i in table.values.iter().filter_map(|v| place(&v.name)) {
             for j in (0..LEARNT).filter(|&j| j != i) {
-                (self.0[i][j], self.0[j][i]) = (0.0, 0.0);
+                (matrix[i][j], matrix[j][i]) = (0.0, 0.0);
             }
         }
         for c in &table.correlations {
@@ -95,14 +110,16 @@ impl Correlations {
             });
             let (i, j) = (i?, j?);
             let value = check("value of a correlation", c.value, -1.0, 1.0, "")?;
-            (self.0[i][j], self.0[j][i]) = (value, value);
+            (matrix[i][j], matrix[j][i]) = (value, value);
         }
-        if numeric::cholesky(&self.0).is_none() {
+        if numeric::cholesky(&matrix).is_none() {
             return Err(Error::contradiction(
                 "the [[correlations]] contradict each other: no errors can go together like that; take over all of them from one learning",
             ));
         }
-        Ok(self)
+        Ok(Self {
+            matrix: (matrix != ALONE).then_some(matrix),
+        })
     }
 }
 
@@ -139,24 +156,29 @@ mod tests {
     /// `x' R x`, with each parameter at the place of its name.
     #[test]
     fn the_variance_is_the_quadratic_form() {
-        let mut r = Correlations::default();
+        let mut matrix = ALONE;
         for i in 0..LEARNT {
             for j in 0..i {
                 let value = 0.02 * (i * LEARNT + j) as f64 - 0.3;
-                (r.0[i][j], r.0[j][i]) = (value, value);
+                (matrix[i][j], matrix[j][i]) = (value, value);
             }
         }
+        let r = Correlations {
+            matrix: Some(matrix),
+        };
         let x = [1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6];
         let mut wanted = 0.0;
         for i in 0..LEARNT {
             for j in 0..LEARNT {
-                assert_eq!(r.between(ALL[i], ALL[j]), r.0[i][j]);
-                wanted += x[i] * x[j] * r.0[i][j];
+                assert_eq!(r.between(ALL[i], ALL[j]), matrix[i][j]);
+                wanted += x[i] * x[j] * matrix[i][j];
             }
         }
         let moves: Vec<_> = ALL.into_iter().zip(x).collect();
         assert!(wanted > 0.0);
         assert!((r.variance(&moves) - wanted).abs() < 1e-12);
+        let squares = x.iter().map(|x| x * x).sum::<f64>();
+        assert!((Correlations::default().variance(&moves) - squares).abs() < 1e-12);
         // What no log teaches goes with nothing but itself.
         assert_eq!(r.between(Uncertain::Kept, Uncertain::Tilt), 0.0);
         assert_eq!(r.between(Uncertain::Kept, Uncertain::Kept), 1.0);

@@ -237,11 +237,6 @@ impl Kinetics {
         Arc::ptr_eq(&self.curves, &other.curves)
     }
 
-    /// True when rates are equal and the curves shared: the same yeast.
-    pub(crate) fn is_like(&self, other: &Self) -> bool {
-        self.rates == other.rates && self.shares_curves_with(other)
-    }
-
     /// Temperatures at which one of the curves has a kink, °C.
     pub(crate) fn kinks(&self) -> &[f64] {
         &self.curves.kinks

@@ -219,12 +219,8 @@ fn reckoned(setting: &Setting, fresh_percent: f64, near: &Neighbourhood) -> Resu
         && let Some(ready_h) = held.hours_until_gas(gas)
     {
         let range_h = near.range(stage.end, |moved| {
-            let moved_gas = moved.gas_at(stage.end);
-            // Not every parameter matters to every dough.
-            if moved_gas == gas && held.is_of(&moved.kinetics) {
-                return Ok(ready_h);
-            }
-            let hours = held.with(&moved.kinetics)?.hours_until_gas(moved_gas);
+            let gas = moved.gas_at(stage.end);
+            let hours = held.hours_until_gas_with(&moved.kinetics, gas)?;
             Ok(hours.unwrap_or(f64::INFINITY))
         })?;
         let open = held.hours_until_gas(p.window.open * gas);

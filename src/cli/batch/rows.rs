@@ -235,7 +235,8 @@ impl<'n> Sheet<'n> {
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
     ) -> Result<(), Refusal> {
-        let question = self.question(layout, row)?;
+        let mut question = Q::blank();
+        self.read_into(&mut question, layout, row)?;
         let refused = |e: Error| (self.column_of(&e), e);
         if self.json {
             let line = question.line(self.near, self.own_numbers.as_ref());
@@ -262,8 +263,12 @@ impl<'n> Sheet<'n> {
         Ok(())
     }
 
-    fn question<Q: Question>(&self, layout: &Layout<Q>, row: &StringRecord) -> Result<Q, Refusal> {
-        let mut question = Q::blank();
+    fn read_into<Q: Question>(
+        &self,
+        question: &mut Q,
+        layout: &Layout<Q>,
+        row: &StringRecord,
+    ) -> Result<(), Refusal> {
         let mut needed = 0;
         for (i, known) in layout.columns.iter().enumerate() {
             let cell = row[i].trim_ascii();
@@ -277,14 +282,14 @@ impl<'n> Sheet<'n> {
                 );
                 return Err((Some(i), Error::Contradiction { why }));
             };
-            known.set(&mut question, cell).map_err(|e| (Some(i), e))?;
+            known.set(question, cell).map_err(|e| (Some(i), e))?;
             needed += usize::from(known.column.needed);
         }
         // Counting is enough as long as nothing is missing.
         if needed < Q::COLUMNS.iter().filter(|c| c.needed).count() {
             return Err(layout.missing(row));
         }
-        Ok(question)
+        Ok(())
     }
 
     /// The column that an error of the whole question names first.
