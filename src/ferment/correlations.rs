@@ -156,13 +156,12 @@ mod tests {
     /// `x' R x`, with each parameter at the place of its name.
     #[test]
     fn the_variance_is_the_quadratic_form() {
-        let mut matrix = ALONE;
-        for i in 0..LEARNT {
-            for j in 0..i {
-                let value = 0.02 * (i * LEARNT + j) as f64 - 0.3;
-                (matrix[i][j], matrix[j][i]) = (value, value);
-            }
-        }
+        let matrix: [[f64; LEARNT]; LEARNT] = std::array::from_fn(|i| {
+            std::array::from_fn(|j| match i == j {
+                true => 1.0,
+                false => 0.02 * (i.max(j) * LEARNT + i.min(j)) as f64 - 0.3,
+            })
+        });
         let r = Correlations {
             matrix: Some(matrix),
         };

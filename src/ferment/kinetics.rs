@@ -168,7 +168,7 @@ impl Curves {
 /// The numbers of [`Kinetics`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rates {
-    /// CO2 per g of fresh yeast and hour at 30 °C, q30, mL/(g h); 1 to 1000.
+    /// CO2 per g of fresh yeast and hour at 30 °C, q30, mL/(g h); 0.001 to 1000.
     pub specific_gas_rate: f64,
     /// Growth rate of yeast where the growth law is 1, mu, 1/h; 0 to 2.
     pub growth_rate: f64,

@@ -387,3 +387,119 @@ fn space(t: &Table, co2: &Table) -> Result<GasSpace> {
         none_from_ratio: t.number("retention_none_from_ratio")?,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table;
+
+    fn own(name: &str, value: f64, uncertainty: &str) -> Result<Parameters> {
+        let head = "format = 1\nid = \"own\"\ntitle = \"Own\"\nobserved = \"a test\"\nsource = \"here\"\nlocus = \"here\"\nstanding = \"derived\"\n";
+        let text = format!("{head}[values.{name}]\nvalue = {value}\n{uncertainty}\n");
+        Parameters::shipped()?.with_table(&table::parse(&text)?)
+    }
+
+    /// Each name stands for one number, with its standard deviation where it has one, and for no other; beyond
+    /// its range it is refused by its name.
+    #[test]
+    fn each_name_is_its_number() {
+        type Get = fn(&Parameters) -> (f64, Option<f64>);
+        let all: [(&str, f64, Get, [f64; 2]); 13] = [
+            (
+                "poolish_ml_per_100g",
+                190.0,
+                |p| of(p.levels.poolish),
+                [0.5, 5001.0],
+            ),
+            (
+                "biga_ml_per_100g",
+                191.0,
+                |p| of(p.levels.biga),
+                [0.5, 5001.0],
+            ),
+            (
+                "sponge_ml_per_100g",
+                192.0,
+                |p| of(p.levels.sponge),
+                [0.5, 5001.0],
+            ),
+            (
+                "dough_ml_per_100g",
+                193.0,
+                |p| of(p.levels.doubled),
+                [0.5, 5001.0],
+            ),
+            (
+                "q30_ml_per_g_h",
+                21.0,
+                |p| (p.kinetics.rates().specific_gas_rate, None),
+                [1e-4, 1001.0],
+            ),
+            (
+                "growth_rate_per_h",
+                0.31,
+                |p| (p.kinetics.rates().growth_rate, Some(p.spread.growth_rate)),
+                [-0.1, 2.1],
+            ),
+            (
+                "growth_cap_g_per_100g",
+                0.9,
+                |p| (p.kinetics.rates().growth_cap, Some(p.spread.growth_cap)),
+                [0.001, f64::NAN],
+            ),
+            (
+                "lag27_h",
+                0.8,
+                |p| (p.kinetics.rates().lag27_h, Some(p.spread.lag)),
+                [-0.1, 49.0],
+            ),
+            (
+                "kept",
+                0.6,
+                |p| (p.proof.kept, Some(p.spread.kept)),
+                [0.001, 1.1],
+            ),
+            (
+                "hearth_ratio",
+                1.7,
+                |p| (p.proof.hearth_ratio, None),
+                [0.9, 6.1],
+            ),
+            ("tin_ratio", 2.3, |p| (p.proof.tin_ratio, None), [0.9, 6.1]),
+            ("window_open", 0.85, |p| (p.window.open, None), [0.05, 1.1]),
+            ("window_close", 1.2, |p| (p.window.close, None), [0.9, 3.1]),
+        ];
+        fn of(level: Level) -> (f64, Option<f64>) {
+            (level.gas, Some(level.log_sd))
+        }
+        let shipped = Parameters::shipped().unwrap();
+        for (name, value, get, beyond) in all {
+            let p = own(name, value, "log_sd = 0.123").unwrap();
+            let (got, sd) = get(&p);
+            assert_eq!(got, value, "{name}");
+            assert!(sd.is_none_or(|sd| sd == 0.123), "{name}");
+            for (other, _, get, _) in all {
+                assert!(
+                    other == name || get(&p) == get(&shipped),
+                    "{name} moves {other}"
+                );
+            }
+            for value in beyond.into_iter().filter(|v| !v.is_nan()) {
+                let why = own(name, value, "log_sd = 0.123").unwrap_err().to_string();
+                assert!(why.contains(name), "{name}: {why}");
+            }
+        }
+        let tilted = own("gas_tilt_per_10k", -0.04, "se = 0.02").unwrap();
+        assert_eq!(tilted.kinetics.gas().tilt(), -0.04);
+        assert_eq!(tilted.spread.tilt, 0.02);
+        assert_eq!(
+            own("gas_tilt_per_10k", 0.0, "exact = true")
+                .unwrap()
+                .spread
+                .tilt,
+            0.0
+        );
+        assert!(own("gas_tilt_per_10k", -0.04, "log_sd = 0.1").is_err());
+        assert!(own("no_such_name", 1.0, "log_sd = 0.1").is_err());
+    }
+}

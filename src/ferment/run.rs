@@ -314,15 +314,8 @@ fn sugar_left(sugar: f64, half: f64, potential: f64) -> f64 {
     if sugar <= 0.0 {
         return 0.0;
     }
-    let start = sugar.ln();
-    let goal = sugar + half * start - potential;
-    let plain = sugar - potential;
-    // With sugar in plenty the root is near `plain`; near its end the start is as good as any.
-    let mut y = if plain > half && potential > 0.0 {
-        (plain + half * (start - plain.ln())).ln()
-    } else {
-        start
-    };
+    let mut y = sugar.ln();
+    let goal = sugar + half * y - potential;
     for _ in 0..100 {
         let e = y.exp();
         let step = (e + half * y - goal) / (e + half);
@@ -360,22 +353,27 @@ impl Sugar {
 
     /// Share of full speed that the sugar left after `potential` allows, with its slope and bend.
     fn share_after(&mut self, potential: f64) -> [f64; 3] {
-        if self.all == f64::INFINITY {
-            return [1.0, 0.0, 0.0];
-        }
-        let left = self.left_after(potential);
+        let left = if self.all == f64::INFINITY {
+            self.all
+        } else {
+            self.left_after(potential)
+        };
         self.share(left)
+    }
+
+    /// The logarithm of what is left after `potential`, by its first three derivatives from where it was last.
+    fn log_near(&self, potential: f64) -> f64 {
+        let per = 1.0 / (self.left + self.half);
+        let on = (potential - self.at) * per;
+        let bent = 0.5 - on * per * (self.half - 2.0 * self.left) / 6.0;
+        self.log_left - on * (1.0 + on * self.left * per * bent)
     }
 
     /// The root of [`sugar_left`] begun at the answer before, which is near, with steps of third order
     /// (Halley): one exponential is the rule.
     fn left_after(&mut self, potential: f64) -> f64 {
         let goal = self.all + self.half * self.log_all - potential;
-        // By the first three derivatives of the logarithm, from where it was last.
-        let per = 1.0 / (self.left + self.half);
-        let on = (potential - self.at) * per;
-        let bent = 0.5 - on * per * (self.half - 2.0 * self.left) / 6.0;
-        let mut y = self.log_left - on * (1.0 + on * self.left * per * bent);
+        let mut y = self.log_near(potential);
         for _ in 0..20 {
             let e = y.exp();
             let newton = (e + self.half * y - goal) / (e + self.half);
@@ -398,6 +396,9 @@ impl Sugar {
 
     /// The share with so much left, its slope over the potential, and how fast that changes.
     fn share(&self, left: f64) -> [f64; 3] {
+        if left == f64::INFINITY {
+            return [1.0, 0.0, 0.0];
+        }
         // With s left and K at half speed: s/(s + K), and ds/dP = -s/(s + K).
         let all = left + self.half;
         let share = left / all;
@@ -502,5 +503,32 @@ mod tests {
             }
         }
         assert_eq!(sugar_left(0.0, 20.0, 1.0), 0.0);
+    }
+
+    /// What three derivatives leave out is of the fourth order: below `on^4`, since by its own measure (the
+    /// potential over what is left and K) no further derivative of the logarithm exceeds 6.
+    #[test]
+    fn sugar_near_by_is_known_to_the_fourth_order() {
+        for (all, half, at) in [
+            (800.0, 20.0, 100.0),
+            (100.0, 30.0, 90.0),
+            (50.0, 50.0, 120.0),
+        ] {
+            let left = sugar_left(all, half, at);
+            let sugar = Sugar {
+                all,
+                half,
+                log_all: f64::ln(all),
+                left,
+                log_left: left.ln(),
+                at,
+            };
+            for on in [-0.05_f64, 0.05] {
+                let potential = at + on * (left + half);
+                let there = sugar_left(all, half, potential).ln();
+                let miss = (sugar.log_near(potential) - there).abs();
+                assert!(miss < on.powi(4), "{all} {half} {at} {on}: {miss}");
+            }
+        }
     }
 }

@@ -218,13 +218,8 @@ impl Parabola {
 }
 
 impl<'f> Panel<'f> {
-    pub fn solve(
-        f: &'f Fermentation<'f>,
-        start: &State,
-        piece: &Piece,
-        at: f64,
-        most: f64,
-    ) -> Result<Self> {
+    /// A panel of `most` hours that is not solved yet.
+    fn begin(f: &'f Fermentation<'f>, start: &State, piece: &Piece, at: f64, most: f64) -> Self {
         // What can still grow: the ceiling counts what has grown since the start.
         let grown = start.yeast - f.start.yeast;
         let (m0, waiting) = if start.awake {
@@ -239,7 +234,7 @@ impl<'f> Panel<'f> {
             ceiling,
             cap: f.cap,
         };
-        let mut panel = Self {
+        Self {
             ferment: f,
             start: *start,
             end: *start,
@@ -254,7 +249,17 @@ impl<'f> Panel<'f> {
                 gas: 0.0,
                 growth: 0.0,
             },
-        };
+        }
+    }
+
+    pub fn solve(
+        f: &'f Fermentation<'f>,
+        start: &State,
+        piece: &Piece,
+        at: f64,
+        most: f64,
+    ) -> Result<Self> {
+        let mut panel = Self::begin(f, start, piece, at, most);
         if piece.is_level() && f.own_heat.is_none() {
             panel.solve_level()?;
         } else {
@@ -349,10 +354,13 @@ impl<'f> Panel<'f> {
             let (gas, growth) = f.kinetics.rates_nearly_at(s.temperature_c);
             let (warmer, _) = f.kinetics.rates_nearly_at(s.temperature_c + NEAR_BY_K);
             let yeast = self.growth.m0 + self.growth.waiting;
-            let heating = own.kelvin_per_ml * f.gas_clock(gas) * yeast;
+            let [share, fall, _] = self.sugar.share(self.sugar.left);
+            let making = f.gas_clock(gas) * yeast;
+            let heating = own.kelvin_per_ml * making * share;
             let warming = self.piece.slope_at(self.at) + heating - s.excess_k / tau_h;
             let faster = f.growth_clock(growth) * self.growth.slope(self.growth.m0).0 / yeast
-                + (warmer / gas).ln() / NEAR_BY_K * warming;
+                + (warmer / gas).ln() / NEAR_BY_K * warming
+                + fall / share * making;
             if faster.is_finite() {
                 (likely.heating, likely.faster) = (heating, faster);
             }
@@ -671,5 +679,146 @@ impl<'f> Panel<'f> {
             potential,
             excess_k,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ambient::{Ambient, Course};
+    use crate::ferment::{Composition, Inoculum, OwnHeat, Parameters, Rates};
+    use crate::units::Temperature;
+
+    /// A dough of 100 g flour that warms itself, with yeast that is awake or asleep.
+    fn dough(p: &Parameters, yeast: Inoculum) -> Fermentation<'_> {
+        let lean = Composition::lean(62.0, 1.8);
+        let medium = p.effects.medium(&lean).unwrap();
+        let heat = OwnHeat::new(50.0, 24_465.0, 0.165, 2.7).unwrap();
+        Fermentation::new(&p.kinetics, medium, p.space.of(&lean, 0.0), yeast)
+            .unwrap()
+            .with_own_heat(heat)
+    }
+
+    const AWAKE: Inoculum = Inoculum {
+        added: 0.0,
+        carried: 2.0,
+    };
+
+    /// A dough of so many degrees in a room of others, which it follows slowly.
+    fn piece(dough_c: f64, room_c: f64, tau_h: f64) -> Piece {
+        let room = Ambient::constant(Temperature::celsius(room_c).unwrap()).unwrap();
+        let from = Temperature::celsius(dough_c).unwrap();
+        let course = Course::following(&room, 0.0, from, tau_h).unwrap();
+        course.pieces().next().unwrap()
+    }
+
+    fn state(f: &Fermentation<'_>, t: f64) -> State {
+        State {
+            temperature_c: t,
+            ..f.start()
+        }
+    }
+
+    /// The guess of the own heat is right to the second order of the time: against the panel that is solved, what
+    /// is left shrinks with its third power. (0.3 K/h that changes by half of itself in an hour at the most:
+    /// 0.3 * 0.5^2/6 = 0.0125 K/h^3.)
+    #[test]
+    fn own_heat_is_guessed_to_the_second_order() {
+        let p = Parameters::shipped().unwrap();
+        let f = dough(&p, AWAKE);
+        for (dough_c, room_c) in [(26.0, 23.0), (24.0, 27.0)] {
+            let piece = piece(dough_c, room_c, 3.0);
+            let first = Panel::solve(&f, &state(&f, dough_c), &piece, 0.0, 1.0).unwrap();
+            assert!(first.end.excess_k > 0.1);
+            let at = first.length_h;
+            let likely = Panel::begin(&f, &first.end, &piece, at, 1.0).likely();
+            for h in [0.05, 0.1] {
+                let solved = Panel::solve(&f, &first.end, &piece, at, h).unwrap();
+                assert_eq!(solved.length_h, h);
+                let guess = likely.at_faded(h, f64::exp(-h / 3.0));
+                let miss = (guess - solved.end.excess_k).abs();
+                assert!(miss < 0.02 * h.powi(3), "{dough_c} {h}: {miss}");
+            }
+            // Without loss of heat it is the same with a plain parabola.
+            let endless = Likely {
+                tau_h: f64::INFINITY,
+                ..likely
+            };
+            let parabola = likely.excess_k + 0.2 * likely.heating * (1.0 + 0.1 * likely.faster);
+            assert!((endless.at_faded(0.2, 1.0) - parabola).abs() < 1e-12);
+        }
+    }
+
+    /// A panel comes as far as the next kink of a law and no further, from both sides; one that begins on a kink
+    /// goes on, to the next.
+    #[test]
+    fn a_panel_ends_on_a_kink() {
+        let p = Parameters::shipped().unwrap();
+        let f = dough(&p, AWAKE);
+        let kinks = p.kinetics.kinks();
+        assert!(!kinks.is_empty());
+        for &kink in kinks {
+            for side in [-1.0, 1.0] {
+                let start = kink + 0.4 * side;
+                let beyond = piece(start, kink - 3.0 * side, 2.0);
+                let panel = Panel::begin(&f, &state(&f, start), &beyond, 0.0, 5.0);
+                let likely = panel.likely();
+                let h = panel.fitting_length(5.0, &likely);
+                let there = beyond.at(h) + likely.at_faded(h, f64::exp(-h / 2.0));
+                assert!((there - kink).abs() <= AT_KINK_K, "{kink}: {there}");
+                // By Newton's law alone 0.25 h (from 3.4 K to 3.0 K off the room), but for warmth of its own.
+                assert!((0.1..0.8).contains(&h), "{kink}: {h}");
+                let solved = Panel::solve(&f, &state(&f, start), &beyond, 0.0, 5.0).unwrap();
+                let end = solved.end.temperature_c;
+                assert!((end - kink).abs() <= 2.0 * AT_KINK_K, "{kink}: {end}");
+                let on = state(&f, kink + 0.5 * AT_KINK_K * side);
+                let beyond = piece(on.temperature_c, kink - 3.0 * side, 2.0);
+                let panel = Panel::begin(&f, &on, &beyond, 0.0, 5.0);
+                let h = panel.fitting_length(5.0, &panel.likely());
+                assert!(h > 0.2, "{kink} {side}: {h}");
+            }
+        }
+    }
+
+    /// Where nothing else stands in the way the growth of the yeast does: by no more than its power of e, at the
+    /// speed of its warmer end.
+    #[test]
+    fn a_panel_is_as_long_as_its_yeast_may_grow() {
+        let shipped = Parameters::shipped().unwrap();
+        let rates = Rates {
+            growth_cap: 0.5,
+            ..shipped.kinetics.rates()
+        };
+        let p = shipped.with_rates(rates).unwrap();
+        let f = dough(&p, AWAKE);
+        for (start, end) in [(25.0, 28.0), (28.0, 25.0)] {
+            let piece = piece(start, end, 100.0);
+            let panel = Panel::begin(&f, &state(&f, start), &piece, 0.0, 6.0);
+            let h = panel.fitting_length(6.0, &panel.likely());
+            let speed = |t: f64| {
+                let (_, growth) = p.kinetics.rates_at(t).unwrap();
+                // The logistic towards a ceiling: its yeast and what the flour allows, over what it allows.
+                let cap = 0.5 * f.medium.fresh_flour;
+                rates.growth_rate * f.medium.growth_factor * growth * (2.0 + cap) / cap
+            };
+            let (slowest, fastest) = (PANEL_GROWTH / speed(28.0), PANEL_GROWTH / speed(25.0));
+            assert!(
+                h < 6.0 && h > 0.9 * slowest && h < 1.1 * fastest,
+                "{h} {slowest} {fastest}"
+            );
+        }
+        // Yeast that sleeps does not shorten a panel; the decay of its excess does, and the time that is left.
+        let asleep = dough(
+            &p,
+            Inoculum {
+                added: 2.0,
+                carried: 0.0,
+            },
+        );
+        let still = piece(25.0, 25.0, 2.0);
+        let panel = Panel::begin(&asleep, &state(&asleep, 25.0), &still, 0.0, 6.0);
+        let likely = panel.likely();
+        assert_eq!(panel.fitting_length(6.0, &likely), 2.0 * DECAY_TAU);
+        assert_eq!(panel.fitting_length(1.5, &likely), 1.5);
     }
 }
