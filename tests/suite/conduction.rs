@@ -487,6 +487,56 @@ fn first_moments_after_a_step() {
     }
 }
 
+/// A step in a short cylinder is the product of that in the endless cylinder and in the slab of its height
+/// (Newman's rule: Carslaw & Jaeger 1.15), at the core and in the mean, from its first moments on; also when the
+/// step comes late.
+#[test]
+fn a_short_cylinder_is_a_cylinder_times_a_slab() {
+    for (radius_m, height_m) in [(0.05, 0.08), (0.04, 0.2), (0.08, 0.04)] {
+        let body = |f: Form| Conduction::new(f, DOUGH, 8.0).unwrap();
+        let short = body(Form::ShortCylinder { radius_m, height_m });
+        let cylinder = body(Form::Cylinder { radius_m });
+        let slab = body(Form::Slab {
+            half_thickness_m: 0.5 * height_m,
+        });
+        // Bi = h L/k with L the radius.
+        assert!((short.biot() - 8.0 * radius_m / 0.40).abs() < 1e-12);
+        let hours = [1e-4, 1e-3, 0.01, 0.1, 0.5, 2.0];
+        let [a, b, both] =
+            [&cylinder, &slab, &short].map(|f| step(f, 1.0, 0.0, Source::None, &hours));
+        // The same step after an hour in which nothing happens.
+        let late = Ambient::steps(&[(0.0, 1.0), (1.0, 0.0)]).unwrap();
+        let later = hours.map(|h| 1.0 + h);
+        let later = short
+            .follow(
+                &Profile::uniform(c(1.0)),
+                &Course::of_room(&late, 0.0),
+                Source::None,
+                &later,
+            )
+            .unwrap();
+        for i in 0..hours.len() {
+            let core = a[i].core_c * b[i].core_c;
+            let mean = a[i].mean_c * b[i].mean_c;
+            // So soon after a step forty modes of an axis do not suffice: the answer is that of a moment
+            // later, some seconds, in which the mean moves by some 1e-4.
+            let allowed = if hours[i] < 0.01 { 5e-4 } else { 1e-6 };
+            assert!((both[i].core_c - core).abs() < 1e-6, "{i}: {:?}", both[i]);
+            assert!(
+                (both[i].mean_c - mean).abs() < allowed,
+                "{i}: {:?} {mean}",
+                both[i]
+            );
+            assert!((later[i].core_c - core).abs() < 1e-6, "{i}: {:?}", later[i]);
+            assert!(
+                (later[i].mean_c - mean).abs() < allowed,
+                "{i}: {:?} {mean}",
+                later[i]
+            );
+        }
+    }
+}
+
 /// A sealed body keeps its heat, and all heat that is made: 1e-9 of what went in, for 20 days.
 #[test]
 fn energy_in_a_sealed_body() {
