@@ -131,6 +131,15 @@ impl Integral {
         }
     }
 
+    /// What the last two terms of the function are of its mean; 0 where it is nothing.
+    pub(crate) fn unresolved(&self) -> f64 {
+        let [mean, .., before, last] = self.coefficients;
+        // The coefficients are those of Legendre's polynomials times 2/(2k + 1).
+        let k = POINTS as f64;
+        let tail = (2.0 * k - 3.0) * before.abs() + (2.0 * k - 1.0) * last.abs();
+        if mean == 0.0 { 0.0 } else { tail / mean.abs() }
+    }
+
     /// From the panel's start to the fraction `x` (0..=1) of it.
     pub(crate) fn to(&self, x: f64) -> f64 {
         self.to_place(&Place::at(x))
@@ -335,6 +344,9 @@ pub(crate) fn meet<E>(
         let m = miss(x)?;
         if m.abs() < MET_H {
             return Ok(Some(x));
+        }
+        if !m.is_finite() {
+            return Ok(None);
         }
         let slope = match last {
             // A slope far from 1 comes from a jump or from rounding; do not follow it.

@@ -139,10 +139,19 @@ fn answer(
         .map_err(Stop::Writing)?;
     let mut filled = 1; // with the rows behind the header
     loop {
-        while filled < wide && input.fill(&mut blocks[filled])? {
-            filled += 1;
+        // What was read before a fault of the file is answered before it is told.
+        let mut unread = Ok(());
+        while filled < wide {
+            match input.fill(&mut blocks[filled]) {
+                Ok(true) => filled += 1,
+                Ok(false) => break,
+                Err(fault) => {
+                    unread = Err(fault);
+                    break;
+                }
+            }
         }
-        if filled == 0 {
+        if filled == 0 && unread.is_ok() {
             break;
         }
         blocks[..filled]
@@ -163,6 +172,11 @@ fn answer(
                 }
                 faults += 1;
             }
+        }
+        if let Err(fault) = unread {
+            counter.clear();
+            out.flush().map_err(Stop::Writing)?;
+            return Err(fault.into());
         }
         filled = 0;
     }

@@ -260,6 +260,9 @@ fn waiting(bench: &mut Bench<'_>, oven_in: f64, window: Window, hands: Hands) ->
 /// Steps into which each way of waiting is cut when nothing simpler works.
 const STEPS: u32 = 8;
 
+/// Hands that are free no sooner than by this, h, are free as soon: which of two is taken is not left to rounding.
+const AS_SOON_H: f64 = 1e-6;
+
 /// The last resort: any mixture of the ways, on a grid, that brings the load into its window; of several
 /// the one that frees the hands soonest.
 fn any_waiting(
@@ -309,7 +312,7 @@ fn any_waiting(
                 let freed = waits.bulk + waits.rest;
                 if best
                     .as_ref()
-                    .is_some_and(|b| b.waits.bulk + b.waits.rest <= freed)
+                    .is_some_and(|b| b.waits.bulk + b.waits.rest <= freed + AS_SOON_H)
                 {
                     continue;
                 }

@@ -140,14 +140,23 @@ fn end_of_rows(bytes: &[u8]) -> usize {
             .rposition(|&b| b == b'\n')
             .map_or(0, |at| at + 1);
     }
-    // A line may end inside quotes: the reader knows. Its last row may be cut off, and waits.
+    // A line may end inside quotes: the reader knows. A row that reaches to the end may be cut off, and waits.
     let mut reader = reader(bytes);
     let mut row = csv::ByteRecord::new();
-    let mut end = 0;
+    let (mut end, mut cut) = (0, false);
     while reader.read_byte_record(&mut row).unwrap_or(false) {
-        end = row.position().map_or(0, csv::Position::byte);
+        let here = usize::try_from(reader.position().byte()).unwrap_or(bytes.len());
+        cut = here >= bytes.len();
+        if !cut {
+            end = here;
+        }
     }
-    usize::try_from(end).unwrap_or(0)
+    if cut {
+        return end;
+    }
+    // Nothing but comments and blank lines follows: these may be cut at any line.
+    let last = bytes.iter().rposition(|&b| b == b'\n');
+    end.max(last.map_or(0, |at| at + 1))
 }
 
 fn lines(bytes: &[u8]) -> u64 {

@@ -22,6 +22,9 @@ const ON_LAG_H: f64 = 1e-9;
 const AT_KINK_K: f64 = 3e-4;
 /// How the gas curve rises is taken over this, K.
 const NEAR_BY_K: f64 = 0.1;
+/// The last two of eight terms of a curve are no more than this share of its mean. Eight points integrate these
+/// terms exactly, and what is left out counts for 1e-7 at the most.
+const RESOLVED: f64 = 1e-4;
 /// A measure is zero when it is no more than this.
 const MET: f64 = 1e-12;
 /// The own heat is settled when it moves by less, K: 1e-9 of the rates.
@@ -485,7 +488,18 @@ impl<'f> Panel<'f> {
         }
         self.end = self.state_at(1.0);
         let moved_k = (self.end.temperature_c - self.start.temperature_c).abs();
-        Ok(moved_k <= 2.0 * PANEL_K && !self.sugar_ends())
+        Ok(moved_k <= 2.0 * PANEL_K && self.is_resolved() && !self.sugar_ends())
+    }
+
+    /// True when the points show all that the curves do: where a law falls steeply, near the end of its range, a
+    /// panel of some kelvin is too long.
+    fn is_resolved(&self) -> bool {
+        match &self.inside {
+            Inside::Level { .. } => true,
+            Inside::Points { gas, potential, .. } => {
+                gas.unresolved() <= RESOLVED && potential.unresolved() <= RESOLVED
+            }
+        }
     }
 
     /// True when the sugar gives out on the way: heat and gas then fall too steeply for one panel.
@@ -613,7 +627,9 @@ impl<'f> Panel<'f> {
         let (mut held, mut before) = (s.held, s.gas);
         for step in 1..=STEPS {
             let end = x * f64::from(step) / f64::from(STEPS);
-            let t = self.piece.at(self.at + end * self.length_h) + self.excess_at(end);
+            // As warm as in the middle of the step.
+            let middle = end - 0.5 * x / f64::from(STEPS);
+            let t = self.piece.at(self.at + middle * self.length_h) + self.excess_at(middle);
             let gas = self.sugar.gas_of(s.potential + self.potential(end));
             held = volume.hold(held, (gas - before).max(0.0), t);
             before = gas;
