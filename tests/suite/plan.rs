@@ -1016,6 +1016,22 @@ fn advice_goes_by_what_is_wrong() {
         ),
         (0.0, 0.5, " than planned.", ""),
         (0.0, -0.5, " than planned.", ""),
+        // Mixed a little sooner or later too: most of it is still the length of the bulk.
+        (
+            2.0,
+            -0.1,
+            ", or keep the dough in a cooler place.",
+            "colder",
+        ),
+        (
+            -2.0,
+            0.1,
+            ", or keep the dough in a warmer place.",
+            "warmer",
+        ),
+        // Most of it is the hour of the mix.
+        (2.0, -1.5, " than planned.", "colder"),
+        (-2.0, 1.5, " than planned.", "warmer"),
     ] {
         let now = with(k, late);
         let minutes =
