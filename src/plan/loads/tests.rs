@@ -401,7 +401,6 @@ fn the_last_resort_frees_the_hands_soonest() {
                 }
             }
         }
-        println!("{none} {found:?}");
         // Each way is needed somewhere, and sometimes none helps.
         assert!(none > 2 && found.iter().all(|&n| n > 2), "{none} {found:?}");
     });
