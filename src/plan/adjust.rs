@@ -571,3 +571,96 @@ fn what_to_do(before: &Plan, after: &Plan) -> Vec<String> {
     }
     advice
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const POOLISH: &str = "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n";
+
+    /// Does something with a plan that was found, and what is known of it before anything is measured.
+    fn seeing(with: impl FnOnce(&Line<'_>, &Parameters, &Found, Seen)) {
+        let p = Parameters::shipped().unwrap();
+        let bake = Bake::from_toml(POOLISH).unwrap();
+        let places = bake
+            .places(|_| Err(Error::malformed("no records")))
+            .unwrap();
+        let found = find(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
+        let line = Line::new(&bake, &p, &found.rooms).unwrap();
+        with(&line, &p, &found, Seen::new(&found.bulked));
+    }
+
+    /// The yeast that is advised for a preferment that is behind does what is said of it: weighed at the mix in
+    /// the baker's kind, the bulk keeps its length. One as forecast, or livelier, needs none.
+    #[test]
+    fn more_yeast_keeps_the_length_of_the_bulk() {
+        seeing(|line, p, found, seen| {
+            let plain = seen.bulk(line).unwrap();
+            let ripe = found.bulked.preferment.unwrap();
+            let of_share = |share| line.preferment_seen(&ripe, ripe.used, share).unwrap();
+            let behind = of_share(p.window.open);
+            let more = |r| seen.more_yeast(line, Some(r), seen.mix, &plain).unwrap();
+            let grams = more(behind).unwrap();
+            assert!(grams > 0.01, "{grams}");
+            // As fresh, % of all flour: one of fresh yeast is so many of the baker's kind.
+            let kind = line.dose(1.0).unwrap().as_percent();
+            let fresh = 100.0 * grams / plain.batch.flour.as_grams() / kind;
+            let with = |added: f64| {
+                let known = Known {
+                    added: Some(added),
+                    ..seen.known
+                };
+                line.bulk(seen.mix, Some(behind), known).unwrap().bulk_h()
+            };
+            assert!((with(plain.added + fresh) - plain.bulk_h()).abs() < 1e-3);
+            assert!(with(plain.added) > plain.bulk_h() + 0.05);
+            assert_eq!(more(of_share(p.window.close)), None);
+        });
+    }
+
+    /// A rise just as forecast is a dough just as fast, to the last digit; a higher one is a faster dough, which
+    /// has that rise.
+    #[test]
+    fn the_speed_of_a_rise_gives_that_rise() {
+        seeing(|line, _, found, seen| {
+            let hour = found.bulked.bulk_start() + 0.6 * found.bulked.bulk_h();
+            let forecast = line.rise_at(&seen.bulk(line).unwrap(), hour).unwrap();
+            assert_eq!(seen.speed_of_rise(line, forecast, hour).unwrap(), 1.0);
+            for more in [-0.05, 0.05, 0.2] {
+                let speed = seen.speed_of_rise(line, forecast + more, hour).unwrap();
+                assert_eq!(speed > 1.0, more > 0.0);
+                let faster = line.clone().faster(speed).unwrap();
+                let rise = faster.rise_at(&seen.bulk(&faster).unwrap(), hour).unwrap();
+                assert!((rise - forecast - more).abs() < 1e-6);
+            }
+        });
+    }
+
+    /// The wait for a better reading is the first of 20, 30, 40 ... min after which a fifth of rise is forecast,
+    /// twice what can be read at all; six hours where that is further off.
+    #[test]
+    fn a_better_reading_is_where_a_fifth_is_forecast() {
+        seeing(|line, _, _, seen| {
+            let bulked = seen.bulk(line).unwrap();
+            let rise = |hour: f64| line.rise_at(&bulked, hour).unwrap();
+            let mut longer = 0;
+            for after in [0.1, 0.3, 0.5, 1.0, 1.5] {
+                let hour = bulked.bulk_start() + after;
+                let wait = wait_to_measure(line, &bulked, hour).unwrap();
+                let tens = 6.0 * wait;
+                assert!((tens - tens.round()).abs() < 1e-9 && (2.0..=36.0).contains(&tens.round()));
+                assert!(rise(hour + wait) >= 1.2);
+                if tens > 2.5 {
+                    assert!(rise(hour + wait - 1.0 / 6.0) < 1.2);
+                    longer += 1;
+                }
+            }
+            assert!(longer > 1, "{longer}");
+            // Long before the mix nothing rises for more than six hours.
+            assert_eq!(
+                wait_to_measure(line, &bulked, bulked.bulk_start() - 7.0).unwrap(),
+                6.0
+            );
+        });
+    }
+}

@@ -91,7 +91,6 @@ fn lengths(
     let known = Known {
         added: Some(bulked.added * change.yeast_at_mix),
         mixed: Some(mixed),
-        bulk_h: None,
         by_dough: true,
         ..Known::default()
     };

@@ -167,3 +167,36 @@ impl Places {
         all.into_iter().flatten().any(|p| p.moves_with_bake)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rooms that are warmer by 2 K are so everywhere but in the cold.
+    #[test]
+    fn warmer_rooms_leave_the_cold_as_it_is() {
+        let room = |c: f64| Ambient::constant(Temperature::celsius(c).unwrap()).unwrap();
+        let rooms = Rooms {
+            kitchen: room(20.0),
+            preferment: room(18.0),
+            bulk: room(24.0),
+            proof: room(26.0),
+            cooler: Some(room(8.0)),
+            cold: Some(room(4.0)),
+            recorded: Some((1.0, 2.0)),
+        };
+        let warmer = rooms.warmer(2.0).unwrap();
+        let at = |room: &Ambient| room.at(3.0).as_celsius();
+        let warm = [
+            &warmer.kitchen,
+            &warmer.preferment,
+            &warmer.bulk,
+            &warmer.proof,
+        ]
+        .map(at);
+        assert_eq!(warm, [22.0, 20.0, 26.0, 28.0]);
+        let cold = [warmer.cooler, warmer.cold].map(|room| at(&room.unwrap()));
+        assert_eq!(cold, [8.0, 4.0]);
+        assert_eq!(warmer.recorded, rooms.recorded);
+    }
+}

@@ -424,16 +424,19 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
     }
 }
 
+/// Most pieces that stand in one place at one time, of spans with their pieces; what leaves makes room for what
+/// comes at that hour.
+fn most_at_once(spans: &[(f64, f64, u32)]) -> u32 {
+    let at = |hour: f64| {
+        let there = spans.iter().filter(|s| s.0 <= hour && hour < s.1);
+        there.map(|s| s.2).sum::<u32>()
+    };
+    spans.iter().map(|s| at(s.0)).max().unwrap_or(0)
+}
+
 /// Whether boards and cold place hold the pieces that stand there at one time.
 fn crowding(line: &Line<'_>, plan: &mut Plan) {
     let kitchen = &line.bake.kitchen;
-    let most = |spans: &[(f64, f64, u32)]| {
-        let at = |hour: f64| {
-            let there = spans.iter().filter(|s| s.0 <= hour && hour < s.1);
-            there.map(|s| s.2).sum::<u32>()
-        };
-        spans.iter().map(|s| at(s.0)).max().unwrap_or(0)
-    };
     let cold = |l: &Load| l.cooler_h.map(|(from, to)| (from, to, l.pieces));
     let in_cold: Vec<_> = plan.loads.iter().filter_map(cold).collect();
     // On boards from shaping on, but for the time in the cold.
@@ -443,13 +446,44 @@ fn crowding(line: &Line<'_>, plan: &mut Plan) {
         .map(|l| (l.cooler_h.map_or(l.shape_h, |c| c.1), l.oven_in_h, l.pieces))
         .collect();
     for (place, room, needed) in [
-        ("The boards hold", kitchen.board_pieces, most(&on_boards)),
-        ("The cold place holds", kitchen.cold_pieces, most(&in_cold)),
+        (
+            "The boards hold",
+            kitchen.board_pieces,
+            most_at_once(&on_boards),
+        ),
+        (
+            "The cold place holds",
+            kitchen.cold_pieces,
+            most_at_once(&in_cold),
+        ),
     ] {
         if let Some(room) = room.filter(|&room| room < needed) {
             plan.warnings.push(format!(
                 "{place} {room} pieces, and {needed} stand there at one time: divide them into two doughs, or find room."
             ));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::most_at_once;
+
+    /// By hand: each list is drawn as a row of bars, and the highest stack counted.
+    #[test]
+    fn pieces_that_leave_make_room() {
+        for (spans, most) in [
+            (&[] as &[(f64, f64, u32)], 0),
+            (&[(1.0, 2.0, 8)], 8),
+            // One after the other, and a quarter of an hour together.
+            (&[(1.0, 2.0, 8), (2.0, 3.0, 6)], 8),
+            (&[(1.0, 2.0, 8), (1.75, 3.0, 6)], 14),
+            // Three loads, of which the second comes first and stays longest.
+            (&[(2.0, 3.0, 5), (1.0, 6.0, 4), (3.0, 5.0, 7)], 11),
+            // In at the same hour.
+            (&[(1.0, 2.0, 3), (1.0, 4.0, 3), (2.0, 4.0, 2)], 6),
+        ] {
+            assert_eq!(most_at_once(spans), most, "{spans:?}");
         }
     }
 }

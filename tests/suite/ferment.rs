@@ -424,7 +424,7 @@ proptest! {
     /// A dough that warms itself is the same followed in one go and by the quarter of an hour.
     #[test]
     fn own_heat_is_the_same_in_one_go(
-        dose in 0.05..3.0f64, from in 2.0..34.0f64, room in 2.0..34.0f64, tau in 0.2..20.0f64, hours in 1.0..16.0f64,
+        dose in 0.05..3.0f64, from in 2.0..46.0f64, room in 2.0..46.0f64, tau in 0.2..20.0f64, hours in 1.0..16.0f64,
     ) {
         let p = shipped();
         let composition = Kind::Dough.usual().unwrap();
@@ -443,14 +443,16 @@ proptest! {
             let course = Course::following(&place, hour, at, tau).unwrap();
             state = f.after(&state, &course, hours / steps).unwrap();
         }
+        // Near the end of the range of a law it falls so steeply that a panel leaves out more.
+        let allowed = if from.max(room) < 36.0 { 1e-7 } else { 1e-6 };
         for (what, one, many) in [
             ("gas", whole.gas, state.gas),
             ("yeast", whole.yeast, state.yeast),
             ("K", whole.temperature_c + 273.15, state.temperature_c + 273.15),
         ] {
-            prop_assert!((one / many - 1.0).abs() < 1e-7, "{}: {} {} {}", what, one, many, one / many - 1.0);
+            prop_assert!((one / many - 1.0).abs() < allowed, "{}: {} {} {}", what, one, many, one / many - 1.0);
         }
-        prop_assert!((whole.held / state.held - 1.0).abs() < 1e-3, "{} {}", whole.held, state.held);
+        prop_assert!((whole.held / state.held - 1.0).abs() < 1e-4, "{} {}", whole.held, state.held);
     }
 
     #[test]

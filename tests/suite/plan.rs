@@ -216,6 +216,11 @@ fn an_overfull_bake_is_answered_in_words() {
         .parse()
         .unwrap();
     assert!(doughs * pieces >= 48 && (doughs - 1) * pieces < 48);
+    // The next dough's first load follows the last one of this: 42 min in the oven and 8 until it has
+    // recovered, for every four pieces.
+    let minutes = pieces / 4 * 50;
+    let begun = format!("every one begun {minutes} min after the one before");
+    assert!(cellar.nearest.contains(&begun), "{}", cellar.nearest);
 }
 
 /// The straight dough of the bar, planned: 1.5 to 2 % fresh yeast, 2 % salt, 25 to 27 °C, all handling as
@@ -1011,6 +1016,22 @@ fn advice_goes_by_what_is_wrong() {
         ),
         (0.0, 0.5, " than planned.", ""),
         (0.0, -0.5, " than planned.", ""),
+        // Mixed a little sooner or later too: most of it is still the length of the bulk.
+        (
+            2.0,
+            -0.1,
+            ", or keep the dough in a cooler place.",
+            "colder",
+        ),
+        (
+            -2.0,
+            0.1,
+            ", or keep the dough in a warmer place.",
+            "warmer",
+        ),
+        // Most of it is the hour of the mix.
+        (2.0, -1.5, " than planned.", "colder"),
+        (-2.0, 1.5, " than planned.", "warmer"),
     ] {
         let now = with(k, late);
         let minutes =
@@ -1197,5 +1218,665 @@ fn a_late_preferment_is_said_to_be_late() {
         }];
         let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
         assert!(now.changes.iter().any(|c| c == said), "{:?}", now.changes);
+    }
+}
+
+/// A straight dough of 8 pieces of 800 g, with more lines for its sections.
+fn straight(formula: &str, kitchen: &str, process: &str, more: &str, oven: &str) -> String {
+    format!(
+        "format = 1\nname = \"straight\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\n{formula}\n[kitchen]\nroom_c = 22\n{kitchen}\n[process]\ndough_c = 25\n{process}\n{more}\n[oven]\nbake_min = 40\n{oven}\n"
+    )
+}
+
+fn planned(text: &str, anchor: Anchor) -> Plan {
+    let (bake, places) = demo(text);
+    plan(&bake, &places, anchor, &shipped()).unwrap()
+}
+
+fn says(list: &[String], words: &str) -> bool {
+    list.iter().any(|line| line.contains(words))
+}
+
+const YEAST: &str = "yeast_percent = 0.4";
+
+/// A fold at the very end of the bulk is no fold any more. Hours that a binary number holds exactly: mixed
+/// from 8:00 to 8:15, in bulk until 9:15.
+#[test]
+fn a_fold_at_the_very_end_of_the_bulk_is_left_out() {
+    let process = "mix_min = 15\nbulk_min = 60\nfolds_min = [30, 60]";
+    let plan = planned(&straight(YEAST, "", process, "", ""), Anchor::MixAt(8.0));
+    assert_eq!(plan.folds_h, [8.75]);
+    assert!(says(&plan.warnings, "1 of the folds would come after"));
+}
+
+/// How far the bulk comes is a warning where it is far from doubled, and only there.
+#[test]
+fn a_bulk_far_from_doubled_is_told() {
+    for (percent, told) in [
+        (40, true),
+        (60, false),
+        (100, false),
+        (120, false),
+        (130, true),
+    ] {
+        let process = format!("bulk_percent = {percent}");
+        let plan = planned(&straight(YEAST, "", &process, "", ""), Anchor::MixAt(8.0));
+        let words = format!("The bulk comes to {percent} % of doubled");
+        assert_eq!(says(&plan.warnings, &words), told, "{:?}", plan.warnings);
+        assert_eq!(says(&plan.warnings, "% of doubled"), told);
+    }
+}
+
+/// Instant yeast and cold water: told of the dough's own water, where such yeast is weighed at its mix. That
+/// of a preferment is as cold and no matter here.
+#[test]
+fn instant_yeast_is_kept_off_cold_water() {
+    let words = "If the yeast is instant";
+    let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n";
+    let cold = "flour_c = 30";
+    let warm = "flour_c = 8";
+    for (yeast, kitchen, preferment, told) in [
+        ("yeast_percent = 0.4", cold, "", true),
+        ("yeast_percent = 0.4", warm, "", false),
+        (
+            "yeast_percent = 0.4",
+            "flour_c = 30\nyeast = \"fresh\"",
+            "",
+            false,
+        ),
+        ("yeast_percent = 0.4", cold, poolish, true),
+        ("yeast_percent = 0", cold, poolish, false),
+        // Warm water for the dough, cold water for its preferment.
+        (
+            "yeast_percent = 0.4",
+            warm,
+            "[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\ndough_c = 10\n",
+            false,
+        ),
+    ] {
+        let text = straight(yeast, kitchen, "", preferment, "");
+        let plan = planned(&text, Anchor::MixAt(8.0));
+        assert_eq!(says(&plan.notes, words), told, "{text}{:?}", plan.notes);
+        let own = |water: Option<&pointage::plan::MixWater>| {
+            water.and_then(|w| w.balance).map(|b| b.water.as_celsius())
+        };
+        let (dough, ahead) = (
+            own(Some(&plan.water)).unwrap(),
+            own(plan.preferment_water.as_ref()),
+        );
+        assert_eq!(dough < 21.0, kitchen != warm, "{dough}");
+        if kitchen == warm {
+            assert!(ahead.is_none_or(|c| c < 21.0), "{ahead:?}");
+        }
+    }
+}
+
+/// Ten pieces of a kilogram without scrap are 10 kg: a mixer of just that takes them at once; one of 9.9 kg
+/// asks for two mixes of 5 kg, the first of them older by the 10 min of a mix.
+#[test]
+fn a_mixer_that_just_takes_the_dough_does() {
+    let with = |kg: f64| {
+        let text = straight(YEAST, &format!("mixer_kg = {kg}"), "", "", "")
+            .replace("pieces = 8", "pieces = 10")
+            .replace("piece_g = 800", "piece_g = 1000\nscrap_percent = 0");
+        planned(&text, Anchor::MixAt(8.0)).warnings
+    };
+    assert!(!says(&with(10.0), "The mixer takes"));
+    assert!(says(&with(9.9), "make 2 mixes of 5.0 kg"));
+    assert!(says(&with(9.9), "the first is 10 min older"));
+    assert!(says(&with(4.9), "make 3 mixes of 3.3 kg"));
+    assert!(says(&with(4.9), "the first is 20 min older"));
+}
+
+/// A proof of less than a quarter of an hour is told with its minutes; any longer one is not.
+#[test]
+fn a_short_proof_is_told_with_its_minutes() {
+    let mut short = 0;
+    for rest in [20, 40, 60, 65, 70, 75, 80, 85, 90] {
+        let process = format!("rest_min = {rest}\nproof_c = 30\nbulk_percent = 100");
+        let yeast = "yeast_percent = 0.8";
+        let plan = planned(&straight(yeast, "", &process, "", ""), Anchor::MixAt(8.0));
+        let proof = plan.stages.iter().find(|s| s.name == "proof");
+        let minutes = proof.map_or(0.0, |s| 60.0 * (s.end_h - s.start_h));
+        let words = format!("The proof takes only {minutes:.0} min");
+        let told = proof.is_some() && minutes < 15.0;
+        assert_eq!(says(&plan.warnings, &words), told, "{rest} {minutes}");
+        assert_eq!(
+            says(&plan.warnings, "no time is left for one"),
+            proof.is_none()
+        );
+        short += u32::from(told);
+    }
+    assert!(short > 0, "no bake tries it");
+}
+
+/// Shaping that takes long: the pieces shaped first are past the window when the last one is at its best.
+#[test]
+fn a_load_that_is_not_all_inside_the_window_is_told() {
+    let mut torn = 0;
+    for shape in [5, 15, 30, 45] {
+        let process = format!("shape_min = {shape}\nrest_min = 5\nproof_c = 30");
+        let yeast = "yeast_percent = 0.8";
+        let plan = planned(&straight(yeast, "", &process, "", ""), Anchor::MixAt(8.0));
+        let (first, last) = plan.loads[0].first_and_last;
+        assert!((last - 1.0).abs() < 1e-6 && first > last);
+        let words = format!(
+            "Load 1: its first piece comes to {:.0} % of its proof and its last to 100 %",
+            100.0 * first
+        );
+        assert_eq!(
+            says(&plan.warnings, &words),
+            first > 1.20,
+            "{shape} {first}"
+        );
+        torn += u32::from(first > 1.20);
+    }
+    assert!(torn > 0 && torn < 4, "{torn}");
+}
+
+/// Steps outside the hours of work come with the smallest shift of the plan that brings all inside, by hand:
+/// mixed at four and at work from five is an hour later; out of the oven at 22:30 and at work until 22:00
+/// is half an hour sooner, and so is every other hour of the plan.
+#[test]
+fn the_shift_into_the_hours_of_work_is_the_smallest() {
+    let people = "[people]\nfrom = \"05:00\"\nuntil = \"22:00\"";
+    let text = straight(YEAST, "", "", people, "");
+    let line = |anchor| {
+        let plan = planned(&text, anchor);
+        let said = plan
+            .warnings
+            .into_iter()
+            .find(|w| w.contains("hours of work"));
+        (said.unwrap_or_default(), plan.loads[0].oven_out_h)
+    };
+    let clock = |hour: f64| {
+        let minutes = (60.0 * hour).round();
+        format!("{:02.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
+    };
+    let (early, out) = line(Anchor::MixAt(4.0));
+    assert!(early.starts_with("1 of "), "{early}");
+    let way = format!(
+        "With everything 1 h 00 later (first load out at {})",
+        clock(out + 1.0)
+    );
+    assert!(early.contains(&way), "{early}");
+    let (late, _) = line(Anchor::FirstOut(22.5));
+    assert!(
+        late.contains("With everything 30 min sooner (first load out at 22:00)"),
+        "{late}"
+    );
+    // Moved so, nothing is said.
+    assert_eq!(line(Anchor::MixAt(5.0)).0, "");
+    assert_eq!(line(Anchor::FirstOut(22.0)).0, "");
+}
+
+/// The hour of a start is that of the first wetting: flour and water, or the preferment, which meets the
+/// rest before the autolyse or after it.
+#[test]
+fn a_start_is_the_first_wetting() {
+    let poolish = |joins: &str| {
+        format!(
+            "[preferment]\nkind = \"poolish\"\nflour_percent = 30\nripe_after_h = 8\njoins = \"{joins}\"\n"
+        )
+    };
+    let (autolyse, mix) = (20.0, 20.5);
+    for (preferment, start, mixed) in [
+        (String::new(), autolyse, mix),
+        (poolish("autolyse"), autolyse - 8.0, mix),
+        // Ripe at the mix, beside an autolyse of half an hour.
+        (poolish("mix"), mix - 8.0, mix),
+    ] {
+        let text = straight(YEAST, "", "autolyse_min = 30", &preferment, "");
+        let plan = planned(&text, Anchor::StartAt(start));
+        assert!((plan.stages[0].start_h - start).abs() < 1e-9);
+        assert!(
+            (stage(&plan, "autolyse").start_h - autolyse).abs() < 1e-4,
+            "{preferment}"
+        );
+        assert!(
+            (stage(&plan, "mix").start_h - mixed).abs() < 1e-4,
+            "{preferment}"
+        );
+    }
+}
+
+/// A preferment is used when it meets the dough, also in a plan that is counted back from the oven.
+#[test]
+fn a_preferment_is_used_when_it_meets_the_dough() {
+    for anchor in [
+        Anchor::FirstOut(9.0),
+        Anchor::LastOut(14.0),
+        Anchor::MixAt(5.0),
+    ] {
+        let plan = planned(DEMOS[0].1, anchor);
+        // A dose that is found for its hours keeps them to a few seconds.
+        assert!((used(&plan) - stage(&plan, "autolyse").start_h).abs() < 1e-3);
+    }
+}
+
+/// Fixed minutes of a bulk are those outside the cold: 90 min and ten hours are eleven hours and a half. A
+/// bulk of so many hours in all may be in the cold for all of them, and not for more.
+#[test]
+fn the_cold_is_counted_as_it_is_given() {
+    let cold = |after: u32| {
+        format!("[cold]\nstage = \"bulk\"\nhours = 10\nafter_min = {after}\nroom_c = 6\n")
+    };
+    let bulk = |plan: &Plan| stage(plan, "divide").start_h - stage(plan, "mix").end_h;
+    for after in [0, 45] {
+        let text = straight("yeast_percent = 0.2", "", "bulk_min = 90", &cold(after), "");
+        let plan = planned(&text, Anchor::MixAt(20.0));
+        assert!((bulk(&plan) - 11.5).abs() < 1e-9, "{}", bulk(&plan));
+    }
+    let plan = planned(
+        &straight("", "", "bulk_h = 10", &cold(0), ""),
+        Anchor::MixAt(20.0),
+    );
+    assert!((bulk(&plan) - 10.0).abs() < 1e-9 && (plan.bulk_share - 1.0).abs() < 1e-3);
+    assert!(
+        plan.stages
+            .iter()
+            .all(|s| s.name != "bulk" && s.name != "warm up")
+    );
+    let (bake, places) = demo(&straight("", "", "bulk_h = 10", &cold(1), ""));
+    let refused = plan_with(
+        &bake,
+        &places,
+        Anchor::MixAt(20.0),
+        &shipped(),
+        Detail::default(),
+    );
+    assert!(refused.unwrap_err().to_string().contains("is shorter than"));
+}
+
+/// A bulk that was to take three hours takes less when the dough comes off the mixer warmer, and three hours
+/// when it is as warm as planned: once mixed, the dough decides.
+#[test]
+fn a_bulk_of_so_many_hours_follows_a_warmer_dough() {
+    let (bake, places) = demo(&straight("", "", "bulk_h = 3", "", ""));
+    let p = shipped();
+    let mixed = |k: f64| {
+        let dough = Temperature::celsius(25.0 + k).unwrap();
+        let hour = 8.0 + 10.0 / 60.0;
+        let seen = [Measured::Mixed { dough, hour }];
+        let now = adjust(&bake, &places, Anchor::MixAt(8.0), &p, &seen).unwrap();
+        stage(&now.after, "divide").start_h - stage(&now.after, "mix").end_h
+    };
+    assert!((mixed(0.0) - 3.0).abs() < 1.0 / 60.0, "{}", mixed(0.0));
+    assert!(
+        mixed(2.0) < 2.8 && mixed(-2.0) > 3.2,
+        "{} {}",
+        mixed(2.0),
+        mixed(-2.0)
+    );
+}
+
+/// The curves of a bulk that goes into the cold and comes out again go through the temperatures of its stages,
+/// and name the place where it stands; so do those of pieces in the cold.
+#[test]
+fn curves_go_through_the_stages_in_the_cold() {
+    let detail = Detail {
+        trace: true,
+        ..Detail::default()
+    };
+    let p = shipped();
+    let told = |text: &str| {
+        let (bake, places) = demo(text);
+        plan_with(&bake, &places, Anchor::MixAt(18.0), &p, detail).unwrap()
+    };
+    let plan = told(COLD_BULK);
+    let trace = plan.trace.as_ref().unwrap();
+    let (bulk, cold, warm) = (
+        stage(&plan, "bulk"),
+        stage(&plan, "cold"),
+        stage(&plan, "warm up"),
+    );
+    let first = trace.bulk[0];
+    assert!((first.dough_c - bulk.dough_start_c.unwrap()).abs() < 1e-9);
+    for pair in trace.bulk.windows(2) {
+        // 5 min or a little less between two points; the dough neither jumps nor goes back.
+        let step = 60.0 * (pair[1].hour - pair[0].hour);
+        assert!(step > 4.5 && step < 5.0 + 1e-6, "{step}");
+        assert!(pair[1].ripeness >= pair[0].ripeness);
+        assert!((pair[1].dough_c - pair[0].dough_c).abs() < 0.5);
+    }
+    for point in &trace.bulk {
+        let room = if point.hour < cold.start_h || point.hour >= cold.end_h {
+            22.0
+        } else {
+            4.0
+        };
+        assert_eq!(point.room_c, room, "{}", point.hour);
+        // Colder and colder in the cold, and warmer again after it.
+        let c = point.dough_c;
+        if point.hour >= cold.start_h && point.hour <= cold.end_h {
+            assert!(c < cold.dough_start_c.unwrap() + 1e-9 && c > cold.dough_end_c.unwrap() - 1e-9);
+        }
+    }
+    let last = trace.bulk.last().unwrap();
+    assert!(last.hour == warm.end_h && (last.dough_c - warm.dough_end_c.unwrap()).abs() < 1e-9);
+
+    let night = "[cold]\nstage = \"proof\"\nhours = 9\nroom_c = 4\n";
+    let plan = told(&straight(
+        "yeast_percent = 0.2",
+        "",
+        "proof_c = 23",
+        night,
+        "",
+    ));
+    let cold = stage(&plan, "cold");
+    let points = &plan.trace.as_ref().unwrap().proofs[0];
+    assert!((points[0].dough_c - cold.dough_start_c.unwrap()).abs() < 1e-9);
+    for point in points {
+        let room = if point.hour < cold.end_h { 4.0 } else { 23.0 };
+        assert_eq!(point.room_c, room, "{}", point.hour);
+    }
+    assert!(
+        points
+            .windows(2)
+            .all(|p| (p[1].dough_c - p[0].dough_c).abs() < 2.0)
+    );
+}
+
+/// A range of a load's ripeness is that at its hour by the clock: a bulk that ends at a share, and one of the
+/// minutes that this takes, have the same; only the first has a range of its end.
+#[test]
+fn ranges_of_loads_are_by_the_clock() {
+    let detail = Detail {
+        ranges: true,
+        ..Detail::default()
+    };
+    let told = |process: &str| {
+        let (bake, places) = demo(&straight(YEAST, "", process, "", "pieces_per_load = 4"));
+        plan_with(&bake, &places, Anchor::MixAt(8.0), &shipped(), detail).unwrap()
+    };
+    let share = told("bulk_percent = 90");
+    let bulk = stage(&share, "bulk");
+    let minutes = told(&format!(
+        "bulk_min = {}",
+        60.0 * (bulk.end_h - bulk.start_h)
+    ));
+    assert!(bulk.end_range_h.is_some() && stage(&minutes, "bulk").end_range_h.is_none());
+    assert_eq!(share.loads.len(), 2);
+    for (a, b) in share.loads.iter().zip(&minutes.loads) {
+        assert!((a.oven_in_h - b.oven_in_h).abs() < 1e-6);
+        let (one, other) = (a.ripeness_range.unwrap(), b.ripeness_range.unwrap());
+        assert!((one.0 - other.0).abs() < 1e-4 && (one.1 - other.1).abs() < 1e-4);
+        assert!((a.past_chance.unwrap() - b.past_chance.unwrap()).abs() < 1e-4);
+    }
+}
+
+/// A time of day is taken for the day on which its event is expected: a rise in the middle of the bulk, the
+/// mix at its end, the preferment at its use.
+#[test]
+fn a_reading_is_expected_when_its_event_is() {
+    use pointage::plan::Reading;
+    let plan = planned(DEMOS[0].1, Anchor::FirstOut(9.0));
+    let expected = |text: &str| {
+        let asked = std::cell::Cell::new(f64::NAN);
+        let reading: Reading = text.parse().unwrap();
+        let near = |_, hour: f64| {
+            asked.set(hour);
+            Ok::<_, pointage::Error>(hour)
+        };
+        reading.on(&plan, near).unwrap();
+        asked.get()
+    };
+    let (mixed, divided) = (stage(&plan, "mix").end_h, stage(&plan, "divide").start_h);
+    let middle = mixed + (divided - mixed) / 2.0;
+    assert!((expected("bulk rise 1.6 06:00") - middle).abs() < 1e-9);
+    assert!((expected("mix 25C 06:00") - mixed).abs() < 1e-9);
+    assert!((expected("preferment past 06:00") - used(&plan)).abs() < 1e-9);
+}
+
+/// Only a dough so large that core and surface differ is told with both; and one that stands in a place as
+/// warm as itself is warmed by nothing but its own heat, in which conduction and the plan's own form agree in
+/// each part of the bulk.
+#[test]
+fn a_core_has_the_heat_of_its_own_part_of_the_bulk() {
+    let detail = Detail {
+        cores: true,
+        ..Detail::default()
+    };
+    let told = |pieces: u32, piece_g: u32| {
+        let cold = "[cold]\nstage = \"bulk\"\nhours = 1\nafter_min = 120\nroom_c = 25\n";
+        let text = straight(
+            "yeast_percent = 0.6",
+            "",
+            "bulk_percent = 200\nbulk_c = 25",
+            cold,
+            "",
+        )
+        .replace("pieces = 8", &format!("pieces = {pieces}"))
+        .replace("piece_g = 800", &format!("piece_g = {piece_g}"))
+        .replace("room_c = 22", "room_c = 25");
+        let (bake, places) = demo(&text);
+        plan_with(&bake, &places, Anchor::MixAt(8.0), &shipped(), detail).unwrap()
+    };
+    assert!(told(1, 2).cores.is_empty());
+    let plan = told(40, 800);
+    assert!(plan.cores.len() >= 2);
+    for core in &plan.cores {
+        let lumped = stage(&plan, core.stage).dough_end_c.unwrap();
+        assert!(
+            (core.mean_c - lumped).abs() < 0.1,
+            "{} {}",
+            core.mean_c,
+            lumped
+        );
+    }
+}
+
+/// Colder yeast wants warmer water: what it lacks in heat the water brings, by their heat capacities.
+#[test]
+fn cold_yeast_wants_warmer_water() {
+    use pointage::heat::capacities::HeatCapacities;
+    let water = |yeast_c: f64| {
+        let text = straight(
+            "yeast_percent = 5",
+            &format!("yeast = \"fresh\"\nyeast_c = {yeast_c}"),
+            "",
+            "",
+            "",
+        );
+        planned(&text, Anchor::MixAt(8.0))
+            .water
+            .balance
+            .unwrap()
+            .water
+            .as_celsius()
+    };
+    let c = HeatCapacities::shipped().unwrap();
+    // 5 % of yeast that is 30 K colder, against 68 % of water.
+    let warmer = 0.05 * c.yeast_kj_per_kg_k * 30.0 / (0.68 * c.water_kj_per_kg_k);
+    assert!((water(-5.0) - water(25.0) - warmer).abs() < 1e-6);
+}
+
+/// Where one way to reckon the water has no answer, the other one stands, and the plan says so. Frozen
+/// flour for a hot dough: more than boiling by the balance, 3 x 45 - 80 - 20 + 20 = 55 °C by the rule.
+#[test]
+fn one_answer_for_the_water_is_enough() {
+    let text = straight(
+        YEAST,
+        "flour_c = -20\ntap_c = 15",
+        "friction_k = 80",
+        "",
+        "",
+    )
+    .replace("dough_c = 25", "dough_c = 45\nbulk_min = 60")
+    .replace("hydration_percent = 68", "hydration_percent = 35")
+    .replace("room_c = 22", "room_c = 20");
+    let plan = planned(&text, Anchor::MixAt(8.0));
+    assert!(plan.water.balance.is_none());
+    assert!((plan.water.sum_rule.unwrap().water.as_celsius() - 55.0).abs() < 1e-9);
+    assert_eq!(plan.water.problems.len(), 1);
+    assert!(plan.warnings.contains(&plan.water.problems[0]));
+}
+
+/// The nearest plan that is named works. Less yeast, where every way of waiting is allowed already: to the
+/// percentage that is said, and less than given.
+#[test]
+fn the_less_yeast_that_is_named_works() {
+    let (bake, places) = demo(&CROWDED.replace("{yeast}", "1"));
+    let p = shipped();
+    let problem = |bake: &Bake| {
+        plan(bake, &places, Anchor::FirstOut(12.0), &p)
+            .unwrap()
+            .problem
+    };
+    let nearest = problem(&bake).unwrap().nearest;
+    assert!(nearest.contains("less yeast at the mix"), "{nearest}");
+    let [less, given] = numbers(&nearest)[..2] else {
+        panic!("{nearest}")
+    };
+    assert!(
+        given == 1.0 && [0.75, 0.5, 0.35, 0.2].contains(&less),
+        "{nearest}"
+    );
+    let with = |yeast: f64| demo(&CROWDED.replace("{yeast}", &yeast.to_string())).0;
+    assert!(problem(&with(less)).is_none());
+    // None of those above it does.
+    for more in [0.75, 0.5, 0.35].into_iter().filter(|&more| more > less) {
+        assert!(problem(&with(more)).is_some(), "{more}");
+    }
+}
+
+const CROWDED: &str = "format = 1\nname = \"crowded\"\n[formula]\npieces = 24\npiece_g = 700\n\
+    hydration_percent = 66\nyeast_percent = {yeast}\n[kitchen]\nroom_c = 24\n[process]\ndough_c = 26\n\
+    later_loads = [\"shape-later\", \"divide-later\", \"cooler\"]\ncooler_c = 18\n[oven]\n\
+    pieces_per_load = 8\nbake_min = 60\n";
+
+/// More loads than a plan has are refused with their number; as many as it has are not.
+#[test]
+fn a_plan_has_at_most_three_hundred_loads() {
+    let with = |pieces: u32| {
+        let text = straight(YEAST, "", "", "", "pieces_per_load = 1")
+            .replace("pieces = 8", &format!("pieces = {pieces}"));
+        let (bake, places) = demo(&text);
+        plan(&bake, &places, Anchor::MixAt(8.0), &shipped())
+    };
+    for pieces in [301, 302] {
+        let refused = with(pieces).unwrap_err().to_string();
+        assert!(refused.contains(&format!("{pieces} pieces make more than 300 loads of 1")));
+    }
+}
+
+/// Loads of 8 pieces in an oven that is free again after so many minutes.
+fn loads_of_eight(ways: &str, pieces: u32, bake_min: u32, process: &str) -> Plan {
+    let text = straight(
+        YEAST,
+        "",
+        &format!("later_loads = [{ways}]\n{process}"),
+        "",
+        "pieces_per_load = 8",
+    )
+    .replace("bake_min = 40", &format!("bake_min = {bake_min}"))
+    .replace("pieces = 8", &format!("pieces = {pieces}"));
+    planned(&text, Anchor::FirstOut(16.0))
+}
+
+/// Where nothing may wait, the first load enters sooner for the sake of the last one, no sooner than needed:
+/// the plan says at what share of its proof, and says nothing when it is all of it.
+#[test]
+fn a_first_load_that_enters_sooner_is_told() {
+    let mut shares = Vec::new();
+    for (pieces, bake_min) in [(16, 10), (16, 40), (24, 20), (24, 25), (24, 30), (32, 15)] {
+        let plan = loads_of_eight("", pieces, bake_min, "");
+        assert!(plan.problem.is_none());
+        let first = plan.loads[0].ripeness;
+        let words = format!("The first load enters at {first:.2} of its proof");
+        assert_eq!(says(&plan.notes, &words), first < 0.99, "{:?}", plan.notes);
+        assert_eq!(says(&plan.notes, "The first load"), first < 0.99);
+        // At 5 % more, which is at the least as much for the last load, that one would be past its window.
+        let last = plan.loads.last().unwrap().ripeness;
+        assert!(first > 0.99 || last > 1.10, "{first} {last}");
+        shares.push((100.0 * first).round());
+    }
+    for share in [100.0, 95.0, 90.0, 85.0] {
+        assert!(shares.contains(&share), "{shares:?}");
+    }
+}
+
+/// One pair of hands: a load may rest 40 min longer than the first, less the 10 min in which each load
+/// behind it is shaped. It rests until it is at its best, or that long, or only until the hands are free.
+#[test]
+fn a_load_leaves_time_for_the_hands_behind_it() {
+    let mut seen = [0; 3];
+    for pieces in [16, 24, 32] {
+        for bake_min in [10, 15, 20, 30] {
+            let plan = loads_of_eight("\"shape-later\"", pieces, bake_min, "");
+            if plan.problem.is_some() || plan.loads[0].ripeness < 0.94 {
+                continue;
+            }
+            let n = plan.loads.len();
+            for (i, pair) in plan.loads.windows(2).enumerate() {
+                let rest = 60.0 * pair[1].waits_h[1];
+                let forced = 60.0 * pair[0].waits_h[1] + 10.0;
+                let allowed = 40.0 - 10.0 * (n - 2 - i) as f64;
+                let ripe = pair[1].ripeness;
+                let case = if (ripe - 1.0).abs() < 1e-4 {
+                    assert!(forced - 1e-6 <= rest && rest <= allowed + 1e-6);
+                    0
+                } else if ripe > 1.0 {
+                    assert!(
+                        (rest - allowed).abs() < 1e-3,
+                        "{pieces} {bake_min}: {rest} {allowed}"
+                    );
+                    1
+                } else {
+                    assert!((rest - forced).abs() < 1e-6);
+                    2
+                };
+                seen[case] += 1;
+            }
+        }
+    }
+    assert!(seen[0] > 0 && seen[1] > 3, "{seen:?}");
+}
+
+/// A load that rests in a cool kitchen for half an hour more, while the one before it is in a warm proofer, may
+/// not be in its window yet when oven and hands are free: the oven waits until just then, and no longer.
+#[test]
+fn the_oven_waits_for_a_load_that_is_not_ready() {
+    let mut waited = 0;
+    for (bake_min, shape_min) in [(5, 10), (5, 30), (10, 30), (20, 30), (60, 30)] {
+        let process = format!(
+            "later_loads = []\nshape_min = {shape_min}\nrest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60"
+        );
+        let text = straight(YEAST, "", &process, "", "pieces_per_load = 8")
+            .replace("pieces = 8", "pieces = 16")
+            .replace("room_c = 22", "room_c = 8")
+            .replace("bake_min = 40", &format!("bake_min = {bake_min}"));
+        let plan = planned(&text, Anchor::FirstOut(16.0));
+        let [one, two] = &plan.loads[..] else {
+            panic!("{:?}", plan.loads)
+        };
+        let free = one
+            .oven_out_h
+            .max(two.shape_h + f64::from(shape_min) / 60.0);
+        let idle = 60.0 * (two.oven_in_h - free);
+        assert!(idle > -1e-6 && two.ripeness > 0.85 - 1e-6, "{idle}");
+        assert!(idle < 1e-6 || (two.ripeness - 0.85).abs() < 1e-4, "{idle}");
+        waited += u32::from(idle > 2.0);
+    }
+    assert!(waited > 0 && waited < 5, "{waited}");
+}
+
+/// Where nothing brings a load into its window, two ways of waiting together leave it less past it than
+/// either alone, in whichever order they are listed.
+#[test]
+fn a_load_that_does_not_fit_is_told_as_little_past_as_can_be() {
+    let ripeness = |ways: &str, process: &str| {
+        let plan = loads_of_eight(ways, 16, 120, process);
+        assert_eq!(plan.problem.as_ref().unwrap().loads, [2]);
+        plan.loads[1].ripeness
+    };
+    let cooler = "cooler_c = 20";
+    let (rest, cold) = (
+        ripeness("\"shape-later\"", ""),
+        ripeness("\"cooler\"", cooler),
+    );
+    for ways in ["\"shape-later\", \"cooler\"", "\"cooler\", \"shape-later\""] {
+        let both = ripeness(ways, cooler);
+        assert!(both < rest.min(cold) - 0.005, "{both} {rest} {cold}");
     }
 }

@@ -493,6 +493,30 @@ fn contradictions_name_both_keys() {
     assert!(none.contains("no yeast in this dough"), "{none}");
 }
 
+/// Yeast may come with old dough alone, if there is old dough and yeast in it.
+#[test]
+fn old_dough_may_bring_the_yeast() {
+    let with = |old: &str| {
+        HARBOUR
+            .replace("bulk_h = 2.5\n", "")
+            .replace("percent = 15", old)
+    };
+    for old in ["percent = 15", "percent = 15\nyeast_percent = 0.1"] {
+        let bake = Bake::from_toml(&with(old)).unwrap();
+        assert_eq!(bake.formula.yeast, Some(pct(0.0)));
+    }
+    for old in [
+        "percent = 0",
+        "percent = 15\nyeast_percent = 0",
+        "percent = 0\nyeast_percent = 0",
+    ] {
+        assert!(
+            refusal(&with(old)).contains("no yeast in this dough"),
+            "{old}"
+        );
+    }
+}
+
 #[test]
 fn only_what_ripens_ahead_of_this_dough_is_a_preferment() {
     for kind in ["old-dough", "dough"] {

@@ -505,3 +505,51 @@ fn dose_at_mix(log_share: impl FnMut(f64) -> Result<f64>) -> Result<f64> {
     };
     Err(Error::unreachable("the bulk in this time", why, remedy).at("[process] bulk_h"))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ferment::Parameters;
+    use crate::plan::bake::Bake;
+
+    /// The gas that the flour of a preferment and of old dough has made is spent: by hand, old dough of 20 % of
+    /// all flour with 60 % water, 2 % salt and no yeast is 20 / 1.62 = 12.35 % of flour, come to doubled.
+    #[test]
+    fn flour_that_has_worked_has_spent_its_gas() {
+        let text = |old: &str, preferment: &str| {
+            format!(
+                "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n{old}{preferment}[kitchen]\nroom_c = 21\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n"
+            )
+        };
+        let old = "[formula.old_dough]\npercent = 20\nhydration_percent = 60\nsalt_percent = 2\nyeast_percent = 0\n";
+        let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n";
+        let p = Parameters::shipped().unwrap();
+        let doubled = p.levels.doubled.gas;
+        for (old, preferment, shares) in [
+            ("", "", (0.0, 0.0)),
+            (old, "", (0.2 / 1.62, 0.0)),
+            ("", poolish, (0.0, 0.3)),
+            (old, poolish, (0.2 / 1.62, 0.3)),
+        ] {
+            let bake = Bake::from_toml(&text(old, preferment)).unwrap();
+            let places = bake
+                .places(|_| Err(Error::malformed("no records")))
+                .unwrap();
+            let rooms = places.rooms(&bake, 0.0).unwrap();
+            let line = Line::new(&bake, &p, &rooms).unwrap();
+            let bulked = line.bulk_from_mix(8.0, None).unwrap();
+            let ahead = bulked.preferment.map_or(0.0, |r| r.state.gas);
+            let spent = shares.0 * doubled + shares.1 * ahead;
+            let Composition {
+                gas_spent,
+                fresh_flour,
+                ..
+            } = bulked.composition;
+            assert!(
+                (gas_spent - spent).abs() < 1e-6 * doubled,
+                "{gas_spent} {spent}"
+            );
+            assert!((fresh_flour - (1.0 - shares.0 - shares.1)).abs() < 1e-9);
+        }
+    }
+}

@@ -244,3 +244,204 @@ proptest! {
         }
     }
 }
+
+const THREE_LOADS: &str = "format = 1\nname = \"three\"\n[formula]\npieces = 24\npiece_g = 700\nhydration_percent = 66\nyeast_percent = 0.6\n[kitchen]\nroom_c = 24\n[process]\ndough_c = 26\nlater_loads = [\"shape-later\", \"divide-later\", \"cooler\"]\ncooler_c = 12\n[oven]\npieces_per_load = 8\nbake_min = 40\n";
+
+/// Does something with the bench of a bake that is mixed at six, and with its first load.
+fn on_bench<T>(text: &str, with: impl FnOnce(&mut Bench<'_>, Slot) -> T) -> T {
+    let p = Parameters::shipped().unwrap();
+    let bake = Bake::from_toml(text).unwrap();
+    let rooms: Rooms = places(&bake).rooms(&bake, 0.0).unwrap();
+    let line = Line::new(&bake, &p, &rooms).unwrap();
+    assert!(line.is_steady());
+    let (bulked, first) = anchored(&line, Anchor::MixAt(6.0), 1.0, &p).unwrap();
+    let dough = line.dough(&bulked).unwrap();
+    with(&mut Bench::new(&line, &bulked, &dough), first)
+}
+
+/// The window holds its own ends, to the rounding of an hour.
+#[test]
+fn the_ends_of_the_window_are_inside() {
+    on_bench(THREE_LOADS, |bench, first| {
+        let window = bench.line.window();
+        let inside = |ripeness: f64| {
+            let slot = Slot {
+                ripeness,
+                ..first.clone()
+            };
+            slot.in_window(window)
+        };
+        assert!(inside(window.open) && inside(1.0) && inside(window.close));
+        assert!(!inside(window.open - 1e-5) && !inside(window.close + 1e-5));
+    });
+}
+
+/// The ways are those that are listed. What is in the cold anyway may stay there, before anything else unless
+/// the list has its own place for it.
+#[test]
+fn what_is_cold_already_may_stay_there() {
+    use LaterLoads::{Cooler, DivideLater, ShapeLater};
+    let plain = THREE_LOADS.replace(", \"cooler\"]\ncooler_c = 12", "]");
+    let night = "[cold]\nstage = \"proof\"\nhours = 8\nroom_c = 4\n[oven]";
+    let tub = night.replace("proof", "bulk");
+    for (text, expected) in [
+        (
+            THREE_LOADS.to_owned(),
+            vec![ShapeLater, DivideLater, Cooler],
+        ),
+        (plain.clone(), vec![ShapeLater, DivideLater]),
+        (
+            plain.replace("[oven]", night),
+            vec![Cooler, ShapeLater, DivideLater],
+        ),
+        (plain.replace("[oven]", &tub), vec![ShapeLater, DivideLater]),
+        (
+            THREE_LOADS.replace("[oven]", night),
+            vec![ShapeLater, DivideLater, Cooler],
+        ),
+    ] {
+        let text = text.replace("yeast_percent = 0.6", "yeast_percent = 0.1");
+        on_bench(&text, |bench, _| {
+            assert_eq!(ways(bench.line), expected, "{text}")
+        });
+    }
+}
+
+/// A bulk may go on to where its window closes, or as long as there is time.
+#[test]
+fn a_bulk_goes_on_to_the_end_of_its_window() {
+    on_bench(THREE_LOADS, |bench, _| {
+        let window = bench.line.window();
+        let (gas, doubled) = (bench.bulked.state.gas, bench.line.doubled());
+        assert!((bench.bulk_share(0.0).unwrap() - gas / doubled).abs() < 1e-12);
+        let longest = longest_bulk(bench, 24.0, window).unwrap();
+        assert!(longest > 0.1);
+        assert!((bench.bulk_share(longest).unwrap() - window.close).abs() < 1e-6);
+        assert_eq!(longest_bulk(bench, 0.1, window).unwrap(), 0.1);
+        // A window that is closed already, or just then.
+        for close in [0.9, bench.bulk_share(0.0).unwrap()] {
+            let closed = Window { close, ..window };
+            assert_eq!(longest_bulk(bench, 24.0, closed).unwrap(), 0.0);
+        }
+    });
+}
+
+/// The soonest hour at which the hands are free again, in hours after the first load's shaping, by trying all
+/// mixtures of the ways in eighths of their longest.
+fn soonest_free(
+    bench: &mut Bench<'_>,
+    oven_in: f64,
+    ways: &[LaterLoads],
+    hands: Hands,
+) -> Option<f64> {
+    let window = bench.line.window();
+    let eighths = |way: LaterLoads, most: f64| -> Vec<f64> {
+        match ways.contains(&way) {
+            true => (0..=8)
+                .map(|i| most.max(0.0) * f64::from(i) / 8.0)
+                .collect(),
+            false => vec![0.0],
+        }
+    };
+    // Hours between the shaping of a load that does not wait and the oven: any wait takes its time from these.
+    let time = oven_in - bench.shaped(Waits::default()).unwrap().proof_from;
+    let (mut bulk_most, mut too_long) = (0.0, time);
+    if bench.bulk_share(time).unwrap() <= window.close {
+        bulk_most = time;
+    }
+    for _ in 0..60 {
+        let middle = 0.5 * (bulk_most + too_long);
+        match bench.bulk_share(middle).unwrap() <= window.close {
+            true => bulk_most = middle,
+            false => too_long = middle,
+        }
+    }
+    let mut soonest: Option<f64> = None;
+    for more in eighths(LaterLoads::DivideLater, bulk_most - hands.bulk) {
+        let bulk = hands.bulk + more;
+        let forced = (hands.least - bulk).max(0.0);
+        if forced > hands.longest + 1e-6 {
+            continue;
+        }
+        let left = time - bulk - forced;
+        for extra in eighths(LaterLoads::ShapeLater, (hands.longest - forced).min(left)) {
+            for cooler in eighths(LaterLoads::Cooler, left - extra) {
+                let rest = forced + extra;
+                let shaped = bench.shaped(Waits { bulk, rest, cooler }).unwrap();
+                let ripeness = bench.proof_at(&shaped, oven_in).unwrap().0;
+                if shaped.proof_from <= oven_in + 1e-9
+                    && (window.open - 1e-6..=window.close + 1e-6).contains(&ripeness)
+                {
+                    soonest = Some(soonest.map_or(bulk + rest, |s| s.min(bulk + rest)));
+                }
+            }
+        }
+    }
+    soonest
+}
+
+/// The last resort finds what trying every mixture finds, and of those the one that frees the hands soonest.
+#[test]
+fn the_last_resort_frees_the_hands_soonest() {
+    use LaterLoads::{Cooler, DivideLater, ShapeLater};
+    on_bench(THREE_LOADS, |bench, first| {
+        let window = bench.line.window();
+        let (mut none, mut found) = (0, [0; 3]);
+        for ways in [
+            &[ShapeLater][..],
+            &[Cooler, ShapeLater],
+            &[DivideLater],
+            &[DivideLater, ShapeLater],
+            &[DivideLater, Cooler],
+            &[ShapeLater, DivideLater, Cooler],
+        ] {
+            for (bulk, least, longest) in [
+                (0.0, 0.2, 1.5),
+                (0.0, 0.6, 0.7),
+                (0.0, 1.0, 0.7),
+                (0.3, 0.8, 0.7),
+            ] {
+                for later in [0.3, 0.4, 0.5, 0.7, 1.2, 2.0] {
+                    if ways.len() == 3 && later != 1.2 {
+                        continue;
+                    }
+                    let oven_in = first.oven_in + later;
+                    let hands = Hands {
+                        bulk,
+                        least,
+                        most: 0.5,
+                        longest,
+                    };
+                    if bench
+                        .shaped(hands.waits(Waits::default()))
+                        .unwrap()
+                        .proof_from
+                        > oven_in
+                    {
+                        continue;
+                    }
+                    let expected = soonest_free(bench, oven_in, ways, hands);
+                    let slot = any_waiting(bench, oven_in, window, ways, hands).unwrap();
+                    let free = slot.as_ref().map(|s| s.waits.bulk + s.waits.rest);
+                    let Some((free, expected)) = free.zip(expected) else {
+                        assert_eq!(free, expected, "{ways:?} {bulk} {least} {later}");
+                        none += 1;
+                        continue;
+                    };
+                    assert!(
+                        (free - expected).abs() < 1e-6,
+                        "{ways:?} {bulk} {least} {later}: {free} {expected}"
+                    );
+                    let slot = slot.unwrap();
+                    assert!(slot.in_window(window) && slot.shaped.proof_from <= oven_in + 1e-9);
+                    let forced = (least - slot.waits.bulk).max(0.0);
+                    found[0] += u32::from(slot.waits.bulk > bulk + 1e-6);
+                    found[1] += u32::from(slot.waits.rest > forced + 1e-6);
+                    found[2] += u32::from(slot.waits.cooler > 1e-6);
+                }
+            }
+        }
+        // Each way is needed somewhere, and sometimes none helps.
+        assert!(none > 2 && found.iter().all(|&n| n > 2), "{none} {found:?}");
+    });
+}
