@@ -159,4 +159,23 @@ mod tests {
             }
         }
     }
+
+    /// Just below an edge, above which there is no number: `-1/(2 sqrt(2 - u))`.
+    #[test]
+    fn an_edge_above_is_not_crossed() {
+        let f = |u: &[f64], out: &mut [f64]| out[0] = (2.0 - u[0]).sqrt();
+        for u in [1.99, 1.999, 1.5] {
+            let exact = -0.5 / (2.0_f64 - u).sqrt();
+            let mut d = Derivative::new(1);
+            let got = d.column(&[u], 0, Scale::Relative(1.0), &f).unwrap()[0];
+            assert!((got / exact - 1.0).abs() < 1e-10, "{u}: {got} for {exact}");
+        }
+        // No number anywhere.
+        let nothing = |_: &[f64], out: &mut [f64]| out[0] = f64::NAN;
+        let mut d = Derivative::new(1);
+        assert!(
+            d.column(&[1.0], 0, Scale::Absolute, &nothing).is_none(),
+            "a slope of nothing"
+        );
+    }
 }
