@@ -737,4 +737,31 @@ mod tests {
             assert!(d[0].iter().chain(&d[1]).any(|x| x.abs() > 0.05), "{d:?}");
         }
     }
+
+    /// Rows that are certain anyway leave the prior alone: the search ends at its centre, and what is not free
+    /// where it began.
+    #[test]
+    fn without_a_say_of_the_rows_the_centre_is_found() {
+        let early = [observation(Kind::Poolish, 18.0, 0.1, 0.2, Seen::NotYet)];
+        let centre = [0.5, -1.5, 0.25, 1.0, -0.75, 0.4];
+        let from = [0.1, 0.2, 0.3, -0.4, 0.0, 0.6];
+        for prior in [Parameters::shipped().unwrap(), learned_together()] {
+            let model = Model::new(&prior, &early).unwrap();
+            let options = Options::default();
+            let all: Vec<usize> = (0..COUNT).collect();
+            let (z, stop) = minimise(&model, options, 0.1, &from, &centre, &all).unwrap();
+            assert!(stop.converged());
+            for (z, centre) in z.iter().zip(centre) {
+                assert!((z - centre).abs() < 0.01, "{z} {centre}");
+            }
+        }
+        // Nothing goes with anything as shipped: what is free goes to its centre alone.
+        let prior = Parameters::shipped().unwrap();
+        let model = Model::new(&prior, &early).unwrap();
+        let (z, _) = minimise(&model, Options::default(), 0.1, &from, &centre, &[1, 4]).unwrap();
+        for j in 0..COUNT {
+            let wanted = if j == 1 || j == 4 { centre[j] } else { from[j] };
+            assert!((z[j] - wanted).abs() < 0.01, "{j}: {}", z[j]);
+        }
+    }
 }
