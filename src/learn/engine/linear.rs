@@ -330,4 +330,19 @@ mod tests {
         let error = fit.standard_errors[0].unwrap();
         assert!((error - (10.0 / 3.0_f64).sqrt() / 2.0).abs() < 1e-14);
     }
+
+    /// Rows of which the last two weigh ten thousand or a million times the others, and a cubic through all of
+    /// them: the columns alone leave 1e-9 to 1e-7 of the weights' rounding, which the refinement takes away.
+    #[test]
+    fn heavy_rows_do_not_drown_the_others() {
+        let truth = DVector::from_row_slice(&[3.0, -2.0, 5.0, -1.0]);
+        for weight in [1.0, 1e4, 1e6] {
+            let a = DMatrix::from_fn(9, 4, |i, j| {
+                let weight = if i >= 7 { weight } else { 1.0 };
+                weight * [1, i + 1, (i + 1).pow(2), (i + 1).pow(3)][j] as f64
+            });
+            let off = (solve(&a, &(&a * &truth)) - &truth).amax();
+            assert!(off < 1e-11, "{weight}: {off}");
+        }
+    }
 }

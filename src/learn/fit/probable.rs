@@ -764,4 +764,31 @@ mod tests {
             assert!((z[j] - wanted).abs() < 0.01, "{j}: {}", z[j]);
         }
     }
+
+    /// Rows that ask for more than six deviations get six, and no more.
+    #[test]
+    fn nothing_goes_farther_than_it_may() {
+        let prior = Parameters::shipped().unwrap();
+        let model_rows = |factor: f64| -> Vec<Observation> {
+            [16.0, 20.0, 24.0, 28.0]
+                .map(|t| {
+                    let row = observation(Kind::Poolish, t, 0.3, 10.0, Seen::Ready);
+                    let course = row.bake.place.course().unwrap();
+                    let hours = row.bake.stage().ready(&prior, &course).unwrap().hours;
+                    Observation {
+                        hours: hours * factor,
+                        ..row.clone()
+                    }
+                })
+                .to_vec()
+        };
+        let options = Options::default().with_scatter(0.01);
+        for factor in [0.2, 0.3] {
+            let rows = model_rows(factor);
+            let model = Model::new(&prior, &rows).unwrap();
+            let found = most_probable(&model, options, [0.0; COUNT], [0.0; COUNT]).unwrap();
+            let farthest = found.z.iter().map(|z| z.abs()).fold(0.0, f64::max);
+            assert!((5.99..=6.0 + 1e-9).contains(&farthest), "{:?}", found.z);
+        }
+    }
 }
