@@ -357,7 +357,6 @@ impl Map {
 
     fn standing(self, u: f64) -> Standing {
         match self {
-            Self::Free => Standing::Determined,
             Self::Above { .. } if u.abs() < AT_BOUND => Standing::AtLowerBound,
             Self::Below { .. } if u.abs() < AT_BOUND => Standing::AtUpperBound,
             Self::Between { .. } if u.cos().abs() < AT_BOUND => {
@@ -666,5 +665,55 @@ mod tests {
             .run(&[Parameter::free("a", 2.0), Parameter::free("b", 0.2)])
             .unwrap();
         assert_eq!(report.evaluations, asked.get());
+    }
+
+    /// Errors are those of a minimum: not of a place where the search was cut short, nor without a row to
+    /// spare.
+    #[test]
+    fn errors_are_told_at_a_minimum_only() {
+        // Two rows of a mean: 1 and 3; the mean 2, squares 2, its error sqrt(2/1)/sqrt(2) = 1.
+        let mean = Fit::new(2, |x, out| {
+            out[0] = x[0] - 1.0;
+            out[1] = x[0] - 3.0;
+        });
+        let parameters = [Parameter::free("mean", 2.0)];
+        let problem = Problem {
+            fit: &mean,
+            maps: parameters.iter().map(Map::of).collect(),
+            scales: parameters.iter().map(Map::scale_of).collect(),
+            evaluations: std::cell::Cell::new(0),
+        };
+        for (stop, told) in [
+            (Stop::Converged, true),
+            (Stop::OutOfSteps, false),
+            (Stop::NotANumber, false),
+        ] {
+            let minimum = Minimum {
+                u: vec![2.0],
+                rss: 2.0,
+                stop,
+            };
+            let report = report(&problem, &parameters, &minimum);
+            assert_eq!(report.residual_sd, Some(2f64.sqrt()));
+            let error = report.estimates[0].standard_error;
+            assert_eq!(error.is_some(), told, "{stop:?}");
+            assert!(error.is_none_or(|e| (e - 1.0).abs() < 1e-9));
+        }
+        let one = Fit::new(1, |x, out| out[0] = x[0] - 1.0);
+        let report = one.run(&[Parameter::free("a", 5.0)]).unwrap();
+        assert_eq!(report.residual_sd, None);
+        assert_eq!(report.estimates[0].standard_error, None);
+        assert!((report.estimates[0].value - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn an_end_is_told_in_its_own_words() {
+        for (stop, word) in [
+            (Stop::Converged, "settled at"),
+            (Stop::OutOfSteps, "before it settled"),
+            (Stop::NotANumber, "no number"),
+        ] {
+            assert!(stop.in_words().contains(word), "{}", stop.in_words());
+        }
     }
 }

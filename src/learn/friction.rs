@@ -557,4 +557,130 @@ mod tests {
             "{error}"
         );
     }
+
+    fn read(text: &str) -> FrictionReport {
+        let log = MixLog::from_csv(text).unwrap();
+        friction(&log.mixes, &log.speeds, Method::SumScale).unwrap()
+    }
+
+    /// Three mixes of all at 20 °C that came off at 22, 24 and 27: a rise of 13/3, and what is left of each.
+    #[test]
+    fn what_is_left_of_a_mix_is_its_rise_less_the_fit() {
+        let report = read(
+            "flour_g,flour_c,water_g,water_c,room_c,dough_c\n\
+             1000,20,600,20,20,22\n1000,20,600,20,20,24\n1000,20,600,20,20,27\n",
+        );
+        for ((line, left), expected) in
+            report
+                .residuals_k
+                .iter()
+                .zip([(2, 22.0), (3, 24.0), (4, 27.0)])
+        {
+            assert_eq!(*line, expected.0);
+            assert!(
+                (left - (expected.1 - 20.0 - 13.0 / 3.0)).abs() < 1e-12,
+                "{left}"
+            );
+        }
+        let heat = &report.heats[0];
+        assert!((heat.value - 13.0 / 3.0).abs() < 1e-12);
+        // On the sum scale a unit is a kelvin.
+        assert!((heat.rise_k - heat.value).abs() < 1e-12);
+        // Squares 49/9 + 1/9 + 64/9 = 38/3 over two degrees of freedom.
+        assert!((report.residual_sd_k.unwrap() - (19.0 / 3.0_f64).sqrt()).abs() < 1e-12);
+        assert_eq!(report.residuals_k.len(), 3);
+    }
+
+    /// Flour of 2 kJ/(kg K) and water of 4: a kg of each makes 2 kg of dough for 6 kJ/K, with two of flour 3 kg
+    /// for 8 kJ/K. A minute of 6 kJ/kg warms the one by 2 K and the other by 2.25 K.
+    #[test]
+    fn the_rise_of_a_minute_is_that_of_the_mean_mix() {
+        let log = MixLog::from_csv(
+            "flour_g,flour_c,water_g,water_c,room_c,dough_c,slow_min\n\
+             1000,20,1000,20,20,22,1\n2000,20,1000,20,20,22.25,1\n",
+        )
+        .unwrap();
+        let method = Method::HeatBalance {
+            capacities: HeatCapacities {
+                flour_kj_per_kg_k: 2.0,
+                water_kj_per_kg_k: 4.0,
+                ..HeatCapacities::shipped().unwrap()
+            },
+            wetting_kj_per_kg: Some(0.0),
+            bowl_kj_per_k: 0.0,
+        };
+        let report = friction(&log.mixes, &log.speeds, method).unwrap();
+        assert!((report.heats[0].value - 6.0).abs() < 1e-9);
+        assert!((report.heats[0].rise_k - 2.125).abs() < 1e-9);
+        assert!(report.residuals_k.iter().all(|(_, left)| left.abs() < 1e-9));
+    }
+
+    /// The sum of most rows: of four terms only where more than half had a preferment.
+    #[test]
+    fn terms_are_those_of_most_mixes() {
+        let terms = |with: usize, without: usize| {
+            let mut text = String::from(
+                "flour_g,flour_c,water_g,water_c,room_c,dough_c,preferment_g,preferment_c\n",
+            );
+            text += &"1000,20,600,20,20,22,500,20\n".repeat(with);
+            text += &"1000,20,600,20,20,22,,\n".repeat(without);
+            read(&text).terms
+        };
+        for (with, without, expected) in [
+            (1, 0, 4),
+            (3, 0, 4),
+            (2, 1, 4),
+            (1, 1, 3),
+            (1, 2, 3),
+            (0, 2, 3),
+        ] {
+            assert_eq!(terms(with, without), expected, "{with} {without}");
+        }
+    }
+
+    /// Two columns at a small angle: `(2, 0)` and `(2, y)`. With the determinant `d = 4 y²` the inverse has
+    /// `(4 + y²)/d` and `4/d`, so that `y²/(4 + y²)` is left of either.
+    #[test]
+    fn what_nearly_moves_together_is_told() {
+        let names = ["slow", "fast"].map(str::to_owned);
+        let said = |y: f64| {
+            let design = vec![vec![2.0, 2.0], vec![0.0, y]];
+            let d = 4.0 * y * y;
+            let covariance = vec![vec![(4.0 + y * y) / d, -4.0 / d], vec![-4.0 / d, 4.0 / d]];
+            together(&names, &design, &[false, false], &covariance)
+        };
+        // 0.06²/4.0036 = 0.0009, 0.065²/4.004 = 0.00106.
+        let near = said(0.06);
+        assert_eq!(near.len(), 1, "{near:?}");
+        assert!(near[0].starts_with("slow and fast nearly always move together"));
+        assert!(said(0.065).is_empty());
+        assert!(said(2.0).is_empty());
+    }
+
+    /// Each is named with the one it follows most closely, however much of both there was, and a speed that
+    /// was never used with none.
+    #[test]
+    fn the_closest_partner_is_named() {
+        let names = ["a", "b", "c", "d"].map(str::to_owned);
+        // `c` is a third of `a`; `b` is large and not like it; `d` was never used.
+        let design = vec![
+            vec![3.0, 50.0, 1.0, 0.0],
+            vec![6.0, 0.0, 2.0, 0.0],
+            vec![9.0, 60.0, 3.0, 0.0],
+        ];
+        let mut covariance = vec![vec![0.0; 4]; 4];
+        covariance[1][1] = 1.0 / 3000.0;
+        let said = together(&names, &design, &[true, false, true, true], &covariance);
+        assert_eq!(said.len(), 2, "{said:?}");
+        assert!(said[0].starts_with("a and c always move together"));
+        assert!(said[1].starts_with("d was never used"));
+        // Alone with one that was never used there is nothing to go with.
+        let alone = together(
+            &names[2..],
+            &[vec![1.0, 0.0], vec![2.0, 0.0]],
+            &[true, true],
+            &vec![vec![0.0; 2]; 2],
+        );
+        assert_eq!(alone.len(), 1, "{alone:?}");
+    }
 }

@@ -400,4 +400,29 @@ mod tests {
         );
         assert!(error("").contains("no column kind"));
     }
+
+    /// A tub follows its room by all that is in it: flour, water, salt and yeast together. Eight times the mass
+    /// is twice as long a way for the heat, and of half the surface to its mass.
+    #[test]
+    fn a_tub_is_as_slow_as_all_that_is_in_it() {
+        let hours = |flour: f64, water: f64, salt: f64, yeast: f64| -> f64 {
+            let log = read(&format!(
+                "kind,flour_g,water_g,salt_g,yeast,yeast_g,temperature_c,room_record,hours,seen\n\
+                 poolish,{flour},{water},{salt},fresh,{yeast},22,night,12,past\n"
+            ));
+            match log.observations[0].bake.place {
+                Place::Room {
+                    time_constant_h, ..
+                } => time_constant_h,
+                Place::Held(_) => 0.0,
+            }
+        };
+        let usual = hours(500.0, 470.0, 20.0, 10.0);
+        let same = hours(600.0, 380.0, 12.0, 8.0);
+        assert!((usual / same - 1.0).abs() < 1e-12, "{usual} {same}");
+        let larger = hours(4000.0, 3760.0, 160.0, 80.0);
+        assert!((larger / usual - 2.0).abs() < 0.5 && larger > usual * 1.5);
+        assert!(tub_time_constant_h(1000.0).unwrap() == usual);
+        assert!(tub_time_constant_h(8000.0).unwrap() == larger);
+    }
 }

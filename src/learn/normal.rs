@@ -106,4 +106,23 @@ mod tests {
             assert!((student_90(n) - t).abs() < off, "{n}: {}", student_90(n));
         }
     }
+
+    /// Student's t with an even number of degrees of freedom has a closed form (Abramowitz & Stegun 26.7.4):
+    /// with `θ = atan(t/sqrt n)` the share within ±t is `sin θ (1 + cos²θ/2 + (1·3)/(2·4) cos⁴θ + ...)`, up to
+    /// the power n - 2. At the 90 % point it is 0.8.
+    #[test]
+    fn the_point_is_that_of_the_closed_form() {
+        // The expansion leaves 0.055/n⁴ of the point: times twice the density, at most 0.34.
+        for n in [6_i32, 8, 12, 20, 40] {
+            let angle = (student_90(f64::from(n)) / f64::from(n).sqrt()).atan();
+            let (mut term, mut sum) = (1.0, 1.0);
+            for k in 1..n / 2 {
+                term *= f64::from(2 * k - 1) / f64::from(2 * k) * angle.cos().powi(2);
+                sum += term;
+            }
+            let off = angle.sin() * sum - 0.8;
+            let allowed = 0.03 / f64::from(n).powi(4) + 1e-9;
+            assert!(off.abs() < allowed, "{n}: {off}");
+        }
+    }
 }

@@ -739,6 +739,8 @@ mod tests {
             (Law::Cardinal, [-1.0, 2.0, 30.0, 40.0]),
             (Law::Cardinal, [1.0, 2.0, 41.0, 40.0]),
             (Law::Cardinal, [1.0, 2.0, 20.0, 40.0]),
+            // At the middle the curve has no peak.
+            (Law::Cardinal, [1.0, 2.0, 21.0, 40.0]),
             (Law::SquareRoot, [1.0, 42.0, 0.3, 40.0]),
             (Law::SquareRoot, [1.0, 2.0, -0.3, 40.0]),
             (Law::SharpeSchoolfield, [-1.0, 5e4, 2e5, 35.0]),
@@ -748,5 +750,155 @@ mod tests {
         }
         assert!(sensible(Law::Q10, &[1.0, 2.0]) && !sensible(Law::Q10, &[-1.0, 2.0]));
         assert!(!sensible(Law::Q10, &[1.0, f64::NAN]));
+    }
+
+    /// A cardinal law with some scatter, in a unit.
+    fn speeds(unit: f64) -> Vec<Speed> {
+        (0..20)
+            .map(|i| {
+                let t = 5.0 + 1.8 * f64::from(i);
+                let rate = Law::Cardinal.rate(&[0.46, 2.6, 32.4, 41.3], t);
+                Speed {
+                    temperature: Temperature::celsius(t).unwrap(),
+                    rate: unit * (rate + 0.01 * f64::from(i * 7 + 3).sin()).max(0.001),
+                }
+            })
+            .collect()
+    }
+
+    /// In another unit the first parameter, its start and its error have that factor, or its root where the
+    /// residuals or the law take one; all else is the same. The error is the root of its variance in either.
+    #[test]
+    fn what_is_told_is_in_the_unit_of_the_data() {
+        let unit = 3600.0;
+        for (law, transform) in [
+            (Law::Q10, Transform::None),
+            (Law::Q10, Transform::Sqrt),
+            (Law::Cardinal, Transform::None),
+            (Law::Cardinal, Transform::Sqrt),
+            (Law::SquareRoot, Transform::None),
+            (Law::SquareRoot, Transform::Sqrt),
+        ] {
+            let a = fit_rate(&speeds(1.0), law, transform).unwrap();
+            let b = fit_rate(&speeds(unit), law, transform).unwrap();
+            let first = if law == Law::SquareRoot { 60.0 } else { unit };
+            let residual = if transform == Transform::Sqrt {
+                60.0
+            } else {
+                unit
+            };
+            let same = |x: f64, y: f64| (x / y - 1.0).abs() < 1e-6;
+            let case = format!("{law:?} {transform:?}");
+            for (j, (x, y)) in a
+                .report
+                .estimates
+                .iter()
+                .zip(&b.report.estimates)
+                .enumerate()
+            {
+                let factor = if j == 0 { first } else { 1.0 };
+                assert!(same(y.value, factor * x.value), "{case} {j}");
+                assert!(same(y.start, factor * x.start), "{case} {j}");
+                let (x, y) = (x.standard_error.unwrap(), y.standard_error.unwrap());
+                assert!(same(y, factor * x), "{case} {j}");
+            }
+            assert!(
+                same(b.report.rss, residual * residual * a.report.rss),
+                "{case}"
+            );
+            for r in [&a.report, &b.report] {
+                let sd = r.residual_sd.unwrap();
+                for (j, e) in r.estimates.iter().enumerate() {
+                    let error = r.unscaled_covariance[j][j].sqrt() * sd;
+                    assert!(same(e.standard_error.unwrap(), error), "{case} {j}");
+                }
+            }
+            let together = |fit: &RateFit| fit.report.correlation(0, 1).unwrap();
+            assert!((together(&a) - together(&b)).abs() < 1e-6, "{case}");
+        }
+    }
+
+    /// The short way arrives where the search from one start does, with a small part of its work.
+    #[test]
+    fn the_usual_case_is_quick() {
+        for law in [Law::Cardinal, Law::SquareRoot] {
+            let points = speeds(1.0);
+            let found = fit_rate(&points, law, Transform::None).unwrap();
+            let fit = Fit::new(points.len(), |p, out| {
+                for (r, s) in out.iter_mut().zip(&points) {
+                    *r = law.rate(p, s.temperature.as_celsius()) - s.rate;
+                }
+            });
+            let estimates = &found.report.estimates;
+            let parameters: Vec<Parameter> = estimates
+                .iter()
+                .map(|e| Parameter::free(&e.name, e.start))
+                .collect();
+            let searched = fit.run(&parameters).unwrap();
+            assert!(
+                (found.report.rss / searched.rss - 1.0).abs() < 1e-9,
+                "{law:?}"
+            );
+            assert!(
+                5 * found.report.evaluations < searched.evaluations,
+                "{law:?}: {} {}",
+                found.report.evaluations,
+                searched.evaluations
+            );
+        }
+    }
+
+    /// The temperatures that a start begins with, by hand from five points.
+    #[test]
+    fn limits_of_starts_lie_above_the_data() {
+        let data: Vec<[f64; 2]> = [
+            (8.0, 0.2),
+            (16.0, 0.6),
+            (24.0, 1.2),
+            (32.0, 2.0),
+            (36.0, 1.0),
+        ]
+        .map(|(t, rate)| [t, rate])
+        .to_vec();
+        let at = |law: Law, j: usize| -> Vec<f64> {
+            let found = starts(law, &data, [32.0, 2.0]).unwrap();
+            found.iter().map(|start| start[j]).collect()
+        };
+        assert_eq!(at(Law::SquareRoot, 3), [37.0, 42.0, 37.0, 42.0, 37.0, 42.0]);
+        assert_eq!(at(Law::SquareRoot, 2), [0.1, 0.1, 0.3, 0.3, 1.0, 1.0]);
+        assert_eq!(at(Law::Cardinal, 3), [37.0, 40.0, 46.0]);
+        // The fastest point, which lies above the middle of the limits and one.
+        assert_eq!(at(Law::Cardinal, 2), [32.0, 32.0, 32.0]);
+        assert_eq!(
+            at(Law::SharpeSchoolfield, 3),
+            [33.0, 36.0, 33.0, 36.0, 33.0, 36.0]
+        );
+        for (by, (low, high)) in [2.0, 2.0, 4.0, 4.0, 8.0, 8.0].iter().zip(
+            at(Law::SharpeSchoolfield, 1)
+                .into_iter()
+                .zip(at(Law::SharpeSchoolfield, 2)),
+        ) {
+            assert!((high / low - by).abs() < 1e-12);
+        }
+    }
+
+    /// Speeds that fall from the first point on: no line rises through them, so the low limit is 5 K below
+    /// the data. Q10 and Arrhenius take all points, and find the factor of one half for 10 K.
+    #[test]
+    fn falling_speeds_have_a_start_too() {
+        let data: Vec<[f64; 2]> = [10.0, 20.0, 30.0, 40.0]
+            .map(|t: f64| [t, 4.0 * f64::powf(0.5, (t - 10.0) / 10.0)])
+            .to_vec();
+        let fastest = [10.0, 4.0];
+        let found = starts(Law::Q10, &data, fastest).unwrap();
+        // Against the fastest, at 20 °C.
+        assert!((found[0][0] - 0.5).abs() < 1e-12 && (found[0][1] - 0.5).abs() < 1e-12);
+        let found = starts(Law::Arrhenius, &data, fastest).unwrap();
+        assert!(found[0][1] < -3e4, "{found:?}");
+        for law in [Law::Cardinal, Law::SquareRoot] {
+            for start in starts(law, &data, fastest).unwrap() {
+                assert_eq!(start[1], 5.0, "{law:?}");
+            }
+        }
     }
 }

@@ -334,3 +334,38 @@ impl Row<'_> {
         value.ok_or_else(|| self.refuse(column, &Error::malformed("the cell is empty; fill it in")))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn endings_of_masses_and_temperatures() {
+        for header in ["flour_g", "flour_kg", "flour_lb", "flour_oz"] {
+            assert!(is_mass(header, "flour"), "{header}");
+            assert!(!is_mass(header, "water"), "{header}");
+            assert!(!is_temperature(header, "flour"), "{header}");
+        }
+        for header in ["flour_c", "flour_f"] {
+            assert!(is_temperature(header, "flour"), "{header}");
+            assert!(!is_temperature(header, "water"), "{header}");
+            assert!(!is_mass(header, "flour"), "{header}");
+        }
+        for header in ["flour", "flour_", "flourg", "flour_g_", "flour_min"] {
+            assert!(!is_mass(header, "flour") && !is_temperature(header, "flour"));
+        }
+    }
+
+    /// 16 MiB, 16 777 216 bytes, are read; a byte more is not.
+    #[test]
+    fn a_file_that_is_no_log_is_refused_for_its_size() {
+        let mut text = String::from("a\n#");
+        text.extend(std::iter::repeat_n('x', 16_777_216 - text.len()));
+        assert!(Sheet::read(&text).is_ok());
+        for more in ["x", "xx"] {
+            text += more;
+            let error = Sheet::read(&text).err().unwrap();
+            assert!(error.to_string().contains("larger than 16 MiB"), "{error}");
+        }
+    }
+}

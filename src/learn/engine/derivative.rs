@@ -159,4 +159,29 @@ mod tests {
             }
         }
     }
+
+    /// Just below an edge, above which there is no number: `-1/(2 sqrt(2 - u))`.
+    #[test]
+    fn an_edge_above_is_not_crossed() {
+        let f = |u: &[f64], out: &mut [f64]| out[0] = (2.0 - u[0]).sqrt();
+        for u in [1.99, 1.999, 1.5] {
+            let exact = -0.5 / (2.0_f64 - u).sqrt();
+            let mut d = Derivative::new(1);
+            let got = d.column(&[u], 0, Scale::Relative(1.0), &f).unwrap()[0];
+            assert!((got / exact - 1.0).abs() < 1e-10, "{u}: {got} for {exact}");
+        }
+        // Numbers on one side alone, or nowhere.
+        let below = |u: &[f64], out: &mut [f64]| out[0] = (1.0 - u[0]).sqrt();
+        let above = |u: &[f64], out: &mut [f64]| out[0] = (u[0] - 1.0).sqrt();
+        let nothing = |_: &[f64], out: &mut [f64]| out[0] = f64::NAN;
+        for side in 0..3 {
+            let f = |u: &[f64], out: &mut [f64]| match side {
+                0 => below(u, out),
+                1 => above(u, out),
+                _ => nothing(u, out),
+            };
+            let mut d = Derivative::new(1);
+            assert!(d.column(&[1.0], 0, Scale::Absolute, &f).is_none());
+        }
+    }
 }

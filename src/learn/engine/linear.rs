@@ -238,6 +238,43 @@ mod tests {
             assert!((got - expected).abs() < 1e-12, "{got}");
         }
         assert_eq!(fit.rank, 2);
+        // Of ones and t alone: sum t = 10, sum t² = 30, so 30/(5·30 - 10²) = 0.6. The rest is not told.
+        for (i, row) in fit.unscaled_covariance.iter().enumerate() {
+            for (j, c) in row.iter().enumerate() {
+                let expected = if (i, j) == (0, 0) { 0.6 } else { 0.0 };
+                assert!((c - expected).abs() < 1e-12, "{i} {j}: {c}");
+            }
+        }
+    }
+
+    /// `a s` more than one column gives another one: `(s, 1, -1)` leads nowhere. The first coefficient is lost
+    /// with the others from a share of 1e-4 of that direction on.
+    #[test]
+    fn a_small_share_in_what_is_lost_is_not_told() {
+        for (share, lost) in [(1e-3, true), (2e-4, true), (5e-5, false), (0.0, false)] {
+            let s = share * 2f64.sqrt();
+            let x = vec![
+                vec![1.0, 0.0, s],
+                vec![0.0, 1.0, 1.0],
+                vec![0.0, 0.0, 0.0],
+                vec![0.0, 0.0, 0.0],
+            ];
+            let fit = linear(&x, &[1.0, 2.0, 0.5, 0.25]).unwrap();
+            assert_eq!(fit.rank, 2);
+            assert_eq!(fit.undetermined, [lost, true, true], "{share}");
+            assert_eq!(fit.standard_errors[0].is_none(), lost, "{share}");
+        }
+    }
+
+    #[test]
+    fn columns_of_zeros_tell_nothing() {
+        let fit = linear(&vec![vec![0.0, 0.0]; 3], &[1.0, 2.0, 3.0]).unwrap();
+        assert_eq!((fit.rank, fit.values), (0, vec![0.0, 0.0]));
+        assert_eq!(fit.undetermined, [true, true]);
+        assert_eq!(fit.standard_errors, [None, None]);
+        assert_eq!(fit.unscaled_covariance, vec![vec![0.0; 2]; 2]);
+        // 1 + 4 + 9 over three rows.
+        assert!((fit.residual_sd.unwrap() - (14.0 / 3.0_f64).sqrt()).abs() < 1e-15);
     }
 
     /// Least squares leave a residual that no column sees, whatever the columns have in common: identical
@@ -292,5 +329,20 @@ mod tests {
         assert!((fit.values[0] - 3.0).abs() < 1e-14);
         let error = fit.standard_errors[0].unwrap();
         assert!((error - (10.0 / 3.0_f64).sqrt() / 2.0).abs() < 1e-14);
+    }
+
+    /// Rows of which the last two weigh ten thousand or a million times the others, and a cubic through all of
+    /// them: the columns alone leave 1e-9 to 1e-7 of the weights' rounding, which the refinement takes away.
+    #[test]
+    fn heavy_rows_do_not_drown_the_others() {
+        let truth = DVector::from_row_slice(&[3.0, -2.0, 5.0, -1.0]);
+        for weight in [1.0, 1e4, 1e6] {
+            let a = DMatrix::from_fn(9, 4, |i, j| {
+                let weight = if i >= 7 { weight } else { 1.0 };
+                weight * [1, i + 1, (i + 1).pow(2), (i + 1).pow(3)][j] as f64
+            });
+            let off = (solve(&a, &(&a * &truth)) - &truth).amax();
+            assert!(off < 1e-11, "{weight}: {off}");
+        }
     }
 }

@@ -99,19 +99,28 @@ fn widely(
     best = better(best, run(&simplex));
     let mut random = Random::seeded(1);
     for k in 0..OTHER_STARTS {
-        let spread = 0.25 * (1.0 + (k % 8) as f64 / 2.0);
-        let from: Vec<f64> = start
-            .iter()
-            .zip(&problem.scales)
-            .map(|(&u, scale)| match scale {
-                super::Scale::Relative(usual) if u == 0.0 => usual * spread * random.normal(),
-                super::Scale::Relative(_) => u * (spread * random.normal()).exp(),
-                super::Scale::Absolute => u + 0.5 * spread * random.normal(),
-            })
-            .collect();
+        let from = scattered(start, &problem.scales, spread(k), &mut random);
         best = better(best, run(&from));
     }
     best
+}
+
+/// How far other start `k` lies off, as a deviation of the logarithm: near and far in turns.
+fn spread(k: usize) -> f64 {
+    0.25 * (1.0 + (k % 8) as f64 / 2.0)
+}
+
+/// A start that lies off the given one.
+fn scattered(start: &[f64], scales: &[super::Scale], spread: f64, random: &mut Random) -> Vec<f64> {
+    start
+        .iter()
+        .zip(scales)
+        .map(|(&u, scale)| match scale {
+            super::Scale::Relative(usual) if u == 0.0 => usual * spread * random.normal(),
+            super::Scale::Relative(_) => u * (spread * random.normal()).exp(),
+            super::Scale::Absolute => u + 0.5 * spread * random.normal(),
+        })
+        .collect()
 }
 
 /// Levenberg-Marquardt from a start; `bound` is the first step's length in that of the start.
@@ -651,6 +660,7 @@ mod tests {
             if x[0] > 5.0 { f64::NAN } else { bowl }
         };
         let found = simplex(&[4.0, 0.0, -1.0], &cost);
+        assert_eq!(found.len(), 3);
         for (x, bottom) in found.iter().zip([1.0, -2.0, 0.0]) {
             assert!((x - bottom).abs() < 1e-5, "{found:?}");
         }
@@ -694,5 +704,216 @@ mod tests {
         assert!(far.evaluations > 2000, "{}", far.evaluations);
         assert!((far.values()[0] - 2.0).abs() < 1e-9, "{:?}", far.values());
         assert!((far.values()[1] - 1.0).abs() < 1e-9, "{:?}", far.values());
+    }
+
+    /// Other starts lie about the first one: by 0.25 to 1.125 in the logarithm, of a zero by that share of
+    /// its usual size, of an angle by half of it.
+    #[test]
+    fn other_starts_are_scattered_near_and_far() {
+        use super::super::Scale::{Absolute, Relative};
+        let spreads: Vec<f64> = (0..10).map(spread).collect();
+        let by_hand = [
+            0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0, 1.125, 0.25, 0.375,
+        ];
+        assert_eq!(spreads, by_hand);
+        let scales = [Relative(9.0), Relative(9.0), Absolute];
+        let start = [-3.0, 0.0, 7.0];
+        for spread in [0.25, 1.125] {
+            let mut random = Random::seeded(4);
+            let mut same = Random::seeded(4);
+            for _ in 0..5 {
+                let from = scattered(&start, &scales, spread, &mut random);
+                let off = [
+                    (from[0] / -3.0).ln() / spread,
+                    from[1] / 9.0 / spread,
+                    (from[2] - 7.0) / 0.5 / spread,
+                ];
+                for off in off {
+                    assert!((off - same.normal()).abs() < 1e-12, "{from:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_simplex_begins_with_its_corners() {
+        let asked = std::cell::RefCell::new(Vec::new());
+        let cost = |x: &[f64]| {
+            asked.borrow_mut().push(x.to_vec());
+            x.iter().map(|x| x * x).sum()
+        };
+        let found = simplex(&[2.0, 0.0, -5.0], &cost);
+        assert!(found.iter().all(|x| x.abs() < 1e-5), "{found:?}");
+        // The start; then each by three tenths of itself, and a zero by a tenth.
+        let asked = asked.into_inner();
+        for corner in [
+            [2.0, 0.0, -5.0],
+            [2.6, 0.0, -5.0],
+            [2.0, 0.1, -5.0],
+            [2.0, 0.0, -6.5],
+        ] {
+            let near = |x: &&Vec<f64>| x.iter().zip(corner).all(|(x, c)| (x - c).abs() < 1e-12);
+            assert!(asked[..4].iter().any(|x| near(&x)), "{:?}", &asked[..4]);
+        }
+    }
+
+    /// Where linearity is tried: at the start, then about 2 % of the usual size off it in every parameter;
+    /// there one step of half to one and a half usual sizes to either side, in the parameters of the set alone.
+    #[test]
+    fn linearity_is_tried_by_whole_steps_near_the_start() {
+        let asked = std::cell::RefCell::new(Vec::new());
+        let fit = Fit::new(1, |x, out| {
+            asked.borrow_mut().push([x[0], x[1], x[2]]);
+            out[0] = x[0] + x[1] + x[2];
+        });
+        let start = [1000.0, 0.0, 1e-3];
+        let sizes = [1000.0, 1.0, 1e-3];
+        let problem = problem(&fit, &free(&start));
+        let (mut off, mut steps) = ([0.0; 3], [0.0; 2]);
+        let seeds = 400;
+        for seed in 0..=seeds {
+            asked.borrow_mut().clear();
+            // The sum is straight, but for the last digits.
+            is_linear(&problem, &start, &[0, 2], seed);
+            let at = asked.borrow();
+            let &[low, middle, high] = at.as_slice() else {
+                unreachable!("three places are asked");
+            };
+            for j in 0..3 {
+                let share = (middle[j] - start[j]) / sizes[j];
+                assert!(if seed == 0 {
+                    share == 0.0
+                } else {
+                    share != 0.0
+                });
+                off[j] += share * share / seeds as f64;
+                let (up, down) = (
+                    (high[j] - middle[j]) / sizes[j],
+                    (middle[j] - low[j]) / sizes[j],
+                );
+                assert!((up - down).abs() < 1e-9);
+                assert!(if j == 1 {
+                    up == 0.0
+                } else {
+                    (0.5..1.5).contains(&up)
+                });
+                if j != 1 {
+                    steps[j / 2] += up / (seeds + 1) as f64;
+                }
+            }
+        }
+        // The root of a mean square of 400 is known to 1/sqrt(800), the mean of steps to 0.29/20: four times.
+        for off in off {
+            assert!((off.sqrt() / 0.02 - 1.0).abs() < 0.15, "{off}");
+        }
+        for step in steps {
+            assert!((step - 1.0).abs() < 0.06, "{step}");
+        }
+    }
+
+    /// `x + c x²` bends by `2 c h²` over a change of `2 h`; a share of 1e-9 of the change is a bend. Steps of
+    /// 0.5 to 1.5 from zero: c h is below 1e-9 for c = 6e-10, and above for c = 2.1e-9.
+    #[test]
+    fn how_small_a_bend_is_one() {
+        let straight = |bend: f64, seed: u64| {
+            let fit = Fit::new(3, move |x, out| out.fill(x[0] + bend * x[0] * x[0]));
+            is_linear(&problem(&fit, &free(&[0.0])), &[0.0], &[0], seed)
+        };
+        for seed in 0..20 {
+            assert!(straight(6e-10, seed) && straight(-6e-10, seed));
+            assert!(!straight(2.1e-9, seed) && !straight(-2.1e-9, seed));
+        }
+        // What moves nothing, and is nothing, tells nothing; what has no number is not straight.
+        let never = |value: f64| {
+            let fit = Fit::new(3, move |_, out| out.fill(value));
+            is_linear(&problem(&fit, &free(&[0.0])), &[0.0], &[0], 0)
+        };
+        assert!(!never(0.0) && !never(f64::NAN));
+    }
+
+    /// Steps are measured against the parameters: a small one is polished as well as a large one.
+    #[test]
+    fn the_last_digits_do_not_depend_on_the_unit() {
+        for unit in [1e-12, 1.0, 1e12] {
+            let fit = Fit::new(6, |x, out| {
+                for (i, r) in out.iter_mut().enumerate() {
+                    let t = i as f64;
+                    *r = (-x[0] / unit * t).exp() - (-0.3 * t).exp();
+                }
+            });
+            let problem = problem(&fit, &free(&[0.3 * unit]));
+            let near = [0.31 * unit];
+            let from = left(&near, problem.sum_of_squares(&near), Stop::OutOfSteps);
+            let found = polished(&problem, from);
+            assert_eq!(found.stop, Stop::Converged, "{unit}");
+            let off = found.u[0] / (0.3 * unit) - 1.0;
+            assert!(off.abs() < 1e-12, "{unit}: {off}");
+        }
+    }
+
+    #[test]
+    fn exchanged_terms_are_put_back() {
+        let two = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * (-x[3] * t).exp();
+        let truth = [2.0, 0.3, 1.0, 2.5];
+        let fit = fit_of(two, &truth, 1e-3);
+        let start = [1.0, 0.2, 1.0, 2.0];
+        let problem = problem(&fit, &free(&start));
+        let projected = Projected::new(&problem, vec![0, 2]).unwrap();
+        let at = |u: &[f64]| {
+            let from = left(u, problem.sum_of_squares(u), Stop::Converged);
+            polished(&problem, from)
+        };
+        let [in_order, exchanged] = [at(&truth), at(&[1.0, 2.5, 2.0, 0.3])];
+        assert!(in_order.u[1] < 1.0 && exchanged.u[1] > 1.0);
+        for found in [in_order, exchanged] {
+            let told = projected.in_order_of(&start, found);
+            for (u, true_value) in told.u.iter().zip(truth) {
+                assert!((u - true_value).abs() < 0.2, "{:?}", told.u);
+            }
+        }
+    }
+
+    /// A tolerance ends the road sooner.
+    #[test]
+    fn a_coarse_road_is_shorter() {
+        let truth = [3.0, 0.4, -1.0];
+        let fit = |tolerance: f64| {
+            let start = free(&[1.0, 2.0, 0.0]);
+            let fit = fit_of(decay, &truth, 0.05).from_start_only(tolerance);
+            fit.run(&start).unwrap()
+        };
+        let (coarse, fine) = (fit(0.1), fit(0.0));
+        assert!(coarse.evaluations < fine.evaluations);
+        assert!(coarse.rss >= fine.rss);
+        // The slope against the offset is the sum of the residuals: zero at the end of the fine road.
+        let sum = |x: &[f64]| -> f64 {
+            (0..ROWS)
+                .map(|i| {
+                    let t = 0.5 * i as f64;
+                    let wrong = if i % 2 == 0 { 0.05 } else { -0.05 };
+                    decay(x, t) - decay(&truth, t) - wrong
+                })
+                .sum()
+        };
+        assert!(sum(&fine.values()).abs() < 1e-6);
+    }
+
+    /// Where even the best leaves most of what there was, the roads may have ended on a plain: other starts
+    /// are tried, although both roads agree.
+    #[test]
+    fn a_fit_that_explains_little_is_sought_widely() {
+        let evaluations = |error: f64| {
+            let truth = [3.0, 0.4, -1.0];
+            let fit = fit_of(decay, &truth, error);
+            let found = fit.run(&free(&[2.0, 0.55, 0.0])).unwrap();
+            assert!(found.stop.converged());
+            (found.evaluations, found.rss)
+        };
+        let (few, _) = evaluations(0.05);
+        let (many, rss) = evaluations(0.5);
+        assert!(few < 2000, "{few}");
+        assert!(many > 2000, "{many}");
+        // Of the errors alone, 12 squares of 0.5, the fit takes a part.
+        assert!(rss < 3.0, "{rss}");
     }
 }

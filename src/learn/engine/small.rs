@@ -147,7 +147,7 @@ fn length<const N: usize>(step: &[f64; N], at: &[f64; N]) -> f64 {
     // NaN stays, other than with `max`.
     (0..N)
         .map(share)
-        .fold(0.0, |a, b| if b <= a { a } else { b })
+        .fold(0.0, |a, b| if b <= a || a.is_nan() { a } else { b })
 }
 
 #[cfg(test)]
@@ -182,5 +182,53 @@ mod tests {
         });
         assert!(alike.is_none());
         assert!(settle([1.0], 5, |_, _| (f64::NAN, [1.0])).is_none());
+    }
+
+    /// A matrix and a step: the gradient that asks for it is minus their product, with the diagonal raised.
+    #[test]
+    fn the_step_solves_its_equations() {
+        let full = [[4.0, 1.0, -2.0], [1.0, 9.0, 3.0], [-2.0, 3.0, 25.0]];
+        let step = [1.0, -2.0, 3.0];
+        for damping in [0.0, 0.5, 10.0] {
+            let gradient: [f64; 3] = std::array::from_fn(|j| {
+                let straight: f64 = (0..3).map(|k| full[j][k] * step[k]).sum();
+                -(straight + damping * full[j][j] * step[j])
+            });
+            // Of a symmetric matrix the lower half is kept.
+            let matrix: [[f64; 3]; 3] = std::array::from_fn(|j| {
+                std::array::from_fn(|k| if k <= j { full[j][k] } else { 0.0 })
+            });
+            let normal = Normal {
+                matrix,
+                gradient,
+                rss: 1.0,
+            };
+            for (got, expected) in normal.step(damping).unwrap().iter().zip(step) {
+                assert!((got - expected).abs() < 1e-12, "{damping}: {got}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_length_is_the_largest_share() {
+        assert_eq!(length(&[0.5, 3.0], &[1.0, -12.0]), 0.5);
+        assert_eq!(length(&[0.5, -3.0], &[8.0, 4.0]), 0.75);
+        assert_eq!(length(&[0.0, 0.0], &[0.0, 1.0]), 0.0);
+        assert!(length(&[1.0, 0.0], &[0.0, 1.0]) > 1e299);
+        assert!(length(&[f64::NAN, 1.0], &[1.0, 1.0]).is_nan());
+        assert!(length(&[1.0, f64::NAN], &[1.0, 1.0]).is_nan());
+    }
+
+    /// A straight line with equal weights: the fit of the textbook, and the squares that it leaves.
+    #[test]
+    fn a_straight_line_settles_at_its_normal_equations() {
+        // Through (0, 1), (1, 3), (2, 4), (3, 4): slope 5/5 = 1, mean 3 at 1.5, so 1.5 + t; left are
+        // -0.5, 0.5, 0.5, -0.5.
+        let y = [1.0, 3.0, 4.0, 4.0];
+        let line = |i: usize, x: &[f64; 2]| (x[0] + x[1] * i as f64 - y[i], [1.0, i as f64]);
+        let found = settle([20.0, -7.0], 4, line).unwrap();
+        assert!((found.at[0] - 1.5).abs() < 1e-13 && (found.at[1] - 1.0).abs() < 1e-13);
+        assert!((found.rss - 1.0).abs() < 1e-13);
+        assert!(found.evaluations < 20, "{}", found.evaluations);
     }
 }

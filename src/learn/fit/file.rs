@@ -356,4 +356,52 @@ mod tests {
             variance.sqrt()
         );
     }
+
+    /// By hand: 3/sqrt(4 · 9) = 0.5 and -1/sqrt(4 · 16) = -0.125, times the shares of each error that are its
+    /// own.
+    #[test]
+    fn correlations_are_written_without_the_scatter() {
+        use crate::ferment::Kind;
+        use crate::learn::fit::model::tests::bake;
+        use crate::learn::fit::{Options, learn};
+        use crate::learn::log::Observation;
+        let row = Observation {
+            line: 2,
+            bake: bake(Kind::Poolish, 22.0, 0.3),
+            hours: 11.0,
+            seen: Seen::Ready,
+        };
+        let prior = Parameters::shipped().unwrap();
+        let mut l = learn(&[row], &prior, Options::default()).unwrap();
+        l.joint = vec![vec![0.0; JOINT]; JOINT];
+        for (i, j, c) in [
+            (0, 0, 4.0),
+            (4, 4, 9.0),
+            (5, 5, 16.0),
+            (0, 4, 3.0),
+            (0, 5, -1.0),
+        ] {
+            l.joint[i][j] = c;
+            l.joint[j][i] = c;
+        }
+        let text = l.correlations(&[(0, 0.8), (4, 1.0), (5, 0.5)]);
+        let table: toml::Table = toml::from_str(&text).unwrap();
+        let written: Vec<(&str, &str, f64)> = table["correlations"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|c| {
+                let name = |k: usize| c["between"][k].as_str().unwrap();
+                (name(0), name(1), c["value"].as_float().unwrap())
+            })
+            .collect();
+        assert_eq!(
+            written,
+            [
+                (NAMES[0], NAMES[4], 0.4),
+                (NAMES[0], NAMES[5], -0.05),
+                (NAMES[4], NAMES[5], 0.0),
+            ]
+        );
+    }
 }

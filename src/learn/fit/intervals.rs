@@ -131,10 +131,7 @@ impl Learned {
             .map(|j| {
                 draws[j].sort_by(f64::total_cmp);
                 let middle = draws[j][rounds / 2];
-                let at = |share: f64| {
-                    let place = (share * (rounds - 1) as f64).round() as usize;
-                    self.z[j] + draws[j][place.min(rounds - 1)] - middle
-                };
+                let at = |share: f64| self.z[j] + point(&draws[j], share) - middle;
                 interval(&model, j, at(0.1), at(0.9))
             })
             .collect())
@@ -200,6 +197,13 @@ impl Learned {
             })
             .collect()
     }
+}
+
+/// Where a share of what was drawn and sorted lies below: the draw nearest to it.
+fn point(sorted: &[f64], share: f64) -> f64 {
+    let last = sorted.len() - 1;
+    let place = (share * last as f64).round() as usize;
+    sorted[place.min(last)]
 }
 
 fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> Interval {
@@ -450,5 +454,81 @@ mod tests {
             ((after - before) / 100.0 - 1.0).abs() < 1e-3,
             "{before} {after}"
         );
+    }
+
+    #[test]
+    fn a_share_of_the_draws_is_counted_from_the_first() {
+        let sorted: Vec<f64> = (0..=20).map(f64::from).collect();
+        for (share, expected) in [
+            (0.0, 0.0),
+            (0.1, 2.0),
+            (0.5, 10.0),
+            (0.9, 18.0),
+            (1.0, 20.0),
+        ] {
+            assert_eq!(point(&sorted, share), expected, "{share}");
+        }
+        // Between two draws the nearer one: 0.1 and 0.9 of 10 steps, 0.1 and 0.9 of 14 are 1.4 and 12.6.
+        assert_eq!(
+            (point(&sorted[..11], 0.1), point(&sorted[..11], 0.9)),
+            (1.0, 9.0)
+        );
+        assert_eq!(
+            (point(&sorted[..15], 0.1), point(&sorted[..15], 0.9)),
+            (1.0, 13.0)
+        );
+        assert_eq!(point(&[7.0], 0.9), 7.0);
+    }
+
+    /// Laws with a slope to choose have that of the shipped curve between 18 and 30 °C, over all of these
+    /// 12 K: Q10 by equal factors, so its root of 1.2 powers; Arrhenius by equal ones against 1/T.
+    #[test]
+    fn other_curves_are_as_steep() {
+        let p = Parameters::shipped().unwrap();
+        let rate = |p: &Parameters, t: f64| {
+            let t = Temperature::celsius(t).unwrap();
+            p.kinetics.gas().relative_rate(t).unwrap()
+        };
+        let ratio = rate(&p, 30.0) / rate(&p, 18.0);
+        assert!(ratio > 1.5);
+        let curves = other_curves(&p).unwrap();
+        let of = |name: &str| &curves.iter().find(|(law, _)| *law == name).unwrap().1;
+        for law in ["square-root", "q10", "arrhenius"] {
+            let own = rate(of(law), 30.0) / rate(of(law), 18.0);
+            assert!((own / ratio - 1.0).abs() < 1e-12, "{law}: {own} {ratio}");
+        }
+        let ten = rate(of("q10"), 28.0) / rate(of("q10"), 18.0);
+        assert!((ten.powf(1.2) / ratio - 1.0).abs() < 1e-12);
+        // Half way between 18 and 30 °C in 1/T: 2/(1/291.15 + 1/303.15) = 297.0288 K.
+        let half = rate(
+            of("arrhenius"),
+            2.0 / (1.0 / 291.15 + 1.0 / 303.15) - 273.15,
+        );
+        let root = (rate(of("arrhenius"), 18.0) * rate(of("arrhenius"), 30.0)).sqrt();
+        assert!((half / root - 1.0).abs() < 1e-12);
+    }
+
+    /// Bakes that teach as good as the same: the first one that was offered. One that cannot be made is an
+    /// error, one that is ready too late none.
+    #[test]
+    fn of_equal_offers_the_first_is_proposed() {
+        use crate::learn::fit::Offers;
+        let l = learned(&OFF, Options::default());
+        let doses = |fresh_percent: Vec<f64>| {
+            let offers = Offers {
+                fresh_percent,
+                temperatures: vec![Temperature::celsius(22.0).unwrap()],
+                ..Offers::usual(vec![Kind::Poolish]).unwrap()
+            };
+            l.next_bake(&offers)
+        };
+        let (less, more) = (0.3, 0.3 * (1.0 + 1e-9));
+        for pair in [vec![less, more], vec![more, less]] {
+            let first = pair[0];
+            let next = doses(pair).unwrap().unwrap();
+            assert_eq!(next.fresh_percent, first);
+        }
+        assert!(doses(vec![0.3, 1000.0]).is_err());
+        assert!(doses(vec![0.001]).unwrap().is_none());
     }
 }

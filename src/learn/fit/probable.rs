@@ -737,4 +737,58 @@ mod tests {
             assert!(d[0].iter().chain(&d[1]).any(|x| x.abs() > 0.05), "{d:?}");
         }
     }
+
+    /// Rows that are certain anyway leave the prior alone: the search ends at its centre, and what is not free
+    /// where it began.
+    #[test]
+    fn without_a_say_of_the_rows_the_centre_is_found() {
+        let early = [observation(Kind::Poolish, 18.0, 0.1, 0.2, Seen::NotYet)];
+        let centre = [0.5, -1.5, 0.25, 1.0, -0.75, 0.4];
+        let from = [0.1, 0.2, 0.3, -0.4, 0.0, 0.6];
+        for prior in [Parameters::shipped().unwrap(), learned_together()] {
+            let model = Model::new(&prior, &early).unwrap();
+            let options = Options::default();
+            let all: Vec<usize> = (0..COUNT).collect();
+            let (z, stop) = minimise(&model, options, 0.1, &from, &centre, &all).unwrap();
+            assert!(stop.converged());
+            for (z, centre) in z.iter().zip(centre) {
+                assert!((z - centre).abs() < 0.01, "{z} {centre}");
+            }
+        }
+        // Nothing goes with anything as shipped: what is free goes to its centre alone.
+        let prior = Parameters::shipped().unwrap();
+        let model = Model::new(&prior, &early).unwrap();
+        let (z, _) = minimise(&model, Options::default(), 0.1, &from, &centre, &[1, 4]).unwrap();
+        for j in 0..COUNT {
+            let wanted = if j == 1 || j == 4 { centre[j] } else { from[j] };
+            assert!((z[j] - wanted).abs() < 0.01, "{j}: {}", z[j]);
+        }
+    }
+
+    /// Rows that ask for more than six deviations get six, and no more.
+    #[test]
+    fn nothing_goes_farther_than_it_may() {
+        let prior = Parameters::shipped().unwrap();
+        let model_rows = |factor: f64| -> Vec<Observation> {
+            [16.0, 20.0, 24.0, 28.0]
+                .map(|t| {
+                    let row = observation(Kind::Poolish, t, 0.3, 10.0, Seen::Ready);
+                    let course = row.bake.place.course().unwrap();
+                    let hours = row.bake.stage().ready(&prior, &course).unwrap().hours;
+                    Observation {
+                        hours: hours * factor,
+                        ..row.clone()
+                    }
+                })
+                .to_vec()
+        };
+        let options = Options::default().with_scatter(0.01);
+        for factor in [0.2, 0.3] {
+            let rows = model_rows(factor);
+            let model = Model::new(&prior, &rows).unwrap();
+            let found = most_probable(&model, options, [0.0; COUNT], [0.0; COUNT]).unwrap();
+            let farthest = found.z.iter().map(|z| z.abs()).fold(0.0, f64::max);
+            assert!((5.99..=6.0 + 1e-9).contains(&farthest), "{:?}", found.z);
+        }
+    }
 }

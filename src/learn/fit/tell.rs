@@ -300,3 +300,293 @@ fn contradictions(rows: &[Observation]) -> Vec<String> {
     }
     said
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::model::tests::{bake, learned_together};
+    use super::super::{Options, learn};
+    use super::*;
+    use crate::ferment::Parameters;
+    use crate::learn::log::{Bake, Place};
+    use crate::units::Temperature;
+
+    fn seen_after(line: u64, kind: Kind, celsius: f64, hours: f64, seen: Seen) -> Observation {
+        Observation {
+            line,
+            bake: bake(kind, celsius, 0.3),
+            hours,
+            seen,
+        }
+    }
+
+    /// Two kinds, temperatures and doses, one row a little off.
+    fn rows() -> Vec<Observation> {
+        let mut rows = vec![
+            seen_after(2, Kind::Poolish, 18.0, 14.0, Seen::Ready),
+            seen_after(3, Kind::Poolish, 24.0, 8.5, Seen::Ready),
+            seen_after(5, Kind::Biga, 18.0, 14.0, Seen::Past),
+            seen_after(7, Kind::Poolish, 21.0, 6.0, Seen::NotYet),
+        ];
+        rows[1].bake.fresh_percent = 0.6;
+        rows
+    }
+
+    fn learned(prior: &Parameters) -> Learned {
+        learn(&rows(), prior, Options::default()).unwrap()
+    }
+
+    fn says(said: &[String], part: &str) -> bool {
+        said.iter().any(|s| s.contains(part))
+    }
+
+    /// Before the log, growth has the deviation 0.7 of its logarithm; cap and lag being what they are, and
+    /// going with it by 0.5 and 0 and with each other by -0.3, `1 - 0.25/(1 - 0.09)` of its square is left.
+    #[test]
+    fn the_deviation_before_is_that_with_cap_and_lag_known() {
+        let prior = learned_together();
+        let l = learned(&prior);
+        let growth = l
+            .estimates
+            .iter()
+            .find(|e| e.name == "growth_rate_per_h")
+            .unwrap();
+        let before = 0.7 * (1.0 - 0.25 / 0.91_f64).sqrt();
+        assert!((growth.prior_sd - before).abs() < 1e-9, "{growth:?}");
+        let way = (growth.value / growth.prior).ln();
+        assert!(way != 0.0 && (growth.moved - way / before).abs() < 1e-9);
+        let error = growth.standard_error.unwrap();
+        assert!((error / before - (1.0 - growth.told).sqrt()).abs() < 1e-9);
+    }
+
+    /// The rows farthest off, on either side; of equals the first line; those that are not off at all not.
+    #[test]
+    fn the_farthest_rows_are_named() {
+        let prior = Parameters::shipped().unwrap();
+        let model_rows = rows();
+        let model = Model::new(&prior, &model_rows).unwrap();
+        let mut l = learned(&prior);
+        for (off, lines) in [
+            ([0.0, 0.5, 0.0, -2.0], vec![7, 3]),
+            ([1.0, -1.0, 3.5, 0.5], vec![5, 2, 3]),
+            ([0.0; 4], vec![]),
+        ] {
+            for (row, off) in l.rows.iter_mut().zip(off) {
+                row.standardised = off;
+            }
+            l.tell(&model);
+            assert_eq!(l.largest, lines);
+        }
+    }
+
+    /// Correlations by hand: 5.7/sqrt(4 · 9) = 0.95, -1.4/sqrt(4 · 1) = -0.7, 0.9/sqrt(9 · 1) = 0.3. Each
+    /// pair is told once, the closest first.
+    #[test]
+    fn pairs_are_told_once_by_their_correlation() {
+        let mut l = learned(&Parameters::shipped().unwrap());
+        l.z = [0.0; COUNT];
+        l.covariance = vec![vec![0.0; COUNT]; COUNT];
+        for (i, j, c) in [
+            (0, 0, 4.0),
+            (3, 3, 9.0),
+            (TILT, TILT, 1.0),
+            (0, 3, 5.7),
+            (0, TILT, -1.4),
+            (3, TILT, 0.9),
+        ] {
+            l.covariance[i][j] = c;
+            l.covariance[j][i] = c;
+        }
+        let pairs = l.pairs(&[0, 3, TILT]);
+        let names: Vec<_> = pairs.iter().map(|p| (p.a, p.b)).collect();
+        assert_eq!(names, [(NAMES[0], NAMES[3]), (NAMES[0], NAMES[TILT])]);
+        assert!((pairs[0].correlation - 0.95).abs() < 1e-15);
+        assert!((pairs[1].correlation + 0.7).abs() < 1e-15);
+        let words = &pairs[0].in_words;
+        assert!(words.contains("cannot be told apart: with a higher value"));
+        let words = &pairs[1].in_words;
+        assert!(words.contains("are only partly told apart: with a lower value"));
+        // What was pushed to its limit goes with nothing, nor what has no variance.
+        l.z[0] = 6.0;
+        assert!(l.pairs(&[0, 3, TILT]).is_empty());
+        l.z[0] = 0.0;
+        l.covariance[3].fill(0.0);
+        l.covariance.iter_mut().for_each(|row| row[3] = 0.0);
+        assert_eq!(l.pairs(&[0, 3, TILT]).len(), 1);
+    }
+
+    #[test]
+    fn what_is_odd_is_said_and_nothing_else() {
+        let prior = Parameters::shipped().unwrap();
+        let concerned = [0, 1, TILT, GROWTH];
+        let fresh = || {
+            let mut l = learned(&prior);
+            assert_eq!(l.estimates.len(), concerned.len());
+            l.scatter = 0.1;
+            for row in &mut l.rows {
+                row.standardised = 0.0;
+            }
+            for e in &mut l.estimates {
+                (e.moved, e.at_limit, e.standard_error) = (0.0, false, Some(0.1));
+            }
+            l
+        };
+        assert_eq!(fresh().limits(&concerned), Vec::<String>::new());
+        // A parameter that moved by more than three deviations, either way.
+        for (moved, odd) in [
+            (3.5, true),
+            (-3.5, true),
+            (3.0, false),
+            (2.5, false),
+            (-2.5, false),
+        ] {
+            let mut l = fresh();
+            l.estimates[2].moved = moved;
+            let said = l.limits(&concerned);
+            let sentence = "the temperature slope moved 3.5 standard deviations";
+            assert_eq!(says(&said, sentence), odd, "{moved}: {said:?}");
+            assert_eq!(said.len(), usize::from(odd));
+        }
+        // At its limit it says that, and not how far it moved.
+        let mut l = fresh();
+        l.estimates[0].at_limit = true;
+        l.estimates[0].moved = 6.0;
+        let said = l.limits(&concerned);
+        assert!(says(
+            &said,
+            "the end point of the poolish was pushed as far"
+        ));
+        assert_eq!(said.len(), 1);
+        // A row more than three scatters off.
+        for (off, line) in [(3.1, true), (-3.1, true), (3.0, false), (-2.9, false)] {
+            let mut l = fresh();
+            l.rows[1].standardised = off;
+            let said = l.limits(&concerned);
+            assert_eq!(says(&said, "the row in line 3 does not fit"), line, "{off}");
+            assert_eq!(said.len(), usize::from(line));
+        }
+        // More than twice the usual scatter, 0.1, where it was learned.
+        for (scatter, known, told) in [
+            (0.25, None, true),
+            (0.19, None, false),
+            (0.25, Some(0.25), false),
+        ] {
+            let mut l = fresh();
+            (l.scatter, l.options.scatter) = (scatter, known);
+            let said = l.limits(&concerned);
+            assert_eq!(says(&said, "single times scatter by 25 %"), told);
+            assert_eq!(said.len(), usize::from(told));
+        }
+    }
+
+    #[test]
+    fn a_level_that_was_given_as_exact_is_named() {
+        let l = learned(&Parameters::shipped().unwrap());
+        let exact = |seen: &[usize]| -> Vec<String> {
+            let said = l.limits(seen).into_iter();
+            said.filter(|s| s.contains("as exact")).collect()
+        };
+        assert!(exact(&[0, 1, TILT, GROWTH]).is_empty());
+        assert_eq!(
+            exact(&[0, TILT, GROWTH]),
+            ["the end point of the biga is given as exact and not learned"]
+        );
+        assert_eq!(
+            exact(&[1, TILT]),
+            ["the end point of the poolish is given as exact and not learned"]
+        );
+        assert_eq!(exact(&[TILT]).len(), 2);
+        let all = exact(&[]);
+        assert!(
+            all.len() == 1 && all[0].starts_with("every number"),
+            "{all:?}"
+        );
+    }
+
+    #[test]
+    fn one_temperature_and_one_dose_are_told() {
+        let said = |celsius: [f64; 2], percent: [f64; 2]| {
+            let rows: Vec<Observation> = (0..2)
+                .map(|i| Observation {
+                    line: 2 + i as u64,
+                    bake: bake(Kind::Poolish, celsius[i], percent[i]),
+                    hours: 11.0,
+                    seen: Seen::Ready,
+                })
+                .collect();
+            let prior = Parameters::shipped().unwrap();
+            let l = learn(&rows, &prior, Options::default()).unwrap();
+            (
+                says(&l.cannot_tell, "all rows are at about one temperature"),
+                says(&l.cannot_tell, "every poolish has about the same dose"),
+            )
+        };
+        // Two kelvins apart tell of the slope, a factor of one and a half of growth.
+        assert_eq!(said([21.0, 21.0], [0.3, 0.3]), (true, true));
+        assert_eq!(said([21.0, 22.9], [0.3, 0.44]), (true, true));
+        assert_eq!(said([21.0, 23.1], [0.3, 0.44]), (false, true));
+        assert_eq!(said([22.9, 21.0], [0.46, 0.3]), (true, false));
+    }
+
+    /// A row says that it is ready no later (ready, past) or no sooner (ready, not yet) than its time. Two
+    /// contradict each other when the one has it no sooner than well after the other has it no later: by three
+    /// times sqrt(2) scatters of 0.1, a factor of 1.53.
+    #[test]
+    fn contradictions_are_by_what_was_seen() {
+        use Seen::{NotYet, Past, Ready};
+        let pair = |a: Seen, b: Seen, times: f64| {
+            contradictions(&[
+                seen_after(2, Kind::Poolish, 21.0, 6.0 * times, a),
+                seen_after(3, Kind::Poolish, 21.0, 6.0, b),
+            ])
+        };
+        let no_sooner = |s: Seen| s != Past;
+        let no_later = |s: Seen| s != NotYet;
+        for a in [NotYet, Ready, Past] {
+            for b in [NotYet, Ready, Past] {
+                let longer = no_sooner(a) && no_later(b);
+                let shorter = no_sooner(b) && no_later(a);
+                let case = format!("{a:?} {b:?}");
+                assert_eq!(pair(a, b, 1.54).len(), usize::from(longer), "{case}");
+                assert_eq!(pair(a, b, 1.0 / 1.54).len(), usize::from(shorter), "{case}");
+                assert!(pair(a, b, 1.52).is_empty(), "{case}");
+                assert!(pair(a, b, 1.0 / 1.52).is_empty(), "{case}");
+            }
+        }
+        assert_eq!(
+            pair(Ready, Ready, 2.0),
+            ["lines 2 and 3 contradict each other: the same poolish at 12.0 h and at 6.0 h"]
+        );
+    }
+
+    #[test]
+    fn only_the_same_dough_contradicts_itself() {
+        let first = seen_after(2, Kind::Poolish, 21.0, 12.0, Seen::Ready);
+        let clash = |change: &dyn Fn(&mut Bake)| {
+            let mut second = seen_after(3, Kind::Poolish, 21.0, 6.0, Seen::Ready);
+            change(&mut second.bake);
+            !contradictions(&[first.clone(), second]).is_empty()
+        };
+        let warm = |t: f64| Place::Held(Temperature::celsius(t).unwrap());
+        // As near as it may be, and a little farther, in one thing at a time.
+        assert!(clash(&|_| {}));
+        assert!(clash(&|b| b.fresh_percent *= 1.04));
+        assert!(!clash(&|b| b.fresh_percent *= 1.06));
+        assert!(!clash(&|b| b.fresh_percent /= 1.06));
+        assert!(clash(&|b| b.composition.hydration_percent -= 2.9));
+        assert!(!clash(&|b| b.composition.hydration_percent -= 3.1));
+        assert!(clash(&|b| b.composition.salt_percent += 0.29));
+        assert!(!clash(&|b| b.composition.salt_percent += 0.31));
+        assert!(clash(&|b| b.place = warm(21.4)));
+        assert!(!clash(&|b| b.place = warm(21.6)));
+        assert!(!clash(&|b| b.place = warm(20.4)));
+        assert!(!clash(&|b| b.kind = Kind::Sponge));
+        // Of many no more than three are told.
+        let many: Vec<Observation> = [2.0, 4.0, 8.0, 16.0]
+            .into_iter()
+            .zip(2..)
+            .map(|(hours, line)| seen_after(line, Kind::Poolish, 21.0, hours, Seen::Ready))
+            .collect();
+        assert_eq!(contradictions(&many[..3]).len(), 3);
+        assert_eq!(contradictions(&many).len(), 3);
+    }
+}

@@ -198,4 +198,48 @@ mod tests {
         assert!(fit.bootstrap(&points[1..], 10, 1).is_err());
         assert!(fit.bootstrap(&points, 0, 1).is_err());
     }
+
+    /// A tenth of the rounds is left out on either side, however they were drawn.
+    #[test]
+    fn an_interval_is_counted_off() {
+        let of = |rounds: u32| {
+            let drawn = |i: u32| vec![0.5, f64::from(i * 7 % rounds)];
+            let rounds = (0..rounds).map(drawn).collect();
+            let unsettled = 0;
+            Bootstrap { rounds, unsettled }.interval(1)
+        };
+        assert_eq!(of(9), None);
+        assert_eq!(of(10), Some([1.0, 8.0]));
+        assert_eq!(of(20), Some([2.0, 17.0]));
+        assert_eq!(of(25), Some([2.0, 22.0]));
+        let one = Bootstrap {
+            rounds: vec![vec![1.0]; 10],
+            unsettled: 0,
+        };
+        assert_eq!((one.interval(0), one.interval(1)), (Some([1.0, 1.0]), None));
+    }
+
+    /// One point that alone is fast: rounds in which it is not drawn have no curve, and are counted.
+    #[test]
+    fn rounds_without_a_curve_are_counted() {
+        let points: Vec<Speed> = [(10.0, 0.0), (20.0, 0.0), (30.0, 1.0), (35.0, 0.0)]
+            .map(|(t, rate)| Speed {
+                temperature: Temperature::celsius(t).unwrap(),
+                rate,
+            })
+            .to_vec();
+        let mut fit = fit_rate(&self::points(), Law::Q10, Transform::None).unwrap();
+        // A curve of next to nothing: the residuals are the speeds themselves.
+        fit.report.rows = points.len();
+        fit.report.estimates[0].value = 0.0;
+        let found = fit.bootstrap(&points, 40, 5).unwrap();
+        let mut lost = 0;
+        for seed in 5..45 {
+            let drawn = fit.redrawn(&points, seed).unwrap();
+            let moving = drawn.iter().filter(|s| s.rate > 0.0).count();
+            lost += usize::from(moving < 2);
+        }
+        assert!(lost > 5 && lost < 40, "{lost}");
+        assert_eq!((found.unsettled, found.rounds.len()), (lost, 40 - lost));
+    }
 }
