@@ -377,3 +377,54 @@ fn as_json_each_row_is_a_whole_answer() {
     let message = lines[1]["error"]["message"].as_str().unwrap();
     assert!(message.contains("line 3, column at"), "{message}");
 }
+
+/// A quote that is never closed makes one row of all that follows, which is too long: it is refused by its line,
+/// after the answers of the rows before it.
+#[test]
+fn what_stands_before_a_row_without_end_is_answered() {
+    let good = "poolish,0.3,21\n";
+    let before = 9000;
+    let rows = format!(
+        "kind,dose_percent,at_c\n{}\"oops,poolish,0.3,21\n{}",
+        good.repeat(before),
+        good.repeat(300_000)
+    );
+    let output = batch("--command ready", &rows);
+    assert_eq!(output.status.code(), Some(2));
+    let told = text(&output.stderr);
+    assert!(told.contains(&format!("line {}: ", before + 2)), "{told}");
+    assert!(told.contains("is a quote missing?"), "{told}");
+    assert_eq!(table(&text(&output.stdout)).1.len(), before);
+}
+
+/// Comments and blank lines are no rows, however many there are and whatever quotes stand in them.
+#[test]
+fn a_stretch_without_rows_may_be_long() {
+    let comment = "# it's \"a remark, and its quote stays open\n".repeat(60_000);
+    let blank = "\n".repeat(3_000_000);
+    let row = "\"poolish\",0.3,21\n";
+    for between in [comment, blank] {
+        let rows = format!("kind,dose_percent,at_c\n{row}{between}{row}{between}{row}");
+        let output = batch("--command ready", &rows);
+        assert_eq!(text(&output.stderr), "");
+        let (_, answers) = table(&text(&output.stdout));
+        assert_eq!(answers.len(), 3);
+        assert!(answers.iter().all(|a| a == &answers[0]));
+    }
+}
+
+/// Yeast that makes no gas is never ripe, whatever the dose: said so, with what to do.
+#[test]
+fn where_no_gas_is_made_no_dose_does_it() {
+    let output = batch(
+        "--command dose",
+        "kind,for_h,at_c\npoolish,12,-10\npoolish,12,50\n",
+    );
+    for answer in table(&text(&output.stdout)).1 {
+        let why = answer.last().unwrap();
+        assert!(
+            why.contains("cannot be met") && why.contains("0 %"),
+            "{why}"
+        );
+    }
+}

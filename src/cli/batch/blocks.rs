@@ -140,7 +140,12 @@ fn end_of_rows(bytes: &[u8]) -> usize {
             .rposition(|&b| b == b'\n')
             .map_or(0, |at| at + 1);
     }
-    // A line may end inside quotes: the reader knows. A row that reaches to the end may be cut off, and waits.
+    // A line may end inside quotes: the reader knows. Of whole lines only, lest it meet half a comment; a row that
+    // reaches to the end may go on, and waits.
+    let Some(last) = bytes.iter().rposition(|&b| b == b'\n') else {
+        return 0;
+    };
+    let bytes = &bytes[..=last];
     let mut reader = reader(bytes);
     let mut row = csv::ByteRecord::new();
     let (mut end, mut cut) = (0, false);
@@ -151,14 +156,32 @@ fn end_of_rows(bytes: &[u8]) -> usize {
             end = here;
         }
     }
-    if cut {
-        return end;
-    }
-    // Nothing but comments and blank lines follows: these may be cut at any line.
-    let last = bytes.iter().rposition(|&b| b == b'\n');
-    end.max(last.map_or(0, |at| at + 1))
+    // Behind a row that has ended there are only comments and blank lines.
+    if cut { end } else { bytes.len() }
 }
 
 fn lines(bytes: &[u8]) -> u64 {
     bytes.iter().filter(|&&b| b == b'\n').count() as u64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whole rows are handed over, and whatever is no row with them; a row that may go on waits.
+    #[test]
+    fn rows_end_where_the_next_begins() {
+        for (text, end) in [
+            ("a,1\nb,2\nc", 8),
+            ("a,\"1\"\nb,2\nc", 6),
+            ("a,\"1\"\n\"b\n2", 6),
+            ("a,\"1\"\n\n\n\n", 9),
+            ("a,\"1\"\n# \"x\n# y", 11),
+            ("# \"x\n# y", 5),
+            ("\"a\n", 0),
+            ("", 0),
+        ] {
+            assert_eq!(end_of_rows(text.as_bytes()), end, "{text:?}");
+        }
+    }
 }
