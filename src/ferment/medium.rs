@@ -140,7 +140,7 @@ impl Effects {
         let salt_mol_per_kg =
             10.0 * dough.salt_percent / G_PER_MOL_SALT / (dough.hydration_percent / 100.0);
         let salt_osmol = 2.0 * self.salt_osmotic_coefficient * salt_mol_per_kg;
-        let growth = self.growth_at(native + salt_osmol) / self.growth_at(native);
+        let growth = (self.log_growth_at(native + salt_osmol) - self.log_growth_at(native)).exp();
         let stock = self.sugar_stock + self.gas_per_g_sugar * dough.sugar_percent;
         Ok(Medium {
             gas_factor: salted * sweet,
@@ -151,9 +151,9 @@ impl Effects {
         })
     }
 
-    fn growth_at(&self, osmol_per_kg: f64) -> f64 {
+    fn log_growth_at(&self, osmol_per_kg: f64) -> f64 {
         let dry = osmol_per_kg / (MOL_WATER_PER_KG + osmol_per_kg); // 1 - water activity
-        (-self.water_activity_slope * (dry.sqrt() - self.water_activity_offset).powi(2)).exp()
+        -self.water_activity_slope * (dry.sqrt() - self.water_activity_offset).powi(2)
     }
 }
 

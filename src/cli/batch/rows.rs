@@ -164,20 +164,22 @@ impl<'n> Sheet<'n> {
         let mut faults = Vec::new();
         let mut rows = 0;
         let mut reader = reader(block.rows());
-        let mut row = ByteRecord::new();
+        // Two records by turns, so that none is made anew for each row.
+        let (mut row, mut spare) = (ByteRecord::new(), ByteRecord::new());
         let mut cells = vec![None; self.numbers.len()];
         while reader.read_byte_record(&mut row).unwrap_or(false) {
             rows += 1;
             // Looked through once as a whole, not cell by cell.
-            let refused = match StringRecord::from_byte_record(std::mem::take(&mut row)) {
+            let read = std::mem::replace(&mut row, spare);
+            let refused = match StringRecord::from_byte_record(read) {
                 Ok(text) => {
                     let refused = self.one(&text, &mut cells, &mut answers).err();
-                    row = text.into_byte_record();
+                    spare = std::mem::replace(&mut row, text.into_byte_record());
                     refused
                 }
                 Err(e) => {
                     let column = e.utf8_error().field();
-                    row = e.into_byte_record();
+                    spare = std::mem::replace(&mut row, e.into_byte_record());
                     let why = "the cell is not UTF-8 text; save the file as UTF-8".into();
                     let known = column < self.header.len();
                     Some((known.then_some(column), Error::Malformed { why }))
