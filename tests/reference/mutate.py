@@ -8,7 +8,7 @@ All faults are built at once and an environment variable says which one is activ
 the build and `log.jsonl`, a line a fault; started again it goes on from there: caught faults stay caught, the
 others meet the tests that they have not met. As in perturb_data.py, copies of the program's own output do not
 count; nor do the examples in the documentation, which stand in no test binary.
-Needs Linux, Python 3.11, cargo and cargo-mutants, nothing else. All faults take some two hours of two cores.
+Needs Linux, Python 3.11, cargo and cargo-mutants, nothing else. All faults take an hour or two of two cores.
 """
 import argparse
 import collections
