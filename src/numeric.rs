@@ -454,6 +454,20 @@ mod tests {
         }
     }
 
+    /// Of 4 + 3 P5 + 0.2 P6 - 0.1 P7 the last two terms are 0.3 of 4, whatever the length; of nothing, nothing.
+    #[test]
+    fn what_is_unresolved_is_the_share_of_the_last_terms() {
+        let values = fractions().map(|x| {
+            let p = legendre(2.0 * x - 1.0);
+            4.0 + 3.0 * p[5] + 0.2 * p[6] - 0.1 * p[7]
+        });
+        for length in [0.5, 6.0] {
+            let share = Integral::of(&values, length).unresolved();
+            assert!((share - 0.075).abs() < 1e-13, "{share}");
+        }
+        assert_eq!(Integral::of(&[0.0; POINTS], 1.0).unresolved(), 0.0);
+    }
+
     #[test]
     fn the_running_integral_is_exact_for_degree_7_at_points_and_between() {
         let values = fractions().map(|x| 8.0 * x.powi(7) - 3.0 * x * x);

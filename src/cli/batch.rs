@@ -140,18 +140,17 @@ fn answer(
     let mut filled = 1; // with the rows behind the header
     loop {
         // What was read before a fault of the file is answered before it is told.
-        let mut unread = Ok(());
-        while filled < wide {
+        let unreadable = loop {
+            if filled == wide {
+                break None;
+            }
             match input.fill(&mut blocks[filled]) {
                 Ok(true) => filled += 1,
-                Ok(false) => break,
-                Err(fault) => {
-                    unread = Err(fault);
-                    break;
-                }
+                Ok(false) => break None,
+                Err(fault) => break Some(fault),
             }
-        }
-        if filled == 0 && unread.is_ok() {
+        };
+        if filled == 0 && unreadable.is_none() {
             break;
         }
         blocks[..filled]
@@ -173,7 +172,7 @@ fn answer(
                 faults += 1;
             }
         }
-        if let Err(fault) = unread {
+        if let Some(fault) = unreadable {
             counter.clear();
             out.flush().map_err(Stop::Writing)?;
             return Err(fault.into());

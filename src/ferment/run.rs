@@ -6,6 +6,7 @@
 //! over the course that decays with the dough's time constant; it is found on the same points by
 //! repeating until it no longer moves.
 
+mod growth;
 mod held;
 mod panel;
 mod trail;

@@ -1880,3 +1880,68 @@ fn a_load_that_does_not_fit_is_told_as_little_past_as_can_be() {
         assert!(both < rest.min(cold) - 0.005, "{both} {rest} {cold}");
     }
 }
+
+/// The driest and the wettest dough that a bake may ask for are planned, though their percentage, worked back from
+/// the weights, misses the limit by rounding.
+#[test]
+fn the_limits_of_hydration_are_doughs() {
+    for hydration in ["30", "200"] {
+        let text = straight(YEAST, "", "", "", "").replace(
+            "hydration_percent = 68",
+            &format!("hydration_percent = {hydration}"),
+        );
+        assert!(!planned(&text, Anchor::MixAt(8.0)).loads.is_empty());
+    }
+}
+
+/// Twenty loads in a hot room wait in every way at once, and of many mixtures several free the hands as soon. Which is
+/// taken does not hang on the hour that the day is reckoned from.
+#[test]
+fn the_same_day_has_the_same_waits_from_any_anchor() {
+    let text = r#"format = 1
+name = "Twenty loads in the heat"
+[formula]
+pieces = 80
+piece_g = 5000
+hydration_percent = 80
+salt_percent = 3
+yeast_percent = 0.01
+[kitchen]
+yeast = "instant"
+room_c = 38.44
+flour_c = 20
+tap_c = 4
+[process]
+dough_c = 34
+autolyse_min = 25
+bulk_percent = 100
+divide_min = 0
+rest_min = 20
+shape_min = 12
+rest_max_min = 180
+proof = "tin"
+later_loads = ["shape-later", "divide-later", "cooler"]
+cooler_c = 1
+[oven]
+pieces_per_load = 4
+bake_min = 40
+recover_min = 8
+"#;
+    let days = [
+        Anchor::FirstOut(6.0),
+        Anchor::FirstOut(7.5),
+        Anchor::MixAt(6.0),
+        Anchor::LastOut(6.0),
+    ]
+    .map(|anchor| planned(text, anchor));
+    for day in &days[1..] {
+        assert_eq!(day.loads.len(), 20);
+        for (a, b) in day.loads.iter().zip(&days[0].loads) {
+            // Waits are found to a second or two.
+            for (a_h, b_h) in a.waits_h.iter().zip(b.waits_h) {
+                assert!((a_h - b_h).abs() < 1e-3, "load {}: {a_h} {b_h}", a.number);
+            }
+            assert!((a.ripeness - b.ripeness).abs() < 1e-4, "load {}", a.number);
+        }
+    }
+}

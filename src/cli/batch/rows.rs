@@ -237,8 +237,7 @@ impl<'n> Sheet<'n> {
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
     ) -> Result<(), Refusal> {
-        let mut question = Q::blank();
-        self.read_into(&mut question, layout, row)?;
+        let question = self.question(layout, row)?;
         let refused = |e: Error| (self.column_of(&e), e);
         if self.json {
             let line = question.line(self.near, self.own_numbers.as_ref());
@@ -265,12 +264,8 @@ impl<'n> Sheet<'n> {
         Ok(())
     }
 
-    fn read_into<Q: Question>(
-        &self,
-        question: &mut Q,
-        layout: &Layout<Q>,
-        row: &StringRecord,
-    ) -> Result<(), Refusal> {
+    fn question<Q: Question>(&self, layout: &Layout<Q>, row: &StringRecord) -> Result<Q, Refusal> {
+        let mut question = Q::blank();
         let mut needed = 0;
         for (i, known) in layout.columns.iter().enumerate() {
             let cell = row[i].trim_ascii();
@@ -284,14 +279,14 @@ impl<'n> Sheet<'n> {
                 );
                 return Err((Some(i), Error::Contradiction { why }));
             };
-            known.set(question, cell).map_err(|e| (Some(i), e))?;
+            known.set(&mut question, cell).map_err(|e| (Some(i), e))?;
             needed += usize::from(known.column.needed);
         }
         // Counting is enough as long as nothing is missing.
         if needed < Q::COLUMNS.iter().filter(|c| c.needed).count() {
             return Err(layout.missing(row));
         }
-        Ok(())
+        Ok(question)
     }
 
     /// The column that an error of the whole question names first.

@@ -1,7 +1,7 @@
 //! A dough held at one temperature: the hours of its end points in closed form, without following it.
 
 use super::LONGEST_H;
-use super::panel::Growth;
+use super::growth::Growth;
 use crate::ambient::Course;
 use crate::error::Result;
 use crate::ferment::{Kinetics, Medium, Parameters, Stage};
