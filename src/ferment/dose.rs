@@ -104,7 +104,11 @@ impl Stage {
                     "with {MOST} % fresh yeast it comes to {:.0} % of its end point in that time",
                     100.0 * share
                 ),
-                "allow more time or use a warmer place",
+                if super::ripening::too_hot(p, course.at(hours)) {
+                    "allow more time or use a cooler place"
+                } else {
+                    "allow more time or use a warmer place"
+                },
             )),
         }
     }

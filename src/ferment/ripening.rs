@@ -128,6 +128,16 @@ pub(crate) fn never_ripe(
         format!(
             "after three weeks the dough has come to {share:.0} % of it (its temperature never passes {warmest:.1} °C)"
         ),
-        "use a warmer place or more yeast",
+        if too_hot(p, warmest) {
+            "use a cooler place"
+        } else {
+            "use a warmer place or more yeast"
+        },
     ))
+}
+
+/// True where yeast makes more gas a few kelvin below.
+pub(super) fn too_hot(p: &Parameters, t: f64) -> bool {
+    const BELOW_K: f64 = 5.0;
+    p.kinetics.rates_nearly_at(t).0 < p.kinetics.rates_nearly_at(t - BELOW_K).0
 }

@@ -413,18 +413,27 @@ fn a_stretch_without_rows_may_be_long() {
     }
 }
 
-/// Yeast that makes no gas is never ripe, whatever the dose: said so, with what to do.
+/// Yeast that makes no gas is never ripe, whatever the dose: said so, with what to do. Ice is too cold for it, and
+/// a dough near 50 °C too hot.
 #[test]
 fn where_no_gas_is_made_no_dose_does_it() {
-    let output = batch(
-        "--command dose",
-        "kind,for_h,at_c\npoolish,12,-10\npoolish,12,50\n",
-    );
-    for answer in table(&text(&output.stdout)).1 {
-        let why = answer.last().unwrap();
-        assert!(
-            why.contains("cannot be met") && why.contains("0 %"),
-            "{why}"
-        );
+    for command in ["dose", "ready"] {
+        let rows = "kind,for_h,at_c\npoolish,12,-10\npoolish,12,48\n";
+        let rows = match command {
+            "dose" => rows.to_owned(),
+            _ => rows.replace("for_h", "dose_percent").replace("12", "0.3"),
+        };
+        let (_, answers) = table(&text(&batch(&format!("--command {command}"), &rows).stdout));
+        for (answer, place) in answers.iter().zip(["warmer", "cooler"]) {
+            let why = answer.last().unwrap();
+            assert!(
+                why.contains("cannot be met") && why.contains(" 0 %"),
+                "{why}"
+            );
+            assert!(why.contains(&format!("use a {place} place")), "{why}");
+        }
+        assert_eq!(answers.len(), 2);
     }
+    let short = batch("--command ready", "kind,dose,at\npoolish\n");
+    assert!(text(&short.stderr).contains("line 2: 1 cell where the header has 3"));
 }

@@ -2,6 +2,7 @@
 
 use super::super::failure::Failure;
 use super::super::parse::refusal;
+use super::super::words::counted;
 use super::blocks::{Block, reader};
 use super::columns::{Cell, Column, Command, Question};
 use super::fault::Fault;
@@ -212,8 +213,8 @@ impl<'n> Sheet<'n> {
     ) -> Result<(), Refusal> {
         if row.len() != self.header.len() {
             let why = format!(
-                "{} cells where the header has {}; add or remove commas",
-                row.len(),
+                "{} where the header has {}; add or remove commas",
+                counted(row.len(), "cell", "cells"),
                 self.header.len()
             );
             return Err((None, Error::Malformed { why }));
