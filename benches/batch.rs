@@ -51,17 +51,20 @@ struct Took {
     memory_kib: u64,
 }
 
-/// Processor time so far of a process, by `/proc`, which counts hundredths of a second.
-fn processor_s(process: &str) -> f64 {
-    let text = fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
+/// Processor time so far of all threads of this process, or of its children that have ended, by `/proc`, which
+/// counts hundredths of a second.
+fn processor_s(children: bool) -> f64 {
+    let text = fs::read_to_string("/proc/self/stat").unwrap_or_default();
     // The name before it may hold anything, in brackets.
     let fields = text.rsplit(')').next().unwrap_or_default();
-    let ticks = fields.split_whitespace().skip(11).take(2);
+    let skipped = if children { 13 } else { 11 };
+    let ticks = fields.split_whitespace().skip(skipped).take(2);
     ticks.filter_map(|t| t.parse::<f64>().ok()).sum::<f64>() / 100.0
 }
 
 fn batch(rows: &Path) -> Result<Took> {
     let out = File::create(place("answers.csv"))?;
+    let before = processor_s(true);
     let begin = Instant::now();
     let mut child = Command::new(POINTAGE)
         .arg("batch")
@@ -69,16 +72,14 @@ fn batch(rows: &Path) -> Result<Took> {
         .args(["--command", "ready"])
         .stdout(Stdio::from(out))
         .spawn()?;
-    let id = child.id().to_string();
-    let status = format!("/proc/{id}/status");
+    let status = format!("/proc/{}/status", child.id());
     let mut most = 0;
     loop {
-        let processor_s = processor_s(&id);
         if let Some(ended) = child.try_wait()? {
             assert!(ended.success());
             return Ok(Took {
                 wall_s: begin.elapsed().as_secs_f64(),
-                processor_s,
+                processor_s: processor_s(true) - before,
                 memory_kib: most,
             });
         }
@@ -94,7 +95,7 @@ fn batch(rows: &Path) -> Result<Took> {
 /// time.
 fn only_csv(text: &str) -> Result<f64> {
     let threads = thread::available_parallelism()?.get();
-    let before = processor_s("self");
+    let before = processor_s(false);
     let (_, rows) = text.split_once('\n').ok_or("no header")?;
     let mut parts = Vec::new();
     let mut rest = rows;
@@ -136,7 +137,7 @@ fn only_csv(text: &str) -> Result<f64> {
             });
         }
     });
-    Ok(processor_s("self") - before)
+    Ok(processor_s(false) - before)
 }
 
 /// Median wall time of a process whose output nobody reads.

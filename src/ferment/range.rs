@@ -160,6 +160,17 @@ impl Neighbourhood {
         end: EndPoint,
         answer: impl Fn(&Parameters) -> Result<f64>,
     ) -> Result<Option<(f64, f64)>> {
+        let middle = answer(&self.middle)?;
+        Ok(self.range_about(middle, end, |p| answer(p).ok()))
+    }
+
+    /// [`range`](Self::range) for whoever has the answer with no parameter moved.
+    pub(crate) fn range_about(
+        &self,
+        middle: f64,
+        end: EndPoint,
+        answer: impl Fn(&Parameters) -> Option<f64>,
+    ) -> Option<(f64, f64)> {
         let level = match end {
             EndPoint::Ripe(Kind::Poolish) => Some(0),
             EndPoint::Ripe(Kind::Biga) => Some(1),
@@ -167,12 +178,11 @@ impl Neighbourhood {
             EndPoint::Ripe(Kind::OldDough | Kind::Dough) | EndPoint::Doubled => Some(3),
             EndPoint::Gas(_) => None,
         };
-        let middle = answer(&self.middle)?;
         let mut moves = Moves::new(middle);
         for i in level.into_iter().chain(END_POINTS..MOVED.len()) {
             moves.add(MOVED[i], self.sides(i, &answer));
         }
-        Ok(moves.range(&self.middle))
+        moves.range(&self.middle)
     }
 
     /// Like [`range`](Self::range), for an answer that rests on a baker's own recipe: the published end
@@ -189,13 +199,13 @@ impl Neighbourhood {
         let recipe = [1.0, -1.0].map(|z: f64| answer(p, (z * p.spread.own_recipe).exp()).ok());
         moves.add_alone(recipe);
         for (i, &which) in MOVED.iter().enumerate().skip(END_POINTS) {
-            moves.add(which, self.sides(i, &|p| answer(p, 1.0)));
+            moves.add(which, self.sides(i, &|p| answer(p, 1.0).ok()));
         }
         Ok(moves.range(p))
     }
 
-    fn sides(&self, i: usize, answer: &impl Fn(&Parameters) -> Result<f64>) -> [Option<f64>; 2] {
-        let of = |p: &Option<Parameters>| p.as_ref().and_then(|p| answer(p).ok());
+    fn sides(&self, i: usize, answer: &impl Fn(&Parameters) -> Option<f64>) -> [Option<f64>; 2] {
+        let of = |p: &Option<Parameters>| p.as_ref().and_then(answer);
         self.moved[i].each_ref().map(of)
     }
 }

@@ -218,11 +218,9 @@ fn reckoned(setting: &Setting, fresh_percent: f64, near: &Neighbourhood) -> Resu
     if let Some(held) = Held::new(&stage, p, &course)?
         && let Some(ready_h) = held.hours_until_gas(gas)
     {
-        let range_h = near.range(stage.end, |moved| {
-            let gas = moved.gas_at(stage.end);
-            let hours = held.hours_until_gas_with(&moved.kinetics, gas)?;
-            Ok(hours.unwrap_or(f64::INFINITY))
-        })?;
+        let range_h = near.range_about(ready_h, stage.end, |moved| {
+            held.hours_until_gas_with(&moved.kinetics, moved.gas_at(stage.end))
+        });
         let open = held.hours_until_gas(p.window.open * gas);
         return Ok(ReadyHours {
             ready_h,

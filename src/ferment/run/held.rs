@@ -15,8 +15,9 @@ pub struct Held<'k> {
     yeast: f64,
     asleep: bool,
     t: f64,
-    gas_rate: f64,
-    growth_rate: f64,
+    /// Relative rates of gas and growth, and what they come to.
+    rates: (f64, f64),
+    pace: Pace,
     /// An amount of gas and its potential: many questions are about the same end point.
     known: (f64, f64),
 }
@@ -33,18 +34,19 @@ impl<'k> Held<'k> {
         let (Some(t), None, false) = (course.held_at(), stage.own_heat, mixed) else {
             return Ok(None);
         };
-        let (gas_rate, growth_rate) = p.kinetics.rates_at(t)?;
+        let rates = p.kinetics.rates_at(t)?;
         let medium = p.effects.medium(&stage.composition)?;
         let end = p.gas_at(stage.end);
+        let (yeast, asleep) = (yeast.checked_total()?, yeast.added > 0.0);
         Ok(Some(Self {
             kinetics: &p.kinetics,
             medium,
             known: (end, medium.potential_of(end).unwrap_or(f64::INFINITY)),
-            yeast: yeast.checked_total()?,
-            asleep: yeast.added > 0.0,
+            yeast,
+            asleep,
             t,
-            gas_rate,
-            growth_rate,
+            rates,
+            pace: Pace::new(&p.kinetics, rates, &medium, yeast, asleep),
         }))
     }
 
@@ -52,29 +54,28 @@ impl<'k> Held<'k> {
     /// three weeks do not suffice.
     #[must_use]
     pub fn hours_until_gas(&self, gas: f64) -> Option<f64> {
-        let rates = (self.gas_rate, self.growth_rate);
-        self.hours(self.kinetics, rates, self.potential_of(gas)?)
+        self.pace.hours_until(self.potential_of(gas)?)
     }
 
     /// The same with other kinetics, for a range: their curves, where they are not its own, are taken to
-    /// 1e-10 of the rate at 30 °C.
-    ///
-    /// # Errors
-    /// A temperature that their rate law refuses.
-    pub fn hours_until_gas_with(&self, kinetics: &Kinetics, gas: f64) -> Result<Option<f64>> {
+    /// 1e-10 of the rate at 30 °C. `None` also where their rate law refuses the temperature.
+    #[must_use]
+    pub fn hours_until_gas_with(&self, kinetics: &Kinetics, gas: f64) -> Option<f64> {
         let rates = if kinetics.shares_curves_with(self.kinetics) {
-            (self.gas_rate, self.growth_rate)
+            if kinetics.rates() == self.kinetics.rates() {
+                return self.hours_until_gas(gas);
+            }
+            self.rates
         } else {
             let near = kinetics.rates_nearly_at(self.t);
             if near.0.is_nan() || near.1.is_nan() {
-                kinetics.rates_at(self.t)?
+                kinetics.rates_at(self.t).ok()?
             } else {
                 near
             }
         };
-        Ok(self
-            .potential_of(gas)
-            .and_then(|wanted| self.hours(kinetics, rates, wanted)))
+        let pace = Pace::new(kinetics, rates, &self.medium, self.yeast, self.asleep);
+        pace.hours_until(self.potential_of(gas)?)
     }
 
     fn potential_of(&self, gas: f64) -> Option<f64> {
@@ -84,31 +85,51 @@ impl<'k> Held<'k> {
             self.medium.potential_of(gas)
         }
     }
+}
 
-    /// Hours until so much potential gas.
-    fn hours(
-        &self,
+/// How fast a dough goes at its one temperature.
+#[derive(Debug, Clone, Copy)]
+struct Pace {
+    /// Hours in which 1 g of yeast makes a mL.
+    hours_per_ml: f64,
+    lag_h: f64,
+    /// Growth rate after the lag, 1/h.
+    speed: f64,
+    growth: Growth,
+}
+
+impl Pace {
+    fn new(
         kinetics: &Kinetics,
         (gas_rate, growth_rate): (f64, f64),
-        wanted: f64,
-    ) -> Option<f64> {
+        medium: &Medium,
+        yeast: f64,
+        asleep: bool,
+    ) -> Self {
         let rates = kinetics.rates();
-        let gas_clock = kinetics.gas_scale * self.medium.gas_factor * gas_rate;
-        let yeast_hours = wanted / gas_clock;
-        let lag_h = if self.asleep {
-            rates.lag27_h / (gas_rate * kinetics.lag_scale)
+        let cap = rates.growth_cap * medium.fresh_flour;
+        Self {
+            hours_per_ml: 1.0 / (kinetics.gas_scale * medium.gas_factor * gas_rate),
+            lag_h: if asleep {
+                rates.lag27_h / (gas_rate * kinetics.lag_scale)
+            } else {
+                0.0
+            },
+            speed: rates.growth_rate * medium.growth_factor * growth_rate,
+            growth: Growth::of(yeast, yeast + cap, cap),
+        }
+    }
+
+    /// Hours until so much potential gas.
+    fn hours_until(&self, wanted: f64) -> Option<f64> {
+        let yeast = self.growth.m0;
+        let yeast_hours = wanted * self.hours_per_ml;
+        let in_lag = yeast * self.lag_h;
+        let hours = if yeast_hours <= in_lag || self.speed == 0.0 {
+            yeast_hours / yeast
         } else {
-            0.0
-        };
-        // As if it never grew; true up to the end of the lag.
-        let plain = yeast_hours / self.yeast;
-        let speed = rates.growth_rate * self.medium.growth_factor * growth_rate;
-        let hours = if plain <= lag_h || speed == 0.0 {
-            plain
-        } else {
-            let cap = rates.growth_cap * self.medium.fresh_flour;
-            let growth = Growth::of(self.yeast, self.yeast + cap, cap);
-            lag_h + growth.clock_at((yeast_hours - self.yeast * lag_h) * speed) / speed
+            let clock = self.growth.clock_at((yeast_hours - in_lag) * self.speed);
+            self.lag_h + clock / self.speed
         };
         (hours <= LONGEST_H).then_some(hours)
     }
@@ -156,7 +177,7 @@ mod tests {
                     } else {
                         let slow = p.kinetics.rates_at(at).unwrap();
                         let near = 1e-10 / slow.0 + 1e-10 / slow.1;
-                        (held.hours_until_gas_with(&p.kinetics, gas).unwrap(), near)
+                        (held.hours_until_gas_with(&p.kinetics, gas), near)
                     };
                     match (hours, followed.map(|s| s.hours)) {
                         // Rounding of the hours, and of the end of the lag.
