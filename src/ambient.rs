@@ -14,6 +14,7 @@ pub use course::Course;
 pub(crate) use course::{DECAY_TAU, Piece, Pieces, Wave};
 
 use crate::error::{Error, Result, check, shown};
+use crate::rows::Rows;
 use crate::units::{Temperature, TemperatureDifference};
 
 /// Coldest and warmest room, fridge or proofer, °C.
@@ -163,14 +164,8 @@ impl Ambient {
                 "the record is larger than 16 MiB; thin it out to a row a minute",
             ));
         }
-        let mut reader = csv::ReaderBuilder::new()
-            .trim(csv::Trim::All)
-            .comment(Some(b'#'))
-            .from_reader(text.as_bytes());
-        let header = reader
-            .headers()
-            .map_err(|e| Error::malformed(e.to_string()))?
-            .clone();
+        let rows = Rows::begin(text)?;
+        let header = rows.header.clone();
         let column = |name: &str| header.iter().position(|h| h == name);
         let (time, stamped) = match (column("hours"), column("timestamp")) {
             (Some(i), None) => (i, false),
@@ -186,9 +181,12 @@ impl Ambient {
             column("temperature_c").ok_or_else(|| missing_column("temperature_c", &header))?;
         let time_name = if stamped { "timestamp" } else { "hours" };
         let mut knots: Vec<[f64; 2]> = Vec::new();
-        for row in reader.records() {
-            let row = row.map_err(|e| csv_fault(&e))?;
-            let line = row.position().map_or(0, csv::Position::line);
+        for row in rows {
+            let (line, row) = row?;
+            if row.len() != header.len() {
+                let (have, need) = (row.len() as u64, header.len() as u64);
+                return Err(Error::cells(have, need).at(format!("line {line}")));
+            }
             let place = |name: &str| format!("line {line}, column {name}");
             let cell = |i: usize, name: &str| {
                 row.get(i)
@@ -384,21 +382,6 @@ fn missing_column(name: &str, header: &csv::StringRecord) -> Error {
             .collect::<Vec<_>>()
             .join(", ")
     ))
-}
-
-/// What the CSV reader found wrong, without its technical terms.
-fn csv_fault(error: &csv::Error) -> Error {
-    match error.kind() {
-        csv::ErrorKind::UnequalLengths {
-            pos,
-            expected_len,
-            len,
-        } => {
-            let line = pos.as_ref().map_or(0, csv::Position::line);
-            Error::cells(*len, *expected_len).at(format!("line {line}"))
-        }
-        _ => Error::malformed(error.to_string()),
-    }
 }
 
 #[cfg(test)]

@@ -47,6 +47,7 @@ pub mod table;
 pub mod units;
 
 mod numeric;
+mod rows;
 
 pub use error::{Error, Result};
 

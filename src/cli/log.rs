@@ -320,7 +320,8 @@ impl Add {
         let mut cells = Vec::new();
         for column in &header {
             let cell = if let Some((_, text)) = texts.iter().find(|t| t.0 == column) {
-                text.unwrap_or_default().to_owned()
+                // A row is a line.
+                text.unwrap_or_default().replace(['\n', '\r'], " ")
             } else {
                 let found = amounts
                     .iter()

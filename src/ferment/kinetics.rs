@@ -178,6 +178,18 @@ pub struct Rates {
     pub lag27_h: f64,
 }
 
+impl Rates {
+    /// What the yeast can grow by where only part of the flour is fresh: nothing without any, even if there were
+    /// no cap.
+    pub(crate) fn growth_cap_with(&self, fresh_flour: f64) -> f64 {
+        if fresh_flour == 0.0 {
+            0.0
+        } else {
+            self.growth_cap * fresh_flour
+        }
+    }
+}
+
 impl Kinetics {
     /// Puts the two curves and the rates together.
     ///

@@ -167,7 +167,7 @@ impl<'a> Fermentation<'a> {
             potential: 0.0,
             excess_k: 0.0,
         };
-        let cap = kinetics.rates().growth_cap * medium.fresh_flour;
+        let cap = kinetics.rates().growth_cap_with(medium.fresh_flour);
         Ok(Self {
             kinetics,
             medium,

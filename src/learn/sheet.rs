@@ -1,6 +1,7 @@
 //! A log as text: CSV in memory to cells with their line and column. The header carries the units.
 
 use crate::error::{Error, Result, echo};
+use crate::rows::Rows;
 use crate::units::{Mass, Temperature};
 
 /// Longest log that is read, bytes: a row a day for a thousand years.
@@ -84,18 +85,8 @@ impl Sheet {
                 "the log is larger than 16 MiB; check that it is the right file",
             ));
         }
-        let text = text.trim_start_matches('\u{feff}');
-        let mut reader = csv::ReaderBuilder::new()
-            .trim(csv::Trim::All)
-            .comment(Some(b'#'))
-            .flexible(true)
-            .from_reader(text.as_bytes());
-        let header: Vec<String> = reader
-            .headers()
-            .map_err(|e| Error::malformed(e.to_string()).at("line 1"))?
-            .iter()
-            .map(str::to_owned)
-            .collect();
+        let rows = Rows::begin(text)?;
+        let header: Vec<String> = rows.header.iter().map(str::to_owned).collect();
         for (i, name) in header.iter().enumerate() {
             if header[..i].contains(name) {
                 return Err(Error::malformed(format!(
@@ -104,12 +95,7 @@ impl Sheet {
                 )));
             }
         }
-        let mut rows = Vec::new();
-        for record in reader.records() {
-            let record = record.map_err(|e| Error::malformed(e.to_string()))?;
-            let line = record.position().map_or(0, |p| line_of(text, p));
-            rows.push((line, record));
-        }
+        let rows = rows.collect::<Result<_>>()?;
         Ok(Self { header, rows })
     }
 
@@ -202,18 +188,6 @@ impl Sheet {
             found.join(", ")
         ))
     }
-}
-
-/// The line of a record. The reader's position may be that of a remark or an empty line before it.
-fn line_of(text: &str, position: &csv::Position) -> u64 {
-    let from = usize::try_from(position.byte()).unwrap_or(usize::MAX);
-    let skipped = text
-        .get(from..)
-        .unwrap_or("")
-        .lines()
-        .take_while(|l| l.is_empty() || l.starts_with('#'))
-        .count();
-    position.line() + skipped as u64
 }
 
 /// True for the name with one of the endings of a mass.

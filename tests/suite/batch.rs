@@ -194,7 +194,7 @@ fn the_order_of_the_rows_is_kept_over_all_blocks() {
 
 #[test]
 fn quotes_line_ends_and_comments_are_those_of_a_csv() {
-    let rows = many(4000).replace("\n2000,", "\n# between\n\n\"two \"\"thousand\"\"\nand\",");
+    let rows = many(4000).replace("\n2000,", "\n# between\n\n\"two \"\"thousand\"\", and\",");
     let plain = batch("--command ready", &rows);
     assert!(
         plain.status.success() && plain.stderr.is_empty(),
@@ -203,7 +203,7 @@ fn quotes_line_ends_and_comments_are_those_of_a_csv() {
     );
     let (_, answers) = table(&text(&plain.stdout));
     assert_eq!(answers.len(), 4000);
-    assert_eq!(answers[2000][0], "two \"thousand\"\nand");
+    assert_eq!(answers[2000][0], "two \"thousand\", and");
     let from_windows = format!("\u{feff}{}", rows.replace('\n', "\r\n"));
     let (_, same) = table(&text(&batch("--command ready", &from_windows).stdout));
     assert_eq!(same.len(), 4000);
@@ -378,23 +378,57 @@ fn as_json_each_row_is_a_whole_answer() {
     assert!(message.contains("line 3, column at"), "{message}");
 }
 
-/// A quote that is never closed makes one row of all that follows, which is too long: it is refused by its line,
-/// after the answers of the rows before it.
+/// A quote that stays open costs its own row and no other, whether or not another one closes it by chance, and is
+/// told by its line.
+#[test]
+fn an_open_quote_takes_no_other_row_along() {
+    let good = "a,poolish,0.3,21\n";
+    let before = 9000;
+    let open = "# \"x\n\nb,\"oops,0.3,21\n";
+    let mut rows = format!("id,kind,dose_percent,at_c\n{}", good.repeat(before));
+    for _ in 0..3 {
+        rows += open;
+        rows += good;
+    }
+    rows += &good.repeat(20_000);
+    let output = batch("--command ready", &rows);
+    assert_eq!(output.status.code(), Some(0));
+    let (_, answers) = table(&text(&output.stdout));
+    assert_eq!(answers.len(), before + 6 + 20_000);
+    let told = text(&output.stderr);
+    for i in 0..3 {
+        let line = before + 4 + 4 * i;
+        let wanted = format!("line {line}: a quote opens and does not close on its line");
+        assert!(told.contains(&wanted), "{told}");
+        let row = &answers[before + 2 * i];
+        assert_eq!(row[0], "b");
+        assert!(row.last().unwrap().contains("a quote opens"), "{row:?}");
+    }
+    assert_eq!(told.lines().count(), 3, "{told}");
+    let answered = answers.iter().filter(|a| a[1..] == answers[0][1..]).count();
+    assert_eq!(answered, answers.len() - 3);
+}
+
+/// What stands before a line without end is answered; then it is refused.
 #[test]
 fn what_stands_before_a_row_without_end_is_answered() {
-    let good = "poolish,0.3,21\n";
     let before = 9000;
-    let rows = format!(
-        "kind,dose_percent,at_c\n{}\"oops,poolish,0.3,21\n{}",
-        good.repeat(before),
-        good.repeat(300_000)
-    );
+    let good = "poolish,0.3,21\n".repeat(before);
+    let rows = format!("kind,dose_percent,at_c\n{good}{}", "oops".repeat(1_000_000));
     let output = batch("--command ready", &rows);
     assert_eq!(output.status.code(), Some(2));
     let told = text(&output.stderr);
     assert!(told.contains(&format!("line {}: ", before + 2)), "{told}");
-    assert!(told.contains("is a quote missing?"), "{told}");
+    assert!(told.contains("longer than 1 MiB"), "{told}");
     assert_eq!(table(&text(&output.stdout)).1.len(), before);
+}
+
+/// A fault is told by the line of its row, not of the remarks before it.
+#[test]
+fn remarks_before_a_row_are_not_its_line() {
+    let rows = "kind,dose_percent,at_c\n# x\n\n# y\npoolish,many,21\n";
+    let output = batch("--command ready", rows);
+    assert!(text(&output.stderr).contains("line 5, column dose_percent"));
 }
 
 /// Comments and blank lines are no rows, however many there are and whatever quotes stand in them.

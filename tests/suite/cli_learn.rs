@@ -455,6 +455,19 @@ fn a_log_is_kept_row_by_row() {
     assert!(said.contains("are the same time"), "{said}");
     assert_eq!(fs::read_to_string(path(log)).unwrap(), before);
 
+    // A note is a row's last word, not another row.
+    let mut noted = pointage(&format!("log add {log} {poolish} --after 12h"));
+    noted.args(["--note", "late\nand\rwarm"]);
+    assert!(noted.status().unwrap().success());
+    assert_eq!(json(&format!("learn {log}"))["rows_used"], 3);
+    let kept = fs::read_to_string(path(log)).unwrap();
+    assert!(
+        kept.lines()
+            .nth(3)
+            .unwrap()
+            .ends_with(",ripe,late and warm")
+    );
+
     // The header stays, with its order, units and line ends.
     let header = "seen,minutes,temperature_f,yeast_oz,yeast,water_lb,flour_kg,kind\r\n";
     let own = file("own.csv", header.as_bytes());

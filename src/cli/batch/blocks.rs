@@ -2,7 +2,7 @@
 
 use super::super::failure::Failure;
 use super::fault::Fault;
-use std::io::Read;
+use std::io::{Cursor, Read};
 
 /// Bytes read at a time: large enough that a block outweighs its handling, small enough that all cores'
 /// blocks together are a few megabytes.
@@ -36,12 +36,45 @@ impl Block {
 }
 
 /// How every reader here understands a CSV.
-pub fn reader(bytes: &[u8]) -> csv::Reader<&[u8]> {
+pub fn reader(bytes: &[u8]) -> csv::Reader<Cursor<&[u8]>> {
     csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .comment(Some(b'#'))
-        .from_reader(bytes)
+        .from_reader(Cursor::new(bytes))
+}
+
+/// Where the line of a row begins. The reader's position may be that of a remark or an empty line before it.
+pub fn line_of_row(bytes: &[u8], position: &csv::Position) -> csv::Position {
+    let mut place = position.clone();
+    let from = usize::try_from(position.byte()).unwrap_or(bytes.len());
+    for line in bytes
+        .get(from..)
+        .unwrap_or_default()
+        .split_inclusive(|&b| b == b'\n')
+    {
+        if !(line.starts_with(b"#") || line == b"\n" || line == b"\r\n") {
+            break;
+        }
+        let byte = place.byte() + line.len() as u64;
+        let next = place.line() + 1;
+        place.set_byte(byte).set_line(next);
+    }
+    place
+}
+
+/// Where the line behind this one begins.
+pub fn next_line(bytes: &[u8], place: &csv::Position) -> csv::Position {
+    let from = usize::try_from(place.byte()).unwrap_or(bytes.len());
+    let rest = bytes.get(from..).unwrap_or_default();
+    let length = rest
+        .iter()
+        .position(|&b| b == b'\n')
+        .map_or(rest.len(), |at| at + 1);
+    let mut next = place.clone();
+    let (byte, line) = (place.byte() + length as u64, place.line() + 1);
+    next.set_byte(byte).set_line(line);
+    next
 }
 
 /// Cuts what it reads into blocks.
@@ -96,7 +129,7 @@ impl Blocks {
             let end = if self.ended {
                 block.bytes.len()
             } else {
-                end_of_rows(&block.bytes)
+                end_of_lines(&block.bytes)
             };
             if end > 0 || self.ended {
                 self.rest.extend_from_slice(&block.bytes[end..]);
@@ -106,7 +139,7 @@ impl Blocks {
             }
             if wanted > ROW_BYTES {
                 return Err(Failure::of_input(format!(
-                    "{}: line {}: the row is longer than {} MiB; is a quote missing?",
+                    "{}: line {}: the row is longer than {} MiB; is it the right file?",
                     self.name,
                     self.lines + 1,
                     ROW_BYTES >> 20
@@ -132,32 +165,10 @@ impl Blocks {
     }
 }
 
-/// Where the last whole row ends; 0 when there is none.
-fn end_of_rows(bytes: &[u8]) -> usize {
-    if !bytes.contains(&b'"') {
-        return bytes
-            .iter()
-            .rposition(|&b| b == b'\n')
-            .map_or(0, |at| at + 1);
-    }
-    // A line may end inside quotes: the reader knows. Of whole lines only, lest it meet half a comment; a row that
-    // reaches to the end may go on, and waits.
-    let Some(last) = bytes.iter().rposition(|&b| b == b'\n') else {
-        return 0;
-    };
-    let bytes = &bytes[..=last];
-    let mut reader = reader(bytes);
-    let mut row = csv::ByteRecord::new();
-    let (mut end, mut cut) = (0, false);
-    while reader.read_byte_record(&mut row).unwrap_or(false) {
-        let here = usize::try_from(reader.position().byte()).unwrap_or(bytes.len());
-        cut = here >= bytes.len();
-        if !cut {
-            end = here;
-        }
-    }
-    // Behind a row that has ended there are only comments and blank lines.
-    if cut { end } else { bytes.len() }
+/// Where the last whole line ends, and with it a row; 0 when there is none.
+fn end_of_lines(bytes: &[u8]) -> usize {
+    let last = bytes.iter().rposition(|&b| b == b'\n');
+    last.map_or(0, |at| at + 1)
 }
 
 fn lines(bytes: &[u8]) -> u64 {
@@ -168,20 +179,26 @@ fn lines(bytes: &[u8]) -> u64 {
 mod tests {
     use super::*;
 
-    /// Whole rows are handed over, and whatever is no row with them; a row that may go on waits.
+    /// A row stands on its own line, behind remarks and empty lines.
     #[test]
-    fn rows_end_where_the_next_begins() {
-        for (text, end) in [
-            ("a,1\nb,2\nc", 8),
-            ("a,\"1\"\nb,2\nc", 6),
-            ("a,\"1\"\n\"b\n2", 6),
-            ("a,\"1\"\n\n\n\n", 9),
-            ("a,\"1\"\n# \"x\n# y", 11),
-            ("# \"x\n# y", 5),
-            ("\"a\n", 0),
-            ("", 0),
-        ] {
-            assert_eq!(end_of_rows(text.as_bytes()), end, "{text:?}");
+    fn the_line_of_a_row_is_its_own() {
+        let text = b"a,1\r\n# x\r\n\r\n\n#\nb,2\nc";
+        let mut reader = reader(text);
+        let mut row = csv::ByteRecord::new();
+        let mut places = Vec::new();
+        while reader.read_byte_record(&mut row).unwrap() {
+            let place = line_of_row(text, row.position().unwrap());
+            places.push((place.line(), text[usize::try_from(place.byte()).unwrap()]));
+            let next = next_line(text, &place);
+            assert_eq!(next.line(), place.line() + 1);
+        }
+        assert_eq!(places, [(1, b'a'), (6, b'b'), (7, b'c')]);
+    }
+
+    #[test]
+    fn a_line_that_may_go_on_waits() {
+        for (text, end) in [("a,1\nb,2\nc", 8), ("a\n", 2), ("a", 0), ("", 0)] {
+            assert_eq!(end_of_lines(text.as_bytes()), end, "{text:?}");
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::super::failure::Failure;
 use super::super::parse::refusal;
 use super::super::words::counted;
-use super::blocks::{Block, reader};
+use super::blocks::{Block, line_of_row, next_line, reader};
 use super::columns::{Cell, Column, Command, Question};
 use super::fault::Fault;
 use csv::{ByteRecord, StringRecord};
@@ -13,6 +13,9 @@ use pointage::json::dose::DoseRequest;
 use pointage::json::ready::ReadyRequest;
 use pointage::json::water::WaterRequest;
 use pointage::json::{append_number, refuse};
+
+/// A row is a line, so that a forgotten quote takes no other rows with it.
+const OPEN_QUOTE: &str = "a quote opens and does not close on its line; close it, or take the line break out of the cell";
 
 /// A header that cannot be used.
 pub struct Unusable(String);
@@ -164,32 +167,46 @@ impl<'n> Sheet<'n> {
         block.rows = 0;
         let mut faults = Vec::new();
         let mut rows = 0;
-        let mut reader = reader(block.rows());
+        let bytes = block.rows();
+        let quoted = bytes.contains(&b'"');
+        let mut reader = reader(bytes);
         // Two records by turns, so that none is made anew for each row.
         let (mut row, mut spare) = (ByteRecord::new(), ByteRecord::new());
         let mut cells = vec![None; self.numbers.len()];
         while reader.read_byte_record(&mut row).unwrap_or(false) {
             rows += 1;
-            // Looked through once as a whole, not cell by cell.
-            let read = std::mem::replace(&mut row, spare);
-            let refused = match StringRecord::from_byte_record(read) {
-                Ok(text) => {
-                    let refused = self.one(&text, &mut cells, &mut answers).err();
-                    spare = std::mem::replace(&mut row, text.into_byte_record());
-                    refused
+            let refused = if quoted && row.as_slice().contains(&b'\n') {
+                // The quote has swallowed the rows behind it: only its own line is refused.
+                if let Some(position) = row.position() {
+                    let place = line_of_row(bytes, position);
+                    let _ = reader.seek(next_line(bytes, &place));
+                    row = first_line(&row);
+                    row.set_position(Some(place));
                 }
-                Err(e) => {
-                    let column = e.utf8_error().field();
-                    spare = std::mem::replace(&mut row, e.into_byte_record());
-                    let why = "the cell is not UTF-8 text; save the file as UTF-8".into();
-                    let known = column < self.header.len();
-                    Some((known.then_some(column), Error::Malformed { why }))
+                let why = OPEN_QUOTE.into();
+                Some((None, Error::Malformed { why }))
+            } else {
+                // Looked through once as a whole, not cell by cell.
+                let read = std::mem::replace(&mut row, spare);
+                match StringRecord::from_byte_record(read) {
+                    Ok(text) => {
+                        let refused = self.one(&text, &mut cells, &mut answers).err();
+                        spare = std::mem::replace(&mut row, text.into_byte_record());
+                        refused
+                    }
+                    Err(e) => {
+                        let column = e.utf8_error().field();
+                        spare = std::mem::replace(&mut row, e.into_byte_record());
+                        let why = "the cell is not UTF-8 text; save the file as UTF-8".into();
+                        let known = column < self.header.len();
+                        Some((known.then_some(column), Error::Malformed { why }))
+                    }
                 }
             };
             if let Some((column, error)) = refused {
-                let line = row.position().map_or(0, csv::Position::line);
+                let place = row.position().map(|p| line_of_row(bytes, p));
                 let fault = Fault {
-                    line: block.lines_before + line,
+                    line: block.lines_before + place.map_or(0, |p| p.line()),
                     column: column.map(|i| self.header[i].clone()),
                     error,
                 };
@@ -320,6 +337,21 @@ impl<'n> Sheet<'n> {
         append_text(out, fault.error.to_string().as_bytes());
         out.push(b'\n');
     }
+}
+
+/// What is left of a row when the quote that swallowed its end is taken as closed with the line.
+fn first_line(row: &ByteRecord) -> ByteRecord {
+    let mut cells = ByteRecord::new();
+    for cell in row {
+        match cell.iter().position(|&b| b == b'\n') {
+            None => cells.push_field(cell),
+            Some(end) => {
+                cells.push_field(cell[..end].trim_ascii_end());
+                break;
+            }
+        }
+    }
+    cells
 }
 
 /// What is wrong with a row, and in which column.
