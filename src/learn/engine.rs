@@ -716,4 +716,76 @@ mod tests {
             assert!(stop.in_words().contains(word), "{}", stop.in_words());
         }
     }
+
+    /// Of `a + b t` at t = 0 to 5: `-sum t/sqrt(n sum t²) = -15/sqrt(6 · 55)`. What is not told goes with nothing.
+    #[test]
+    fn a_correlation_is_that_of_what_is_told() {
+        let report = Fit::new(6, |x, out| {
+            for (r, t) in out.iter_mut().zip(T) {
+                *r = x[0] + x[1] * t - 0.1 * (5.0 * t).cos() + 0.0 * x[2];
+            }
+        })
+        .run(&["a", "b", "c"].map(|name| Parameter::free(name, 1.0)))
+        .unwrap();
+        let together = report.correlation(0, 1).unwrap();
+        assert!((together + 15.0 / 330f64.sqrt()).abs() < 1e-9, "{together}");
+        assert_eq!(report.correlation(0, 2), None);
+        assert_eq!(report.correlation(2, 2), None);
+        assert_eq!(report.correlation(0, 3), None);
+    }
+
+    /// A residual that is no number, or larger than any real one, stands for none: huge, and its square finite.
+    #[test]
+    fn what_is_no_number_is_huge() {
+        let fit = Fit::new(5, |_, out| {
+            out.copy_from_slice(&[f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1e200, 3.0]);
+        });
+        let parameters = [Parameter::free("a", 1.0)];
+        let r = of(&fit, &parameters).residuals(&[1.0]);
+        assert_eq!(r.as_slice(), [1e120, 1e120, 1e120, 1e120, 3.0]);
+        assert!(r.norm_squared().is_finite());
+    }
+
+    fn of<'f, 'a>(fit: &'f Fit<'a>, parameters: &[Parameter]) -> Problem<'f, 'a> {
+        Problem {
+            fit,
+            maps: parameters.iter().map(Map::of).collect(),
+            scales: parameters.iter().map(Map::scale_of).collect(),
+            evaluations: std::cell::Cell::new(0),
+        }
+    }
+
+    /// Derivatives that are given are taken to the bounded variables as those by difference are.
+    #[test]
+    fn given_derivatives_are_those_of_differences() {
+        let by_difference = Fit::new(6, decay(2.0));
+        let given = Fit::new(6, decay(2.0)).with_jacobian(|x, out| {
+            for (row, t) in out.chunks_exact_mut(2).zip(T) {
+                let fade = (-x[1] * t).exp();
+                row.copy_from_slice(&[fade, -x[0] * t * fade]);
+            }
+        });
+        let parameters = [
+            Parameter::within("amount", 1.0, 0.0, f64::INFINITY),
+            Parameter::within("rate", 0.5, 0.1, 5.0),
+        ];
+        let u = [0.7, 0.3];
+        let [a, b] = [&by_difference, &given].map(|fit| of(fit, &parameters).jacobian(&u).unwrap());
+        assert!((&a - &b).amax() < 1e-9 * b.amax(), "{a} {b}");
+    }
+
+    /// With its one parameter at a bound a fit has nothing left to be sure of.
+    #[test]
+    fn all_that_is_sought_may_lie_at_a_bound() {
+        let report = Fit::new(6, |x, out| {
+            for (r, t) in out.iter_mut().zip(T) {
+                *r = (x[0] - 3.0) * (1.0 + t);
+            }
+        })
+        .run(&[Parameter::within("a", 5.0, 4.0, 9.0)])
+        .unwrap();
+        assert_eq!(report.estimates[0].standing, Standing::AtLowerBound);
+        assert_eq!(report.estimates[0].standard_error, None);
+        assert_eq!(report.unscaled_covariance, [[0.0]]);
+    }
 }

@@ -683,4 +683,18 @@ mod tests {
         );
         assert_eq!(alone.len(), 1, "{alone:?}");
     }
+
+    /// All at 20 °C and as cold off the mixer: no heat, which is not a negative one.
+    #[test]
+    fn no_heat_is_not_negative() {
+        let negative = |dough: &str| {
+            let row = format!("1000,20,600,20,20,{dough}\n");
+            let report = read(&format!(
+                "flour_g,flour_c,water_g,water_c,room_c,dough_c\n{row}{row}"
+            ));
+            report.warnings.iter().any(|w| w.contains("is negative"))
+        };
+        assert!(!negative("20") && !negative("20.5"));
+        assert!(negative("19.5"));
+    }
 }

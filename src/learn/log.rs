@@ -425,4 +425,53 @@ mod tests {
         assert!(tub_time_constant_h(1000.0).unwrap() == usual);
         assert!(tub_time_constant_h(8000.0).unwrap() == larger);
     }
+
+    /// What stands for a record is half way to the hour: of a room that falls by half a kelvin an hour, and a
+    /// dough that is with it at once, 19 °C after 4 of 8 h.
+    #[test]
+    fn a_record_is_about_what_it_is_half_way() {
+        let place = Place::Room {
+            room: Ambient::ramps(&[(0.0, 21.0), (8.0, 17.0)]).unwrap(),
+            start: None,
+            time_constant_h: 0.01,
+        };
+        // It lags by the time constant: 0.005 K.
+        assert!((place.about_c(8.0) - 19.0).abs() < 0.01);
+        assert!((place.about_c(2.0) - 20.5).abs() < 0.01);
+    }
+
+    #[test]
+    fn what_is_0_is_named_as_such() {
+        let said = |row: &str| {
+            let text =
+                format!("kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen\n{row}\n");
+            read(&text).refused[0].to_string()
+        };
+        for (row, column) in [
+            ("poolish,0,500,fresh,1,21,12,ripe", "flour_g"),
+            ("poolish,500,0,fresh,1,21,12,ripe", "water_g"),
+            ("poolish,500,500,fresh,0,21,12,ripe", "yeast_g"),
+        ] {
+            let expected = format!("line 2, column {column}: is 0; give what went into the dough");
+            assert_eq!(said(row), expected);
+        }
+    }
+
+    /// Each kind has its own word for being ready.
+    #[test]
+    fn a_dough_is_not_logged_as_ripe() {
+        for kind in [Kind::Dough, Kind::OldDough] {
+            assert_eq!(seen(kind, "doubled").unwrap(), Seen::Ready);
+            assert_eq!(
+                seen(kind, "ripe").unwrap_err().to_string(),
+                "a dough is logged when it has doubled; write doubled, not-yet or past"
+            );
+        }
+        for kind in [Kind::Poolish, Kind::Biga, Kind::Sponge] {
+            assert_eq!(seen(kind, "ripe").unwrap(), Seen::Ready);
+            assert!(seen(kind, "doubled").is_err());
+        }
+        let error = seen(Kind::Dough, "rip").unwrap_err().to_string();
+        assert!(error.contains("did you mean \"ripe\"?"), "{error}");
+    }
 }

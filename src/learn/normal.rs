@@ -125,4 +125,13 @@ mod tests {
             assert!(off.abs() < allowed, "{n}: {off}");
         }
     }
+
+    /// Far out the share is less than any number, and its slope is still one: `x + 1/x` and less than `2/x³` less.
+    #[test]
+    fn the_slope_has_no_end() {
+        for x in [40.0_f64, 1000.0] {
+            let short = x + 1.0 / x - log_cdf_slope(-x);
+            assert!(short.abs() < 2.0 * x.powi(-3) + 1e-15 * x, "{x}: {short}");
+        }
+    }
 }

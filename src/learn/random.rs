@@ -60,4 +60,20 @@ mod tests {
         // Four standard errors: 4/sqrt(20000) and 4 sqrt(2/20000).
         assert!(mean.abs() < 0.0283 && (var - 1.0).abs() < 0.04);
     }
+
+    /// Seeds whose first output is all ones or nothing, by undoing each step of the reference: the first draws the
+    /// last, and of the second there is still a logarithm.
+    #[test]
+    fn the_ends_are_not_beyond() {
+        let ones = 0x3162_8af6_7b21_31ab;
+        assert_eq!(Random::seeded(ones).next(), u64::MAX);
+        let nothing = 0x61c8_8646_80b5_83eb;
+        assert_eq!(Random::seeded(nothing).next(), 0);
+        for n in [1, 6, 1000] {
+            assert_eq!(Random::seeded(ones).below(n), n - 1);
+            assert_eq!(Random::seeded(nothing).below(n), 0);
+        }
+        assert!(Random::seeded(nothing).uniform() > 0.0);
+        assert!(Random::seeded(nothing).normal().is_finite());
+    }
 }

@@ -611,9 +611,14 @@ mod tests {
             "the cardinal law has 4 parameters and there are 2 points; measure at more temperatures or choose a law with fewer"
         );
         let same = [p(20.0, 1.0), p(20.0, 1.2)];
-        assert!(fit_rate(&same, Law::Q10, Transform::None).is_err());
         let still = [p(20.0, 0.0), p(30.0, 0.0)];
-        assert!(fit_rate(&still, Law::Q10, Transform::None).is_err());
+        for points in [&same, &still] {
+            let error = fit_rate(points, Law::Q10, Transform::None).unwrap_err();
+            assert_eq!(
+                error.to_string(),
+                "a law needs speeds above 0 at two temperatures or more; add points"
+            );
+        }
         assert!(fit_rate(&[p(20.0, -1.0), p(30.0, 1.0)], Law::Q10, Transform::None).is_err());
         // Two points and two parameters: a law, and no error bar.
         let fit = fit_rate(&[p(20.0, 1.0), p(30.0, 2.0)], Law::Q10, Transform::None).unwrap();
@@ -743,13 +748,20 @@ mod tests {
             (Law::Cardinal, [1.0, 2.0, 21.0, 40.0]),
             (Law::SquareRoot, [1.0, 42.0, 0.3, 40.0]),
             (Law::SquareRoot, [1.0, 2.0, -0.3, 40.0]),
+            // What is 0 everywhere is no curve either.
+            (Law::Cardinal, [0.0, 2.0, 30.0, 40.0]),
+            (Law::SquareRoot, [1.0, 2.0, 0.0, 40.0]),
+            (Law::SquareRoot, [1.0, 40.0, 0.3, 40.0]),
+            (Law::Cardinal, [1.0, 2.0, 40.0, 40.0]),
+            (Law::SharpeSchoolfield, [0.0, 5e4, 2e5, 35.0]),
+            (Law::SharpeSchoolfield, [1.0, 5e4, 0.0, 35.0]),
             (Law::SharpeSchoolfield, [-1.0, 5e4, 2e5, 35.0]),
             (Law::SharpeSchoolfield, [1.0, 5e4, -2e5, 35.0]),
         ] {
             assert!(!sensible(law, &bad), "{bad:?}");
         }
         assert!(sensible(Law::Q10, &[1.0, 2.0]) && !sensible(Law::Q10, &[-1.0, 2.0]));
-        assert!(!sensible(Law::Q10, &[1.0, f64::NAN]));
+        assert!(!sensible(Law::Q10, &[1.0, f64::NAN]) && !sensible(Law::Q10, &[0.0, 2.0]));
     }
 
     /// A cardinal law with some scatter, in a unit.
@@ -900,5 +912,213 @@ mod tests {
                 assert_eq!(start[1], 5.0, "{law:?}");
             }
         }
+    }
+
+    /// A law in the model is as fast, against its reference, as the curve that was fitted.
+    #[test]
+    fn a_fitted_law_serves_in_the_model() {
+        let reference = Temperature::celsius(24.0).unwrap();
+        for law in Law::ALL {
+            let fit = fit_rate(&speeds(1.0), law, Transform::None).unwrap();
+            let Ok(own) = fit.rate_law(reference) else {
+                assert_eq!(law, Law::SharpeSchoolfield);
+                continue;
+            };
+            let p = fit.report.values();
+            for t in [8.0, 20.0, 31.0, 38.0] {
+                let relative = own.relative_rate(Temperature::celsius(t).unwrap()).unwrap();
+                let wanted = law.rate(&p, t) / law.rate(&p, 24.0);
+                assert!((relative / wanted - 1.0).abs() < 1e-9, "{law:?} {t}");
+            }
+        }
+        let fit = fit_rate(&speeds(1.0), Law::SharpeSchoolfield, Transform::None).unwrap();
+        let error = fit.rate_law(reference).unwrap_err().to_string();
+        assert!(error.contains("no sharpe-schoolfield law"), "{error}");
+    }
+
+    /// Rounding is a mean square of 1e-28 against the fastest speed: with less left no error is claimed, and no
+    /// criterion. Of the factor of the square-root law only the square enters, so it is told above 0.
+    #[test]
+    fn what_is_told_of_a_perfect_fit() {
+        let told = |law: Law, first: f64, mean_square: f64| {
+            let estimate = |name: &str, value: f64| crate::learn::engine::Estimate {
+                name: name.into(),
+                value,
+                start: value,
+                standard_error: Some(0.1),
+                standing: crate::learn::engine::Standing::Determined,
+            };
+            let report = Report {
+                estimates: vec![estimate("first", first), estimate("second", -3.0)],
+                rss: 8.0 * mean_square,
+                rows: 8,
+                residual_sd: Some((8.0 * mean_square / 6.0).sqrt()),
+                unscaled_covariance: vec![vec![1.0, 0.0], vec![0.0, 1.0]],
+                stop: crate::learn::engine::Stop::Converged,
+                evaluations: 1,
+            };
+            told_in_unit(report, law, Transform::None, 9.0, [10.0, 30.0])
+        };
+        for (mean_square, scatters) in [(0.9e-28, false), (1.1e-28, true), (1e-3, true)] {
+            let fit = told(Law::Q10, 0.5, mean_square);
+            assert_eq!(fit.aic.is_some(), scatters, "{mean_square}");
+            assert_eq!(fit.aicc.is_some(), scatters, "{mean_square}");
+            let errors = fit
+                .report
+                .estimates
+                .iter()
+                .map(|e| e.standard_error.is_some());
+            assert!(errors.eq([scatters; 2]), "{mean_square}");
+        }
+        // The root of the unit with the square-root law, else the unit.
+        for (law, first, expected) in [
+            (Law::SquareRoot, -0.5, 1.5),
+            (Law::SquareRoot, 0.5, 1.5),
+            (Law::Q10, 0.5, 4.5),
+            (Law::Q10, -0.5, -4.5),
+        ] {
+            let values = told(law, first, 1e-3).report.values();
+            assert_eq!(values, [expected, -3.0], "{law:?}");
+        }
+    }
+
+    /// The line through the square roots takes the rising part alone, without points that stand still: 0.05 a
+    /// kelvin above 4 °C. A curve that falls from the first point on has its best above the middle of its limits,
+    /// 5 and 41, 44 or 50 °C, by one.
+    #[test]
+    fn starts_are_of_the_rising_part() {
+        let data: Vec<[f64; 2]> = [2.0, 8.0, 16.0, 24.0, 32.0, 36.0, 40.0]
+            .map(|t: f64| match t {
+                2.0 => [t, 0.0],
+                36.0 => [t, 1.5],
+                40.0 => [t, 0.4],
+                _ => [t, (0.05 * (t - 4.0)).powi(2)],
+            })
+            .to_vec();
+        let fastest = data[4];
+        for start in starts(Law::SquareRoot, &data, fastest).unwrap() {
+            assert!(
+                (start[0] - 0.05 / fastest[1].sqrt()).abs() < 1e-12,
+                "{start:?}"
+            );
+            assert!((start[1] - 4.0).abs() < 1e-9, "{start:?}");
+        }
+        let falling: Vec<[f64; 2]> = [10.0, 20.0, 30.0, 40.0]
+            .map(|t: f64| [t, 4.0 - 0.05 * t])
+            .to_vec();
+        let found = starts(Law::Cardinal, &falling, falling[0]).unwrap();
+        let best: Vec<f64> = found.iter().map(|start| start[2]).collect();
+        assert_eq!(best, [24.0, 25.5, 28.5]);
+    }
+
+    /// Beyond its limits a curve is 0 and stays so, on either scale.
+    #[test]
+    fn beyond_the_limits_nothing_moves() {
+        for (law, p) in [
+            (Law::Cardinal, [0.46, 2.6, 32.4, 41.3]),
+            (Law::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
+        ] {
+            for transform in [Transform::None, Transform::Sqrt] {
+                for t in [-5.0, 50.0] {
+                    let row = Row { t, target: 0.25 };
+                    assert_eq!(row.residual(law, transform, &p), (-0.25, [0.0; 4]));
+                }
+            }
+        }
+    }
+
+    /// Points without scatter leave rounding, in which two roads do not agree: that sends nobody on the long one,
+    /// which takes thousands.
+    #[test]
+    fn exact_points_are_quick() {
+        for (law, p) in [
+            (Law::Cardinal, [0.46, 2.6, 32.4, 41.3]),
+            (Law::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
+        ] {
+            let points: Vec<Speed> = (0..20)
+                .map(|i| {
+                    let t = 5.0 + 1.8 * f64::from(i);
+                    Speed {
+                        temperature: Temperature::celsius(t).unwrap(),
+                        rate: law.rate(&p, t),
+                    }
+                })
+                .collect();
+            let report = fit_rate(&points, law, Transform::None).unwrap().report;
+            assert!(report.evaluations < 400, "{law:?}: {}", report.evaluations);
+        }
+    }
+
+    /// A line so steep that it crosses zero at 29.9 °C: the lowest temperature begins 2 K below the fastest point.
+    /// One so flat that it crosses at -20 °C: 15 K below the coldest.
+    #[test]
+    fn the_lowest_temperature_begins_near_the_data() {
+        let low = |data: &[[f64; 2]]| {
+            let found = starts(Law::SquareRoot, data, data[data.len() - 1]).unwrap();
+            found.iter().map(|start| start[1]).collect::<Vec<_>>()
+        };
+        assert_eq!(low(&[[30.0, 0.01], [31.0, 1.0]]), [29.0; 6]);
+        let flat = [10.0, 20.0, 30.0].map(|t: f64| [t, (0.05 * (t + 20.0)).powi(2)]);
+        assert_eq!(low(&flat), [-5.0; 6]);
+    }
+
+    /// Six points from which the first start leads to the mirror image of a curve; the others find one.
+    #[test]
+    fn a_start_that_leads_to_no_curve_is_passed_over() {
+        let data = [
+            [4.0, 0.0],
+            [11.0, 0.22],
+            [18.0, 0.26],
+            [26.0, 0.98],
+            [33.0, 1.11],
+            [40.0, 0.47],
+        ];
+        let points = data.map(|[t, rate]| Speed {
+            temperature: Temperature::celsius(t).unwrap(),
+            rate,
+        });
+        let found = fit_rate(&points, Law::Cardinal, Transform::None).unwrap();
+        let p = found.report.values();
+        assert!(sensible(Law::Cardinal, &p), "{p:?}");
+        // Its fastest place lies by the fastest points, its limits about them.
+        assert!(
+            p[1] < 18.0 && (26.0..40.0).contains(&p[2]) && p[3] > 40.0,
+            "{p:?}"
+        );
+        assert_eq!(found.law.rate(&p, p[3] + 1.0), 0.0);
+    }
+
+    /// Six points with two hollows in the sum of squares. The first start ends in the shallow one, the second in
+    /// the other: the answer is that of the deepest.
+    #[test]
+    fn of_two_roads_that_end_apart_the_lower_is_told() {
+        let law = Law::SquareRoot;
+        let data = [
+            [4.0, 0.08],
+            [11.0, 0.09],
+            [18.0, 0.4],
+            [26.0, 0.81],
+            [33.0, 0.99],
+            [40.0, 0.24],
+        ];
+        let rows = data.map(|[t, rate]| Row {
+            t,
+            target: rate / 0.99,
+        });
+        let found = starts(law, &data, data[4]).unwrap();
+        let sums: Vec<f64> = found
+            .iter()
+            .filter_map(|start| down(law, Transform::None, &rows, in_four(start)))
+            .map(|settled| settled.rss)
+            .collect();
+        let least = sums.iter().copied().fold(f64::INFINITY, f64::min);
+        assert!(sums[0] > 2.0 * least, "{sums:?}");
+        let points = data.map(|[t, rate]| Speed {
+            temperature: Temperature::celsius(t).unwrap(),
+            rate,
+        });
+        let fit = fit_rate(&points, law, Transform::None).unwrap();
+        let rss = fit.report.rss / (0.99 * 0.99);
+        assert!(rss <= least * (1.0 + 1e-6), "{rss} {sums:?}");
     }
 }

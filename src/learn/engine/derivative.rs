@@ -184,4 +184,29 @@ mod tests {
             assert!(d.column(&[1.0], 0, Scale::Absolute, &f).is_none());
         }
     }
+
+    /// A straight line is known from two steps to either side. Where rounding is all that is left, 1e-10 of a
+    /// million over the step, the steps end: after five, what the truncation leaves is below that, and some
+    /// more do not come nearer; 20 could be made.
+    #[test]
+    fn no_step_is_made_for_nothing() {
+        let asked = |f: &dyn Fn(f64) -> f64, u: f64| {
+            let count = std::cell::Cell::new(0);
+            let counted = |u: &[f64], out: &mut [f64]| {
+                count.set(count.get() + 1);
+                out[0] = f(u[0]);
+            };
+            let mut d = Derivative::new(1);
+            let got = d.column(&[u], 0, Scale::Relative(1.0), &counted).unwrap()[0];
+            (count.get(), got)
+        };
+        let (count, slope) = asked(&|u| 3.0 * u, 2.0);
+        assert_eq!(count, 4);
+        assert!((slope - 3.0).abs() < 1e-12);
+        for unit in [1e-6, 1.0, 1e6] {
+            let (count, slope) = asked(&|u| unit * (1e6 + u.sin()), 1.0);
+            assert!(count < 30, "{unit}: {count}");
+            assert!((slope / unit - 1f64.cos()).abs() < 1e-7, "{unit}: {slope}");
+        }
+    }
 }

@@ -345,4 +345,31 @@ mod tests {
             assert!(off < 1e-11, "{weight}: {off}");
         }
     }
+
+    #[test]
+    fn rows_that_do_not_fit_together_are_refused() {
+        let row = |x: &[f64]| x.to_vec();
+        for (x, y) in [
+            (vec![], vec![]),
+            (vec![row(&[]), row(&[])], vec![1.0, 2.0]),
+            (vec![row(&[1.0]), row(&[2.0])], vec![1.0]),
+            (vec![row(&[1.0]), row(&[2.0])], vec![1.0, 2.0, 3.0]),
+            (vec![row(&[1.0, 2.0]), row(&[2.0])], vec![1.0, 2.0]),
+            (vec![row(&[1.0]), row(&[f64::NAN])], vec![1.0, 2.0]),
+            (vec![row(&[1.0]), row(&[2.0])], vec![1.0, f64::INFINITY]),
+        ] {
+            assert!(linear(&x, &y).is_err(), "{x:?} {y:?}");
+        }
+    }
+
+    /// A column of zeros is not told, and takes nothing from its neighbour: the mean of 1, 2 and 6.
+    #[test]
+    fn a_column_of_zeros_leaves_the_others() {
+        let fit = linear(&vec![vec![1.0, 0.0]; 3], &[1.0, 2.0, 6.0]).unwrap();
+        assert_eq!(fit.undetermined, [false, true]);
+        assert!((fit.values[0] - 3.0).abs() < 1e-12 && fit.values[1] == 0.0);
+        // Squares 4 + 1 + 9 over two degrees of freedom, and three rows: 7/3.
+        let error = fit.standard_errors[0].unwrap();
+        assert!((error - (7.0 / 3.0_f64).sqrt()).abs() < 1e-12);
+    }
 }

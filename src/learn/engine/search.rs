@@ -604,6 +604,9 @@ mod tests {
             // The same minimum to the last digits: the road that has arrived.
             ((2.0, Converged), (2.0 - 1e-10, OutOfSteps)),
             ((2.0, OutOfSteps), (2.0 + 1e-8, Converged)),
+            // These are digits of the sum, whatever its size.
+            ((2e9, Converged), (2e9 - 0.1, OutOfSteps)),
+            ((2e-9, OutOfSteps), (3e-9, Converged)),
         ] {
             assert!(first(good, bad), "{good:?} {bad:?}");
             assert!(!first(bad, good), "{bad:?} {good:?}");
@@ -915,5 +918,110 @@ mod tests {
         assert!(many > 2000, "{many}");
         // Of the errors alone, 12 squares of 0.5, the fit takes a part.
         assert!(rss < 3.0, "{rss}");
+    }
+
+    /// A perfect fit, an easy one and one that explains little: whether other starts are tried does not depend
+    /// on the unit of the residuals.
+    #[test]
+    fn the_search_is_as_wide_in_any_unit() {
+        let truth = [3.0, 0.4, -1.0];
+        for unit in [1e-6, 1.0, 1e6] {
+            for (error, wide) in [(0.0, false), (0.05, false), (0.5, true)] {
+                let fit = Fit::new(ROWS, move |x, out| {
+                    for (i, r) in out.iter_mut().enumerate() {
+                        let t = 0.5 * i as f64;
+                        let wrong = if i % 2 == 0 { error } else { -error };
+                        *r = unit * (decay(x, t) - decay(&truth, t) - wrong);
+                    }
+                });
+                let found = fit.run(&free(&[2.0, 0.55, 0.0])).unwrap();
+                let case = format!("{unit} {error}: {}", found.evaluations);
+                assert_eq!(found.evaluations > 2000, wide, "{case}");
+            }
+        }
+    }
+
+    /// A bump that lies beyond the data at the start changes nothing there, so that neither road moves it; all
+    /// else fits well. Other starts bring it in.
+    #[test]
+    fn a_term_beyond_the_data_is_brought_in() {
+        let bump = |x: &[f64], t: f64| {
+            let off = 1.0 - (t - x[3]).powi(2);
+            x[0] * (-x[1] * t).exp() + if off > 0.0 { x[2] * off * off } else { 0.0 }
+        };
+        let truth = [100.0, 0.4, 5.0, 3.2];
+        let fit = fit_of(bump, &truth, 0.0);
+        let found = fit.run(&free(&[50.0, 2.0, 1.0, 8.0])).unwrap();
+        for (found, true_value) in found.values().iter().zip(truth) {
+            assert!(
+                (found / true_value - 1.0).abs() < 1e-6,
+                "{found} {true_value}"
+            );
+        }
+    }
+
+    /// Unlike terms cannot be exchanged, in whichever unit their sum is small.
+    #[test]
+    fn unlike_terms_are_not_exchanged_in_a_small_unit() {
+        let unlike =
+            |x: &[f64], t: f64| 1e-5 * (x[0] * (-x[1] * t).exp() + x[2] * t * (-x[3] * t).exp());
+        let truth = [2.0, 0.3, 1.0, 2.5];
+        let fit = fit_of(unlike, &truth, 1e-8);
+        let start = [1.0, 2.0, 1.0, 0.2];
+        let problem = problem(&fit, &free(&start));
+        let projected = Projected::new(&problem, vec![0, 2]).unwrap();
+        let best = left(&truth, problem.sum_of_squares(&truth), Stop::Converged);
+        assert_eq!(projected.in_order_of(&start, best).u, truth);
+    }
+
+    /// By hand: Newton's step on 1/(x - 1/2) is x - 1/2, from 1 to 1.5 by half of 1 and from there by two thirds
+    /// of 1.5, which is farther; on x² + 1 from 0.9 it is -1.81/1.8, and farther from there too. A road that
+    /// runs away is left where it was, and does not say that it has arrived.
+    #[test]
+    fn a_step_that_is_longer_than_the_last_is_not_taken() {
+        type Curve = fn(f64) -> [f64; 2];
+        let away: Curve = |x| [(x - 0.5).recip(), -(x - 0.5).powi(-2)];
+        let over: Curve = |x| [x * x + 1.0, 2.0 * x];
+        for (curve, start, end) in [(away, 1.0, 1.5), (over, 0.9, 0.9 - 1.81 / 1.8)] {
+            let fit = Fit::new(1, move |x, out| out[0] = curve(x[0])[0])
+                .with_jacobian(move |x, out| out[0] = curve(x[0])[1]);
+            let problem = problem(&fit, &free(&[start]));
+            let from = left(&[start], problem.sum_of_squares(&[start]), Stop::OutOfSteps);
+            let found = polished(&problem, from);
+            assert!((found.u[0] - end).abs() < 1e-12, "{:?}", found.u);
+            assert_eq!(found.stop, Stop::OutOfSteps);
+        }
+    }
+
+    #[test]
+    fn what_moves_nothing_is_straight() {
+        let fit = Fit::new(3, |_, out| out.fill(2.0));
+        let problem = problem(&fit, &free(&[1.0]));
+        for seed in 0..20 {
+            assert!(is_linear(&problem, &[1.0], &[0], seed), "{seed}");
+        }
+    }
+
+    /// Of two tolerances the coarser one ends sooner.
+    #[test]
+    fn a_tolerance_is_kept_to() {
+        let evaluations = |tolerance: f64| {
+            let fit = fit_of(decay, &[3.0, 0.4, -1.0], 0.05).from_start_only(tolerance);
+            fit.run(&free(&[1.0, 2.0, 0.0])).unwrap().evaluations
+        };
+        assert!(evaluations(0.1) < evaluations(1e-9));
+    }
+
+    /// Slopes of the wrong sign: every step leads upwards and is refused. The answer is the start, and not the
+    /// last step that was tried.
+    #[test]
+    fn a_refused_step_is_not_the_answer() {
+        let target = Target {
+            residuals: &|u| DVector::from_row_slice(u),
+            jacobian: &|u| Some(-DMatrix::identity(u.len(), u.len())),
+            at: DVector::from_row_slice(&[3.0, -2.0]),
+        };
+        let found = run(target, 100.0, 0.0);
+        assert_eq!((found.u, found.rss), (vec![3.0, -2.0], 13.0));
     }
 }

@@ -231,4 +231,60 @@ mod tests {
         assert!((found.rss - 1.0).abs() < 1e-13);
         assert!(found.evaluations < 20, "{}", found.evaluations);
     }
+
+    /// J. Dennis and R. Schnabel's example of a residual that bends too much, its least moved to 1: with
+    /// `y = x - 1` the rows `y + 1` and `l y² + y - 1` have least squares at y = 0 for l below 1, and there
+    /// Gauss-Newton's step multiplies y by l. For l below -1 the last digits are not found, and nothing is claimed.
+    #[test]
+    fn where_the_last_steps_lead_away_nothing_is_claimed() {
+        let from = |l: f64, start: f64| {
+            settle([start], 2, move |i, x: &[f64; 1]| {
+                let y = x[0] - 1.0;
+                if i == 0 {
+                    (y + 1.0, [1.0])
+                } else {
+                    (l * y * y + y - 1.0, [2.0 * l * y + 1.0])
+                }
+            })
+        };
+        for start in [0.5, 2.0, 3.0] {
+            let found = from(-0.5, start).unwrap();
+            assert!((found.at[0] - 1.0).abs() < 1e-10, "{start}");
+            for l in [-2.0, -3.0] {
+                assert!(from(l, start).is_none(), "{l} {start}");
+            }
+        }
+    }
+
+    /// A double root is come near by halves of the way, which never is near as a share of what is left: the
+    /// steps end, and each has been counted.
+    #[test]
+    fn the_steps_are_counted_and_end() {
+        let asked = std::cell::Cell::new(0_usize);
+        let counted = |r: f64, slope: f64| {
+            asked.set(asked.get() + 1);
+            assert!(asked.get() < 1000, "it goes on");
+            (r, [slope])
+        };
+        assert!(settle([1.0], 1, |_, x: &[f64; 1]| counted(x[0] * x[0], 2.0 * x[0])).is_none());
+        assert!(asked.get() > 100);
+        asked.set(0);
+        let found = settle([5.0], 3, |i, x: &[f64; 1]| counted(x[0] - i as f64, 1.0)).unwrap();
+        assert_eq!(3 * found.evaluations, asked.get());
+    }
+
+    /// The line of the textbook again, 1.5 + t, with the time in another unit: the slope has the inverse one.
+    #[test]
+    fn the_unit_of_a_parameter_does_not_matter() {
+        let y = [1.0, 3.0, 4.0, 4.0];
+        for unit in [1e-10, 1.0, 1e10] {
+            let found = settle([20.0, -7.0 / unit], 4, |i, x: &[f64; 2]| {
+                let t = unit * i as f64;
+                (x[0] + x[1] * t - y[i], [1.0, t])
+            })
+            .unwrap();
+            assert!((found.at[0] - 1.5).abs() < 1e-12, "{unit}");
+            assert!((found.at[1] * unit - 1.0).abs() < 1e-12, "{unit}");
+        }
+    }
 }

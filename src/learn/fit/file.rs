@@ -404,4 +404,62 @@ mod tests {
             ]
         );
     }
+
+    fn learned(prior: &Parameters) -> Learned {
+        use crate::learn::fit::{Options, learn, model::tests::bake};
+        let row = crate::learn::log::Observation {
+            line: 2,
+            bake: bake(crate::ferment::Kind::Poolish, 22.0, 0.3),
+            hours: 11.0,
+            seen: Seen::Ready,
+        };
+        learn(&[row], prior, Options::default()).unwrap()
+    }
+
+    fn provenance() -> Provenance {
+        Provenance {
+            log: "log.csv".into(),
+            date: "today".into(),
+            version: "1".into(),
+            base: None,
+        }
+    }
+
+    #[test]
+    fn the_file_says_what_was_before() {
+        let note = |prior: &Parameters| {
+            let table: toml::Table =
+                toml::from_str(&learned(prior).to_table_text(&provenance())).unwrap();
+            table["note"].as_str().unwrap().to_owned()
+        };
+        let shipped = Parameters::shipped().unwrap();
+        let words = note(&shipped);
+        assert!(words.contains("with the shipped table as prior"), "{words}");
+        let mut other = shipped;
+        other.levels.poolish.gas *= 1.1;
+        let words = note(&other);
+        assert!(
+            words.contains("with other numbers than the shipped table as prior"),
+            "{words}"
+        );
+    }
+
+    /// Cap and lag are written for the errors that go with them; one that is exact has none.
+    #[test]
+    fn what_is_exact_is_not_written() {
+        let mut prior = Parameters::shipped().unwrap();
+        let written = |prior: &Parameters| {
+            let text = learned(prior).to_table_text(&provenance());
+            let table = crate::table::parse(&text).unwrap();
+            NAMES[COUNT..]
+                .iter()
+                .map(|n| table.value(n).is_ok())
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(written(&prior), [true, true]);
+        prior.spread.lag = 0.0;
+        assert_eq!(written(&prior), [true, false]);
+        prior.spread.growth_cap = 0.0;
+        assert_eq!(written(&prior), [false, false]);
+    }
 }

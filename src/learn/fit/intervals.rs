@@ -531,4 +531,72 @@ mod tests {
         assert!(doses(vec![0.3, 1000.0]).is_err());
         assert!(doses(vec![0.001]).unwrap().is_none());
     }
+
+    /// Rows a quarter slower than forecast: the interval lies about what was learned, and the scatter of the
+    /// rounds is that of the log. Where the log has told it, they are the same as with that scatter given.
+    #[test]
+    fn drawn_intervals_lie_about_the_value() {
+        let late = OFF.map(|off| 0.25 + off);
+        let own = learned(&late, Options::default());
+        let given = learned(&late, Options::default().with_scatter(own.scatter));
+        let drawn = own.bootstrap_intervals(60, 5).unwrap();
+        for (a, b) in drawn.iter().zip(&given.bootstrap_intervals(60, 5).unwrap()) {
+            assert!((a.low / b.low - 1.0).abs() < 1e-6, "{a:?} {b:?}");
+            assert!((a.high / b.high - 1.0).abs() < 1e-6, "{a:?} {b:?}");
+        }
+        let level = own.estimates.iter().find(|e| e.name == NAMES[0]).unwrap();
+        let interval = drawn.iter().find(|i| i.name == NAMES[0]).unwrap();
+        let far = 1.281_55 * level.standard_error.unwrap();
+        // Sixty draws know a 10 % point to a quarter of the deviation; twice that, and the middle's.
+        for (end, way) in [(interval.low, -1.0), (interval.high, 1.0)] {
+            let off = (end / level.value).ln() / far - way;
+            assert!(off.abs() < 0.5, "{interval:?} {level:?}");
+        }
+    }
+
+    /// The end of an interval is where the best of all others costs more by the square of the 90 % point; the
+    /// scatter is that of the log all the way.
+    #[test]
+    fn a_profile_ends_where_it_costs_enough() {
+        let l = learned(&OFF.map(|off| 0.25 + off), Options::default());
+        let model = Model::new(&l.prior, &l.observations).unwrap();
+        let options = l.options.with_scatter(l.scatter);
+        let intervals = l.profile_intervals().unwrap();
+        let level = intervals.iter().find(|i| i.name == NAMES[0]).unwrap();
+        for end in [level.low, level.high] {
+            let mut from = l.z;
+            from[0] = (end / model.prior_value(0)).ln() / model.sd(0);
+            let found = most_probable(&model.holding(0), options, from, [0.0; COUNT]).unwrap();
+            let more = found.cost - l.cost;
+            assert!(
+                (more / student_90(l.freedom).powi(2) - 1.0).abs() < 1e-6,
+                "{more}"
+            );
+        }
+        assert!(level.low < l.estimates[0].value && l.estimates[0].value < level.high);
+    }
+
+    /// A law is scored by all rows in full, also where Huber's loss held one back in the fit.
+    #[test]
+    fn a_robust_fit_is_scored_by_all_its_rows() {
+        let mut off = OFF;
+        off[3] = 0.8;
+        let l = learned(&off, Options::default().robust());
+        assert!(l.rows[3].weight < 0.5);
+        let scores = l.compare_laws().unwrap();
+        let own = scores.iter().find(|s| s.law == "square-root").unwrap();
+        let model = Model::new(&l.prior, &l.observations).unwrap();
+        let log_hours = model.log_hours(&l.z).unwrap();
+        let width = l.scatter * (2.0 * std::f64::consts::PI).sqrt();
+        let log_density = |(o, predicted): (&Observation, &f64)| {
+            let e = (o.hours.ln() - predicted) / l.scatter;
+            -0.5 * e * e - width.ln()
+        };
+        let sum: f64 = l.observations.iter().zip(&log_hours).map(log_density).sum();
+        assert!(
+            (own.log_likelihood - sum).abs() < 1e-7,
+            "{} {sum}",
+            own.log_likelihood
+        );
+    }
 }

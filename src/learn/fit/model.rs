@@ -346,29 +346,30 @@ pub(super) mod tests {
     /// What the names in a parameter file stand for.
     #[test]
     fn values_are_those_of_their_names() {
-        let p = learned_together();
-        let rates = p.kinetics.rates();
-        for (name, value) in [
-            ("poolish_ml_per_100g", p.levels.poolish.gas),
-            ("biga_ml_per_100g", p.levels.biga.gas),
-            ("sponge_ml_per_100g", p.levels.sponge.gas),
-            ("dough_ml_per_100g", p.levels.doubled.gas),
-            ("gas_tilt_per_10k", p.kinetics.gas().tilt()),
-            ("growth_rate_per_h", rates.growth_rate),
-            ("growth_cap_g_per_100g", rates.growth_cap),
-            ("lag27_h", rates.lag27_h),
-        ] {
-            let j = NAMES.iter().position(|n| *n == name).unwrap();
-            assert_eq!(value_of(&p, j), value, "{name}");
-        }
-        for kind in [
-            Kind::Poolish,
-            Kind::Biga,
-            Kind::Sponge,
-            Kind::OldDough,
-            Kind::Dough,
-        ] {
-            assert_eq!(value_of(&p, level_of(kind)), p.level(kind).gas);
+        for p in [Parameters::shipped().unwrap(), learned_together()] {
+            let rates = p.kinetics.rates();
+            for (name, value) in [
+                ("poolish_ml_per_100g", p.levels.poolish.gas),
+                ("biga_ml_per_100g", p.levels.biga.gas),
+                ("sponge_ml_per_100g", p.levels.sponge.gas),
+                ("dough_ml_per_100g", p.levels.doubled.gas),
+                ("gas_tilt_per_10k", p.kinetics.gas().tilt()),
+                ("growth_rate_per_h", rates.growth_rate),
+                ("growth_cap_g_per_100g", rates.growth_cap),
+                ("lag27_h", rates.lag27_h),
+            ] {
+                let j = NAMES.iter().position(|n| *n == name).unwrap();
+                assert_eq!(value_of(&p, j), value, "{name}");
+            }
+            for kind in [
+                Kind::Poolish,
+                Kind::Biga,
+                Kind::Sponge,
+                Kind::OldDough,
+                Kind::Dough,
+            ] {
+                assert_eq!(value_of(&p, level_of(kind)), p.level(kind).gas);
+            }
         }
     }
 

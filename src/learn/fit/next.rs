@@ -160,3 +160,85 @@ impl Learned {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ferment::Parameters;
+    use crate::learn::fit::model::tests::bake;
+    use crate::learn::fit::{Options, learn};
+    use crate::learn::log::{Observation, Seen};
+
+    fn poolish(line: u64, hydration_percent: f64, salt_percent: f64) -> Observation {
+        let mut bake = bake(Kind::Poolish, 21.0, 0.3);
+        bake.composition.hydration_percent = hydration_percent;
+        bake.composition.salt_percent = salt_percent;
+        Observation {
+            line,
+            bake,
+            hours: 11.0,
+            seen: Seen::Ready,
+        }
+    }
+
+    fn learned(rows: &[Observation]) -> Learned {
+        learn(rows, &Parameters::shipped().unwrap(), Options::default()).unwrap()
+    }
+
+    /// The mean over the offers of what the forecast of each does not know.
+    #[test]
+    fn the_error_now_is_the_mean_of_the_offers() {
+        let l = learned(&[poolish(2, 100.0, 0.0)]);
+        let degrees = [18.0, 21.0, 26.0];
+        let offers = Offers {
+            fresh_percent: vec![0.3],
+            temperatures: degrees.map(|t| Temperature::celsius(t).unwrap()).to_vec(),
+            ..Offers::usual(vec![Kind::Poolish]).unwrap()
+        };
+        let next = l.next_bake(&offers).unwrap().unwrap();
+        let square = |t: f64| {
+            let mut bake = bake(Kind::Poolish, t, 0.3);
+            (
+                bake.composition.hydration_percent,
+                bake.composition.salt_percent,
+            ) = (100.0, 0.0);
+            l.predict(&bake).unwrap().log_sd.powi(2)
+        };
+        let mean = degrees.map(square).iter().sum::<f64>() / 3.0;
+        assert!((next.log_sd_now.powi(2) / mean - 1.0).abs() < 1e-9);
+    }
+
+    /// A dough is offered as it is made: the mean of those of its kind in the log. A kind that was not made is
+    /// the usual one.
+    #[test]
+    fn the_usual_dough_is_the_mean_of_the_log() {
+        let l = learned(&[
+            poolish(2, 90.0, 0.0),
+            poolish(3, 100.0, 0.3),
+            poolish(4, 125.0, 0.6),
+        ]);
+        let usual = l.usual_of(Kind::Poolish).unwrap();
+        assert!((usual.hydration_percent - 105.0).abs() < 1e-12);
+        assert!((usual.salt_percent - 0.3).abs() < 1e-12);
+        assert_eq!(l.usual_of(Kind::Biga).unwrap(), Kind::Biga.usual().unwrap());
+    }
+
+    /// A dough too cold to be ever ready is no offer, beside others or alone.
+    #[test]
+    fn what_is_never_ready_is_not_offered() {
+        let l = learned(&[poolish(2, 100.0, 0.0)]);
+        let next = |celsius: &[f64]| {
+            let offers = Offers {
+                fresh_percent: vec![0.3],
+                temperatures: celsius
+                    .iter()
+                    .map(|&t| Temperature::celsius(t).unwrap())
+                    .collect(),
+                ..Offers::usual(vec![Kind::Poolish]).unwrap()
+            };
+            l.next_bake(&offers).unwrap().map(|n| n.temperature_c)
+        };
+        assert_eq!(next(&[-4.0]), None);
+        assert_eq!(next(&[-4.0, 22.0]), Some(22.0));
+    }
+}

@@ -789,6 +789,29 @@ mod tests {
             let found = most_probable(&model, options, [0.0; COUNT], [0.0; COUNT]).unwrap();
             let farthest = found.z.iter().map(|z| z.abs()).fold(0.0, f64::max);
             assert!((5.99..=6.0 + 1e-9).contains(&farthest), "{:?}", found.z);
+            // That is where it has to stop, and not a search cut short.
+            assert!(found.stop.converged(), "{factor}");
+        }
+    }
+
+    /// At what was found the next step is shorter than a move that counts, 1e-10.
+    #[test]
+    fn what_is_found_has_settled() {
+        let rows = rows();
+        for prior in [Parameters::shipped().unwrap(), learned_together()] {
+            let model = Model::new(&prior, &rows).unwrap();
+            for options in [
+                Options::default(),
+                Options::default().robust(),
+                Options::default().with_scatter(0.07),
+                Options::default().with_scatter(0.2),
+            ] {
+                let centre = [0.4, -0.2, 0.1, 0.3, -0.5, 0.2];
+                let found = most_probable(&model, options, [0.0; COUNT], centre).unwrap();
+                let view = View::look(&model, options, found.scatter, &found.z).unwrap();
+                let step = view.step(&model, &found.z, &centre);
+                assert!(step.iter().all(|s| s.abs() < 1e-10), "{options:?} {step:?}");
+            }
         }
     }
 }

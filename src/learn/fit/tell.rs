@@ -525,6 +525,7 @@ mod tests {
         assert_eq!(said([21.0, 22.9], [0.3, 0.44]), (true, true));
         assert_eq!(said([21.0, 23.1], [0.3, 0.44]), (false, true));
         assert_eq!(said([22.9, 21.0], [0.46, 0.3]), (true, false));
+        assert_eq!(said([22.0, 20.0], [1.0, 1.5]), (false, false));
     }
 
     /// A row says that it is ready no later (ready, past) or no sooner (ready, not yet) than its time. Two
@@ -588,5 +589,54 @@ mod tests {
             .collect();
         assert_eq!(contradictions(&many[..3]).len(), 3);
         assert_eq!(contradictions(&many).len(), 3);
+    }
+
+    /// At one half it is worth a sentence, from nine tenths on they cannot be told apart: 1/sqrt(4 · 1) and
+    /// 3.6/sqrt(16 · 1).
+    #[test]
+    fn a_pair_is_told_from_one_half_on() {
+        let mut l = learned(&Parameters::shipped().unwrap());
+        l.z = [0.0; COUNT];
+        let mut told = |variance: f64, both: f64| {
+            l.covariance = vec![vec![0.0; COUNT]; COUNT];
+            (l.covariance[0][0], l.covariance[3][3]) = (variance, 1.0);
+            (l.covariance[0][3], l.covariance[3][0]) = (both, both);
+            let pairs = l.pairs(&[0, 3]);
+            pairs
+                .first()
+                .map(|p| p.in_words.contains("cannot be told apart"))
+        };
+        assert_eq!(told(4.0, 0.99), None);
+        assert_eq!(told(4.0, 1.0), Some(false));
+        assert_eq!(told(16.0, 3.59), Some(false));
+        assert_eq!(told(16.0, 3.6), Some(true));
+    }
+
+    /// What the log says nothing about is named, with the bake that would tell it.
+    #[test]
+    fn what_is_not_told_has_its_remedy() {
+        let prior = Parameters::shipped().unwrap();
+        for (j, sentence) in [
+            (
+                0,
+                "nothing about the end point of the poolish: it keeps the value and the error of the table; log a bake of that kind seen ripe",
+            ),
+            (
+                TILT,
+                "nothing about the temperature slope: it keeps the value and the error of the table; log a bake at another temperature",
+            ),
+            (
+                GROWTH,
+                "nothing about the growth rate: it keeps the value and the error of the table; log a bake with much less yeast",
+            ),
+        ] {
+            let mut l = learned(&prior);
+            for e in &mut l.estimates {
+                e.standard_error = (e.name != NAMES[j]).then_some(0.1);
+            }
+            let said = l.limits(&[0, 1, TILT, GROWTH]);
+            let named: Vec<_> = said.iter().filter(|s| s.contains("says nothing")).collect();
+            assert!(named.len() == 1 && named[0].ends_with(sentence), "{said:?}");
+        }
     }
 }
