@@ -663,4 +663,72 @@ mod tests {
             );
         });
     }
+
+    /// Of a preferment past its best so much less is used that the rest brings the yeast that was planned, to the
+    /// whole percent that is told.
+    #[test]
+    fn less_of_a_preferment_past_its_best_brings_the_yeast_that_was_planned() {
+        seeing(|line, p, found, mut seen| {
+            let planned = found.bulked.preferment.unwrap();
+            let closed = line.preferment_ready(&planned).unwrap().window_h.1.unwrap();
+            let hour = planned.mixed + closed + 1.0;
+            let (mut changes, mut advice) = (Vec::new(), Vec::new());
+            let past = Measured::PrefermentPast { hour };
+            seen.take(line, found, p, past, &mut changes, &mut advice)
+                .unwrap();
+            let said = advice.iter().find(|a| a.contains("g less of it")).unwrap();
+            let percent: f64 = said
+                .split("less of it, ")
+                .nth(1)
+                .and_then(|s| s.split(" %").next())
+                .unwrap()
+                .parse()
+                .unwrap();
+            let rest = (1.0 - percent / 100.0) * seen.preferment().unwrap().state.yeast;
+            assert!((rest / planned.state.yeast - 1.0).abs() < 0.008, "{said}");
+        });
+    }
+
+    /// Where a rise is forecast, a jar that shows less than a fiftieth of one tells nothing; one that shows it does.
+    /// So does one that shows a tenth where less is forecast.
+    #[test]
+    fn a_fiftieth_of_rise_is_a_rise() {
+        seeing(|line, p, found, seen| {
+            let bulked = seen.bulk(line).unwrap();
+            let when = |rise: f64| {
+                let mut hours = (1..120).map(|i| bulked.bulk_start() + f64::from(i) / 24.0);
+                hours.find(|&hour| line.rise_at(&bulked, hour).unwrap() > rise)
+            };
+            let (little, much) = (when(1.06).unwrap(), when(LEAST_RISE).unwrap());
+            assert!(line.rise_at(&bulked, little).unwrap() < 1.09);
+            for (hour, ratio, tells) in [
+                (much, 1.019, false),
+                (much, 1.02, true),
+                (little, 1.09, false),
+                (little, 1.1, true),
+            ] {
+                let mut seen = Seen::new(&found.bulked);
+                let (mut changes, mut advice) = (Vec::new(), Vec::new());
+                let rise = Measured::BulkRise { ratio, hour };
+                seen.take(line, found, p, rise, &mut changes, &mut advice)
+                    .unwrap();
+                assert_eq!(
+                    changes[0].contains("cannot tell yet"),
+                    !tells,
+                    "{changes:?}"
+                );
+                assert_eq!(seen.speed != 1.0, tells);
+            }
+        });
+    }
+
+    /// What is seen at the same hour may be told in any order; later than what follows it, it is refused.
+    #[test]
+    fn what_is_seen_at_once_may_be_told_in_any_order() {
+        let dough = Temperature::celsius(25.0).unwrap();
+        let mixed = Measured::Mixed { dough, hour: 8.0 };
+        let ripe = |hour| Measured::PrefermentRipe { hour };
+        assert!(agree(&[mixed, ripe(8.0)]).is_ok() && agree(&[ripe(8.0), mixed]).is_ok());
+        assert!(agree(&[mixed, ripe(8.01)]).is_err());
+    }
 }

@@ -199,4 +199,29 @@ mod tests {
         assert_eq!(cold, [8.0, 4.0]);
         assert_eq!(warmer.recorded, rooms.recorded);
     }
+
+    /// A record that begins at six in the morning two days before the bake has its hour 0 at 6 - 48 = -42 on the
+    /// plan's clock, a day later where the bake is a day later.
+    #[test]
+    fn a_record_begins_so_many_days_before_the_bake() {
+        let text = |days: u32| {
+            format!(
+                "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[kitchen]\nroom_record = \"room.csv\"\nroom_record_from = \"06:00\"\nroom_record_days_before = {days}\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n"
+            )
+        };
+        for (days, begins) in [(0, 6.0), (1, -18.0), (2, -42.0), (3, -66.0)] {
+            let bake = Bake::from_toml(&text(days)).unwrap();
+            // Ten degrees at its beginning, and half a degree more each hour.
+            let record = |_: &str| Ambient::ramps(&[(0.0, 10.0), (80.0, 50.0)]);
+            let places = bake.places(record).unwrap();
+            assert!(places.moves_with_bake());
+            for day in [0.0, 1.0] {
+                let kitchen = places.rooms(&bake, day).unwrap().kitchen;
+                for (after, warm) in [(0.0, 10.0), (8.0, 14.0), (48.0, 34.0)] {
+                    let there = kitchen.at(begins + 24.0 * day + after).as_celsius();
+                    assert!((there - warm).abs() < 1e-9, "{days} {day} {after}: {there}");
+                }
+            }
+        }
+    }
 }

@@ -625,3 +625,64 @@ proptest! {
         }
     }
 }
+
+/// A name is one line of up to 200 characters, however many bytes these are.
+#[test]
+fn a_name_is_one_short_line() {
+    let named = |name: &str| HARBOUR.replace("Harbour tin", name);
+    for name in ["x", &"ö".repeat(200)] {
+        assert_eq!(Bake::from_toml(&named(name)).unwrap().name, name);
+    }
+    for name in ["", " ", "two\\nlines", "a\\tstop", &"ö".repeat(201)] {
+        let text = refusal(&named(name));
+        assert!(
+            text.starts_with("line 3: name: ") && text.contains("one line of 1 to 200 characters"),
+            "{text}"
+        );
+    }
+}
+
+/// From below the sea to the highest town.
+#[test]
+fn a_kitchen_may_lie_below_the_sea() {
+    let at = |metres: &str| MEADOW.replace("altitude_m = 640", &format!("altitude_m = {metres}"));
+    for (metres, height) in [
+        ("-430", -430.0),
+        ("0", 0.0),
+        ("120", 120.0),
+        ("5100", 5100.0),
+    ] {
+        let bake = Bake::from_toml(&at(metres)).unwrap();
+        assert_eq!(bake.kitchen.altitude_m, height);
+    }
+    for metres in ["-501", "6001"] {
+        assert!(refusal(&at(metres)).contains("must lie between -500 and 6000 m"));
+    }
+}
+
+/// A number is written as a baker writes it.
+#[test]
+fn a_number_is_written_in_tens() {
+    for number in ["0x24", "0o44", "0b100100"] {
+        let text = changed("pieces = 36", &format!("pieces = {number}"));
+        assert!(
+            text.starts_with("line 5: [formula] pieces: must be a plain number"),
+            "{text}"
+        );
+    }
+}
+
+/// A hundred flours are a bake, one more is not.
+#[test]
+fn a_hundred_flours_may_be_listed() {
+    let with = |n: u32| {
+        let share = 100.0 / f64::from(n);
+        let flours: String = (0..n)
+            .map(|i| format!("[[formula.flour]]\nname = \"flour {i}\"\nshare_percent = {share}\n"))
+            .collect();
+        HARBOUR.replace("[kitchen]", &format!("{flours}[kitchen]"))
+    };
+    let bake = Bake::from_toml(&with(100)).unwrap();
+    assert_eq!(bake.formula.flours.len(), 100);
+    assert!(refusal(&with(101)).contains("at most 100"));
+}

@@ -552,4 +552,55 @@ mod tests {
             assert!((fresh_flour - (1.0 - shares.0 - shares.1)).abs() < 1e-9);
         }
     }
+
+    /// The yeast that is carried in: by hand, old dough of 20 % of all flour with 60 % water, 2 % salt and 1 % yeast
+    /// holds 20 / 1.63 of flour and a hundredth of that of yeast; a poolish of 30 % of the flour brings 0.3 of what
+    /// lives in 100 g of it.
+    #[test]
+    fn old_dough_and_preferment_bring_their_yeast() {
+        let old = "[formula.old_dough]\npercent = 20\nhydration_percent = 60\nsalt_percent = 2\nyeast_percent = 1\n";
+        let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n";
+        let p = Parameters::shipped().unwrap();
+        for (old, preferment, of_old) in [
+            ("", poolish, 0.0),
+            (old, "", 0.01 * 20.0 / 1.63),
+            (old, poolish, 0.01 * 20.0 / 1.63),
+        ] {
+            let bake = Bake::from_toml(&format!(
+                "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n{old}{preferment}[kitchen]\nroom_c = 21\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n"
+            ))
+            .unwrap();
+            let places = bake
+                .places(|_| Err(Error::malformed("no records")))
+                .unwrap();
+            let rooms = places.rooms(&bake, 0.0).unwrap();
+            let line = Line::new(&bake, &p, &rooms).unwrap();
+            let bulked = line.bulk_from_mix(8.0, None).unwrap();
+            let ahead = bulked.preferment.map_or(0.0, |r| 0.3 * r.state.yeast);
+            let carried = bulked.inoculum.carried;
+            assert!((carried - of_old - ahead).abs() < 1e-9, "{carried}");
+        }
+    }
+
+    /// A rise counts from the dough off the mixer, which a preferment that worked in a warm autolyse has raised a
+    /// little already.
+    #[test]
+    fn a_rise_begins_at_the_mixer() {
+        let p = Parameters::shipped().unwrap();
+        let bake = Bake::from_toml(
+            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 40\ndose_percent = 2\njoins = \"autolyse\"\n[kitchen]\nroom_c = 28\n[process]\ndough_c = 30\nautolyse_min = 120\n[oven]\nbake_min = 40\n",
+        )
+        .unwrap();
+        let places = bake
+            .places(|_| Err(Error::malformed("no records")))
+            .unwrap();
+        let rooms = places.rooms(&bake, 0.0).unwrap();
+        let line = Line::new(&bake, &p, &rooms).unwrap();
+        let bulked = line.bulk_from_mix(8.0, None).unwrap();
+        let f = line.ferment(&bulked.composition, bulked.inoculum).unwrap();
+        assert!(f.volume_ratio(&bulked.mixed) > 1.01);
+        let rise = line.rise_at(&bulked, bulked.bulk_start()).unwrap();
+        // But for the tenth of a kelvin by which its own heat has warmed it in the mix.
+        assert!((rise - 1.0).abs() < 2e-3, "{rise}");
+    }
 }

@@ -445,3 +445,206 @@ fn the_last_resort_frees_the_hands_soonest() {
         assert!(none > 2 && found.iter().all(|&n| n > 2), "{none} {found:?}");
     });
 }
+
+/// A load that may only be divided later goes so as long as it is past its best, until it is at it; or as long as
+/// bulk and oven leave it, where that is not enough.
+#[test]
+fn a_load_is_divided_later_as_far_as_it_helps() {
+    on_bench(THREE_LOADS, |bench, first| {
+        let (mut at_best, mut to_the_end) = (0, 0);
+        for (bulk, least) in [(0.0, 0.0), (0.0, 0.8), (0.2, 0.2), (0.5, 0.5), (0.3, 0.8)] {
+            for close in [1.2, 3.0] {
+                for over in [1.02, 1.3] {
+                    let window = Window {
+                        close,
+                        ..bench.line.window()
+                    };
+                    let hands = Hands {
+                        bulk,
+                        least,
+                        most: 0.0,
+                        longest: 2.0,
+                    };
+                    let plain = bench.shaped(hands.waits(Waits::default())).unwrap();
+                    let oven_in = bench.proof_until(&plain, over).unwrap().unwrap();
+                    let ways = [LaterLoads::DivideLater];
+                    let slot = waiting_in_order(bench, oven_in, window, &ways, hands).unwrap();
+                    // The hours from the first load's shaping to the oven, and those to the end of the window.
+                    let time = oven_in - first.shaped.part("shape").unwrap().end;
+                    let (mut inside, mut past) = (0.0, 24.0);
+                    for _ in 0..60 {
+                        let middle = 0.5 * (inside + past);
+                        match bench.bulk_share(middle).unwrap() <= close {
+                            true => inside = middle,
+                            false => past = middle,
+                        }
+                    }
+                    let longest = time.min(inside.max(bulk));
+                    let case = format!("{bulk} {least} {close} {over}: {slot:?} {longest}");
+                    assert!((slot.waits.rest - (least - slot.waits.bulk).max(0.0)).abs() < 1e-9);
+                    if (slot.ripeness - 1.0).abs() < 1e-4 {
+                        assert!(slot.waits.bulk <= longest + 1e-6, "{case}");
+                        at_best += 1;
+                    } else {
+                        assert!(slot.ripeness > 1.0, "{case}");
+                        assert!((slot.waits.bulk - longest).abs() < 1e-6, "{case}");
+                        to_the_end += 1;
+                    }
+                }
+            }
+        }
+        assert!(at_best > 4 && to_the_end > 4, "{at_best} {to_the_end}");
+    });
+}
+
+/// A "cooler" place that is warmer than the proof makes a load riper: it does not go there, and a cold one is not
+/// left out.
+#[test]
+fn a_load_waits_nowhere_that_makes_it_riper() {
+    let cold = THREE_LOADS.replace("cooler_c = 12", "cooler_c = 25\nproof_c = 15");
+    for (text, waits) in [(cold.as_str(), false), (THREE_LOADS, true)] {
+        on_bench(text, |bench, _| {
+            let hands = Hands {
+                bulk: 0.0,
+                least: 0.2,
+                most: 0.0,
+                longest: 2.0,
+            };
+            let plain = bench.shaped(hands.waits(Waits::default())).unwrap();
+            let oven_in = bench.proof_until(&plain, 1.15).unwrap().unwrap();
+            let window = bench.line.window();
+            let ways = [LaterLoads::Cooler];
+            let slot = waiting_in_order(bench, oven_in, window, &ways, hands).unwrap();
+            assert_eq!(slot.waits.cooler > 0.01, waits, "{slot:?}");
+            assert!(slot.ripeness < 1.15 + 1e-6);
+        });
+    }
+}
+
+/// The last resort takes no more time in the cooler than brings the load into its window, in eighths of what there
+/// is; a rest that is just as long as it may be is allowed.
+#[test]
+fn the_last_resort_takes_the_shortest_time_in_the_cooler() {
+    on_bench(THREE_LOADS, |bench, first| {
+        let window = bench.line.window();
+        let mut longer = 0;
+        for least in [0.2, 0.5] {
+            let hands = Hands {
+                bulk: 0.0,
+                least,
+                most: 0.0,
+                longest: least,
+            };
+            for later in [0.5, 0.7, 0.9] {
+                let oven_in = first.oven_in + later;
+                let slack = oven_in
+                    - bench
+                        .shaped(hands.waits(Waits::default()))
+                        .unwrap()
+                        .proof_from;
+                let expected = (0..=8).map(|i| slack * f64::from(i) / 8.0).find(|&cooler| {
+                    let chosen = Waits {
+                        cooler,
+                        ..Waits::default()
+                    };
+                    let shaped = bench.shaped(hands.waits(chosen)).unwrap();
+                    let ripeness = bench.proof_at(&shaped, oven_in).unwrap().0;
+                    (window.open..=window.close).contains(&ripeness)
+                });
+                let ways = [LaterLoads::Cooler];
+                let slot = any_waiting(bench, oven_in, window, &ways, hands).unwrap();
+                let Some(expected) = expected else {
+                    assert_eq!(slot, None);
+                    continue;
+                };
+                let cooler = slot.unwrap().waits.cooler;
+                assert!((cooler - expected).abs() < 1e-6, "{cooler} {expected}");
+                longer += u32::from(expected > 0.0 && expected < slack - 1e-6);
+            }
+        }
+        assert!(longer > 1, "{longer}");
+    });
+}
+
+/// Where only the longest rest and all the time that is left in the cooler bring a load in, the last resort finds
+/// it.
+#[test]
+fn the_last_resort_tries_the_longest_waits() {
+    use LaterLoads::{Cooler, ShapeLater};
+    on_bench(THREE_LOADS, |bench, first| {
+        let hands = Hands {
+            bulk: 0.0,
+            least: 0.2,
+            most: 0.5,
+            longest: 0.7,
+        };
+        let oven_in = first.oven_in + 1.2;
+        let slack = oven_in
+            - bench
+                .shaped(hands.waits(Waits::default()))
+                .unwrap()
+                .proof_from;
+        let all = hands.waits(Waits {
+            rest: 0.5,
+            cooler: slack - 0.5,
+            ..Waits::default()
+        });
+        let shaped = bench.shaped(all).unwrap();
+        assert!((shaped.proof_from - oven_in).abs() < 1e-9);
+        let ripeness = bench.proof_at(&shaped, oven_in).unwrap().0;
+        // A window of its own, too narrow for anything else.
+        let window = Window {
+            open: ripeness - 1e-5,
+            close: ripeness + 1e-5,
+        };
+        let found = any_waiting(bench, oven_in, window, &[ShapeLater, Cooler], hands).unwrap();
+        let waits = found.unwrap().waits;
+        assert!((waits.rest - 0.7).abs() < 1e-9 && (waits.cooler - (slack - 0.5)).abs() < 1e-9);
+    });
+}
+
+/// A load that is in its window when it is shaped may enter the oven then, and not before.
+#[test]
+fn no_load_enters_the_oven_before_it_is_shaped() {
+    on_bench(THREE_LOADS, |bench, _| {
+        let window = bench.line.window();
+        let hands = |least: f64| Hands {
+            bulk: 0.0,
+            least,
+            most: 0.0,
+            longest: 3.0,
+        };
+        let shaped_after = |bench: &mut Bench<'_>, least: f64| {
+            let shaped = bench.shaped(hands(least).waits(Waits::default())).unwrap();
+            let ripeness = bench.proof_at(&shaped, shaped.proof_from).unwrap().0;
+            (ripeness, shaped.proof_from)
+        };
+        let least = (0..30)
+            .map(|tenths| f64::from(tenths) / 10.0)
+            .find(|&least| shaped_after(bench, least).0 > window.open + 0.01)
+            .unwrap();
+        let (ripeness, ready) = shaped_after(bench, least);
+        assert!(ripeness < window.close);
+        for (oven_in, enters) in [(ready, true), (ready - 0.1, false)] {
+            let slot = any_waiting(bench, oven_in, window, &[], hands(least)).unwrap();
+            assert_eq!(slot.is_some(), enters, "{oven_in} {ready}");
+        }
+    });
+}
+
+/// A load that comes out of the cold at an hour stands in the proof place from that hour on.
+#[test]
+fn a_load_leaves_the_cold_at_its_hour() {
+    on_bench(THREE_LOADS, |bench, _| {
+        let waits = Waits {
+            cooler: 0.5,
+            ..Waits::default()
+        };
+        let shaped = bench.shaped(waits).unwrap();
+        let out = shaped.part("cold").unwrap().end;
+        assert_eq!(out, shaped.proof_from);
+        for (hour, room_c) in [(out - 0.01, 12.0), (out, 24.0), (out + 0.01, 24.0)] {
+            assert_eq!(bench.piece_at(&shaped, hour).unwrap().2, room_c, "{hour}");
+        }
+    });
+}
