@@ -780,5 +780,55 @@ mod tests {
         assert!(law.along_ramp(20.0, -2.0, 5.0, known).is_some());
         assert!(law.along_ramp(20.0, -2.0, 6.0, known).is_none());
         assert!(law.along_ramp(9.0, 2.0, 1.0, known).is_none());
+        // So has a level.
+        assert!(law.along_ramp(30.0, 0.0, 1.0, known).is_some());
+        assert!(law.along_ramp(41.0, 0.0, 1.0, known).is_none());
+    }
+
+    /// References from -20 °C on, and limits that leave at least a kelvin between them.
+    #[test]
+    fn a_law_takes_what_its_ranges_say() {
+        let q10 = |reference_c| Q10::new(2.0, reference_c, [-20.0, 60.0]);
+        let arrhenius = |reference_c| Arrhenius::new(60.0, reference_c, [-20.0, 60.0]);
+        for t in [-20.0, 4.0, 60.0] {
+            assert!(q10(t).is_ok() && arrhenius(t).is_ok(), "{t}");
+        }
+        for t in [-20.1, 60.1] {
+            assert!(q10(t).is_err() && arrhenius(t).is_err(), "{t}");
+        }
+        for valid_c in [[40.0, 10.0], [-20.1, 40.0], [0.0, 60.1], [f64::NAN, 40.0]] {
+            assert!(Q10::new(2.0, 24.0, valid_c).is_err(), "{valid_c:?}");
+            assert!(Arrhenius::new(60.0, 24.0, valid_c).is_err(), "{valid_c:?}");
+        }
+        let between = |t_max_c| SquareRoot::new(10.0, t_max_c, 0.48, 10.5);
+        assert!(between(11.0).is_ok());
+        assert!(between(10.9).is_err());
+    }
+
+    /// Rosso's formula by hand, wherever the least temperature lies.
+    #[test]
+    fn a_cardinal_law_may_begin_at_or_below_freezing() {
+        // (20-40) 20²/{30 [30 (20-30) - (30-40)(30-40)]} = -8000/-12000.
+        let law = Cardinal::new(0.0, 30.0, 40.0, 30.0).unwrap();
+        assert!((law.at(20.0) - 2.0 / 3.0).abs() < 1e-12);
+        // 10 K lower throughout, the same.
+        let law = Cardinal::new(-10.0, 20.0, 30.0, 20.0).unwrap();
+        assert!((law.at(10.0) - 2.0 / 3.0).abs() < 1e-12);
+    }
+
+    /// No factor from a rate to none, or from none.
+    #[test]
+    fn no_q10_to_or_from_a_temperature_without_a_rate() {
+        let law = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 30.0).unwrap());
+        for (a, b) in [
+            (20.0, 45.0),
+            (45.0, 20.0),
+            (0.0, 20.0),
+            (20.0, 0.0),
+            (0.0, 45.0),
+        ] {
+            let error = law.equivalent_q10(c(a), c(b)).unwrap_err();
+            assert!(error.to_string().contains("both have a rate"), "{error}");
+        }
     }
 }

@@ -454,4 +454,13 @@ mod tests {
             assert!(bad.parse::<Mass>().is_err(), "{bad}");
         }
     }
+
+    #[test]
+    fn a_sign_may_come_first() {
+        for (text, c) in [("+5", 5.0), ("-5C", -5.0), ("+41F", 5.0)] {
+            let read: Temperature = text.parse().unwrap();
+            assert!((read.as_celsius() - c).abs() < 1e-12, "{text}");
+        }
+        assert!("2-3".parse::<Temperature>().is_err());
+    }
 }

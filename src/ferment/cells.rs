@@ -119,4 +119,28 @@ mod tests {
             }
         }
     }
+
+    /// A cell asks the laws at its eight points when it is first asked itself, and never again. There is none below
+    /// the first and beyond the last, nor with a kink inside it.
+    #[test]
+    fn a_cell_asks_the_laws_once() {
+        let asked = std::cell::Cell::new(0);
+        let laws = |t: f64| {
+            asked.set(asked.get() + 1);
+            (2.0 * t, 50.0 - t)
+        };
+        let cells = super::Cells::new();
+        for t in [20.0, 20.4, 20.1, 20.0] {
+            let (gas, growth) = cells.at(t, &[], laws).unwrap();
+            // Rounding.
+            assert!((gas - 2.0 * t).abs() < 1e-11 && (growth - 50.0 + t).abs() < 1e-11);
+        }
+        assert_eq!(asked.get(), crate::numeric::POINTS);
+        for t in [-5.1, 65.0, f64::NAN] {
+            assert_eq!(cells.at(t, &[], laws), None, "{t}");
+        }
+        assert_eq!(cells.at(30.2, &[30.1], laws), None);
+        assert_eq!(asked.get(), crate::numeric::POINTS);
+        assert_eq!(format!("{cells:?}"), "Cells");
+    }
 }

@@ -178,7 +178,9 @@ mod tests {
         assert!((r.variance(&moves) - wanted).abs() < 1e-12);
         let squares = x.iter().map(|x| x * x).sum::<f64>();
         assert!((Correlations::default().variance(&moves) - squares).abs() < 1e-12);
-        // What no log teaches goes with nothing but itself.
+        // What no log teaches goes with nothing but itself: its square comes on top.
+        let more = [moves, vec![(Uncertain::Kept, 0.7)]].concat();
+        assert!((r.variance(&more) - wanted - 0.49).abs() < 1e-12);
         assert_eq!(r.between(Uncertain::Kept, Uncertain::Tilt), 0.0);
         assert_eq!(r.between(Uncertain::Kept, Uncertain::Kept), 1.0);
     }

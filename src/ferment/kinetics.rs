@@ -362,4 +362,35 @@ mod tests {
         assert!(GasCurve::joined(law.clone(), table(), c(11.0)).is_err());
         assert!(GasCurve::joined(law, table(), c(16.0)).is_err());
     }
+
+    /// Rate and lag are told at 30 and 27 °C: a curve that has no rate at one of them will not do.
+    #[test]
+    fn the_gas_curve_must_have_a_rate_where_it_is_told() {
+        let with = |from_c: f64, to_c: f64| {
+            let law = || RateLaw::Q10(Q10::new(2.0, 24.0, [from_c, to_c]).unwrap());
+            let rates = Rates {
+                specific_gas_rate: 70.0,
+                growth_rate: 0.3,
+                growth_cap: 1.0,
+                lag27_h: 2.0,
+            };
+            Kinetics::new(GasCurve::of_law(law()), law(), rates)
+        };
+        assert!(with(27.0, 30.0).is_ok());
+        for (from_c, to_c) in [(28.0, 40.0), (10.0, 28.0), (31.0, 40.0)] {
+            let error = with(from_c, to_c).unwrap_err();
+            assert!(
+                error.to_string().contains("at 27 °C and at 30 °C"),
+                "{error}"
+            );
+        }
+        // Other rates leave the curves as they are; a tilt does not.
+        let plain = with(10.0, 40.0).unwrap();
+        let faster = Rates {
+            growth_rate: 0.4,
+            ..plain.rates()
+        };
+        assert!(plain.shares_curves_with(&plain.with_rates(faster).unwrap()));
+        assert!(!plain.shares_curves_with(&plain.with_tilt(0.1, c(24.0)).unwrap()));
+    }
 }

@@ -245,4 +245,19 @@ pub(crate) mod tests {
         assert!(medium(5.0).sugar > medium(0.0).sugar);
         assert!(published().medium(&Composition::lean(20.0, 2.0)).is_err());
     }
+
+    /// `G + K ln(S/(S - G))` by hand: for 50 of 100 mL with K 10 it is 50 + 10 ln 2. All of it never comes.
+    #[test]
+    fn the_last_of_the_sugar_is_never_reached() {
+        let medium = Medium {
+            sugar: 100.0,
+            sugar_half: 10.0,
+            ..Medium::NEUTRAL
+        };
+        assert!((medium.potential_of(50.0).unwrap() - 50.0 - 10.0 * 2.0_f64.ln()).abs() < 1e-12);
+        assert_eq!(medium.potential_of(0.0), Some(0.0));
+        for gas in [100.0, 101.0] {
+            assert_eq!(medium.potential_of(gas), None, "{gas}");
+        }
+    }
 }

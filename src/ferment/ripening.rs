@@ -141,3 +141,46 @@ pub(super) fn too_hot(p: &Parameters, t: f64) -> bool {
     const BELOW_K: f64 = 5.0;
     p.kinetics.rates_nearly_at(t).0 < p.kinetics.rates_nearly_at(t - BELOW_K).0
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Temperature;
+
+    /// Yeast makes most gas at some 40 °C (White and Munns 1951): only above that does a cooler place help.
+    #[test]
+    fn a_dough_is_too_hot_above_the_best_temperature_only() {
+        let p = Parameters::shipped().unwrap();
+        for (t, hot) in [
+            (-5.0, false),
+            (4.0, false),
+            (38.0, false),
+            (44.0, true),
+            (50.0, true),
+        ] {
+            assert_eq!(too_hot(&p, t), hot, "{t}");
+        }
+    }
+
+    /// A dough that shall make twice what it makes in three weeks has come to half of it.
+    #[test]
+    fn what_is_never_ripe_says_how_far_it_comes() {
+        let p = Parameters::shipped().unwrap();
+        let mut stage = Stage {
+            composition: Composition::lean(62.0, 1.8),
+            yeast: Inoculum {
+                added: 0.05,
+                carried: 0.0,
+            },
+            end: EndPoint::Doubled,
+            own_heat: None,
+        };
+        let fridge = Course::held(Temperature::celsius(2.0).unwrap());
+        let ferment = stage.fermentation(&p).unwrap();
+        let made = ferment.after(&ferment.start(), &fridge, LONGEST_H).unwrap();
+        stage.end = EndPoint::Gas(2.0 * made.gas);
+        let error = stage.ripe(&p, &fridge).unwrap_err().to_string();
+        assert!(error.contains("has come to 50 % of it"), "{error}");
+        assert!(error.contains("warmer place or more yeast"), "{error}");
+    }
+}

@@ -193,4 +193,29 @@ mod tests {
             }
         }
     }
+
+    /// A place that warms or cools by 1 K/h over the knot of a table: on each side the rate is an exponential of
+    /// time, whose integral is (last rate - first rate)/(slope of its logarithm).
+    #[test]
+    fn a_ramp_over_a_knot_has_the_integral_of_both_sides() {
+        let hours_along = |knots: [[f64; 2]; 3], from: f64, to: f64, hours: f64| {
+            let law = RateLaw::Tabulated(Tabulated::new(knots.to_vec()).unwrap());
+            let room = Ambient::ramps(&[(0.0, from), (hours, to)]).unwrap();
+            equivalent_hours(&law, &Course::of_room(&room, 0.0), hours).unwrap()
+        };
+        let (ln2, ln3, ln10) = (2.0_f64.ln(), 3.0_f64.ln(), 10.0_f64.ln());
+        // From 1 °C down over -1 to -3: 2^(1/5) to 1, and on to 10^(-1/5).
+        let knots = [[-11.0, 0.1], [-1.0, 1.0], [9.0, 2.0]];
+        let down =
+            (2.0_f64.powf(0.2) - 1.0) * 10.0 / ln2 + (1.0 - 10.0_f64.powf(-0.2)) * 10.0 / ln10;
+        assert!((hours_along(knots, 1.0, -3.0, 4.0) - down).abs() < 1e-9);
+        // From 0 °C up over 1 to 3: 2^(-1/11) to 1, and on to 3^(1/5).
+        let knots = [[-10.0, 0.5], [1.0, 1.0], [11.0, 3.0]];
+        let up =
+            (1.0 - 2.0_f64.powf(-1.0 / 11.0)) * 11.0 / ln2 + (3.0_f64.powf(0.2) - 1.0) * 10.0 / ln3;
+        assert!((hours_along(knots, 0.0, 3.0, 3.0) - up).abs() < 1e-9);
+        // A dough that begins on the knot has the one side only.
+        let right = (3.0_f64.powf(0.2) - 1.0) * 10.0 / ln3;
+        assert!((hours_along(knots, 1.0, 3.0, 2.0) - right).abs() < 1e-9);
+    }
 }

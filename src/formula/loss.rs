@@ -80,4 +80,9 @@ mod tests {
         assert!(piece_for_baked(g(300.0), pct(100.0)).is_err());
         assert!(baked_mass(g(300.0), pct(61.0)).is_err());
     }
+
+    #[test]
+    fn a_piece_that_weighs_the_same_has_lost_nothing() {
+        assert_eq!(bake_loss(g(300.0), g(300.0)).unwrap(), pct(0.0));
+    }
 }

@@ -132,4 +132,19 @@ mod tests {
         assert!(c.checked().unwrap_err().to_string().contains("melting"));
         assert!(HeatCapacities::shipped().unwrap().checked().is_ok());
     }
+
+    /// 4186 J/(kg K) in place of 4.186 kJ, or nothing at all.
+    #[test]
+    fn a_heat_capacity_in_the_wrong_unit_is_refused() {
+        for wrong in [4186.0, 0.0, -1.0, f64::NAN] {
+            let c = HeatCapacities {
+                water_kj_per_kg_k: wrong,
+                ..HeatCapacities::shipped().unwrap()
+            };
+            let error = c.checked().unwrap_err().to_string();
+            assert!(error.contains("heat capacity of water"), "{error}");
+        }
+        assert!(check_heat_capacity("heat capacity", 0.1).is_ok());
+        assert!(check_heat_capacity("heat capacity", 5.0).is_ok());
+    }
 }

@@ -200,4 +200,19 @@ mod tests {
             assert!(cold.is_unreachable() && cold.to_string().contains("cool the flour"));
         }
     }
+
+    /// Water of 0 °C is not below freezing yet.
+    #[test]
+    fn water_of_nought_degrees_is_colder_than_a_chiller_gives() {
+        let words = Limits::shipped().unwrap().water_cautions(celsius(0.0));
+        assert_eq!(words.len(), 1);
+        assert!(words[0].contains("water chiller"), "{words:?}");
+    }
+
+    #[test]
+    fn water_may_be_as_hot_as_it_boils() {
+        assert_eq!(wanted_water(100.0).unwrap(), celsius(100.0));
+        assert!(wanted_water(100.1).is_err());
+        assert_eq!(wanted_water(-100.0).unwrap(), celsius(-100.0));
+    }
 }

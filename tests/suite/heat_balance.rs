@@ -1,6 +1,7 @@
 //! The heat balance against figures from elsewhere.
 
 use pointage::heat::balance::{Ingredient, Mixing, Rest};
+use pointage::heat::body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::ice;
 use pointage::units::{Mass, Temperature, hours};
@@ -317,4 +318,61 @@ proptest! {
             prop_assert!((back.dough_per_water - answer.dough_per_water).abs() < 1e-12);
         }
     }
+}
+
+/// The time constant of a mass grows with its heat capacity: a wet mix, (1.8 + 2 x 4.186)/3 = 3.391 kJ/(kg K),
+/// forgets its water that much more slowly than a usual dough of its mass.
+#[test]
+fn the_rest_goes_by_the_heat_capacity_of_the_mix() {
+    let usual = DoughProperties::shipped().unwrap();
+    let still = Place::StillRoom.surface_w_per_m2_k().unwrap();
+    let tub = Body::new(kg(3.0), Shape::TUB, usual).unwrap();
+    let slower = (1.80 + 2.0 * 4.186) / 3.0 / usual.heat_capacity_kj_per_kg_k;
+    let tau_h = slower * tub.time_constant_h(still).unwrap();
+    assert!(slower > 1.1);
+    let mix = Mixing {
+        rest: Some(Rest {
+            length: hours(1.0).unwrap(),
+            room: c(15.0),
+            time_constant_h: None,
+        }),
+        ..plain(part(1.0, 1.80, 30.0), kg(2.0))
+    };
+    let [_, end] = mix.dough_from_water(c(30.0)).unwrap().rest.unwrap();
+    assert!((end.as_celsius() - 15.0 - 15.0 * (-1.0 / tau_h).exp()).abs() < 1e-9);
+}
+
+/// A mix that comes to 0 °C does not freeze yet.
+#[test]
+fn a_mix_may_come_to_nought_degrees() {
+    let cold = plain(part(1.0, 1.80, 0.0), kg(0.6));
+    assert_eq!(cold.dough_from_water(c(0.0)).unwrap().dough, c(0.0));
+    assert!((water_c(&cold, 0.0)).abs() < 1e-9);
+    assert!(cold.dough_from_water(c(-0.1)).unwrap_err().is_unreachable());
+}
+
+/// The share of wetting in the dough is what the dough would lack without it, and that of the mixer likewise, also
+/// after a rest in which some of the first is lost.
+#[test]
+fn each_heat_is_told_as_what_would_be_missing() {
+    let mix = |hydration_kj_per_kg: f64, mixing_kj_per_kg: f64| {
+        let mix = Mixing {
+            rest: Some(Rest {
+                length: hours(1.0).unwrap(),
+                room: c(20.0),
+                time_constant_h: Some(2.0),
+            }),
+            after_rest: vec![part(0.02, 0.88, 20.0)],
+            hydration_kj_per_kg,
+            mixing_kj_per_kg,
+            ..plain(part(1.0, 1.80, 20.0), kg(0.65))
+        };
+        mix.dough_from_water(c(25.0)).unwrap()
+    };
+    let (all, dry, idle) = (mix(15.0, 6.0), mix(0.0, 6.0), mix(15.0, 0.0));
+    let wetting = all.dough.as_celsius() - dry.dough.as_celsius();
+    let mixer = all.dough.as_celsius() - idle.dough.as_celsius();
+    assert!(wetting > 1.0 && mixer > 1.0);
+    assert!((all.hydration_rise.as_kelvin() - wetting).abs() < 1e-9);
+    assert!((all.mixing_rise.as_kelvin() - mixer).abs() < 1e-9);
 }

@@ -147,4 +147,19 @@ mod tests {
             );
         }
     }
+
+    /// `m (C - m)/D` and its own slope `m' (C - 2 m)/D`, by hand: it rises up to half the ceiling and falls from
+    /// there.
+    #[test]
+    fn growth_is_fastest_half_way_to_its_ceiling() {
+        let capped = Growth::of(1.0, 3.0, 2.0);
+        assert_eq!(capped.slope(1.0), (1.0, 0.5));
+        assert_eq!(capped.slope(1.5), (1.125, 0.0));
+        assert_eq!(capped.slope(2.0), (1.0, -0.5));
+        assert_eq!(capped.slope(3.0).0, 0.0);
+        // Without a cap it is as fast as there is yeast; with nothing to grow by it stands.
+        let endless = Growth::of(1.0, f64::INFINITY, f64::INFINITY);
+        assert_eq!(endless.slope(2.0), (2.0, 2.0));
+        assert_eq!(Growth::of(1.0, 1.0, 0.0).slope(1.0), (0.0, 0.0));
+    }
 }

@@ -139,6 +139,7 @@ impl Pace {
 mod tests {
     use super::*;
     use crate::ferment::{Composition, EndPoint, Inoculum, Rates};
+    use crate::rate::{Q10, RateLaw};
     use crate::units::Temperature;
     use proptest::prelude::*;
 
@@ -208,5 +209,46 @@ mod tests {
                 .unwrap()
                 .is_none()
         );
+    }
+
+    /// Other rates with the same curves count; and where the other growth law is refused there is no answer, also
+    /// for what is made before anything grows.
+    #[test]
+    fn other_rates_count_and_a_law_that_is_refused_gives_no_hour() {
+        let p = Parameters::shipped().unwrap();
+        let stage = Stage {
+            composition: Composition::lean(62.0, 1.8),
+            yeast: Inoculum {
+                added: 0.5,
+                carried: 0.0,
+            },
+            end: EndPoint::Doubled,
+            own_heat: None,
+        };
+        let course = Course::held(Temperature::celsius(21.0).unwrap());
+        let held = Held::new(&stage, &p, &course).unwrap().unwrap();
+        let gas = p.gas_at(EndPoint::Doubled);
+        let rates = Rates {
+            growth_rate: 2.0 * p.kinetics.rates().growth_rate,
+            lag27_h: 0.5,
+            ..p.kinetics.rates()
+        };
+        let other = p.with_rates(rates).unwrap();
+        let ferment = stage.fermentation(&other).unwrap();
+        let followed = ferment
+            .until_gas(&ferment.start(), &course, gas)
+            .unwrap()
+            .unwrap();
+        let hours = held.hours_until_gas_with(&other.kinetics, gas).unwrap();
+        // Rounding, as above.
+        assert!((hours - followed.hours).abs() < 1e-9 * hours);
+        assert!(hours < 0.95 * held.hours_until_gas(gas).unwrap());
+        let warm_only = RateLaw::Q10(Q10::new(2.0, 30.0, [25.0, 40.0]).unwrap());
+        let long_lag = Rates {
+            lag27_h: 48.0,
+            ..rates
+        };
+        let refused = Kinetics::new(p.kinetics.gas().clone(), warm_only, long_lag).unwrap();
+        assert_eq!(held.hours_until_gas_with(&refused, 10.0), None);
     }
 }

@@ -605,7 +605,8 @@ impl<'f> Panel<'f> {
 mod tests {
     use super::*;
     use crate::ambient::{Ambient, Course};
-    use crate::ferment::{Composition, Inoculum, OwnHeat, Parameters, Rates};
+    use crate::ferment::{Composition, GasCurve, Inoculum, Kinetics, OwnHeat, Parameters, Rates};
+    use crate::rate::{Q10, RateLaw};
     use crate::units::Temperature;
 
     /// A dough of 100 g flour that warms itself, with yeast that is awake or asleep.
@@ -739,5 +740,169 @@ mod tests {
         let likely = panel.likely();
         assert_eq!(panel.fitting_length(6.0, &likely), 2.0 * DECAY_TAU);
         assert_eq!(panel.fitting_length(1.5, &likely), 1.5);
+    }
+
+    /// The same for a panel that begins some way into a ramp of its place.
+    #[test]
+    fn a_panel_within_a_ramp_ends_on_a_kink() {
+        let p = Parameters::shipped().unwrap();
+        let f = dough(&p, AWAKE);
+        for kink in [10.0, 41.3] {
+            assert!(p.kinetics.kinks().contains(&kink));
+            let room = Ambient::ramps(&[(0.0, kink - 3.0), (10.0, kink + 7.0)]).unwrap();
+            let ramp = Course::of_room(&room, 0.0).pieces().next().unwrap();
+            let at = 2.6;
+            let panel = Panel::begin(&f, &state(&f, ramp.at(at)), &ramp, at, 5.0);
+            let likely = panel.likely();
+            let h = panel.fitting_length(5.0, &likely);
+            let there = ramp.at(at + h) + likely.at_faded(h, 1.0);
+            assert!((there - kink).abs() <= AT_KINK_K, "{kink}: {there}");
+        }
+    }
+
+    /// A panel that ends within a hair of a kink is left as it is; one that runs over it is to be cut there.
+    #[test]
+    fn a_panel_is_cut_where_it_runs_over_a_kink() {
+        let p = Parameters::shipped().unwrap();
+        let f = dough(&p, AWAKE);
+        let kink = 10.0;
+        assert!(p.kinetics.kinks().contains(&kink));
+        // From 9 °C in a room of 12 °C: 12 - 3 exp(-u/2) is at `t` after 2 ln(3/(12 - t)).
+        let beyond = piece(kink - 1.0, kink + 2.0, 2.0);
+        let broken_at = |end: f64| {
+            let hours = 2.0 * (3.0 / (kink + 2.0 - end)).ln();
+            let mut panel = Panel::begin(&f, &state(&f, kink - 1.0), &beyond, 0.0, hours);
+            panel.end.temperature_c = end;
+            panel.first_break().map(|x| x * hours)
+        };
+        assert_eq!(broken_at(kink - 0.5 * AT_KINK_K), None);
+        assert_eq!(broken_at(kink + 0.5 * AT_KINK_K), None);
+        let hour = broken_at(kink + 0.5).unwrap();
+        assert!((hour - 2.0 * 1.5_f64.ln()).abs() < 1e-12, "{hour}");
+    }
+
+    /// Both what makes gas and what it makes must be shown by the points: a jump in either is not.
+    #[test]
+    fn a_panel_is_resolved_where_all_its_curves_are() {
+        let p = Parameters::shipped().unwrap();
+        let f = dough(&p, AWAKE);
+        let level = piece(25.0, 25.0, 2.0);
+        let mut panel = Panel::begin(&f, &state(&f, 25.0), &level, 0.0, 1.0);
+        assert!(panel.is_resolved());
+        let even = numeric::fractions().map(|x| 1.0 + x);
+        let jump = numeric::fractions().map(|x| if x < 0.5 { 1.0 } else { 2.0 });
+        for (gas, potential, resolved) in [
+            (even, even, true),
+            (jump, even, false),
+            (even, jump, false),
+            (jump, jump, false),
+        ] {
+            panel.inside = Inside::of(&gas, &even, &potential, &[0.0; POINTS], 1.0);
+            assert_eq!(panel.is_resolved(), resolved, "{gas:?} {potential:?}");
+        }
+    }
+
+    /// Where the sugar gives out, a panel ends before the speed it allows has fallen to less than half.
+    #[test]
+    fn a_panel_is_short_where_the_sugar_gives_out() {
+        let p = Parameters::shipped().unwrap();
+        let f = dough(&p, AWAKE);
+        let warm = Course::held(Temperature::celsius(30.0).unwrap());
+        let sugar = f.medium.sugar;
+        for left in [200.0, 100.0, 30.0, 3.0] {
+            let state = f
+                .until_gas(&f.start(), &warm, sugar - left)
+                .unwrap()
+                .unwrap();
+            let start = State {
+                temperature_c: 30.0,
+                excess_k: 0.0,
+                ..state
+            };
+            let panel = Panel::solve(&f, &start, &warm.pieces().next().unwrap(), 0.0, 6.0).unwrap();
+            let share = |s: &State| (sugar - s.gas) / (sugar - s.gas + f.medium.sugar_half);
+            let (before, after) = (share(&start), share(&panel.end));
+            assert!(after >= 0.5 * before, "{left}: {before} {after}");
+        }
+    }
+
+    /// A panel that ends with the lag ends on it, and its yeast is awake; one that has come off it by a hair is brought
+    /// back, and one that ends somewhere else is left there.
+    #[test]
+    fn a_panel_ends_with_the_lag() {
+        let p = Parameters::shipped().unwrap();
+        let asleep = Inoculum {
+            added: 2.0,
+            carried: 0.0,
+        };
+        let f = dough(&p, asleep);
+        let lag = p.kinetics.rates().lag27_h;
+        let miss_h = |end: &State| {
+            let (gas, _) = p.kinetics.rates_at(end.temperature_c).unwrap();
+            (end.lag_hours - lag) / (p.kinetics.lag_scale * gas)
+        };
+        for (dough_c, room_c, tau_h) in [(18.0, 27.0, 3.0), (24.0, 16.0, 3.0), (12.0, 22.0, 1.5)] {
+            let start = State {
+                lag_hours: lag - 0.3,
+                ..state(&f, dough_c)
+            };
+            let piece = piece(dough_c, room_c, tau_h);
+            let mut panel = Panel::solve(&f, &start, &piece, 0.0, 6.0).unwrap();
+            assert!(panel.end.awake && miss_h(&panel.end).abs() <= ON_LAG_H);
+            for off_h in [-5e-6, 5e-6] {
+                panel.solve_shorter(1.0 + off_h / panel.length_h).unwrap();
+                assert!(!panel.end.awake && (miss_h(&panel.end) / off_h - 1.0).abs() < 0.01);
+                panel.end_with_the_lag().unwrap();
+                let miss_h = miss_h(&panel.end);
+                assert!(panel.end.awake && miss_h.abs() <= ON_LAG_H, "{miss_h}");
+            }
+            panel.solve_shorter(0.9).unwrap();
+            let short_h = panel.length_h;
+            panel.end_with_the_lag().unwrap();
+            assert!(!panel.end.awake && panel.length_h == short_h);
+        }
+    }
+
+    /// At one temperature a panel ends with the lag, 27 °C hours by the speed of gas making, and each part of it is
+    /// that part of the lag.
+    #[test]
+    fn a_level_panel_ends_with_the_lag() {
+        let p = Parameters::shipped().unwrap();
+        let asleep = Inoculum {
+            added: 2.0,
+            carried: 0.0,
+        };
+        let f = Fermentation {
+            own_heat: None,
+            ..dough(&p, asleep)
+        };
+        let c = |t: f64| Temperature::celsius(t).unwrap();
+        let rate = |t: f64| p.kinetics.gas().relative_rate(c(t)).unwrap();
+        let lag = p.kinetics.rates().lag27_h;
+        let level = Course::held(c(20.0)).pieces().next().unwrap();
+        let panel = Panel::solve(&f, &state(&f, 20.0), &level, 0.0, 100.0).unwrap();
+        let expected = lag * rate(27.0) / rate(20.0);
+        assert!((panel.length_h / expected - 1.0).abs() < 1e-12);
+        assert!(panel.end.awake);
+        assert!((panel.state_at(0.25).lag_hours - 0.25 * lag).abs() < 1e-12);
+    }
+
+    /// A dough that is too warm for a law of its own is refused at the temperature it has.
+    #[test]
+    fn a_panel_beyond_its_law_is_refused_there() {
+        let shipped = Parameters::shipped().unwrap();
+        let law = || RateLaw::Q10(Q10::new(2.0, 24.0, [10.0, 30.0]).unwrap());
+        let mut p = shipped.clone();
+        p.kinetics =
+            Kinetics::new(GasCurve::of_law(law()), law(), shipped.kinetics.rates()).unwrap();
+        let f = dough(&p, AWAKE);
+        let start = State {
+            excess_k: 0.5,
+            ..state(&f, 33.5)
+        };
+        match Panel::solve(&f, &start, &piece(33.0, 32.0, 2.0), 0.0, 1.0) {
+            Err(Error::LawRange { at_c, .. }) => assert!((30.0..34.0).contains(&at_c), "{at_c}"),
+            other => panic!("{:?}", other.map(|panel| panel.end)),
+        }
     }
 }

@@ -152,3 +152,58 @@ impl<'f> Trail<'f> {
         Ok(None)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ambient::Ambient;
+    use crate::ferment::{Composition, Inoculum, Parameters};
+
+    /// Asked at the hour at which its place jumps, a dough is that of the moment before, as when it is followed up
+    /// to there; whether or not it has been followed further already.
+    #[test]
+    fn at_a_jump_of_its_place_a_dough_is_that_of_before() {
+        let p = Parameters::shipped().unwrap();
+        let lean = Composition::lean(62.0, 1.8);
+        let medium = p.effects.medium(&lean).unwrap();
+        let yeast = Inoculum {
+            added: 1.0,
+            carried: 0.0,
+        };
+        let ferment =
+            Fermentation::new(&p.kinetics, medium, p.space.of(&lean, 0.0), yeast).unwrap();
+        let room = Ambient::steps(&[(0.0, 20.0), (5.0, 26.0)]).unwrap();
+        let course = Course::of_room(&room, 0.0);
+        let start = ferment.start();
+        let mut trail = Trail::new(&ferment, &start, &course);
+        for hours in [8.0, 5.0, 5.001, 2.0] {
+            let (asked, followed) = (
+                trail.at(hours).unwrap(),
+                ferment.after(&start, &course, hours).unwrap(),
+            );
+            let warm = if hours > 5.0 { 26.0 } else { 20.0 };
+            assert_eq!(asked.temperature_c, warm, "{hours}");
+            assert_eq!(followed.temperature_c, warm, "{hours}");
+            // Rounding.
+            assert!((asked.gas - followed.gas).abs() < 1e-9, "{hours}");
+        }
+    }
+
+    /// Three weeks are the end, also where the place changes in that very hour.
+    #[test]
+    fn nothing_is_followed_beyond_three_weeks() {
+        let p = Parameters::shipped().unwrap();
+        let lean = Composition::lean(62.0, 1.8);
+        let medium = p.effects.medium(&lean).unwrap();
+        let yeast = Inoculum {
+            added: 1.0,
+            carried: 0.0,
+        };
+        let ferment =
+            Fermentation::new(&p.kinetics, medium, p.space.of(&lean, 0.0), yeast).unwrap();
+        let room = Ambient::steps(&[(0.0, -10.0), (LONGEST_H, 30.0)]).unwrap();
+        let course = Course::of_room(&room, 0.0);
+        let mut trail = Trail::new(&ferment, &ferment.start(), &course);
+        assert_eq!(trail.until_gas(100.0).unwrap(), None);
+    }
+}
