@@ -1,17 +1,21 @@
 """Conduction in slab, cylinder, sphere and short cylinder by other means than modes: Chebyshev
 collocation in space, scipy's Radau in time (rtol 1e-11), started anew at every knot of the place; and
-the half-endless body for the first moments after a step. Writes reference_conduction.json.
+the half-endless body for the first moments after a step. Works out reference_conduction.json anew.
 
-Needs numpy and scipy.
+    pip install numpy==2.4.6 scipy==1.17.1
+    python tests/reference/conduction_series.py --check
+
+Allowed are 1e-8, the last digit that the file has. Takes a quarter of a minute.
 """
 
-import json
 import sys
 
 import numpy as np
 import scipy
 from scipy.integrate import solve_ivp
 from scipy.special import erfcx
+
+from committed import run
 
 K, RHO, C = 0.4, 1100.0, 2800.0
 SOURCE_K_PER_H = 3600.0 / (RHO * C)  # K/h of a W/m3
@@ -130,8 +134,8 @@ def first_moments():
             yield [bi, fo, float(erfcx(b)), float(1 - lost)]
 
 
-if __name__ == "__main__":
-    result = {
+def anew(_):
+    return {
         "made_with": f"python {sys.version.split()[0]}, numpy {np.__version__}, scipy {scipy.__version__}",
         "properties": {"k": K, "rho": RHO, "c": C},
         "columns": ["hours", "mean_c", "core_c", "surface_c"],
@@ -139,6 +143,7 @@ if __name__ == "__main__":
         "first_moments_columns": ["Bi", "Fo", "surface", "mean"],
         "first_moments": list(first_moments()),
     }
-    with open(sys.argv[1], "w") as file:
-        json.dump(result, file, indent=1)
-        file.write("\n")
+
+
+if __name__ == "__main__":
+    sys.exit(run("reference_conduction.json", anew, 1e-8, ("made_with",), __doc__))
