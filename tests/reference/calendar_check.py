@@ -1,38 +1,53 @@
 """Prints the events of a calendar file in UTC, read by the PyPI package icalendar.
 
-    pip install icalendar
+    pip install icalendar==7.3.2
     pointage plan BAKE.toml ... --calendar bake.ics
-    python3 calendar_check.py bake.ics
+    python tests/reference/calendar_check.py bake.ics
 
 Stops with an error when the file is not RFC 5545 to that parser, when an event lacks its name, stamp or
 alarm, when two share a name, or when a line is longer than 75 octets or does not end in CRLF.
 """
 
-import sys
+import argparse
+from collections import namedtuple
 from datetime import timezone
 
 from icalendar import Calendar
 
+Read = namedtuple("Read", "uid start end alarm_min summary")
 
-def check(path):
-    raw = open(path, "rb").read()
+
+def too_long(path):
+    """Lines of more than 75 octets, which RFC 5545 (3.1) says should not be."""
+    with open(path, "rb") as file:
+        return [line for line in file.read().split(b"\r\n") if len(line) > 75]
+
+
+def events(path):
+    """Events of a file, times in UTC; an AssertionError where it is not in form."""
+    with open(path, "rb") as file:
+        raw = file.read()
     lines = raw.split(b"\r\n")
     assert lines.pop() == b"" and b"\n" not in raw.replace(b"\r\n", b""), "lines end in CRLF"
-    assert max(map(len, lines)) <= 75, "lines of at most 75 octets"
     calendar = Calendar.from_ical(raw)
     assert not calendar.errors and calendar["VERSION"] == "2.0" and calendar["PRODID"]
-    names = set()
+    found = []
     for event in calendar.walk("VEVENT"):
         assert not event.errors, event.errors
-        names.add(event["UID"])
         assert event["DTSTAMP"].dt.tzinfo
         start, end = (event[key].dt.astimezone(timezone.utc) for key in ("DTSTART", "DTEND"))
         (alarm,) = event.walk("VALARM")
         assert not alarm.errors and alarm["ACTION"] == "DISPLAY" and alarm["DESCRIPTION"]
         minutes = -alarm["TRIGGER"].dt.total_seconds() / 60
-        print(f"{start:%Y-%m-%dT%H:%MZ} {end:%H:%MZ} alarm {minutes:.0f} min before: {event['SUMMARY']}")
-    assert len(names) == len(calendar.walk("VEVENT")), "every event has a name of its own"
+        found.append(Read(str(event["UID"]), start, end, minutes, str(event["SUMMARY"])))
+    assert len({e.uid for e in found}) == len(found) > 0, "every event has a name of its own"
+    return found
 
 
-for path in sys.argv[1:]:
-    check(path)
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("calendar", nargs="+")
+    for path in parser.parse_args().calendar:
+        assert not too_long(path), too_long(path)
+        for e in events(path):
+            print(f"{e.start:%Y-%m-%dT%H:%MZ} {e.end:%H:%MZ} alarm {e.alarm_min:.0f} min before: {e.summary}")
