@@ -219,7 +219,7 @@ impl RateLaw {
     pub fn equivalent_q10(&self, a: Temperature, b: Temperature) -> Result<f64> {
         let ratio = self.relative_rate(b)? / self.relative_rate(a)?;
         let q10 = ratio.powf(10.0 / (b - a).as_kelvin());
-        if q10.is_finite() && q10 > 0.0 {
+        if a != b && q10.is_finite() && q10 > 0.0 {
             Ok(q10)
         } else {
             Err(Error::contradiction(format!(
@@ -648,6 +648,7 @@ mod tests {
         // 34.96 kJ/mol (Phisalaphong et al. 2006) is a Q10 of 1.605 from 20 to 30 °C and 1.557 from 30
         // to 40 °C: arithmetic on the published energy, printed to 4 digits.
         let law = RateLaw::Arrhenius(Arrhenius::new(34.96, 25.0, [0.0, 45.0]).unwrap());
+        assert!(law.equivalent_q10(c(20.0), c(20.0)).is_err());
         assert!((law.equivalent_q10(c(20.0), c(30.0)).unwrap() - 1.605).abs() < 5e-4);
         assert!((law.equivalent_q10(c(30.0), c(40.0)).unwrap() - 1.557).abs() < 5e-4);
     }

@@ -97,8 +97,8 @@ impl GasCurve {
         }
     }
 
-    /// The relative rate before any tilt.
-    fn untilted(&self, t: f64) -> f64 {
+    /// The relative rate before any tilt, for which the rates of [`Kinetics`] hold.
+    pub(crate) fn untilted(&self, t: f64) -> f64 {
         match &self.cold {
             Some(cold) if t < cold.join_c => cold.scale * cold.table.at(t),
             _ => self.law.at(t),

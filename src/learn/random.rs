@@ -21,12 +21,13 @@ impl Random {
 
     /// Above 0 and below 1.
     pub(crate) fn uniform(&mut self) -> f64 {
-        ((self.next() >> 11) as f64 + 0.5) / (1u64 << 53) as f64
+        // With one bit more the largest would be rounded to 1.
+        ((self.next() >> 12) as f64 + 0.5) / (1u64 << 52) as f64
     }
 
     /// Below `n`, which is at least 1.
     pub(crate) fn below(&mut self, n: usize) -> usize {
-        // Rounding down cannot give n: the number is below 1 by more than its last bit.
+        // The product may be rounded up to n.
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let drawn = (self.uniform() * n as f64) as usize;
         drawn.min(n - 1)

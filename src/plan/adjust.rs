@@ -423,8 +423,9 @@ impl Seen {
         if more <= 0.0 {
             return Ok(None);
         }
-        let flour = plain.batch.flour.as_grams();
-        Ok(Some(flour * line.dose(more)?.as_fraction()))
+        let grams = plain.batch.flour.as_grams() * line.dose(more)?.as_fraction();
+        // What is told as 0.0 g is no advice.
+        Ok(Some(grams).filter(|&grams| grams >= 0.05))
     }
 
     /// The choices with a preferment that is past its best.

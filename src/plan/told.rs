@@ -305,11 +305,6 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
         plan.warnings
             .extend(beyond_published(own.kind, c, Some(times.fresh_percent))?);
     }
-    let hot = span(&["bulk", "warm up", "divide", "rest", "shape", "proof"]).1;
-    if hot > limits.hot_dough.as_celsius() {
-        plan.warnings
-            .extend(limits.dough_cautions(Temperature::celsius(hot)?));
-    }
     // A proof that begins in the cold and warms up is not one in a cold place.
     let from_cold = plan
         .stages
@@ -324,8 +319,15 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
             "The dough comes down to {cold:.0} °C outside the cold: no published recipe of a straight dough is as cold, trust these hours less."
         ));
     }
-    plan.warnings
-        .extend(limits.dough_cautions(line.bake.process.dough));
+    let hot = span(&["bulk", "warm up", "divide", "rest", "shape", "proof"]).1;
+    let dough = line.bake.process.dough;
+    plan.warnings.extend(limits.dough_cautions(
+        if hot > limits.hot_dough.as_celsius().max(dough.as_celsius()) {
+            Temperature::celsius(hot)?
+        } else {
+            dough
+        },
+    ));
     Ok(())
 }
 

@@ -2673,9 +2673,30 @@ fn a_dough_too_hot_or_too_cold_is_told() {
     let hot = "there yeast slows instead of hurrying";
     assert_eq!(told(26.0, 49.0, hot), 1);
     assert_eq!(told(26.0, 38.0, "A dough of"), 0);
+    // Once, of the warmer, where both are.
+    assert_eq!(told(41.0, 49.0, hot), 1);
+    assert_eq!(told(42.0, 39.0, "A dough of 42.0 °C"), 1);
     assert_eq!(told(40.0, 39.0, "A dough of 40.0 °C"), 1);
     let cold = "outside the cold: no published recipe";
     assert_eq!((told(10.0, 15.0, cold), told(9.9, 15.0, cold)), (0, 1));
+}
+
+/// A bulk of fixed length keeps it without more yeast, so that none is advised for a preferment that is behind.
+#[test]
+fn no_yeast_is_advised_for_a_bulk_of_fixed_length() {
+    let preferment = "[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n";
+    for (process, advised) in [("", 1), ("bulk_min = 90", 0)] {
+        let text = straight("yeast_percent = 0.3", "", process, preferment, "");
+        let (bake, places) = demo(&text);
+        let (p, anchor) = (shipped(), Anchor::MixAt(8.0));
+        let seen = [Measured::PrefermentUnripe { hour: 7.0 }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        let told = now
+            .advice
+            .iter()
+            .filter(|a| a.contains("more instant yeast"));
+        assert_eq!(told.count(), advised, "{:?}", now.advice);
+    }
 }
 
 /// Old flour has little sugar left: where much of the flour was in a preferment that stood for long, the bulk takes

@@ -33,7 +33,27 @@ pub fn calendar(told: Told<'_>, before: Duration) -> String {
         let uid = format!("{day}-{:016x}-{}@pointage", fnv1a(&name), step.key);
         calendar.push(event(told, step, &name, &uid, &stamp, before));
     }
-    calendar.to_string()
+    folded(&calendar.to_string())
+}
+
+/// With lines of at most 75 bytes, as RFC 5545 (3.1) has it: the writer counts the blank of a folded line beside
+/// them.
+fn folded(text: &str) -> String {
+    const LONGEST: usize = 75;
+    let mut out = String::with_capacity(text.len());
+    for line in text.replace("\r\n ", "").split_terminator("\r\n") {
+        let mut used = 0;
+        for c in line.chars() {
+            if used + c.len_utf8() > LONGEST {
+                out.push_str("\r\n ");
+                used = 1;
+            }
+            out.push(c);
+            used += c.len_utf8();
+        }
+        out.push_str("\r\n");
+    }
+    out
 }
 
 fn event(
@@ -92,6 +112,23 @@ fn fnv1a(text: &str) -> u64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// RFC 5545, 3.1: no line is longer than 75 bytes without its end, and lines that begin with a blank go on with
+    /// the one before.
+    #[test]
+    fn lines_are_folded_at_75_bytes() {
+        let long = format!("SUMMARY:{}", "p\u{e2}te ".repeat(40));
+        let text = format!(
+            "BEGIN:VEVENT\r\n{}\r\n {}\r\nEND:VEVENT\r\n",
+            &long[..98],
+            &long[98..]
+        );
+        let folded = folded(&text);
+        assert!(folded.ends_with("\r\n"));
+        assert!(folded.split("\r\n").all(|line| line.len() <= 75));
+        assert!(folded.split("\r\n").any(|line| line.len() >= 74));
+        assert_eq!(folded.replace("\r\n ", ""), text.replace("\r\n ", ""));
+    }
 
     #[test]
     fn the_short_name_is_fnv1a() {

@@ -236,11 +236,11 @@ fn polished(problem: &Problem<'_, '_>, from: Minimum) -> Minimum {
             rss,
             stop: best.stop,
         };
-        if length < 1e-14 {
-            break;
-        }
         if length < 1e-7 {
             best.stop = Stop::Converged;
+        }
+        if length < 1e-14 {
+            break;
         }
     }
     best

@@ -353,7 +353,7 @@ fn kitchen(s: &Section<'_>, usual: &Table) -> Result<Kitchen> {
         tub_l: s.number("tub_l", 0.1, 10_000.0, "L")?,
         board_pieces: s.whole("board_pieces", 1, PIECES.1, "pieces")?,
         cold_pieces: s.whole("cold_pieces", 1, PIECES.1, "pieces")?,
-        flour_moisture: match s.percent("flour_moisture_percent", 0.0, 25.0)? {
+        flour_moisture: match s.percent("flour_moisture_percent", 0.0, 20.0)? {
             Some(moisture) => moisture,
             None => Percent::new(MixingHeat::shipped()?.usual_moisture_percent)?,
         },
