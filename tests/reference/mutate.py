@@ -6,7 +6,8 @@ time, and runs the tests that reach the place until one fails; reports for each 
 
 All faults are built at once and an environment variable says which one is active: see `mutants/`. DIR keeps
 the build and `log.jsonl`, a line a fault; started again it goes on from there: caught faults stay caught, the
-others meet the tests that they have not met. As in perturb_data.py, copies of the program's own output do not
+others meet the tests that they have not met. Those that nothing notices are printed with the reason that stands in
+mutants/SURVIVORS.md, or with none. As in perturb_data.py, copies of the program's own output do not
 count; nor do the examples in the documentation, which stand in no test binary.
 Needs Linux, Python 3.11, cargo and cargo-mutants, nothing else. All faults take an hour or two of two cores.
 """
@@ -31,6 +32,7 @@ import time
 from perturb_data import OWN_OUTPUT, ROOT
 
 WORKERS = 2
+SURVIVORS = "tests/reference/mutants/SURVIVORS.md"
 # Tests are run in groups, the quickest first: so many seconds together.
 GROUPS = [0.1, 0.5, 2, 8]
 # A fault that makes a group slower than this is noticed: it would hang `cargo test`.
@@ -262,12 +264,15 @@ def main():
 
     for _ in in_turns(one, chosen):
         pass
+    reasons = dict(re.findall(r"^- `(.+?)`: (.+)$", (ROOT / SURVIVORS).read_text(), re.M))
     count = collections.defaultdict(collections.Counter)
     for i in chosen:
         entry = known[name(i)]
         count[module(i)]["caught" if entry["by"] else "missed" if entry["met"] else "not reached"] += 1
         if not entry["by"]:
-            print(f"{name(i)}: {'MISSED' if entry['met'] else 'NOT REACHED'}")
+            # A reason holds for all places of one name in one function: their lines move.
+            reason = reasons.get(re.sub(r":\d+:\d+:", "", name(i), count=1), "NO REASON IS TOLD")
+            print(f"{name(i)}: {'missed' if entry['met'] else 'not reached'}: {reason}")
     for which, of_it in sorted(count.items()):
         print(f"{which}: {dict(of_it)}, {of_it['caught'] / of_it.total():.1%}")
     total = sum(count.values(), collections.Counter())
