@@ -2,7 +2,7 @@
 tests/golden/*.toml is a Python expression over the names below, and must give the value that the case expects,
 or the list of its values or of the ends of its band. Cases that are called derived without one are listed: they
 expect what is read in their source, and what was derived is the question, such as a dose or a temperature taken
-from words (their `locus` says how); the bands of `fridge` and `whole-day` are judged from what is printed.
+from words (their `note` or `locus` says how); the bands of `fridge` and `whole-day` are judged from what is printed.
 
     pip install scipy==1.17.1 numpy==2.4.6 iapws==1.5.5 CoolProp==8.0.0
     python tests/reference/golden.py

@@ -35,6 +35,8 @@ struct Case {
     call: Option<String>,
     #[serde(default)]
     input: Value,
+    /// A second command line: what is held is the first answer over this one.
+    over: Option<String>,
     /// Path in the answer, and what shall stand there.
     #[serde(default)]
     expect: BTreeMap<String, f64>,
@@ -44,6 +46,9 @@ struct Case {
     tolerance: Tolerance,
     source: String,
     locus: String,
+    /// What is assumed, or what the case cannot show.
+    #[serde(rename = "note")]
+    _note: Option<String>,
     standing: Standing,
     role: Role,
     /// How the expectation follows from the source; evaluated by `tests/reference/golden.py`.
@@ -51,6 +56,8 @@ struct Case {
     _derivation: Option<String>,
     /// Why a case is missed that is missed.
     known_miss: Option<String>,
+    /// The miss in a baker's words, for the README; `{}` stands for answer and expectation.
+    in_words: Option<String>,
 }
 
 /// How far an answer may lie from the value, or outside the band.
@@ -91,6 +98,8 @@ struct Outcome {
     error: f64,
     /// The paths that lie outside their tolerance, in words.
     missed: Vec<String>,
+    /// The first of them, as short as the README has it: "1.95, not 3".
+    short: Option<String>,
 }
 
 fn root() -> &'static Path {
@@ -171,14 +180,17 @@ impl Case {
         let mut outcome = Outcome {
             error: 0.0,
             missed: Vec::new(),
+            short: None,
         };
+        let over = self.over.as_deref().map(program);
         let bands = self.band.iter().map(|(path, band)| (path, *band));
         let values = self.expect.iter().map(|(path, v)| (path, [*v, *v]));
         let wanted: Vec<_> = values.chain(bands).collect();
         assert!(!wanted.is_empty(), "{}: nothing is expected", self.id);
         for answer in self.answers() {
             for (path, [low, high]) in &wanted {
-                let got = at_path(&answer, path);
+                let got =
+                    at_path(&answer, path) / over.as_ref().map_or(1.0, |over| at_path(over, path));
                 let nearest = got.clamp(*low, *high);
                 let off = (got - nearest).abs();
                 outcome.error = outcome.error.max(off / nearest.abs().max(1.0));
@@ -189,7 +201,15 @@ impl Case {
                     } else {
                         format!("{low} to {high}")
                     };
-                    let miss = format!("{path} {} for {range}", three_digits(got));
+                    let ratio = if over.is_some() { "ratio of " } else { "" };
+                    let miss = format!("{ratio}{path} {} for {range}", three_digits(got));
+                    let wanted = match low == high {
+                        true => short(*low),
+                        false => format!("{} to {}", short(*low), short(*high)),
+                    };
+                    outcome
+                        .short
+                        .get_or_insert(format!("{}, not {wanted}", short(got)));
                     if !outcome.missed.contains(&miss) {
                         outcome.missed.push(miss);
                     }
@@ -208,6 +228,29 @@ fn three_digits(value: f64) -> String {
         v if v >= 0.1 => format!("{value:.2}"),
         _ => format!("{value:.3}"),
     }
+}
+
+/// Three digits at most, without zeros at the end.
+fn short(value: f64) -> String {
+    let before = value.abs().max(1e-9).log10().floor();
+    let places = (2.0 - before).max(0.0) as usize;
+    let text = format!("{value:.places$}");
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
+/// The one name of a source: what stands before the first comma, or the host of a bare address.
+fn name(source: &str) -> &str {
+    let bare = source
+        .split_once("://")
+        .filter(|(scheme, _)| !scheme.contains(' '));
+    match bare {
+        Some((_, rest)) => rest.split(['/', ',']).next().unwrap(),
+        None => source.split(',').next().unwrap(),
+    }
+    .trim_start_matches("www.")
 }
 
 /// The program's answer; it runs where the repository is, so that demo bakes can be named.
@@ -251,6 +294,12 @@ fn every_miss_is_a_known_one() {
     let mut changed = Vec::new();
     for (_, case, outcome) in outcomes {
         let what = outcome.missed.join("; ");
+        assert_eq!(
+            case.known_miss.is_some(),
+            case.in_words.as_ref().is_some_and(|w| w.contains("{}")),
+            "{}: a known miss needs `in_words` with {{}}, and nothing else has it",
+            case.id
+        );
         match (&case.known_miss, outcome.missed.is_empty()) {
             (None, true) => {}
             (Some(why), false) => println!("  missed: {}: {what}: {why}", case.id),
@@ -271,10 +320,22 @@ fn the_cases_are_many_and_of_many_sources() {
     let mut sources: BTreeMap<&str, u32> = BTreeMap::new();
     for case in &cases {
         assert!(ids.insert(&case.id), "{} is there twice", case.id);
-        *sources.entry(&case.source).or_default() += 1;
+        *sources.entry(name(&case.source)).or_default() += 1;
+        if case.standing == Standing::FromMemory {
+            assert!(case.locus.contains("from memory"), "{}", case.id);
+        }
         assert!(!case.locus.is_empty() && !case.tolerance.why.is_empty());
         let Tolerance { abs, rel, .. } = case.tolerance;
         assert!(abs > 0.0 || rel > 0.0, "{}: no tolerance", case.id);
+    }
+    // One work under two names would be counted twice: no name begins like another.
+    for (a, b) in sources.keys().zip(sources.keys().skip(1)) {
+        let first = |name: &str| name.split([' ', ',']).next().unwrap().to_lowercase();
+        let apart = ["a", "cap", "cengel", "iapws", "nist", "yeast", "french"];
+        assert!(
+            first(a) != first(b) || apart.contains(&first(a).as_str()),
+            "{a} and {b} are one source?"
+        );
     }
     for (source, count) in sources {
         assert!(count <= 8, "{count} cases from {source}");
