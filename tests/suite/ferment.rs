@@ -168,10 +168,9 @@ fn overnight_poolish_is_overnight() {
     }
 }
 
-/// What `tables` says about the window, it must say of this model: the widths named in the note of
-/// `window_open` are recomputed here.
-#[test]
-fn the_note_on_the_window_tells_the_truth() {
+/// Widths of the window of a poolish: minutes of one that is ripe after 3 h at 25 °C, hours of one of
+/// 13.5 h at 21 °C.
+pub fn window_widths() -> (f64, f64) {
     let width = |hours: f64, t: f64| {
         let course = Course::held(c(t));
         let dose = stage(Kind::Poolish, 0.1)
@@ -183,7 +182,14 @@ fn the_note_on_the_window_tells_the_truth() {
             .window_h;
         close.unwrap() - open
     };
-    let (short, long) = (60.0 * width(3.0, 25.0), width(13.5, 21.0));
+    (60.0 * width(3.0, 25.0), width(13.5, 21.0))
+}
+
+/// What `tables` says about the window, it must say of this model: the widths named in the note of
+/// `window_open` are recomputed here.
+#[test]
+fn the_note_on_the_window_tells_the_truth() {
+    let (short, long) = window_widths();
     println!("window: {short:.0} min for 3 h at 25 °C, {long:.1} h for 13.5 h at 21 °C");
     let note = &table::get("defaults")
         .unwrap()

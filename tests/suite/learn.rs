@@ -84,8 +84,8 @@ fn median(mut v: Vec<f64>) -> f64 {
 }
 
 /// What a thousand simulated logs of so many rows come to.
-struct Outcome {
-    median_error: f64,
+pub struct Outcome {
+    pub median_error: f64,
     coverage: f64,
 }
 
@@ -116,6 +116,13 @@ fn simulate(seed: u64, rows: u64, draw: impl Fn(&mut Noise) -> [f64; 3]) -> Outc
         median_error: median(errors),
         coverage: f64::from(inside) / 1000.0,
     }
+}
+
+/// Logs of so many rows from kitchens drawn from the prior.
+pub fn kitchens_from_the_prior(rows: u64) -> Outcome {
+    simulate(100 + rows, rows, |noise| {
+        std::array::from_fn(|_| noise.normal())
+    })
 }
 
 fn sign(noise: &mut Noise) -> f64 {
