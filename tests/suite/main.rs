@@ -14,6 +14,8 @@ mod cli_learn;
 #[cfg(feature = "cli")]
 mod cli_plan;
 mod conduction;
+#[cfg(all(feature = "json", feature = "learn"))]
+mod corpus;
 mod doubts;
 mod embed;
 mod endpoints;
@@ -37,6 +39,7 @@ mod plan;
 mod printed;
 #[cfg(feature = "cli")]
 mod program;
+mod properties;
 #[cfg(feature = "learn")]
 mod rate_fits;
 #[cfg(feature = "cli")]
