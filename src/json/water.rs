@@ -179,6 +179,9 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
             "rest_room_c (--rest-room) is the room of a rest: give rest_h (--rest) too, or neither",
         ));
     }
+    // Without masses nothing else looks at them.
+    optional_celsius(request.tap_c, "tap_c (--tap)")?;
+    ice_temperature(request)?;
     let mut notes = Vec::new();
     let mut refused = Vec::new();
     let sum_rule = or_refused(sum_rule(request, &mut notes), &mut refused)?;
