@@ -20,7 +20,12 @@ use proptest::prelude::*;
 
 /// So many random inputs a property.
 fn cases(count: u32) -> ProptestConfig {
-    ProptestConfig::with_cases(count)
+    let config = ProptestConfig::with_cases(count);
+    // Where a property fails, a smaller input is looked for, but not for hours.
+    ProptestConfig {
+        max_shrink_iters: 200,
+        ..config
+    }
 }
 
 fn c(celsius: f64) -> Temperature {

@@ -2,6 +2,7 @@
 
 use super::{c, cases, close, is_one_line};
 use pointage::heat::capacities::HeatCapacities;
+use pointage::learn::engine::Estimate;
 use pointage::learn::friction::{FrictionReport, Method, Mix, MixedIn, friction};
 use pointage::learn::rate_fit::{Law, RateFit, Speed, Transform, fit_rate};
 use pointage::units::{Mass, Percent};
@@ -208,9 +209,9 @@ fn transform() -> impl Strategy<Value = Transform> {
     prop::sample::select(vec![Transform::None, Transform::Sqrt])
 }
 
-/// The law at 14 temperatures from 4 to about 40 °C; each speed off by a share, the same for all where `scatter` is 0.
+/// The law at 14 temperatures from 4 to about 44 °C, so that a fall is seen; each speed off by a share, the same for all where `scatter` is 0.
 fn points(law: Law, p: &[f64], scatter: &[f64]) -> Vec<Speed> {
-    let at = |i: usize| 4.0 + 2.75 * i as f64;
+    let at = |i: usize| 4.0 + 3.1 * i as f64;
     let speed = |i: usize| Speed {
         temperature: c(at(i)),
         rate: law.rate(p, at(i)) * (1.0 + scatter.get(i).copied().unwrap_or(0.0)),
@@ -239,6 +240,36 @@ fn errors(fit: &RateFit) -> Vec<f64> {
         .collect()
 }
 
+/// The values are those of the fit, up to `MINIMUM` and a hundredth of their error: along a valley of which the points
+/// tell little the place is loose, and the error says so. Nothing is asked of one that they do not tell.
+fn same_fit(fit: &RateFit, values: &[f64]) -> bool {
+    let fitted = &fit.report.estimates;
+    let scale = |i: usize| {
+        if fit.law.parameters()[i].ends_with("_c") {
+            10.0
+        } else {
+            values[i].abs()
+        }
+    };
+    (0..values.len()).all(|i| {
+        let error = fitted[i].standard_error;
+        error.is_none_or(|e| (fitted[i].value - values[i]).abs() <= MINIMUM * scale(i) + 0.01 * e)
+    })
+}
+
+/// True where the points tell every parameter to a tenth of it, or to a kelvin.
+fn is_told(fit: &RateFit) -> bool {
+    let told = |(i, e): (usize, &Estimate)| {
+        let scale = if fit.law.parameters()[i].ends_with("_c") {
+            10.0
+        } else {
+            e.value.abs()
+        };
+        e.standard_error.is_some_and(|error| error < 0.1 * scale)
+    };
+    fit.report.stop.converged() && fit.report.estimates.iter().enumerate().all(told)
+}
+
 /// A minimum is flat: where it lies is known to the root of a rounding, 1e-8, times what little the points tell some
 /// parameters apart.
 const MINIMUM: f64 = 1e-5;
@@ -262,6 +293,27 @@ proptest! {
             prop_assert!(close(relative.relative_rate(c(18.0)).unwrap(), ratio, 10.0 * MINIMUM));
         }
     }
+}
+
+// Where a curve does not fit, a search is made of it: fewer of these.
+proptest! {
+    #![proptest_config(cases(12))]
+
+    /// Every point twice: the law stays, and each variance is `(n - k)/(2n - k)` of what it was.
+    #[test]
+    fn every_point_twice_halves_the_variance((law, truth) in law(), transform in transform(), scatter in prop::collection::vec(-0.03..0.03f64, 14)) {
+        let points = points(law, &truth, &scatter);
+        let twice: Vec<Speed> = points.iter().chain(&points).copied().collect();
+        let (one, two) = (fit_rate(&points, law, transform).unwrap(), fit_rate(&twice, law, transform).unwrap());
+        prop_assume!(one.report.stop.converged() && two.report.stop.converged());
+        prop_assert!(same_fit(&one, &two.report.values()));
+        prop_assume!(is_told(&one));
+        let (n, k) = (points.len() as f64, truth.len() as f64);
+        let share = ((n - k) / (2.0 * n - k)).sqrt();
+        for (one, two) in errors(&one).iter().zip(&errors(&two)) {
+            prop_assert!(close(*two, share * one, 1e-3), "{} for {}", two, share * one);
+        }
+    }
 
     /// The order of the points and the unit of the speed say nothing about the law: in another unit the rate is in
     /// that unit (`b` of the square-root law in its root) and everything else stays.
@@ -276,31 +328,17 @@ proptest! {
         let other: Vec<Speed> = order.iter().map(|&i| Speed { rate: unit * points[i].rate, ..points[i] }).collect();
         let other = fit_rate(&other, law, transform).unwrap();
         let by = if law == Law::SquareRoot { unit.sqrt() } else { unit };
-        let mut expected = fit.report.values();
-        expected[0] *= by;
-        prop_assert!(same_values(law, &other.report.values(), &expected, MINIMUM), "{:?} for {:?}", other.report.values(), expected);
-        let mut expected = errors(&fit);
-        let other = errors(&other);
-        prop_assert_eq!(other.len(), expected.len());
-        if let Some(first) = expected.first_mut() {
-            *first *= by;
-        }
-        // The slopes at the minimum are those of a place known to MINIMUM.
-        prop_assert!(other.iter().zip(&expected).all(|(a, b)| close(*a, *b, 1e-3)), "{:?} for {:?}", other, expected);
-    }
-
-    /// Every point twice: the law stays, and each variance is `(n - k)/(2n - k)` of what it was.
-    #[test]
-    fn every_point_twice_halves_the_variance((law, truth) in law(), transform in transform(), scatter in prop::collection::vec(-0.03..0.03f64, 14)) {
-        let points = points(law, &truth, &scatter);
-        let twice: Vec<Speed> = points.iter().chain(&points).copied().collect();
-        let (one, two) = (fit_rate(&points, law, transform).unwrap(), fit_rate(&twice, law, transform).unwrap());
-        prop_assume!(one.report.stop.converged() && two.report.stop.converged());
-        prop_assert!(same_values(law, &two.report.values(), &one.report.values(), MINIMUM));
-        let (n, k) = (points.len() as f64, truth.len() as f64);
-        let share = ((n - k) / (2.0 * n - k)).sqrt();
-        for (one, two) in errors(&one).iter().zip(&errors(&two)) {
-            prop_assert!(close(*two, share * one, 1e-3), "{} for {}", two, share * one);
+        let mut values = other.report.values();
+        values[0] /= by;
+        prop_assert!(same_fit(&fit, &values), "{:?} for {:?}", values, fit.report);
+        // The sum of squares is flat there.
+        let squares = if transform == Transform::Sqrt { unit } else { unit * unit };
+        prop_assert!(close(other.report.rss / squares, fit.report.rss, 1e-6));
+        if is_told(&fit) {
+            let mut found = errors(&other);
+            found[0] /= by;
+            // The slopes at the minimum are those of a place known to MINIMUM.
+            prop_assert!(found.iter().zip(&errors(&fit)).all(|(a, b)| close(*a, *b, 1e-3)), "{:?} for {:?}", found, fit.report);
         }
     }
 
@@ -324,13 +362,13 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(cases(24))]
+    #![proptest_config(cases(8))]
 
     /// Every round is counted, the same seed gives the same rounds, and seeds that follow each other share all but
     /// one; points on the curve leave nothing to draw from.
     #[test]
     fn rounds_are_counted_and_repeat(
-        (law, truth) in law(), scatter in prop::collection::vec(-0.03..0.03f64, 14), rounds in 1..30_u32, seed in any::<u64>(),
+        (law, truth) in law(), scatter in prop::collection::vec(-0.03..0.03f64, 14), rounds in 1..16_u32, seed in any::<u64>(),
     ) {
         let points_of = |scatter: &[f64]| points(law, &truth, scatter);
         let points = points_of(&scatter);

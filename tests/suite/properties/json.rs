@@ -243,15 +243,26 @@ proptest! {
         let first = answer(&request.to_string())?;
         prop_assume!(first.get("error").is_none());
         let mut larger = request.clone();
-        larger["total_g"] = json!(times * request["total_g"].as_f64().unwrap());
+        let total = request["total_g"].as_f64().unwrap();
+        larger["total_g"] = json!(times * total);
         let larger = answer(&larger.to_string())?;
         for key in ["ice_g", "tap_g"] {
             let (a, b) = (first[key].as_f64().unwrap(), larger[key].as_f64().unwrap());
-            // The share of either is a difference of two numbers of the size of the whole.
-            prop_assert!((times * a - b).abs() < 1e-12 * times * request["total_g"].as_f64().unwrap(), "{} {}", a, b);
+            // Answers are written to nine decimals; the share of either is a difference of two numbers of its size.
+            let off = (1.0 + times) * 1e-9 + 1e-12 * times * total;
+            prop_assert!((times * a - b).abs() < off, "{} {}", a, b);
         }
         let sum = first["ice_g"].as_f64().unwrap() + first["tap_g"].as_f64().unwrap();
-        prop_assert!(close(sum, request["total_g"].as_f64().unwrap(), 1e-12));
+        prop_assert!((sum - total).abs() < 2e-9 + 1e-12 * total, "{} for {}", sum, total);
+    }
+
+    /// A number is written to nine decimals, or to its last digit where that comes sooner, and read back.
+    #[test]
+    fn a_number_is_written_to_nine_decimals(x in prop_oneof![-1e3..1e3f64, -1e18..1e18f64, prop::num::f64::NORMAL]) {
+        let mut line = Vec::new();
+        pointage::json::append_number(&mut line, x);
+        let back: f64 = String::from_utf8(line).unwrap().parse().unwrap();
+        prop_assert!((back - x).abs() <= 5.1e-10 + 1e-15 * x.abs(), "{} for {}", back, x);
     }
 
     /// The dose for a time is ripe at that time: one question answers the other. A time is found to 1e-6 or better;

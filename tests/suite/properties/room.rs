@@ -50,7 +50,7 @@ proptest! {
         for (h, t) in &knots {
             text += &match form {
                 1 => format!("{t},{h}\n"),
-                2 => format!("{h}, \"door open, so\", {t} \r\n"),
+                2 => format!("{h},\"door open, so\", {t} \r\n"),
                 _ => format!("{h},{t}\n"),
             };
         }
@@ -62,14 +62,19 @@ proptest! {
 
     /// Rows out of their order are refused, with the line.
     #[test]
-    fn a_record_that_goes_back_is_refused(knots in knots(), at in 0..11_usize) {
+    fn a_record_that_goes_back_is_refused(
+        knots in knots(), at in 0..11_usize, end in prop::sample::select(vec!["\n", "\r\n"]), remarks in 0..3_usize,
+    ) {
         prop_assume!(knots.len() > 1);
         let at = at % (knots.len() - 1);
         let mut rows: Vec<String> = knots.iter().map(|(h, t)| format!("{h},{t}")).collect();
         rows.swap(at, at + 1);
-        let error = Ambient::from_csv(&format!("hours,temperature_c\n{}\n", rows.join("\n"))).unwrap_err();
+        let remarks = format!("# a remark{end}{end}").repeat(remarks);
+        // The remarks stand before the row at fault, as they may.
+        rows[at + 1] = format!("{remarks}{}", rows[at + 1]);
+        let error = Ambient::from_csv(&format!("hours,temperature_c{end}{}{end}", rows.join(end))).unwrap_err();
         // The header is line 1; the second of the two is the one that goes back.
-        let place = format!("line {}, column hours", at + 3);
+        let place = format!("line {}, column hours", at + 3 + remarks.matches('\n').count());
         prop_assert!(error.to_string().contains(&place), "{}", error);
     }
 
