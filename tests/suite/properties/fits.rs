@@ -297,7 +297,7 @@ proptest! {
 
 // Where a curve does not fit, a search is made of it: fewer of these.
 proptest! {
-    #![proptest_config(cases(12))]
+    #![proptest_config(cases(8))]
 
     /// Every point twice: the law stays, and each variance is `(n - k)/(2n - k)` of what it was.
     #[test]

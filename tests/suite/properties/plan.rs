@@ -270,7 +270,7 @@ fn out(plan: &Plan) -> f64 {
 }
 
 proptest! {
-    #![proptest_config(cases(32))]
+    #![proptest_config(cases(24))]
 
     /// Any bake from any hour, with every detail or none: a sound plan that meets its anchor, or one good reason.
     #[test]
