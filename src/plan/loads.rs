@@ -65,7 +65,7 @@ pub(super) fn first(line: &Line<'_>, bulked: &Bulked, first: f64) -> Result<Slot
         Error::unreachable(
             "the end of the proof",
             "in three weeks the pieces do not get there",
-            "proof in a warmer place (proof_c) or use more yeast",
+            "proof in a warmer place (proof_c; above 40 °C in a cooler one) or use more yeast",
         )
     })?;
     let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;

@@ -348,7 +348,7 @@ impl Line<'_> {
                 Error::unreachable(
                     "the end of the bulk",
                     format!("in three weeks at {cold:.1} °C the dough does not get there"),
-                    "bulk in a warmer place (bulk_c), use more yeast, or set bulk_min",
+                    "bulk in a warmer place (bulk_c; above 40 °C in a cooler one), use more yeast, or set bulk_min",
                 )
             })?,
         };
