@@ -36,8 +36,8 @@ pub fn calendar(told: Told<'_>, before: Duration) -> String {
     folded(&calendar.to_string())
 }
 
-/// With lines of at most 75 bytes, as RFC 5545 (3.1) has it: the writer counts the blank of a folded line beside
-/// them.
+/// With lines of at most 75 bytes, as RFC 5545 (3.1) has it: the writer forgets the blank before a last part of just
+/// as many.
 fn folded(text: &str) -> String {
     const LONGEST: usize = 75;
     let mut out = String::with_capacity(text.len());
