@@ -16,7 +16,6 @@ impl<'t> Rows<'t> {
         // Spreadsheets put a byte order mark in front.
         let text = text.trim_start_matches('\u{feff}');
         let mut reader = csv::ReaderBuilder::new()
-            .trim(csv::Trim::All)
             .comment(Some(b'#'))
             .flexible(true)
             .from_reader(text.as_bytes());
@@ -24,12 +23,13 @@ impl<'t> Rows<'t> {
             .headers()
             .map_err(|e| Error::malformed(e.to_string()).at("line 1"))?
             .clone();
-        let rows = Self {
+        let mut rows = Self {
             text,
             reader,
             header,
         };
         ends_with_its_line(&rows.header, rows.line_of(&rows.header))?;
+        rows.header.trim();
         Ok(rows)
     }
 
@@ -54,7 +54,10 @@ impl Iterator for Rows<'_> {
             Ok(false) => None,
             Ok(true) => {
                 let line = self.line_of(&record);
-                Some(ends_with_its_line(&record, line).map(|()| (line, record)))
+                let ends = ends_with_its_line(&record, line);
+                // Not before: a line break at the end of a cell would be trimmed away.
+                record.trim();
+                Some(ends.map(|()| (line, record)))
             }
             Err(e) => Some(Err(Error::malformed(e.to_string()))),
         }
@@ -101,6 +104,9 @@ mod tests {
             ("a,b\n3,\"4\n5,\"6\"\n", 2),
             ("a,b\r\n3,\"4\r\n5,6\r\n", 2),
             ("# x\na,\"b\n3,4\n", 2),
+            ("a,b\n1,2\n3,\"\n5,6\n", 3),
+            ("a,b\n1,\"\n3,4\n5,\"\n", 2),
+            ("a,b\n1,\"2\n", 2),
         ] {
             let said = told(text);
             let wanted = format!("line {line}: a quote opens and does not close on its line");

@@ -31,7 +31,8 @@ const TOLD: usize = 20;
 ///
 /// A column is named as the key of --json, with a plain number in its unit (at_c, dose_percent, for_h), or
 /// as the flag, with values as on the command line (at, dose, for). An empty cell leaves the value out. A
-/// column id goes into the answer as it is. Without --command, a column command names that of each row.
+/// column id goes into the answer as it is. Without --command, a column command names that of each row. A row is
+/// one line: a quote that stays open costs its own row and no other.
 #[derive(clap::Args)]
 #[command(after_help = "\
 The answer has a row for each row, in their order: the numbers that --json prints, and for a row without \

@@ -307,6 +307,24 @@ pub(super) mod tests {
     use crate::learn::log::{Bake, Place};
     use crate::units::Temperature;
 
+    /// Each by its own name, as a file of learnt numbers has it.
+    #[test]
+    fn values_stand_at_the_places_of_their_names() {
+        for (j, name) in NAMES
+            .iter()
+            .enumerate()
+            .take(JOINT)
+            .filter(|&(j, _)| j != TILT)
+        {
+            let text = format!(
+                "format = 1\nid = \"k\"\ntitle = \"t\"\nobserved = \"o\"\nsource = \"s\"\nlocus = \"l\"\nstanding = \"derived\"\n[values.{name}]\nvalue = 1.75\nlog_sd = 0.1\n"
+            );
+            let table = crate::table::parse(&text).unwrap();
+            let p = Parameters::shipped().unwrap().with_table(&table).unwrap();
+            assert_eq!(value_of(&p, j), 1.75, "{name}");
+        }
+    }
+
     /// The shipped numbers as if a log had taught some of them together.
     pub fn learned_together() -> Parameters {
         let p = Parameters::shipped().unwrap();
