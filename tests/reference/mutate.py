@@ -6,7 +6,8 @@ time, and runs the tests that reach the place until one fails; reports for each 
 
 All faults are built at once and an environment variable says which one is active: see `mutants/`. DIR keeps
 the build and `log.jsonl`, a line a fault; started again it goes on from there: caught faults stay caught, the
-others meet the tests that they have not met. Those that nothing notices are printed with the reason that stands in
+others meet the tests that they have not met. A test is known by its name: after a change to one, take the
+lines of what it shall notice out of the log. Those that nothing notices are printed with the reason that stands in
 mutants/SURVIVORS.md, or with none. As in perturb_data.py, copies of the program's own output do not
 count; nor do the examples in the documentation, which stand in no test binary.
 Needs Linux, Python 3.11, cargo and cargo-mutants, nothing else. All faults take an hour or two of two cores.
