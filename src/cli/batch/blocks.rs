@@ -176,6 +176,7 @@ fn lines(bytes: &[u8]) -> u64 {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
