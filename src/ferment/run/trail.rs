@@ -159,19 +159,22 @@ mod tests {
     use crate::ambient::Ambient;
     use crate::ferment::{Composition, Inoculum, Parameters};
 
-    /// Asked at the hour at which its place jumps, a dough is that of the moment before, as when it is followed up
-    /// to there; whether or not it has been followed further already.
-    #[test]
-    fn at_a_jump_of_its_place_a_dough_is_that_of_before() {
-        let p = Parameters::shipped().unwrap();
+    fn dough(p: &Parameters) -> Fermentation<'_> {
         let lean = Composition::lean(62.0, 1.8);
         let medium = p.effects.medium(&lean).unwrap();
         let yeast = Inoculum {
             added: 1.0,
             carried: 0.0,
         };
-        let ferment =
-            Fermentation::new(&p.kinetics, medium, p.space.of(&lean, 0.0), yeast).unwrap();
+        Fermentation::new(&p.kinetics, medium, p.space.of(&lean, 0.0), yeast).unwrap()
+    }
+
+    /// Asked at the hour at which its place jumps, a dough is that of the moment before, as when it is followed up
+    /// to there; whether or not it has been followed further already.
+    #[test]
+    fn at_a_jump_of_its_place_a_dough_is_that_of_before() {
+        let p = Parameters::shipped().unwrap();
+        let ferment = dough(&p);
         let room = Ambient::steps(&[(0.0, 20.0), (5.0, 26.0)]).unwrap();
         let course = Course::of_room(&room, 0.0);
         let start = ferment.start();
@@ -193,14 +196,7 @@ mod tests {
     #[test]
     fn nothing_is_followed_beyond_three_weeks() {
         let p = Parameters::shipped().unwrap();
-        let lean = Composition::lean(62.0, 1.8);
-        let medium = p.effects.medium(&lean).unwrap();
-        let yeast = Inoculum {
-            added: 1.0,
-            carried: 0.0,
-        };
-        let ferment =
-            Fermentation::new(&p.kinetics, medium, p.space.of(&lean, 0.0), yeast).unwrap();
+        let ferment = dough(&p);
         let room = Ambient::steps(&[(0.0, -10.0), (LONGEST_H, 30.0)]).unwrap();
         let course = Course::of_room(&room, 0.0);
         let mut trail = Trail::new(&ferment, &ferment.start(), &course);
