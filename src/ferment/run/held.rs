@@ -58,7 +58,7 @@ impl<'k> Held<'k> {
     }
 
     /// The same with other kinetics, for a range: their curves, where they are not its own, are taken to
-    /// 1e-10 of the rate at 30 °C. `None` also where their rate law refuses the temperature.
+    /// 1e-10 of the rate at 30 °C, before a tilt. `None` also where their rate law refuses the temperature.
     #[must_use]
     pub fn hours_until_gas_with(&self, kinetics: &Kinetics, gas: f64) -> Option<f64> {
         let rates = if kinetics.shares_curves_with(self.kinetics) {
