@@ -169,19 +169,22 @@ impl Error {
         matches!(self.root(), Self::Unreachable { .. })
     }
 
-    pub(crate) fn malformed(why: impl Into<String>) -> Self {
+    /// Input that cannot be read, and why.
+    pub fn malformed(why: impl Into<String>) -> Self {
         Self::Malformed {
             why: one_line(why.into()),
         }
     }
 
-    pub(crate) fn contradiction(why: impl Into<String>) -> Self {
+    /// Inputs that do not go together, and what to do.
+    pub fn contradiction(why: impl Into<String>) -> Self {
         Self::Contradiction {
             why: one_line(why.into()),
         }
     }
 
-    pub(crate) fn unreachable(
+    /// An aim that is not met, and what would help.
+    pub fn unreachable(
         aim: impl Into<String>,
         why: impl Into<String>,
         remedy: impl Into<String>,
@@ -194,14 +197,15 @@ impl Error {
     }
 
     /// A row of a CSV text that is longer or shorter than its header.
-    pub(crate) fn cells(have: u64, need: u64) -> Self {
+    pub fn cells(have: u64, need: u64) -> Self {
         let cells = if have == 1 { "cell" } else { "cells" };
         Self::malformed(format!(
             "{have} {cells} where the header has {need}; add or remove commas"
         ))
     }
 
-    pub(crate) fn text(what: &str, input: &str, expected: &str) -> Self {
+    /// A value that is not written as `expected`.
+    pub fn text(what: &str, input: &str, expected: &str) -> Self {
         Self::Text {
             what: what.into(),
             input: echo(input),
@@ -210,7 +214,7 @@ impl Error {
     }
 
     /// Refuses a name that is not in `known`, and offers the nearest.
-    pub(crate) fn unknown_name<'a>(
+    pub fn unknown_name<'a>(
         what: &str,
         name: &str,
         known: impl IntoIterator<Item = &'a str>,
@@ -250,7 +254,7 @@ fn one_line(text: String) -> String {
 
 /// A number without the digits that a conversion of units leaves behind (204.44444444444446), and with an
 /// exponent where it would be long.
-pub(crate) fn shown(value: f64) -> String {
+pub fn shown(value: f64) -> String {
     let rounded = (value * 1e6).round() / 1e6;
     if value != 0.0 && (rounded == 0.0 || value.abs() >= 1e15) {
         format!("{value:e}")
@@ -263,7 +267,7 @@ pub(crate) fn shown(value: f64) -> String {
 const MOST_SHOWN: usize = 60;
 
 /// Text of an input for a message: a long one is cut, so that the message stays one readable line.
-pub(crate) fn echo(text: &str) -> String {
+pub fn echo(text: &str) -> String {
     let mut shown: String = text.chars().take(MOST_SHOWN).collect();
     if shown.len() < text.len() {
         shown.push('…');
@@ -273,7 +277,7 @@ pub(crate) fn echo(text: &str) -> String {
 
 /// The words of another library about an input, one line; it may repeat the input at any length and place,
 /// so that the middle of a long one is cut out.
-pub(crate) fn words_of(error: impl std::fmt::Display) -> String {
+pub fn words_of(error: impl std::fmt::Display) -> String {
     let words = error.to_string();
     let words: Vec<char> = words
         .split_whitespace()
@@ -289,13 +293,7 @@ pub(crate) fn words_of(error: impl std::fmt::Display) -> String {
 }
 
 /// Refuses a number that is not finite or not in `low..=high`.
-pub(crate) fn check(
-    what: &str,
-    value: f64,
-    low: f64,
-    high: f64,
-    unit: &'static str,
-) -> Result<f64> {
+pub fn check(what: &str, value: f64, low: f64, high: f64, unit: &'static str) -> Result<f64> {
     if !value.is_finite() {
         return Err(Error::NotFinite { what: what.into() });
     }

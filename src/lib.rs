@@ -28,8 +28,6 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod ambient;
-#[cfg(feature = "capi")]
-pub mod capi;
 pub mod error;
 pub mod ferment;
 pub mod formula;
@@ -37,8 +35,6 @@ pub mod guide {
     #![doc = include_str!("guide.md")]
 }
 pub mod heat;
-#[cfg(feature = "json")]
-pub mod json;
 #[cfg(feature = "learn")]
 pub mod learn;
 pub mod plan;

@@ -161,7 +161,6 @@ impl Value {
 
 /// How well a value is known.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
 pub enum Uncertainty {
     /// One standard error, in the unit of the value.
     StandardError(f64),

@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use pointage::json::call;
+use pointage_api::call;
 
 fuzz_target!(|text: &str| {
     let answer = call(text);

@@ -83,7 +83,7 @@ impl<'a> Course<'a> {
     }
 
     /// The temperature of a dough that is held, °C.
-    pub(crate) fn held_at(&self) -> Option<f64> {
+    pub fn held_at(&self) -> Option<f64> {
         match self.kind {
             CourseKind::Held(t) => Some(t),
             CourseKind::Room { .. } => None,

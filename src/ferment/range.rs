@@ -165,7 +165,7 @@ impl Neighbourhood {
     }
 
     /// [`range`](Self::range) for whoever has the answer with no parameter moved.
-    pub(crate) fn range_about(
+    pub fn range_about(
         &self,
         middle: f64,
         end: EndPoint,

@@ -41,6 +41,9 @@ use crate::heat::body::Place;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use std::time::Duration;
 
+/// A market baker's poolish loaves: a bake file to start from, and the demo of the program.
+pub const DEMO: &str = include_str!("../../data/demo/market-poolish.toml");
+
 /// Largest bake file that is read, bytes.
 const MAX_BYTES: usize = 1 << 20;
 

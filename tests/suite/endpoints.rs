@@ -135,7 +135,6 @@ pub fn poolish_fit() -> PoolishFit {
 }
 
 /// How many recipes stand behind biga, sponge and final proof.
-#[cfg(feature = "cli")]
 pub fn recipes_behind() -> [usize; 3] {
     let p = Parameters::shipped().unwrap();
     [

@@ -119,7 +119,6 @@ fn simulate(seed: u64, rows: u64, draw: impl Fn(&mut Noise) -> [f64; 3]) -> Outc
 }
 
 /// Logs of so many rows from kitchens drawn from the prior.
-#[cfg(feature = "cli")]
 pub fn kitchens_from_the_prior(rows: u64) -> Outcome {
     simulate(100 + rows, rows, |noise| {
         std::array::from_fn(|_| noise.normal())

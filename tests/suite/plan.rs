@@ -1094,23 +1094,6 @@ fn what_is_left_out_or_made_up_is_told() {
     assert!(said(&sooner, 9.0).1.contains(record));
 }
 
-/// The time of a bulk in the cold is all of it.
-#[cfg(feature = "json")]
-#[test]
-fn a_bulk_in_the_cold_is_compared_whole() {
-    use pointage::plan::{Condition, compare};
-    let p = shipped();
-    let (bake, places) = demo(COLD_BULK);
-    let anchor = Anchor::FirstOut(7.0);
-    let rooms = compare(&bake, &places, anchor, &p, Condition::Room, &[21.0, 22.0]).unwrap();
-    let answer = pointage::json::compare::compare(Condition::Room, &rooms, &|h| h);
-    for (row, compared) in answer.rows.iter().zip(&rooms) {
-        let plan = compared.plan.as_ref().unwrap();
-        let whole = stage(plan, "divide").start_h - stage(plan, "mix").end_h;
-        assert!((row.bulk_h.unwrap() - whole).abs() < 1e-9 && whole > 10.0);
-    }
-}
-
 /// The end of a bulk is uncertain by a factor of the time since the mix, and what follows by the clock moves
 /// with it.
 #[test]

@@ -4,8 +4,6 @@
 mod body;
 #[cfg(feature = "learn")]
 mod fits;
-#[cfg(feature = "json")]
-mod json;
 #[cfg(feature = "learn")]
 mod learn;
 mod loss;

@@ -1,0 +1,46 @@
+//! The answer of `adjust`: the plan before and after what was measured.
+
+use super::plan::{PlanAnswer, plan};
+use pointage::error::Result;
+use pointage::plan::Adjusted;
+use pointage::plan::bake::Bake;
+use serde::Serialize;
+
+/// Both plans under the keys of `plan`, their times in text or as `T`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct AdjustAnswer<T = String> {
+    /// As it was.
+    pub before: PlanAnswer<T>,
+    /// As it is now.
+    pub after: PlanAnswer<T>,
+    /// What changed, a line for each measurement.
+    pub changes: Vec<String>,
+    /// What to do.
+    pub advice: Vec<String>,
+    /// When the dough comes out of the cold because it is done there before its time.
+    pub out_of_cold: Option<T>,
+    /// What to look out for now.
+    pub warnings: Vec<String>,
+}
+
+/// The answer for an adjusted plan; `clock` writes an hour of the plan's clock, or leaves it as the number
+/// it is.
+///
+/// # Errors
+/// Only what a plan from [`adjust`](pointage::plan::adjust) cannot bring about.
+pub fn adjust<T>(
+    bake: &Bake,
+    adjusted: &Adjusted,
+    clock: &dyn Fn(f64) -> T,
+) -> Result<AdjustAnswer<T>> {
+    Ok(AdjustAnswer {
+        before: plan(bake, &adjusted.before, clock)?,
+        after: plan(bake, &adjusted.after, clock)?,
+        changes: adjusted.changes.clone(),
+        advice: adjusted.advice.clone(),
+        out_of_cold: adjusted.out_of_cold_h.map(clock),
+        warnings: adjusted.after.warnings.clone(),
+    })
+}

@@ -1,0 +1,259 @@
+//! Questions about the day of a bake: `plan`, `adjust` and `compare`.
+
+use super::Answered;
+use super::bake::bake;
+use super::date::Calendar;
+use crate::adjust::{self as json_adjust, AdjustAnswer};
+use crate::compare::{self as json_compare, CompareAnswer};
+use crate::plan::{self as json_plan, PlanAnswer};
+use crate::{OwnNumbers, Rooms};
+use pointage::error::{Error, Result};
+use pointage::ferment::Parameters;
+use pointage::plan::bake::Bake;
+use pointage::plan::{self, Anchor, Detail, Measured, Places, Reading, Vary};
+use pointage::units::ClockTime;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+
+/// A request about a plan: what they all carry, and what is this one's own.
+macro_rules! request {
+    ($(#[$about:meta])* $name:ident { $($own:tt)* }) => {
+        $(#[$about])*
+        ///
+        /// Exactly one hour is fixed: `first_out`, `last_out`, `start_at` or `mix_at`. With `date` and
+        /// `utc_offset` the times of the answer are texts (RFC 3339), without them numbers: hours since
+        /// midnight of the day of the fixed hour.
+        #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+        #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+        #[serde(deny_unknown_fields, default)]
+        pub(in crate) struct $name {
+            /// The bake: the text of its file (TOML).
+            bake_toml: Option<String>,
+            /// The bake as an object with the keys of its file, in place of the text.
+            bake: Option<Map<String, Value>>,
+            /// The records of rooms that the bake names in `room_record`, each as pairs of hour and °C with
+            /// straight lines between them. Hour 0 is that of `room_record_from`, or, without it, midnight
+            /// of the day of the fixed hour.
+            #[serde(deserialize_with = "crate::null_is_usual")]
+            #[cfg_attr(feature = "schema", schemars(with = "Option<Rooms>"))]
+            rooms: Rooms,
+            /// The first load leaves the oven, such as `07:30`.
+            first_out: Option<String>,
+            /// The last load leaves the oven.
+            last_out: Option<String>,
+            /// Work begins: the preferment is mixed, or without one the dough.
+            start_at: Option<String>,
+            /// The dough is mixed.
+            mix_at: Option<String>,
+            /// Day of that hour, such as `2026-11-28`.
+            date: Option<String>,
+            /// What the clock of the answer is ahead of UTC, such as `+01:00`.
+            utc_offset: Option<String>,
+            /// Own numbers: the text of a parameter file, such as `learn` writes; the shipped ones without it.
+            params_toml: Option<String>,
+            $($own)*
+        }
+
+        impl $name {
+            fn read(&self) -> Answered<Asked> {
+                let bake = bake(self.bake_toml.as_deref(), self.bake.as_ref())?;
+                let (clock, anchor) = anchor([
+                    &self.first_out,
+                    &self.last_out,
+                    &self.start_at,
+                    &self.mix_at,
+                ])?;
+                Ok(Asked {
+                    calendar: calendar(clock, self.date.as_deref(), self.utc_offset.as_deref())?,
+                    places: places(&bake, &self.rooms)?,
+                    own: OwnNumbers::of_request(
+                        self.params_toml.as_deref(),
+                        &Parameters::shipped()?,
+                    )?,
+                    anchor,
+                    bake,
+                })
+            }
+        }
+    };
+}
+
+request! {
+    /// A bake and the one hour that is fixed.
+    PlanRequest {}
+}
+
+request! {
+    /// A bake that is under way, and what was measured of it.
+    AdjustRequest {
+        /// What was measured or seen, and when: `mix 27.4C 04:52`, `bulk rise 1.6 06:00` (in a
+        /// straight-sided jar, against the dough off the mixer), `preferment ripe 04:10` (`unripe`, `past`).
+        #[serde(deserialize_with = "crate::null_is_usual")]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<String>>"))]
+        measured: Vec<String>,
+    }
+}
+
+request! {
+    /// A bake and a condition that varies.
+    CompareRequest {
+        /// The condition (`room`, `dough`, `flour`, `tap` in °C, `yeast` in % at the mix) and its span:
+        /// `room=18..26`, or with a step `room=18..26..2`.
+        vary: Option<String>,
+    }
+}
+
+/// A question read: everything that planning needs.
+struct Asked {
+    bake: Bake,
+    places: Places,
+    anchor: Anchor,
+    calendar: Option<Calendar>,
+    own: Option<OwnNumbers>,
+}
+
+/// A time of an answer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(untagged)]
+pub(crate) enum When {
+    /// RFC 3339, when the request has `date` and `utc_offset`.
+    Dated(String),
+    /// Else hours since midnight of the day of the fixed hour.
+    Hours(f64),
+}
+
+impl Asked {
+    fn parameters(&self) -> Result<Parameters> {
+        match &self.own {
+            Some(own) => Ok(own.parameters.clone()),
+            None => Parameters::shipped(),
+        }
+    }
+
+    fn when(&self, hour: f64) -> When {
+        match &self.calendar {
+            Some(calendar) => When::Dated(calendar.rfc3339(hour)),
+            None => When::Hours(hour),
+        }
+    }
+
+    /// Says whose numbers they are.
+    fn tell(&self, notes: &mut Vec<String>) {
+        notes.extend(self.own.as_ref().map(OwnNumbers::note));
+    }
+}
+
+/// All but the course of each stage, which the answer has no place for.
+const DETAIL: Detail = Detail {
+    ranges: true,
+    reasons: true,
+    trace: false,
+    cores: true,
+};
+
+pub(super) fn plan(request: &PlanRequest) -> Answered<PlanAnswer<When>> {
+    let asked = request.read()?;
+    let p = asked.parameters()?;
+    let plan = plan::plan_with(&asked.bake, &asked.places, asked.anchor, &p, DETAIL)?;
+    let mut answer = json_plan::plan(&asked.bake, &plan, &|h| asked.when(h))?;
+    asked.tell(&mut answer.notes);
+    Ok(answer)
+}
+
+pub(super) fn adjust(request: &AdjustRequest) -> Answered<AdjustAnswer<When>> {
+    let asked = request.read()?;
+    let p = asked.parameters()?;
+    let Asked { bake, places, .. } = &asked;
+    let plan = plan::plan(bake, places, asked.anchor, &p)?;
+    let measured: Vec<Measured> = request
+        .measured
+        .iter()
+        .map(|text| text.parse::<Reading>()?.on(&plan, nearest))
+        .collect::<Result<_>>()
+        .map_err(|e| e.at("measured"))?;
+    let mut adjusted = plan::adjust(bake, places, asked.anchor, &p, &measured)?;
+    asked.tell(&mut adjusted.after.notes);
+    Ok(json_adjust::adjust(bake, &adjusted, &|h| asked.when(h))?)
+}
+
+pub(super) fn compare(request: &CompareRequest) -> Answered<CompareAnswer<When>> {
+    let asked = request.read()?;
+    let p = asked.parameters()?;
+    let Some(text) = &request.vary else {
+        let why = "it is missing; say what varies, such as \"room=18..26\"";
+        return Err(Error::contradiction(why).at("vary").into());
+    };
+    let vary: Vary = text.parse().map_err(|e: Error| e.at("vary"))?;
+    let Asked { bake, places, .. } = &asked;
+    let (condition, values) = (vary.condition, &vary.values);
+    let compared = plan::compare(bake, places, asked.anchor, &p, condition, values)
+        .map_err(|e| e.at("vary"))?;
+    let mut answer = json_compare::compare(condition, &compared, &|h| asked.when(h));
+    asked.tell(&mut answer.notes);
+    Ok(answer)
+}
+
+/// Of the days around, the hour of the plan at which a time of day comes nearest to an expected hour. At a
+/// fixed offset from UTC every day has 24 hours.
+fn nearest(clock: ClockTime, expected: f64) -> Result<f64> {
+    let hour = clock.as_hours();
+    Ok(hour + 24.0 * ((expected - hour) / 24.0).round())
+}
+
+/// The one hour that is fixed.
+fn anchor(
+    [first_out, last_out, start_at, mix_at]: [&Option<String>; 4],
+) -> Result<(ClockTime, Anchor)> {
+    type Fix = fn(f64) -> Anchor;
+    let hours: [(&str, &Option<String>, Fix); 4] = [
+        ("first_out", first_out, Anchor::FirstOut),
+        ("last_out", last_out, Anchor::LastOut),
+        ("start_at", start_at, Anchor::StartAt),
+        ("mix_at", mix_at, Anchor::MixAt),
+    ];
+    let mut given = hours
+        .into_iter()
+        .filter_map(|(key, text, anchor)| Some((key, text.as_ref()?, anchor)));
+    match (given.next(), given.next()) {
+        (Some((key, text, anchor)), None) => {
+            let time: ClockTime = text.parse().map_err(|e: Error| e.at(key))?;
+            Ok((time, anchor(time.as_hours())))
+        }
+        (None, _) => Err(Error::contradiction(
+            "no hour to plan for; give one of first_out, last_out, start_at and mix_at, such as \"first_out\": \"07:30\"",
+        )),
+        (Some(_), Some((key, ..))) => Err(Error::contradiction(
+            "only one hour can be fixed; keep one of first_out, last_out, start_at and mix_at",
+        )
+        .at(key)),
+    }
+}
+
+fn calendar(
+    clock: ClockTime,
+    date: Option<&str>,
+    utc_offset: Option<&str>,
+) -> Result<Option<Calendar>> {
+    match (date, utc_offset) {
+        (None, None) => Ok(None),
+        (Some(date), Some(offset)) => Calendar::new(clock, date, offset).map(Some),
+        (date, _) => {
+            let missing = if date.is_none() { "date" } else { "utc_offset" };
+            let why =
+                "date and utc_offset go together; give both, or neither for an answer in hours";
+            Err(Error::contradiction(why).at(missing))
+        }
+    }
+}
+
+/// The rooms of the bake, with the records of the request.
+fn places(bake: &Bake, rooms: &Rooms) -> Result<Places> {
+    let mut asked = Vec::new();
+    let places = bake.places(|name| {
+        asked.push(name.to_owned());
+        crate::room(rooms, name)
+    })?;
+    crate::no_other_rooms(rooms, &asked)?;
+    Ok(places)
+}

@@ -1,0 +1,378 @@
+//! The answer of `plan`. Its hours are on the plan's clock; the caller, who knows date and zone, turns
+//! them into text.
+
+use super::water::{HeatBalanceAnswer, SumRuleAnswer};
+use pointage::error::Result;
+use pointage::formula::{Role, Stage, pinch};
+use pointage::plan::bake::Bake;
+use pointage::plan::{MixWater, Plan};
+use pointage::units::Mass;
+use serde::Serialize;
+
+/// A plan with its times as clock times in text, or as `T`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct PlanAnswer<T = String> {
+    /// Name of the bake.
+    pub name: String,
+    /// Stages of the first load; each ends when the next begins.
+    pub stages: Vec<StageAnswer<T>>,
+    /// When to fold.
+    pub folds: Vec<T>,
+    /// Loads of the oven.
+    pub loads: Vec<LoadAnswer<T>>,
+    /// The preferment, if there is one.
+    pub preferment: Option<PrefermentAnswer<T>>,
+    /// Water of the dough, by both methods.
+    pub water: PlanWater,
+    /// How many times the preferment among `ingredients` is made: 1, or more when another dough gets its
+    /// part (`also_g`). `preferment_water` and `yeast.preferment` are of all that is made.
+    pub preferment_times: f64,
+    /// Water of the preferment's own mix.
+    pub preferment_water: Option<PlanWater>,
+    /// Yeast, wherever it goes in.
+    pub yeast: YeastAnswer,
+    /// What to weigh.
+    pub ingredients: Vec<PlanIngredient>,
+    /// All dough, g.
+    pub dough_g: f64,
+    /// How far the bulk comes, as a share of doubled.
+    pub bulk_share: f64,
+    /// Core and surface of a bulk too thick to be one temperature.
+    pub cores: Vec<CoreAnswer<T>>,
+    /// When the oven is turned on, where it needs time to heat.
+    pub preheat: Option<T>,
+    /// What moves the times most; empty unless the plan was asked for it.
+    pub reasons: Vec<ReasonAnswer>,
+    /// True when every load enters the oven inside its window.
+    pub feasible: bool,
+    /// What does not fit, in words.
+    pub problem: Option<String>,
+    /// The nearest plan that does, in words.
+    pub nearest: Option<String>,
+    /// What to know.
+    pub notes: Vec<String>,
+    /// What to look out for.
+    pub warnings: Vec<String>,
+}
+
+/// A stage of the first load.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct StageAnswer<T = String> {
+    /// Name.
+    pub name: String,
+    /// Start.
+    pub start: T,
+    /// End.
+    pub end: T,
+    /// When it is likely to end, 10-90 %, not before its start; missing where the clock ends it, or when the plan was not asked
+    /// for it.
+    pub end_range: Option<[T; 2]>,
+    /// Dough at the start, °C.
+    pub dough_start_c: Option<f64>,
+    /// Dough at the end, °C.
+    pub dough_end_c: Option<f64>,
+}
+
+/// A load.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct LoadAnswer<T = String> {
+    /// Counted from 1.
+    pub number: u32,
+    /// Pieces in it.
+    pub pieces: u32,
+    /// Dividing begins.
+    pub divide: T,
+    /// Shaping begins.
+    pub shape: T,
+    /// How long it waits beyond what the first load does, min: in bulk, at rest, in the cold.
+    pub waits_min: [f64; 3],
+    /// Held in the cooler place from and until.
+    pub cooler: Option<[T; 2]>,
+    /// Enters the oven.
+    pub oven_in: T,
+    /// Leaves it.
+    pub oven_out: T,
+    /// Share of the proof's end point on entering.
+    pub ripeness: f64,
+    /// The same of its pieces shaped first and last.
+    pub ripeness_first_and_last: [f64; 2],
+    /// The same of the load, 10-90 %.
+    pub ripeness_range: Option<[f64; 2]>,
+    /// Chance to be past the window on entering, 0 to 1.
+    pub past_chance: Option<f64>,
+    /// Dough on entering, °C.
+    pub dough_c: f64,
+    /// The ripeness lies in the window.
+    pub in_window: bool,
+}
+
+/// A dough at the end of a stage.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct CoreAnswer<T = String> {
+    /// The stage.
+    pub stage: String,
+    /// Its end.
+    pub at: T,
+    /// Mean, °C.
+    pub mean_c: f64,
+    /// Middle, °C.
+    pub core_c: f64,
+    /// Surface, °C.
+    pub surface_c: f64,
+}
+
+/// A time and what moves it most.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct ReasonAnswer {
+    /// The stage whose length it is.
+    pub stage: String,
+    /// The strongest causes first.
+    pub causes: Vec<CauseAnswer>,
+}
+
+/// A change and what it does to a time.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct CauseAnswer {
+    /// The change.
+    pub change: String,
+    /// Minutes by which the stage becomes longer; negative is shorter.
+    pub minutes: f64,
+}
+
+/// The preferment.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct PrefermentAnswer<T = String> {
+    /// Mixed.
+    pub mixed: T,
+    /// Ripe.
+    pub ripe: T,
+    /// When it is likely to be ripe, 10-90 %.
+    pub ripe_range: Option<[T; 2]>,
+    /// It may be used from and until; the end is missing when it never falls.
+    pub window: [Option<T>; 2],
+    /// Used.
+    pub used: T,
+}
+
+/// Water for a mix, under the same keys as in the answer of `water`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct PlanWater {
+    /// The (first) water, g.
+    pub water_g: f64,
+    /// Dough wanted, °C.
+    pub dough_c: f64,
+    /// Sum rule.
+    pub sum_rule: Option<SumRuleAnswer>,
+    /// Heat balance.
+    pub heat_balance: Option<HeatBalanceAnswer>,
+}
+
+/// Yeast.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct YeastAnswer {
+    /// Its kind.
+    pub kind: String,
+    /// In the preferment.
+    pub preferment: Option<DoseAt>,
+    /// At the mix.
+    pub mix: Option<DoseAt>,
+}
+
+/// A dose somewhere.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct DoseAt {
+    /// Mass, g.
+    pub yeast_g: f64,
+    /// % of the flour of that stage; at the mix, of all flour.
+    pub dose_percent: f64,
+    /// g per litre of the water of that stage, as some recipes count.
+    pub per_litre_g: Option<f64>,
+    /// How to weigh it when it is too small for the scale.
+    pub weigh: Option<String>,
+}
+
+/// A line of what to weigh.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct PlanIngredient {
+    /// Name.
+    pub name: String,
+    /// Where it goes.
+    pub stage: String,
+    /// Mass, g.
+    pub mass_g: f64,
+}
+
+/// The answer for a plan; `clock` writes an hour of the plan's clock, or leaves it as the number it is.
+///
+/// # Errors
+/// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
+pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
+    let mut warnings = plan.warnings.clone();
+    let mut dose_at = |stage: Stage, percent: f64| -> Result<Option<DoseAt>> {
+        let times = match stage {
+            Stage::Preferment => plan.preferment_times,
+            _ => 1.0,
+        };
+        let mass = |role| Mass::grams(times * plan.batch.mass_of(role, stage).as_grams());
+        let yeast = mass(Role::Yeast)?;
+        if yeast.as_grams() <= 0.0 {
+            return Ok(None);
+        }
+        let water = mass(Role::Water)?;
+        let weigh = match pinch::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
+            Ok(pinch) => pinch.map(|p| p.to_string()),
+            Err(e) => {
+                warnings.push(e.to_string());
+                None
+            }
+        };
+        Ok(Some(DoseAt {
+            yeast_g: yeast.as_grams(),
+            dose_percent: percent,
+            per_litre_g: (water.as_grams() > 0.0).then(|| yeast.as_grams() / water.as_kilograms()),
+            weigh,
+        }))
+    };
+    let yeast = YeastAnswer {
+        kind: bake.formula.yeast_kind.name().into(),
+        preferment: match &plan.preferment {
+            Some(p) => dose_at(Stage::Preferment, p.dose.as_percent())?,
+            None => None,
+        },
+        mix: dose_at(Stage::Mix, plan.yeast_at_mix.as_percent())?,
+    };
+    Ok(PlanAnswer {
+        name: bake.name.clone(),
+        stages: plan
+            .stages
+            .iter()
+            .map(|s| StageAnswer {
+                name: s.name.into(),
+                start: clock(s.start_h),
+                end: clock(s.end_h),
+                end_range: s.end_range_h.map(|(low, high)| [clock(low), clock(high)]),
+                dough_start_c: s.dough_start_c,
+                dough_end_c: s.dough_end_c,
+            })
+            .collect(),
+        folds: plan.folds_h.iter().map(|&h| clock(h)).collect(),
+        loads: plan
+            .loads
+            .iter()
+            .map(|l| LoadAnswer {
+                number: l.number,
+                pieces: l.pieces,
+                divide: clock(l.divide_h),
+                shape: clock(l.shape_h),
+                waits_min: l.waits_h.map(|h| 60.0 * h),
+                cooler: l.cooler_h.map(|(from, to)| [clock(from), clock(to)]),
+                oven_in: clock(l.oven_in_h),
+                oven_out: clock(l.oven_out_h),
+                ripeness: l.ripeness,
+                ripeness_first_and_last: [l.first_and_last.0, l.first_and_last.1],
+                ripeness_range: l.ripeness_range.map(|(low, high)| [low, high]),
+                past_chance: l.past_chance,
+                dough_c: l.dough_c,
+                in_window: l.in_window,
+            })
+            .collect(),
+        preferment: plan.preferment.as_ref().map(|p| PrefermentAnswer {
+            mixed: clock(p.mixed_h),
+            ripe: clock(p.ripe_h),
+            ripe_range: p.ripe_range_h.map(|(low, high)| [clock(low), clock(high)]),
+            window: [Some(clock(p.window_open_h)), p.window_close_h.map(clock)],
+            used: clock(p.used_h),
+        }),
+        water: mix_water(&plan.water),
+        preferment_times: plan.preferment_times,
+        preferment_water: plan.preferment_water.as_ref().map(mix_water),
+        yeast,
+        ingredients: plan
+            .batch
+            .ingredients
+            .iter()
+            .map(|i| PlanIngredient {
+                name: i.name.clone(),
+                stage: i.stage.name().into(),
+                mass_g: i.mass.as_grams(),
+            })
+            .collect(),
+        dough_g: plan.batch.dough.as_grams(),
+        bulk_share: plan.bulk_share,
+        cores: plan
+            .cores
+            .iter()
+            .map(|c| CoreAnswer {
+                stage: c.stage.into(),
+                at: clock(c.hour),
+                mean_c: c.mean_c,
+                core_c: c.core_c,
+                surface_c: c.surface_c,
+            })
+            .collect(),
+        preheat: plan.preheat_h.map(clock),
+        reasons: plan
+            .reasons
+            .iter()
+            .map(|r| ReasonAnswer {
+                stage: r.stage.into(),
+                causes: r
+                    .causes
+                    .iter()
+                    .map(|c| CauseAnswer {
+                        change: c.change.into(),
+                        minutes: c.minutes,
+                    })
+                    .collect(),
+            })
+            .collect(),
+        // A corrected plan looks for no nearest one, and has no problem told.
+        feasible: plan.problem.is_none() && plan.loads.iter().all(|l| l.in_window),
+        problem: plan.problem.as_ref().map(|p| p.what.clone()),
+        nearest: plan.problem.as_ref().map(|p| p.nearest.clone()),
+        notes: plan.notes.clone(),
+        warnings,
+    })
+}
+
+fn mix_water(w: &MixWater) -> PlanWater {
+    let grams = |mass: Option<Mass>| mass.map(Mass::as_grams);
+    PlanWater {
+        water_g: w.water.as_grams(),
+        dough_c: w.dough.as_celsius(),
+        sum_rule: w.sum_rule.map(|r| SumRuleAnswer {
+            water_c: r.water.as_celsius(),
+            terms: r.terms,
+            base_c: f64::from(r.terms) * w.dough.as_celsius() - r.friction.sum_scale().as_kelvin(),
+            friction_k: Some(r.friction.sum_scale().as_kelvin()),
+            real_rise_k: Some(r.friction.real_rise().as_kelvin()),
+            ice_g: grams(r.pour.map(|p| p.ice)),
+            tap_g: grams(r.pour.map(|p| p.tap)),
+        }),
+        heat_balance: w
+            .balance
+            .map(|b| HeatBalanceAnswer::new(&b, w.balance_pour.as_ref())),
+    }
+}

@@ -1,0 +1,10 @@
+//! Requests and answers, of every kind and damaged in every way.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod call;
+#[cfg(feature = "learn")]
+mod corpus;
+mod embed;
+mod fuzz;
+mod properties;
+mod schema;

@@ -1,0 +1,89 @@
+//! A whole day with 2, 4 and 8 loads, with and without ranges, and the same day as JSON text.
+
+use criterion::Criterion;
+use pointage::ferment::Parameters;
+use pointage::plan::bake::Bake;
+use pointage::plan::{Anchor, Detail, plan_with};
+use std::error::Error;
+use std::hint::black_box;
+
+/// A poolish overnight, then loads of 8 pieces that wait in a cooler for their turn.
+fn bake(loads: u32) -> String {
+    let pieces = 8 * loads;
+    format!(
+        r#"format = 1
+name = "Hearth loaf with a poolish"
+[formula]
+pieces = {pieces}
+piece_g = 780
+hydration_percent = 70
+salt_percent = 2.0
+yeast_percent = 0.3
+[preferment]
+kind = "poolish"
+flour_percent = 30
+hydration_percent = 100
+ripe_after_h = 12
+dough_c = 22
+[kitchen]
+yeast = "instant"
+room_c = 20
+flour_c = 19
+tap_c = 12
+[process]
+dough_c = 24
+friction_k = 9
+mixing_heat_kj_per_kg = 6
+mix_min = 9
+bulk_percent = 85
+divide_min = 15
+rest_min = 20
+shape_min = 4
+rest_max_min = 50
+proof = "hearth"
+later_loads = ["shape-later", "cooler"]
+cooler_c = 6
+cool_min = 60
+[oven]
+pieces_per_load = 8
+bake_min = 30
+recover_min = 5
+"#
+    )
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let mut c = Criterion::default().configure_from_args();
+    let p = Parameters::shipped()?;
+    let anchor = Anchor::FirstOut(9.0);
+    let mut group = c.benchmark_group("plan");
+    for loads in [2, 4, 8] {
+        let text = bake(loads);
+        let day = Bake::from_toml(&text)?;
+        let places = day.places(|file| Err(pointage::Error::NotFinite { what: file.into() }))?;
+        let plain = Detail::default();
+        let ranges = Detail {
+            ranges: true,
+            ..plain
+        };
+        let made = plan_with(&day, &places, anchor, &p, plain)?;
+        assert_eq!(made.loads.len(), usize::try_from(loads)?);
+        // A plan that does not fit looks for the nearest one that does, which is other work.
+        assert!(made.problem.is_none(), "{loads} loads: {:?}", made.problem);
+        for (detail, words) in [(plain, "plain"), (ranges, "ranges")] {
+            group.bench_function(format!("loads_{loads}_{words}"), |b| {
+                b.iter(|| plan_with(black_box(&day), black_box(&places), anchor, &p, detail))
+            });
+        }
+        let request = serde_json::json!({
+            "version": pointage_api::VERSION, "command": "plan", "bake_toml": text, "first_out": "09:00",
+        })
+        .to_string();
+        group.bench_function(format!("loads_{loads}_json"), |b| {
+            b.iter(|| pointage_api::call(black_box(&request)))
+        });
+    }
+    group.finish();
+    c.final_summary();
+    Ok(())
+}

@@ -1,0 +1,118 @@
+//! `pointage adjust`
+
+use super::failure::Failure;
+use super::params::Numbers;
+use super::progress;
+use super::question::{Asked, Question};
+use super::words::{Page, output};
+use pointage::Error;
+use pointage::plan::{Adjusted, Measured, Plan, Reading, adjust};
+use pointage_api::adjust as json;
+
+/// What a measurement on the way means for the rest
+#[derive(clap::Args)]
+#[command(
+    after_help = "Example: the dough of stall.toml came off the mixer too warm
+  pointage adjust stall.toml --first-out 09:00 --measured \"mix 27.4C 04:52\"
+
+Measurements: \"mix 27.4C 04:52\", \"bulk rise 1.6 06:00\" (in a straight-sided jar,
+against the dough off the mixer), \"preferment ripe 04:10\", \"preferment unripe
+04:10\", \"preferment past 04:10\". The flag may be given several times."
+)]
+pub struct Args {
+    #[command(flatten)]
+    plan: Question,
+    /// What was measured or seen, and when
+    #[arg(long, value_name = "TEXT", required = true)]
+    measured: Vec<Reading>,
+}
+
+impl Args {
+    pub fn run(&self, as_json: bool, numbers: &Numbers) -> Result<String, Failure> {
+        let asked = self.plan.read()?;
+        let p = &numbers.parameters;
+        let name = |e: Error| e.at(&asked.name);
+        let plan =
+            pointage::plan::plan(&asked.bake, &asked.places, asked.anchor, p).map_err(name)?;
+        let near = |clock, expected| asked.calendar.hour_near(clock, expected);
+        let measured: Vec<Measured> = self
+            .measured
+            .iter()
+            .map(|reading| reading.on(&plan, near))
+            .collect::<Result<_, _>>()?;
+        let mut adjusted = progress::during("adjusting", || {
+            adjust(&asked.bake, &asked.places, asked.anchor, p, &measured)
+        })
+        .map_err(name)?;
+        numbers.tell(&mut adjusted.after.notes);
+        let answer = json::adjust(&asked.bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
+        Ok(output(as_json, &answer, |_| words(&asked, &adjusted))?)
+    }
+}
+
+fn words(asked: &Asked, adjusted: &Adjusted) -> String {
+    let mut page = Page::default();
+    page.say(format!(
+        "{}: {}",
+        asked.bake.name,
+        adjusted.changes.join(" ")
+    ));
+    for line in &adjusted.advice {
+        page.item("Do: ", line);
+    }
+    if let Some(hour) = adjusted.out_of_cold_h {
+        let time = asked.calendar.time_beside(hour, asked.calendar.hour());
+        page.item(
+            "Do: ",
+            &format!("Have the dough out of the cold at {time}."),
+        );
+    }
+    page.gap();
+    page.line("             planned       now");
+    let calendar = &asked.calendar;
+    let mut row = |name: &str, old: Option<f64>, new: Option<f64>| {
+        let time =
+            |h: Option<f64>| h.map_or("  -  ".into(), |h| calendar.time_beside(h, calendar.hour()));
+        let moved = match (old, new) {
+            (Some(a), Some(b)) if (b - a).abs() >= 1.0 / 120.0 => {
+                format!("{:+.0} min", 60.0 * (b - a))
+            }
+            _ => String::new(),
+        };
+        page.line(format!(
+            "  {name:<10} {:<9}     {:<9}   {moved}",
+            time(old),
+            time(new)
+        ));
+    };
+    let start = |plan: &Plan, name: &str| {
+        plan.stages
+            .iter()
+            .find(|s| s.name == name)
+            .map(|s| s.start_h)
+    };
+    let (before, after) = (&adjusted.before, &adjusted.after);
+    let used = |plan: &Plan| plan.preferment.as_ref().map(|p| p.used_h);
+    if used(before).is_some() {
+        row("preferment", used(before), used(after));
+    }
+    for stage in &after.stages {
+        if stage.name != "preferment" && stage.name != "bake" && stage.name != "cool" {
+            row(stage.name, start(before, stage.name), Some(stage.start_h));
+        }
+    }
+    for (old, new) in before.loads.iter().zip(&after.loads) {
+        row(
+            &format!("load {} in", new.number),
+            Some(old.oven_in_h),
+            Some(new.oven_in_h),
+        );
+        row(
+            &format!("load {} out", new.number),
+            Some(old.oven_out_h),
+            Some(new.oven_out_h),
+        );
+    }
+    page.cautions(&after.warnings, &after.notes);
+    page.finish()
+}

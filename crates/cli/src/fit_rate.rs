@@ -1,0 +1,85 @@
+//! `pointage fit-rate`
+
+use super::failure::Failure;
+use super::files;
+use super::words::{Page, output};
+use pointage::learn::rate_fit::{Law, Transform};
+use pointage_api::fit_rate::{FitRateAnswer, FitRateRequest, fit_rate_of};
+use std::path::PathBuf;
+
+/// Fit a temperature law to measured speeds
+///
+/// The points are CSV with a header: temperature_c (or temperature_f), rate, and if need be note.
+#[derive(clap::Args)]
+#[command(after_help = "Example: growth rates at several temperatures
+  pointage fit-rate rates.csv --law cardinal --sqrt")]
+pub struct Args {
+    /// The points (CSV)
+    data: PathBuf,
+    /// cardinal, square-root, sharpe-schoolfield, q10 or arrhenius
+    #[arg(long, value_name = "LAW")]
+    law: Law,
+    /// Fit the square roots of the speeds: slow points count as well
+    #[arg(long)]
+    sqrt: bool,
+}
+
+impl Args {
+    pub fn run(&self, json: bool) -> Result<String, Failure> {
+        let name = self.data.display().to_string();
+        let request = FitRateRequest {
+            data_csv: files::read(&self.data, files::RECORD_BYTES)?,
+            law: self.law,
+            transform: if self.sqrt {
+                Transform::Sqrt
+            } else {
+                Transform::None
+            },
+        };
+        let answer = fit_rate_of(&request).map_err(|e| e.at(&name))?;
+        Ok(output(json, &answer, |a| words(&name, a))?)
+    }
+}
+
+fn words(name: &str, a: &FitRateAnswer) -> String {
+    let mut page = Page::default();
+    page.say(format!(
+        "{name}: {} law through {} points from {:.1} to {:.1} °C; it holds between them.",
+        a.law.name(),
+        a.rows_used,
+        a.valid_c[0],
+        a.valid_c[1]
+    ));
+    page.gap();
+    for p in &a.parameters {
+        let error = match p.standard_error {
+            Some(e) => format!("± {}", digits(e, 3)),
+            None => "no standard error".into(),
+        };
+        page.line(format!("{:<22} {:>12} {error}", p.name, digits(p.value, 6)));
+    }
+    page.gap();
+    let of = if a.transform == Transform::Sqrt {
+        " of the square roots"
+    } else {
+        ""
+    };
+    page.say(format!(
+        "Sum of squares{of} {}{}{}. ± is one standard error.",
+        digits(a.rss, 4),
+        a.aic.map_or(String::new(), |v| format!(", AIC {v:.3}")),
+        a.aicc.map_or(String::new(), |v| format!(", AICc {v:.3}"))
+    ));
+    let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
+    let warnings: Vec<String> = refused
+        .chain(a.warnings.iter().map(|w| format!("{w}.")))
+        .collect();
+    page.cautions(&warnings, &[]);
+    page.finish()
+}
+
+/// A number with so many digits that count.
+fn digits(value: f64, count: usize) -> String {
+    let rounded: f64 = format!("{value:.*e}", count - 1).parse().unwrap_or(value);
+    format!("{rounded}")
+}

@@ -1,0 +1,220 @@
+//! The command line: one file a command, each turning flags into a question of [`pointage_api`] and
+//! its answer into words. Files and calendars live here and nowhere else.
+
+mod adjust;
+mod batch;
+mod call;
+mod clock;
+mod compare;
+mod demo;
+mod dose;
+mod failure;
+mod files;
+mod fit_rate;
+mod friction;
+mod ice;
+mod learn;
+mod log;
+mod manual;
+mod outputs;
+mod params;
+mod parse;
+mod place;
+mod plan;
+mod progress;
+mod question;
+mod ready;
+mod scale;
+mod tables;
+mod water;
+mod words;
+mod write;
+
+use clap::{CommandFactory, Parser, Subcommand};
+use failure::Failure;
+use std::ffi::OsString;
+use std::io::{ErrorKind, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Times dough fermentation by temperature: what water, how much yeast, when ripe, when to bake.
+///
+/// Values may carry a unit: 24, 24C, 75F; 500g, 1.2kg, 3lb, 8oz; 12h, 90min, 1h30; 0.5%.
+/// Without one they are °C, g and %; a length of time needs its unit.
+#[derive(Parser)]
+#[command(
+    name = "pointage",
+    version,
+    disable_help_subcommand = true,
+    max_term_width = 80,
+    after_help = EXIT_CODES
+)]
+struct Cli {
+    /// Print the answer as one JSON object
+    #[arg(long, global = true, display_order = 1000)]
+    json: bool,
+    /// Own numbers of fermentation (TOML), such as learn --out writes, in place of the shipped ones
+    #[arg(long, global = true, value_name = "FILE", display_order = 999)]
+    params: Option<PathBuf>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+const EXIT_CODES: &str = "Exit codes:
+  0  fine
+  1  the aim cannot be met; for plan, a load outside its window
+  2  bad input: a flag, a value or the content of a file
+  3  a file cannot be read or written
+
+pointage completions SHELL prints completions of bash, elvish, fish, powershell or zsh;
+pointage man prints this as a manual page, pointage man COMMAND that of a command.";
+
+#[derive(Subcommand)]
+enum Command {
+    /// How much of everything, for so many pieces
+    Scale(scale::Args),
+    /// What water, and whether it takes ice
+    Water(water::Args),
+    /// How much of a pour is ice
+    Ice(ice::Args),
+    /// How warm mixing makes the dough, from one mix or a log of them
+    Friction(friction::Args),
+    /// How much yeast, so that it is ripe in time
+    Dose(dose::Args),
+    /// When it is ripe, and how long it may be used
+    Ready(ready::Args),
+    /// When to do what, from the evening before to the last load
+    Plan(plan::Args),
+    /// What a measurement on the way means for the rest
+    Adjust(adjust::Args),
+    /// How water, dose and clock move with one condition
+    Compare(compare::Args),
+    /// What your own bakes teach
+    Learn(learn::Args),
+    /// Keep a log of your bakes
+    Log(log::Args),
+    /// Fit a temperature law to measured speeds
+    FitRate(fit_rate::Args),
+    /// Where the numbers come from
+    Tables(tables::Args),
+    /// Answer many questions of ready, dose or water, from a CSV to a CSV
+    Batch(batch::Args),
+    /// Answer requests in JSON, one a line, for other programs
+    Call(call::Args),
+    #[command(hide = true)]
+    Completions(manual::Completions),
+    #[command(hide = true)]
+    Man(manual::Man),
+}
+
+/// The usual care, shown with every plan.
+const CARE: &str = "keep raw dough and flour away from food that is eaten as it is; mind steam, the oven's door \
+and hot pans; no hands in a running mixer; keep flour dust down. Local food and safety rules come first.";
+
+fn main() -> ExitCode {
+    match answer(std::env::args_os()) {
+        Ok((text, None)) => print(&text),
+        Ok((text, Some(unmet))) => {
+            print(&text);
+            unmet.report()
+        }
+        Err(failure) => failure.report(),
+    }
+}
+
+/// The answer, and what it leaves unmet.
+fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Failure>), Failure> {
+    let args = with_negative_values(args);
+    let cli = match Cli::try_parse_from(&args) {
+        Ok(cli) => cli,
+        Err(error) => {
+            return failure::of_arguments(&error, &Cli::command(), &args).map(|text| (text, None));
+        }
+    };
+    let json = cli.json;
+    let numbers = params::Numbers::read(cli.params.as_deref())?;
+    let (name, answer) = match &cli.command {
+        Command::Scale(args) => ("scale", args.run(json)),
+        Command::Water(args) => ("water", args.run(json)),
+        Command::Ice(args) => ("ice", args.run(json)),
+        Command::Friction(args) => ("friction", args.run(json)),
+        Command::Dose(args) => ("dose", args.run(json, &numbers)),
+        Command::Ready(args) => ("ready", args.run(json, &numbers)),
+        Command::Tables(args) => ("tables", args.run(json)),
+        Command::Adjust(args) => ("adjust", args.run(json, &numbers)),
+        Command::Compare(args) => ("compare", args.run(json, &numbers)),
+        Command::Learn(args) => ("learn", args.run(json, &numbers)),
+        Command::FitRate(args) => ("fit-rate", args.run(json)),
+        Command::Log(args) => {
+            return match args.run(json, &numbers) {
+                Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("log")))),
+                Err(failure) => Err(failure.of_command("log")),
+            };
+        }
+        Command::Batch(args) => ("batch", args.run(json, &numbers).map(|()| String::new())),
+        // Its answers would differ from those of the library for the same request.
+        Command::Call(_) if cli.params.is_some() => (
+            "call",
+            Err(Failure::of_input(
+                "--params: call takes own numbers in each request, as params_toml; leave the flag out",
+            )),
+        ),
+        Command::Call(_) => ("call", call::Args::run().map(|()| String::new())),
+        Command::Completions(args) => ("completions", Ok(args.run())),
+        Command::Man(args) => ("man", args.run()),
+        Command::Plan(args) => {
+            return match args.run(json, &numbers) {
+                Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),
+                Err(failure) => Err(failure.of_command("plan")),
+            };
+        }
+    };
+    answer
+        .map(|text| (text, None))
+        .map_err(|failure| failure.of_command(name))
+}
+
+/// Binds a negative value to its flag (`--ice-temp -5F` becomes `--ice-temp=-5F`), which the parser
+/// would take for a flag of its own.
+fn with_negative_values(args: impl IntoIterator<Item = OsString>) -> Vec<OsString> {
+    let mut bound: Vec<OsString> = Vec::new();
+    for arg in args {
+        let negative = arg.to_str().and_then(|a| a.strip_prefix('-'));
+        let negative =
+            negative.is_some_and(|a| a.starts_with(|c: char| c.is_ascii_digit() || c == '.'));
+        match bound.last_mut() {
+            Some(flag)
+                if negative
+                    && flag
+                        .to_str()
+                        .is_some_and(|f| f.starts_with("--") && !f.contains('=')) =>
+            {
+                flag.push("=");
+                flag.push(arg);
+            }
+            _ => bound.push(arg),
+        }
+    }
+    bound
+}
+
+/// Writes the answer. A reader that has seen enough (`pointage tables | head`) is no fault.
+fn print(text: &str) -> ExitCode {
+    let mut out = std::io::stdout().lock();
+    let written = out
+        .write_all(text.as_bytes())
+        .and_then(|()| {
+            if text.is_empty() || text.ends_with('\n') {
+                Ok(())
+            } else {
+                out.write_all(b"\n")
+            }
+        })
+        .and_then(|()| out.flush());
+    match written {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+            Failure::of_file(format!("standard output: cannot be written: {error}")).report()
+        }
+        _ => ExitCode::SUCCESS,
+    }
+}

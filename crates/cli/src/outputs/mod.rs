@@ -1,0 +1,137 @@
+//! What a plan becomes: text for a terminal, a calendar with alarms, a chart, a sheet for the wall.
+
+mod calendar;
+mod chart;
+pub mod panels;
+mod sheet;
+mod steps;
+pub mod text;
+
+use super::clock::Calendar;
+use super::failure::Failure;
+use super::parse::refusal;
+use super::write::{self, Target};
+use pointage::Error;
+use pointage::ferment::Window;
+use pointage::plan::Plan;
+use pointage::plan::bake::Bake;
+use pointage::units::parse_duration;
+use pointage_api::plan::PlanAnswer;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// Longest time from an alarm to its step.
+const MAX_ALARM: Duration = Duration::from_secs(24 * 3600);
+
+/// The files that a plan may be written to.
+#[derive(clap::Args)]
+pub struct Outputs {
+    /// Write a calendar (iCalendar, .ics) with an alarm before each hands-on step
+    #[arg(long, value_name = "FILE")]
+    calendar: Option<PathBuf>,
+    /// How long before a step its alarm comes
+    #[arg(long, value_name = "TIME", default_value = "10min", value_parser = alarm, requires = "calendar")]
+    alarm: Duration,
+    /// Write a chart (.svg) of ripeness against its window, with the temperatures
+    #[arg(long, value_name = "FILE")]
+    chart: Option<PathBuf>,
+    /// Write a sheet for the wall (.html): one page, A4 or Letter
+    #[arg(long, value_name = "FILE")]
+    sheet: Option<PathBuf>,
+    /// Replace files that exist
+    #[arg(long)]
+    force: bool,
+}
+
+fn alarm(text: &str) -> Result<Duration, Error> {
+    let refuse = || refusal("alarm", text, "a time up to 24h, such as 10min");
+    let time = parse_duration(text).map_err(|_| refuse())?;
+    if time > MAX_ALARM {
+        return Err(refuse());
+    }
+    Ok(time)
+}
+
+/// A plan with everything that telling it takes.
+#[derive(Clone, Copy)]
+pub struct Told<'a> {
+    pub bake: &'a Bake,
+    pub plan: &'a Plan,
+    pub answer: &'a PlanAnswer,
+    pub calendar: &'a Calendar,
+    pub window: Window,
+}
+
+/// Outputs whose targets have been looked at.
+pub struct Checked<'a> {
+    outputs: &'a Outputs,
+    calendar: Option<Target>,
+    chart: Option<Target>,
+    sheet: Option<Target>,
+}
+
+impl Outputs {
+    /// True when the plan needs its curves.
+    pub fn wants_trace(&self) -> bool {
+        self.chart.is_some()
+    }
+
+    /// Looks at all targets before any work is done. `sources` are the files that the plan is read from.
+    pub fn check(&self, sources: &[PathBuf]) -> Result<Checked<'_>, Failure> {
+        let target = |path: &Option<PathBuf>, form| -> Result<Option<Target>, Failure> {
+            let Some(path) = path else { return Ok(None) };
+            if sources.iter().any(|source| same_file(source, path)) {
+                return Err(Failure::of_input(format!(
+                    "{}: the plan is read from this file; name another",
+                    path.display()
+                )));
+            }
+            Target::of_form(path, self.force, form).map(Some)
+        };
+        let checked = Checked {
+            calendar: target(&self.calendar, write::CALENDAR)?,
+            chart: target(&self.chart, write::CHART)?,
+            sheet: target(&self.sheet, write::SHEET)?,
+            outputs: self,
+        };
+        let targets: Vec<&Target> = checked.targets().collect();
+        for (i, one) in targets.iter().enumerate() {
+            if targets[..i].iter().any(|other| one.same(other)) {
+                return Err(Failure::of_input(format!(
+                    "{}: two outputs would go to this file; name another for one of them",
+                    one.name()
+                )));
+            }
+        }
+        Ok(checked)
+    }
+}
+
+fn same_file(a: &Path, b: &Path) -> bool {
+    let real = std::fs::canonicalize;
+    matches!((real(a), real(b)), (Ok(a), Ok(b)) if a == b)
+}
+
+impl Checked<'_> {
+    fn targets(&self) -> impl Iterator<Item = &Target> {
+        [&self.calendar, &self.chart, &self.sheet]
+            .into_iter()
+            .flatten()
+    }
+
+    /// Writes what is asked for, and gives the names of the files.
+    pub fn write(&self, told: Told<'_>) -> Result<Vec<String>, Failure> {
+        let mut files = Vec::new();
+        if let Some(target) = &self.calendar {
+            files.push((target, calendar::calendar(told, self.outputs.alarm)));
+        }
+        if let Some(target) = &self.chart {
+            files.push((target, chart::chart(told)));
+        }
+        if let Some(target) = &self.sheet {
+            files.push((target, sheet::sheet(told)));
+        }
+        write::all(&files)?;
+        Ok(self.targets().map(|t| t.name().to_owned()).collect())
+    }
+}

@@ -1,0 +1,102 @@
+//! `pointage plan`
+
+use super::failure::Failure;
+use super::outputs::{Outputs, Told, text};
+use super::params::Numbers;
+use super::progress;
+use super::question::Question;
+use super::words::output;
+use pointage::plan::{Detail, plan_with};
+use pointage_api::plan::PlanAnswer;
+
+/// When to do what, from the evening before to the last load
+#[derive(clap::Args)]
+#[command(
+    after_help = "Examples: the bake in stall.toml, first loaves out at half past seven
+  pointage plan stall.toml --first-out 07:30
+  pointage plan stall.toml --first-out 07:30 --sheet wall.html --calendar bake.ics
+
+Without FILE it plans a built-in demo bake."
+)]
+pub struct Args {
+    #[command(flatten)]
+    plan: Question,
+    /// Say what moves each time most
+    #[arg(long)]
+    explain: bool,
+    #[command(flatten)]
+    outputs: Outputs,
+}
+
+/// Days ahead that a plan without a date may have to go: longer than any preferment.
+const MOST_DAYS: i32 = 10;
+
+/// The answer as JSON: whether it is the demo's, and the files that were written.
+#[derive(serde::Serialize)]
+struct Answer<'a> {
+    demo: bool,
+    #[serde(flatten)]
+    plan: &'a PlanAnswer,
+    written: &'a [String],
+}
+
+impl Args {
+    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<(String, Option<Failure>), Failure> {
+        let p = &numbers.parameters;
+        let detail = Detail {
+            ranges: true,
+            reasons: json || self.explain,
+            trace: self.outputs.wants_trace(),
+            cores: json || self.explain,
+        };
+        // Without a date, the next day for which there is still time to begin.
+        let mut days = 0;
+        let (asked, outputs, plan) = loop {
+            let asked = self.plan.read_later(days)?;
+            let outputs = self.outputs.check(&asked.sources)?;
+            let plan = progress::during("planning", || {
+                plan_with(&asked.bake, &asked.places, asked.anchor, p, detail)
+            })
+            .map_err(|e| e.at(&asked.name))?;
+            let start = plan.stages.first().map_or(0.0, |s| s.start_h);
+            if self.plan.has_date() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
+                break (asked, outputs, plan);
+            }
+            days += 1;
+        };
+        let clock = |h| asked.calendar.rfc3339(h);
+        let mut answer = pointage_api::plan::plan(&asked.bake, &plan, &clock)?;
+        numbers.tell(&mut answer.notes);
+        if let (Some(first), Some(last)) = (plan.stages.first(), plan.stages.last()) {
+            answer
+                .notes
+                .extend(asked.calendar.remarks(first.start_h, last.end_h));
+        }
+        let told = Told {
+            bake: &asked.bake,
+            plan: &plan,
+            answer: &answer,
+            calendar: &asked.calendar,
+            window: p.window,
+        };
+        let written = outputs.write(told)?;
+        let text = if json {
+            let answer = Answer {
+                demo: asked.is_demo,
+                plan: &answer,
+                written: &written,
+            };
+            output(true, &answer, |_| String::new())?
+        } else {
+            text::text(told, asked.is_demo, self.explain, &written)
+        };
+        // A plan that does not fit is shown, and told on stderr with exit code 1.
+        let unmet = plan.problem.as_ref().map(|p| {
+            Failure::of_aim(format!(
+                "{}: {}; nearest plan: {}",
+                asked.name, p.what, p.nearest
+            ))
+        });
+        Ok((text, unmet))
+    }
+}

@@ -1,0 +1,229 @@
+//! Numbers and sentences for a baker.
+
+use pointage::Result;
+use pointage_api::to_line;
+use serde::Serialize;
+
+/// Columns of a line.
+const WIDTH: usize = 80;
+
+/// The answer as JSON, or else in words.
+pub fn output<T: Serialize>(
+    json: bool,
+    answer: &T,
+    words: impl FnOnce(&T) -> String,
+) -> Result<String> {
+    if json {
+        to_line(answer)
+    } else {
+        Ok(words(answer))
+    }
+}
+
+/// A text that is built line by line, none wider than 80 columns.
+#[derive(Default)]
+pub struct Page(String);
+
+impl Page {
+    /// Adds a sentence, broken between words.
+    pub fn say(&mut self, sentence: impl AsRef<str>) {
+        self.wrapped("", "", sentence.as_ref());
+    }
+
+    /// Adds a text beside its label; further lines stand below the text.
+    pub fn item(&mut self, label: &str, text: &str) {
+        self.wrapped(label, &" ".repeat(label.chars().count()), text);
+    }
+
+    /// Adds a line as it is.
+    pub fn line(&mut self, line: impl AsRef<str>) {
+        self.0.push_str(line.as_ref().trim_end());
+        self.0.push('\n');
+    }
+
+    /// Adds an empty line.
+    pub fn gap(&mut self) {
+        self.0.push('\n');
+    }
+
+    /// Adds cautions, then what was assumed.
+    pub fn cautions(&mut self, warnings: &[String], notes: &[String]) {
+        for (title, sentences) in [("Caution", warnings), ("Note", notes)] {
+            if sentences.is_empty() {
+                continue;
+            }
+            self.gap();
+            for sentence in sentences {
+                self.wrapped(&format!("{title}: "), "  ", &flags_only(sentence));
+            }
+        }
+    }
+
+    /// The whole text.
+    pub fn finish(self) -> String {
+        self.0
+    }
+
+    fn wrapped(&mut self, label: &str, indent: &str, text: &str) {
+        let mut line = label.to_owned();
+        let mut empty = true;
+        for word in words(text) {
+            if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
+                self.line(&line);
+                line = indent.to_owned();
+                empty = true;
+            }
+            if !empty {
+                line.push(' ');
+            }
+            line.push_str(&word);
+            empty = false;
+        }
+        self.line(line);
+    }
+}
+
+/// The words of a text; a number and its unit are one word, so that no line ends between them.
+fn words(text: &str) -> Vec<String> {
+    const UNITS: [&str; 9] = ["°C", "°F", "K", "g", "kg", "%", "h", "min", "mL"];
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')']));
+        match words.last_mut() {
+            Some(number) if unit && number.ends_with(|c: char| c.is_ascii_digit()) => {
+                number.push(' ');
+                number.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
+}
+
+/// A temperature on both scales.
+pub fn temperature(c: f64) -> String {
+    format!("{} °C ({:.0} °F)", decimals(c, 1), c * 1.8 + 32.0)
+}
+
+/// A temperature difference on both scales.
+pub fn difference(k: f64) -> String {
+    format!("{} °C ({} °F)", decimals(k, 1), decimals(k * 1.8, 1))
+}
+
+/// A number without a minus sign in front of zero.
+fn decimals(value: f64, digits: usize) -> String {
+    let text = format!("{value:.digits$}");
+    match text.strip_prefix('-') {
+        Some(zero) if zero.chars().all(|c| c == '0' || c == '.') => zero.to_owned(),
+        _ => text,
+    }
+}
+
+/// A mass as precise as a scale can use it.
+pub fn mass(g: f64) -> String {
+    match g {
+        g if g >= 10_000.0 => format!("{:.2} kg", g / 1000.0),
+        g if g >= 100.0 => format!("{g:.0} g"),
+        g if g >= 10.0 => format!("{g:.1} g"),
+        g if g >= 0.1 => format!("{g:.2} g"),
+        g => format!("{g:.3} g"),
+    }
+}
+
+/// A dose, three digits that count.
+pub fn percent(value: f64) -> String {
+    let digits = match value {
+        v if v < 0.1 => 4,
+        v if v < 1.0 => 3,
+        _ => 2,
+    };
+    format!("{value:.digits$} %")
+}
+
+/// A forecast time: to five minutes, and above two days to the hour.
+pub fn about(hours: f64) -> String {
+    match hours {
+        h if h >= 48.0 => format!("{h:.0} h ({:.1} days)", h / 24.0),
+        h if h >= 2.0 => time((h * 12.0).round() / 12.0),
+        h => time(h),
+    }
+}
+
+/// So many of a thing whose plural is `things`.
+pub fn counted(count: usize, thing: &str, things: &str) -> String {
+    match count {
+        1 => format!("1 {thing}"),
+        n => format!("{n} {things}"),
+    }
+}
+
+/// Minutes, and from two hours on the hours.
+pub fn minutes(min: f64) -> String {
+    if min < 119.5 {
+        format!("{min:.0} min")
+    } else {
+        time(min / 60.0)
+    }
+}
+
+/// A length of time, to the minute.
+pub fn time(hours: f64) -> String {
+    let minutes = (hours * 60.0).round();
+    let (h, min) = ((minutes / 60.0).floor(), minutes % 60.0);
+    match (h, min) {
+        (0.0, _) => format!("{min:.0} min"),
+        (_, 0.0) => format!("{h:.0} h"),
+        _ => format!("{h:.0} h {min:02.0}"),
+    }
+}
+
+/// Turns `dough_c (--dough)`, a key with its flag, into the flag: here nobody has seen the key.
+pub fn flags_only(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some((before, after)) = rest.split_once(" (--") {
+        let key = |c: char| c.is_ascii_alphanumeric() || c == '_';
+        let sentence = before.trim_end_matches(key);
+        match after.split_once(')') {
+            Some((flag, tail)) if sentence.len() < before.len() => {
+                out.push_str(sentence);
+                out.push_str("--");
+                out.push_str(flag);
+                rest = tail;
+            }
+            _ => {
+                out.push_str(before);
+                out.push_str(" (--");
+                rest = after;
+            }
+        }
+    }
+    out + rest
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_give_way_to_their_flags() {
+        assert_eq!(
+            flags_only("give dough_c (--dough), or yeast (--yeast)."),
+            "give --dough, or --yeast."
+        );
+        for plain in ["", "water (49 °C)", "° (--x)", "é (--", "word (--é"] {
+            assert_eq!(flags_only(plain), plain);
+        }
+    }
+
+    #[test]
+    fn times_and_lines_read_well() {
+        assert_eq!(time(12.999), "13 h");
+        assert_eq!(time(1.5), "1 h 30");
+        assert_eq!(time(0.1), "6 min");
+        assert_eq!(temperature(-0.01), "0.0 °C (32 °F)");
+        let mut page = Page::default();
+        page.cautions(&["word ".repeat(40)], &[]);
+        assert!(page.finish().lines().all(|l| l.chars().count() <= WIDTH));
+    }
+}

@@ -1,0 +1,605 @@
+//! The program learning: `--params`, `learn`, `log`, `friction` of a log, `fit-rate`.
+
+use crate::program::{DIRECTORY, file, json, number, pointage, refusal, run, text};
+use serde_json::Value;
+use std::fs;
+use std::path::PathBuf;
+
+const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/stall-log.csv");
+const HEADER: &str = "kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen\n";
+
+fn path(name: &str) -> PathBuf {
+    PathBuf::from(DIRECTORY).join(name)
+}
+
+fn gone(name: &str) -> &str {
+    let _ = fs::remove_file(path(name));
+    name
+}
+
+fn own(values: &str) -> String {
+    format!(
+        "format = 1\nid = \"kitchen\"\ntitle = \"Our poolish\"\nobserved = \"nights\"\n\
+         source = \"our log\"\nlocus = \"all\"\nstanding = \"derived\"\n{values}"
+    )
+}
+
+fn warned(answer: &Value, says: &str) -> bool {
+    let warnings = answer["warnings"].as_array().unwrap();
+    warnings.iter().any(|w| w.as_str().unwrap().contains(says))
+}
+
+#[test]
+fn every_command_takes_own_numbers_and_says_so() {
+    let half = own("[values.poolish_ml_per_100g]\nvalue = 105.3\nlog_sd = 0.05\n");
+    let params = format!("--params {}", file("half.toml", half.as_bytes()));
+    let ready = "ready --kind poolish --dose 0.3% --at 21 --yeast fresh";
+    let (shipped, own) = (json(ready), json(&format!("{ready} {params}")));
+    // Half the gas at the end point is made sooner.
+    assert!(number(&own["ready_h"]) < 0.8 * number(&shipped["ready_h"]));
+    assert!(
+        own["notes"]
+            .to_string()
+            .contains("half.toml: Our poolish (our log)")
+    );
+    // A smaller uncertainty makes a narrower range.
+    let width = |a: &Value| number(&a["range_h"][1]) / number(&a["range_h"][0]);
+    assert!(width(&own) < width(&shipped));
+
+    let dose = "dose --kind poolish --for 12h --at 21 --yeast fresh";
+    let (shipped, own) = (json(dose), json(&format!("{params} {dose}")));
+    assert!(number(&own["dose_percent"]) < number(&shipped["dose_percent"]));
+
+    let market = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../data/demo/market-poolish.toml"
+    );
+    let day = "--first-out 09:00 --date 2026-11-28 --zone UTC";
+    for command in [
+        format!("plan {market} {day}"),
+        format!("compare {market} {day} --vary room=20..22..2"),
+    ] {
+        let with = text(&format!("{command} {params}")).replace("\n  ", " ");
+        assert!(
+            with.contains("Own numbers from half.toml"),
+            "{command}: {with}"
+        );
+        assert_ne!(with, text(&command));
+    }
+    let out = pointage(&format!("adjust {market} {day} {params}"))
+        .args(["--measured", "mix 27C 04:20"])
+        .output()
+        .unwrap();
+    assert!(String::from_utf8_lossy(&out.stdout).contains("Own numbers"));
+}
+
+#[test]
+fn a_bad_parameter_file_is_named_by_line() {
+    let ready = "ready --kind poolish --dose 0.3% --at 21 --params";
+    for (name, content, says) in [
+        (
+            "typo.toml",
+            own("[values.polish_ml_per_100g]\nvalue = 1.0\nlog_sd = 0.1\n"),
+            "typo.toml: line 8: [values.polish_ml_per_100g]: unknown parameter",
+        ),
+        (
+            "range.toml",
+            own("\n[values.kept]\nvalue = 4.0\nlog_sd = 0.1\n"),
+            "range.toml: line 9: [values.kept]: kept is 4",
+        ),
+        (
+            "form.toml",
+            "format = 1\nid = kitchen\n".into(),
+            "form.toml: line 2",
+        ),
+    ] {
+        let said = refusal(&format!("{ready} {}", file(name, content.as_bytes())), 2);
+        assert!(said.starts_with(says), "{said}");
+    }
+    let said = refusal(&format!("{ready} no-such.toml"), 3);
+    assert!(
+        said.contains("no-such.toml: there is no such file"),
+        "{said}"
+    );
+}
+
+#[test]
+fn what_was_learned_moves_every_answer() {
+    let out = format!("--out {} --date 2026-11-25", gone("kitchen.toml"));
+    let learned = json(&format!("learn {DEMO} {out}"));
+    assert_eq!(learned["rows_used"], 10);
+    assert_eq!(learned["written"][0], "kitchen.toml");
+    for p in learned["estimates"].as_array().unwrap() {
+        assert!(number(&p["standard_error"]) < number(&p["prior_sd"]), "{p}");
+    }
+    assert!(number(&learned["estimates"][0]["value"]) < number(&learned["estimates"][0]["prior"]));
+    assert_eq!(learned["largest"].as_array().unwrap().len(), 3);
+    assert!(
+        number(&learned["next_bake"]["log_sd_then"]) < number(&learned["next_bake"]["log_sd_now"])
+    );
+
+    // Line 3 of the log was ripe after 11.25 h, sooner than the shipped numbers say.
+    let ready = "ready --kind poolish --dose 0.3% --at 21 --yeast fresh";
+    let before = number(&json(ready)["ready_h"]);
+    let after = json(&format!("{ready} --params kitchen.toml"));
+    let now = number(&after["ready_h"]);
+    assert!(
+        before > 12.0 && (now - 11.25).abs() < (before - 11.25).abs(),
+        "{now}"
+    );
+    // The file gives what the report gives, to its six digits.
+    let row = &learned["rows"][0];
+    assert!(
+        (number(&row["predicted_h"]) / now - 1.0).abs() < 1e-4,
+        "{row}"
+    );
+    assert!(
+        after["notes"]
+            .to_string()
+            .contains("stall-log.csv, learned 2026-11-25")
+    );
+    let written = fs::read_to_string(path("kitchen.toml")).unwrap();
+    for part in [
+        "10 rows",
+        "lines 3 to 12",
+        concat!("Pointage ", env!("CARGO_PKG_VERSION")),
+    ] {
+        assert!(written.contains(part), "{written}");
+    }
+
+    // Only what is offered is advised.
+    let next = &json(&format!("learn {DEMO} --offer-at 17,19 --offer-dose 0.25%"))["next_bake"];
+    assert!(
+        next["temperature_c"] == 17.0 || next["temperature_c"] == 19.0,
+        "{next}"
+    );
+    assert_eq!(next["fresh_percent"], 0.25);
+
+    // Never overwritten unasked.
+    let said = refusal(&format!("learn {DEMO} {out} --robust"), 2);
+    assert!(said.contains("kitchen.toml: the file exists"), "{said}");
+    assert_eq!(fs::read_to_string(path("kitchen.toml")).unwrap(), written);
+    text(&format!("learn {DEMO} {out} --robust --force"));
+    assert_ne!(fs::read_to_string(path("kitchen.toml")).unwrap(), written);
+    let copy = file("copy.csv", &fs::read(DEMO).unwrap());
+    let said = refusal(&format!("learn {copy} --out {copy} --force"), 2);
+    assert!(said.contains("already in use"), "{said}");
+}
+
+/// What a first log taught is still there when a second one, of another kind, begins from it.
+#[test]
+fn learning_from_a_second_log_keeps_the_first() {
+    let date = "--date 2026-11-25";
+    text(&format!("learn {DEMO} {date} --out {}", gone("first.toml")));
+    let mut first = fs::read_to_string(path("first.toml")).unwrap();
+    first.push_str("\n[values.kept]\nvalue = 0.45\nlog_sd = 0.1\n");
+    first.push_str("\n[values.window_open]\nvalue = 0.8\njudged = true\nnote = \"by judgement\"\n");
+    file("first.toml", first.as_bytes());
+    let rows = "dough,7700,5000,instant,44,25,2.1,doubled\n";
+    let second = file("second.csv", format!("{HEADER}{rows}").as_bytes());
+    let out = gone("second.toml");
+    let said = json(&format!(
+        "learn {second} --params first.toml --out {out} {date}"
+    ));
+    assert!(said["notes"].to_string().contains("carried over"), "{said}");
+    let parsed =
+        |name: &str| -> toml::Table { fs::read_to_string(path(name)).unwrap().parse().unwrap() };
+    let (before, after) = (parsed("first.toml"), parsed(out));
+    let note = after["note"].as_str().unwrap();
+    assert!(note.contains("the numbers of first.toml ("), "{note}");
+    assert!(!note.contains("with the shipped table as prior"), "{note}");
+    let kept = &after["values"]["kept"];
+    assert_eq!(before["values"]["kept"]["value"], kept["value"]);
+    assert_eq!(before["values"]["kept"]["log_sd"], kept["log_sd"]);
+    let note = kept["note"].as_str().unwrap();
+    assert!(note.starts_with("carried over from first.toml"), "{note}");
+    let open = &after["values"]["window_open"];
+    assert_eq!(open["judged"].as_bool(), Some(true));
+    assert_eq!(
+        open["note"].as_str().unwrap(),
+        "carried over from first.toml; by judgement"
+    );
+    // The first log ties the poolish to slope and growth, of which the second tells a little.
+    let poolish =
+        |t: &toml::Table, key: &str| t["values"]["poolish_ml_per_100g"][key].as_float().unwrap();
+    let moved = (poolish(&after, "value") / poolish(&before, "value")).ln();
+    let (old, new) = (poolish(&before, "log_sd"), poolish(&after, "log_sd"));
+    assert!(
+        moved.abs() < 0.2 * old && new < 1.001 * old,
+        "{moved} {old} {new}"
+    );
+    let first_log = &after["values"]["kept"]["source"];
+    assert!(first_log.as_str().unwrap().contains("stall-log.csv"));
+    assert_ne!(
+        before["values"]["dough_ml_per_100g"]["value"],
+        after["values"]["dough_ml_per_100g"]["value"]
+    );
+    // A third begins from the second; a note does not grow.
+    let third = gone("third.toml");
+    text(&format!(
+        "learn {second} --params {out} --out {third} {date}"
+    ));
+    let note = &parsed(third)["values"]["kept"]["note"];
+    assert_eq!(note.as_str().unwrap(), "carried over from second.toml");
+}
+
+/// Rows that push a parameter as far as it may go tell neither its error nor a range.
+#[test]
+fn a_parameter_at_its_limit_has_no_error() {
+    let rows = |hours: &[(&str, &str)]| -> String {
+        let row = |(k, (hours, seen)): (usize, &(&str, &str))| {
+            format!("poolish,3000,3000,fresh,9,{},{hours},{seen}\n", 21 + k % 5)
+        };
+        HEADER.to_owned() + &hours.iter().enumerate().map(row).collect::<String>()
+    };
+    for (name, content) in [
+        ("past.csv", rows(&[("0.2", "past"); 5])),
+        ("early5.csv", rows(&[("400", "not-yet"); 5])),
+    ] {
+        let log = file(name, content.as_bytes());
+        let out = gone("limit.toml");
+        let ask = format!("learn {log} --profile --bootstrap 20");
+        let answer = json(&format!("{ask} --out {out}"));
+        let at_limit: Vec<&Value> = answer["estimates"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|e| number(&e["moved"]).abs() > 5.99)
+            .collect();
+        assert!(!at_limit.is_empty(), "{answer}");
+        let written = fs::read_to_string(path(out)).unwrap();
+        for e in at_limit {
+            assert!(
+                e["standard_error"].is_null() && e["at_limit"] == true,
+                "{e}"
+            );
+            let name = e["name"].as_str().unwrap();
+            assert!(!written.contains(&format!("[values.{name}]")), "{written}");
+            for how in ["profile", "bootstrap"] {
+                let intervals = answer[how].to_string();
+                assert!(!intervals.contains(name), "{intervals}");
+            }
+        }
+        assert!(answer["forecasts"][0]["range_h"].is_null(), "{answer}");
+        let words = text(&ask).replace('\n', " ");
+        assert!(words.contains("at its limit"), "{words}");
+        assert!(!words.contains("Four times out of five"), "{words}");
+        text(&format!(
+            "ready --kind poolish --dose 0.3% --at 21 --params {out}"
+        ));
+    }
+}
+
+/// Where the log says nothing about a parameter, forecast and file both leave it where it was.
+#[test]
+fn the_file_forecasts_what_the_report_forecasts() {
+    let rows = "poolish,1000,1000,fresh,3,24,4,ripe\n".repeat(2);
+    let log = file("few.csv", format!("{HEADER}{rows}").as_bytes());
+    let out = gone("few.toml");
+    let answer = json(&format!("learn {log} --out {out}"));
+    let untold: Vec<&Value> = answer["estimates"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|e| e["standard_error"].is_null())
+        .collect();
+    assert!(!untold.is_empty(), "{answer}");
+    for e in untold {
+        assert_eq!(e["value"], e["prior"], "{e}");
+        assert_eq!(number(&e["moved"]), 0.0);
+    }
+    let ready = json(&format!(
+        "ready --kind poolish --dose 0.3% --at 24 --yeast fresh --params {out}"
+    ));
+    let (file, report) = (
+        number(&ready["ready_h"]),
+        number(&answer["forecasts"][0]["now_h"]),
+    );
+    assert!((file / report - 1.0).abs() < 1e-5, "{file} {report}");
+}
+
+/// One is one, and what is far off is told in hours.
+#[test]
+fn counts_and_lengths_read_well() {
+    let row = "poolish,1000,1000,fresh,3,21,30,ripe\n";
+    let log = file("single.csv", format!("{HEADER}{row}").as_bytes());
+    let words = text(&format!("learn {log} --out {}", gone("single.toml")));
+    assert!(words.contains("Farthest off: line 2, "), "{words}");
+    assert!(!words.contains(" min"), "{words}");
+    let written = fs::read_to_string(path("single.toml")).unwrap();
+    assert!(written.contains("\"1 row: 1 seen ready"), "{written}");
+    assert!(text(&format!("log check {log}")).contains("1 row good"));
+    let mix = "flour_g,flour_c,water_g,water_c,room_c,dough_c,slow_min,fast_min\n\
+               10000,21,6500,12,21,24,4,0\n";
+    let mix = file("single-mix.csv", mix.as_bytes());
+    let words = text(&format!("friction {mix} --sum"));
+    assert!(words.contains(": 1 mix."), "{words}");
+}
+
+/// The robust loss is advised where it would help, and not where it is on.
+#[test]
+fn the_robust_loss_is_advised_where_it_helps() {
+    let ripe = "poolish,1000,1000,fresh,3,21,12,ripe\n".repeat(6);
+    let advice = |rows: &str, flags: &str| {
+        let log = file("advice.csv", format!("{HEADER}{ripe}{rows}").as_bytes());
+        let answer = json(&format!("learn {log} {flags}"));
+        assert!(warned(&answer, "not fit the others"), "{answer}");
+        warned(&answer, "robust loss")
+    };
+    let mistyped = "poolish,1000,1000,fresh,3,21,30,ripe\n";
+    assert!(advice(mistyped, "--scatter 10%"));
+    assert!(!advice(mistyped, "--scatter 10% --robust"));
+    let one_sided = "poolish,1000,1000,fresh,3,21,90,not-yet\n";
+    assert!(!advice(one_sided, "--scatter 10%"));
+}
+
+#[test]
+fn the_report_in_words() {
+    let asked = "--laws --profile --bootstrap 20 --seed 3 --scatter 10% --force --chart";
+    let words = text(&format!("learn {DEMO} {asked} seen.svg"));
+    for part in [
+        "10 rows used",
+        "A single time scatters by 10 %",
+        "gas of a ripe poolish",
+        "Farthest off: line",
+        "By profile",
+        "By bootstrap",
+        "AICc",
+        "Log next: a",
+    ] {
+        assert!(words.replace('\n', " ").contains(part), "{part}: {words}");
+    }
+    assert!(words.lines().all(|l| l.chars().count() <= 80));
+    let svg = fs::read_to_string(path("seen.svg")).unwrap();
+    let chart = roxmltree::Document::parse(&svg).unwrap();
+    let count = |tag| chart.descendants().filter(|n| n.has_tag_name(tag)).count();
+    assert_eq!((count("circle"), count("path")), (8, 2));
+    assert!(!svg.contains("NaN"));
+    // Seeded: the same again.
+    let again = format!("learn {DEMO} --bootstrap 20 --seed 3");
+    assert_eq!(json(&again), json(&again));
+}
+
+#[test]
+fn bad_rows_are_named_and_the_rest_is_used() {
+    let rows = "poolish,1000,1000,fresh,3,21,11.5,ripe\npoolish,1000,1000,fresh,3,21,two,ripe\n";
+    let name = file("odd.csv", format!("{HEADER}{rows}").as_bytes());
+    let words = text(&format!("learn {name}"));
+    assert!(words.contains("1 row used"), "{words}");
+    assert!(
+        words.contains("Not used: line 3, column hours: cannot read"),
+        "{words}"
+    );
+    let answer = json(&format!("learn {name}"));
+    assert_eq!(answer["refused"][0]["line"], 3);
+    assert!(warned(&answer, "one row"));
+
+    // What is not told has no error bar.
+    let censored = format!("{HEADER}poolish,1000,1000,fresh,3,21,0.2,not-yet\n");
+    let name = file("early.csv", censored.as_bytes());
+    assert!(text(&format!("learn {name}")).contains("not told"));
+
+    for (name, content, says) in [
+        (
+            "none.csv",
+            HEADER.to_owned(),
+            "none.csv: the log has no usable row",
+        ),
+        ("empty.csv", String::new(), "empty.csv: the file is empty"),
+        (
+            "all.csv",
+            format!("{HEADER}polish,1000,1000,fresh,3,21,12,ripe\n"),
+            "all.csv: the log has no usable row; the first that is at fault: line 2, column kind",
+        ),
+        (
+            "head.csv",
+            HEADER.replace("water_g", "wtaer_g"),
+            "head.csv: line 1: unknown column \"wtaer_g\"",
+        ),
+    ] {
+        let said = refusal(&format!("learn {}", file(name, content.as_bytes())), 2);
+        assert!(said.starts_with(&format!("learn: {says}")), "{said}");
+    }
+    refusal("learn no-such.csv", 3);
+}
+
+#[test]
+fn a_rooms_record_lies_beside_the_log() {
+    fs::create_dir_all(path("logs")).unwrap();
+    file("logs/night.csv", b"hours,temperature_c\n0,21\n12,18\n");
+    let header = HEADER.replace("temperature_c", "temperature_c,room_record");
+    let rows = "poolish,1000,1000,fresh,3,21,night.csv,13,ripe\npoolish,1000,1000,fresh,3,21,lost.csv,13,ripe\n";
+    let log = file("logs/rooms.csv", format!("{header}{rows}").as_bytes());
+    let answer = json(&format!("learn {log}"));
+    assert_eq!(answer["rows_used"], 1);
+    let refused = &answer["refused"][0];
+    assert_eq!(
+        (&refused["line"], &refused["column"]),
+        (&3.into(), &"room_record".into())
+    );
+    assert!(refused["why"].as_str().unwrap().contains("no such file"));
+}
+
+#[test]
+fn a_log_is_kept_row_by_row() {
+    let log = gone("kept.csv");
+    let poolish =
+        "--kind poolish --flour-mass 1kg --hydration 100% --yeast fresh --dose 0.3% --at 21";
+    let added = json(&format!(
+        "log add {log} {poolish} --after 11h30 --date 2026-11-25"
+    ));
+    assert_eq!(added["line"], 2);
+    // Over midnight: from 22:15 to 09:45 is eleven hours and a half.
+    let over = json(&format!(
+        "log add {log} {poolish} --started 22:15 --ended 09:45 --seen past"
+    ));
+    assert_eq!(number(&over["hours"]), 11.5);
+    let before = fs::read_to_string(path(log)).unwrap();
+    assert_eq!(before.lines().count(), 3);
+    assert_eq!(
+        before.lines().nth(1).unwrap(),
+        "2026-11-25,poolish,1000,1000,,fresh,3,21,,11.5,ripe,"
+    );
+    assert_eq!(json(&format!("learn {log}"))["rows_used"], 2);
+
+    // A row that would be refused is not added.
+    for (flags, column) in [
+        ("--after 11h30 --seen doubled", "column seen"),
+        ("--after 1min", "column hours"),
+    ] {
+        let said = refusal(&format!("log add {log} {poolish} {flags}"), 2);
+        assert!(said.contains("line 4") && said.contains(column), "{said}");
+    }
+    refusal(&format!("log add {log} {poolish}"), 2);
+    let said = refusal(
+        &format!("log add {log} {poolish} --started 23:40 --ended 23:40"),
+        2,
+    );
+    assert!(said.contains("are the same time"), "{said}");
+    assert_eq!(fs::read_to_string(path(log)).unwrap(), before);
+
+    // A note is a row's last word, not another row.
+    let mut noted = pointage(&format!("log add {log} {poolish} --after 12h"));
+    noted.args(["--note", "late\nand\rwarm"]);
+    assert!(noted.status().unwrap().success());
+    assert_eq!(json(&format!("learn {log}"))["rows_used"], 3);
+    let kept = fs::read_to_string(path(log)).unwrap();
+    assert!(
+        kept.lines()
+            .nth(3)
+            .unwrap()
+            .ends_with(",ripe,late and warm")
+    );
+
+    // The header stays, with its order, units and line ends.
+    let header = "seen,minutes,temperature_f,yeast_oz,yeast,water_lb,flour_kg,kind\r\n";
+    let own = file("own.csv", header.as_bytes());
+    text(&format!("log add {own} {poolish} --after 12h"));
+    let kept = fs::read_to_string(path(own)).unwrap();
+    assert!(
+        kept.starts_with(header) && kept.ends_with("poolish\r\n"),
+        "{kept}"
+    );
+    let answer = json(&format!("learn {own}"));
+    assert_eq!(answer["rows"][0]["seen_h"], 12.0);
+    let said = refusal(
+        &format!("log add {own} {poolish} --after 12h --salt-mass 20g"),
+        2,
+    );
+    assert!(said.contains("no column for salt"), "{said}");
+}
+
+/// Rows that are added at the same moment are all kept. (Elsewhere folders cannot be locked.)
+#[cfg(unix)]
+#[test]
+fn a_log_takes_rows_from_many_hands() {
+    let log = gone("busy.csv");
+    let adding: Vec<_> = (0..12)
+        .map(|i| {
+            let log = log.to_owned();
+            std::thread::spawn(move || {
+                text(&format!(
+                    "log add {log} --kind poolish --flour-mass 1kg --hydration 100% --yeast fresh \
+                     --dose 0.3% --at 21 --after {}h",
+                    8 + i
+                ))
+            })
+        })
+        .collect();
+    for thread in adding {
+        thread.join().unwrap();
+    }
+    let rows = fs::read_to_string(path(log)).unwrap();
+    assert_eq!(rows.lines().count(), 13, "{rows}");
+}
+
+#[test]
+fn a_log_is_checked() {
+    let good = format!("log check {DEMO}");
+    assert_eq!(json(&good)["rows_good"], 10);
+    let rows =
+        "poolish,1000,1000,fresh,3,21,12,ripe\npoolish,1000,1000,fresh,3,99,12,ripe\npoolish\n";
+    let name = file("check.csv", format!("{HEADER}{rows}").as_bytes());
+    let out = run(&format!("log check {name}"));
+    assert_eq!(out.status.code(), Some(2));
+    let listed = String::from_utf8(out.stdout).unwrap();
+    assert!(
+        listed.contains("line 3, column temperature_c: temperature of the dough is 99"),
+        "{listed}"
+    );
+    assert!(listed.contains("line 4: 1 cell"), "{listed}");
+    assert_eq!(String::from_utf8(out.stderr).unwrap().lines().count(), 1);
+}
+
+#[test]
+fn the_heat_of_a_mixer_from_a_log() {
+    // Sum scale, dough = mean of the three + 0.2 slow + 0.5 fast (arithmetic).
+    let mut log = "flour_g,flour_c,water_g,water_c,room_c,dough_c,slow_min,fast_min\n".to_owned();
+    for (flour, water, room, slow, fast) in [
+        (21, 12, 21, 4, 5),
+        (20, 14, 20, 4, 2),
+        (22, 10, 22, 8, 2),
+        (20, 16, 24, 2, 7),
+    ] {
+        let dough =
+            f64::from(flour + water + room) / 3.0 + 0.2 * f64::from(slow) + 0.5 * f64::from(fast);
+        log.push_str(&format!(
+            "10000,{flour},6500,{water},{room},{dough},{slow},{fast}\n"
+        ));
+    }
+    let name = file("mixes.csv", log.as_bytes());
+    let sum = json(&format!("friction {name} --sum"));
+    for (heat, value) in sum["heats"].as_array().unwrap().iter().zip([0.2, 0.5]) {
+        assert!((number(&heat["value"]) - value).abs() < 1e-9, "{heat}");
+        assert_eq!(heat["unit"], "K/min");
+    }
+    assert_eq!(sum["terms"], 3);
+    let balance = json(&format!("friction {name}"));
+    assert_eq!(balance["heats"][1]["unit"], "kJ/(kg min)");
+    assert!(balance["heats"][1]["standard_error"].is_number());
+    assert!(text(&format!("friction {name} --sum")).contains("slow"));
+
+    let locked: String = log
+        .lines()
+        .take(1)
+        .map(|l| format!("{l}\n"))
+        .collect::<String>()
+        + "10000,21,6500,12,22,24.5,4,5\n10000,21,6500,13,22,25,4,5\n10000,21,6500,11,22,25,8,10\n";
+    let name = file("locked.csv", locked.as_bytes());
+    let answer = json(&format!("friction {name}"));
+    assert!(warned(&answer, "always move together"), "{answer}");
+    assert!(answer["heats"][0]["standard_error"].is_null());
+
+    refusal(&format!("friction {name} --dough 24"), 2);
+    refusal("friction --sum", 2);
+    refusal(&format!("friction {name} --sum --learn-wetting"), 2);
+}
+
+#[test]
+fn a_law_is_fitted_to_speeds() {
+    // Exactly doubling for 10 K (arithmetic).
+    let name = file("speeds.csv", b"temperature_c,rate\n10,1\n20,2\n30,4\nx,1\n");
+    for flags in ["", "--sqrt"] {
+        let fit = json(&format!("fit-rate {name} --law q10 {flags}"));
+        assert!((number(&fit["parameters"][0]["value"]) - 2.0).abs() < 1e-6);
+        assert!((number(&fit["parameters"][1]["value"]) - 2.0).abs() < 1e-6);
+        assert_eq!(fit["refused"][0]["column"], "temperature_c");
+    }
+    assert!(text(&format!("fit-rate {name} --law arrhenius")).contains("activation_j_per_mol"));
+    let said = refusal(&format!("fit-rate {name} --law cardinal"), 2);
+    assert!(
+        said.contains("4 parameters and there are 3 points"),
+        "{said}"
+    );
+    let said = refusal(&format!("fit-rate {name} --law carnidal"), 2);
+    assert!(said.contains("did you mean \"cardinal\"?"), "{said}");
+}
+
+#[test]
+fn help_shows_an_example() {
+    for command in ["learn", "friction", "fit-rate", "log add", "log check"] {
+        let help = text(&format!("{command} --help"));
+        assert!(help.contains(&format!("pointage {command}")), "{help}");
+        assert!(help.contains("--params"), "{help}");
+    }
+}
