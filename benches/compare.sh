@@ -6,7 +6,8 @@ cd "$(dirname "$0")/.."
 target=${CARGO_TARGET_DIR:-target}
 
 # The library without the program's own dependencies, then the program.
-cargo bench --locked --no-default-features --features json,learn --benches -- --noplot "$@"
-cargo bench --locked --bench batch
+cargo bench --locked -p pointage --benches -- --noplot "$@"
+cargo bench --locked -p pointage-cli --bench plan -- --noplot "$@"
+cargo bench --locked -p pointage-cli --bench batch
 "${CC:-cc}" -O3 -o "$target/rate-in-c" benches/rate.c
 python3 benches/peers.py "$target"

@@ -4,7 +4,7 @@
 mod answers;
 
 use criterion::Criterion;
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
     Composition, Fermentation, GasCurve, Inoculum, Kinetics, Medium, OwnHeat, Parameters, Rates,
 };
@@ -34,7 +34,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     };
     let room = Ambient::ramps(&knots)?;
     let from = Temperature::celsius(from_c)?;
-    let course = Course::following(&room, 0.0, from, tau_h)?;
+    let course = TemperatureProfile::following(&room, 0.0, from, tau_h)?;
     let volume = Parameters::shipped()?
         .space
         .of(&Composition::lean(62.0, 0.0), 0.0);

@@ -3,7 +3,7 @@
 
 use criterion::Criterion;
 use pointage::Result;
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
 use pointage::units::Temperature;
 use std::hint::black_box;
@@ -25,8 +25,11 @@ fn main() -> Result<()> {
         .collect();
     let room = Ambient::ramps(&knots)?;
     let courses = [
-        ("held", Course::held(Temperature::celsius(21.0)?)),
-        ("record_24h", Course::of_room(&room, 0.0)),
+        (
+            "held",
+            TemperatureProfile::held(Temperature::celsius(21.0)?),
+        ),
+        ("record_24h", TemperatureProfile::of_room(&room, 0.0)),
     ];
     let mut group = c.benchmark_group("dose");
     for (name, course) in &courses {

@@ -4,7 +4,7 @@
 mod answers;
 
 use criterion::Criterion;
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::time_to_equivalent;
 use pointage::rate::{Cardinal, Q10, RateLaw};
 use serde_json::{Map, json};
@@ -53,7 +53,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut group = c.benchmark_group("time_to_target");
     for (room_name, knots, target) in &rooms {
         let room = Ambient::ramps(knots)?;
-        let course = Course::of_room(&room, 0.0);
+        let course = TemperatureProfile::of_room(&room, 0.0);
         for (law_name, law) in &laws {
             let hours = time_to_equivalent(law, &course, *target)?.ok_or("never reached")?;
             let (last, _) = knots[knots.len() - 1];

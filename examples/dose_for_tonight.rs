@@ -1,7 +1,7 @@
 //! How much yeast, so that tonight's poolish is ripe in the morning, in a cellar that cools overnight?
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
-use pointage::formula::pinch::weigh_in_water;
+use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Mass, Temperature};
 
@@ -9,7 +9,7 @@ fn main() -> pointage::Result<()> {
     let numbers = Parameters::shipped()?;
     let hours = 11.5; // from 18:30 to 06:00
     let cellar = Ambient::ramps(&[(0.0, 21.0), (8.0, 16.0)])?;
-    let tub = Course::following(&cellar, 0.0, Temperature::celsius(24.0)?, 2.0)?;
+    let tub = TemperatureProfile::following(&cellar, 0.0, Temperature::celsius(24.0)?, 2.0)?;
     let flour = Mass::kilograms(1.0)?;
 
     let poolish = |fresh_percent| -> pointage::Result<Stage> {

@@ -1,6 +1,6 @@
 //! A proofer that re-plans each minute: its sensor says how warm it was, the model how far the dough
 //! is, and the set point is moved so that the dough has doubled when the oven is free.
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{EndPoint, Fermentation, Inoculum, Kind, Parameters, Stage, State};
 use pointage::units::Temperature;
 
@@ -36,7 +36,8 @@ fn main() -> pointage::Result<()> {
         let before_c = proofer_c;
         proofer_c = sensor(minute, proofer_c, set_c);
         let past = Ambient::ramps(&[(0.0, before_c), (minute_h, proofer_c)])?;
-        let course = Course::following(&past, 0.0, Temperature::celsius(dough_c)?, TAU_H)?;
+        let course =
+            TemperatureProfile::following(&past, 0.0, Temperature::celsius(dough_c)?, TAU_H)?;
         state = ferment.after(&state, &course, minute_h)?;
         dough_c = state.temperature_c;
 
@@ -74,7 +75,7 @@ fn set_point(
         let middle = f64::midpoint(low, high);
         let place = Ambient::constant(Temperature::celsius(middle)?)?;
         let dough = Temperature::celsius(now.temperature_c)?;
-        let course = Course::following(&place, 0.0, dough, TAU_H)?;
+        let course = TemperatureProfile::following(&place, 0.0, dough, TAU_H)?;
         if ferment.after(now, &course, left_h)?.gas < goal {
             low = middle;
         } else {

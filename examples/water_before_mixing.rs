@@ -1,13 +1,13 @@
 //! What water, by the trade's sum rule and by the heat balance?
 use pointage::heat::balance::{Ingredient, Mixing};
 use pointage::heat::capacities::HeatCapacities;
-use pointage::heat::sum_rule::SumRule;
+use pointage::heat::ddt_formula::DdtFormula;
 use pointage::units::{Mass, Temperature, TemperatureDifference};
 
 fn main() -> pointage::Result<()> {
     let (dough, flour) = (Temperature::celsius(24.0)?, Temperature::celsius(20.0)?);
     let room = Temperature::celsius(21.0)?;
-    let rule = SumRule {
+    let rule = DdtFormula {
         flour,
         room,
         preferment: None,

@@ -1,6 +1,6 @@
 //! Temperature against time: the room, and a dough that follows it.
 //!
-//! An [`Ambient`] is the course of a room, fridge or proofer. A [`Course`] is the temperature of a
+//! An [`Ambient`] is the course of a room, fridge or proofer. A [`TemperatureProfile`] is the temperature of a
 //! dough in it: held at one temperature, equal to the room, or lagging behind the room with a time
 //! constant (Newton's law, closed form on every piece):
 //!
@@ -10,7 +10,7 @@
 
 mod course;
 
-pub use course::Course;
+pub use course::TemperatureProfile;
 pub(crate) use course::{DECAY_TAU, Piece, Pieces, Wave};
 
 use crate::error::{Error, Result, check, shown};
@@ -484,7 +484,7 @@ mod tests {
             ),
         ];
         for (name, room, from, tau, expected) in cases {
-            let dough = Course::following(&room, 0.0, c(from), tau).unwrap();
+            let dough = TemperatureProfile::following(&room, 0.0, c(from), tau).unwrap();
             for (h, value) in [0.5, 1.0, 2.0, 4.0, 8.0, 12.0].into_iter().zip(expected) {
                 assert!(
                     (dough.at(h) - value).abs() < 1e-9,
@@ -495,7 +495,7 @@ mod tests {
         }
         // In steps: 2 h at 24 °C, 16 h at 4 °C, 4 h at 26 °C; tau 2.5 h.
         let places = Ambient::steps(&[(0.0, 24.0), (2.0, 4.0), (18.0, 26.0)]).unwrap();
-        let dough = Course::following(&places, 0.0, c(26.0), 2.5).unwrap();
+        let dough = TemperatureProfile::following(&places, 0.0, c(26.0), 2.5).unwrap();
         for (h, value) in [
             (2.0, 24.8986579282),
             (18.0, 4.0347243171),
@@ -557,7 +557,7 @@ mod tests {
         assert!(Ambient::ramps(&[(f64::NAN, 20.0)]).is_err());
         let room = Ambient::constant(c(20.0)).unwrap();
         for tau in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-            assert!(Course::following(&room, 0.0, c(25.0), tau).is_err());
+            assert!(TemperatureProfile::following(&room, 0.0, c(25.0), tau).is_err());
         }
     }
 
@@ -572,7 +572,7 @@ mod tests {
             let knots: Vec<(f64, f64)> =
                 temperatures.iter().enumerate().map(|(i, &t)| (3.0 * i as f64, t)).collect();
             let room = Ambient::ramps(&knots).unwrap();
-            let dough = Course::following(&room, -1.0, c(start), tau).unwrap();
+            let dough = TemperatureProfile::following(&room, -1.0, c(start), tau).unwrap();
             let low = temperatures.iter().fold(start, |a, &b| a.min(b));
             let high = temperatures.iter().fold(start, |a, &b| a.max(b));
             let t = dough.at(hours);
@@ -582,9 +582,9 @@ mod tests {
         #[test]
         fn splitting_a_stay_changes_nothing(split in 0.1..5.0f64, rest in 0.1..5.0f64, tau in 0.1..9.0f64) {
             let room = Ambient::daily(c(20.0), TemperatureDifference::kelvin(4.0).unwrap(), 24.0, 15.0).unwrap();
-            let whole = Course::following(&room, 18.0, c(26.0), tau).unwrap();
+            let whole = TemperatureProfile::following(&room, 18.0, c(26.0), tau).unwrap();
             let middle = c(whole.at(split));
-            let second = Course::following(&room, 18.0 + split, middle, tau).unwrap();
+            let second = TemperatureProfile::following(&room, 18.0 + split, middle, tau).unwrap();
             prop_assert!((whole.at(split + rest) - second.at(rest)).abs() < 1e-9);
         }
     }

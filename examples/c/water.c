@@ -3,8 +3,8 @@
 
 int main(void) {
     char *answer = pointage_call("{\"version\": 1, \"command\": \"water\", \"dough_c\": 24,"
-                                 " \"flour_c\": 20, \"room_c\": 21, \"friction_k\": 2}");
-    puts(answer); /* {"version":1,"sum_rule":{"water_c":29.0, ... */
+                                 " \"flour_c\": 20, \"room_c\": 21, \"friction_factor_c\": 2}");
+    puts(answer); /* {"version":1,"ddt_formula":{"water_c":29.0, ... */
     pointage_free(answer);
     return 0;
 }

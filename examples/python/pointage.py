@@ -2,7 +2,7 @@
 
 One file and no build step beyond the shared library:
 
-    cargo rustc --release --lib --no-default-features --features capi --crate-type cdylib
+    cargo rustc -p pointage-api --release --lib --features capi --crate-type cdylib
 
 It is looked for in the environment variable POINTAGE_LIBRARY, beside this file, in target/release of the
 repository around it, and where the system keeps its libraries.
@@ -44,12 +44,12 @@ def _candidates() -> Iterator[str]:
     if named := os.environ.get("POINTAGE_LIBRARY"):
         yield named
         return
-    name = {"darwin": "libpointage.dylib", "win32": "pointage.dll"}.get(sys.platform, "libpointage.so")
+    name = {"darwin": "libpointage_api.dylib", "win32": "pointage_api.dll"}.get(sys.platform, "libpointage_api.so")
     here = Path(__file__).resolve().parent
     for folder in [here, *(above / "target" / "release" for above in here.parents)]:
         if (folder / name).exists():
             yield str(folder / name)
-    if installed := ctypes.util.find_library("pointage"):
+    if installed := ctypes.util.find_library("pointage_api"):
         yield installed
 
 
@@ -58,7 +58,7 @@ def _load() -> ctypes.CDLL:
     if path is None:
         raise ImportError(
             "the shared library of pointage is not found; build it in its repository with\n"
-            "  cargo rustc --release --lib --no-default-features --features capi --crate-type cdylib\n"
+            "  cargo rustc -p pointage-api --release --lib --features capi --crate-type cdylib\n"
             "or name it in the environment variable POINTAGE_LIBRARY"
         )
     library = ctypes.CDLL(path)
@@ -101,7 +101,7 @@ def call(command: str, fields: Mapping[str, Any] | None = None, /, **more: Any) 
 
 
 def water(**fields: float | None) -> Answer:
-    """What water: dough_c, flour_c, room_c, and friction_k or flour_mass_g and water_mass_g, ..."""
+    """What water: dough_c, flour_c, room_c, and friction_factor_c or flour_mass_g and water_mass_g, ..."""
     return call("water", fields)
 
 

@@ -19,8 +19,8 @@ BAKE = (ROOT / "data" / "demo" / "market-poolish.toml").read_text(encoding="utf-
 
 def test_the_rule_of_the_trade():
     # Course note CAP boulangerie (hodyacademy.com/post/cap-temperature): 72 - 43
-    answer = pointage.water(dough_c=24, flour_c=20, room_c=21, friction_k=2)
-    assert answer["sum_rule"]["water_c"] == 29.0
+    answer = pointage.water(dough_c=24, flour_c=20, room_c=21, friction_factor_c=2)
+    assert answer["ddt_formula"]["water_c"] == 29.0
     assert answer["heat_balance"] is None
 
 

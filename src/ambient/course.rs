@@ -10,7 +10,7 @@ pub(crate) const DECAY_TAU: f64 = 1.25;
 
 /// The temperature of a dough against time, counted in hours from its start.
 #[derive(Debug, Clone, Copy)]
-pub struct Course<'a> {
+pub struct TemperatureProfile<'a> {
     kind: CourseKind<'a>,
 }
 
@@ -31,7 +31,7 @@ pub(super) struct Lag {
     tau_h: f64,
 }
 
-impl<'a> Course<'a> {
+impl<'a> TemperatureProfile<'a> {
     /// A dough held at one temperature.
     #[must_use]
     pub fn held(temperature: Temperature) -> Self {
@@ -59,10 +59,10 @@ impl<'a> Course<'a> {
     /// A time constant that is not finite, or outside 0.01 to 10 000 h.
     ///
     /// ```
-    /// use pointage::{ambient::{Ambient, Course}, units::Temperature};
+    /// use pointage::{ambient::{Ambient, TemperatureProfile}, units::Temperature};
     /// // Newton cooling from 26 °C in a place at 4 °C, tau 3 h: 4 + 22 exp(-4/3) after 4 h.
     /// let fridge = Ambient::constant(Temperature::celsius(4.0)?)?;
-    /// let dough = Course::following(&fridge, 0.0, Temperature::celsius(26.0)?, 3.0)?;
+    /// let dough = TemperatureProfile::following(&fridge, 0.0, Temperature::celsius(26.0)?, 3.0)?;
     /// assert!((dough.at(4.0) - 9.799_137_038_5).abs() < 1e-9);
     /// # Ok::<(), pointage::Error>(())
     /// ```

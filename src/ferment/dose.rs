@@ -1,7 +1,7 @@
 //! How much yeast, so that it is ripe at the wanted hour: the inverse of ripening.
 
 use super::{EndPoint, Inoculum, Parameters, Rates, Stage};
-use crate::ambient::Course;
+use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result, check};
 use crate::numeric;
 
@@ -31,7 +31,7 @@ impl Stage {
     /// for bad input.
     ///
     /// ```
-    /// use pointage::ambient::Course;
+    /// use pointage::ambient::TemperatureProfile;
     /// use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
     /// use pointage::units::Temperature;
     /// let p = Parameters::shipped()?;
@@ -41,13 +41,18 @@ impl Stage {
     ///     end: EndPoint::Ripe(Kind::Poolish),
     ///     own_heat: None,
     /// };
-    /// let night = Course::held(Temperature::celsius(21.0)?);
+    /// let night = TemperatureProfile::held(Temperature::celsius(21.0)?);
     /// let dose = poolish.dose_for(&p, &night, 13.0)?;
     /// // Growth overnight replaces part of the yeast that the plain rule would ask for.
     /// assert!(dose.fresh_percent < dose.without_growth_percent);
     /// # Ok::<(), pointage::Error>(())
     /// ```
-    pub fn dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<Dose> {
+    pub fn dose_for(
+        &self,
+        p: &Parameters,
+        course: &TemperatureProfile<'_>,
+        hours: f64,
+    ) -> Result<Dose> {
         let fresh_percent = self.fresh_dose_for(p, course, hours)?;
         let still = p.with_rates(Rates {
             growth_rate: 0.0,
@@ -66,7 +71,12 @@ impl Stage {
     ///
     /// # Errors
     /// As for [`dose_for`](Self::dose_for).
-    pub fn fresh_dose_for(&self, p: &Parameters, course: &Course<'_>, hours: f64) -> Result<f64> {
+    pub fn fresh_dose_for(
+        &self,
+        p: &Parameters,
+        course: &TemperatureProfile<'_>,
+        hours: f64,
+    ) -> Result<f64> {
         self.fresh_dose_near(p, course, hours, A_PINCH)
     }
 
@@ -74,7 +84,7 @@ impl Stage {
     pub(crate) fn fresh_dose_near(
         &self,
         p: &Parameters,
-        course: &Course<'_>,
+        course: &TemperatureProfile<'_>,
         hours: f64,
         near: f64,
     ) -> Result<f64> {
@@ -160,10 +170,10 @@ pub(crate) fn search(
 ///
 /// # Errors
 /// A dose or a time out of range, or a temperature that the rate law refuses.
-pub fn anchored(
+pub fn end_point_from_recipe(
     p: &Parameters,
     recipe: &Stage,
-    course: &Course<'_>,
+    course: &TemperatureProfile<'_>,
     hours: f64,
 ) -> Result<EndPoint> {
     check(

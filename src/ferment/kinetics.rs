@@ -1,6 +1,6 @@
 //! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
 
-use super::cells::Cells;
+use super::rate_interpolant::Cells;
 use crate::error::{Error, Result, check};
 use crate::rate::{RateLaw, Tabulated};
 use crate::units::Temperature;

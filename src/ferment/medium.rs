@@ -91,7 +91,7 @@ impl Composition {
 
 /// How salt and sugar slow the yeast; the numbers come from `data/ferment`.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Effects {
+pub struct MediumEffects {
     /// Slowing of gas making per % of salt at the reference hydration.
     pub salt_per_percent: f64,
     /// Hydration at which the salt effect is given, %.
@@ -121,7 +121,7 @@ const MOL_WATER_PER_KG: f64 = 55.556;
 /// Molar mass of sodium chloride, g/mol.
 const G_PER_MOL_SALT: f64 = 58.44;
 
-impl Effects {
+impl MediumEffects {
     /// The medium that a composition makes.
     ///
     /// Gas making is slowed by `exp(-k salt% 62/hydration)`, and by a straight line above the sugar
@@ -161,8 +161,8 @@ impl Effects {
 pub(crate) mod tests {
     use super::*;
 
-    pub(crate) fn published() -> Effects {
-        Effects {
+    pub(crate) fn published() -> MediumEffects {
+        MediumEffects {
             salt_per_percent: 0.10,
             reference_hydration_percent: 62.0,
             sugar_stock: 1750.0,

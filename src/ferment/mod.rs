@@ -9,37 +9,37 @@
 //! ```
 //!
 //! * [`Kinetics`]: the two temperature curves and the rates; [`Medium`]: salt and sugar.
-//! * [`Fermentation`] follows yeast, gas and heat along a [`Course`](crate::ambient::Course).
+//! * [`Fermentation`] follows yeast, gas and heat along a [`TemperatureProfile`](crate::ambient::TemperatureProfile).
 //! * [`Stage::ready`]: when is it ripe, and the window; [`Stage::dose_for`]: the inverse.
 //! * [`Parameters`]: every number, from the tables; [`range`](fn@range): how sure an answer is.
 //! * [`equivalent_hours`]: the plain integral of one rate law.
 
-mod cells;
 mod correlations;
 pub(crate) mod dose;
+mod extrapolation;
 mod kind;
 mod kinetics;
 mod medium;
 mod parameters;
-mod published;
 mod range;
+mod rate_interpolant;
 mod ripening;
-mod run;
-mod thermal;
+mod simulate;
+mod thermal_time;
 mod volume;
 
 pub use correlations::Correlations;
 #[cfg(feature = "learn")]
 pub(crate) use correlations::{LEARNT, LEARNT_NAMES};
-pub use dose::{Dose, anchored};
+pub use dose::{Dose, end_point_from_recipe};
+pub use extrapolation::beyond_published;
 pub use kind::{EndPoint, Kind};
 pub use kinetics::{GasCurve, Kinetics, Rates};
-pub use medium::{Composition, Effects, Medium};
+pub use medium::{Composition, Medium, MediumEffects};
 pub use parameters::{Level, Levels, Parameters, Proof, Spread, Window};
-pub use published::beyond_published;
-pub use range::{Neighbourhood, Uncertain, range};
+pub use range::{Perturbations, Uncertain, range};
 pub use ripening::{Ready, Stage};
-pub(crate) use run::Trail;
-pub use run::{Fermentation, Held, Inoculum, LONGEST_H, OwnHeat, State};
-pub use thermal::{equivalent_hours, time_to_equivalent};
+pub(crate) use simulate::Trajectory;
+pub use simulate::{Fermentation, Inoculum, Isothermal, LONGEST_H, OwnHeat, State};
+pub use thermal_time::{equivalent_hours, time_to_equivalent};
 pub use volume::{GasSpace, Volume};

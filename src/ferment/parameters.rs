@@ -1,6 +1,6 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
-use super::{Correlations, Effects, EndPoint, GasCurve, GasSpace, Kind, Kinetics, Rates};
+use super::{Correlations, EndPoint, GasCurve, GasSpace, Kind, Kinetics, MediumEffects, Rates};
 use crate::error::{Error, Result, check, echo};
 use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
 use crate::table::{self, Table, Uncertainty};
@@ -14,7 +14,7 @@ pub struct Parameters {
     /// Temperature curves and rates.
     pub kinetics: Kinetics,
     /// Salt and sugar.
-    pub effects: Effects,
+    pub effects: MediumEffects,
     /// Gas and volume.
     pub space: GasSpace,
     /// Heat of fermentation, kJ per mol CO2.
@@ -357,8 +357,8 @@ fn log_sd(t: &Table, name: &str) -> Result<f64> {
     })
 }
 
-fn effects(t: &Table, co2: &Table) -> Result<Effects> {
-    Ok(Effects {
+fn effects(t: &Table, co2: &Table) -> Result<MediumEffects> {
+    Ok(MediumEffects {
         salt_per_percent: t.number("salt_per_percent")?,
         reference_hydration_percent: t.number("reference_hydration_percent")?,
         sugar_stock: t.number("sugar_stock_ml_per_100g")?,

@@ -90,8 +90,8 @@ impl Parameters {
 /// Whoever asks for many ranges makes it once; [`range`](fn@range) makes it for one.
 ///
 /// ```
-/// use pointage::ferment::{EndPoint, Kind, Neighbourhood};
-/// let near = Neighbourhood::shipped()?;
+/// use pointage::ferment::{EndPoint, Kind, Perturbations};
+/// let near = Perturbations::shipped()?;
 /// // The end point itself, as an "answer": its range is that of its log-sd.
 /// let ripe = EndPoint::Ripe(Kind::Poolish);
 /// let (low, high) = near.range(ripe, |p| Ok(p.gas_at(ripe)))?.unwrap();
@@ -101,7 +101,7 @@ impl Parameters {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq)]
-pub struct Neighbourhood {
+pub struct Perturbations {
     middle: Parameters,
     /// One up, one down, in the order of [`MOVED`]; `None` where the parameter would leave its range.
     moved: [[Option<Parameters>; 2]; MOVED.len()],
@@ -121,7 +121,7 @@ const MOVED: [Uncertain; 8] = [
 /// The first of them are the published end points.
 const END_POINTS: usize = 4;
 
-impl Neighbourhood {
+impl Perturbations {
     /// The neighbours of these parameters.
     #[must_use]
     pub fn new(middle: Parameters) -> Self {
@@ -136,7 +136,7 @@ impl Neighbourhood {
     /// # Errors
     /// Only if an embedded table were damaged.
     pub fn shipped() -> Result<&'static Self> {
-        static SHIPPED: OnceLock<Result<Neighbourhood>> = OnceLock::new();
+        static SHIPPED: OnceLock<Result<Perturbations>> = OnceLock::new();
         SHIPPED
             .get_or_init(|| Parameters::shipped().map(Self::new))
             .as_ref()
@@ -262,7 +262,7 @@ impl Moves {
     }
 }
 
-/// The range of one answer; see [`Neighbourhood::range`].
+/// The range of one answer; see [`Perturbations::range`].
 ///
 /// # Errors
 /// When the answer itself, with no parameter moved, cannot be had.
@@ -271,7 +271,7 @@ pub fn range(
     end: EndPoint,
     answer: impl Fn(&Parameters) -> Result<f64>,
 ) -> Result<Option<(f64, f64)>> {
-    Neighbourhood::new(p.clone()).range(end, answer)
+    Perturbations::new(p.clone()).range(end, answer)
 }
 
 #[cfg(test)]

@@ -1,8 +1,8 @@
 //! When is it ripe, and for how long may it be used?
 
-use super::run::{LONGEST_H, Trail};
+use super::simulate::{LONGEST_H, Trajectory};
 use super::{EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, State};
-use crate::ambient::Course;
+use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result};
 use crate::ferment::Composition;
 
@@ -54,7 +54,7 @@ impl Stage {
     /// three weeks, or an end point beyond the sugar; other errors for bad input.
     ///
     /// ```
-    /// use pointage::ambient::Course;
+    /// use pointage::ambient::TemperatureProfile;
     /// use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
     /// use pointage::units::Temperature;
     /// let p = Parameters::shipped()?;
@@ -64,14 +64,14 @@ impl Stage {
     ///     end: EndPoint::Ripe(Kind::Poolish),
     ///     own_heat: None,
     /// };
-    /// let night = Course::held(Temperature::celsius(21.0)?);
+    /// let night = TemperatureProfile::held(Temperature::celsius(21.0)?);
     /// let ready = poolish.ready(&p, &night)?;
     /// assert!((11.0..16.0).contains(&ready.hours)); // overnight
     /// # Ok::<(), pointage::Error>(())
     /// ```
-    pub fn ready(&self, p: &Parameters, course: &Course<'_>) -> Result<Ready> {
+    pub fn ready(&self, p: &Parameters, course: &TemperatureProfile<'_>) -> Result<Ready> {
         let ferment = self.fermentation(p)?;
-        let mut trail = Trail::new(&ferment, &ferment.start(), course);
+        let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
         let end = p.gas_at(self.end);
         let Some(at_end) = trail.until_gas(end)? else {
             return Err(never_ripe(p, self, &ferment, course)?);
@@ -90,7 +90,7 @@ impl Stage {
     ///
     /// # Errors
     /// As for [`ready`](Self::ready).
-    pub fn ripe(&self, p: &Parameters, course: &Course<'_>) -> Result<State> {
+    pub fn ripe(&self, p: &Parameters, course: &TemperatureProfile<'_>) -> Result<State> {
         let ferment = self.fermentation(p)?;
         match ferment.until_gas(&ferment.start(), course, p.gas_at(self.end))? {
             Some(state) => Ok(state),
@@ -104,7 +104,7 @@ pub(crate) fn never_ripe(
     p: &Parameters,
     stage: &Stage,
     ferment: &Fermentation<'_>,
-    course: &Course<'_>,
+    course: &TemperatureProfile<'_>,
 ) -> Result<Error> {
     let end = p.gas_at(stage.end);
     let medium = p.effects.medium(&stage.composition)?;
@@ -175,7 +175,7 @@ mod tests {
             end: EndPoint::Doubled,
             own_heat: None,
         };
-        let fridge = Course::held(Temperature::celsius(2.0).unwrap());
+        let fridge = TemperatureProfile::held(Temperature::celsius(2.0).unwrap());
         let ferment = stage.fermentation(&p).unwrap();
         let made = ferment.after(&ferment.start(), &fridge, LONGEST_H).unwrap();
         stage.end = EndPoint::Gas(2.0 * made.gas);

@@ -15,12 +15,12 @@ pub enum Stage {
     /// The dough itself.
     Mix,
     /// Worked in at the end of the mix.
-    SecondWater,
+    Bassinage,
 }
 
 impl Stage {
     /// Every stage, in the order of work.
-    pub const ALL: [Self; 3] = [Self::Preferment, Self::Mix, Self::SecondWater];
+    pub const ALL: [Self; 3] = [Self::Preferment, Self::Mix, Self::Bassinage];
 
     /// The name used in lists: `preferment`, `mix`, `second water`.
     #[must_use]
@@ -28,7 +28,7 @@ impl Stage {
         match self {
             Self::Preferment => "preferment",
             Self::Mix => "mix",
-            Self::SecondWater => "second water",
+            Self::Bassinage => "second water",
         }
     }
 }
@@ -295,7 +295,7 @@ impl Recipe {
             )?;
             recipe.add(&flour.name, Role::Flour, Stage::Mix, left);
         }
-        let second = formula.second_water.as_percent();
+        let second = formula.bassinage.as_percent();
         let water = formula.hydration.as_percent();
         let water = rest("old dough", old.water, "water", water, smaller)?;
         let remedy = "raise the hydration, or make it smaller or stiffer";
@@ -326,7 +326,7 @@ impl Recipe {
                 extra.percent.as_percent(),
             );
         }
-        recipe.add("second water", Role::Water, Stage::SecondWater, second);
+        recipe.add("second water", Role::Water, Stage::Bassinage, second);
         recipe.old_dough = old_dough.map(|_| old);
         Ok(recipe)
     }
@@ -466,7 +466,7 @@ mod tests {
             },
         ];
         formula.yeast = Some(pct(0.3));
-        formula.second_water = pct(5.0);
+        formula.bassinage = pct(5.0);
         let mut poolish = Preferment::new(Kind::Poolish, pct(25.0)).unwrap();
         poolish.dose = Some(pct(0.08));
         poolish.flour = Some("wheat".into());
@@ -569,7 +569,7 @@ mod tests {
              hydration, or make it smaller or stiffer"
         );
         assert_eq!(
-            refusal(&|f| f.second_water = pct(48.0)),
+            refusal(&|f| f.bassinage = pct(48.0)),
             "the second water needs 48 % water (percent of all flour), but only 47 % is there; raise \
              the hydration, or hold back less"
         );
@@ -626,7 +626,7 @@ mod tests {
             formula.fat = pct(fat);
             formula.yeast = yeast.map(pct);
             formula.extras = vec![Extra { name: "seeds".into(), percent: pct(seeds), water: None }];
-            formula.second_water = pct(second);
+            formula.bassinage = pct(second);
             formula.preferment = share.map(|share| {
                 let mut preferment = Preferment::new(kind, pct(share)).unwrap();
                 preferment.dose = dose.map(pct);

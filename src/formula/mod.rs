@@ -31,8 +31,8 @@
 
 mod batch;
 pub mod loss;
-pub mod pinch;
 mod yeast;
+pub mod yeast_slurry;
 
 pub use batch::{Batch, Ingredient, OldDoughMasses, Role, Stage};
 pub use yeast::{YeastFactors, YeastKind};
@@ -65,7 +65,7 @@ pub struct Formula {
     /// The yeast that is weighed, at the mix and into the preferment.
     pub yeast_kind: YeastKind,
     /// The part of the water that is held back and worked in at the end of the mix.
-    pub second_water: Percent,
+    pub bassinage: Percent,
     /// Anything else that goes in at the mix: seeds, milk, malt.
     pub extras: Vec<Extra>,
     /// A part of the dough that is mixed and ripened ahead.
@@ -192,7 +192,7 @@ impl Formula {
             fat: zero,
             yeast: Some(zero),
             yeast_kind: YeastKind::Instant,
-            second_water: zero,
+            bassinage: zero,
             extras: Vec::new(),
             preferment: None,
             old_dough: None,

@@ -15,9 +15,9 @@
 //! mixing heat net of it), and the work of the short first mix before a rest.
 //! The basis is M. Cengel and M. Boles, *Thermodynamics*, 8th ed., problem 5-157.
 
-use super::body::{Body, DoughProperties, Place, Shape};
 use super::capacities::{HeatCapacities, check_heat_capacity};
-use super::limits::wanted_water;
+use super::cautions::wanted_water;
+use super::dough_body::{Body, DoughProperties, Place, Shape};
 use crate::error::{Error, Result, check};
 use crate::units::{Mass, Temperature, TemperatureDifference, as_hours};
 use std::time::Duration;

@@ -23,7 +23,7 @@
 //!
 //! # Method
 //! The temperature is the place's plus a sum of modes, each a Newton cooling of its own; on every piece
-//! of the place's [`Course`] (level, ramp, day and night, decay) it has a closed form, so no step of
+//! of the place's [`TemperatureProfile`] (level, ramp, day and night, decay) it has a closed form, so no step of
 //! time limits the accuracy. Modes too fast to be followed one by one answer the drive at once, and
 //! their sum is known in closed form. A source that changes is taken as a parabola through three
 //! values a minute. A short cylinder is the product of a slab and a cylinder: its modes are the pairs
@@ -34,8 +34,8 @@
 
 mod modes;
 
-use super::body::{Body, DoughProperties, Shape};
-use crate::ambient::{Course, Piece, Pieces};
+use super::dough_body::{Body, DoughProperties, Shape};
+use crate::ambient::{Piece, Pieces, TemperatureProfile};
 use crate::error::{Error, Result, check};
 use crate::numeric::{self, POINTS};
 use crate::units::Temperature;
@@ -77,7 +77,7 @@ const NO_REST_BIOT: f64 = 1e-6;
 /// A surface coefficient outside 0.1 to 200 W/(m² K).
 ///
 /// ```
-/// use pointage::heat::{body::{Body, DoughProperties, Shape}, conduction::advised};
+/// use pointage::heat::{dough_body::{Body, DoughProperties, Shape}, conduction::advised};
 /// use pointage::units::Mass;
 /// let tub = Body::new(Mass::kilograms(5.0)?, Shape::TUB, DoughProperties::shipped()?)?;
 /// assert!(!advised(&tub, 7.0, false)?); // its mean is well described by one time constant
@@ -214,8 +214,8 @@ fn profile_places() -> impl Iterator<Item = f64> {
 /// A body of dough whose inside is followed.
 ///
 /// ```
-/// use pointage::ambient::{Ambient, Course};
-/// use pointage::heat::body::DoughProperties;
+/// use pointage::ambient::{Ambient, TemperatureProfile};
+/// use pointage::heat::dough_body::DoughProperties;
 /// use pointage::heat::conduction::{Conduction, Form, Profile, Source};
 /// use pointage::units::Temperature;
 /// // A ball of 12 cm (k 0.4, 1100 kg/m³, 2.8 kJ/(kg K), h 8) from 26 °C into a refrigerator at 4 °C:
@@ -226,7 +226,7 @@ fn profile_places() -> impl Iterator<Item = f64> {
 /// let ball = Conduction::new(Form::Sphere { radius_m: 0.06 }, properties, 8.0)?;
 /// let fridge = Ambient::constant(Temperature::celsius(4.0)?)?;
 /// let start = Profile::uniform(Temperature::celsius(26.0)?);
-/// let course = Course::of_room(&fridge, 0.0);
+/// let course = TemperatureProfile::of_room(&fridge, 0.0);
 /// let night = ball.follow(&start, &course, Source::None, &[3.0, 6.0, 12.0])?;
 /// assert!((night[0].core_c - 13.559_311).abs() < 1e-6);
 /// assert!((night[0].mean_c - 11.098_038).abs() < 1e-6);
@@ -338,7 +338,7 @@ impl Conduction {
     }
 
     /// The body at the given hours (0 to 10 000, in rising order), which count from the start; the
-    /// course says how warm the *place* is ([`Course::of_room`], or [`Course::following`] for a
+    /// course says how warm the *place* is ([`TemperatureProfile::of_room`], or [`TemperatureProfile::following`] for a
     /// container or cabinet that itself lags behind the room).
     ///
     /// Good to 1e-6 K for a uniform start and a smooth source, from `Fo = t k/(rho c L²)` = 2e-6 after
@@ -352,7 +352,7 @@ impl Conduction {
     pub fn follow(
         &self,
         start: &Profile,
-        place: &Course<'_>,
+        place: &TemperatureProfile<'_>,
         source: Source<'_>,
         hours: &[f64],
     ) -> Result<Vec<Reading>> {
@@ -373,7 +373,7 @@ impl Conduction {
     pub fn profile_after(
         &self,
         start: &Profile,
-        place: &Course<'_>,
+        place: &TemperatureProfile<'_>,
         source: Source<'_>,
         hours: f64,
     ) -> Result<Profile> {
@@ -522,7 +522,7 @@ impl<'r> Run<'r> {
     fn begin(
         body: &'r Conduction,
         start: &Profile,
-        place: &Course<'r>,
+        place: &TemperatureProfile<'r>,
         source: Source<'r>,
         hours: &[f64],
     ) -> Result<Self> {
@@ -754,7 +754,7 @@ fn checked_source(w_per_m3: f64) -> Result<f64> {
 }
 
 /// The shortest time from a jump of the place, or from the start, to an hour asked for.
-fn youngest_age_h(place: &Course<'_>, hours: &[f64]) -> f64 {
+fn youngest_age_h(place: &TemperatureProfile<'_>, hours: &[f64]) -> f64 {
     let mut youngest = LONGEST_H;
     let mut left = hours.iter().filter(|&&h| h > 0.0).peekable();
     let (mut starts_h, mut jumped_h, mut before) = (0.0, 0.0, f64::NAN);

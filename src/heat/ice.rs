@@ -11,7 +11,7 @@
 //! is a pour whose last ice melts in the dough.
 
 use super::capacities::HeatCapacities;
-use super::limits::{COLDER, check_liquid};
+use super::cautions::{COLDER, check_liquid};
 use crate::error::{Error, Result, check};
 use crate::units::{Mass, Temperature};
 

@@ -1,7 +1,7 @@
 //! Water, ice, friction and the temperature of the dough.
 //!
 //! Two ways lead from a wanted dough to the water that gives it, and the baker sees both:
-//! - [`sum_rule`]: the trade's rule of three (or four) temperatures and one friction number. It
+//! - [`ddt_formula`]: the trade's rule of three (or four) temperatures and one friction number. It
 //!   needs no masses and is right once the friction was learned on this mixer with this dough.
 //! - [`balance`]: heat in equals heat out, with masses, heat capacities, wetting, mixing, bowl,
 //!   a rest and a second water. It needs masses and is right where the sum rule is out of its
@@ -12,10 +12,10 @@
 //! and [`conduction`] how core, surface and mean do so one by one where they part.
 
 pub mod balance;
-pub mod body;
 pub mod capacities;
+pub mod cautions;
 pub mod conduction;
+pub mod ddt_formula;
+pub mod dough_body;
 pub mod ice;
-pub mod limits;
 pub mod mixing_heat;
-pub mod sum_rule;

@@ -7,7 +7,7 @@
 //! ```
 //!
 //! `w_s` is the heat of a minute at speed `s` in kJ per kg of dough, `q` the wetting heat in kJ per kg of
-//! dry flour. On the sum scale of the trade (see [`crate::heat::sum_rule`]), with `n` terms:
+//! dry flour. On the sum scale of the trade (see [`crate::heat::ddt_formula`]), with `n` terms:
 //!
 //! ```text
 //! (n T_dough - sum of temperatures)/n = sum_s(r_s minutes_s)          [K]
@@ -516,7 +516,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_sum_scale_is_that_of_the_sum_rule() {
+    fn the_sum_scale_is_that_of_the_ddt_formula() {
         // T. Lehmann, Pizza Today, June 2018, p. 29: 240 - (65 + 75 + 65) = 35 °F for one mix.
         let log = MixLog::from_csv(
             "flour_lb,flour_f,water_lb,water_f,room_f,dough_f\n50,65,30,65,75,80\n",

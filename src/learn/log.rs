@@ -1,11 +1,11 @@
 //! A baker's log: what was made, where it stood, and when it was seen ripe.
 
 use super::sheet::{Column, Refused, Row, Sheet, is_mass, is_temperature};
-use crate::ambient::{Ambient, Course};
+use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result, check};
 use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Stage};
 use crate::formula::{YeastFactors, YeastKind};
-use crate::heat::body::{Body, DoughProperties, Place as Surroundings, Shape};
+use crate::heat::dough_body::{Body, DoughProperties, Place as Surroundings, Shape};
 use crate::units::{Mass, Temperature};
 
 /// Where a dough stands.
@@ -20,7 +20,7 @@ pub enum Place {
         room: Ambient,
         /// Temperature of the dough at its start; that of the room when not known.
         start: Option<Temperature>,
-        /// Time constant with which it follows the room, h; see [`crate::heat::body`].
+        /// Time constant with which it follows the room, h; see [`crate::heat::dough_body`].
         time_constant_h: f64,
     },
 }
@@ -30,16 +30,16 @@ impl Place {
     ///
     /// # Errors
     /// A time constant outside 0.01 to 10 000 h.
-    pub fn course(&self) -> Result<Course<'_>> {
+    pub fn course(&self) -> Result<TemperatureProfile<'_>> {
         match self {
-            Self::Held(t) => Ok(Course::held(*t)),
+            Self::Held(t) => Ok(TemperatureProfile::held(*t)),
             Self::Room {
                 room,
                 start,
                 time_constant_h,
             } => {
                 let from = start.unwrap_or_else(|| room.at(0.0));
-                Course::following(room, 0.0, from, *time_constant_h)
+                TemperatureProfile::following(room, 0.0, from, *time_constant_h)
             }
         }
     }

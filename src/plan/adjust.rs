@@ -6,8 +6,8 @@
 //! nothing.
 
 use super::bake::Bake;
-use super::line::{Bulked, Known, Line, Ripening};
-use super::places::Places;
+use super::environment::Environment;
+use super::process::{BulkResult, DoughProcess, Known, Ripening};
 use super::{Anchor, Detail, Found, Plan, find, first_shares, loads};
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
@@ -97,7 +97,7 @@ pub struct Adjusted {
 /// ```
 pub fn adjust(
     bake: &Bake,
-    places: &Places,
+    places: &Environment,
     anchor: Anchor,
     p: &Parameters,
     measured: &[Measured],
@@ -112,7 +112,7 @@ pub fn adjust(
     agree(&measured)?;
     last_of_each(&mut measured);
     let found = find(bake, places, anchor, p)?;
-    let line = Line::new(bake, p, &found.rooms)?;
+    let line = DoughProcess::new(bake, p, &found.rooms)?;
     let before = found.told(&line, p, Detail::default())?;
     let mut seen = Seen::new(&found.bulked);
     let (mut changes, mut advice) = (Vec::new(), Vec::new());
@@ -217,7 +217,7 @@ struct Seen {
 }
 
 impl Seen {
-    fn new(bulked: &Bulked) -> Self {
+    fn new(bulked: &BulkResult) -> Self {
         let known = Known {
             added: Some(bulked.added),
             by_dough: true,
@@ -232,13 +232,13 @@ impl Seen {
         }
     }
 
-    fn bulk(&self, line: &Line<'_>) -> Result<Bulked> {
+    fn bulk(&self, line: &DoughProcess<'_>) -> Result<BulkResult> {
         line.bulk(self.mix, self.ripening, self.known)
     }
 
     fn take(
         &mut self,
-        line: &Line<'_>,
+        line: &DoughProcess<'_>,
         found: &Found,
         p: &Parameters,
         measured: Measured,
@@ -327,7 +327,7 @@ impl Seen {
     /// The preferment has been at a share of its end point at an hour, and is used then.
     fn ripe_at(
         &mut self,
-        line: &Line<'_>,
+        line: &DoughProcess<'_>,
         hour: f64,
         share: f64,
         changes: &mut Vec<String>,
@@ -350,7 +350,7 @@ impl Seen {
     }
 
     /// Share of its end point that the preferment should have come to at an hour.
-    fn forecast_share(&self, line: &Line<'_>, hour: f64) -> Result<f64> {
+    fn forecast_share(&self, line: &DoughProcess<'_>, hour: f64) -> Result<f64> {
         let ripening = self.preferment()?;
         Ok(line.preferment_at(&ripening, hour)?.gas / line.preferment_end()?)
     }
@@ -362,7 +362,7 @@ impl Seen {
     }
 
     /// When a preferment is ripe that is at a share of its end point at an hour.
-    fn ripe_hour_if(&self, line: &Line<'_>, hour: f64, share: f64) -> Result<f64> {
+    fn ripe_hour_if(&self, line: &DoughProcess<'_>, hour: f64, share: f64) -> Result<f64> {
         let ripening = self.preferment()?;
         let vigour = line.preferment_vigour(&ripening, hour, share)?;
         Ok(ripening.mixed + line.ripe_hours_as_if(&ripening, vigour)?)
@@ -371,7 +371,7 @@ impl Seen {
     /// The choices with a preferment that is not ripe when it should be.
     fn not_ripe(
         &self,
-        line: &Line<'_>,
+        line: &DoughProcess<'_>,
         hour: f64,
         p: &Parameters,
         advice: &mut Vec<String>,
@@ -406,10 +406,10 @@ impl Seen {
     /// Yeast to add at the mix so that a bulk keeps its length, g; `None` where it needs no more.
     fn more_yeast(
         &self,
-        line: &Line<'_>,
+        line: &DoughProcess<'_>,
         ripening: Option<Ripening>,
         mix: f64,
-        plain: &Bulked,
+        plain: &BulkResult,
     ) -> Result<Option<f64>> {
         let found = numeric::meet(plain.added.max(1e-3).ln(), |log_added: f64| {
             let known = Known {
@@ -431,9 +431,9 @@ impl Seen {
     /// The choices with a preferment that is past its best.
     fn past(
         &self,
-        line: &Line<'_>,
+        line: &DoughProcess<'_>,
         planned: &Ripening,
-        before: &Bulked,
+        before: &BulkResult,
         advice: &mut Vec<String>,
     ) -> Result<()> {
         let (seen, now) = (self.preferment()?, self.bulk(line)?);
@@ -468,7 +468,7 @@ impl Seen {
     }
 
     /// How fast the dough works, from its rise: the factor at which the forecast rise is the measured one.
-    fn speed_of_rise(&self, line: &Line<'_>, ratio: f64, hour: f64) -> Result<f64> {
+    fn speed_of_rise(&self, line: &DoughProcess<'_>, ratio: f64, hour: f64) -> Result<f64> {
         let (slow, fast) = (0.2f64, 5.0f64);
         let mut fault = None;
         let mut miss = |log_speed: f64| -> f64 {
@@ -505,7 +505,7 @@ const NO_RISE: f64 = 1.02;
 const LEAST_RISE: f64 = 1.1;
 
 /// How long to wait until a rise is forecast that tells something, by tens of minutes, h.
-fn wait_to_measure(line: &Line<'_>, bulked: &Bulked, hour: f64) -> Result<f64> {
+fn wait_to_measure(line: &DoughProcess<'_>, bulked: &BulkResult, hour: f64) -> Result<f64> {
     for tens in 2..=36 {
         let wait = f64::from(tens) / 6.0;
         if line.rise_at(bulked, hour + wait)? >= 2.0 * LEAST_RISE - 1.0 {
@@ -546,7 +546,7 @@ fn what_to_do(before: &Plan, after: &Plan) -> Vec<String> {
         let longer = minutes - moved;
         if minutes.abs() >= 1.0 {
             let place = match longer {
-                l if l < 0.5 * minutes && minutes < 0.0 => ", or keep the dough in a cooler place",
+                l if l < 0.5 * minutes && minutes < 0.0 => ", or keep the dough in a retarder",
                 l if l > 0.5 * minutes && minutes > 0.0 => ", or keep the dough in a warmer place",
                 _ => "",
             };
@@ -580,14 +580,14 @@ mod tests {
     const POOLISH: &str = "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n";
 
     /// Does something with a plan that was found, and what is known of it before anything is measured.
-    fn seeing(with: impl FnOnce(&Line<'_>, &Parameters, &Found, Seen)) {
+    fn seeing(with: impl FnOnce(&DoughProcess<'_>, &Parameters, &Found, Seen)) {
         let p = Parameters::shipped().unwrap();
         let bake = Bake::from_toml(POOLISH).unwrap();
         let places = bake
             .places(|_| Err(Error::malformed("no records")))
             .unwrap();
         let found = find(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
-        let line = Line::new(&bake, &p, &found.rooms).unwrap();
+        let line = DoughProcess::new(&bake, &p, &found.rooms).unwrap();
         with(&line, &p, &found, Seen::new(&found.bulked));
     }
 

@@ -37,7 +37,7 @@ mod section;
 
 use crate::error::{Result, check};
 use crate::formula::{Batch, Formula};
-use crate::heat::body::Place;
+use crate::heat::dough_body::Place;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use std::time::Duration;
 
@@ -59,7 +59,7 @@ pub struct Bake {
     /// `name`, required.
     pub name: String,
     /// `[formula]`, and what `[preferment]` is made of: `hydration_percent` (required),
-    /// `salt_percent` (2), `sugar_percent`, `fat_percent`, `yeast_percent`, `second_water_percent`
+    /// `salt_percent` (2), `sugar_percent`, `fat_percent`, `yeast_percent`, `bassinage_percent`
     /// (0), `[[formula.flour]]`, `[[formula.extra]]`, `[formula.old_dough]`; the kind of yeast is
     /// `yeast` of `[kitchen]` (instant). Doses that are still to be found are `None` in it.
     pub formula: Formula,
@@ -79,7 +79,7 @@ pub struct Bake {
     pub process: Process,
     /// `[cold]`: a stay of the bulk or the shaped pieces in the cold, if there is one.
     pub cold: Option<Cold>,
-    /// `[people]`: when someone is there; always without it.
+    /// `[working_hours]`: when someone is there; always without it.
     pub people: Option<People>,
     /// `[oven]`.
     pub oven: Oven,
@@ -135,7 +135,7 @@ pub struct PrefermentStep {
     pub room: Option<Room>,
     /// `stands_in` (`"still-room"`): what is around it there.
     pub stands_in: Place,
-    /// `also_g` (0): as much more of it, for another dough.
+    /// `extra_preferment_g` (0): as much more of it, for another dough.
     pub also: Mass,
     /// `mixing_heat_kj_per_kg` (2, by hand).
     pub mixing_heat_kj_per_kg: f64,
@@ -172,10 +172,10 @@ pub struct Kitchen {
     pub mixer: Option<Mass>,
     /// `tub_l`: room for the bulk, litres.
     pub tub_l: Option<f64>,
-    /// `board_pieces`: how many shaped pieces the boards hold.
-    pub board_pieces: Option<u32>,
-    /// `cold_pieces`: how many the fridge or cooler place holds.
-    pub cold_pieces: Option<u32>,
+    /// `board_capacity`: how many shaped pieces the boards hold.
+    pub board_capacity: Option<u32>,
+    /// `retarder_capacity`: how many the fridge or retarder holds.
+    pub retarder_capacity: Option<u32>,
     /// `flour_moisture_percent` (14): water in the flour as bought, of its mass.
     pub flour_moisture: Percent,
 }
@@ -196,7 +196,7 @@ pub enum Room {
         /// `room_record_days_before` (1): how many days before the day of the bake hour 0 lies.
         days_before: u8,
     },
-    /// `room_mean_c`, `room_amplitude_k` and `room_warmest`: a daily wave.
+    /// `room_mean_c`, `room_amplitude_c` and `room_warmest`: a daily wave.
     Daily {
         /// Mean of the day.
         mean: Temperature,
@@ -213,16 +213,16 @@ pub enum Room {
 pub struct Process {
     /// `dough_c`, required: wanted at the end of the mix.
     pub dough: Temperature,
-    /// `friction_k` or `base_c`: what the sum rule of the trade needs; without it the rule is silent.
-    pub sum_rule: Option<SumRule>,
+    /// `friction_factor_c` or `base_c`: what the sum rule of the trade needs; without it the rule is silent.
+    pub ddt_formula: Option<DdtFormula>,
     /// `mixing_heat_kj_per_kg` (6): heat the mixer puts into each kg of dough.
     pub mixing_heat_kj_per_kg: f64,
     /// `autolyse_min` (0): rest of flour and water before the mix.
     pub autolyse: Duration,
     /// `mix_min` (10).
     pub mix: Duration,
-    /// `second_water_c`: the second water; `None` is as cold as the tap.
-    pub second_water: Option<Temperature>,
+    /// `bassinage_c`: the second water; `None` is as cold as the tap.
+    pub bassinage: Option<Temperature>,
     /// `bulk_min`, `bulk_percent` or `bulk_h`: when the bulk ends (at 100 % of its end point).
     pub bulk: Bulk,
     /// `bulk_c`: how warm it is where the bulk stands; `None` is the room.
@@ -234,9 +234,9 @@ pub struct Process {
     pub folds: Vec<Duration>,
     /// `divide_min` (10), or `divide_s_per_piece`: dividing and pre-shaping all pieces.
     pub divide: Duration,
-    /// `rest_min` (20): rest before shaping.
+    /// `bench_rest_min` (20): rest before shaping.
     pub rest: Duration,
-    /// `rest_max_min` (60, or `rest_min` if that is longer): longest rest before shaping.
+    /// `bench_rest_max_min` (60, or `bench_rest_min` if that is longer): longest rest before shaping.
     pub rest_max: Duration,
     /// `shape_min` (10), or `shape_s_per_piece`: shaping a load.
     pub shape: Duration,
@@ -249,19 +249,19 @@ pub struct Process {
     /// `loaf_length_to_diameter` (3): the shape of a piece from its shaping on; a ball is 1, a long loaf 6
     /// and more.
     pub loaf_length_to_diameter: f64,
-    /// `later_loads` (`["shape-later"]`): what the baker allows for pieces that wait for the oven, in
+    /// `hold_later_loads` (`["shape-later"]`): what the baker allows for pieces that wait for the oven, in
     /// order of preference.
-    pub later_loads: Vec<LaterLoads>,
-    /// `cooler_c`: where waiting pieces are held; given exactly when `later_loads` lists the cooler.
-    pub cooler: Option<Temperature>,
+    pub hold_later_loads: Vec<HoldLaterLoads>,
+    /// `retarder_c`: where waiting pieces are held; given exactly when `hold_later_loads` lists the retarder.
+    pub retarder: Option<Temperature>,
     /// `cool_min` (60).
     pub cool: Duration,
 }
 
 /// What the sum rule of the trade starts from.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum SumRule {
-    /// `friction_k`: friction on the sum scale.
+pub enum DdtFormula {
+    /// `friction_factor_c`: friction on the sum scale.
     Friction(TemperatureDifference),
     /// `base_c`: the sum of flour, room and water temperatures, °C. A sum, not a temperature.
     Base(f64),
@@ -292,11 +292,11 @@ pub enum Proof {
 /// What may be done with pieces that wait for the oven.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[non_exhaustive]
-pub enum LaterLoads {
+pub enum HoldLaterLoads {
     /// `"shape-later"`: a longer rest, up to [`Process::rest_max`].
     ShapeLater,
-    /// `"cooler"`: held at [`Process::cooler`] after shaping.
-    Cooler,
+    /// `"retarder"`: held at [`Process::retarder`] after shaping.
+    Retarder,
     /// `"divide-later"`: a longer bulk.
     DivideLater,
 }
@@ -309,7 +309,7 @@ pub struct Oven {
     pub pieces_per_load: Option<u32>,
     /// `bake_min`, required.
     pub bake: Duration,
-    /// `recover_min` (0): time to come back to heat between two loads.
+    /// `oven_recovery_min` (0): time to come back to heat between two loads.
     pub recover: Duration,
     /// `preheat_min` (0): time to heat oven and stone before the first load.
     pub preheat: Duration,

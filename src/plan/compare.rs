@@ -1,7 +1,7 @@
 //! How water, dose and clock move with one condition.
 
 use super::bake::Bake;
-use super::places::Places;
+use super::environment::Environment;
 use super::{Anchor, Plan, plan};
 use crate::error::{Error, Result, shown};
 use crate::ferment::Parameters;
@@ -46,7 +46,7 @@ impl Condition {
     }
 
     /// The bake and its rooms under this condition.
-    fn set(self, bake: &Bake, places: &Places, value: f64) -> Result<(Bake, Places)> {
+    fn set(self, bake: &Bake, places: &Environment, value: f64) -> Result<(Bake, Environment)> {
         let (mut bake, mut places) = (bake.clone(), places.clone());
         match self {
             Self::Room => places = places.with_kitchen(&bake, Temperature::celsius(value)?)?,
@@ -152,7 +152,7 @@ pub struct Compared {
 /// ```
 pub fn compare(
     bake: &Bake,
-    places: &Places,
+    places: &Environment,
     anchor: Anchor,
     p: &Parameters,
     condition: Condition,

@@ -1,8 +1,8 @@
 //! The oven takes so many pieces at a time; the others wait and go on rising. Here each load is given
 //! its hour in the oven, and as much waiting as brings it there at its best.
 
-use super::bake::{ColdStage, LaterLoads};
-use super::line::{Bench, Bulked, Line, Shaped, Waits};
+use super::bake::{ColdStage, HoldLaterLoads};
+use super::process::{BulkResult, DoughProcess, PieceCache, Shaped, Waits};
 use crate::error::{Error, Result};
 use crate::ferment::Window;
 use crate::numeric;
@@ -34,32 +34,32 @@ impl Slot {
     }
 
     /// True when it enters in its window and no piece of it rests too long before.
-    pub fn fits(&self, line: &Line<'_>) -> bool {
+    pub fn fits(&self, line: &DoughProcess<'_>) -> bool {
         self.in_window(line.window()) && self.waits.rest <= longest_rest(line) + 1e-6
     }
 }
 
 /// How much longer than the first load's a rest may be, h.
-fn longest_rest(line: &Line<'_>) -> f64 {
+fn longest_rest(line: &DoughProcess<'_>) -> f64 {
     as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest)
 }
 
 /// Hours from one load's entry to the next one's.
-pub(super) fn cycle_h(line: &Line<'_>) -> f64 {
+pub(super) fn cycle_h(line: &DoughProcess<'_>) -> f64 {
     as_hours(line.bake.oven.bake) + as_hours(line.bake.oven.recover)
 }
 
 /// How many loads the pieces make.
-pub(super) fn count(line: &Line<'_>) -> u32 {
+pub(super) fn count(line: &DoughProcess<'_>) -> u32 {
     line.bake
         .pieces
         .div_ceil(line.bake.pieces_per_load().max(1))
 }
 
 /// The first load, which does not wait; it enters the oven at the share `first` of its proof.
-pub(super) fn first(line: &Line<'_>, bulked: &Bulked, first: f64) -> Result<Slot> {
+pub(super) fn first(line: &DoughProcess<'_>, bulked: &BulkResult, first: f64) -> Result<Slot> {
     let dough = line.dough(bulked)?;
-    let mut bench = Bench::new(line, bulked, &dough);
+    let mut bench = PieceCache::new(line, bulked, &dough);
     let shaped = bench.shaped(Waits::default())?;
     let oven_in = bench.proof_until(&shaped, first)?.ok_or_else(|| {
         Error::unreachable(
@@ -90,13 +90,13 @@ enum Choice {
 /// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window or
 /// resting too long, with the hands free as soon as can be.
 pub(super) fn all(
-    line: &Line<'_>,
-    bulked: &Bulked,
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
     first: Slot,
     window: Window,
 ) -> Result<Vec<Slot>> {
     let dough = line.dough(bulked)?;
-    let mut bench = Bench::new(line, bulked, &dough);
+    let mut bench = PieceCache::new(line, bulked, &dough);
     let preferred = chain(&mut bench, first.clone(), window, Choice::Preferred, false)?;
     if fits(line, &preferred) {
         return Ok(preferred);
@@ -107,13 +107,13 @@ pub(super) fn all(
 
 /// True when every load behind a first one comes in.
 pub(super) fn all_fit(
-    line: &Line<'_>,
-    bulked: &Bulked,
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
     first: Slot,
     window: Window,
 ) -> Result<bool> {
     let dough = line.dough(bulked)?;
-    let mut bench = Bench::new(line, bulked, &dough);
+    let mut bench = PieceCache::new(line, bulked, &dough);
     for choice in [Choice::Preferred, Choice::HandsFirst] {
         let slots = chain(&mut bench, first.clone(), window, choice, true)?;
         if fits(line, &slots) {
@@ -124,13 +124,13 @@ pub(super) fn all_fit(
 }
 
 /// True when every load has its place, in its window and without too long a rest.
-pub(super) fn fits(line: &Line<'_>, slots: &[Slot]) -> bool {
+pub(super) fn fits(line: &DoughProcess<'_>, slots: &[Slot]) -> bool {
     slots.len() == count(line) as usize && slots.iter().all(|s| s.fits(line))
 }
 
 /// One load after the other, behind a first one; on request only to the first that does not fit.
 fn chain(
-    bench: &mut Bench<'_>,
+    bench: &mut PieceCache<'_>,
     first: Slot,
     window: Window,
     choice: Choice,
@@ -149,7 +149,7 @@ fn chain(
 
 /// The load after those that have their place; `None` when all have.
 fn next(
-    bench: &mut Bench<'_>,
+    bench: &mut PieceCache<'_>,
     slots: &[Slot],
     window: Window,
     choice: Choice,
@@ -174,8 +174,8 @@ fn next(
     if line
         .bake
         .process
-        .later_loads
-        .contains(&LaterLoads::DivideLater)
+        .hold_later_loads
+        .contains(&HoldLaterLoads::DivideLater)
         && least - longest > bulk
     {
         bulk = bulk.max(longest_bulk(bench, least - longest, window)?);
@@ -227,7 +227,7 @@ impl Hands {
         Waits {
             bulk,
             rest: (self.least - bulk).max(0.0) + chosen.rest,
-            cooler: chosen.cooler,
+            retarder: chosen.retarder,
         }
     }
 }
@@ -235,7 +235,7 @@ impl Hands {
 /// A load that enters the oven at a given hour. The ways of waiting that the baker allows are used in
 /// their order, each only as far as needed; where that leaves it past its window, in any other order. It is
 /// shaped when the hands are free.
-fn waiting(bench: &mut Bench<'_>, oven_in: f64, window: Window, hands: Hands) -> Result<Slot> {
+fn waiting(bench: &mut PieceCache<'_>, oven_in: f64, window: Window, hands: Hands) -> Result<Slot> {
     let line = bench.line;
     let ways = ways(line);
     let mut best: Option<Slot> = None;
@@ -266,15 +266,15 @@ const AS_SOON_H: f64 = 1e-6;
 /// The last resort: any mixture of the ways, on a grid, that brings the load into its window; of several
 /// the one that frees the hands soonest.
 fn any_waiting(
-    bench: &mut Bench<'_>,
+    bench: &mut PieceCache<'_>,
     oven_in: f64,
     window: Window,
-    ways: &[LaterLoads],
+    ways: &[HoldLaterLoads],
     hands: Hands,
 ) -> Result<Option<Slot>> {
     let base = bench.shaped(hands.waits(Waits::default()))?;
     let slack = (oven_in - base.proof_from).max(0.0);
-    let grid = |way: LaterLoads, most: f64| {
+    let grid = |way: HoldLaterLoads, most: f64| {
         let steps = if ways.contains(&way) && most > 0.0 {
             STEPS
         } else {
@@ -290,7 +290,7 @@ fn any_waiting(
     };
     let longest = longest_bulk(bench, slack + hands.least.max(hands.bulk), window)?;
     let mut best: Option<Slot> = None;
-    for bulk in grid(LaterLoads::DivideLater, longest - hands.bulk) {
+    for bulk in grid(HoldLaterLoads::DivideLater, longest - hands.bulk) {
         let forced = hands.waits(Waits {
             bulk,
             ..Waits::default()
@@ -300,13 +300,13 @@ fn any_waiting(
         }
         let left = slack - (forced.bulk - hands.least.max(hands.bulk)).max(0.0);
         for extra in grid(
-            LaterLoads::ShapeLater,
+            HoldLaterLoads::ShapeLater,
             (hands.longest - forced.rest).min(left),
         ) {
-            for cooler in grid(LaterLoads::Cooler, left - extra) {
+            for retarder in grid(HoldLaterLoads::Retarder, left - extra) {
                 let waits = Waits {
                     rest: forced.rest + extra,
-                    cooler,
+                    retarder,
                     ..forced
                 };
                 let freed = waits.bulk + waits.rest;
@@ -338,22 +338,22 @@ fn any_waiting(
 }
 
 /// The ways of waiting that the baker allows.
-fn ways(line: &Line<'_>) -> Vec<LaterLoads> {
-    let mut ways = line.bake.process.later_loads.clone();
+fn ways(line: &DoughProcess<'_>) -> Vec<HoldLaterLoads> {
+    let mut ways = line.bake.process.hold_later_loads.clone();
     // What is in the cold already may simply stay there longer.
     let retarded = line
         .bake
         .cold
         .as_ref()
         .is_some_and(|c| c.stage == ColdStage::Proof);
-    if retarded && !ways.contains(&LaterLoads::Cooler) {
-        ways.insert(0, LaterLoads::Cooler);
+    if retarded && !ways.contains(&HoldLaterLoads::Retarder) {
+        ways.insert(0, HoldLaterLoads::Retarder);
     }
     ways
 }
 
 /// All orders of up to three ways, the given one first.
-fn orders(ways: &[LaterLoads]) -> Vec<Vec<LaterLoads>> {
+fn orders(ways: &[HoldLaterLoads]) -> Vec<Vec<HoldLaterLoads>> {
     if ways.len() < 2 {
         return vec![ways.to_vec()];
     }
@@ -372,14 +372,14 @@ fn orders(ways: &[LaterLoads]) -> Vec<Vec<LaterLoads>> {
 /// A load that waits in these ways, one after the other, until its proof is just at its end point at its
 /// hour in the oven.
 fn waiting_in_order(
-    bench: &mut Bench<'_>,
+    bench: &mut PieceCache<'_>,
     oven_in: f64,
     window: Window,
-    ways: &[LaterLoads],
+    ways: &[HoldLaterLoads],
     hands: Hands,
 ) -> Result<Slot> {
     // The load with these waits, as it enters the oven.
-    let at = |bench: &mut Bench<'_>, chosen: Waits| -> Result<Slot> {
+    let at = |bench: &mut PieceCache<'_>, chosen: Waits| -> Result<Slot> {
         let waits = hands.waits(chosen);
         let shaped = bench.shaped(waits)?;
         let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
@@ -391,7 +391,7 @@ fn waiting_in_order(
             dough_c,
         })
     };
-    // Waiting by one's own choice: longer bulk, longer rest than the hands ask for, cooler place.
+    // Waiting by one's own choice: longer bulk, longer rest than the hands ask for, retarder.
     let mut chosen = Waits::default();
     let mut best = at(bench, chosen)?;
     for way in ways {
@@ -399,30 +399,30 @@ fn waiting_in_order(
             break;
         }
         let with = |hours: f64| match way {
-            LaterLoads::ShapeLater => Waits {
+            HoldLaterLoads::ShapeLater => Waits {
                 rest: hours,
                 ..chosen
             },
-            LaterLoads::Cooler => Waits {
-                cooler: hours,
+            HoldLaterLoads::Retarder => Waits {
+                retarder: hours,
                 ..chosen
             },
-            LaterLoads::DivideLater => Waits {
+            HoldLaterLoads::DivideLater => Waits {
                 bulk: hours,
                 ..chosen
             },
         };
         // A later dividing takes its time from the rest that the hands ask for anyway.
-        let spared = if *way == LaterLoads::DivideLater {
+        let spared = if *way == HoldLaterLoads::DivideLater {
             (hands.least - hands.bulk).max(0.0)
         } else {
             0.0
         };
         let slack = (oven_in - best.shaped.proof_from).max(0.0) + spared;
         let most = slack.min(match way {
-            LaterLoads::ShapeLater => hands.most - best.waits.rest,
-            LaterLoads::Cooler => f64::INFINITY,
-            LaterLoads::DivideLater => {
+            HoldLaterLoads::ShapeLater => hands.most - best.waits.rest,
+            HoldLaterLoads::Retarder => f64::INFINITY,
+            HoldLaterLoads::DivideLater => {
                 longest_bulk(bench, hands.bulk + slack, window)? - hands.bulk
             }
         });
@@ -467,7 +467,7 @@ fn waiting_in_order(
 const WAITED: f64 = 3e-5;
 
 /// How much longer the bulk may go on before it is past its window.
-fn longest_bulk(bench: &mut Bench<'_>, slack: f64, window: Window) -> Result<f64> {
+fn longest_bulk(bench: &mut PieceCache<'_>, slack: f64, window: Window) -> Result<f64> {
     let mut over = |h: f64| bench.bulk_share(h).map(|share| share - window.close);
     if over(0.0)? >= 0.0 {
         return Ok(0.0);

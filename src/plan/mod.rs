@@ -6,32 +6,32 @@
 //! no time zone: whoever shows the plan turns its hours into clock times.
 
 mod adjust;
+mod assemble;
 pub mod bake;
 mod compare;
-mod cores;
-mod explain;
-mod hands;
-mod line;
+mod core_temperature;
+mod environment;
+mod feasibility;
 mod loads;
-mod nearest;
-mod people;
-mod places;
+mod manual_tasks;
+mod measurement;
+mod process;
 mod ranges;
-mod reading;
-mod told;
+mod sensitivity;
 mod trace;
 mod water;
+mod working_hours;
 
 pub use adjust::{Adjusted, Measured, adjust};
 pub use compare::{Compared, Condition, Vary, compare};
-pub use cores::Core;
-pub use explain::{Cause, Reason};
-pub use hands::{HandsOn, Task};
-pub use nearest::Problem;
-pub use places::Places;
-pub use reading::Reading;
+pub use core_temperature::Core;
+pub use environment::Environment;
+pub use feasibility::Problem;
+pub use manual_tasks::{HandsOn, Task};
+pub use measurement::Reading;
+pub use sensitivity::{Cause, Reason};
 pub use trace::{Point, Trace};
-pub use water::{MixWater, RuleWater};
+pub use water::{DdtWater, MixWater};
 
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
@@ -39,9 +39,9 @@ use crate::formula::Batch;
 use crate::numeric;
 use crate::units::{Percent, as_hours};
 use bake::Bake;
-use line::{Bulked, Line};
+use environment::Rooms;
 use loads::Slot;
-use places::Rooms;
+use process::{BulkResult, DoughProcess};
 
 /// Most loads of one plan.
 const MOST_LOADS: u32 = 300;
@@ -101,8 +101,8 @@ pub struct Load {
     pub shape_h: f64,
     /// How long it waits beyond what the first load does: in bulk, at rest, in the cold.
     pub waits_h: [f64; 3],
-    /// From when until when it is held in the cooler place.
-    pub cooler_h: Option<(f64, f64)>,
+    /// From when until when it is held in the retarder.
+    pub retarder_h: Option<(f64, f64)>,
     /// It enters the oven.
     pub oven_in_h: f64,
     /// It leaves the oven.
@@ -229,7 +229,7 @@ pub struct Plan {
 /// assert!(plan.problem.is_none());
 /// # Ok::<(), pointage::Error>(())
 /// ```
-pub fn plan(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Plan> {
+pub fn plan(bake: &Bake, places: &Environment, anchor: Anchor, p: &Parameters) -> Result<Plan> {
     plan_with(bake, places, anchor, p, Detail::default())
 }
 
@@ -239,21 +239,21 @@ pub fn plan(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Res
 /// As for [`plan`](fn@plan).
 pub fn plan_with(
     bake: &Bake,
-    places: &Places,
+    places: &Environment,
     anchor: Anchor,
     p: &Parameters,
     detail: Detail,
 ) -> Result<Plan> {
     let found = find(bake, places, anchor, p)?;
-    let mut plan = found.told(&Line::new(bake, p, &found.rooms)?, p, detail)?;
-    plan.problem = nearest::problem(&plan, bake, places, anchor, p)?;
+    let mut plan = found.told(&DoughProcess::new(bake, p, &found.rooms)?, p, detail)?;
+    plan.problem = feasibility::problem(&plan, bake, places, anchor, p)?;
     Ok(plan)
 }
 
 /// A course of events that meets the anchor.
 struct Found {
     rooms: Rooms,
-    bulked: Bulked,
+    bulked: BulkResult,
     slots: Vec<Slot>,
     /// The share of its proof at which the first load enters.
     share: f64,
@@ -273,12 +273,12 @@ impl Found {
             .map_or(self.bulked.bulk_end(), |s| s.oven_in)
     }
 
-    fn fits(&self, line: &Line<'_>) -> bool {
+    fn fits(&self, line: &DoughProcess<'_>) -> bool {
         loads::fits(line, &self.slots)
     }
 }
 
-fn find(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Found> {
+fn find(bake: &Bake, places: &Environment, anchor: Anchor, p: &Parameters) -> Result<Found> {
     if bake.pieces.div_ceil(bake.pieces_per_load().max(1)) > MOST_LOADS {
         return Err(Error::contradiction(format!(
             "[oven] pieces_per_load: {} pieces make more than {MOST_LOADS} loads of {}; plan a part of them, or give the oven's real size",
@@ -297,7 +297,7 @@ fn find(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<
     };
     for _ in 0..6 {
         let rooms = places.rooms(bake, day)?;
-        let (bulked, slots, share) = on_rooms(&Line::new(bake, p, &rooms)?, anchor, p)?;
+        let (bulked, slots, share) = on_rooms(&DoughProcess::new(bake, p, &rooms)?, anchor, p)?;
         let out = slots
             .first()
             .map_or(0.0, |s| s.oven_in + as_hours(bake.oven.bake));
@@ -318,12 +318,12 @@ fn find(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<
 }
 
 /// True when a plan exists in which every load comes in; does not finish one that does not.
-fn fits(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<bool> {
+fn fits(bake: &Bake, places: &Environment, anchor: Anchor, p: &Parameters) -> Result<bool> {
     // The day of a record moves no load out of its window by itself.
     let rooms = places.rooms(bake, 0.0)?;
-    let line = Line::new(bake, p, &rooms)?;
+    let line = DoughProcess::new(bake, p, &rooms)?;
     for share in first_shares(p) {
-        let (bulked, first) = anchored(&line, anchor, share, p)?;
+        let (bulked, first) = end_point_from_recipe(&line, anchor, share, p)?;
         if loads::all_fit(&line, &bulked, first, p.window)? {
             return Ok(true);
         }
@@ -340,10 +340,14 @@ fn first_shares(p: &Parameters) -> [f64; 4] {
     [1.0, 0.95, 0.90, p.window.open]
 }
 
-fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<(Bulked, Vec<Slot>, f64)> {
+fn on_rooms(
+    line: &DoughProcess<'_>,
+    anchor: Anchor,
+    p: &Parameters,
+) -> Result<(BulkResult, Vec<Slot>, f64)> {
     let mut best = None;
     for share in first_shares(p) {
-        let (bulked, first) = anchored(line, anchor, share, p)?;
+        let (bulked, first) = end_point_from_recipe(line, anchor, share, p)?;
         let slots = loads::all(line, &bulked, first, p.window)?;
         let fits = loads::fits(line, &slots);
         // A plan that does not fit is told with the first load at its best.
@@ -361,15 +365,21 @@ fn on_rooms(line: &Line<'_>, anchor: Anchor, p: &Parameters) -> Result<(Bulked, 
 }
 
 /// Finds the hours that meet the anchor, with the first load entering at a share of its proof.
-fn anchored(line: &Line<'_>, anchor: Anchor, share: f64, p: &Parameters) -> Result<(Bulked, Slot)> {
-    let with_first = |bulked: Bulked| loads::first(line, &bulked, share).map(|slot| (bulked, slot));
+fn end_point_from_recipe(
+    line: &DoughProcess<'_>,
+    anchor: Anchor,
+    share: f64,
+    p: &Parameters,
+) -> Result<(BulkResult, Slot)> {
+    let with_first =
+        |bulked: BulkResult| loads::first(line, &bulked, share).map(|slot| (bulked, slot));
     let out = match anchor {
         Anchor::MixAt(hour) => return with_first(line.bulk_from_mix(hour, None)?),
         Anchor::StartAt(hour) => return with_first(line.bulk_from_start(hour)?),
         Anchor::FirstOut(hour) | Anchor::LastOut(hour) => hour,
     };
     let entry = out - as_hours(line.bake.oven.bake);
-    let entered = |bulked: &Bulked, first: &Slot| -> Result<f64> {
+    let entered = |bulked: &BulkResult, first: &Slot| -> Result<f64> {
         if let Anchor::LastOut(_) = anchor {
             let slots = loads::all(line, bulked, first.clone(), p.window)?;
             return Ok(slots.last().map_or(first.oven_in, |last| last.oven_in));
@@ -382,7 +392,7 @@ fn anchored(line: &Line<'_>, anchor: Anchor, share: f64, p: &Parameters) -> Resu
         let later = entry - entered(&bulked, &first)?;
         return Ok((bulked.later(later), first.later(later)));
     }
-    let mut found: Option<(Bulked, Slot)> = None;
+    let mut found: Option<(BulkResult, Slot)> = None;
     numeric::meet(guess, |mix| {
         let near = found.as_ref().map(|f| &f.0);
         let (bulked, first) = with_first(line.bulk_from_mix(mix, near)?)?;

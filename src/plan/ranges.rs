@@ -7,9 +7,9 @@
 
 use super::Plan;
 use super::bake::Bulk;
-use super::line::{Bench, Bulked, Known, Line, Ripening};
+use super::environment::Rooms;
 use super::loads::Slot;
-use super::places::Rooms;
+use super::process::{BulkResult, DoughProcess, Known, PieceCache, Ripening};
 use crate::error::Result;
 use crate::ferment::{EndPoint, Kind, Parameters, Uncertain, range};
 use crate::numeric;
@@ -80,9 +80,9 @@ impl Ranges {
 /// Logarithms of what a replay gives: hours from the mix to the end of the bulk and to the oven, and the
 /// ripeness of each load.
 fn replay(
-    line: &Line<'_>,
+    line: &DoughProcess<'_>,
     ripening: Option<Ripening>,
-    bulked: &Bulked,
+    bulked: &BulkResult,
     slots: &[Slot],
     share: f64,
 ) -> Result<Vec<f64>> {
@@ -105,7 +105,7 @@ fn replay(
         },
     )?;
     let dough = line.dough(&by_clock)?;
-    let mut bench = Bench::new(line, &by_clock, &dough);
+    let mut bench = PieceCache::new(line, &by_clock, &dough);
     for slot in slots {
         let shaped = bench.shaped(slot.waits)?;
         let (ripeness, _) = bench.proof_at(&shaped, slot.oven_in)?;
@@ -116,7 +116,7 @@ fn replay(
 
 /// When a preferment is likely to be ripe.
 pub(super) fn ripe(
-    line: &Line<'_>,
+    line: &DoughProcess<'_>,
     p: &Parameters,
     ripening: &Ripening,
 ) -> Result<Option<(f64, f64)>> {
@@ -127,10 +127,10 @@ pub(super) fn ripe(
 
 /// The ranges of a plan whose first load enters at a share of its proof.
 pub(super) fn ranges(
-    line: &Line<'_>,
+    line: &DoughProcess<'_>,
     rooms: &Rooms,
     p: &Parameters,
-    (bulked, slots, share): (&Bulked, &[Slot], f64),
+    (bulked, slots, share): (&BulkResult, &[Slot], f64),
 ) -> Result<Ranges> {
     let planned = bulked.preferment;
     let middle = replay(line, planned, bulked, slots, share)?;
@@ -138,7 +138,7 @@ pub(super) fn ranges(
     for which in MOVED {
         let side = |z: f64| -> Option<Vec<f64>> {
             let moved = p.moved(which, z).ok()?;
-            let line = Line::new(line.bake, &moved, rooms).ok()?;
+            let line = DoughProcess::new(line.bake, &moved, rooms).ok()?;
             // End points are no part of how a preferment gets to its hour: it need not be followed anew.
             let ripening = match (which, planned) {
                 (Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd, _) | (_, None) => {

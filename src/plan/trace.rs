@@ -1,7 +1,7 @@
 //! A plan as curves: temperature and ripeness of the dough against the clock, for charts.
 
-use super::line::{Bench, Bulked, Line};
 use super::loads::Slot;
+use super::process::{BulkResult, DoughProcess, PieceCache};
 use crate::error::Result;
 
 /// Minutes between two points.
@@ -43,7 +43,7 @@ fn hours(start: f64, end: f64) -> impl Iterator<Item = f64> {
 }
 
 /// The curves of a plan that was found.
-pub(super) fn trace(line: &Line<'_>, bulked: &Bulked, slots: &[Slot]) -> Result<Trace> {
+pub(super) fn trace(line: &DoughProcess<'_>, bulked: &BulkResult, slots: &[Slot]) -> Result<Trace> {
     let mut trace = Trace::default();
     if let Some(ripening) = &bulked.preferment {
         let end = line.preferment_end()?;
@@ -67,7 +67,7 @@ pub(super) fn trace(line: &Line<'_>, bulked: &Bulked, slots: &[Slot]) -> Result<
         });
     }
     let dough = line.dough(bulked)?;
-    let mut bench = Bench::new(line, bulked, &dough);
+    let mut bench = PieceCache::new(line, bulked, &dough);
     for slot in slots {
         let from = slot
             .shaped

@@ -1,13 +1,13 @@
 //! The water of a bake: of the preferment's own mix and of the dough, by both methods.
 
-use super::bake::{Bake, Joins, SumRule as Given};
+use super::bake::{Bake, DdtFormula as Given, Joins};
 use crate::error::{Error, Result};
 use crate::formula::{Batch, Role, Stage};
 use crate::heat::balance::{Balanced, Ingredient, Mixing, Rest};
 use crate::heat::capacities::HeatCapacities;
+use crate::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
 use crate::heat::ice::{self, Pour};
 use crate::heat::mixing_heat::MixingHeat;
-use crate::heat::sum_rule::{BaseTemperature, Friction, SumRule};
 use crate::units::{Mass, Percent, Temperature};
 
 /// Water for one mix.
@@ -20,7 +20,7 @@ pub struct MixWater {
     pub dough: Temperature,
     /// By the sum rule of the trade; missing without a friction or a base temperature, or when no ice
     /// makes water so cold.
-    pub sum_rule: Option<RuleWater>,
+    pub ddt_formula: Option<DdtWater>,
     /// By the heat balance; missing when no water or ice does it.
     pub balance: Option<Balanced>,
     /// Ice and tap water for the balance, when it asks for less than the tap gives.
@@ -32,7 +32,7 @@ pub struct MixWater {
 /// The sum rule's answer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
-pub struct RuleWater {
+pub struct DdtWater {
     /// The water; below 0 °C it means ice.
     pub water: Temperature,
     /// Temperatures in the sum.
@@ -103,9 +103,9 @@ pub(super) fn of_dough(bake: &Bake, batch: &Batch, around: Around) -> Result<Mix
             room,
         )?;
     }
-    let second = mass(Role::Water, Stage::SecondWater);
+    let second = mass(Role::Water, Stage::Bassinage);
     if second.as_grams() > 0.0 {
-        let t = bake.process.second_water.unwrap_or(bake.kitchen.tap);
+        let t = bake.process.bassinage.unwrap_or(bake.kitchen.tap);
         late.push(Ingredient::new(second, capacities.water_kj_per_kg_k, t)?);
     }
     mix.after_rest = late;
@@ -118,19 +118,19 @@ pub(super) fn of_dough(bake: &Bake, batch: &Batch, around: Around) -> Result<Mix
     }
 
     let mut problems = Vec::new();
-    let rule = SumRule {
+    let rule = DdtFormula {
         flour: flour_c,
         room,
         preferment,
     };
-    let sum_rule = match bake.process.sum_rule {
+    let ddt_formula = match bake.process.ddt_formula {
         Some(given) => or_problem(
             rule_water(bake, &rule, given, mix.water, &capacities),
             &mut problems,
         )?,
         None => None,
     };
-    solve(bake, &mix, bake.process.dough, sum_rule, problems)
+    solve(bake, &mix, bake.process.dough, ddt_formula, problems)
 }
 
 /// The water of the preferment's own mix: flour, water and a pinch of yeast, by the heat balance.
@@ -171,7 +171,7 @@ fn solve(
     bake: &Bake,
     mix: &Mixing,
     dough: Temperature,
-    sum_rule: Option<RuleWater>,
+    ddt_formula: Option<DdtWater>,
     mut problems: Vec<String>,
 ) -> Result<MixWater> {
     let balance = or_problem(mix.water_for_dough(dough), &mut problems)?;
@@ -186,7 +186,7 @@ fn solve(
     Ok(MixWater {
         water: mix.water,
         dough,
-        sum_rule,
+        ddt_formula,
         balance,
         balance_pour,
         problems,
@@ -195,11 +195,11 @@ fn solve(
 
 fn rule_water(
     bake: &Bake,
-    rule: &SumRule,
+    rule: &DdtFormula,
     given: Given,
     mass: Mass,
     capacities: &HeatCapacities,
-) -> Result<RuleWater> {
+) -> Result<DdtWater> {
     let dough = bake.process.dough;
     let friction = match given {
         Given::Friction(k) => Friction::on_sum_scale(k, rule.terms())?,
@@ -209,7 +209,7 @@ fn rule_water(
     };
     let water = rule.water_for_base(BaseTemperature::of_dough(dough, friction))?;
     let pour = pour(bake, mass, water, capacities)?;
-    Ok(RuleWater {
+    Ok(DdtWater {
         water,
         terms: rule.terms(),
         friction,
@@ -255,13 +255,13 @@ impl MixWater {
     pub fn pour_c(&self) -> Option<f64> {
         self.balance
             .map(|b| b.water)
-            .or(self.sum_rule.map(|r| r.water))
+            .or(self.ddt_formula.map(|r| r.water))
             .map(Temperature::as_celsius)
     }
 
     /// The error to give when neither method has an answer.
     pub(super) fn answered(self) -> Result<Self> {
-        if self.balance.is_none() && self.sum_rule.is_none() {
+        if self.balance.is_none() && self.ddt_formula.is_none() {
             let why = self.problems.join("; ");
             return Err(Error::unreachable(
                 format!("a dough of {} °C", self.dough.as_celsius()),

@@ -59,8 +59,8 @@ def told(answer):
         first = lambda name: stages[name]["end"] if n == 1 and name in stages else None
         times[f"divide-{n}"] = (load["divide"], first("divide"))
         times[f"shape-{n}"] = (load["shape"], None)
-        if load["cooler"]:
-            times[f"cooler-{n}-in"], times[f"cooler-{n}-out"] = ((t, None) for t in load["cooler"])
+        if load["retarder"]:
+            times[f"cooler-{n}-in"], times[f"cooler-{n}-out"] = ((t, None) for t in load["retarder"])
         times[f"load-{n}-in"] = (load["oven_in"], None)
         times[f"load-{n}-out"] = (load["oven_out"], None)
     return {k: tuple(t and datetime.fromisoformat(t) for t in v) for k, v in times.items()}

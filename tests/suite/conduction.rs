@@ -5,10 +5,10 @@
 //! scipy's `brentq`, Bessel functions of scipy), for k 0.40 W/(m K), 1100 kg/m³, 2.8 kJ/(kg K).
 
 use pointage::Error;
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{Fermentation, GasCurve, Inoculum, Kinetics, Medium, OwnHeat, Rates};
-use pointage::heat::body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::conduction::{Conduction, Form, Profile, Reading, Source, advised};
+use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use pointage::rate::{Q10, RateLaw};
 use pointage::units::{Mass, Temperature, TemperatureDifference};
 use proptest::prelude::*;
@@ -46,8 +46,13 @@ const NAMES: [&str; 3] = ["slab", "cyl", "sph"];
 /// From one temperature into a place of another.
 fn step(body: &Conduction, from: f64, to: f64, source: Source<'_>, hours: &[f64]) -> Vec<Reading> {
     let (place, start) = (at(to), Profile::uniform(c(from)));
-    body.follow(&start, &Course::of_room(&place, 0.0), source, hours)
-        .unwrap()
+    body.follow(
+        &start,
+        &TemperatureProfile::of_room(&place, 0.0),
+        source,
+        hours,
+    )
+    .unwrap()
 }
 
 /// A body 5 cm deep of that Biot number, and the hours of a Fourier number.
@@ -112,7 +117,7 @@ fn bodies_with_dimensions() {
     // A source that "changes" without changing is the same.
     assert_table(&sphere, 26.0, 4.0, Source::Changing(&|_| 300.0), &heated);
     let place = at(4.0);
-    let course = Course::of_room(&place, 0.0);
+    let course = TemperatureProfile::of_room(&place, 0.0);
     let cooled = [
         [1.0, 23.471077, 18.906715],
         [3.0, 13.559311, 11.098038],
@@ -387,7 +392,7 @@ fn changing_places_and_sources_by_another_method() {
         "sphere of 6 cm, h 8, day and night from 18:00, growing source",
         1e-6,
         &|hours| {
-            let course = Course::of_room(&day, 18.0);
+            let course = TemperatureProfile::of_room(&day, 18.0);
             body.follow(&start, &course, Source::Changing(&grows), hours)
                 .unwrap()
         },
@@ -395,7 +400,7 @@ fn changing_places_and_sources_by_another_method() {
     let room = Ambient::ramps(&[(0.0, 22.0), (3.0, 4.0), (10.0, 4.0), (11.0, 30.0)]).unwrap();
     let body = Conduction::new(form("slab", 0.04), DOUGH, 12.0).unwrap();
     assert_reference("slab of 4 cm, h 12, ramps", 1e-6, &|hours| {
-        let course = Course::of_room(&room, 0.0);
+        let course = TemperatureProfile::of_room(&room, 0.0);
         body.follow(&Profile::uniform(c(24.0)), &course, Source::None, hours)
             .unwrap()
     });
@@ -405,7 +410,7 @@ fn changing_places_and_sources_by_another_method() {
         "cylinder of 10 cm, h 15, a cabinet that cools, constant source",
         1e-6,
         &|hours| {
-            let course = Course::following(&cabinet, 0.0, c(20.0), 1.5).unwrap();
+            let course = TemperatureProfile::following(&cabinet, 0.0, c(20.0), 1.5).unwrap();
             body.follow(&start, &course, Source::Constant(100.0), hours)
                 .unwrap()
         },
@@ -420,7 +425,7 @@ fn changing_places_and_sources_by_another_method() {
         "short cylinder of 10 by 12 cm, h 15, ramps, constant source",
         1e-6,
         &|hours| {
-            let course = Course::of_room(&room, 0.0);
+            let course = TemperatureProfile::of_room(&room, 0.0);
             body.follow(&start, &course, Source::Constant(300.0), hours)
                 .unwrap()
         },
@@ -435,7 +440,7 @@ fn a_profile_goes_over_into_the_next_place() {
     let left = ball(8.0)
         .profile_after(
             &Profile::uniform(c(24.0)),
-            &Course::of_room(&cold, 0.0),
+            &TemperatureProfile::of_room(&cold, 0.0),
             Source::None,
             2.0,
         )
@@ -445,13 +450,18 @@ fn a_profile_goes_over_into_the_next_place() {
         1e-6,
         &|hours| {
             ball(16.0)
-                .follow(&left, &Course::of_room(&warm, 0.0), Source::None, hours)
+                .follow(
+                    &left,
+                    &TemperatureProfile::of_room(&warm, 0.0),
+                    Source::None,
+                    hours,
+                )
                 .unwrap()
         },
     );
     // Without a change of place, going over changes nothing.
     let start = Profile::uniform(c(24.0));
-    let course = Course::of_room(&cold, 0.0);
+    let course = TemperatureProfile::of_room(&cold, 0.0);
     let whole = ball(8.0)
         .follow(&start, &course, Source::Constant(200.0), &[3.0])
         .unwrap()[0];
@@ -512,7 +522,7 @@ fn a_short_cylinder_is_a_cylinder_times_a_slab() {
         let later = short
             .follow(
                 &Profile::uniform(c(1.0)),
-                &Course::of_room(&late, 0.0),
+                &TemperatureProfile::of_room(&late, 0.0),
                 Source::None,
                 &later,
             )
@@ -553,7 +563,7 @@ fn energy_in_a_sealed_body() {
         },
     ];
     let place = Ambient::steps(&[(0.0, 4.0), (1.0, 40.0)]).unwrap(); // does not matter
-    let course = Course::of_room(&place, 0.0);
+    let course = TemperatureProfile::of_room(&place, 0.0);
     let hours = [1e-6, 0.5, 1.0, 24.0, 480.0];
     for form in all {
         let body = Conduction::new(form, DOUGH, 0.0).unwrap();
@@ -724,7 +734,10 @@ fn the_ends_of_every_range() {
             }
         }
         // A place that warms. Cylinders of metres leave out modes of hours; they only stay finite.
-        let (start, course) = (Profile::uniform(c(20.0)), Course::of_room(&room, 0.0));
+        let (start, course) = (
+            Profile::uniform(c(20.0)),
+            TemperatureProfile::of_room(&room, 0.0),
+        );
         let hours = [1e-3, 1.0, 60.0, 1e3];
         for r in body.follow(&start, &course, Source::None, &hours).unwrap() {
             for t in [r.core_c, r.mean_c, r.surface_c] {
@@ -766,7 +779,7 @@ fn bad_input_is_refused_in_words() {
 
     let body = new(form("sph", 0.05), 8.0).unwrap();
     let (place, start) = (at(4.0), Profile::uniform(c(24.0)));
-    let course = Course::of_room(&place, 0.0);
+    let course = TemperatureProfile::of_room(&place, 0.0);
     let follow = |source: Source<'_>, hours: &[f64]| body.follow(&start, &course, source, hours);
     assert!(follow(Source::None, &[]).unwrap().is_empty());
     for hours in [[-1.0, 1.0], [f64::NAN, 1.0], [1.0, 1e5], [2.0, 1.0]] {
@@ -803,7 +816,7 @@ fn bad_input_is_refused_in_words() {
 }
 
 /// `dT/dt = (room - T)/tau + heat f(T)`: a dough that makes `heat` K/h where its gas law is 1.
-fn self_heated(law: RateLaw, heat: f64, course: &Course<'_>, hours: f64) -> f64 {
+fn self_heated(law: RateLaw, heat: f64, course: &TemperatureProfile<'_>, hours: f64) -> f64 {
     let rates = Rates {
         specific_gas_rate: law.relative_rate(c(30.0)).unwrap(), // a mL an hour where the law is 1
         growth_rate: 0.0,
@@ -855,13 +868,13 @@ fn doughs_warmed_by_their_yeast() {
     ] {
         let room = at(room);
         let tau_h = kg * 2800.0 / w_per_k / 3600.0;
-        let course = Course::following(&room, 0.0, c(from), tau_h).unwrap();
+        let course = TemperatureProfile::following(&room, 0.0, c(from), tau_h).unwrap();
         for (h, t) in hours.into_iter().zip(expected) {
             let got = self_heated(law(), q25 * 3600.0 / 2800.0, &course, h);
             assert!((got - t).abs() < 1e-7, "{name} at {h} h: {got} for {t}");
         }
     }
-    let sealed = Course::held(c(25.0));
+    let sealed = TemperatureProfile::held(c(25.0));
     for (h, t) in hours
         .into_iter()
         .zip([25.45817713, 25.93352842, 26.94126735, 29.23432113])
@@ -882,7 +895,7 @@ fn newton_cooling_with_a_source_and_in_waves() {
     let hours = [0.5, 1.0, 2.0, 4.0, 8.0, 12.0];
     // N2: 24 into 30 °C, tau 2 h.
     let warm = at(30.0);
-    let dough = Course::following(&warm, 0.0, c(24.0), 2.0).unwrap();
+    let dough = TemperatureProfile::following(&warm, 0.0, c(24.0), 2.0).unwrap();
     let n2 = [
         25.3271953016,
         26.3608160417,
@@ -896,7 +909,7 @@ fn newton_cooling_with_a_source_and_in_waves() {
     }
     // N3: 25 in 21 °C, tau 6 h, 0.6 K/h at any temperature.
     let room = at(21.0);
-    let dough = Course::following(&room, 0.0, c(25.0), 6.0).unwrap();
+    let dough = TemperatureProfile::following(&room, 0.0, c(25.0), 6.0).unwrap();
     let n3 = [
         24.9680177659,
         24.9385926900,
@@ -912,7 +925,7 @@ fn newton_cooling_with_a_source_and_in_waves() {
     }
     // N1: 26 into 4 °C, tau 3 h, is at 10, 7 and 5 °C after
     let fridge = at(4.0);
-    let dough = Course::following(&fridge, 0.0, c(26.0), 3.0).unwrap();
+    let dough = TemperatureProfile::following(&fridge, 0.0, c(26.0), 3.0).unwrap();
     for (t, h) in [
         (10.0, 3.8978489524),
         (7.0, 5.9772904941),
@@ -932,7 +945,7 @@ fn newton_cooling_with_a_source_and_in_waves() {
     ] {
         let swing = TemperatureDifference::kelvin(amplitude).unwrap();
         let room = Ambient::daily(c(mean), swing, period, period / 4.0).unwrap();
-        let dough = Course::following(&room, 0.0, c(25.0), 3.0).unwrap();
+        let dough = TemperatureProfile::following(&room, 0.0, c(25.0), 3.0).unwrap();
         if period == 24.0 {
             assert!((dough.at(24.0) - 19.0589611520).abs() < 1e-9);
         }
@@ -1032,7 +1045,7 @@ proptest! {
             let room = Ambient::ramps(&[(0.0, 20.0 * by + shift), (4.0, 5.0 * by + shift)]).unwrap();
             let start = Profile::uniform(c(25.0 * by + shift));
             let source = move |t: f64| by * (100.0 + 20.0 * t);
-            body.follow(&start, &Course::of_room(&room, 0.0), Source::Changing(&source), &[hours]).unwrap()[0]
+            body.follow(&start, &TemperatureProfile::of_room(&room, 0.0), Source::Changing(&source), &[hours]).unwrap()[0]
         };
         let (one, two) = (run(0.0, 1.0), run(shift, by));
         for (a, b) in [(one.core_c, two.core_c), (one.mean_c, two.mean_c), (one.surface_c, two.surface_c)] {
@@ -1045,7 +1058,7 @@ proptest! {
     fn a_stop_on_the_way_changes_nothing(form in any_form(), h in 0.0..100.0f64, stop in 0.5..7.0f64) {
         let body = Conduction::new(form, DOUGH, h).unwrap();
         let room = Ambient::steps(&[(0.0, 22.0), (2.0, 4.0), (6.0, 28.0)]).unwrap();
-        let course = Course::of_room(&room, 0.0);
+        let course = TemperatureProfile::of_room(&room, 0.0);
         let start = Profile::uniform(c(25.0));
         let source = |t: f64| 100.0 + 30.0 * t.sin();
         let straight = body.follow(&start, &course, Source::Changing(&source), &[9.0]).unwrap()[0];
@@ -1101,7 +1114,7 @@ fn a_place_that_decays_does_so_from_its_own_hour() {
     let (late, now) = (Ambient::steps(&[(0.0, 20.0), (3.0, 4.0)]).unwrap(), at(4.0));
     let start = Profile::uniform(c(20.0));
     let follow = |room: &Ambient, hours: [f64; 3]| {
-        let course = Course::following(room, 0.0, c(20.0), 1.5).unwrap();
+        let course = TemperatureProfile::following(room, 0.0, c(20.0), 1.5).unwrap();
         body.follow(&start, &course, Source::None, &hours).unwrap()
     };
     let hours = [0.5, 2.0, 6.0];
@@ -1151,7 +1164,7 @@ fn at_rest_the_profile_is_a_parabola() {
         let r = step(&body, 26.0, 4.0, source, &[200.0])[0];
         assert!((r.mean_c - mean).abs() < 1e-9, "{name}: {r:?} {mean}");
         let (place, start) = (at(4.0), Profile::uniform(c(26.0)));
-        let course = Course::of_room(&place, 0.0);
+        let course = TemperatureProfile::of_room(&place, 0.0);
         let profile = body.profile_after(&start, &course, source, 200.0).unwrap();
         assert!((profile.core_c() - core).abs() < 1e-9, "{name}: {core}");
         assert!(
@@ -1167,7 +1180,7 @@ fn a_jump_is_a_jump_through_zero_too() {
     let (slab, hours) = of_biot("slab", 2.0);
     let soon = hours(1e-5);
     let room = Ambient::steps(&[(0.0, -5.0), (1.0, 5.0)]).unwrap();
-    let course = Course::of_room(&room, 0.0);
+    let course = TemperatureProfile::of_room(&room, 0.0);
     let start = Profile::uniform(c(-5.0));
     let late = slab
         .follow(&start, &course, Source::None, &[1.0 + soon])

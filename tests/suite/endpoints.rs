@@ -1,7 +1,7 @@
 //! The end points are what published recipes imply; here they are refitted and compared with what is
 //! shipped. This is calibration: passing shows that the fit is reproducible, not that it predicts.
 
-use pointage::ambient::Course;
+use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{Composition, EndPoint, Inoculum, Kind, Parameters, Stage, range};
 use pointage::table::{self, Purpose, Row, Standing};
 use pointage::units::Temperature;
@@ -33,7 +33,7 @@ fn hours(p: &Parameters, row: &Row, gas: f64) -> f64 {
         own_heat: None,
     };
     stage
-        .ready(p, &Course::held(c(row.temperature_c.middle())))
+        .ready(p, &TemperatureProfile::held(c(row.temperature_c.middle())))
         .unwrap()
         .hours
 }
@@ -212,7 +212,7 @@ struct Pair {
 /// Handling as a plan has it where nothing else is said: dividing, rest, shaping.
 fn usual_handling() -> [f64; 3] {
     let usual = table::get("bake-file").unwrap();
-    ["divide_min", "rest_min", "shape_min"].map(|name| usual.number(name).unwrap() / 60.0)
+    ["divide_min", "bench_rest_min", "shape_min"].map(|name| usual.number(name).unwrap() / 60.0)
 }
 
 /// The pairs: D1 and Lowe as hearth loaves, D2 and the army's card as tin loaves. The dose of each is the
@@ -229,7 +229,7 @@ fn pairs(p: &Parameters) -> Vec<Pair> {
             own_heat: None,
         };
         stage
-            .dose_for(p, &Course::held(c(t)), hours)
+            .dose_for(p, &TemperatureProfile::held(c(t)), hours)
             .unwrap()
             .fresh_percent
     };
@@ -287,13 +287,13 @@ fn proof_hours(p: &Parameters, pair: &Pair, kept: f64, ratio: f64) -> f64 {
         own_heat: None,
     };
     let f = stage.fermentation(p).unwrap();
-    let warm = Course::held(c(pair.bulk_c));
+    let warm = TemperatureProfile::held(c(pair.bulk_c));
     let bulk = f.after(&f.start(), &warm, pair.bulk_h).unwrap();
     let [divide, rest, shape] = pair.handling_h;
     let divided = f.handled(&f.after(&bulk, &warm, divide).unwrap(), kept);
     let shaped = f.handled(&f.after(&divided, &warm, rest + shape).unwrap(), kept);
     let proofed = f
-        .until(&shaped, &Course::held(c(pair.proof_c)), &|s| {
+        .until(&shaped, &TemperatureProfile::held(c(pair.proof_c)), &|s| {
             f.volume_ratio(s) - ratio
         })
         .unwrap();
@@ -380,7 +380,10 @@ fn a_straight_dough_keeps_to_common_practice() {
             end: EndPoint::Doubled,
             own_heat: None,
         };
-        stage.ready(&p, &Course::held(c(t))).unwrap().hours
+        stage
+            .ready(&p, &TemperatureProfile::held(c(t)))
+            .unwrap()
+            .hours
     };
     let proof_h = |dose: f64, t: f64, proof_c: f64| {
         let pair = Pair {

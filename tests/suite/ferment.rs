@@ -1,9 +1,9 @@
 //! The fermentation against published rates, orderings of the trade, and its own invariants.
 
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Medium, Neighbourhood,
-    OwnHeat, Parameters, Rates, Stage, anchored, range,
+    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Medium, OwnHeat,
+    Parameters, Perturbations, Rates, Stage, end_point_from_recipe, range,
 };
 use pointage::rate::{Arrhenius, Cardinal, Q10, RateLaw, SquareRoot};
 use pointage::table;
@@ -34,7 +34,7 @@ fn stage(kind: Kind, fresh_percent: f64) -> Stage {
 
 fn ready_h(kind: Kind, fresh_percent: f64, t: f64) -> f64 {
     stage(kind, fresh_percent)
-        .ready(shipped(), &Course::held(c(t)))
+        .ready(shipped(), &TemperatureProfile::held(c(t)))
         .unwrap()
         .hours
 }
@@ -104,7 +104,9 @@ fn yeast_grows_as_it_was_counted() {
             carried: 0.0,
         };
         let f = Fermentation::new(&p.kinetics, Medium::NEUTRAL, volume, yeast).unwrap();
-        let s = f.after(&f.start(), &Course::held(c(27.0)), hours).unwrap();
+        let s = f
+            .after(&f.start(), &TemperatureProfile::held(c(27.0)), hours)
+            .unwrap();
         assert!(
             (s.yeast / dose - ratio).abs() < 0.05,
             "{dose} % {hours} h: {}",
@@ -130,7 +132,7 @@ fn a_sponge_rises_and_warms() {
     let f = Fermentation::new(&p.kinetics, medium, volume, yeast)
         .unwrap()
         .with_own_heat(heat);
-    let course = Course::held(c(24.5));
+    let course = TemperatureProfile::held(c(24.5));
     let drop = f.after(&f.start(), &course, 2.7).unwrap();
     println!("sponge: V/V0 {:.2} at 2.7 h", f.volume_ratio(&drop));
     assert!(
@@ -159,7 +161,7 @@ fn overnight_poolish_is_overnight() {
     assert!(warm < 14.0 && cool > 12.0);
     for (hours, t) in [(12.0, 24.0), (13.5, 22.0), (15.0, 20.0)] {
         let dose = stage(Kind::Poolish, 0.1)
-            .dose_for(shipped(), &Course::held(c(t)), hours)
+            .dose_for(shipped(), &TemperatureProfile::held(c(t)), hours)
             .unwrap();
         assert!(
             (0.10..=0.35).contains(&dose.fresh_percent),
@@ -172,7 +174,7 @@ fn overnight_poolish_is_overnight() {
 /// 13.5 h at 21 °C.
 pub fn window_widths() -> (f64, f64) {
     let width = |hours: f64, t: f64| {
-        let course = Course::held(c(t));
+        let course = TemperatureProfile::held(c(t));
         let dose = stage(Kind::Poolish, 0.1)
             .dose_for(shipped(), &course, hours)
             .unwrap();
@@ -210,9 +212,9 @@ fn an_anchored_recipe_returns_itself() {
         (Kind::Dough, 1.5, 2.0, 25.0),
     ] {
         let recipe = stage(kind, dose);
-        let course = Course::held(c(t));
+        let course = TemperatureProfile::held(c(t));
         let own = Stage {
-            end: anchored(shipped(), &recipe, &course, hours).unwrap(),
+            end: end_point_from_recipe(shipped(), &recipe, &course, hours).unwrap(),
             ..recipe
         };
         let again = own
@@ -244,7 +246,7 @@ fn without_growth_dose_times_time_is_constant() {
         .unwrap();
     let dose = |h: f64| {
         stage(Kind::Poolish, 0.1)
-            .dose_for(&still, &Course::held(c(21.0)), h)
+            .dose_for(&still, &TemperatureProfile::held(c(21.0)), h)
             .unwrap()
             .fresh_percent
     };
@@ -260,7 +262,9 @@ fn what_is_never_ripe_is_said_to_be() {
         end: EndPoint::Gas(2000.0),
         ..stage(Kind::Poolish, 1.0)
     };
-    let e = beyond.ready(p, &Course::held(c(25.0))).unwrap_err();
+    let e = beyond
+        .ready(p, &TemperatureProfile::held(c(25.0)))
+        .unwrap_err();
     assert!(
         e.is_unreachable()
             && e.to_string()
@@ -268,14 +272,14 @@ fn what_is_never_ripe_is_said_to_be() {
         "{e}"
     );
     let e = stage(Kind::Poolish, 0.1)
-        .ready(p, &Course::held(c(0.5)))
+        .ready(p, &TemperatureProfile::held(c(0.5)))
         .unwrap_err();
     assert!(
         e.is_unreachable() && e.to_string().contains("never passes 0.5 °C"),
         "{e}"
     );
     let e = stage(Kind::Poolish, 0.1)
-        .dose_for(p, &Course::held(c(1.0)), 3.0)
+        .dose_for(p, &TemperatureProfile::held(c(1.0)), 3.0)
         .unwrap_err();
     assert!(
         e.is_unreachable() && e.to_string().contains("with 20 % fresh yeast"),
@@ -288,7 +292,7 @@ fn what_is_never_ripe_is_said_to_be() {
 /// of flour (196 lb, from memory: a usual batch of the time), so 150 kg in a covered trough, 2 % yeast, 3 h. The heat of fermentation was not fitted to it: held out.
 #[test]
 fn a_tub_of_dough_warms_itself_in_a_cooler_room() {
-    use pointage::heat::body::{Body, DoughProperties, Place, Shape};
+    use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
     use pointage::units::Mass;
     let p = shipped();
     let composition = Kind::Dough.usual().unwrap();
@@ -304,7 +308,8 @@ fn a_tub_of_dough_warms_itself_in_a_cooler_room() {
         .unwrap();
     let room = Ambient::constant(Temperature::fahrenheit(76.0).unwrap()).unwrap();
     let course =
-        Course::following(&room, 0.0, Temperature::fahrenheit(80.0).unwrap(), tau).unwrap();
+        TemperatureProfile::following(&room, 0.0, Temperature::fahrenheit(80.0).unwrap(), tau)
+            .unwrap();
     let yeast = Inoculum {
         added: 2.0,
         carried: 0.0,
@@ -349,7 +354,7 @@ fn self_heating_stays_bounded() {
             .with_own_heat(OwnHeat {
                 kelvin_per_ml: 0.02,
             });
-        match f.after(&f.start(), &Course::held(c(30.0)), 200.0) {
+        match f.after(&f.start(), &TemperatureProfile::held(c(30.0)), 200.0) {
             Ok(s) => assert!(
                 s.temperature_c <= limit + 1e-6,
                 "{name}: {} °C",
@@ -366,7 +371,7 @@ proptest! {
     #[test]
     fn more_time_or_warmth_needs_less_yeast(hours in 3.0..16.0f64, t in 16.0..28.0f64, k in 0.05..2.0f64) {
         let dose = |h: f64, t: f64| {
-            stage(Kind::Poolish, 0.1).dose_for(shipped(), &Course::held(c(t)), h).map(|d| d.fresh_percent)
+            stage(Kind::Poolish, 0.1).dose_for(shipped(), &TemperatureProfile::held(c(t)), h).map(|d| d.fresh_percent)
         };
         if let (Ok(d), Ok(longer), Ok(warmer)) = (dose(hours, t), dose(hours + k, t), dose(hours, t + k)) {
             prop_assert!(longer < d && warmer < d);
@@ -382,10 +387,10 @@ proptest! {
     fn dose_and_ready_are_inverses(dose in 0.02..5.0f64, t in 6.0..38.0f64, kind in 0usize..4) {
         let kind = Kind::ALL[kind];
 // Little yeast in the cold is never ripe.
-        let ready = stage(kind, dose).ready(shipped(), &Course::held(c(t)));
+        let ready = stage(kind, dose).ready(shipped(), &TemperatureProfile::held(c(t)));
         let hours = ready.map_or(f64::INFINITY, |r| r.hours);
         prop_assume!(hours < 400.0);
-        let back = stage(kind, 1.0).dose_for(shipped(), &Course::held(c(t)), hours).unwrap();
+        let back = stage(kind, 1.0).dose_for(shipped(), &TemperatureProfile::held(c(t)), hours).unwrap();
         prop_assert!((back.fresh_percent / dose - 1.0).abs() < 1e-6, "{kind:?} {dose} {t}: {back:?}");
     }
 
@@ -396,13 +401,13 @@ proptest! {
         let s = stage(Kind::Poolish, dose);
         let f = s.fermentation(shipped()).unwrap();
         let place = Ambient::constant(c(room)).unwrap();
-        let drift = Course::following(&place, 0.0, c(from), tau).unwrap();
+        let drift = TemperatureProfile::following(&place, 0.0, c(from), tau).unwrap();
         let whole = f.after(&f.start(), &drift, 10.0).unwrap();
         let steps = 2000;
         let mut state = f.start();
         for k in 0..steps {
             let middle = drift.at((f64::from(k) + 0.5) * 10.0 / f64::from(steps));
-            state = f.after(&state, &Course::held(c(middle)), 10.0 / f64::from(steps)).unwrap();
+            state = f.after(&state, &TemperatureProfile::held(c(middle)), 10.0 / f64::from(steps)).unwrap();
         }
         // The midpoint rule with steps of 0.005 h.
         prop_assert!((whole.yeast / state.yeast - 1.0).abs() < 1e-5, "{} {}", whole.yeast, state.yeast);
@@ -418,9 +423,9 @@ proptest! {
         let yeast = Inoculum { added: dose, carried: 0.3 * dose };
         let f = Fermentation::new(&p.kinetics, medium, volume, yeast).unwrap();
         let room = Ambient::ramps(&[(0.0, 22.0), (16.0, 22.0 + 16.0 * slope)]).unwrap();
-        let whole = f.after(&f.start(), &Course::of_room(&room, 0.0), split + rest).unwrap();
-        let first = f.after(&f.start(), &Course::of_room(&room, 0.0), split).unwrap();
-        let second = f.after(&first, &Course::of_room(&room, split), rest).unwrap();
+        let whole = f.after(&f.start(), &TemperatureProfile::of_room(&room, 0.0), split + rest).unwrap();
+        let first = f.after(&f.start(), &TemperatureProfile::of_room(&room, 0.0), split).unwrap();
+        let second = f.after(&first, &TemperatureProfile::of_room(&room, split), rest).unwrap();
         prop_assert!((whole.gas / second.gas - 1.0).abs() < 1e-9, "{} {}", whole.gas, second.gas);
         prop_assert!((whole.yeast / second.yeast - 1.0).abs() < 1e-9);
         // What a dough holds once some escapes is followed in steps, at the temperature of each.
@@ -440,13 +445,13 @@ proptest! {
         let heat = OwnHeat::new(50.0, 24_465.0, 0.165, 2.7).unwrap();
         let f = Fermentation::new(&p.kinetics, medium, volume, yeast).unwrap().with_own_heat(heat);
         let place = Ambient::constant(c(room)).unwrap();
-        let whole = f.after(&f.start(), &Course::following(&place, 0.0, c(from), tau).unwrap(), hours).unwrap();
+        let whole = f.after(&f.start(), &TemperatureProfile::following(&place, 0.0, c(from), tau).unwrap(), hours).unwrap();
         let mut state = f.start();
         let steps = (4.0 * hours).ceil();
         for k in 0..steps as u32 {
             let at = if k == 0 { c(from) } else { c(state.temperature_c) };
             let hour = f64::from(k) * hours / steps;
-            let course = Course::following(&place, hour, at, tau).unwrap();
+            let course = TemperatureProfile::following(&place, hour, at, tau).unwrap();
             state = f.after(&state, &course, hours / steps).unwrap();
         }
         // Near the end of the range of a law it falls so steeply that a panel leaves out more.
@@ -464,7 +469,7 @@ proptest! {
     #[test]
     fn the_window_holds_the_end_and_the_range_the_middle(dose in 0.05..3.0f64, t in 14.0..30.0f64) {
         let s = stage(Kind::Poolish, dose);
-        let course = Course::held(c(t));
+        let course = TemperatureProfile::held(c(t));
         let ready = s.ready(shipped(), &course).unwrap();
         let (open, close) = ready.window_h;
         prop_assert!(open < ready.hours && ready.hours < close.unwrap());
@@ -496,7 +501,7 @@ fn a_hot_dough_is_followed_as_closely() {
             .unwrap()
             .with_own_heat(heat);
         let place = Ambient::constant(c(room)).unwrap();
-        let course = |at: f64| Course::following(&place, 0.0, c(at), tau).unwrap();
+        let course = |at: f64| TemperatureProfile::following(&place, 0.0, c(at), tau).unwrap();
         let mut state = f.start();
         let steps = f64::round(60.0 * hours);
         for k in 0..steps as u32 {
@@ -515,7 +520,7 @@ fn a_hot_dough_is_followed_as_closely() {
 #[test]
 fn an_own_recipe_is_trusted_to_a_tenth() {
     let p = Parameters::shipped().unwrap();
-    let (low, high) = Neighbourhood::new(p)
+    let (low, high) = Perturbations::new(p)
         .range_on_own_recipe(|_, factor| Ok(factor))
         .unwrap()
         .unwrap();

@@ -1,8 +1,8 @@
 //! The heat balance against figures from elsewhere.
 
 use pointage::heat::balance::{Ingredient, Mixing, Rest};
-use pointage::heat::body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::ice;
 use pointage::units::{Mass, Temperature, hours};
 use proptest::prelude::*;
@@ -105,7 +105,7 @@ fn dough_from_a_given_water() {
 }
 
 #[test]
-fn a_rest_and_a_second_water() {
+fn a_rest_and_a_bassinage() {
     let mix = Mixing {
         with_water: vec![part(4.0, 2.993, 19.0)],
         bowl: Some(part(25.0, 0.50, 18.0)),

@@ -2,7 +2,7 @@
 
 use super::noise::Noise;
 use pointage::Error;
-use pointage::ambient::Course;
+use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{Composition, Correlations, Kind, Parameters, Rates, Uncertain, range};
 use pointage::learn::fit::{Base, Interval, Learned, Offers, Options, Provenance, learn};
 use pointage::learn::log::{Bake, Log, Observation, Place, Seen};
@@ -855,7 +855,7 @@ fn a_level_record_is_a_held_temperature() {
     println!("{h:?}");
     assert!((h[0] / h[1] - 1.0).abs() < 1e-9);
     assert!(h[2] < h[1], "a dough that starts warm is sooner ripe");
-    let course: Course<'_> = log.observations[2].bake.place.course().unwrap();
+    let course: TemperatureProfile<'_> = log.observations[2].bake.place.course().unwrap();
     assert!((course.at(0.0) - 27.0).abs() < 1e-9);
     let l = learn(&log.observations, &shipped(), Options::default()).unwrap();
     assert!(l.stop.converged());

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod conduction;
-mod doubts;
+mod defaults;
 mod endpoints;
 mod ferment;
 #[cfg(feature = "learn")]
@@ -15,12 +15,12 @@ mod nist;
 #[cfg(feature = "learn")]
 mod noise;
 mod plan;
-mod printed;
 mod properties;
 #[cfg(feature = "learn")]
 mod rate_fits;
 #[cfg(feature = "learn")]
 mod readme;
 mod reference;
-mod usual;
+mod source_values;
+mod uncertainty_bounds;
 mod water_rules;

@@ -4,7 +4,7 @@ use pointage::Result;
 use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
-use pointage::plan::{Anchor, Detail, Measured, Places, Plan, adjust, plan, plan_with};
+use pointage::plan::{Anchor, Detail, Environment, Measured, Plan, adjust, plan, plan_with};
 use pointage::units::{Mass, Temperature};
 
 const DEMOS: [(&str, &str); 3] = [
@@ -28,7 +28,7 @@ fn read(file: &str) -> Result<Ambient> {
     Ambient::from_csv(WINTER_ROOM)
 }
 
-fn demo(text: &str) -> (Bake, Places) {
+fn demo(text: &str) -> (Bake, Environment) {
     let bake = Bake::from_toml(text).unwrap();
     let places = bake.places(read).unwrap();
     (bake, places)
@@ -154,7 +154,7 @@ fn an_overfull_bake_is_answered_in_words() {
             .replace("pieces_per_load = 8", "pieces_per_load = 4")
             .replace("shape_min = 15", "shape_min = 2")
             .replace(
-                "later_loads = [\"shape-later\", \"cooler\"]\ncooler_c = 6",
+                "hold_later_loads = [\"shape-later\", \"retarder\"]\nretarder_c = 6",
                 ways,
             )
     };
@@ -171,7 +171,7 @@ fn an_overfull_bake_is_answered_in_words() {
         );
         problem
     };
-    let shaped = problem(&overfull("later_loads = [\"shape-later\"]")).unwrap();
+    let shaped = problem(&overfull("hold_later_loads = [\"shape-later\"]")).unwrap();
     assert!(
         shaped
             .what
@@ -186,12 +186,13 @@ fn an_overfull_bake_is_answered_in_words() {
     );
     assert!(
         problem(&overfull(
-            "later_loads = [\"shape-later\", \"cooler\"]\ncooler_c = 4"
+            "hold_later_loads = [\"shape-later\", \"retarder\"]\nretarder_c = 4"
         ))
         .is_none()
     );
 
-    let ways = "later_loads = [\"shape-later\", \"divide-later\", \"cooler\"]\ncooler_c = 17";
+    let ways =
+        "hold_later_loads = [\"shape-later\", \"divide-later\", \"retarder\"]\nretarder_c = 17";
     let cellar = problem(&overfull(ways)).unwrap();
     assert_eq!(*cellar.loads.last().unwrap(), 12);
     // "it works as 6 doughs of at most 2 loads (8 pieces) each, every one begun 100 min after ...": one
@@ -522,16 +523,16 @@ fn what_does_not_suffice_is_said() {
         .1
         .replace(
             "scale_step_g = 1",
-            "scale_step_g = 1\nmixer_kg = 8\ntub_l = 12\nboard_pieces = 4\ncold_pieces = 4",
+            "scale_step_g = 1\nmixer_kg = 8\ntub_l = 12\nboard_capacity = 4\nretarder_capacity = 4",
         )
         .replace(
             "joins = \"autolyse\"",
-            "joins = \"autolyse\"\nalso_g = 3000",
+            "joins = \"autolyse\"\nextra_preferment_g = 3000",
         )
         .replace("shape_min = 15", "shape_s_per_piece = 1")
         .replace(
             "[oven]",
-            "[people]\nfrom = \"05:00\"\nuntil = \"22:00\"\n[oven]\npreheat_min = 75",
+            "[working_hours]\nfrom = \"05:00\"\nuntil = \"22:00\"\n[oven]\npreheat_min = 75",
         );
     let (bake, places) = demo(&text);
     let plan = plan(&bake, &places, Anchor::FirstOut(9.0), &p).unwrap();
@@ -581,13 +582,13 @@ fn hours_of_work_know_every_step() {
     let p = shipped();
     let night = |cold: &str, more: &str, loads: u32| {
         format!(
-            "format = 1\nname = \"night\"\n[formula]\npieces = {}\npiece_g = 800\nhydration_percent = 70\nyeast_percent = 0.3\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 24\n{more}{cold}[people]\nfrom = \"05:00\"\nuntil = \"22:00\"\n[oven]\npieces_per_load = 8\nbake_min = 40\npreheat_min = 150\n",
+            "format = 1\nname = \"night\"\n[formula]\npieces = {}\npiece_g = 800\nhydration_percent = 70\nyeast_percent = 0.3\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 24\n{more}{cold}[working_hours]\nfrom = \"05:00\"\nuntil = \"22:00\"\n[oven]\npieces_per_load = 8\nbake_min = 40\npreheat_min = 150\n",
             8 * loads
         )
     };
     let proof = "[cold]\nstage = \"proof\"\nhours = 9\nroom_c = 4\n";
     let bulk = "[cold]\nstage = \"bulk\"\nhours = 10\nafter_min = 45\nroom_c = 4\n";
-    let later = "later_loads = [\"divide-later\"]\n";
+    let later = "hold_later_loads = [\"divide-later\"]\n";
     for (text, out, outside) in [
         (
             night(proof, "", 1),
@@ -648,7 +649,7 @@ fn the_steps_are_those_of_all_loads() {
         for task in [Task::Divide, Task::Shape, Task::IntoOven, Task::FromOven] {
             assert_eq!(of(task), all, "{name}: {task:?}");
         }
-        let cooled = plan.loads.iter().filter(|l| l.cooler_h.is_some());
+        let cooled = plan.loads.iter().filter(|l| l.retarder_h.is_some());
         assert_eq!(
             of(Task::IntoCold),
             cooled.map(|l| l.number).collect::<Vec<_>>()
@@ -719,7 +720,7 @@ fn no_piece_rests_longer_than_it_may() {
     let p = shipped();
     let text = |ways: &str| {
         format!(
-            "format = 1\nname = \"twelve\"\n[formula]\npieces = 72\npiece_g = 700\nhydration_percent = 66\nyeast_percent = 0.25\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 24\nbulk_percent = 90\nlater_loads = [{ways}]\ncooler_c = 5\n[oven]\npieces_per_load = 6\nbake_min = 25\nrecover_min = 5\n"
+            "format = 1\nname = \"twelve\"\n[formula]\npieces = 72\npiece_g = 700\nhydration_percent = 66\nyeast_percent = 0.25\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 24\nbulk_percent = 90\nhold_later_loads = [{ways}]\nretarder_c = 5\n[oven]\npieces_per_load = 6\nbake_min = 25\noven_recovery_min = 5\n"
         )
     };
     let planned = |ways: &str| {
@@ -733,18 +734,18 @@ fn no_piece_rests_longer_than_it_may() {
             .collect();
         (plan, rests)
     };
-    let (waves, rests) = planned("\"shape-later\", \"divide-later\", \"cooler\"");
+    let (waves, rests) = planned("\"shape-later\", \"divide-later\", \"retarder\"");
     assert!(waves.problem.is_none(), "{:?}", waves.problem);
     assert!(rests.iter().all(|&r| r < 60.001), "{rests:?}");
     let divided = |l: &pointage::plan::Load| l.divide_h;
     assert!(waves.loads.is_sorted_by_key(divided));
-    let (queue, rests) = planned("\"shape-later\", \"cooler\"");
+    let (queue, rests) = planned("\"shape-later\", \"retarder\"");
     let problem = queue.problem.unwrap();
     let longest = rests.iter().copied().fold(0.0, f64::max);
     assert!(longest > 60.001);
     let too_long = format!("rest up to {longest:.0} min");
     assert!(problem.what.contains(&too_long), "{}", problem.what);
-    assert!(problem.what.contains("rest_max_min, 60 min"));
+    assert!(problem.what.contains("bench_rest_max_min, 60 min"));
     assert!(
         problem.nearest.contains("divide the later loads later"),
         "{}",
@@ -817,10 +818,10 @@ fn a_preferment_seen_as_forecast_stays_as_forecast() {
 
 const COLD_BULK: &str = "format = 1\nname = \"Cold bulk\"\n[formula]\npieces = 36\npiece_g = 900\n\
     hydration_percent = 68\nyeast_percent = 0.4\n[preferment]\nkind = \"poolish\"\nflour_percent = 25\n\
-    hydration_percent = 100\ndose_percent = 0.1\nalso_g = 4000\n[kitchen]\nyeast = \"fresh\"\nroom_c = 22\n\
-    [process]\ndough_c = 25\nbulk_percent = 100\nrest_min = 15\nshape_min = 12\n\
-    later_loads = [\"shape-later\", \"cooler\"]\ncooler_c = 5\n[cold]\nstage = \"bulk\"\nhours = 10\n\
-    after_min = 45\nroom_c = 4\n[oven]\npieces_per_load = 12\nbake_min = 40\nrecover_min = 8\n";
+    hydration_percent = 100\ndose_percent = 0.1\nextra_preferment_g = 4000\n[kitchen]\nyeast = \"fresh\"\nroom_c = 22\n\
+    [process]\ndough_c = 25\nbulk_percent = 100\nbench_rest_min = 15\nshape_min = 12\n\
+    hold_later_loads = [\"shape-later\", \"retarder\"]\nretarder_c = 5\n[cold]\nstage = \"bulk\"\nhours = 10\n\
+    after_min = 45\nroom_c = 4\n[oven]\npieces_per_load = 12\nbake_min = 40\noven_recovery_min = 8\n";
 
 /// What moves the times of a plan is told too where one of the changes would not go with it.
 #[test]
@@ -1007,7 +1008,7 @@ fn advice_goes_by_what_is_wrong() {
         .unwrap()
     };
     for (k, late, place, water) in [
-        (2.0, 0.0, ", or keep the dough in a cooler place.", "colder"),
+        (2.0, 0.0, ", or keep the dough in a retarder.", "colder"),
         (
             -2.0,
             0.0,
@@ -1017,12 +1018,7 @@ fn advice_goes_by_what_is_wrong() {
         (0.0, 0.5, " than planned.", ""),
         (0.0, -0.5, " than planned.", ""),
         // Mixed a little sooner or later too: most of it is still the length of the bulk.
-        (
-            2.0,
-            -0.1,
-            ", or keep the dough in a cooler place.",
-            "colder",
-        ),
+        (2.0, -0.1, ", or keep the dough in a retarder.", "colder"),
         (
             -2.0,
             0.1,
@@ -1316,7 +1312,7 @@ fn a_mixer_that_just_takes_the_dough_does() {
 fn a_short_proof_is_told_with_its_minutes() {
     let mut short = 0;
     for rest in [20, 40, 60, 65, 70, 75, 80, 85, 90] {
-        let process = format!("rest_min = {rest}\nproof_c = 30\nbulk_percent = 100");
+        let process = format!("bench_rest_min = {rest}\nproof_c = 30\nbulk_percent = 100");
         let yeast = "yeast_percent = 0.8";
         let plan = planned(&straight(yeast, "", &process, "", ""), Anchor::MixAt(8.0));
         let proof = plan.stages.iter().find(|s| s.name == "proof");
@@ -1338,7 +1334,7 @@ fn a_short_proof_is_told_with_its_minutes() {
 fn a_load_that_is_not_all_inside_the_window_is_told() {
     let mut torn = 0;
     for shape in [5, 15, 30, 45] {
-        let process = format!("shape_min = {shape}\nrest_min = 5\nproof_c = 30");
+        let process = format!("shape_min = {shape}\nbench_rest_min = 5\nproof_c = 30");
         let yeast = "yeast_percent = 0.8";
         let plan = planned(&straight(yeast, "", &process, "", ""), Anchor::MixAt(8.0));
         let (first, last) = plan.loads[0].first_and_last;
@@ -1362,7 +1358,7 @@ fn a_load_that_is_not_all_inside_the_window_is_told() {
 /// is half an hour sooner, and so is every other hour of the plan.
 #[test]
 fn the_shift_into_the_hours_of_work_is_the_smallest() {
-    let people = "[people]\nfrom = \"05:00\"\nuntil = \"22:00\"";
+    let people = "[working_hours]\nfrom = \"05:00\"\nuntil = \"22:00\"";
     let text = straight(YEAST, "", "", people, "");
     let line = |anchor| {
         let plan = planned(&text, anchor);
@@ -1683,7 +1679,7 @@ fn one_answer_for_the_water_is_enough() {
     let text = straight(
         YEAST,
         "flour_c = -20\ntap_c = 15",
-        "friction_k = 80",
+        "friction_factor_c = 80",
         "",
         "",
     )
@@ -1692,7 +1688,7 @@ fn one_answer_for_the_water_is_enough() {
     .replace("room_c = 22", "room_c = 20");
     let plan = planned(&text, Anchor::MixAt(8.0));
     assert!(plan.water.balance.is_none());
-    assert!((plan.water.sum_rule.unwrap().water.as_celsius() - 55.0).abs() < 1e-9);
+    assert!((plan.water.ddt_formula.unwrap().water.as_celsius() - 55.0).abs() < 1e-9);
     assert_eq!(plan.water.problems.len(), 1);
     assert!(plan.warnings.contains(&plan.water.problems[0]));
 }
@@ -1727,7 +1723,7 @@ fn the_less_yeast_that_is_named_works() {
 
 const CROWDED: &str = "format = 1\nname = \"crowded\"\n[formula]\npieces = 24\npiece_g = 700\n\
     hydration_percent = 66\nyeast_percent = {yeast}\n[kitchen]\nroom_c = 24\n[process]\ndough_c = 26\n\
-    later_loads = [\"shape-later\", \"divide-later\", \"cooler\"]\ncooler_c = 18\n[oven]\n\
+    hold_later_loads = [\"shape-later\", \"divide-later\", \"retarder\"]\nretarder_c = 18\n[oven]\n\
     pieces_per_load = 8\nbake_min = 60\n";
 
 /// More loads than a plan has are refused with their number; as many as it has are not.
@@ -1750,7 +1746,7 @@ fn loads_of_eight(ways: &str, pieces: u32, bake_min: u32, process: &str) -> Plan
     let text = straight(
         YEAST,
         "",
-        &format!("later_loads = [{ways}]\n{process}"),
+        &format!("hold_later_loads = [{ways}]\n{process}"),
         "",
         "pieces_per_load = 8",
     )
@@ -1825,7 +1821,7 @@ fn the_oven_waits_for_a_load_that_is_not_ready() {
     let mut waited = 0;
     for (bake_min, shape_min) in [(5, 10), (5, 30), (10, 30), (20, 30), (60, 30)] {
         let process = format!(
-            "later_loads = []\nshape_min = {shape_min}\nrest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60"
+            "hold_later_loads = []\nshape_min = {shape_min}\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60"
         );
         let text = straight(YEAST, "", &process, "", "pieces_per_load = 8")
             .replace("pieces = 8", "pieces = 16")
@@ -1857,13 +1853,16 @@ fn a_load_that_does_not_fit_is_told_as_little_past_as_can_be() {
         assert!(problem.what.starts_with("load 2 of 2 would"));
         plan.loads[1].ripeness
     };
-    let cooler = "cooler_c = 20";
+    let retarder = "retarder_c = 20";
     let (rest, cold) = (
         ripeness("\"shape-later\"", ""),
-        ripeness("\"cooler\"", cooler),
+        ripeness("\"retarder\"", retarder),
     );
-    for ways in ["\"shape-later\", \"cooler\"", "\"cooler\", \"shape-later\""] {
-        let both = ripeness(ways, cooler);
+    for ways in [
+        "\"shape-later\", \"retarder\"",
+        "\"retarder\", \"shape-later\"",
+    ] {
+        let both = ripeness(ways, retarder);
         assert!(both < rest.min(cold) - 0.005, "{both} {rest} {cold}");
     }
 }
@@ -1903,16 +1902,16 @@ dough_c = 34
 autolyse_min = 25
 bulk_percent = 100
 divide_min = 0
-rest_min = 20
+bench_rest_min = 20
 shape_min = 12
-rest_max_min = 180
+bench_rest_max_min = 180
 proof = "tin"
-later_loads = ["shape-later", "divide-later", "cooler"]
-cooler_c = 1
+hold_later_loads = ["shape-later", "divide-later", "retarder"]
+retarder_c = 1
 [oven]
 pieces_per_load = 4
 bake_min = 40
-recover_min = 8
+oven_recovery_min = 8
 "#;
     let days = [
         Anchor::FirstOut(6.0),
@@ -1977,8 +1976,14 @@ fn a_measurement_is_of_the_days_of_its_plan() {
 /// no load is said to be outside its window.
 #[test]
 fn a_first_load_that_enters_sooner_does_so_after_a_measurement() {
-    let text = straight(YEAST, "", "later_loads = []", "", "pieces_per_load = 8")
-        .replace("pieces = 8", "pieces = 16");
+    let text = straight(
+        YEAST,
+        "",
+        "hold_later_loads = []",
+        "",
+        "pieces_per_load = 8",
+    )
+    .replace("pieces = 8", "pieces = 16");
     let (bake, places) = demo(&text);
     let (p, anchor) = (shipped(), Anchor::MixAt(8.0));
     let plain = plan(&bake, &places, anchor, &p).unwrap();
@@ -2267,7 +2272,7 @@ fn a_mix_may_take_no_time() {
     };
     assert!((bulk(0.0) - bulk(0.01)).abs() < 1e-3);
     // What takes no time is no stage.
-    let process = "mix_min = 0\ndivide_min = 0\nrest_min = 0\nshape_min = 0\ncool_min = 0";
+    let process = "mix_min = 0\ndivide_min = 0\nbench_rest_min = 0\nshape_min = 0\ncool_min = 0";
     let plan = planned(&straight(YEAST, "", process, "", ""), Anchor::MixAt(8.0));
     let names: Vec<_> = plan.stages.iter().map(|s| s.name).collect();
     assert_eq!(names, ["bulk", "proof", "bake"]);
@@ -2277,7 +2282,7 @@ fn a_mix_may_take_no_time() {
 /// the dose that is told is the one that was given.
 #[test]
 fn a_preferment_with_its_own_dose_is_ripe_for_the_mix() {
-    let daily = "room_mean_c = 22\nroom_amplitude_k = 4\nroom_warmest = \"16:00\"";
+    let daily = "room_mean_c = 22\nroom_amplitude_c = 4\nroom_warmest = \"16:00\"";
     for (yeast, room) in [("instant", "room_c = 22"), ("fresh", daily)] {
         let text = straight(YEAST, &format!("yeast = \"{yeast}\""), "", POOLISH, "")
             .replace("room_c = 22", room);
@@ -2299,7 +2304,7 @@ fn loads_are_divided_just_so_late_that_none_rests_too_long() {
     let text = straight(
         "yeast_percent = 0.2",
         "",
-        "later_loads = [\"divide-later\"]",
+        "hold_later_loads = [\"divide-later\"]",
         "",
         "pieces_per_load = 1",
     )
@@ -2313,8 +2318,8 @@ fn loads_are_divided_just_so_late_that_none_rests_too_long() {
         // An hour for each, in a dough so slow that its bulk may go on for hours.
         (
             slow.replace(
-                "later_loads",
-                "shape_min = 60\nrest_max_min = 200\nlater_loads",
+                "hold_later_loads",
+                "shape_min = 60\nbench_rest_max_min = 200\nhold_later_loads",
             ),
             60.0,
             180.0,
@@ -2335,7 +2340,7 @@ fn loads_are_divided_just_so_late_that_none_rests_too_long() {
 /// A day that is a day sooner is the same day: a load that is not ready is waited for before midnight too.
 #[test]
 fn a_plan_before_midnight_is_that_of_the_day_after() {
-    let process = "later_loads = []\nshape_min = 30\nrest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60";
+    let process = "hold_later_loads = []\nshape_min = 30\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60";
     let text = straight(YEAST, "", process, "", "pieces_per_load = 8")
         .replace("pieces = 8", "pieces = 16")
         .replace("room_c = 22", "room_c = 8")
@@ -2355,7 +2360,8 @@ fn a_plan_before_midnight_is_that_of_the_day_after() {
 fn no_load_is_in_the_oven_before_it_is_shaped() {
     let mut at_once = 0;
     for rest in [60, 65, 70, 75, 80] {
-        let process = format!("rest_min = {rest}\nproof_c = 30\nshape_min = 20\nlater_loads = []");
+        let process =
+            format!("bench_rest_min = {rest}\nproof_c = 30\nshape_min = 20\nhold_later_loads = []");
         let text = straight(
             "yeast_percent = 0.8",
             "",
@@ -2514,7 +2520,13 @@ fn the_chance_of_being_past_goes_with_the_range() {
         let density = |i: u32| (-0.5 * (z + (f64::from(i) + 0.5) * step).powi(2)).exp();
         (0..4000).map(density).sum::<f64>() * step / std::f64::consts::TAU.sqrt()
     };
-    let text = straight(YEAST, "", "later_loads = []", "", "pieces_per_load = 4");
+    let text = straight(
+        YEAST,
+        "",
+        "hold_later_loads = []",
+        "",
+        "pieces_per_load = 4",
+    );
     for bake_min in [20, 40, 60] {
         let text = text.replace("bake_min = 40", &format!("bake_min = {bake_min}"));
         for load in with_ranges(&text, Anchor::MixAt(8.0)).loads {
@@ -2536,17 +2548,22 @@ fn a_rest_that_is_too_long_is_told() {
         let text = straight(
             "yeast_percent = 0.2",
             "",
-            "later_loads = []",
+            "hold_later_loads = []",
             "",
             "pieces_per_load = 1",
         )
         .replace("pieces = 8", &format!("pieces = {loads}"))
         .replace("bake_min = 40", "bake_min = 1");
         let warnings = planned(&text, Anchor::FirstOut(16.0)).warnings;
-        let words =
-            format!("{longer} of the loads rest longer than rest_max_min, up to {longest} min");
+        let words = format!(
+            "{longer} of the loads rest longer than bench_rest_max_min, up to {longest} min"
+        );
         assert_eq!(says(&warnings, &words), longer > 0, "{warnings:?}");
-        assert_eq!(says(&warnings, "rest_max_min"), longer > 0, "{warnings:?}");
+        assert_eq!(
+            says(&warnings, "bench_rest_max_min"),
+            longer > 0,
+            "{warnings:?}"
+        );
     }
 }
 
@@ -2635,7 +2652,7 @@ fn what_suffices_is_not_told() {
         assert_eq!(says(&warnings("", process, ""), faster), told, "{process}");
     }
     for (pieces, told) in [(8, false), (7, true)] {
-        let boards = warnings(&format!("board_pieces = {pieces}"), "", "");
+        let boards = warnings(&format!("board_capacity = {pieces}"), "", "");
         let words = "The boards hold 7 pieces, and 8 stand there at one time";
         assert_eq!(says(&boards, words), told);
         assert_eq!(says(&boards, "The boards hold"), told);
@@ -2774,11 +2791,11 @@ fn the_end_of_a_night_is_told_in_minutes() {
 fn only_what_waits_in_the_cooler_goes_there() {
     let mut cooled = [0; 2];
     for bake_min in [20, 40, 60] {
-        let process = "cooler_c = 6\nproof_c = 25";
-        let plan = loads_of_eight("\"cooler\"", 24, bake_min, process);
+        let process = "retarder_c = 6\nproof_c = 25";
+        let plan = loads_of_eight("\"retarder\"", 24, bake_min, process);
         for load in &plan.loads {
             let waits = load.waits_h[2] > 0.0;
-            assert_eq!(load.cooler_h.is_some(), waits, "{load:?}");
+            assert_eq!(load.retarder_h.is_some(), waits, "{load:?}");
             cooled[usize::from(waits)] += 1;
         }
     }
@@ -2826,7 +2843,7 @@ fn wetting_warms_the_dough() {
 /// there, and one without of a night in the cold.
 #[test]
 fn what_no_shift_helps_is_told() {
-    let people = "[people]\nfrom = \"08:00\"\nuntil = \"09:00\"\n";
+    let people = "[working_hours]\nfrom = \"08:00\"\nuntil = \"09:00\"\n";
     let night = "[cold]\nstage = \"proof\"\nhours = 12\nroom_c = 4\n";
     for (cold, words) in [
         ("", "put a night in the cold ([cold])"),
@@ -2882,14 +2899,14 @@ fn a_fan_cools_the_surface_of_a_tub() {
 fn hurried(pieces: u32, bake_min: u32, rest: &str) -> String {
     let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 45\ndose_percent = 2\n";
     let process = format!(
-        "{rest}\nproof_c = 32\nlater_loads = [\"divide-later\", \"shape-later\", \"cooler\"]\ncooler_c = 25"
+        "{rest}\nproof_c = 32\nhold_later_loads = [\"divide-later\", \"shape-later\", \"retarder\"]\nretarder_c = 25"
     );
     straight(
         "yeast_percent = 0",
         "yeast = \"fresh\"",
         &process,
         poolish,
-        "pieces_per_load = 8\nrecover_min = 5",
+        "pieces_per_load = 8\noven_recovery_min = 5",
     )
     .replace("bake_min = 40", &format!("bake_min = {bake_min}"))
     .replace("pieces = 8", &format!("pieces = {pieces}"))
@@ -2912,10 +2929,10 @@ fn the_nearest_plan_is_the_smallest_change() {
         .replace("pieces = 8", "pieces = 16")
     };
     let problem = |text: &str| planned(text, Anchor::FirstOut(16.0)).problem;
-    let cooler = "later_loads = [\"cooler\"]\ncooler_c = 21";
+    let retarder = "hold_later_loads = [\"retarder\"]\nretarder_c = 21";
     for (text, words) in [
         (
-            two(0.8, 40, "later_loads = []"),
+            two(0.8, 40, "hold_later_loads = []"),
             "it works if you shape the later loads later",
         ),
         (
@@ -2923,18 +2940,18 @@ fn the_nearest_plan_is_the_smallest_change() {
             "it works if you hold the later loads at 4 °C",
         ),
         (
-            two(0.8, 60, cooler),
+            two(0.8, 60, retarder),
             "it works with less yeast at the mix, 0.400 % in place of 0.8 %",
         ),
     ] {
         let nearest = problem(&text).unwrap().nearest;
         assert!(nearest.starts_with(words), "{nearest}");
     }
-    assert!(problem(&two(0.8, 40, "later_loads = [\"shape-later\"]")).is_none());
-    assert!(problem(&two(0.6, 60, cooler)).is_some());
-    assert!(problem(&two(0.4, 60, cooler)).is_none());
+    assert!(problem(&two(0.8, 40, "hold_later_loads = [\"shape-later\"]")).is_none());
+    assert!(problem(&two(0.6, 60, retarder)).is_some());
+    assert!(problem(&two(0.4, 60, retarder)).is_none());
 
-    let rest = "rest_max_min = 20";
+    let rest = "bench_rest_max_min = 20";
     for (pieces, bake_min, which, doughs, each) in [
         (16, 120, "load 2 of 2", 2, "1 load (8 pieces)"),
         (32, 60, "loads 2 to 4 of 4", 2, "2 loads (16 pieces)"),
@@ -2951,7 +2968,7 @@ fn the_nearest_plan_is_the_smallest_change() {
     assert!(problem(&hurried(24, 60, rest)).is_some());
     // Past its window when it is shaped.
     for pieces in [8, 16] {
-        let nearest = problem(&hurried(pieces, 40, "rest_min = 360"))
+        let nearest = problem(&hurried(pieces, 40, "bench_rest_min = 360"))
             .unwrap()
             .nearest;
         assert!(

@@ -2,7 +2,7 @@
 //! `tests/reference/README.md`). The tolerances are those promised for the library, stated before the
 //! run: 1e-9 h for times to a target, 1e-6 for the coupled systems.
 
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
     Composition, Fermentation, GasCurve, GasSpace, Inoculum, Kinetics, Medium, OwnHeat, Rates,
     Volume, equivalent_hours, time_to_equivalent,
@@ -67,7 +67,7 @@ fn time_to_target_over_every_course() {
             other => panic!("{other}"),
         };
         let law = law(case["rate"].as_str().unwrap());
-        let course = Course::of_room(&room, 0.0);
+        let course = TemperatureProfile::of_room(&room, 0.0);
         let target = num(&case["target_h_at_ref"]);
         let t = time_to_equivalent(&law, &course, target).unwrap().unwrap();
         worst = worst.max((t - num(&case["t_h"])).abs());
@@ -157,7 +157,8 @@ fn coupled_dough_and_yeast() {
                 kelvin_per_ml: heat,
             });
         let dough =
-            Course::following(&room, 0.0, c(num(&p["T0"])), 1.0 / num(&p["k_per_h"])).unwrap();
+            TemperatureProfile::following(&room, 0.0, c(num(&p["T0"])), 1.0 / num(&p["k_per_h"]))
+                .unwrap();
         let at_27 = at(27.0); // lag_hours are hours at 27 °C
         for point in case["solution"].as_array().unwrap() {
             let s = ferment
@@ -236,7 +237,7 @@ fn fermentations_with_growth_lag_salt_and_own_heat() {
         };
         let room = knots(&case["room_knots"]);
         let mut ferment = Fermentation::new(&kinetics, medium, some_volume(), yeast).unwrap();
-        let mut course = Course::of_room(&room, 0.0);
+        let mut course = TemperatureProfile::of_room(&room, 0.0);
         let heat = &case["own_heat"];
         if !heat.is_null() {
             let (kg, c_dough) = (
@@ -244,8 +245,13 @@ fn fermentations_with_growth_lag_salt_and_own_heat() {
                 num(&heat["c_kJ_per_kgK"]),
             );
             ferment = ferment.with_own_heat(OwnHeat::new(50.0, 24_465.0, kg, c_dough).unwrap());
-            course =
-                Course::following(&room, 0.0, c(num(&heat["T0_c"])), num(&heat["tau_h"])).unwrap();
+            course = TemperatureProfile::following(
+                &room,
+                0.0,
+                c(num(&heat["T0_c"])),
+                num(&heat["tau_h"]),
+            )
+            .unwrap();
         }
         for point in case["solution"].as_array().unwrap() {
             let s = ferment

@@ -5,16 +5,16 @@
 //! °C and in °F. What is marked "from memory" was recalled and not seen in print; it shows that the
 //! library follows the usage, and proves nothing more.
 
-use pointage::ambient::Course;
+use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{
-    EndPoint, Inoculum, Kind, Parameters, Stage, anchored, time_to_equivalent,
+    EndPoint, Inoculum, Kind, Parameters, Stage, end_point_from_recipe, time_to_equivalent,
 };
 use pointage::formula::{Formula, Role, Stage as When, YeastFactors, YeastKind, loss};
 use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::cautions::Limits;
+use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
 use pointage::heat::ice::{self, Pour};
-use pointage::heat::limits::Limits;
 use pointage::heat::mixing_heat::MixingHeat;
-use pointage::heat::sum_rule::{BaseTemperature, Friction, SumRule};
 use pointage::rate::{Q10, RateLaw};
 use pointage::units::{Mass, Percent, Temperature, TemperatureDifference};
 
@@ -131,7 +131,7 @@ impl Printed {
     }
 
     fn answer(&self, t: fn(f64) -> Temperature, friction: TemperatureDifference) -> Temperature {
-        let rule = SumRule {
+        let rule = DdtFormula {
             flour: t(self.flour),
             room: t(self.room),
             preferment: self.preferment.map(t),
@@ -141,7 +141,7 @@ impl Printed {
 }
 
 #[test]
-fn water_by_the_sum_rule_is_as_printed_in_both_scales() {
+fn water_by_the_ddt_formula_is_as_printed_in_both_scales() {
     for printed in in_fahrenheit() {
         printed.holds_in_fahrenheit();
         printed.converted(celsius_of, 1.0 / 1.8).holds_in_celsius();
@@ -157,7 +157,7 @@ fn water_by_the_sum_rule_is_as_printed_in_both_scales() {
 #[test]
 fn friction_of_a_trial_mix_and_of_a_base() {
     // T. Lehmann, In Lehmann's Terms, PMQ, spring 2003, on his example: 240 - (65 + 75 + 65) = 35 °F.
-    let rule = SumRule {
+    let rule = DdtFormula {
         flour: f(65.0),
         room: f(75.0),
         preferment: None,
@@ -195,7 +195,7 @@ fn water_by_a_base_temperature_is_as_printed_in_both_scales() {
         (manuals, 50.0, 22.0, 20.0, 8.0),
         (manuals, 56.0, 22.0, 20.0, 14.0),
     ] {
-        let rule = SumRule {
+        let rule = DdtFormula {
             flour: c(flour),
             room: c(room),
             preferment: None,
@@ -204,7 +204,7 @@ fn water_by_a_base_temperature_is_as_printed_in_both_scales() {
         let got = got.unwrap().as_celsius();
         assert!((got - water).abs() < PRINTED, "{source}: {got}");
         // A sum of three readings carries three offsets.
-        let rule = SumRule {
+        let rule = DdtFormula {
             flour: f(fahrenheit_of(flour)),
             room: f(fahrenheit_of(room)),
             preferment: None,
@@ -295,7 +295,7 @@ fn heat_of_hydration_in_both_units() {
 /// growth at one temperature.
 fn proportional(dose: f64, hours: f64, new_hours: f64) -> f64 {
     let p = Parameters::shipped().unwrap();
-    let room = Course::held(c(20.0));
+    let room = TemperatureProfile::held(c(20.0));
     let recipe = Stage {
         composition: Kind::Poolish.usual().unwrap(),
         yeast: Inoculum {
@@ -306,7 +306,7 @@ fn proportional(dose: f64, hours: f64, new_hours: f64) -> f64 {
         own_heat: None,
     };
     // The recipe is over inside the lag, so its own end point holds no growth either.
-    let end = anchored(&p, &recipe, &room, hours).unwrap();
+    let end = end_point_from_recipe(&p, &recipe, &room, hours).unwrap();
     let new = Stage { end, ..recipe };
     let dose = new.dose_for(&p, &room, new_hours).unwrap();
     dose.without_growth_percent
@@ -328,7 +328,7 @@ fn doubling_for_every_17_degrees_fahrenheit() {
     let hours = |of: f64, hours: f64, at: f64| {
         let law = RateLaw::Q10(Q10::new(q10, celsius_of(of), [5.0, 40.0]).unwrap());
         assert!((law.equivalent_q10(f(60.0), f(90.0)).unwrap() - q10).abs() < 1e-9);
-        let got = time_to_equivalent(&law, &Course::held(f(at)), hours).unwrap();
+        let got = time_to_equivalent(&law, &TemperatureProfile::held(f(at)), hours).unwrap();
         got.unwrap()
     };
     for (source, of, base_h, at, printed_h) in [

@@ -61,11 +61,11 @@ pub const COMMANDS: [&str; 12] = [
 /// ```
 /// use pointage_api::call;
 /// let answer = call(r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 20,
-///     "room_c": 21, "friction_k": 2}"#);
-/// assert!(answer.starts_with(r#"{"version":1,"sum_rule":{"water_c":29.0,"#));
+///     "room_c": 21, "friction_factor_c": 2}"#);
+/// assert!(answer.starts_with(r#"{"version":1,"ddt_formula":{"water_c":29.0,"#));
 ///
 /// let answer = call(r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 200,
-///     "room_c": 21, "friction_k": 2}"#);
+///     "room_c": 21, "friction_factor_c": 2}"#);
 /// assert_eq!(answer, "{\"version\":1,\"error\":{\"kind\":\"out-of-range\",\"message\":\"flour_c \
 ///     (--flour): temperature is 200 °C, but must lie between -100 and 150 °C\",\"field\":\"flour_c\"}}");
 /// ```

@@ -1,7 +1,7 @@
 //! [`json::call`](crate::call()) for C, and through C for every language that can load a library.
 //!
 //! The header is `examples/c/pointage.h`. Built with
-//! `cargo rustc --release --lib --no-default-features --features capi --crate-type cdylib` (a shared
+//! `cargo rustc -p pointage-api --release --lib --features capi --crate-type cdylib` (a shared
 //! library) or `--crate-type staticlib` (one to link in).
 //!
 //! This is the only module with `unsafe`: it takes and gives pointers. No panic crosses it, and all

@@ -1,12 +1,14 @@
 //! How much yeast, so that it is ripe in time?
 
 use super::stage::{Question, Setting, Until, dose_text};
-use super::{OwnNumbers, celsius, required, yeast_kind};
-use pointage::ambient::Course;
+use super::{ParameterOverrides, celsius, required, yeast_kind};
+use pointage::ambient::TemperatureProfile;
 use pointage::error::{Error, Result, check};
-use pointage::ferment::{EndPoint, LONGEST_H, Neighbourhood, Parameters, Stage, anchored};
+use pointage::ferment::{
+    EndPoint, LONGEST_H, Parameters, Perturbations, Stage, end_point_from_recipe,
+};
 use pointage::ferment::{Inoculum, Kind};
-use pointage::formula::pinch::weigh_in_water;
+use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Mass, Temperature};
 use serde::{Deserialize, Serialize};
@@ -147,7 +149,12 @@ struct Recipe {
 
 impl Recipe {
     fn end(&self, p: &Parameters) -> Result<EndPoint> {
-        anchored(p, &self.stage, &Course::held(self.at), self.hours)
+        end_point_from_recipe(
+            p,
+            &self.stage,
+            &TemperatureProfile::held(self.at),
+            self.hours,
+        )
     }
 }
 
@@ -170,7 +177,7 @@ impl Recipe {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
-    dose_among(request, Neighbourhood::shipped()?)
+    dose_among(request, Perturbations::shipped()?)
 }
 
 /// The same as [`dose`] with other numbers than the shipped ones; those that the request brings along still
@@ -179,16 +186,16 @@ pub fn dose(request: &DoseRequest) -> Result<DoseAnswer> {
 /// # Errors
 /// As [`dose`].
 pub fn dose_with(request: &DoseRequest, p: &Parameters) -> Result<DoseAnswer> {
-    dose_among(request, &Neighbourhood::new(p.clone()))
+    dose_among(request, &Perturbations::new(p.clone()))
 }
 
 /// The same for whoever asks many questions and has the neighbours of the parameters at hand.
 ///
 /// # Errors
 /// As [`dose`].
-pub fn dose_among(request: &DoseRequest, near: &Neighbourhood) -> Result<DoseAnswer> {
-    let own = OwnNumbers::of_request(request.params_toml.as_deref(), near.middle())?;
-    let theirs = own.as_ref().map(OwnNumbers::neighbourhood);
+pub fn dose_among(request: &DoseRequest, near: &Perturbations) -> Result<DoseAnswer> {
+    let own = ParameterOverrides::of_request(request.params_toml.as_deref(), near.middle())?;
+    let theirs = own.as_ref().map(ParameterOverrides::neighbourhood);
     let near = theirs.as_ref().unwrap_or(near);
     let p = near.middle();
     let mut notes = Vec::new();
@@ -284,7 +291,7 @@ pub fn dose_among(request: &DoseRequest, near: &Neighbourhood) -> Result<DoseAns
         }
         _ => None,
     };
-    notes.extend(own.as_ref().map(OwnNumbers::note));
+    notes.extend(own.as_ref().map(ParameterOverrides::note));
     Ok(DoseAnswer {
         dose_percent,
         yeast,
@@ -311,7 +318,7 @@ impl Recipe {
     /// How many times the yeast becomes in its time.
     fn growth(&self, p: &Parameters) -> Option<f64> {
         let ferment = self.stage.fermentation(p).ok()?;
-        let course = Course::held(self.at);
+        let course = TemperatureProfile::held(self.at);
         let end = ferment.after(&ferment.start(), &course, self.hours).ok()?;
         Some(end.yeast / self.stage.yeast.added)
     }

@@ -2,7 +2,7 @@
 
 use super::{celsius, required};
 use pointage::error::{Error, Result};
-use pointage::heat::sum_rule::{BaseTemperature, Friction, SumRule};
+use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
 use serde::{Deserialize, Serialize};
 
 /// A mix as it was: either its temperatures, or the base temperature it was made by.
@@ -30,9 +30,9 @@ pub struct FrictionRequest {
 #[non_exhaustive]
 pub struct FrictionAnswer {
     /// Friction as the sum rule uses it.
-    pub sum_scale_k: f64,
+    pub sum_scale_c: f64,
     /// Rise of the dough itself: the sum scale over the number of terms.
-    pub real_rise_k: f64,
+    pub real_rise_c: f64,
     /// Temperatures in the sum, 3 or 4.
     pub terms: u8,
     /// Base temperature that this dough and this friction make.
@@ -53,8 +53,8 @@ pub struct FrictionAnswer {
 ///     dough_c: Some(24.0),
 ///     ..FrictionRequest::default()
 /// })?;
-/// assert_eq!(answer.sum_scale_k, 10.0);
-/// assert!((answer.real_rise_k - 10.0 / 3.0).abs() < 1e-12);
+/// assert_eq!(answer.sum_scale_c, 10.0);
+/// assert!((answer.real_rise_c - 10.0 / 3.0).abs() < 1e-12);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
@@ -76,7 +76,7 @@ pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
             let base = BaseTemperature::celsius(base_c).map_err(|e| e.at("base_c (--base)"))?;
             Friction::from_base(base, dough, 3)?
         }
-        None => SumRule {
+        None => DdtFormula {
             flour: need(request.flour_c, "flour_c (--flour)")?,
             room: need(request.room_c, "room_c (--room)")?,
             preferment: request
@@ -86,16 +86,16 @@ pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
         }
         .friction(dough, need(request.water_c, "water_c (--water)")?)?,
     };
-    let sum_scale_k = friction.sum_scale().as_kelvin();
+    let sum_scale_c = friction.sum_scale().as_kelvin();
     let mut warnings = Vec::new();
-    if sum_scale_k < 0.0 {
+    if sum_scale_c < 0.0 {
         warnings.push(
             "The friction is negative: the mix would have cooled the dough. Check the readings; a cold bowl or cold yeast can do it.".to_owned(),
         );
     }
     Ok(FrictionAnswer {
-        sum_scale_k,
-        real_rise_k: friction.real_rise().as_kelvin(),
+        sum_scale_c,
+        real_rise_c: friction.real_rise().as_kelvin(),
         terms: friction.terms(),
         base_c: BaseTemperature::of_dough(dough, friction).as_celsius(),
         warnings,
@@ -118,7 +118,7 @@ mod tests {
             ..FrictionRequest::default()
         })
         .unwrap();
-        assert!((answer.sum_scale_k * 1.8 - 35.0).abs() < 1e-9);
+        assert!((answer.sum_scale_c * 1.8 - 35.0).abs() < 1e-9);
         assert_eq!(answer.terms, 3);
         assert!(answer.warnings.is_empty());
     }

@@ -3,8 +3,8 @@
 use super::{celsius, grams};
 use pointage::error::Result;
 use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::cautions::Limits;
 use pointage::heat::ice as split;
-use pointage::heat::limits::Limits;
 use serde::{Deserialize, Serialize};
 
 /// A pour and the temperature it shall have.

@@ -1,6 +1,6 @@
 //! Learning from a baker's log.
 
-use super::{OwnNumbers, Rooms};
+use super::{ParameterOverrides, Rooms};
 use pointage::ambient::Ambient;
 use pointage::error::{Error, Result, check};
 use pointage::ferment::{Kind, Parameters};
@@ -220,12 +220,12 @@ pub fn learn(request: &LearnRequest) -> Result<LearnAnswer> {
 /// ```
 pub fn learn_log(
     request: &LearnRequest,
-    own: Option<&OwnNumbers>,
+    own: Option<&ParameterOverrides>,
     room: impl FnMut(&str) -> Result<Ambient>,
 ) -> Result<(LearnAnswer, Learned)> {
     let shipped = Parameters::shipped()?;
     let before = own.map_or(&shipped, |own| &own.parameters);
-    let brought = OwnNumbers::of_request(request.params_toml.as_deref(), before)?;
+    let brought = ParameterOverrides::of_request(request.params_toml.as_deref(), before)?;
     let own = brought.as_ref().or(own);
     let prior = own.map_or(&shipped, |own| &own.parameters);
     let log = match (&request.log_csv, &request.rows) {
@@ -313,7 +313,7 @@ pub fn learn_log(
 /// What to know of a file that goes on from another one.
 const CARRIED: &str = "The numbers learned are what this log taught and, carried over, the other values of the own numbers: their file replaces the one before. A log that that one was learned from would count twice.";
 
-fn provenance(request: &LearnRequest, own: Option<&OwnNumbers>) -> Provenance {
+fn provenance(request: &LearnRequest, own: Option<&ParameterOverrides>) -> Provenance {
     let or = |text: &Option<String>, usual: &str| text.as_deref().unwrap_or(usual).to_owned();
     Provenance {
         log: or(&request.log_name, "a log"),

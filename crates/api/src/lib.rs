@@ -15,7 +15,7 @@ pub mod friction_log;
 pub mod ice;
 #[cfg(feature = "learn")]
 pub mod learn;
-mod own;
+mod parameter_overrides;
 pub mod plan;
 pub mod ready;
 pub mod scale;
@@ -26,7 +26,7 @@ pub mod tables;
 pub mod water;
 
 pub use call::{COMMANDS, VERSION, call, refuse};
-pub use own::OwnNumbers;
+pub use parameter_overrides::ParameterOverrides;
 pub use stage::Until;
 
 use pointage::ambient::Ambient;

@@ -1,9 +1,9 @@
 //! The answer of `plan`. Its hours are on the plan's clock; the caller, who knows date and zone, turns
 //! them into text.
 
-use super::water::{HeatBalanceAnswer, SumRuleAnswer};
+use super::water::{DdtFormulaAnswer, HeatBalanceAnswer};
 use pointage::error::Result;
-use pointage::formula::{Role, Stage, pinch};
+use pointage::formula::{Role, Stage, yeast_slurry};
 use pointage::plan::bake::Bake;
 use pointage::plan::{MixWater, Plan};
 use pointage::units::Mass;
@@ -27,7 +27,7 @@ pub struct PlanAnswer<T = String> {
     /// Water of the dough, by both methods.
     pub water: PlanWater,
     /// How many times the preferment among `ingredients` is made: 1, or more when another dough gets its
-    /// part (`also_g`). `preferment_water` and `yeast.preferment` are of all that is made.
+    /// part (`extra_preferment_g`). `preferment_water` and `yeast.preferment` are of all that is made.
     pub preferment_times: f64,
     /// Water of the preferment's own mix.
     pub preferment_water: Option<PlanWater>,
@@ -92,8 +92,8 @@ pub struct LoadAnswer<T = String> {
     pub shape: T,
     /// How long it waits beyond what the first load does, min: in bulk, at rest, in the cold.
     pub waits_min: [f64; 3],
-    /// Held in the cooler place from and until.
-    pub cooler: Option<[T; 2]>,
+    /// Held in the retarder from and until.
+    pub retarder: Option<[T; 2]>,
     /// Enters the oven.
     pub oven_in: T,
     /// Leaves it.
@@ -178,7 +178,7 @@ pub struct PlanWater {
     /// Dough wanted, °C.
     pub dough_c: f64,
     /// Sum rule.
-    pub sum_rule: Option<SumRuleAnswer>,
+    pub ddt_formula: Option<DdtFormulaAnswer>,
     /// Heat balance.
     pub heat_balance: Option<HeatBalanceAnswer>,
 }
@@ -241,7 +241,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
             return Ok(None);
         }
         let water = mass(Role::Water)?;
-        let weigh = match pinch::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
+        let weigh = match yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
             Ok(pinch) => pinch.map(|p| p.to_string()),
             Err(e) => {
                 warnings.push(e.to_string());
@@ -287,7 +287,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
                 divide: clock(l.divide_h),
                 shape: clock(l.shape_h),
                 waits_min: l.waits_h.map(|h| 60.0 * h),
-                cooler: l.cooler_h.map(|(from, to)| [clock(from), clock(to)]),
+                retarder: l.retarder_h.map(|(from, to)| [clock(from), clock(to)]),
                 oven_in: clock(l.oven_in_h),
                 oven_out: clock(l.oven_out_h),
                 ripeness: l.ripeness,
@@ -362,12 +362,12 @@ fn mix_water(w: &MixWater) -> PlanWater {
     PlanWater {
         water_g: w.water.as_grams(),
         dough_c: w.dough.as_celsius(),
-        sum_rule: w.sum_rule.map(|r| SumRuleAnswer {
+        ddt_formula: w.ddt_formula.map(|r| DdtFormulaAnswer {
             water_c: r.water.as_celsius(),
             terms: r.terms,
             base_c: f64::from(r.terms) * w.dough.as_celsius() - r.friction.sum_scale().as_kelvin(),
-            friction_k: Some(r.friction.sum_scale().as_kelvin()),
-            real_rise_k: Some(r.friction.real_rise().as_kelvin()),
+            friction_factor_c: Some(r.friction.sum_scale().as_kelvin()),
+            real_rise_c: Some(r.friction.real_rise().as_kelvin()),
             ice_g: grams(r.pour.map(|p| p.ice)),
             tap_g: grams(r.pour.map(|p| p.tap)),
         }),

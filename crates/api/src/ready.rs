@@ -1,9 +1,9 @@
 //! When is it ripe, and how long may it be used?
 
-use super::OwnNumbers;
+use super::ParameterOverrides;
 use super::stage::{Question, Setting, Until};
 use pointage::error::{Result, check};
-use pointage::ferment::{Held, Kind, Neighbourhood, Parameters};
+use pointage::ferment::{Isothermal, Kind, Parameters, Perturbations};
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::Temperature;
 use serde::{Deserialize, Serialize};
@@ -105,7 +105,7 @@ pub struct ReadyAnswer {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
-    ready_among(request, Neighbourhood::shipped()?)
+    ready_among(request, Perturbations::shipped()?)
 }
 
 /// The same as [`ready`] with other numbers than the shipped ones; those that the request brings along still
@@ -114,16 +114,16 @@ pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
 /// # Errors
 /// As [`ready`].
 pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer> {
-    ready_among(request, &Neighbourhood::new(p.clone()))
+    ready_among(request, &Perturbations::new(p.clone()))
 }
 
 /// The same for whoever asks many questions and has the neighbours of the parameters at hand.
 ///
 /// # Errors
 /// As [`ready`].
-pub fn ready_among(request: &ReadyRequest, near: &Neighbourhood) -> Result<ReadyAnswer> {
-    let own = OwnNumbers::of_request(request.params_toml.as_deref(), near.middle())?;
-    let theirs = own.as_ref().map(OwnNumbers::neighbourhood);
+pub fn ready_among(request: &ReadyRequest, near: &Perturbations) -> Result<ReadyAnswer> {
+    let own = ParameterOverrides::of_request(request.params_toml.as_deref(), near.middle())?;
+    let theirs = own.as_ref().map(ParameterOverrides::neighbourhood);
     let near = theirs.as_ref().unwrap_or(near);
     let mut notes = Vec::new();
     let (setting, fresh_percent) = understood(request, near.middle(), &mut notes)?;
@@ -133,7 +133,7 @@ pub fn ready_among(request: &ReadyRequest, near: &Neighbourhood) -> Result<Ready
         warnings.push("No range: a little less gas than expected and it is never ripe.".into());
     }
     warnings.extend(setting.cautions(hours.ready_h, hours.dough_end_c, fresh_percent)?);
-    notes.extend(own.as_ref().map(OwnNumbers::note));
+    notes.extend(own.as_ref().map(ParameterOverrides::note));
     Ok(ReadyAnswer {
         ready_h: hours.ready_h,
         range_h: hours.range_h,
@@ -166,16 +166,16 @@ pub struct ReadyHours {
 /// As [`ready`].
 ///
 /// ```
-/// use pointage::ferment::{Kind, Neighbourhood};
+/// use pointage::ferment::{Kind, Perturbations};
 /// use pointage_api::ready::{ReadyRequest, ready, ready_hours};
-/// let near = Neighbourhood::shipped()?; // made once for all questions
+/// let near = Perturbations::shipped()?; // made once for all questions
 /// let question = ReadyRequest { at_c: Some(21.0), ..ReadyRequest::new(Kind::Poolish, 0.1) };
 /// assert_eq!(ready_hours(&question, near)?.ready_h, ready(&question)?.ready_h);
 /// # Ok::<(), pointage::Error>(())
 /// ```
-pub fn ready_hours(request: &ReadyRequest, near: &Neighbourhood) -> Result<ReadyHours> {
-    let own = OwnNumbers::of_request(request.params_toml.as_deref(), near.middle())?;
-    let theirs = own.as_ref().map(OwnNumbers::neighbourhood);
+pub fn ready_hours(request: &ReadyRequest, near: &Perturbations) -> Result<ReadyHours> {
+    let own = ParameterOverrides::of_request(request.params_toml.as_deref(), near.middle())?;
+    let theirs = own.as_ref().map(ParameterOverrides::neighbourhood);
     let near = theirs.as_ref().unwrap_or(near);
     let (setting, fresh_percent) = understood(request, near.middle(), &mut Vec::new())?;
     reckoned(&setting, fresh_percent, near)
@@ -210,12 +210,12 @@ fn understood(
     Ok((setting, fresh_percent))
 }
 
-fn reckoned(setting: &Setting, fresh_percent: f64, near: &Neighbourhood) -> Result<ReadyHours> {
+fn reckoned(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<ReadyHours> {
     let p = near.middle();
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
     let gas = p.gas_at(stage.end);
-    if let Some(held) = Held::new(&stage, p, &course)?
+    if let Some(held) = Isothermal::new(&stage, p, &course)?
         && let Some(ready_h) = held.hours_until_gas(gas)
     {
         let range_h = near.range_about(ready_h, stage.end, |moved| {

@@ -1,7 +1,7 @@
 //! How much of everything?
 
 use pointage::error::Result;
-use pointage::formula::{Role, Stage, loss, pinch};
+use pointage::formula::{Role, Stage, loss, yeast_slurry};
 use pointage::plan::bake::Bake;
 use pointage::units::Mass;
 use serde::Serialize;
@@ -64,7 +64,7 @@ pub struct Percentages {
     pub fat_percent: f64,
     /// All yeast that is weighed, in the preferment and at the mix.
     pub yeast_percent: f64,
-    pub second_water_percent: f64,
+    pub bassinage_percent: f64,
     pub preferment_flour_percent: f64,
     pub old_dough_percent: f64,
     /// All dough.
@@ -110,7 +110,7 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
             continue;
         }
         let water = batch.mass_of(Role::Water, stage);
-        match pinch::weigh_in_water(yeast.mass, bake.kitchen.scale_step, water) {
+        match yeast_slurry::weigh_in_water(yeast.mass, bake.kitchen.scale_step, water) {
             Ok(None) => {}
             Ok(Some(pinch)) => warnings.push(format!(
                 "{} of the {stage}: {:.2} g is too little for a scale of {} g; {pinch}",
@@ -139,7 +139,7 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
             sugar_percent: everywhere(Role::Sugar),
             fat_percent: everywhere(Role::Fat),
             yeast_percent: everywhere(Role::Yeast),
-            second_water_percent: percent(batch.stage_mass(Stage::SecondWater)),
+            bassinage_percent: percent(batch.stage_mass(Stage::Bassinage)),
             preferment_flour_percent: percent(batch.mass_of(Role::Flour, Stage::Preferment)),
             old_dough_percent: everywhere(Role::OldDough),
             dough_percent: percent(batch.dough),

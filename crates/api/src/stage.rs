@@ -1,14 +1,14 @@
 //! What `dose` and `ready` ask alike: the dough, its end point and its temperature.
 
 use super::{celsius, grams};
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::error::{Error, Result, check};
 use pointage::ferment::{
     Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published,
 };
-use pointage::heat::body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::capacities::HeatCapacities;
-use pointage::heat::limits::Limits;
+use pointage::heat::cautions::Limits;
+use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use pointage::table::Interval;
 use pointage::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
@@ -240,10 +240,12 @@ impl Question<'_> {
 
 impl Setting {
     /// The temperature of the dough against time, before its own heat.
-    pub fn course(&self) -> Result<Course<'_>> {
+    pub fn course(&self) -> Result<TemperatureProfile<'_>> {
         match &self.standing {
-            Standing::Held(at) => Ok(Course::held(*at)),
-            Standing::Drifting { room, from, tau_h } => Course::following(room, 0.0, *from, *tau_h),
+            Standing::Held(at) => Ok(TemperatureProfile::held(*at)),
+            Standing::Drifting { room, from, tau_h } => {
+                TemperatureProfile::following(room, 0.0, *from, *tau_h)
+            }
         }
     }
 

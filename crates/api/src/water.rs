@@ -5,16 +5,16 @@ use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
 use pointage::heat::balance::{Balanced, Ingredient, Mixing, Rest};
 use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::cautions::Limits;
+use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
 use pointage::heat::ice;
-use pointage::heat::limits::Limits;
 use pointage::heat::mixing_heat::MixingHeat;
-use pointage::heat::sum_rule::{BaseTemperature, Friction, SumRule};
 use pointage::units::{Percent, Temperature, TemperatureDifference, hours};
 use serde::{Deserialize, Serialize};
 
 /// A mix and the dough that is wanted of it.
 ///
-/// The sum rule needs `flour_c`, `room_c` and either `friction_k` with `dough_c`, or `base_c`. The
+/// The sum rule needs `flour_c`, `room_c` and either `friction_factor_c` with `dough_c`, or `base_c`. The
 /// heat balance needs `dough_c`, `flour_c`, `flour_mass_g` and `water_mass_g`.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -29,7 +29,7 @@ pub struct WaterRequest {
     /// Preferment: a fourth term of the sum rule, an ingredient of the balance.
     pub preferment_c: Option<f64>,
     /// Friction on the scale of the sum, a difference.
-    pub friction_k: Option<f64>,
+    pub friction_factor_c: Option<f64>,
     /// Base temperature, the sum of the terms, in place of dough and friction.
     pub base_c: Option<f64>,
     /// Dry flour of this mix, without that of the preferment.
@@ -67,9 +67,9 @@ pub struct WaterRequest {
     /// Time constant of the resting mass; that of a covered tub when left out.
     pub rest_time_constant_h: Option<f64>,
     /// Second water, on top of the first.
-    pub second_water_g: Option<f64>,
+    pub bassinage_g: Option<f64>,
     /// Temperature of the second water; the tap's when left out.
-    pub second_water_c: Option<f64>,
+    pub bassinage_c: Option<f64>,
     /// Tap, for the split into ice and tap water.
     pub tap_c: Option<f64>,
     /// Temperature of the ice, 0 °C when left out.
@@ -82,11 +82,11 @@ pub struct WaterRequest {
 #[non_exhaustive]
 pub struct WaterAnswer {
     /// Answer of the trade's sum rule; null without friction or base.
-    pub sum_rule: Option<SumRuleAnswer>,
+    pub ddt_formula: Option<DdtFormulaAnswer>,
     /// Answer of the heat balance; null without masses.
     pub heat_balance: Option<HeatBalanceAnswer>,
     /// Water of the balance less water of the sum rule; null unless both answer.
-    pub difference_k: Option<f64>,
+    pub difference_c: Option<f64>,
     /// Why the two differ, in words.
     pub difference_reason: Option<String>,
     /// What was assumed, and why a method is null.
@@ -99,7 +99,7 @@ pub struct WaterAnswer {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
-pub struct SumRuleAnswer {
+pub struct DdtFormulaAnswer {
     /// Water; below 0 °C the pour needs ice.
     pub water_c: f64,
     /// Temperatures in the sum, 3 or 4.
@@ -108,10 +108,10 @@ pub struct SumRuleAnswer {
     pub base_c: f64,
     /// Friction on the scale of the sum; left out with a base and no dough.
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub friction_k: Option<f64>,
+    pub friction_factor_c: Option<f64>,
     /// Rise of the dough that this friction means.
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub real_rise_k: Option<f64>,
+    pub real_rise_c: Option<f64>,
     /// Ice; only when the water is colder than the tap and its mass is known.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub ice_g: Option<f64>,
@@ -130,9 +130,9 @@ pub struct HeatBalanceAnswer {
     /// Kelvin that the dough moves for each kelvin of water.
     pub dough_per_water: f64,
     /// Rise of the dough by wetting of the flour.
-    pub hydration_rise_k: f64,
+    pub hydration_rise_c: f64,
     /// Rise of the dough by the mixer.
-    pub mixing_rise_k: f64,
+    pub mixing_rise_c: f64,
     /// First mix at the start of the rest.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub rest_start_c: Option<f64>,
@@ -159,10 +159,10 @@ pub struct HeatBalanceAnswer {
 ///     dough_c: Some(24.0),
 ///     flour_c: Some(20.0),
 ///     room_c: Some(21.0),
-///     friction_k: Some(2.0),
+///     friction_factor_c: Some(2.0),
 ///     ..WaterRequest::default()
 /// })?;
-/// assert_eq!(answer.sum_rule.unwrap().water_c, 29.0);
+/// assert_eq!(answer.ddt_formula.unwrap().water_c, 29.0);
 /// assert!(answer.heat_balance.is_none() && answer.notes[0].contains("--flour-mass"));
 /// # Ok::<(), pointage::Error>(())
 /// ```
@@ -184,14 +184,14 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     ice_temperature(request)?;
     let mut notes = Vec::new();
     let mut refused = Vec::new();
-    let sum_rule = or_refused(sum_rule(request, &mut notes), &mut refused)?;
+    let ddt_formula = or_refused(ddt_formula(request, &mut notes), &mut refused)?;
     let balanced = or_refused(heat_balance(request, &mut notes), &mut refused)?;
-    if sum_rule.is_none() && balanced.is_none() && !refused.is_empty() {
+    if ddt_formula.is_none() && balanced.is_none() && !refused.is_empty() {
         return Err(refused.swap_remove(0));
     }
     let mut warnings: Vec<String> = refused.iter().map(ToString::to_string).collect();
 
-    let (difference_k, difference_reason) = match (&sum_rule, &balanced) {
+    let (difference_c, difference_reason) = match (&ddt_formula, &balanced) {
         (Some(rule), Some(b)) => (
             Some(b.water.as_celsius() - rule.water_c),
             Some(reason(rule, b)),
@@ -204,7 +204,7 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     };
 
     let limits = Limits::shipped()?;
-    let by_rule = sum_rule.as_ref().map(|s| ("Sum rule", s.water_c));
+    let by_rule = ddt_formula.as_ref().map(|s| ("Sum rule", s.water_c));
     let by_balance = heat_balance.as_ref().map(|b| ("Heat balance", b.water_c));
     let mut coldest_c = f64::INFINITY;
     for (method, water_c) in by_rule.into_iter().chain(by_balance) {
@@ -233,9 +233,9 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
         );
     }
     Ok(WaterAnswer {
-        sum_rule,
+        ddt_formula,
         heat_balance,
-        difference_k,
+        difference_c,
         difference_reason,
         notes,
         warnings,
@@ -253,21 +253,24 @@ fn or_refused<T>(result: Result<Option<T>>, refused: &mut Vec<Error>) -> Result<
     }
 }
 
-fn sum_rule(request: &WaterRequest, notes: &mut Vec<String>) -> Result<Option<SumRuleAnswer>> {
-    if request.friction_k.is_some() && request.base_c.is_some() {
+fn ddt_formula(
+    request: &WaterRequest,
+    notes: &mut Vec<String>,
+) -> Result<Option<DdtFormulaAnswer>> {
+    if request.friction_factor_c.is_some() && request.base_c.is_some() {
         return Err(Error::contradiction(
-            "friction_k (--friction) and base_c (--base) both fix the sum rule: leave one of them out",
+            "friction_factor_c (--friction) and base_c (--base) both fix the sum rule: leave one of them out",
         ));
     }
-    if request.friction_k.is_none() && request.base_c.is_none() {
+    if request.friction_factor_c.is_none() && request.base_c.is_none() {
         notes.push(
-            "No sum rule: give friction_k (--friction) or base_c (--base); `friction` finds it from one mix."
+            "No sum rule: give friction_factor_c (--friction) or base_c (--base); `friction` finds it from one mix."
                 .into(),
         );
         return Ok(None);
     }
     let need = |value, name| celsius(required(value, name, "the sum rule")?, name);
-    let rule = SumRule {
+    let rule = DdtFormula {
         flour: need(request.flour_c, "flour_c (--flour)")?,
         room: need(request.room_c, "room_c (--room)")?,
         preferment: optional_celsius(request.preferment_c, "preferment_c (--preferment)")?,
@@ -281,13 +284,13 @@ fn sum_rule(request: &WaterRequest, notes: &mut Vec<String>) -> Result<Option<Su
         (base, friction)
     } else {
         let dough = required(dough, "dough_c (--dough)", "the sum rule")?;
-        let friction_k = required(
-            request.friction_k,
-            "friction_k (--friction)",
+        let friction_factor_c = required(
+            request.friction_factor_c,
+            "friction_factor_c (--friction)",
             "the sum rule",
         )?;
-        let sum_scale = TemperatureDifference::kelvin(friction_k)
-            .map_err(|e| e.at("friction_k (--friction)"))?;
+        let sum_scale = TemperatureDifference::kelvin(friction_factor_c)
+            .map_err(|e| e.at("friction_factor_c (--friction)"))?;
         let friction = Friction::on_sum_scale(sum_scale, rule.terms())?;
         (BaseTemperature::of_dough(dough, friction), Some(friction))
     };
@@ -296,12 +299,12 @@ fn sum_rule(request: &WaterRequest, notes: &mut Vec<String>) -> Result<Option<Su
         .and_then(|water| obtainable(request, water))
         .map_err(|e| e.at("sum rule"))?;
     let pour = pour(request, water)?;
-    Ok(Some(SumRuleAnswer {
+    Ok(Some(DdtFormulaAnswer {
         water_c: water.as_celsius(),
         terms: rule.terms(),
         base_c: base.as_celsius(),
-        friction_k: friction.map(|f| f.sum_scale().as_kelvin()),
-        real_rise_k: friction.map(|f| f.real_rise().as_kelvin()),
+        friction_factor_c: friction.map(|f| f.sum_scale().as_kelvin()),
+        real_rise_c: friction.map(|f| f.real_rise().as_kelvin()),
         ice_g: pour.map(|p| p.ice.as_grams()),
         tap_g: pour.map(|p| p.tap.as_grams()),
     }))
@@ -337,8 +340,8 @@ impl HeatBalanceAnswer {
         Self {
             water_c: b.water.as_celsius(),
             dough_per_water: b.dough_per_water,
-            hydration_rise_k: b.hydration_rise.as_kelvin(),
-            mixing_rise_k: b.mixing_rise.as_kelvin(),
+            hydration_rise_c: b.hydration_rise.as_kelvin(),
+            mixing_rise_c: b.mixing_rise.as_kelvin(),
             rest_start_c: b.rest.map(|[start, _]| start.as_celsius()),
             rest_end_c: b.rest.map(|[_, end]| end.as_celsius()),
             ice_g: pour.map(|p| p.ice.as_grams()),
@@ -415,17 +418,14 @@ fn mixing(
         Some(flour_c),
         notes,
     )?;
-    let second_water = ingredient(
-        (request.second_water_g, "second_water_g (--second-water)"),
+    let bassinage = ingredient(
+        (request.bassinage_g, "bassinage_g (--bassinage)"),
         capacities.water_kj_per_kg_k,
-        (
-            request.second_water_c,
-            "second_water_c (--second-water-temp)",
-        ),
+        (request.bassinage_c, "bassinage_c (--bassinage-temp)"),
         request.tap_c,
         notes,
     )?;
-    mix.after_rest = [salt, yeast, second_water].into_iter().flatten().collect();
+    mix.after_rest = [salt, yeast, bassinage].into_iter().flatten().collect();
 
     if let Some(rest_h) = request.rest_h {
         let name = "rest_room_c (--rest-room)";
@@ -533,12 +533,12 @@ fn pour(request: &WaterRequest, water: Temperature) -> Result<Option<ice::Pour>>
 }
 
 /// Why the two methods differ, with the numbers of this mix.
-fn reason(rule: &SumRuleAnswer, b: &Balanced) -> String {
+fn reason(rule: &DdtFormulaAnswer, b: &Balanced) -> String {
     let wrong_by_k = (rule.water_c - b.water.as_celsius()) * b.dough_per_water;
     format!(
         "The sum rule weighs {terms} temperatures alike, so that {terms} K of water move the dough by 1 K, and has one friction for all heat ({friction:.1} K in the dough). The balance weighs by mass and heat capacity: {leverage:.1} K of water for 1 K of dough, {hydration:.1} K from wetting the flour, {mixing:.1} K from the mixer. By the balance, the sum rule's water gives a dough of {dough:.1} °C.",
         terms = rule.terms,
-        friction = rule.real_rise_k.unwrap_or(0.0),
+        friction = rule.real_rise_c.unwrap_or(0.0),
         leverage = 1.0 / b.dough_per_water,
         hydration = b.hydration_rise.as_kelvin(),
         mixing = b.mixing_rise.as_kelvin(),
@@ -567,20 +567,20 @@ mod tests {
             flour_c: Some(c(72.0)),
             room_c: Some(c(68.0)),
             preferment_c: Some(c(70.0)),
-            friction_k: Some(26.0 / 1.8),
+            friction_factor_c: Some(26.0 / 1.8),
             ..WaterRequest::default()
         })
         .unwrap();
-        let rule = answer.sum_rule.unwrap();
+        let rule = answer.ddt_formula.unwrap();
         assert!((rule.water_c - 20.0).abs() < 1e-9);
         assert_eq!(rule.terms, 4);
         // Dufour, reported by Dewalque: base 60, flour 5, room 6; 49 °C is hot for bare yeast
         let answer = ask(r#"{"base_c": 60, "flour_c": 5, "room_c": 6}"#).unwrap();
-        assert_eq!(answer.sum_rule.as_ref().unwrap().water_c, 49.0);
+        assert_eq!(answer.ddt_formula.as_ref().unwrap().water_c, 49.0);
         assert!(answer.warnings[0].contains("bare yeast"));
         let json = serde_json::to_value(&answer).unwrap();
-        assert!(json["heat_balance"].is_null() && json["difference_k"].is_null());
-        assert!(json["sum_rule"].get("friction_k").is_none());
+        assert!(json["heat_balance"].is_null() && json["difference_c"].is_null());
+        assert!(json["ddt_formula"].get("friction_factor_c").is_none());
         // his hottest day: 0 °C is called what it is
         let answer = ask(r#"{"base_c": 60, "flour_c": 30, "room_c": 30}"#).unwrap();
         assert!(answer.warnings[0].contains("ice"));
@@ -591,13 +591,13 @@ mod tests {
         // The balance is W7 of tests/reference/mixing_chain.py, the rule is arithmetic:
         // 3 * 24 - 30 - 28 - 10 = 4
         let answer = ask(
-            r#"{"dough_c": 24, "flour_c": 30, "room_c": 28, "friction_k": 10,
+            r#"{"dough_c": 24, "flour_c": 30, "room_c": 28, "friction_factor_c": 10,
                 "flour_mass_g": 50000, "water_mass_g": 30000, "salt_mass_g": 1000,
                 "yeast_mass_g": 1000, "yeast_c": 5, "hydration_heat_kj_per_kg": 15.1,
                 "mixing_heat_kj_per_kg": 12, "tap_c": 18, "ice_c": -5}"#,
         )
         .unwrap();
-        let (rule, balance) = (answer.sum_rule.unwrap(), answer.heat_balance.unwrap());
+        let (rule, balance) = (answer.ddt_formula.unwrap(), answer.heat_balance.unwrap());
         assert_eq!(rule.water_c, 4.0);
         assert!((balance.water_c - 6.294_314).abs() < 1e-5);
         assert!((balance.ice_g.unwrap() - 3506.696).abs() < 1e-2);
@@ -605,7 +605,7 @@ mod tests {
         // 30 * 4.186 * 14 / (333.6 + 4.186 * 18 + 2.05 * 5) kg (arithmetic)
         let expected = 30e3 * 4.186 * 14.0 / (333.6 + 4.186 * 18.0 + 2.05 * 5.0);
         assert!((rule.ice_g.unwrap() - expected).abs() < 1e-6);
-        assert!((answer.difference_k.unwrap() - 2.294_314).abs() < 1e-5);
+        assert!((answer.difference_c.unwrap() - 2.294_314).abs() < 1e-5);
         assert!(
             answer
                 .difference_reason
@@ -626,13 +626,13 @@ mod tests {
         .unwrap();
         // 26 + 1.80 * 6 / (0.65 * 4.186) (arithmetic)
         assert!((bare.heat_balance.unwrap().water_c - 29.969_275).abs() < 1e-5);
-        assert!(bare.sum_rule.is_none() && bare.notes[0].contains("--friction"));
+        assert!(bare.ddt_formula.is_none() && bare.notes[0].contains("--friction"));
 
         let usual = ask(&format!("{{{masses}}}")).unwrap();
         let balance = usual.heat_balance.unwrap();
         // 9.87 kJ and 1.65 * 6 kJ into 1.80 + 0.65 * 4.186 kJ/K (arithmetic)
-        assert!((balance.hydration_rise_k - 2.18).abs() < 0.01);
-        assert!((balance.mixing_rise_k - 2.19).abs() < 0.01);
+        assert!((balance.hydration_rise_c - 2.18).abs() < 0.01);
+        assert!((balance.mixing_rise_c - 2.19).abs() < 0.01);
         assert_eq!(
             usual
                 .notes
@@ -646,7 +646,7 @@ mod tests {
     #[test]
     fn a_rest_needs_a_room_and_is_shown() {
         let rest = r#""dough_c": 24, "flour_c": 20, "flour_mass_g": 1000, "water_mass_g": 610,
-            "rest_h": 0.5, "second_water_g": 40, "second_water_c": 6"#;
+            "rest_h": 0.5, "bassinage_g": 40, "bassinage_c": 6"#;
         let answer = ask(&format!("{{{rest}, \"rest_room_c\": 21}}")).unwrap();
         let balance = answer.heat_balance.unwrap();
         assert!(balance.rest_start_c.is_some() && balance.rest_end_c.is_some());
@@ -654,22 +654,21 @@ mod tests {
             message(&format!("{{{rest}}}")),
             "rest_room_c (--rest-room) is missing: give it for the rest"
         );
-        let no_rest =
-            r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "friction_k": 2, "rest_room_c": 18}"#;
+        let no_rest = r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "friction_factor_c": 2, "rest_room_c": 18}"#;
         assert!(message(no_rest).contains("give rest_h (--rest) too, or neither"));
     }
 
     #[test]
     fn without_anything_to_go_by_both_methods_are_null_and_say_so() {
         let answer = ask(r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "tap_c": 12}"#).unwrap();
-        assert!(answer.sum_rule.is_none() && answer.heat_balance.is_none());
+        assert!(answer.ddt_formula.is_none() && answer.heat_balance.is_none());
         let notes = answer.notes.join(" ");
         for flag in ["--friction", "--base", "--flour-mass", "--water-mass"] {
             assert!(notes.contains(flag), "{notes}");
         }
         // a preferment of unknown mass cannot be weighed in
         let answer = ask(
-            r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "preferment_c": 21, "friction_k": 5,
+            r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "preferment_c": 21, "friction_factor_c": 5,
                 "flour_mass_g": 1000, "water_mass_g": 500}"#,
         )
         .unwrap();
@@ -678,13 +677,13 @@ mod tests {
 
     #[test]
     fn one_method_out_of_reach_leaves_the_other() {
-        let rule = r#""dough_c": 24, "flour_c": 40, "room_c": 40, "friction_k": 80"#;
+        let rule = r#""dough_c": 24, "flour_c": 40, "room_c": 40, "friction_factor_c": 80"#;
         assert!(ask(&format!("{{{rule}}}")).unwrap_err().is_unreachable());
         let answer = ask(&format!(
             r#"{{{rule}, "flour_mass_g": 1000, "water_mass_g": 650}}"#
         ))
         .unwrap();
-        assert!(answer.sum_rule.is_none() && answer.heat_balance.is_some());
+        assert!(answer.ddt_formula.is_none() && answer.heat_balance.is_some());
         assert!(answer.warnings[0].starts_with("sum rule: water of -88.0 °C cannot be met"));
     }
 
@@ -693,16 +692,16 @@ mod tests {
         assert!(message(r#"{"flour_c": 20}"#).starts_with("dough_c (--dough) is missing"));
         for (json, begins) in [
             (
-                r#"{"dough_c": 24, "friction_k": 2, "room_c": 20}"#,
+                r#"{"dough_c": 24, "friction_factor_c": 2, "room_c": 20}"#,
                 "flour_c (--flour) is missing",
             ),
             (
-                r#"{"dough_c": 24, "friction_k": 2, "flour_c": 300, "room_c": 20}"#,
+                r#"{"dough_c": 24, "friction_factor_c": 2, "flour_c": 300, "room_c": 20}"#,
                 "flour_c (--flour): temperature is 300 °C",
             ),
             (
-                r#"{"dough_c": 24, "friction_k": 2, "base_c": 60}"#,
-                "friction_k (--friction) and base_c (--base) both",
+                r#"{"dough_c": 24, "friction_factor_c": 2, "base_c": 60}"#,
+                "friction_factor_c (--friction) and base_c (--base) both",
             ),
             (
                 r#"{"dough_c": 24, "flour_c": 20, "flour_mass_g": 1000, "water_mass_g": -1}"#,

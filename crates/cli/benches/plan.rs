@@ -7,7 +7,7 @@ use pointage::plan::{Anchor, Detail, plan_with};
 use std::error::Error;
 use std::hint::black_box;
 
-/// A poolish overnight, then loads of 8 pieces that wait in a cooler for their turn.
+/// A poolish overnight, then loads of 8 pieces that wait in a retarder for their turn.
 fn bake(loads: u32) -> String {
     let pieces = 8 * loads;
     format!(
@@ -32,22 +32,22 @@ flour_c = 19
 tap_c = 12
 [process]
 dough_c = 24
-friction_k = 9
+friction_factor_c = 9
 mixing_heat_kj_per_kg = 6
 mix_min = 9
 bulk_percent = 85
 divide_min = 15
-rest_min = 20
+bench_rest_min = 20
 shape_min = 4
-rest_max_min = 50
+bench_rest_max_min = 50
 proof = "hearth"
-later_loads = ["shape-later", "cooler"]
-cooler_c = 6
+hold_later_loads = ["shape-later", "retarder"]
+retarder_c = 6
 cool_min = 60
 [oven]
 pieces_per_load = 8
 bake_min = 30
-recover_min = 5
+oven_recovery_min = 5
 "#
     )
 }

@@ -1,10 +1,10 @@
 //! `pointage adjust`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::params::Numbers;
+use super::plan_args::{Asked, Question};
 use super::progress;
-use super::question::{Asked, Question};
-use super::words::{Page, output};
+use super::render::{Page, output};
 use pointage::Error;
 use pointage::plan::{Adjusted, Measured, Plan, Reading, adjust};
 use pointage_api::adjust as json;

@@ -8,15 +8,15 @@ mod columns;
 mod fault;
 mod rows;
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::params::Numbers;
 use super::progress::Counter;
-use super::words::counted;
+use super::render::counted;
 use super::write::Target;
 use blocks::{Block, Blocks};
 use columns::Command;
-use pointage::ferment::Neighbourhood;
-use pointage_api::OwnNumbers;
+use pointage::ferment::Perturbations;
+use pointage_api::ParameterOverrides;
 use rayon::prelude::*;
 use rows::Sheet;
 use std::io::{self, ErrorKind, Read, Write};
@@ -62,7 +62,7 @@ pub struct Args {
 
 impl Args {
     pub fn run(&self, json: bool, numbers: &Numbers) -> Result<(), Failure> {
-        let near = Neighbourhood::new(numbers.parameters.clone());
+        let near = Perturbations::new(numbers.parameters.clone());
         let target = self.out.as_deref();
         let target = target
             .map(|path| Target::new(path, self.force))
@@ -73,7 +73,7 @@ impl Args {
             .map_err(|e| e.of_file_line(&name))?;
         sheet.json = json;
         sheet.strict = self.strict;
-        sheet.own_numbers = numbers.own.as_ref().map(OwnNumbers::note);
+        sheet.own_numbers = numbers.own.as_ref().map(ParameterOverrides::note);
         match &target {
             None => {
                 let out = io::stdout().lock();

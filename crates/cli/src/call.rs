@@ -1,6 +1,6 @@
 //! `pointage call`: a door for programs that can hold a process open.
 
-use super::failure::Failure;
+use super::exit::Failure;
 use pointage::Error;
 use pointage_api::{call, refuse};
 use std::io::{self, BufRead, BufReader, BufWriter, ErrorKind, Read, Write};

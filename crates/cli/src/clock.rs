@@ -1,6 +1,6 @@
 //! Hours of a plan as clock times: the only place that knows date and time zone.
 
-use super::failure::Failure;
+use super::exit::Failure;
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp, ZonedDateTime};

@@ -1,11 +1,11 @@
 //! `pointage compare`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::outputs::panels::{self, Panel};
 use super::params::Numbers;
+use super::plan_args::{Asked, Question};
 use super::progress;
-use super::question::{Asked, Question};
-use super::words::{Page, output};
+use super::render::{Page, output};
 use super::write::{self, Target};
 use pointage::plan::{Vary, compare};
 use pointage_api::compare::{self as json, CompareAnswer, CompareRow};

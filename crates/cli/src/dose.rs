@@ -1,9 +1,9 @@
 //! `pointage dose`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::params::Numbers;
-use super::place::Place;
-use super::words::{Page, mass, output, percent, temperature, time};
+use super::render::{Page, mass, output, percent, temperature, time};
+use super::temperature_args::Place;
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::units::{Mass, Percent, Temperature, as_hours, parse_duration};

@@ -1,6 +1,6 @@
 //! Reading files: the only place that opens one.
 
-use super::failure::Failure;
+use super::exit::Failure;
 use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;

@@ -1,8 +1,8 @@
 //! `pointage fit-rate`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::files;
-use super::words::{Page, output};
+use super::render::{Page, output};
 use pointage::learn::rate_fit::{Law, Transform};
 use pointage_api::fit_rate::{FitRateAnswer, FitRateRequest, fit_rate_of};
 use std::path::PathBuf;

@@ -1,9 +1,9 @@
 //! `pointage friction`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::files;
 use super::parse::Base;
-use super::words::{Page, counted, difference, output};
+use super::render::{Page, counted, difference, output};
 use pointage::units::{Mass, Percent, Temperature};
 use pointage_api::friction::{FrictionAnswer, FrictionRequest, friction};
 use pointage_api::friction_log::{FrictionLogAnswer, FrictionLogRequest, friction_log};
@@ -138,11 +138,11 @@ fn words(a: &FrictionAnswer) -> String {
     let mut page = Page::default();
     page.say(format!(
         "Friction on the scale of the sum: {}; use it with --friction.",
-        difference(a.sum_scale_k)
+        difference(a.sum_scale_c)
     ));
     page.say(format!(
         "The dough itself was warmed by {}: the sum has {} terms.",
-        difference(a.real_rise_k),
+        difference(a.real_rise_c),
         a.terms
     ));
     page.say(format!(

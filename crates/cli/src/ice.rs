@@ -1,7 +1,7 @@
 //! `pointage ice`
 
-use super::failure::Failure;
-use super::words::{Page, mass, output, temperature};
+use super::exit::Failure;
+use super::render::{Page, mass, output, temperature};
 use pointage::units::{Mass, Temperature};
 use pointage_api::ice::{IceAnswer, IceRequest, ice};
 

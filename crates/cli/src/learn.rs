@@ -2,12 +2,12 @@
 
 mod chart;
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::params::Numbers;
-use super::place::record;
-use super::words::{Page, about, counted, minutes, output, percent, time};
+use super::render::{Page, about, counted, minutes, output, percent, time};
+use super::temperature_args::record;
 use super::write::{self, Target};
-use super::{clock, files, progress, question};
+use super::{clock, files, plan_args, progress};
 use jiff::civil::Date;
 use pointage::Error;
 use pointage::ambient::Ambient;
@@ -71,7 +71,7 @@ pub struct Args {
     #[arg(long, value_name = "TEMPERATURE,...", value_delimiter = ',')]
     offer_at: Vec<Temperature>,
     /// Day of the learning, for the file; today without it
-    #[arg(long, value_name = "DATE", value_parser = question::date)]
+    #[arg(long, value_name = "DATE", value_parser = plan_args::date)]
     date: Option<Date>,
 }
 

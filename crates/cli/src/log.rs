@@ -1,11 +1,11 @@
 //! `pointage log`: rows of a baker's log.
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::learn::room;
 use super::params::Numbers;
-use super::words::{Page, counted, output};
+use super::render::{Page, counted, output};
 use super::write::{self, Target};
-use super::{clock, files, question};
+use super::{clock, files, plan_args};
 use clap::{ArgGroup, Subcommand};
 use jiff::civil::Date;
 use pointage::Error;
@@ -184,7 +184,7 @@ struct Add {
     #[arg(long, value_name = "WORD")]
     seen: Option<String>,
     /// Day of the bake; today without it
-    #[arg(long, value_name = "DATE", value_parser = question::date)]
+    #[arg(long, value_name = "DATE", value_parser = plan_args::date)]
     date: Option<Date>,
     /// Anything else
     #[arg(long, value_name = "TEXT")]

@@ -8,7 +8,7 @@ mod clock;
 mod compare;
 mod demo;
 mod dose;
-mod failure;
+mod exit;
 mod files;
 mod fit_rate;
 mod friction;
@@ -19,19 +19,19 @@ mod manual;
 mod outputs;
 mod params;
 mod parse;
-mod place;
 mod plan;
+mod plan_args;
 mod progress;
-mod question;
 mod ready;
+mod render;
 mod scale;
 mod tables;
+mod temperature_args;
 mod water;
-mod words;
 mod write;
 
 use clap::{CommandFactory, Parser, Subcommand};
-use failure::Failure;
+use exit::Failure;
 use std::ffi::OsString;
 use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
@@ -128,7 +128,7 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
     let cli = match Cli::try_parse_from(&args) {
         Ok(cli) => cli,
         Err(error) => {
-            return failure::of_arguments(&error, &Cli::command(), &args).map(|text| (text, None));
+            return exit::of_arguments(&error, &Cli::command(), &args).map(|text| (text, None));
         }
     };
     let json = cli.json;

@@ -1,7 +1,7 @@
 //! Completions and the manual page, both made from the definitions of the flags.
 
 use super::Cli;
-use super::failure::Failure;
+use super::exit::Failure;
 use clap::CommandFactory;
 use clap_complete::Shell;
 

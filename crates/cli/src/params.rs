@@ -1,9 +1,9 @@
 //! The baker's own numbers, `--params`.
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::files;
 use pointage::ferment::Parameters;
-use pointage_api::OwnNumbers;
+use pointage_api::ParameterOverrides;
 use std::path::Path;
 
 /// The numbers to reckon with.
@@ -11,7 +11,7 @@ pub struct Numbers {
     /// The shipped ones, with those of a file in their place.
     pub parameters: Parameters,
     /// The file, when there is one.
-    pub own: Option<OwnNumbers>,
+    pub own: Option<ParameterOverrides>,
 }
 
 impl Numbers {
@@ -25,7 +25,7 @@ impl Numbers {
             });
         };
         let text = files::read(path, files::BAKE_BYTES)?;
-        let own = OwnNumbers::read(&text, &path.display().to_string(), &shipped)?;
+        let own = ParameterOverrides::read(&text, &path.display().to_string(), &shipped)?;
         Ok(Self {
             parameters: own.parameters.clone(),
             own: Some(own),
@@ -34,6 +34,6 @@ impl Numbers {
 
     /// Adds whose numbers they are.
     pub fn tell(&self, notes: &mut Vec<String>) {
-        notes.extend(self.own.as_ref().map(OwnNumbers::note));
+        notes.extend(self.own.as_ref().map(ParameterOverrides::note));
     }
 }

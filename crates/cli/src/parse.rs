@@ -1,6 +1,6 @@
 //! Values that the library has no type for.
 
-use pointage::heat::sum_rule::BaseTemperature;
+use pointage::heat::ddt_formula::BaseTemperature;
 use pointage::{Error, Result};
 
 /// A plain number, such as a heat capacity.

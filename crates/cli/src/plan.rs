@@ -1,11 +1,11 @@
 //! `pointage plan`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::outputs::{Outputs, Told, text};
 use super::params::Numbers;
+use super::plan_args::Question;
 use super::progress;
-use super::question::Question;
-use super::words::output;
+use super::render::output;
 use pointage::plan::{Detail, plan_with};
 use pointage_api::plan::PlanAnswer;
 

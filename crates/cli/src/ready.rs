@@ -1,9 +1,9 @@
 //! `pointage ready`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::params::Numbers;
-use super::place::Place;
-use super::words::{Page, about, output, temperature};
+use super::render::{Page, about, output, temperature};
+use super::temperature_args::Place;
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::units::{Mass, Percent};

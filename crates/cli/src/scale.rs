@@ -1,8 +1,8 @@
 //! `pointage scale`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::files;
-use super::words::{Page, mass, output};
+use super::render::{Page, mass, output};
 use pointage::plan::bake::Bake;
 use pointage::units::Mass;
 use pointage_api::scale::{ScaleAnswer, scale};

@@ -1,7 +1,7 @@
 //! `pointage tables`
 
-use super::failure::Failure;
-use super::words::{Page, output};
+use super::exit::Failure;
+use super::render::{Page, output};
 use pointage_api::tables::{TableAnswer, TablesAnswer, UncertaintyAnswer, tables};
 
 /// Where the numbers come from

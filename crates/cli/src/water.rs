@@ -1,8 +1,8 @@
 //! `pointage water`
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::parse::{Base, number};
-use super::words::{Page, flags_only, mass, output, temperature};
+use super::render::{Page, flags_only, mass, output, temperature};
 use pointage::units::{
     Mass, Percent, Temperature, TemperatureDifference, as_hours, parse_duration,
 };
@@ -85,10 +85,10 @@ pub struct Args {
     rest_room: Option<Temperature>,
     /// Second water, on top of the first
     #[arg(long, value_name = "MASS")]
-    second_water: Option<Mass>,
+    bassinage: Option<Mass>,
     /// Temperature of the second water [default: the tap's]
     #[arg(long, value_name = "TEMPERATURE")]
-    second_water_temp: Option<Temperature>,
+    bassinage_temp: Option<Temperature>,
     /// Tap, for the grams of ice
     #[arg(long, value_name = "TEMPERATURE")]
     tap: Option<Temperature>,
@@ -107,7 +107,7 @@ impl Args {
             flour_c: c(self.flour),
             room_c: c(self.room),
             preferment_c: c(self.preferment),
-            friction_k: self.friction.map(TemperatureDifference::as_kelvin),
+            friction_factor_c: self.friction.map(TemperatureDifference::as_kelvin),
             base_c: self.base.map(|base| base.celsius(terms)).transpose()?,
             flour_mass_g: g(self.flour_mass),
             water_mass_g: g(self.water_mass),
@@ -126,8 +126,8 @@ impl Args {
             rest_h: self.rest.map(as_hours),
             rest_room_c: c(self.rest_room),
             rest_time_constant_h: None,
-            second_water_g: g(self.second_water),
-            second_water_c: c(self.second_water_temp),
+            bassinage_g: g(self.bassinage),
+            bassinage_c: c(self.bassinage_temp),
             tap_c: c(self.tap),
             ice_c: c(self.ice_temp),
         })?;
@@ -143,7 +143,7 @@ fn words(a: &WaterAnswer) -> String {
     };
     let balance = a.heat_balance.as_ref();
     let balance = balance.map(|b| (temperature(b.water_c), pour(b.ice_g, b.tap_g)));
-    let rule = a.sum_rule.as_ref();
+    let rule = a.ddt_formula.as_ref();
     let rule = rule.map(|r| (temperature(r.water_c), pour(r.ice_g, r.tap_g)));
     match (balance, rule) {
         (Some((water, ice)), other) => {
@@ -157,8 +157,8 @@ fn words(a: &WaterAnswer) -> String {
         }
         (None, None) => page.say("No answer yet: each method lacks something."),
     }
-    if let Some(r) = &a.sum_rule {
-        let friction = match (r.friction_k, r.real_rise_k) {
+    if let Some(r) = &a.ddt_formula {
+        let friction = match (r.friction_factor_c, r.real_rise_c) {
             (Some(sum), Some(real)) => {
                 format!(" Friction {sum:.1} K on the sum is {real:.1} K in the dough.")
             }
@@ -179,7 +179,7 @@ fn words(a: &WaterAnswer) -> String {
         page.gap();
         page.say(format!(
             "Heat balance: wetting the flour warms the dough by {:.1} K, the mixer by {:.1} K; 1 K more in the water makes the dough {:.2} K warmer.",
-            b.hydration_rise_k, b.mixing_rise_k, b.dough_per_water
+            b.hydration_rise_c, b.mixing_rise_c, b.dough_per_water
         ));
         if let (Some(start), Some(end)) = (b.rest_start_c, b.rest_end_c) {
             page.say(format!(

@@ -4,7 +4,7 @@
 //! beside them, and only when every one is safe on the disk do they take their names. So a file appears
 //! whole or not at all, and what was there before stays whole until then.
 
-use super::failure::Failure;
+use super::exit::Failure;
 use std::ffi::OsString;
 use std::fs::{self, File, Metadata};
 use std::io::{self, BufWriter, ErrorKind, Write};

@@ -2,13 +2,13 @@
 
 use super::section::{Section, line_of};
 use super::{
-    Bake, Bulk, Cold, ColdStage, Joins, Kitchen, LaterLoads, MAX_BYTES, Oven, PIECE_G, PIECES,
-    People, PrefermentStep, Process, Proof, Room, SumRule,
+    Bake, Bulk, Cold, ColdStage, DdtFormula, HoldLaterLoads, Joins, Kitchen, MAX_BYTES, Oven,
+    PIECE_G, PIECES, People, PrefermentStep, Process, Proof, Room,
 };
 use crate::error::{Error, Result, shown, words_of};
 use crate::ferment::Kind;
 use crate::formula::{Extra, Flour, Formula, OldDough, Preferment, YeastKind};
-use crate::heat::body::Place;
+use crate::heat::dough_body::Place;
 use crate::heat::mixing_heat::MixingHeat;
 use crate::table::{self, Table};
 use crate::units::{Mass, Percent, Temperature, hours};
@@ -105,7 +105,11 @@ pub(super) fn bake(text: &str) -> Result<Bake> {
         kitchen,
         process,
         cold: top.section("cold")?.as_ref().map(cold).transpose()?,
-        people: top.section("people")?.as_ref().map(people).transpose()?,
+        people: top
+            .section("working_hours")?
+            .as_ref()
+            .map(people)
+            .transpose()?,
         oven,
     };
     bake.batch()
@@ -180,7 +184,7 @@ fn formula(s: &Section<'_>) -> Result<Formula> {
     set(&mut formula.salt, "salt_percent", 8.0)?;
     set(&mut formula.sugar, "sugar_percent", 40.0)?;
     set(&mut formula.fat, "fat_percent", 150.0)?;
-    set(&mut formula.second_water, "second_water_percent", 50.0)?;
+    set(&mut formula.bassinage, "bassinage_percent", 50.0)?;
     if let Some(dose) = s.percent("yeast_percent", 0.0, 20.0)? {
         formula.yeast = Some(dose);
     }
@@ -259,7 +263,9 @@ fn read_preferment(s: &Section<'_>, usual: &Table) -> Result<(Preferment, Prefer
                 &[("autolyse", Joins::Autolyse), ("mix", Joins::Mix)],
             )?
             .unwrap_or(Joins::Mix),
-        also: s.grams("also_g", 0.0, 1e7)?.unwrap_or(Mass::literal(0.0)),
+        also: s
+            .grams("extra_preferment_g", 0.0, 1e7)?
+            .unwrap_or(Mass::literal(0.0)),
         room: room(s)?,
         stands_in: around(s, "stands_in")?.unwrap_or(Place::StillRoom),
         mixing_heat_kj_per_kg: mixing_heat(s, MixingHeat::shipped()?.by_hand_kj_per_kg)?,
@@ -296,7 +302,7 @@ fn room(s: &Section<'_>) -> Result<Option<Room>> {
     };
     belongs("room_record_from", "room_record")?;
     belongs("room_record_days_before", "room_record_from")?;
-    belongs("room_amplitude_k", "room_mean_c")?;
+    belongs("room_amplitude_c", "room_mean_c")?;
     belongs("room_warmest", "room_mean_c")?;
     let (low, high) = (-20.0, 50.0);
     Ok(match s.one_of(&["room_c", "room_record", "room_mean_c"])? {
@@ -316,10 +322,10 @@ fn room(s: &Section<'_>) -> Result<Option<Room>> {
         Some(_) => s
             .celsius("room_mean_c", low, high)?
             .map(|mean| {
-                let amplitude = s.kelvin("room_amplitude_k", 0.0, 25.0)?;
+                let amplitude = s.kelvin("room_amplitude_c", 0.0, 25.0)?;
                 Ok::<_, Error>(Room::Daily {
                     mean,
-                    amplitude: s.required("room_amplitude_k", "3", amplitude)?,
+                    amplitude: s.required("room_amplitude_c", "3", amplitude)?,
                     warmest: s.required("room_warmest", "\"16:00\"", s.clock("room_warmest")?)?,
                 })
             })
@@ -332,7 +338,7 @@ fn kitchen(s: &Section<'_>, usual: &Table) -> Result<Kitchen> {
     let Some(room) = room(s)? else {
         return Err(s.at_section(Error::malformed(
             "missing the room; add room_c = 20, or room_record = \"room.csv\", or room_mean_c, \
-             room_amplitude_k and room_warmest",
+             room_amplitude_c and room_warmest",
         )));
     };
     Ok(Kitchen {
@@ -351,8 +357,8 @@ fn kitchen(s: &Section<'_>, usual: &Table) -> Result<Kitchen> {
             .map(Mass::kilograms)
             .transpose()?,
         tub_l: s.number("tub_l", 0.1, 10_000.0, "L")?,
-        board_pieces: s.whole("board_pieces", 1, PIECES.1, "pieces")?,
-        cold_pieces: s.whole("cold_pieces", 1, PIECES.1, "pieces")?,
+        board_capacity: s.whole("board_capacity", 1, PIECES.1, "pieces")?,
+        retarder_capacity: s.whole("retarder_capacity", 1, PIECES.1, "pieces")?,
         flour_moisture: match s.percent("flour_moisture_percent", 0.0, 20.0)? {
             Some(moisture) => moisture,
             None => Percent::new(MixingHeat::shipped()?.usual_moisture_percent)?,
@@ -363,9 +369,11 @@ fn kitchen(s: &Section<'_>, usual: &Table) -> Result<Kitchen> {
 fn process(s: &Section<'_>, usual: &Table) -> Result<Process> {
     let place = |key| s.celsius(key, -10.0, 50.0);
     let dough = s.celsius("dough_c", 5.0, 45.0)?;
-    let sum_rule = match s.one_of(&["friction_k", "base_c"])? {
-        Some("base_c") => s.number("base_c", 10.0, 130.0, "°C")?.map(SumRule::Base),
-        _ => s.kelvin("friction_k", -10.0, 80.0)?.map(SumRule::Friction),
+    let ddt_formula = match s.one_of(&["friction_factor_c", "base_c"])? {
+        Some("base_c") => s.number("base_c", 10.0, 130.0, "°C")?.map(DdtFormula::Base),
+        _ => s
+            .kelvin("friction_factor_c", -10.0, 80.0)?
+            .map(DdtFormula::Friction),
     };
     let bulk = match s.one_of(&["bulk_min", "bulk_percent", "bulk_h"])? {
         Some("bulk_min") => s.minutes("bulk_min", 0.0, 5760.0)?.map(Bulk::Fixed),
@@ -373,53 +381,53 @@ fn process(s: &Section<'_>, usual: &Table) -> Result<Process> {
         _ => s.percent("bulk_percent", 5.0, 200.0)?.map(Bulk::Until),
     };
     let known = [
-        ("shape-later", LaterLoads::ShapeLater),
-        ("cooler", LaterLoads::Cooler),
-        ("divide-later", LaterLoads::DivideLater),
+        ("shape-later", HoldLaterLoads::ShapeLater),
+        ("retarder", HoldLaterLoads::Retarder),
+        ("divide-later", HoldLaterLoads::DivideLater),
     ];
-    let later_loads = s
-        .choices("later_loads", &known)?
-        .unwrap_or_else(|| vec![LaterLoads::ShapeLater]);
-    let cooler = s.celsius("cooler_c", -5.0, 25.0)?;
-    let uses_cooler = later_loads.contains(&LaterLoads::Cooler);
-    if uses_cooler && cooler.is_none() {
+    let hold_later_loads = s
+        .choices("hold_later_loads", &known)?
+        .unwrap_or_else(|| vec![HoldLaterLoads::ShapeLater]);
+    let retarder = s.celsius("retarder_c", -5.0, 25.0)?;
+    let uses_retarder = hold_later_loads.contains(&HoldLaterLoads::Retarder);
+    if uses_retarder && retarder.is_none() {
         return Err(s.at(
-            "later_loads",
+            "hold_later_loads",
             Error::contradiction(
-                "\"cooler\" needs its temperature; add a line such as cooler_c = 6, or leave the \
-                 cooler out",
+                "\"retarder\" needs its temperature; add a line such as retarder_c = 6, or leave the \
+                 retarder out",
             ),
         ));
     }
-    if !uses_cooler && cooler.is_some() {
+    if !uses_retarder && retarder.is_some() {
         return Err(s.at(
-            "cooler_c",
+            "retarder_c",
             Error::contradiction(
-                "the cooler is not allowed by later_loads; add \"cooler\" there, or leave cooler_c out",
+                "the retarder is not allowed by hold_later_loads; add \"retarder\" there, or leave retarder_c out",
             ),
         ));
     }
-    let rest = s.minutes_or("rest_min", usual)?;
-    let mut rest_max = s.minutes_or("rest_max_min", usual)?;
-    if !s.has("rest_max_min") {
+    let rest = s.minutes_or("bench_rest_min", usual)?;
+    let mut rest_max = s.minutes_or("bench_rest_max_min", usual)?;
+    if !s.has("bench_rest_max_min") {
         rest_max = rest_max.max(rest);
     }
     if rest_max < rest {
         return Err(s.at(
-            "rest_max_min",
+            "bench_rest_max_min",
             Error::contradiction(
-                "rest_max_min is less than rest_min; it is the longest rest, so raise it",
+                "bench_rest_max_min is less than bench_rest_min; it is the longest rest, so raise it",
             ),
         ));
     }
     let bulk = bulk.unwrap_or(Bulk::Until(Percent::literal(100.0)));
     Ok(Process {
         dough: s.required("dough_c", "25", dough)?,
-        sum_rule,
+        ddt_formula,
         mixing_heat_kj_per_kg: mixing_heat(s, MixingHeat::shipped()?.usual_mixing_kj_per_kg)?,
         autolyse: s.minutes_or_none("autolyse_min")?,
         mix: s.minutes_or("mix_min", usual)?,
-        second_water: s.celsius("second_water_c", 0.0, 60.0)?,
+        bassinage: s.celsius("bassinage_c", 0.0, 60.0)?,
         bulk,
         bulk_place: place("bulk_c")?,
         bulk_in: around(s, "bulk_in")?.unwrap_or(Place::StillRoom),
@@ -442,8 +450,8 @@ fn process(s: &Section<'_>, usual: &Table) -> Result<Process> {
             Some(ratio) => ratio,
             None => usual.number("loaf_length_to_diameter")?,
         },
-        later_loads,
-        cooler,
+        hold_later_loads,
+        retarder,
         cool: s.minutes_or("cool_min", usual)?,
     })
 }
@@ -501,7 +509,7 @@ fn people(s: &Section<'_>) -> Result<People> {
         return Err(s.at(
             "until",
             Error::contradiction(
-                "until is the same hour as from; leave [people] out when someone is always there",
+                "until is the same hour as from; leave [working_hours] out when someone is always there",
             ),
         ));
     }
@@ -512,7 +520,7 @@ fn oven(s: &Section<'_>) -> Result<Oven> {
     Ok(Oven {
         pieces_per_load: s.whole("pieces_per_load", 1, PIECES.1, "pieces")?,
         bake: s.required("bake_min", "40", s.minutes("bake_min", 1.0, 600.0)?)?,
-        recover: s.minutes_or_none("recover_min")?,
+        recover: s.minutes_or_none("oven_recovery_min")?,
         preheat: s.minutes_or_none("preheat_min")?,
     })
 }

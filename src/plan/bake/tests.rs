@@ -16,7 +16,7 @@ bake_loss_percent = 14
 hydration_percent = 74
 salt_percent = 2.1
 yeast_percent = 0.25
-second_water_percent = 4
+bassinage_percent = 4
 
 [[formula.flour]]
 name = "light wheat"
@@ -46,7 +46,7 @@ room_record_days_before = 1
 [kitchen]
 yeast = "active-dry"
 room_mean_c = 20
-room_amplitude_k = 3.5
+room_amplitude_c = 3.5
 room_warmest = "15:30"
 flour_c = 18
 tap_c = 11
@@ -62,27 +62,27 @@ base_c = 56
 mixing_heat_kj_per_kg = 7
 autolyse_min = 30
 mix_min = 12
-second_water_c = 6
+bassinage_c = 6
 bulk_percent = 90
 bulk_c = 26
 bulk_in = "dry-proofer"
 folds_min = [30, 60]
 divide_min = 15
-rest_min = 25
-rest_max_min = 70
+bench_rest_min = 25
+bench_rest_max_min = 70
 shape_min = 15
 proof = "hearth"
 proof_c = 24
 proof_in = "humid-proofer"
 loaf_length_to_diameter = 1.2
-later_loads = ["shape-later", "cooler"]
-cooler_c = 7
+hold_later_loads = ["shape-later", "retarder"]
+retarder_c = 7
 cool_min = 90
 
 [oven]
 pieces_per_load = 12
 bake_min = 45
-recover_min = 10
+oven_recovery_min = 10
 "#;
 
 /// A tin loaf on old dough, with every default and the dose of the mix to be found.
@@ -99,7 +99,7 @@ percent = 15
 room_c = 29
 [process]
 dough_c = 26
-friction_k = 12
+friction_factor_c = 12
 bulk_h = 2.5
 proof = "tin"
 [oven]
@@ -154,7 +154,7 @@ fn every_key_is_read() {
     assert_eq!((bake.scrap, bake.bake_loss), (pct(1.5), Some(pct(14.0))));
     let f = &bake.formula;
     assert_eq!(
-        (f.hydration, f.salt, f.second_water),
+        (f.hydration, f.salt, f.bassinage),
         (pct(74.0), pct(2.1), pct(4.0))
     );
     assert_eq!(
@@ -208,13 +208,16 @@ fn every_key_is_read() {
     assert_eq!((k.scale_step.as_grams(), k.altitude_m), (0.1, 640.0));
     assert_eq!(k.flour_moisture, pct(13.2));
     let p = &bake.process;
-    assert_eq!((p.dough, p.sum_rule), (c(25.0), Some(SumRule::Base(56.0))));
+    assert_eq!(
+        (p.dough, p.ddt_formula),
+        (c(25.0), Some(DdtFormula::Base(56.0)))
+    );
     assert_eq!(
         (p.mixing_heat_kj_per_kg, p.autolyse, p.mix),
         (7.0, min(30), min(12))
     );
     assert_eq!(
-        (p.second_water, p.bulk, p.bulk_place),
+        (p.bassinage, p.bulk, p.bulk_place),
         (Some(c(6.0)), Bulk::Until(pct(90.0)), Some(c(26.0)))
     );
     assert_eq!(p.folds, [min(30), min(60)]);
@@ -223,10 +226,13 @@ fn every_key_is_read() {
         (min(15), min(25), min(70), min(15))
     );
     assert_eq!(
-        (p.proof, p.proof_place, p.cooler),
+        (p.proof, p.proof_place, p.retarder),
         (Proof::Hearth, Some(c(24.0)), Some(c(7.0)))
     );
-    assert_eq!(p.later_loads, [LaterLoads::ShapeLater, LaterLoads::Cooler]);
+    assert_eq!(
+        p.hold_later_loads,
+        [HoldLaterLoads::ShapeLater, HoldLaterLoads::Retarder]
+    );
     assert_eq!(p.cool, min(90));
     let o = &bake.oven;
     assert_eq!(
@@ -264,7 +270,7 @@ fn what_is_left_out_has_its_default() {
     );
     let p = &bake.process;
     let friction = TemperatureDifference::kelvin(12.0).unwrap();
-    assert_eq!(p.sum_rule, Some(SumRule::Friction(friction)));
+    assert_eq!(p.ddt_formula, Some(DdtFormula::Friction(friction)));
     assert_eq!((p.bulk, p.proof), (Bulk::DoseFor(min(150)), Proof::Tin));
     assert_eq!(
         (p.autolyse, p.mix, p.divide, p.rest, p.rest_max),
@@ -275,8 +281,8 @@ fn what_is_left_out_has_its_default() {
         (min(10), min(60), 6.0)
     );
     assert_eq!(
-        (p.later_loads.as_slice(), p.cooler),
-        (&[LaterLoads::ShapeLater][..], None)
+        (p.hold_later_loads.as_slice(), p.retarder),
+        (&[HoldLaterLoads::ShapeLater][..], None)
     );
     assert_eq!(
         (bake.oven.pieces_per_load, bake.pieces_per_load()),
@@ -306,7 +312,7 @@ fn what_is_left_out_has_its_default() {
     );
     assert_eq!((held.ripe_after, &held.room), (None, &None));
     assert_eq!(
-        (bake.process.bulk, bake.process.sum_rule),
+        (bake.process.bulk, bake.process.ddt_formula),
         (Bulk::Fixed(min(60)), None)
     );
     let room = Room::Record {
@@ -438,8 +444,8 @@ fn contradictions_name_both_keys() {
     for (from, to, keys) in [
         (
             "base_c = 56",
-            "base_c = 56\nfriction_k = 8",
-            ["base_c", "friction_k"],
+            "base_c = 56\nfriction_factor_c = 8",
+            ["base_c", "friction_factor_c"],
         ),
         (
             "room_mean_c = 20",
@@ -456,12 +462,12 @@ fn contradictions_name_both_keys() {
             "bulk_h = 3",
             ["yeast_percent", "bulk_h"],
         ),
-        ("cooler_c = 7\n", "", ["later_loads", "cooler_c"]),
-        (", \"cooler\"]", "]", ["later_loads", "cooler_c"]),
+        ("retarder_c = 7\n", "", ["hold_later_loads", "retarder_c"]),
+        (", \"retarder\"]", "]", ["hold_later_loads", "retarder_c"]),
         (
-            "rest_max_min = 70",
-            "rest_max_min = 20",
-            ["rest_max_min", "rest_min"],
+            "bench_rest_max_min = 70",
+            "bench_rest_max_min = 20",
+            ["bench_rest_max_min", "bench_rest_min"],
         ),
         ("autolyse_min = 30\n", "", ["autolyse_min", "joins"]),
         ("[30, 60]", "[60, 30]", ["folds_min", "order"]),
@@ -476,9 +482,9 @@ fn contradictions_name_both_keys() {
             ["room_record_from", "room_record"],
         ),
         (
-            "[\"shape-later\", \"cooler\"]",
-            "[\"cooler\", \"cooler\"]",
-            ["twice", "cooler"],
+            "[\"shape-later\", \"retarder\"]",
+            "[\"retarder\", \"retarder\"]",
+            ["twice", "retarder"],
         ),
     ] {
         let text = changed(from, to);

@@ -3,8 +3,8 @@
 use super::*;
 use crate::ferment::Parameters;
 use crate::plan::bake::Bake;
-use crate::plan::places::Rooms;
-use crate::plan::{Anchor, Places, Plan, anchored, plan};
+use crate::plan::environment::Rooms;
+use crate::plan::{Anchor, Environment, Plan, end_point_from_recipe, plan};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
@@ -14,10 +14,10 @@ fn kitchens() -> impl Strategy<Value = String> {
         (1u32..=72, 60.0..1500.0f64, 55.0..85.0f64, 0.05..1.2f64, 15.0..30.0f64),
         (0.0..45.0f64, 0.15..0.4f64, 8.0..18.0f64, prop::bool::ANY, 22.0..28.0f64),
         (50.0..120.0f64, 5.0..30.0f64, 5.0..40.0f64, 0.0..60.0f64, 15.0..30.0f64),
-        (prop::sample::subsequence(vec!["shape-later", "divide-later", "cooler"], 0..=3), 2.0..18.0f64),
+        (prop::sample::subsequence(vec!["shape-later", "divide-later", "retarder"], 0..=3), 2.0..18.0f64),
         (6u32..=12, 15.0..60.0f64, 0.0..20.0f64, prop::bool::ANY),
     )
-        .prop_map(|(a, b, c, (ways, cooler), (each, bake, recover, tin))| {
+        .prop_map(|(a, b, c, (ways, retarder), (each, bake, recover, tin))| {
             let preferment = if b.3 {
                 format!(
                     "[preferment]\nkind = \"poolish\"\nflour_percent = {:.1}\nripe_after_h = {:.2}\n",
@@ -27,9 +27,9 @@ fn kitchens() -> impl Strategy<Value = String> {
                 String::new()
             };
             let listed: Vec<String> = ways.iter().map(|w| format!("{w:?}")).collect();
-            let cooler = if ways.contains(&"cooler") { format!("cooler_c = {cooler:.1}\n") } else { String::new() };
+            let retarder = if ways.contains(&"retarder") { format!("retarder_c = {retarder:.1}\n") } else { String::new() };
             format!(
-                "format = 1\nname = \"random\"\n[formula]\npieces = {}\npiece_g = {:.0}\nhydration_percent = {:.1}\nyeast_percent = {:.3}\n{preferment}[kitchen]\nroom_c = {:.1}\n[process]\ndough_c = {:.1}\nautolyse_min = {:.0}\nbulk_percent = {:.0}\ndivide_min = {:.0}\nrest_min = {:.0}\nrest_max_min = {:.0}\nproof_c = {:.1}\nproof = {:?}\nlater_loads = [{}]\n{cooler}[oven]\npieces_per_load = {each}\nbake_min = {bake:.0}\nrecover_min = {recover:.0}\n",
+                "format = 1\nname = \"random\"\n[formula]\npieces = {}\npiece_g = {:.0}\nhydration_percent = {:.1}\nyeast_percent = {:.3}\n{preferment}[kitchen]\nroom_c = {:.1}\n[process]\ndough_c = {:.1}\nautolyse_min = {:.0}\nbulk_percent = {:.0}\ndivide_min = {:.0}\nbench_rest_min = {:.0}\nbench_rest_max_min = {:.0}\nproof_c = {:.1}\nproof = {:?}\nhold_later_loads = [{}]\n{retarder}[oven]\npieces_per_load = {each}\nbake_min = {bake:.0}\noven_recovery_min = {recover:.0}\n",
                 a.0, a.1, a.2, a.3, a.4, b.4, b.0, c.0, c.1, c.2, c.2 + c.3, c.4,
                 if tin { "tin" } else { "hearth" },
                 listed.join(", ")
@@ -37,7 +37,7 @@ fn kitchens() -> impl Strategy<Value = String> {
         })
 }
 
-fn places(bake: &Bake) -> Places {
+fn places(bake: &Bake) -> Environment {
     bake.places(|_| Err(Error::malformed("no records here")))
         .unwrap()
 }
@@ -76,9 +76,9 @@ fn check_plan(bake: &Bake, plan: &Plan, window: Window) -> std::result::Result<(
 /// True when some start of the first load in its window, and some waits on a grid for each later one,
 /// bring every load in, divided in order and without too long a rest. Of the waits that do, those are kept
 /// that free the hands sooner, or leave the dough to be divided sooner, than all others.
-fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
-    let ways = &line.bake.process.later_loads;
-    let grid = |way: LaterLoads, most: f64| -> Vec<f64> {
+fn any_start_works(line: &DoughProcess<'_>, p: &Parameters) -> bool {
+    let ways = &line.bake.process.hold_later_loads;
+    let grid = |way: HoldLaterLoads, most: f64| -> Vec<f64> {
         if ways.contains(&way) && most > 0.0 {
             (0..=5).map(|i| most * f64::from(i) / 5.0).collect()
         } else {
@@ -88,11 +88,11 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
     let shape_h = as_hours(line.bake.process.shape);
     let longest = as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest);
     [0.86, 0.95, 1.0, 1.1, 1.19].into_iter().any(|share| {
-        let Ok((bulked, first)) = anchored(line, Anchor::MixAt(6.0), share, p) else {
+        let Ok((bulked, first)) = end_point_from_recipe(line, Anchor::MixAt(6.0), share, p) else {
             return false;
         };
         let dough = line.dough(&bulked).unwrap();
-        let mut bench = Bench::new(line, &bulked, &dough);
+        let mut bench = PieceCache::new(line, &bulked, &dough);
         // Nobody waits before the first load: past its window at once, it is so with every start.
         if !first.in_window(p.window) {
             return false;
@@ -105,20 +105,24 @@ fn any_start_works(line: &Line<'_>, p: &Parameters) -> bool {
             let most_bulk = longest_bulk(&mut bench, slack, p.window).unwrap_or(0.0);
             let mut now: Vec<(f64, f64)> = Vec::new();
             for &(freed, divided) in &before {
-                for more in grid(LaterLoads::DivideLater, most_bulk - divided) {
+                for more in grid(HoldLaterLoads::DivideLater, most_bulk - divided) {
                     let bulk = divided + more;
                     let forced = (freed - bulk).max(0.0);
                     if forced > longest + 1e-6 {
                         continue;
                     }
-                    for extra in grid(LaterLoads::ShapeLater, (longest - forced).min(slack)) {
+                    for extra in grid(HoldLaterLoads::ShapeLater, (longest - forced).min(slack)) {
                         let rest = forced + extra;
                         let after = (bulk + rest + shape_h, bulk);
                         if now.iter().any(|n| n.0 <= after.0 && n.1 <= after.1) {
                             continue;
                         }
-                        for cooler in grid(LaterLoads::Cooler, slack - bulk - rest) {
-                            let waits = Waits { bulk, rest, cooler };
+                        for retarder in grid(HoldLaterLoads::Retarder, slack - bulk - rest) {
+                            let waits = Waits {
+                                bulk,
+                                rest,
+                                retarder,
+                            };
                             let Ok(shaped) = bench.shaped(waits) else {
                                 continue;
                             };
@@ -186,7 +190,7 @@ fn random_kitchens() {
                         if plan.loads.len() <= 4 {
                             *counts.3 += 1;
                             let rooms: Rooms = places.rooms(&bake, 0.0).unwrap();
-                            let line = Line::new(&bake, &p, &rooms).unwrap();
+                            let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
                             prop_assert!(
                                 !any_start_works(&line, &p),
                                 "called infeasible, and is not:\n{text}"
@@ -218,22 +222,22 @@ proptest! {
         let p = Parameters::shipped().unwrap();
         let places = places(&bake);
         let rooms = places.rooms(&bake, 0.0).unwrap();
-        let line = Line::new(&bake, &p, &rooms).unwrap();
-        if let Ok((bulked, _)) = anchored(&line, Anchor::MixAt(6.0), 1.0, &p) {
+        let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
+        if let Ok((bulked, _)) = end_point_from_recipe(&line, Anchor::MixAt(6.0), 1.0, &p) {
             let dough = line.dough(&bulked).unwrap();
-            let mut kept = Bench::new(&line, &bulked, &dough);
-            for (bulk, rest, cooler, proof_h) in asked {
-                let mut fresh = Bench::new(&line, &bulked, &dough);
-                let cooler = if rooms.cooler.is_some() { cooler } else { 0.0 };
+            let mut kept = PieceCache::new(&line, &bulked, &dough);
+            for (bulk, rest, retarder, proof_h) in asked {
+                let mut fresh = PieceCache::new(&line, &bulked, &dough);
+                let retarder = if rooms.retarder.is_some() { retarder } else { 0.0 };
                 // Now and then a load that differs in one wait only, so that much of its way is kept.
-                let waits = Waits { bulk: (4.0 * bulk).round() / 4.0, rest: (4.0 * rest).round() / 4.0, cooler };
+                let waits = Waits { bulk: (4.0 * bulk).round() / 4.0, rest: (4.0 * rest).round() / 4.0, retarder };
                 let (a, b) = (kept.shaped(waits).unwrap(), fresh.shaped(waits).unwrap());
                 prop_assert_eq!(a.proof_from, b.proof_from);
                 let hour = a.proof_from + proof_h;
                 let (a_ripe, a_c) = kept.proof_at(&a, hour).unwrap();
                 let (b_ripe, b_c) = fresh.proof_at(&b, hour).unwrap();
                 prop_assert!((a_ripe - b_ripe).abs() < 1e-5 && (a_c - b_c).abs() < 1e-6, "{a_ripe} {b_ripe}\n{text}");
-                let until = |bench: &mut Bench<'_>, shaped: &Shaped| bench.proof_until(shaped, 0.9).unwrap();
+                let until = |bench: &mut PieceCache<'_>, shaped: &Shaped| bench.proof_until(shaped, 0.9).unwrap();
                 match (until(&mut kept, &a), until(&mut fresh, &b)) {
                     (Some(a), Some(b)) => prop_assert!((a - b).abs() < 1e-4, "{a} {b}\n{text}"),
                     (a, b) => prop_assert_eq!(a, b),
@@ -245,18 +249,18 @@ proptest! {
     }
 }
 
-const THREE_LOADS: &str = "format = 1\nname = \"three\"\n[formula]\npieces = 24\npiece_g = 700\nhydration_percent = 66\nyeast_percent = 0.6\n[kitchen]\nroom_c = 24\n[process]\ndough_c = 26\nlater_loads = [\"shape-later\", \"divide-later\", \"cooler\"]\ncooler_c = 12\n[oven]\npieces_per_load = 8\nbake_min = 40\n";
+const THREE_LOADS: &str = "format = 1\nname = \"three\"\n[formula]\npieces = 24\npiece_g = 700\nhydration_percent = 66\nyeast_percent = 0.6\n[kitchen]\nroom_c = 24\n[process]\ndough_c = 26\nhold_later_loads = [\"shape-later\", \"divide-later\", \"retarder\"]\nretarder_c = 12\n[oven]\npieces_per_load = 8\nbake_min = 40\n";
 
 /// Does something with the bench of a bake that is mixed at six, and with its first load.
-fn on_bench<T>(text: &str, with: impl FnOnce(&mut Bench<'_>, Slot) -> T) -> T {
+fn on_bench<T>(text: &str, with: impl FnOnce(&mut PieceCache<'_>, Slot) -> T) -> T {
     let p = Parameters::shipped().unwrap();
     let bake = Bake::from_toml(text).unwrap();
     let rooms: Rooms = places(&bake).rooms(&bake, 0.0).unwrap();
-    let line = Line::new(&bake, &p, &rooms).unwrap();
+    let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
     assert!(line.is_steady());
-    let (bulked, first) = anchored(&line, Anchor::MixAt(6.0), 1.0, &p).unwrap();
+    let (bulked, first) = end_point_from_recipe(&line, Anchor::MixAt(6.0), 1.0, &p).unwrap();
     let dough = line.dough(&bulked).unwrap();
-    with(&mut Bench::new(&line, &bulked, &dough), first)
+    with(&mut PieceCache::new(&line, &bulked, &dough), first)
 }
 
 /// The window holds its own ends, to the rounding of an hour.
@@ -280,24 +284,24 @@ fn the_ends_of_the_window_are_inside() {
 /// the list has its own place for it.
 #[test]
 fn what_is_cold_already_may_stay_there() {
-    use LaterLoads::{Cooler, DivideLater, ShapeLater};
-    let plain = THREE_LOADS.replace(", \"cooler\"]\ncooler_c = 12", "]");
+    use HoldLaterLoads::{DivideLater, Retarder, ShapeLater};
+    let plain = THREE_LOADS.replace(", \"retarder\"]\nretarder_c = 12", "]");
     let night = "[cold]\nstage = \"proof\"\nhours = 8\nroom_c = 4\n[oven]";
     let tub = night.replace("proof", "bulk");
     for (text, expected) in [
         (
             THREE_LOADS.to_owned(),
-            vec![ShapeLater, DivideLater, Cooler],
+            vec![ShapeLater, DivideLater, Retarder],
         ),
         (plain.clone(), vec![ShapeLater, DivideLater]),
         (
             plain.replace("[oven]", night),
-            vec![Cooler, ShapeLater, DivideLater],
+            vec![Retarder, ShapeLater, DivideLater],
         ),
         (plain.replace("[oven]", &tub), vec![ShapeLater, DivideLater]),
         (
             THREE_LOADS.replace("[oven]", night),
-            vec![ShapeLater, DivideLater, Cooler],
+            vec![ShapeLater, DivideLater, Retarder],
         ),
     ] {
         let text = text.replace("yeast_percent = 0.6", "yeast_percent = 0.1");
@@ -329,13 +333,13 @@ fn a_bulk_goes_on_to_the_end_of_its_window() {
 /// The soonest hour at which the hands are free again, in hours after the first load's shaping, by trying all
 /// mixtures of the ways in eighths of their longest.
 fn soonest_free(
-    bench: &mut Bench<'_>,
+    bench: &mut PieceCache<'_>,
     oven_in: f64,
-    ways: &[LaterLoads],
+    ways: &[HoldLaterLoads],
     hands: Hands,
 ) -> Option<f64> {
     let window = bench.line.window();
-    let eighths = |way: LaterLoads, most: f64| -> Vec<f64> {
+    let eighths = |way: HoldLaterLoads, most: f64| -> Vec<f64> {
         match ways.contains(&way) {
             true => (0..=8)
                 .map(|i| most.max(0.0) * f64::from(i) / 8.0)
@@ -357,17 +361,26 @@ fn soonest_free(
         }
     }
     let mut soonest: Option<f64> = None;
-    for more in eighths(LaterLoads::DivideLater, bulk_most - hands.bulk) {
+    for more in eighths(HoldLaterLoads::DivideLater, bulk_most - hands.bulk) {
         let bulk = hands.bulk + more;
         let forced = (hands.least - bulk).max(0.0);
         if forced > hands.longest + 1e-6 {
             continue;
         }
         let left = time - bulk - forced;
-        for extra in eighths(LaterLoads::ShapeLater, (hands.longest - forced).min(left)) {
-            for cooler in eighths(LaterLoads::Cooler, left - extra) {
+        for extra in eighths(
+            HoldLaterLoads::ShapeLater,
+            (hands.longest - forced).min(left),
+        ) {
+            for retarder in eighths(HoldLaterLoads::Retarder, left - extra) {
                 let rest = forced + extra;
-                let shaped = bench.shaped(Waits { bulk, rest, cooler }).unwrap();
+                let shaped = bench
+                    .shaped(Waits {
+                        bulk,
+                        rest,
+                        retarder,
+                    })
+                    .unwrap();
                 let ripeness = bench.proof_at(&shaped, oven_in).unwrap().0;
                 if shaped.proof_from <= oven_in + 1e-9
                     && (window.open - 1e-6..=window.close + 1e-6).contains(&ripeness)
@@ -383,17 +396,17 @@ fn soonest_free(
 /// The last resort finds what trying every mixture finds, and of those the one that frees the hands soonest.
 #[test]
 fn the_last_resort_frees_the_hands_soonest() {
-    use LaterLoads::{Cooler, DivideLater, ShapeLater};
+    use HoldLaterLoads::{DivideLater, Retarder, ShapeLater};
     on_bench(THREE_LOADS, |bench, first| {
         let window = bench.line.window();
         let (mut none, mut found) = (0, [0; 3]);
         for ways in [
             &[ShapeLater][..],
-            &[Cooler, ShapeLater],
+            &[Retarder, ShapeLater],
             &[DivideLater],
             &[DivideLater, ShapeLater],
-            &[DivideLater, Cooler],
-            &[ShapeLater, DivideLater, Cooler],
+            &[DivideLater, Retarder],
+            &[ShapeLater, DivideLater, Retarder],
         ] {
             for (bulk, least, longest) in [
                 (0.0, 0.2, 1.5),
@@ -437,7 +450,7 @@ fn the_last_resort_frees_the_hands_soonest() {
                     let forced = (least - slot.waits.bulk).max(0.0);
                     found[0] += u32::from(slot.waits.bulk > bulk + 1e-6);
                     found[1] += u32::from(slot.waits.rest > forced + 1e-6);
-                    found[2] += u32::from(slot.waits.cooler > 1e-6);
+                    found[2] += u32::from(slot.waits.retarder > 1e-6);
                 }
             }
         }
@@ -467,7 +480,7 @@ fn a_load_is_divided_later_as_far_as_it_helps() {
                     };
                     let plain = bench.shaped(hands.waits(Waits::default())).unwrap();
                     let oven_in = bench.proof_until(&plain, over).unwrap().unwrap();
-                    let ways = [LaterLoads::DivideLater];
+                    let ways = [HoldLaterLoads::DivideLater];
                     let slot = waiting_in_order(bench, oven_in, window, &ways, hands).unwrap();
                     // The hours from the first load's shaping to the oven, and those to the end of the window.
                     let time = oven_in - first.shaped.part("shape").unwrap().end;
@@ -497,11 +510,11 @@ fn a_load_is_divided_later_as_far_as_it_helps() {
     });
 }
 
-/// A "cooler" place that is warmer than the proof makes a load riper: it does not go there, and a cold one is not
+/// A "retarder" place that is warmer than the proof makes a load riper: it does not go there, and a cold one is not
 /// left out.
 #[test]
 fn a_load_waits_nowhere_that_makes_it_riper() {
-    let cold = THREE_LOADS.replace("cooler_c = 12", "cooler_c = 25\nproof_c = 15");
+    let cold = THREE_LOADS.replace("retarder_c = 12", "retarder_c = 25\nproof_c = 15");
     for (text, waits) in [(cold.as_str(), false), (THREE_LOADS, true)] {
         on_bench(text, |bench, _| {
             let hands = Hands {
@@ -513,18 +526,18 @@ fn a_load_waits_nowhere_that_makes_it_riper() {
             let plain = bench.shaped(hands.waits(Waits::default())).unwrap();
             let oven_in = bench.proof_until(&plain, 1.15).unwrap().unwrap();
             let window = bench.line.window();
-            let ways = [LaterLoads::Cooler];
+            let ways = [HoldLaterLoads::Retarder];
             let slot = waiting_in_order(bench, oven_in, window, &ways, hands).unwrap();
-            assert_eq!(slot.waits.cooler > 0.01, waits, "{slot:?}");
+            assert_eq!(slot.waits.retarder > 0.01, waits, "{slot:?}");
             assert!(slot.ripeness < 1.15 + 1e-6);
         });
     }
 }
 
-/// The last resort takes no more time in the cooler than brings the load into its window, in eighths of what there
+/// The last resort takes no more time in the retarder than brings the load into its window, in eighths of what there
 /// is; a rest that is just as long as it may be is allowed.
 #[test]
-fn the_last_resort_takes_the_shortest_time_in_the_cooler() {
+fn the_last_resort_takes_the_shortest_time_in_the_retarder() {
     on_bench(THREE_LOADS, |bench, first| {
         let window = bench.line.window();
         let mut longer = 0;
@@ -542,23 +555,25 @@ fn the_last_resort_takes_the_shortest_time_in_the_cooler() {
                         .shaped(hands.waits(Waits::default()))
                         .unwrap()
                         .proof_from;
-                let expected = (0..=8).map(|i| slack * f64::from(i) / 8.0).find(|&cooler| {
-                    let chosen = Waits {
-                        cooler,
-                        ..Waits::default()
-                    };
-                    let shaped = bench.shaped(hands.waits(chosen)).unwrap();
-                    let ripeness = bench.proof_at(&shaped, oven_in).unwrap().0;
-                    (window.open..=window.close).contains(&ripeness)
-                });
-                let ways = [LaterLoads::Cooler];
+                let expected = (0..=8)
+                    .map(|i| slack * f64::from(i) / 8.0)
+                    .find(|&retarder| {
+                        let chosen = Waits {
+                            retarder,
+                            ..Waits::default()
+                        };
+                        let shaped = bench.shaped(hands.waits(chosen)).unwrap();
+                        let ripeness = bench.proof_at(&shaped, oven_in).unwrap().0;
+                        (window.open..=window.close).contains(&ripeness)
+                    });
+                let ways = [HoldLaterLoads::Retarder];
                 let slot = any_waiting(bench, oven_in, window, &ways, hands).unwrap();
                 let Some(expected) = expected else {
                     assert_eq!(slot, None);
                     continue;
                 };
-                let cooler = slot.unwrap().waits.cooler;
-                assert!((cooler - expected).abs() < 1e-6, "{cooler} {expected}");
+                let retarder = slot.unwrap().waits.retarder;
+                assert!((retarder - expected).abs() < 1e-6, "{retarder} {expected}");
                 longer += u32::from(expected > 0.0 && expected < slack - 1e-6);
             }
         }
@@ -566,11 +581,11 @@ fn the_last_resort_takes_the_shortest_time_in_the_cooler() {
     });
 }
 
-/// Where only the longest rest and all the time that is left in the cooler bring a load in, the last resort finds
+/// Where only the longest rest and all the time that is left in the retarder bring a load in, the last resort finds
 /// it.
 #[test]
 fn the_last_resort_tries_the_longest_waits() {
-    use LaterLoads::{Cooler, ShapeLater};
+    use HoldLaterLoads::{Retarder, ShapeLater};
     on_bench(THREE_LOADS, |bench, first| {
         let hands = Hands {
             bulk: 0.0,
@@ -586,7 +601,7 @@ fn the_last_resort_tries_the_longest_waits() {
                 .proof_from;
         let all = hands.waits(Waits {
             rest: 0.5,
-            cooler: slack - 0.5,
+            retarder: slack - 0.5,
             ..Waits::default()
         });
         let shaped = bench.shaped(all).unwrap();
@@ -597,9 +612,9 @@ fn the_last_resort_tries_the_longest_waits() {
             open: ripeness - 1e-5,
             close: ripeness + 1e-5,
         };
-        let found = any_waiting(bench, oven_in, window, &[ShapeLater, Cooler], hands).unwrap();
+        let found = any_waiting(bench, oven_in, window, &[ShapeLater, Retarder], hands).unwrap();
         let waits = found.unwrap().waits;
-        assert!((waits.rest - 0.7).abs() < 1e-9 && (waits.cooler - (slack - 0.5)).abs() < 1e-9);
+        assert!((waits.rest - 0.7).abs() < 1e-9 && (waits.retarder - (slack - 0.5)).abs() < 1e-9);
     });
 }
 
@@ -614,7 +629,7 @@ fn no_load_enters_the_oven_before_it_is_shaped() {
             most: 0.0,
             longest: 3.0,
         };
-        let shaped_after = |bench: &mut Bench<'_>, least: f64| {
+        let shaped_after = |bench: &mut PieceCache<'_>, least: f64| {
             let shaped = bench.shaped(hands(least).waits(Waits::default())).unwrap();
             let ripeness = bench.proof_at(&shaped, shaped.proof_from).unwrap().0;
             (ripeness, shaped.proof_from)
@@ -637,7 +652,7 @@ fn no_load_enters_the_oven_before_it_is_shaped() {
 fn a_load_leaves_the_cold_at_its_hour() {
     on_bench(THREE_LOADS, |bench, _| {
         let waits = Waits {
-            cooler: 0.5,
+            retarder: 0.5,
             ..Waits::default()
         };
         let shaped = bench.shaped(waits).unwrap();

@@ -1,8 +1,8 @@
 //! How fast a dough follows its room, the heat of wetting, and the cautions.
 
 use super::{c, cases, close};
-use pointage::heat::body::{Body, DoughProperties, Shape};
-use pointage::heat::limits::Limits;
+use pointage::heat::cautions::Limits;
+use pointage::heat::dough_body::{Body, DoughProperties, Shape};
 use pointage::heat::mixing_heat::MixingHeat;
 use pointage::units::{Mass, Percent};
 use proptest::prelude::*;

@@ -6,7 +6,7 @@ use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
-    Anchor, Condition, Detail, Measured, Places, Plan, adjust, compare, plan, plan_with,
+    Anchor, Condition, Detail, Environment, Measured, Plan, adjust, compare, plan, plan_with,
 };
 use proptest::prelude::*;
 use std::sync::OnceLock;
@@ -29,7 +29,7 @@ struct Parts {
     per_load: u32,
     hydration: f64,
     yeast: f64,
-    second_water: f64,
+    bassinage: f64,
     preferment: String,
     room: String,
     dough_c: f64,
@@ -48,7 +48,7 @@ impl Parts {
             per_load,
             hydration,
             yeast,
-            second_water,
+            bassinage,
             preferment,
             room,
             dough_c,
@@ -61,9 +61,9 @@ impl Parts {
         let proof = if *tin { "tin" } else { "hearth" };
         format!(
             "format = 1\nname = \"x\"\n[formula]\npieces = {pieces}\npiece_g = {piece_g}\nhydration_percent = {hydration}\n\
-             yeast_percent = {yeast}\nsecond_water_percent = {second_water}\n{preferment}[kitchen]\n{room}\n[process]\n\
+             yeast_percent = {yeast}\nbassinage_percent = {bassinage}\n{preferment}[kitchen]\n{room}\n[process]\n\
              dough_c = {dough_c}\n{bulk}\nautolyse_min = {autolyse_min}\nproof = \"{proof}\"\n\
-             later_loads = [\"shape-later\", \"divide-later\"]\n{cold}[oven]\npieces_per_load = {per_load}\nbake_min = {bake_min}\n"
+             hold_later_loads = [\"shape-later\", \"divide-later\"]\n{cold}[oven]\npieces_per_load = {per_load}\nbake_min = {bake_min}\n"
         )
     }
 
@@ -72,7 +72,7 @@ impl Parts {
     }
 }
 
-fn places(bake: &Bake) -> Places {
+fn places(bake: &Bake) -> Environment {
     let record = |_: &str| Ambient::constant(c(21.0));
     bake.places(record).unwrap()
 }
@@ -94,24 +94,23 @@ fn plain() -> impl Strategy<Value = Parts> {
         15..60_u32,
     );
     (formula, kitchen).prop_map(
-        |(
-            (pieces, piece_g, hydration, yeast, second_water),
-            (room, dough_c, bulk, tin, bake_min),
-        )| Parts {
-            pieces,
-            piece_g,
-            per_load: pieces,
-            hydration,
-            yeast,
-            second_water,
-            preferment: String::new(),
-            room: format!("room_c = {room}"),
-            dough_c,
-            bulk: format!("bulk_percent = {bulk}"),
-            autolyse_min: 0,
-            cold: String::new(),
-            tin,
-            bake_min,
+        |((pieces, piece_g, hydration, yeast, bassinage), (room, dough_c, bulk, tin, bake_min))| {
+            Parts {
+                pieces,
+                piece_g,
+                per_load: pieces,
+                hydration,
+                yeast,
+                bassinage,
+                preferment: String::new(),
+                room: format!("room_c = {room}"),
+                dough_c,
+                bulk: format!("bulk_percent = {bulk}"),
+                autolyse_min: 0,
+                cold: String::new(),
+                tin,
+                bake_min,
+            }
         },
     )
 }
@@ -130,7 +129,7 @@ fn any_bake() -> impl Strategy<Value = Parts> {
     let room = prop_oneof![
         (12.0..32.0f64).prop_map(|t| format!("room_c = {t}")),
         (16.0..26.0f64, 0.0..5.0f64).prop_map(|(mean, swing)| format!(
-            "room_mean_c = {mean}\nroom_amplitude_k = {swing}\nroom_warmest = \"15:00\""
+            "room_mean_c = {mean}\nroom_amplitude_c = {swing}\nroom_warmest = \"15:00\""
         )),
     ];
     let bulk = prop_oneof![

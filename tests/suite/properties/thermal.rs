@@ -1,7 +1,7 @@
 //! Hours that count, and the laws that they are counted by.
 
 use super::{c, cases, close, is_one_line};
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{equivalent_hours, time_to_equivalent};
 use pointage::rate::{Arrhenius, Cardinal, Q10, RateLaw, SquareRoot, Tabulated};
 use pointage::units::TemperatureDifference;
@@ -69,10 +69,10 @@ fn tau() -> impl Strategy<Value = Option<f64>> {
     prop::option::of(0.1..12.0f64)
 }
 
-fn course(room: &Ambient, from_h: f64, start_c: f64, tau: Option<f64>) -> Course<'_> {
+fn course(room: &Ambient, from_h: f64, start_c: f64, tau: Option<f64>) -> TemperatureProfile<'_> {
     match tau {
-        Some(tau) => Course::following(room, from_h, c(start_c), tau).unwrap(),
-        None => Course::of_room(room, from_h),
+        Some(tau) => TemperatureProfile::following(room, from_h, c(start_c), tau).unwrap(),
+        None => TemperatureProfile::of_room(room, from_h),
     }
 }
 
@@ -83,7 +83,7 @@ proptest! {
     /// a few roundings.
     #[test]
     fn at_the_reference_hours_are_themselves((law, reference) in rising(), h in 0.0..504.0f64) {
-        let held = Course::held(c(reference));
+        let held = TemperatureProfile::held(c(reference));
         prop_assert!(close(equivalent_hours(&law, &held, h).unwrap(), h, 1e-12));
         let back = time_to_equivalent(&law, &held, h).unwrap();
         // Three weeks is the most that is looked ahead.
@@ -133,7 +133,7 @@ proptest! {
         let counted = equivalent_hours(&law, &cool, h).unwrap();
         prop_assert!(equivalent_hours(&law, &warm, h).unwrap() >= counted - PANELS_H);
         prop_assert!(equivalent_hours(&law, &cool, 1.1 * h).unwrap() > counted - PANELS_H);
-        let at = |course: &Course<'_>| time_to_equivalent(&law, course, counted).unwrap();
+        let at = |course: &TemperatureProfile<'_>| time_to_equivalent(&law, course, counted).unwrap();
         let (sooner, later) = (at(&warm).unwrap(), at(&cool).unwrap());
         let least = law.relative_rate(c(0.5)).unwrap();
         prop_assert!(sooner <= later + PANELS_H / least, "{} after {}", sooner, later);
@@ -179,7 +179,7 @@ proptest! {
     /// Times and targets that make no sense are refused in one line.
     #[test]
     fn odd_hours_are_refused((law, _) in rising(), h in prop_oneof![prop::num::f64::ANY, -10.0..600.0f64]) {
-        let held = Course::held(c(20.0));
+        let held = TemperatureProfile::held(c(20.0));
         let counted = equivalent_hours(&law, &held, h);
         prop_assert_eq!(counted.is_ok(), (0.0..=504.0).contains(&h));
         let waited = time_to_equivalent(&law, &held, h);

@@ -6,11 +6,11 @@ use super::date::Calendar;
 use crate::adjust::{self as json_adjust, AdjustAnswer};
 use crate::compare::{self as json_compare, CompareAnswer};
 use crate::plan::{self as json_plan, PlanAnswer};
-use crate::{OwnNumbers, Rooms};
+use crate::{ParameterOverrides, Rooms};
 use pointage::error::{Error, Result};
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
-use pointage::plan::{self, Anchor, Detail, Measured, Places, Reading, Vary};
+use pointage::plan::{self, Anchor, Detail, Environment, Measured, Reading, Vary};
 use pointage::units::ClockTime;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
@@ -66,7 +66,7 @@ macro_rules! request {
                 Ok(Asked {
                     calendar: calendar(clock, self.date.as_deref(), self.utc_offset.as_deref())?,
                     places: places(&bake, &self.rooms)?,
-                    own: OwnNumbers::of_request(
+                    own: ParameterOverrides::of_request(
                         self.params_toml.as_deref(),
                         &Parameters::shipped()?,
                     )?,
@@ -106,10 +106,10 @@ request! {
 /// A question read: everything that planning needs.
 struct Asked {
     bake: Bake,
-    places: Places,
+    places: Environment,
     anchor: Anchor,
     calendar: Option<Calendar>,
-    own: Option<OwnNumbers>,
+    own: Option<ParameterOverrides>,
 }
 
 /// A time of an answer.
@@ -140,7 +140,7 @@ impl Asked {
 
     /// Says whose numbers they are.
     fn tell(&self, notes: &mut Vec<String>) {
-        notes.extend(self.own.as_ref().map(OwnNumbers::note));
+        notes.extend(self.own.as_ref().map(ParameterOverrides::note));
     }
 }
 
@@ -248,7 +248,7 @@ fn calendar(
 }
 
 /// The rooms of the bake, with the records of the request.
-fn places(bake: &Bake, rooms: &Rooms) -> Result<Places> {
+fn places(bake: &Bake, rooms: &Rooms) -> Result<Environment> {
     let mut asked = Vec::new();
     let places = bake.places(|name| {
         asked.push(name.to_owned());

@@ -357,7 +357,7 @@ fn hostile_requests_are_answered() {
         assert!(message.len() < 2000, "{}", &message[..200]);
     }
     // Escapes in keys and commands are JSON like any other.
-    let escaped = r#"{"v\u0065rsion": 1, "command": "w\u0061ter", "dough\u005fc": 24, "flour_c": 20, "room_c": 21, "friction_k": 2}"#;
+    let escaped = r#"{"v\u0065rsion": 1, "command": "w\u0061ter", "dough\u005fc": 24, "flour_c": 20, "room_c": 21, "friction_factor_c": 2}"#;
     assert!(call(escaped).contains(r#""water_c":29.0"#));
 }
 
@@ -472,6 +472,6 @@ fn long_inputs_come_back_cut() {
 
 #[test]
 fn null_is_the_same_as_left_out() {
-    let with = r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 20, "room_c": 21, "friction_k": 2, "base_c": null}"#;
+    let with = r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 20, "room_c": 21, "friction_factor_c": 2, "base_c": null}"#;
     assert_eq!(call(with), call(&with.replace(", \"base_c\": null", "")));
 }

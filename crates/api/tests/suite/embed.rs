@@ -75,7 +75,7 @@ fn public_types_go_between_threads() {
     fn shared<T: Send + Sync>() {}
     shared::<Error>();
     shared::<ambient::Ambient>();
-    shared::<ambient::Course<'static>>();
+    shared::<ambient::TemperatureProfile<'static>>();
     shared::<ferment::Parameters>();
     shared::<ferment::Kinetics>();
     shared::<ferment::GasCurve>();
@@ -85,23 +85,23 @@ fn public_types_go_between_threads() {
     shared::<ferment::Ready>();
     shared::<ferment::Dose>();
     shared::<ferment::Volume>();
-    shared::<ferment::Effects>();
+    shared::<ferment::MediumEffects>();
     shared::<ferment::Composition>();
     shared::<formula::Formula>();
     shared::<formula::Batch>();
     shared::<formula::YeastFactors>();
-    shared::<formula::pinch::Pinch>();
+    shared::<formula::yeast_slurry::Pinch>();
     shared::<heat::balance::Mixing>();
     shared::<heat::balance::Balanced>();
-    shared::<heat::body::Body>();
+    shared::<heat::dough_body::Body>();
     shared::<heat::capacities::HeatCapacities>();
     shared::<heat::ice::Pour>();
-    shared::<heat::limits::Limits>();
+    shared::<heat::cautions::Limits>();
     shared::<heat::mixing_heat::MixingHeat>();
-    shared::<heat::sum_rule::SumRule>();
-    shared::<heat::sum_rule::Friction>();
+    shared::<heat::ddt_formula::DdtFormula>();
+    shared::<heat::ddt_formula::Friction>();
     shared::<plan::Plan>();
-    shared::<plan::Places>();
+    shared::<plan::Environment>();
     shared::<plan::Problem>();
     shared::<plan::Reading>();
     shared::<plan::Adjusted>();
@@ -134,7 +134,7 @@ fn public_types_go_between_threads() {
         shared::<pointage_api::learn::LearnAnswer>();
     }
     {
-        shared::<pointage_api::OwnNumbers>();
+        shared::<pointage_api::ParameterOverrides>();
         shared::<pointage_api::adjust::AdjustAnswer>();
         shared::<pointage_api::compare::CompareAnswer>();
         shared::<pointage_api::dose::DoseRequest>();

@@ -1,6 +1,6 @@
 //! A CSV in blocks of whole rows.
 
-use super::super::failure::Failure;
+use super::super::exit::Failure;
 use super::fault::Fault;
 use std::io::{Cursor, Read};
 

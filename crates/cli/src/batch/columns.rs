@@ -1,7 +1,7 @@
 //! What a column may be called, for each command, and how its cells are read; and what the answers are.
 
 use super::super::parse::number;
-use pointage::ferment::{Kind, Neighbourhood};
+use pointage::ferment::{Kind, Perturbations};
 use pointage::formula::YeastKind;
 use pointage::units::{
     Mass, Percent, Temperature, TemperatureDifference, as_hours, parse_duration,
@@ -89,9 +89,9 @@ pub trait Question: Sized + 'static {
     /// A question without its values; those that are needed are no numbers.
     fn blank() -> Self;
     /// Hands over the numbers of its answer in the order of [`NUMBERS`](Self::NUMBERS).
-    fn numbers(&self, near: &Neighbourhood, to: impl FnMut(Option<f64>)) -> Result<()>;
+    fn numbers(&self, near: &Perturbations, to: impl FnMut(Option<f64>)) -> Result<()>;
     /// The answer as --json prints it, with whose numbers it is reckoned.
-    fn line(&self, near: &Neighbourhood, own_numbers: Option<&String>) -> Result<String>;
+    fn line(&self, near: &Perturbations, own_numbers: Option<&String>) -> Result<String>;
 }
 
 /// `number!(at_c, "at", Celsius)`: the key, its flag, its unit.
@@ -170,7 +170,7 @@ impl Question for ReadyRequest {
         Self::new(Kind::Poolish, f64::NAN)
     }
 
-    fn numbers(&self, near: &Neighbourhood, to: impl FnMut(Option<f64>)) -> Result<()> {
+    fn numbers(&self, near: &Perturbations, to: impl FnMut(Option<f64>)) -> Result<()> {
         let a = ready_hours(self, near)?;
         let [low, high] = pair(a.range_h);
         let (open, close) = a.window_h;
@@ -187,7 +187,7 @@ impl Question for ReadyRequest {
         Ok(())
     }
 
-    fn line(&self, near: &Neighbourhood, own_numbers: Option<&String>) -> Result<String> {
+    fn line(&self, near: &Perturbations, own_numbers: Option<&String>) -> Result<String> {
         let mut answer = ready_among(self, near)?;
         answer.notes.extend(own_numbers.cloned());
         to_line(&answer)
@@ -232,7 +232,7 @@ impl Question for DoseRequest {
         Self::new(Kind::Poolish, f64::NAN)
     }
 
-    fn numbers(&self, near: &Neighbourhood, to: impl FnMut(Option<f64>)) -> Result<()> {
+    fn numbers(&self, near: &Perturbations, to: impl FnMut(Option<f64>)) -> Result<()> {
         let a = dose_among(self, near)?;
         let [low, high] = pair(a.range_percent);
         let weigh = a.weigh.as_ref();
@@ -257,7 +257,7 @@ impl Question for DoseRequest {
         Ok(())
     }
 
-    fn line(&self, near: &Neighbourhood, own_numbers: Option<&String>) -> Result<String> {
+    fn line(&self, near: &Perturbations, own_numbers: Option<&String>) -> Result<String> {
         let mut answer = dose_among(self, near)?;
         answer.notes.extend(own_numbers.cloned());
         to_line(&answer)
@@ -271,7 +271,7 @@ impl Question for WaterRequest {
         number!(flour_c, "flour", Celsius),
         number!(room_c, "room", Celsius),
         number!(preferment_c, "preferment", Celsius),
-        number!(friction_k, "friction", Kelvin),
+        number!(friction_factor_c, "friction", Kelvin),
         // A sum in °F depends on the number of its terms: in a row it is in °C.
         number!(base_c, "base", Plain),
         number!(flour_mass_g, "flour-mass", Grams),
@@ -295,59 +295,59 @@ impl Question for WaterRequest {
         number!(rest_h, "rest", Hours),
         number!(rest_room_c, "rest-room", Celsius),
         number!(rest_time_constant_h, "", Hours),
-        number!(second_water_g, "second-water", Grams),
-        number!(second_water_c, "second-water-temp", Celsius),
+        number!(bassinage_g, "bassinage", Grams),
+        number!(bassinage_c, "bassinage-temp", Celsius),
         number!(tap_c, "tap", Celsius),
         number!(ice_c, "ice-temp", Celsius),
     ];
     const NUMBERS: &'static [&'static str] = &[
-        "sum_rule_water_c",
-        "sum_rule_base_c",
-        "sum_rule_friction_k",
-        "sum_rule_real_rise_k",
-        "sum_rule_ice_g",
-        "sum_rule_tap_g",
+        "ddt_formula_water_c",
+        "ddt_formula_base_c",
+        "ddt_formula_friction_factor_c",
+        "ddt_formula_real_rise_c",
+        "ddt_formula_ice_g",
+        "ddt_formula_tap_g",
         "heat_balance_water_c",
         "heat_balance_dough_per_water",
-        "heat_balance_hydration_rise_k",
-        "heat_balance_mixing_rise_k",
+        "heat_balance_hydration_rise_c",
+        "heat_balance_mixing_rise_c",
         "heat_balance_rest_start_c",
         "heat_balance_rest_end_c",
         "heat_balance_ice_g",
         "heat_balance_tap_g",
-        "difference_k",
+        "difference_c",
     ];
     fn blank() -> Self {
         Self::default()
     }
 
-    fn numbers(&self, _: &Neighbourhood, to: impl FnMut(Option<f64>)) -> Result<()> {
+    fn numbers(&self, _: &Perturbations, to: impl FnMut(Option<f64>)) -> Result<()> {
         let a = water(self)?;
-        let rule = a.sum_rule.as_ref();
+        let rule = a.ddt_formula.as_ref();
         let balance = a.heat_balance.as_ref();
         [
             rule.map(|r| r.water_c),
             rule.map(|r| r.base_c),
-            rule.and_then(|r| r.friction_k),
-            rule.and_then(|r| r.real_rise_k),
+            rule.and_then(|r| r.friction_factor_c),
+            rule.and_then(|r| r.real_rise_c),
             rule.and_then(|r| r.ice_g),
             rule.and_then(|r| r.tap_g),
             balance.map(|b| b.water_c),
             balance.map(|b| b.dough_per_water),
-            balance.map(|b| b.hydration_rise_k),
-            balance.map(|b| b.mixing_rise_k),
+            balance.map(|b| b.hydration_rise_c),
+            balance.map(|b| b.mixing_rise_c),
             balance.and_then(|b| b.rest_start_c),
             balance.and_then(|b| b.rest_end_c),
             balance.and_then(|b| b.ice_g),
             balance.and_then(|b| b.tap_g),
-            a.difference_k,
+            a.difference_c,
         ]
         .into_iter()
         .for_each(to);
         Ok(())
     }
 
-    fn line(&self, _: &Neighbourhood, _: Option<&String>) -> Result<String> {
+    fn line(&self, _: &Perturbations, _: Option<&String>) -> Result<String> {
         to_line(&water(self)?)
     }
 }

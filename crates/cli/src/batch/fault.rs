@@ -1,6 +1,6 @@
 //! A row without an answer.
 
-use super::super::failure::Failure;
+use super::super::exit::Failure;
 use pointage::Error;
 
 /// A row that has no answer.

@@ -1,14 +1,14 @@
 //! Rows to questions, answers to rows.
 
-use super::super::failure::Failure;
+use super::super::exit::Failure;
 use super::super::parse::refusal;
-use super::super::words::counted;
+use super::super::render::counted;
 use super::blocks::{Block, line_of_row, next_line, reader};
 use super::columns::{Cell, Column, Command, Question};
 use super::fault::Fault;
 use csv::{ByteRecord, StringRecord};
 use pointage::Error;
-use pointage::ferment::Neighbourhood;
+use pointage::ferment::Perturbations;
 use pointage_api::dose::DoseRequest;
 use pointage_api::ready::ReadyRequest;
 use pointage_api::water::WaterRequest;
@@ -40,7 +40,7 @@ struct Layout<Q: 'static> {
 
 /// The header, and what goes for every row.
 pub struct Sheet<'n> {
-    near: &'n Neighbourhood,
+    near: &'n Perturbations,
     header: Vec<String>,
     /// For all rows, or else the column that tells it.
     command: Option<Command>,
@@ -61,7 +61,7 @@ impl<'n> Sheet<'n> {
     pub fn read(
         bytes: &[u8],
         command: Option<Command>,
-        near: &'n Neighbourhood,
+        near: &'n Perturbations,
     ) -> Result<Self, Unusable> {
         let mut header = ByteRecord::new();
         let _ = reader(bytes).read_byte_record(&mut header);

@@ -465,7 +465,7 @@ const MIDDLE: [f64; 11] = [0.6, 0.5, 0.7, 0.4, 0.8, 0.3, 0.9, 0.2, 0.1, 1.0, 0.0
 /// Shares of a curve, from its end backward.
 const END: [f64; 11] = [1.0, 0.95, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1];
 
-/// Places for a name near some shares of a curve: above left and below right of it, above and below.
+/// Environment for a name near some shares of a curve: above left and below right of it, above and below.
 fn beside(curve: &[(f64, f64)], text: &str, size: f64, shares: [f64; 11]) -> Vec<(f64, f64)> {
     let wide = width(text, size);
     let mut places = Vec::new();

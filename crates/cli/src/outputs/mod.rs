@@ -8,7 +8,7 @@ mod steps;
 pub mod text;
 
 use super::clock::Calendar;
-use super::failure::Failure;
+use super::exit::Failure;
 use super::parse::refusal;
 use super::write::{self, Target};
 use pointage::Error;

@@ -9,7 +9,7 @@ mod story;
 use super::Told;
 use super::steps::{capital, ends_bulk, likely, pieces, preferment_name};
 use crate::CARE;
-use crate::words::{flags_only, mass};
+use crate::render::{flags_only, mass};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use pointage::formula::{Ingredient, Role, Stage};
 use pointage::plan::{Load, MixWater, StageTime};
@@ -221,7 +221,7 @@ fn water(told: Told<'_>) -> Markup {
                             th scope="row" { (name) }
                             td.number { (mass(w.water.as_grams())) }
                             td.number { (celsius(w.balance.map(|b| b.water.as_celsius()))) }
-                            td.number { (celsius(w.sum_rule.map(|r| r.water.as_celsius()))) }
+                            td.number { (celsius(w.ddt_formula.map(|r| r.water.as_celsius()))) }
                             @if ice {
                                 td.number { (weight(w.balance_pour.map(|p| p.ice.as_grams()))) }
                                 td.number { (weight(w.balance_pour.map(|p| p.tap.as_grams()))) }
@@ -379,7 +379,7 @@ fn oven(told: Told<'_>) -> Markup {
 fn loads(told: Told<'_>, listed: &[&Load]) -> Markup {
     let Told { plan, calendar, .. } = told;
     let time = |h: f64| calendar.time(h);
-    let cold = plan.loads.iter().any(|l| l.cooler_h.is_some());
+    let cold = plan.loads.iter().any(|l| l.retarder_h.is_some());
     let span = |span: Option<(f64, f64)>| {
         span.map_or(String::new(), |(a, b)| format!("{}–{}", time(a), time(b)))
     };
@@ -407,7 +407,7 @@ fn loads(told: Told<'_>, listed: &[&Load]) -> Markup {
                         th scope="row" { (load.number) }
                         td.number { (load.pieces) }
                         td { (time(load.shape_h)) }
-                        @if cold { td { (span(load.cooler_h)) } }
+                        @if cold { td { (span(load.retarder_h)) } }
                         td { strong { (time(load.oven_in_h)) } }
                         td { (time(load.oven_out_h)) }
                         td.number { (format!("{:.0} %", 100.0 * load.ripeness)) @if !load.in_window { " !" } }

@@ -2,7 +2,7 @@
 //! sheet share.
 
 use super::Told;
-use crate::words::{mass, percent};
+use crate::render::{mass, percent};
 use pointage::formula::{Role, Stage};
 use pointage::plan::bake::{Bake, ColdStage, Room};
 use pointage::plan::{Load, MixWater, Plan, StageTime, Task};
@@ -80,12 +80,12 @@ pub fn steps(told: Told<'_>) -> Vec<Step> {
                 pieces_note(bake, step.loads),
             ),
             Task::IntoCold => say(
-                &format!("cooler-{first}-in"),
+                &format!("retarder-{first}-in"),
                 &format!("{} into {}", capital(&loads(step.loads)), cold_place(bake)),
                 String::new(),
             ),
             Task::FromCold => say(
-                &format!("cooler-{first}-out"),
+                &format!("retarder-{first}-out"),
                 &format!("{} back to the proof place", capital(&loads(step.loads))),
                 String::new(),
             ),
@@ -226,11 +226,11 @@ pub fn preferment_ripe(told: Told<'_>) -> String {
 }
 
 /// The second water, if there is one: how much and how warm.
-pub fn second_water(told: Told<'_>) -> Option<String> {
+pub fn bassinage(told: Told<'_>) -> Option<String> {
     let Told { bake, plan, .. } = told;
-    let second = plan.batch.mass_of(Role::Water, Stage::SecondWater);
+    let second = plan.batch.mass_of(Role::Water, Stage::Bassinage);
     (second.as_grams() > 0.0).then(|| {
-        let water = bake.process.second_water.unwrap_or(bake.kitchen.tap);
+        let water = bake.process.bassinage.unwrap_or(bake.kitchen.tap);
         format!(
             "second water {} at {:.0} °C",
             mass(second.as_grams()),
@@ -247,7 +247,7 @@ fn mix_note(told: Told<'_>) -> String {
     } else {
         format!("Water {}", pour(&plan.water, bake))
     };
-    let late = second_water(told).map_or(String::new(), |w| format!("; {w}"));
+    let late = bassinage(told).map_or(String::new(), |w| format!("; {w}"));
     format!(
         "{first}{late}; off the mixer at {:.1} °C.",
         bake.process.dough.as_celsius()
@@ -257,7 +257,7 @@ fn mix_note(told: Told<'_>) -> String {
 /// The water of a mix: how much and how warm, with its ice.
 pub fn pour(water: &MixWater, bake: &Bake) -> String {
     let all = mass(water.water.as_grams());
-    match (&water.balance, &water.balance_pour, &water.sum_rule) {
+    match (&water.balance, &water.balance_pour, &water.ddt_formula) {
         (Some(_), Some(pour), _) if pour.ice.as_grams() > 0.0 => format!(
             "{all}, of it {} ice and {} tap water of {:.0} °C",
             mass(pour.ice.as_grams()),
@@ -274,11 +274,11 @@ pub fn pour(water: &MixWater, bake: &Bake) -> String {
 pub fn cold_place(bake: &Bake) -> String {
     let retarded = bake.cold.as_ref();
     let retarded = retarded.filter(|c| c.stage == ColdStage::Proof);
-    match (retarded.map(|c| &c.room), bake.process.cooler) {
+    match (retarded.map(|c| &c.room), bake.process.retarder) {
         (Some(Room::Constant(t)), _) => format!("the cold of {:.0} °C", t.as_celsius()),
         (Some(_), _) => "the cold".to_owned(),
-        (None, Some(t)) => format!("the cooler place of {:.0} °C", t.as_celsius()),
-        (None, None) => "the cooler place".to_owned(),
+        (None, Some(t)) => format!("the retarder of {:.0} °C", t.as_celsius()),
+        (None, None) => "the retarder".to_owned(),
     }
 }
 

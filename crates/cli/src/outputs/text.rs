@@ -2,11 +2,11 @@
 
 use super::Told;
 use super::steps::{
-    WORTH_A_WORD, capital, cold_place, ends_bulk, likely, pour, preferment_mix, preferment_name,
-    preferment_ripe, second_water,
+    WORTH_A_WORD, bassinage, capital, cold_place, ends_bulk, likely, pour, preferment_mix,
+    preferment_name, preferment_ripe,
 };
 use crate::CARE;
-use crate::words::{Page, mass, temperature, time};
+use crate::render::{Page, mass, temperature, time};
 use pointage::formula::{Role, Stage};
 use pointage::plan::bake::Joins;
 use pointage::plan::{Load, Plan, Reason, StageTime};
@@ -158,8 +158,8 @@ fn events(told: Told<'_>) -> Vec<Event> {
             add(group[0].shape_h, &name(group), text);
         }
     }
-    for group in plan.at_once(|l| l.cooler_h.map(|c| c.0)) {
-        if let Some((from, to)) = group[0].cooler_h {
+    for group in plan.at_once(|l| l.retarder_h.map(|c| c.0)) {
+        if let Some((from, to)) = group[0].retarder_h {
             let place = cold_place(bake);
             let text = match group {
                 [_] => format!("into {place} for {}", length(to - from)),
@@ -237,7 +237,7 @@ fn stage_text(told: Told<'_>, stage: &StageTime) -> Option<String> {
             if plan
                 .loads
                 .iter()
-                .any(|l| l.cooler_h.is_some_and(|c| c.0 == stage.start_h)) =>
+                .any(|l| l.retarder_h.is_some_and(|c| c.0 == stage.start_h)) =>
         {
             return None;
         }
@@ -257,7 +257,7 @@ fn stage_text(told: Told<'_>, stage: &StageTime) -> Option<String> {
                 ""
             };
             let first = format!("{first}{yeast}{}", with_preferment(told, Joins::Mix));
-            let late = second_water(told).map_or(String::new(), |w| format!("; {w}"));
+            let late = bassinage(told).map_or(String::new(), |w| format!("; {w}"));
             let dough = bake.process.dough.as_celsius();
             format!("{first}{late}; {length}, off the mixer at {dough:.1} °C")
         }
@@ -336,7 +336,7 @@ fn weights(page: &mut Page, plan: &Plan, answer: &PlanAnswer) {
             &format!("{}.", per_litre.join(", ")),
         );
     }
-    let (balance, rule) = (&answer.water.heat_balance, &answer.water.sum_rule);
+    let (balance, rule) = (&answer.water.heat_balance, &answer.water.ddt_formula);
     if let (Some(b), Some(r)) = (balance, rule) {
         page.gap();
         page.say(format!(

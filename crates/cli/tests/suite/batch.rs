@@ -109,7 +109,7 @@ fn ready_says_what_the_command_says() {
 
 #[test]
 fn dose_and_water_and_a_column_that_names_the_command() {
-    let rows = "id,command,kind,for_h,at_c,flour_mass_g,dough_c,flour_c,room_c,friction_k,water_mass_g,tap_c,mixing_heat_kj_per_kg\n\
+    let rows = "id,command,kind,for_h,at_c,flour_mass_g,dough_c,flour_c,room_c,friction_factor_c,water_mass_g,tap_c,mixing_heat_kj_per_kg\n\
         a,water,,,,10000,24,20,21,2,6500,18,7\n\
         \"b, second\",dose,poolish,12,18,500,,,,,,,\n\
         c,water,,,,,24,20,21,2,,,\n";
@@ -120,15 +120,15 @@ fn dose_and_water_and_a_column_that_names_the_command() {
     let firsts: Vec<&str> = answers.iter().map(|a| a[0].as_str()).collect();
     assert_eq!(firsts, ["a", "b, second", "c"]);
     let water = [
-        ("sum_rule_water_c", "sum_rule water_c"),
-        ("sum_rule_ice_g", "sum_rule ice_g"),
+        ("ddt_formula_water_c", "ddt_formula water_c"),
+        ("ddt_formula_ice_g", "ddt_formula ice_g"),
         ("heat_balance_water_c", "heat_balance water_c"),
         (
             "heat_balance_dough_per_water",
             "heat_balance dough_per_water",
         ),
         ("heat_balance_tap_g", "heat_balance tap_g"),
-        ("difference_k", "difference_k"),
+        ("difference_c", "difference_c"),
     ];
     same(
         "water --flour-mass 10kg --dough 24 --flour 20 --room 21 --friction 2 --water-mass 6.5kg --tap 18 --mixing-heat 7",

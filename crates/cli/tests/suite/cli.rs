@@ -59,7 +59,7 @@ fn water_by_the_rule_of_the_trade() {
         ("--base 60 --flour 30 --room 30", 0.0),
     ] {
         let answer = json(&format!("water {flags}"));
-        let got = number(&answer["sum_rule"]["water_c"]);
+        let got = number(&answer["ddt_formula"]["water_c"]);
         assert!((got - water_c).abs() < 0.05 / 1.8, "{flags}: {got}");
         assert!(answer["heat_balance"].is_null() && answer["warnings"].is_array());
     }
@@ -82,7 +82,7 @@ fn water_by_the_balance() {
         let answer = json(&format!("water --dough 26 --flour 20 {masses} {flags}"));
         let got = number(&answer["heat_balance"]["water_c"]);
         assert!((got - water_c).abs() < 1e-5, "{flags}: {got}");
-        assert!(answer["sum_rule"].is_null());
+        assert!(answer["ddt_formula"].is_null());
     }
     // W7 of mixing_chain.py: ice of -5 °C
     let answer = json(
@@ -90,7 +90,7 @@ fn water_by_the_balance() {
          --salt-mass 1kg --yeast-mass 1kg --yeast-temp 5 --hydration-heat 15.1 --mixing-heat 12 \
          --tap 18 --ice-temp -5",
     );
-    let (rule, balance) = (&answer["sum_rule"], &answer["heat_balance"]);
+    let (rule, balance) = (&answer["ddt_formula"], &answer["heat_balance"]);
     assert!((number(&balance["ice_g"]) - 3506.696).abs() < 1e-2);
     assert!((number(&balance["ice_g"]) + number(&balance["tap_g"]) - 30e3).abs() < 1e-6);
     assert!(number(&rule["ice_g"]) > 0.0 && number(&rule["tap_g"]) > 0.0);
@@ -102,10 +102,10 @@ fn water_by_the_balance() {
          --salt-mass 200g --salt 20 --preferment-mass 6kg --preferment 21 \
          --preferment-heat-capacity 3.05 --yeast-mass 250g --yeast-temp 4 --flour-moisture 14% \
          --mixing-heat 6 --bowl-mass 40kg --bowl 20 --rest 25min --rest-room 21 \
-         --second-water 40g --second-water-temp 6 --tap 20 --ice-temp -5",
+         --bassinage 40g --bassinage-temp 6 --tap 20 --ice-temp -5",
     );
     assert!(answer["heat_balance"]["rest_end_c"].is_number());
-    assert_eq!(answer["sum_rule"]["terms"], 4);
+    assert_eq!(answer["ddt_formula"]["terms"], 4);
 }
 
 #[test]
@@ -131,11 +131,11 @@ fn ice_and_friction() {
 
     // Lehmann, Pizza Today 2018-06 p. 29, read backwards: 240 - 205 = 35 °F
     let answer = json("friction --dough 80F --flour 65F --room 75F --water 65F");
-    assert!((number(&answer["sum_scale_k"]) * 1.8 - 35.0).abs() < 1e-6);
-    assert!((number(&answer["real_rise_k"]) * 5.4 - 35.0).abs() < 1e-6);
+    assert!((number(&answer["sum_scale_c"]) * 1.8 - 35.0).abs() < 1e-6);
+    assert!((number(&answer["real_rise_c"]) * 5.4 - 35.0).abs() < 1e-6);
     // 3 * 24 - 62
     let answer = json("friction --base 62 --dough 24");
-    assert!((number(&answer["sum_scale_k"]) - 10.0).abs() < 1e-9);
+    assert!((number(&answer["sum_scale_c"]) - 10.0).abs() < 1e-9);
 }
 
 #[test]
@@ -738,7 +738,7 @@ fn a_request_has_the_keys_that_the_flags_have() {
     for (flags, request) in [
         (
             "water --dough 24 --flour 20 --room 21 --friction 2".to_owned(),
-            r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 20, "room_c": 21, "friction_k": 2}"#.to_owned(),
+            r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 20, "room_c": 21, "friction_factor_c": 2}"#.to_owned(),
         ),
         (
             "friction --base 62 --dough 24".to_owned(),

@@ -79,7 +79,7 @@ fn every_anchor_plans_every_demo() {
             "{name}"
         );
         assert_eq!(first["feasible"], true);
-        // The last load anchored where it was gives the same plan, to a second.
+        // The last load end_point_from_recipe where it was gives the same plan, to a second.
         let last = first["loads"].as_array().unwrap().last().unwrap()["oven_out"].clone();
         let clock = &last.as_str().unwrap()[11..16];
         let again = json(&format!("plan {bake} --last-out {clock} {when}"));
@@ -201,8 +201,8 @@ fn a_plan_that_does_not_fit_is_shown_and_told() {
         .replace("pieces = 24", "pieces = 48")
         .replace("pieces_per_load = 8", "pieces_per_load = 4")
         .replace(
-            "later_loads = [\"shape-later\", \"cooler\"]\ncooler_c = 6",
-            "later_loads = [\"shape-later\"]",
+            "hold_later_loads = [\"shape-later\", \"retarder\"]\nretarder_c = 6",
+            "hold_later_loads = [\"shape-later\"]",
         );
     let name = file("overfull.toml", text.as_bytes());
     let out = run(&format!("plan {name} --first-out 09:00 --json"));

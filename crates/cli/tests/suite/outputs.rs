@@ -39,15 +39,15 @@ ripe_after_h = 13
 room_c = 19
 [process]
 dough_c = 23
-friction_k = 9
+friction_factor_c = 9
 bulk_percent = 80
 folds_min = [40, 80, 120]
-later_loads = ["shape-later", "cooler", "divide-later"]
-cooler_c = 5
+hold_later_loads = ["shape-later", "retarder", "divide-later"]
+retarder_c = 5
 [oven]
 pieces_per_load = 6
 bake_min = 40
-recover_min = 8
+oven_recovery_min = 8
 "#
         .as_bytes(),
     )
@@ -177,11 +177,7 @@ fn the_calendar_holds_each_hands_on_step() {
     ] {
         start_of(&events, summary);
     }
-    assert!(
-        events
-            .iter()
-            .any(|(_, s)| s.contains("into the cooler place"))
-    );
+    assert!(events.iter().any(|(_, s)| s.contains("into the retarder")));
     assert!(events.windows(2).all(|pair| pair[0].0 <= pair[1].0));
     assert!(calendar.contains("\r\nTRIGGER:-PT10M\r\n"));
     // Nothing of it comes from the clock or from chance.
@@ -609,7 +605,7 @@ fn a_preferment_for_two_doughs_is_weighed_for_both() {
     let alone = alone.replace("scale_step_g = 1", "scale_step_g = 5");
     let both = alone.replace(
         "joins = \"autolyse\"",
-        "joins = \"autolyse\"\nalso_g = 4000",
+        "joins = \"autolyse\"\nextra_preferment_g = 4000",
     );
     assert_ne!(alone, both);
     let both = file("both.toml", both.as_bytes());
@@ -636,7 +632,8 @@ fn a_preferment_for_two_doughs_is_weighed_for_both() {
     assert!(close(&dose["per_litre_g"], 1000.0 * yeast / water));
     let weigh = |g: f64, water: f64| {
         let mass = |g| pointage::units::Mass::grams(g).unwrap();
-        let pinch = pointage::formula::pinch::weigh_in_water(mass(g), mass(5.0), mass(water));
+        let pinch =
+            pointage::formula::yeast_slurry::weigh_in_water(mass(g), mass(5.0), mass(water));
         pinch.unwrap().unwrap().to_string()
     };
     assert_eq!(dose["weigh"], weigh(yeast, water));

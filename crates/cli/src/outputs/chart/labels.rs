@@ -90,7 +90,7 @@ impl Labels {
         }
     }
 
-    /// Places a text at its given point.
+    /// Environment a text at its given point.
     pub fn fix(&mut self, text: &str, size: f64, x: f64, baseline: f64) {
         self.boxes.push(Rect::of_text(text, size, x, baseline));
         self.placed.push(Label {
@@ -107,7 +107,7 @@ impl Labels {
         !self.boxes.iter().any(|b| b.overlaps(&here))
     }
 
-    /// Places a text at that of some points (of the start of its baseline) where it hides least of the
+    /// Environment a text at that of some points (of the start of its baseline) where it hides least of the
     /// curves, the first of equals. False when none of them is free of other texts.
     pub fn place(&mut self, text: &str, size: f64, area: &Rect, points: &[(f64, f64)]) -> bool {
         let hidden = |&(x, y): &(f64, f64)| {

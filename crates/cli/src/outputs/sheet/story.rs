@@ -2,10 +2,10 @@
 
 use crate::outputs::Told;
 use crate::outputs::steps::{
-    WORTH_A_WORD, capital, cold_place, ends_bulk, likely, loads, pour, preferment_mix,
-    preferment_name, preferment_ripe, second_water,
+    WORTH_A_WORD, bassinage, capital, cold_place, ends_bulk, likely, loads, pour, preferment_mix,
+    preferment_name, preferment_ripe,
 };
-use crate::words::time;
+use crate::render::time;
 use pointage::plan::bake::Joins;
 use pointage::plan::{Load, StageTime};
 use pointage::units::as_hours;
@@ -91,7 +91,7 @@ fn sentences(told: Told<'_>) -> Vec<Sentence> {
                     (true, Some(Joins::Mix)) => format!("with the {kind} and all the rest"),
                     (true, _) => "with all the rest".to_owned(),
                 };
-                let late = second_water(told).map_or(String::new(), |w| format!(", the {w} last"));
+                let late = bassinage(told).map_or(String::new(), |w| format!(", the {w} last"));
                 format!(
                     "Mix {all} at {from} for {length}{late}; it should leave the mixer at {:.1} °C.",
                     bake.process.dough.as_celsius()
@@ -159,8 +159,8 @@ fn sentences(told: Told<'_>) -> Vec<Sentence> {
 fn cooled(told: Told<'_>, say: &mut impl FnMut(f64, String)) {
     let place = cold_place(told.bake);
     let at = |h: f64| told.calendar.time(h);
-    let cooled = told.plan.at_once(|l| l.cooler_h.map(|c| c.0));
-    let from = |group: &[Load]| group[0].cooler_h.map_or(0.0, |c| c.0);
+    let cooled = told.plan.at_once(|l| l.retarder_h.map(|c| c.0));
+    let from = |group: &[Load]| group[0].retarder_h.map_or(0.0, |c| c.0);
     if let (Some(first), true) = (cooled.first(), cooled.len() > MANY) {
         let text = format!(
             "They go into {place} as they are shaped, the first at {}.",
@@ -213,7 +213,7 @@ fn back(told: Told<'_>, say: &mut impl FnMut(f64, String)) {
 
 /// The pieces' stay in the cold, which is told with their loads.
 fn stage_of_pieces(told: Told<'_>, stage: &StageTime) -> bool {
-    let starts = |l: &Load| l.cooler_h.is_some_and(|c| c.0 == stage.start_h);
+    let starts = |l: &Load| l.retarder_h.is_some_and(|c| c.0 == stage.start_h);
     told.plan.loads.iter().any(starts)
 }
 

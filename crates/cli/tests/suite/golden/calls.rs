@@ -1,16 +1,16 @@
 //! What a golden case may ask of the library: a command with the program's own flags, or one of a few
 //! named calls for what has no command.
 
-use pointage::ambient::{Ambient, Course};
+use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
     Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Medium, OwnHeat,
     Parameters, Rates, Stage,
 };
 use pointage::formula::{YeastFactors, YeastKind, loss};
-use pointage::heat::body::{Body, DoughProperties, Shape};
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::conduction::{Conduction, Form, Profile, Source};
-use pointage::heat::sum_rule::BaseTemperature;
+use pointage::heat::ddt_formula::BaseTemperature;
+use pointage::heat::dough_body::{Body, DoughProperties, Shape};
 use pointage::plan::bake::Bake;
 use pointage::rate::RateLaw;
 use pointage::table;
@@ -28,7 +28,7 @@ const FLAGS: [(&str, &str, Unit); 43] = [
     ("dough", "dough_c", Unit::Celsius), ("flour", "flour_c", Unit::Celsius),
     ("flour-mass", "flour_mass_g", Unit::Gram),
     ("flour-moisture", "flour_moisture_percent", Unit::Percent), ("for", "for_h", Unit::Hour),
-    ("friction", "friction_k", Unit::Kelvin), ("from-at", "from_at_c", Unit::Celsius),
+    ("friction", "friction_factor_c", Unit::Kelvin), ("from-at", "from_at_c", Unit::Celsius),
     ("from-dose", "from_dose_percent", Unit::Percent), ("from-time", "from_time_h", Unit::Hour),
     ("hydration", "hydration_percent", Unit::Percent),
     ("hydration-heat", "hydration_heat_kj_per_kg", Unit::Plain), ("ice-temp", "ice_c", Unit::Celsius),
@@ -39,8 +39,8 @@ const FLAGS: [(&str, &str, Unit); 43] = [
     ("preferment-mass", "preferment_mass_g", Unit::Gram), ("rest", "rest_h", Unit::Hour),
     ("rest-room", "rest_room_c", Unit::Celsius), ("room", "room_c", Unit::Celsius),
     ("salt-mass", "salt_mass_g", Unit::Gram), ("scale-step", "scale_step_g", Unit::Gram),
-    ("second-water", "second_water_g", Unit::Gram),
-    ("second-water-temp", "second_water_c", Unit::Celsius), ("tap", "tap_c", Unit::Celsius),
+    ("bassinage", "bassinage_g", Unit::Gram),
+    ("bassinage-temp", "bassinage_c", Unit::Celsius), ("tap", "tap_c", Unit::Celsius),
     ("total", "total_g", Unit::Gram), ("until", "until", Unit::Word), ("want", "want_c", Unit::Celsius),
     ("water", "water_c", Unit::Celsius), ("water-mass", "water_mass_g", Unit::Gram),
     ("yeast", "yeast", Unit::Word), ("yeast-mass", "yeast_mass_g", Unit::Gram),
@@ -394,7 +394,7 @@ fn room(ask: &Input<'_>) -> Ambient {
 fn newton(ask: &Input<'_>) -> Value {
     let place = room(ask);
     let start = ask.celsius("from_c");
-    let dough = Course::following(&place, 0.0, start, ask.number("tau_h")).unwrap();
+    let dough = TemperatureProfile::following(&place, 0.0, start, ask.number("tau_h")).unwrap();
     json!({ "celsius": dough.at(ask.number("hours")) })
 }
 
@@ -420,7 +420,7 @@ fn shape(ask: &Input<'_>) -> Shape {
 /// number. `root` is the first root of its series, read off the fall between `fourier` and 0.1 more.
 fn conduction(ask: &Input<'_>) -> Value {
     let read = |body: &Conduction, from_c: f64, room: &Ambient, hours: &[f64]| {
-        let course = Course::of_room(room, 0.0);
+        let course = TemperatureProfile::of_room(room, 0.0);
         let start = Profile::uniform(celsius(from_c));
         let source = ask.or("source_w_per_m3", 0.0);
         body.follow(&start, &course, Source::Constant(source), hours)
@@ -494,7 +494,7 @@ fn growth(ask: &Input<'_>) -> Value {
     let medium = p.effects.medium(&composition).unwrap();
     let volume = p.space.of(&composition, 0.0);
     let dough = Fermentation::new(&p.kinetics, medium, volume, inoculum(ask)).unwrap();
-    let course = Course::held(ask.celsius("at_c"));
+    let course = TemperatureProfile::held(ask.celsius("at_c"));
     let end = dough
         .after(&dough.start(), &course, ask.number("hours"))
         .unwrap();
@@ -525,8 +525,8 @@ fn fermented(ask: &Input<'_>) -> Value {
     let from_c = ask.number("from_c");
     let place = room(ask);
     let course = match ask.get("tau_h") {
-        Some(tau_h) => Course::following(&place, 0.0, celsius(from_c), tau_h).unwrap(),
-        None => Course::held(celsius(from_c)),
+        Some(tau_h) => TemperatureProfile::following(&place, 0.0, celsius(from_c), tau_h).unwrap(),
+        None => TemperatureProfile::held(celsius(from_c)),
     };
     let end = dough
         .after(&dough.start(), &course, ask.number("hours"))
@@ -574,8 +574,8 @@ fn self_heating(ask: &Input<'_>) -> Value {
     let place = room(ask);
     let from = ask.celsius("from_c");
     let course = match ask.get("tau_h") {
-        Some(tau_h) => Course::following(&place, 0.0, from, tau_h).unwrap(),
-        None => Course::held(from),
+        Some(tau_h) => TemperatureProfile::following(&place, 0.0, from, tau_h).unwrap(),
+        None => TemperatureProfile::held(from),
     };
     let end = dough
         .after(&dough.start(), &course, ask.number("hours"))

@@ -1,14 +1,14 @@
 //! The baker's own numbers, which travel as the text of their file.
 
 use pointage::error::{Error, Result, words_of};
-use pointage::ferment::{Neighbourhood, Parameters};
+use pointage::ferment::{Parameters, Perturbations};
 use pointage::table::{self, Table};
 
 /// Numbers from the text of a parameter file, such as `learn` writes; see
 /// [`Parameters::with_table`].
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
-pub struct OwnNumbers {
+pub struct ParameterOverrides {
     /// The numbers to reckon with: those of the file in place of the ones before.
     pub parameters: Parameters,
     /// What the file holds.
@@ -17,18 +17,19 @@ pub struct OwnNumbers {
     pub name: String,
 }
 
-impl OwnNumbers {
+impl ParameterOverrides {
     /// Reads the text of a file of this name; what it leaves out stays as in `over`.
     ///
     /// # Errors
     /// What [`table::parse`] and [`Parameters::with_table`] refuse, with the name and the line.
     ///
     /// ```
-    /// use pointage::{ferment::Parameters, json::OwnNumbers};
+    /// use pointage::ferment::Parameters;
+    /// use pointage_api::ParameterOverrides;
     /// let shipped = Parameters::shipped()?;
     /// let text = "format = 1\nid = \"x\"\ntitle = \"Our cellar\"\nobserved = \"\"\nsource = \"our log\"\n\
     ///     locus = \"\"\nstanding = \"derived\"\n[values.poolish_ml_per_100g]\nvalue = 190.0\nlog_sd = 0.1\n";
-    /// let own = OwnNumbers::read(text, "cellar.toml", &shipped)?;
+    /// let own = ParameterOverrides::read(text, "cellar.toml", &shipped)?;
     /// assert_eq!(own.parameters.levels.poolish.gas, 190.0);
     /// assert_eq!(own.note(), "Own numbers from cellar.toml: Our cellar (our log).");
     /// # Ok::<(), pointage::Error>(())
@@ -52,8 +53,8 @@ impl OwnNumbers {
     }
 
     /// The numbers with their neighbours, for ranges.
-    pub(super) fn neighbourhood(&self) -> Neighbourhood {
-        Neighbourhood::new(self.parameters.clone())
+    pub(super) fn neighbourhood(&self) -> Perturbations {
+        Perturbations::new(self.parameters.clone())
     }
 
     /// Whose numbers they are, in words.

@@ -7,7 +7,7 @@ use crate::units::{Temperature, TemperatureDifference};
 
 /// The rooms of a bake.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Places {
+pub struct Environment {
     kitchen: Place,
     preferment: Place,
     cold: Option<Place>,
@@ -27,7 +27,7 @@ impl Bake {
     ///
     /// # Errors
     /// Whatever `read` refuses, or a room outside -40 to 60 °C.
-    pub fn places(&self, mut read: impl FnMut(&str) -> Result<Ambient>) -> Result<Places> {
+    pub fn places(&self, mut read: impl FnMut(&str) -> Result<Ambient>) -> Result<Environment> {
         let kitchen = place(&self.kitchen.room, &mut read)?;
         let own = self.preferment.as_ref().and_then(|p| p.room.as_ref());
         let preferment = match own {
@@ -39,7 +39,7 @@ impl Bake {
             .as_ref()
             .map(|c| place(&c.room, &mut read))
             .transpose()?;
-        Ok(Places {
+        Ok(Environment {
             kitchen,
             preferment,
             cold,
@@ -80,7 +80,7 @@ pub(super) struct Rooms {
     pub preferment: Ambient,
     pub bulk: Ambient,
     pub proof: Ambient,
-    pub cooler: Option<Ambient>,
+    pub retarder: Option<Ambient>,
     /// Where the bulk or the shaped pieces are retarded.
     pub cold: Option<Ambient>,
     /// Hours between which the records hold measured values.
@@ -91,7 +91,7 @@ impl Rooms {
     /// True when they are the same at any hour, so that a plan may be moved as it is.
     pub fn are_steady(&self) -> bool {
         let always = [&self.kitchen, &self.preferment, &self.bulk, &self.proof];
-        let cold = [&self.cooler, &self.cold].into_iter().flatten();
+        let cold = [&self.retarder, &self.cold].into_iter().flatten();
         always.into_iter().chain(cold).all(Ambient::is_steady)
     }
 
@@ -109,7 +109,7 @@ impl Rooms {
     }
 }
 
-impl Places {
+impl Environment {
     /// The same places with another kitchen; a preferment that stood in the kitchen goes with it.
     pub(super) fn with_kitchen(&self, bake: &Bake, room: Temperature) -> Result<Self> {
         let kitchen = Place {
@@ -149,7 +149,7 @@ impl Places {
         Ok(Rooms {
             bulk: own(bake.process.bulk_place)?,
             proof: own(bake.process.proof_place)?,
-            cooler: bake.process.cooler.map(Ambient::constant).transpose()?,
+            retarder: bake.process.retarder.map(Ambient::constant).transpose()?,
             cold: self.cold.as_ref().map(on_day),
             kitchen,
             preferment,
@@ -181,7 +181,7 @@ mod tests {
             preferment: room(18.0),
             bulk: room(24.0),
             proof: room(26.0),
-            cooler: Some(room(8.0)),
+            retarder: Some(room(8.0)),
             cold: Some(room(4.0)),
             recorded: Some((1.0, 2.0)),
         };
@@ -195,7 +195,7 @@ mod tests {
         ]
         .map(at);
         assert_eq!(warm, [22.0, 20.0, 26.0, 28.0]);
-        let cold = [warmer.cooler, warmer.cold].map(|room| at(&room.unwrap()));
+        let cold = [warmer.retarder, warmer.cold].map(|room| at(&room.unwrap()));
         assert_eq!(cold, [8.0, 4.0]);
         assert_eq!(warmer.recorded, rooms.recorded);
     }

@@ -5,7 +5,7 @@
 //! even (mixing, dividing and shaping make it so; a tub carried from one place to another is taken so).
 
 use super::Plan;
-use super::line::{Bulked, Line, Part};
+use super::process::{BulkResult, DoughProcess, Part};
 use crate::error::Result;
 use crate::heat::conduction::{self, Conduction, Profile, Source};
 use crate::units::Temperature;
@@ -27,7 +27,11 @@ pub struct Core {
 }
 
 /// Core and surface of the dough in its tub at the end of each part of the bulk.
-pub(super) fn cores(line: &Line<'_>, bulked: &Bulked, plan: &Plan) -> Result<Vec<Core>> {
+pub(super) fn cores(
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
+    plan: &Plan,
+) -> Result<Vec<Core>> {
     let body = line.tub(plan.batch.dough)?;
     let mut cores = Vec::new();
     for Part {

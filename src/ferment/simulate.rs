@@ -7,18 +7,18 @@
 //! repeating until it no longer moves.
 
 mod growth;
-mod held;
+mod isothermal;
 mod panel;
-mod trail;
+mod trajectory;
 
-pub use held::Held;
-pub(crate) use trail::Trail;
+pub use isothermal::Isothermal;
+pub(crate) use trajectory::Trajectory;
 
 use super::volume::Volume;
 use super::{Kinetics, Medium};
-use crate::ambient::Course;
+use crate::ambient::TemperatureProfile;
 use crate::error::{Result, check};
-use trail::Walk;
+use trajectory::Integrator;
 
 /// Longest fermentation that is followed, h: three weeks.
 pub const LONGEST_H: f64 = crate::units::MAX_HOURS;
@@ -225,7 +225,12 @@ impl<'a> Fermentation<'a> {
     ///
     /// # Errors
     /// A negative or endless time, or a temperature that the rate law refuses.
-    pub fn after(&self, from: &State, course: &Course<'_>, hours: f64) -> Result<State> {
+    pub fn after(
+        &self,
+        from: &State,
+        course: &TemperatureProfile<'_>,
+        hours: f64,
+    ) -> Result<State> {
         check("time of the stage", hours, 0.0, LONGEST_H, "h")?;
         self.follow(from, course, hours, Goal::Hours)
             .map(|(state, _)| state)
@@ -239,7 +244,7 @@ impl<'a> Fermentation<'a> {
     pub fn until(
         &self,
         from: &State,
-        course: &Course<'_>,
+        course: &TemperatureProfile<'_>,
         measure: &dyn Fn(&State) -> f64,
     ) -> Result<Option<State>> {
         let (state, reached) = self.follow(from, course, LONGEST_H, Goal::Measure(measure))?;
@@ -251,7 +256,12 @@ impl<'a> Fermentation<'a> {
     ///
     /// # Errors
     /// A temperature that the rate law refuses.
-    pub fn until_gas(&self, from: &State, course: &Course<'_>, gas: f64) -> Result<Option<State>> {
+    pub fn until_gas(
+        &self,
+        from: &State,
+        course: &TemperatureProfile<'_>,
+        gas: f64,
+    ) -> Result<Option<State>> {
         // Told through the potential gas, which the sugar does not bend: a straighter road to the root.
         match self.potential_of(gas) {
             Some(wanted) => {
@@ -286,11 +296,11 @@ impl<'a> Fermentation<'a> {
     fn follow(
         &self,
         from: &State,
-        course: &Course<'_>,
+        course: &TemperatureProfile<'_>,
         hours: f64,
         goal: Goal<'_>,
     ) -> Result<(State, bool)> {
-        let mut walk = Walk::new(self, from, course);
+        let mut walk = Integrator::new(self, from, course);
         if goal.is_met_by(&walk.state) {
             return Ok((walk.state, true));
         }
@@ -447,7 +457,7 @@ mod tests {
             let medium = p.effects.medium(&dough).unwrap();
             let yeast = Inoculum { added, carried };
             let ferment = Fermentation::new(&p.kinetics, medium, p.space.of(&dough, 0.0), yeast).unwrap();
-            let course = Course::held(Temperature::celsius(at).unwrap());
+            let course = TemperatureProfile::held(Temperature::celsius(at).unwrap());
             let direct = ferment.until_gas(&ferment.start(), &course, gas).unwrap();
             let wanted = ferment.potential_of(gas).unwrap();
             let searched = ferment.until(&ferment.start(), &course, &|s| s.potential - wanted).unwrap();

@@ -1,6 +1,6 @@
 //! What went wrong, as one line and an exit code.
 
-use super::words::flags_only;
+use super::render::flags_only;
 use clap::error::{ContextKind, ContextValue};
 use std::error::Error as _;
 use std::ffi::OsString;

@@ -87,8 +87,8 @@ fn plans_and_what_becomes_of_them() {
 #[test]
 fn an_adjusted_plan_that_fails_is_not_feasible() {
     let crowded = MARKET
-        .replace("later_loads", "# later_loads")
-        .replace("cooler_c", "# cooler_c")
+        .replace("hold_later_loads", "# hold_later_loads")
+        .replace("retarder_c", "# retarder_c")
         .replace("room_c = 20", "room_c = 30")
         .replace("pieces = 24", "pieces = 64");
     let request = json!({"version": 1, "command": "adjust", "bake_toml": crowded, "first_out": "09:00",

@@ -1,7 +1,7 @@
 //! The preferment: when it is mixed, how much yeast it gets, how it stands when it is used.
 
-use super::Line;
-use crate::ambient::Course;
+use super::DoughProcess;
+use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result};
 use crate::ferment::dose::A_PINCH;
 use crate::ferment::{Composition, EndPoint, Inoculum, Kinetics, Parameters, Ready, Stage, State};
@@ -30,7 +30,7 @@ impl Ripening {
     }
 }
 
-impl Line<'_> {
+impl DoughProcess<'_> {
     pub fn preferment(&self) -> Result<&Preferment> {
         let own = self.bake.formula.preferment.as_ref();
         own.ok_or_else(|| Error::contradiction("this bake has no preferment"))
@@ -48,13 +48,13 @@ impl Line<'_> {
         }
     }
 
-    fn preferment_course(&self, mixed: f64) -> Result<Course<'_>> {
+    fn preferment_course(&self, mixed: f64) -> Result<TemperatureProfile<'_>> {
         let from = self
             .bake
             .preferment
             .as_ref()
             .map_or(Temperature::ZERO, |s| s.dough);
-        Course::following(&self.rooms.preferment, mixed, from, self.tau_preferment)
+        TemperatureProfile::following(&self.rooms.preferment, mixed, from, self.tau_preferment)
     }
 
     /// The preferment mixed at an hour; used when it is ripe, or after the hours the baker wants. A dose that is

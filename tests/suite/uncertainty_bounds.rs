@@ -1,7 +1,7 @@
 //! How sure a printed range takes the parameters to be. Each answer here rests on one of them alone, so that
 //! its 10-90 % range has a closed form, and the bounds are argued from what was seen by others.
 
-use pointage::ambient::Course;
+use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{
     Composition, EndPoint, Fermentation, Inoculum, Medium, Parameters, State, Uncertain, range,
 };
@@ -19,7 +19,8 @@ fn after(p: &Parameters, added: f64, carried: f64, hours: f64) -> State {
     let volume = p.space.of(&Composition::lean(62.0, 0.0), 0.0);
     let yeast = Inoculum { added, carried };
     let f = Fermentation::new(&p.kinetics, Medium::NEUTRAL, volume, yeast).unwrap();
-    f.after(&f.start(), &Course::held(c(27.0)), hours).unwrap()
+    f.after(&f.start(), &TemperatureProfile::held(c(27.0)), hours)
+        .unwrap()
 }
 
 /// The hour at which something becomes true and stays so.
@@ -108,7 +109,9 @@ fn a_handling_keeps_from_half_to_nearly_all() {
             carried: 0.0,
         };
         let f = Fermentation::new(&p.kinetics, Medium::NEUTRAL, volume, yeast).unwrap();
-        let risen = f.after(&f.start(), &Course::held(c(27.0)), 2.0).unwrap();
+        let risen = f
+            .after(&f.start(), &TemperatureProfile::held(c(27.0)), 2.0)
+            .unwrap();
         let free = |s: &State| f.volume_ratio(s) - 1.0;
         free(&f.handled(&risen, p.proof.kept)) / free(&risen)
     };

@@ -4,7 +4,7 @@
 //! in a cold room as less. No growth, no lag: the arithmetic for anything that runs with one curve.
 
 use super::LONGEST_H;
-use crate::ambient::{Course, ON_KINK_K, Piece};
+use crate::ambient::{ON_KINK_K, Piece, TemperatureProfile};
 use crate::error::{Result, check};
 use crate::numeric;
 use crate::rate::RateLaw;
@@ -19,13 +19,13 @@ const PANEL_K: f64 = 3.0;
 /// A time outside 0 to 504 h, or a temperature that the law refuses.
 ///
 /// ```
-/// use pointage::{ambient::Course, ferment::equivalent_hours, rate::{Q10, RateLaw}, units::Temperature};
+/// use pointage::{ambient::TemperatureProfile, ferment::equivalent_hours, rate::{Q10, RateLaw}, units::Temperature};
 /// let law = RateLaw::Q10(Q10::new(2.0, 24.0, [0.0, 40.0])?);
-/// let cool = Course::held(Temperature::celsius(14.0)?);
+/// let cool = TemperatureProfile::held(Temperature::celsius(14.0)?);
 /// assert!((equivalent_hours(&law, &cool, 6.0)? - 3.0).abs() < 1e-12); // 10 K colder: half
 /// # Ok::<(), pointage::Error>(())
 /// ```
-pub fn equivalent_hours(law: &RateLaw, course: &Course<'_>, hours: f64) -> Result<f64> {
+pub fn equivalent_hours(law: &RateLaw, course: &TemperatureProfile<'_>, hours: f64) -> Result<f64> {
     check("time", hours, 0.0, LONGEST_H, "h")?;
     scan(law, course, hours, f64::INFINITY).map(|(_, total)| total)
 }
@@ -37,7 +37,7 @@ pub fn equivalent_hours(law: &RateLaw, course: &Course<'_>, hours: f64) -> Resul
 /// A target outside 0 to 1e5 h, or a temperature that the law refuses.
 pub fn time_to_equivalent(
     law: &RateLaw,
-    course: &Course<'_>,
+    course: &TemperatureProfile<'_>,
     target_h: f64,
 ) -> Result<Option<f64>> {
     check(
@@ -52,7 +52,12 @@ pub fn time_to_equivalent(
 }
 
 /// Integrates until `hours` are gone or `target` is reached; gives both where it stopped.
-fn scan(law: &RateLaw, course: &Course<'_>, hours: f64, target: f64) -> Result<(f64, f64)> {
+fn scan(
+    law: &RateLaw,
+    course: &TemperatureProfile<'_>,
+    hours: f64,
+    target: f64,
+) -> Result<(f64, f64)> {
     let (mut gone, mut total) = (0.0, 0.0);
     let mut knot = (f64::NAN, f64::NAN); // temperature and rate at the end of a ramp
     for piece in course.pieces() {
@@ -149,10 +154,10 @@ mod tests {
             RateLaw::Arrhenius(Arrhenius::new(70.0, 24.0, [-20.0, 60.0]).unwrap()),
         ];
         let courses = [
-            Course::following(&warming, 0.0, c(2.0), 1.3).unwrap(),
-            Course::following(&warming, 2.0, c(30.0), 0.4).unwrap(),
-            Course::following(&drifting, 0.0, c(20.0), 0.7).unwrap(),
-            Course::of_room(&drifting, 1.0),
+            TemperatureProfile::following(&warming, 0.0, c(2.0), 1.3).unwrap(),
+            TemperatureProfile::following(&warming, 2.0, c(30.0), 0.4).unwrap(),
+            TemperatureProfile::following(&drifting, 0.0, c(20.0), 0.7).unwrap(),
+            TemperatureProfile::of_room(&drifting, 1.0),
         ];
         for law in &laws {
             for (i, course) in courses.iter().enumerate() {
@@ -201,7 +206,7 @@ mod tests {
         let hours_along = |knots: [[f64; 2]; 3], from: f64, to: f64, hours: f64| {
             let law = RateLaw::Tabulated(Tabulated::new(knots.to_vec()).unwrap());
             let room = Ambient::ramps(&[(0.0, from), (hours, to)]).unwrap();
-            equivalent_hours(&law, &Course::of_room(&room, 0.0), hours).unwrap()
+            equivalent_hours(&law, &TemperatureProfile::of_room(&room, 0.0), hours).unwrap()
         };
         let (ln2, ln3, ln10) = (2.0_f64.ln(), 3.0_f64.ln(), 10.0_f64.ln());
         // From 1 °C down over -1 to -3: 2^(1/5) to 1, and on to 10^(-1/5).

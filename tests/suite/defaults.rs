@@ -2,9 +2,9 @@
 //! written down, and to be seen in the answer. The numbers are those of the documentation; where one has a
 //! source it stands in `data/plan/bake-file.toml` or `data/ferment/compositions.toml`.
 
-use pointage::ambient::Course;
+use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{Composition, EndPoint, Inoculum, Kind, Parameters, Stage};
-use pointage::formula::pinch::weigh_in_water;
+use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::plan::bake::Bake;
 use pointage::plan::{Anchor, Plan, plan};
 use pointage::units::{Mass, Temperature};
@@ -30,8 +30,8 @@ const DOCUMENTED: [(&str, &[(&str, f64)]); 4] = [
             ("mixing_heat_kj_per_kg", 6.0),
             ("mix_min", 10.0),
             ("divide_min", 10.0),
-            ("rest_min", 20.0),
-            ("rest_max_min", 60.0),
+            ("bench_rest_min", 20.0),
+            ("bench_rest_max_min", 60.0),
             ("shape_min", 10.0),
             ("loaf_length_to_diameter", 3.0),
             ("cool_min", 60.0),
@@ -121,7 +121,7 @@ fn what_is_left_out_shows_in_the_plan() {
     }
 }
 
-/// The fridge that a plan proposes when a bake names no cooler place is one of 4 °C, as fridges are set. The
+/// The fridge that a plan proposes when a bake names no retarder is one of 4 °C, as fridges are set. The
 /// time in the oven is so long that at 4 °C the last load just keeps, and at 4.2 °C no longer.
 #[test]
 fn the_fridge_proposed_for_waiting_loads_is_one_of_four_degrees() {
@@ -139,7 +139,7 @@ room_c = 24
 [process]
 dough_c = 25
 proof_c = 28
-later_loads = [\"shape-later\"{ways}
+hold_later_loads = [\"shape-later\"{ways}
 [oven]
 pieces_per_load = 4
 bake_min = 240
@@ -147,7 +147,7 @@ bake_min = 240
         ))
         .1
     };
-    let colder = |c: f64| bake(&format!(", \"cooler\"]\ncooler_c = {c}"));
+    let colder = |c: f64| bake(&format!(", \"retarder\"]\nretarder_c = {c}"));
     assert!(colder(4.0).problem.is_none());
     assert!(colder(4.2).problem.is_some());
     let nearest = bake("]").problem.unwrap().nearest;
@@ -161,7 +161,7 @@ bake_min = 240
 #[test]
 fn a_kind_without_a_word_on_it_is_the_documented_one() {
     let p = Parameters::shipped().unwrap();
-    let course = Course::held(Temperature::celsius(22.0).unwrap());
+    let course = TemperatureProfile::held(Temperature::celsius(22.0).unwrap());
     for (kind, water, salt) in [
         (Kind::Poolish, 100.0, 0.0),
         (Kind::Biga, 45.0, 0.0),

@@ -457,7 +457,7 @@ fn bounds_are_as_printed_or_worked_out() {
         // From memory: 20 to 24 °C at mixing, 70 to 75 °F of room.
         ("bake-file", "preferment_dough_c", 20.0, f(one(75.0)).0),
         // A bench rest is 10 to 30 min.
-        ("bake-file", "rest_min", 10.0, 30.0),
+        ("bake-file", "bench_rest_min", 10.0, 30.0),
     ] {
         let (value, found) = range(table, name);
         let near = |found: f64, printed: f64| (found - printed).abs() <= 0.022 * printed;

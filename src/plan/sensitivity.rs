@@ -1,8 +1,8 @@
 //! Why a time is what it is: how far it moves with each of the things that a baker can change or that
 //! change by themselves.
 
-use super::line::{Bulked, Known, Line};
-use super::places::Rooms;
+use super::environment::Rooms;
+use super::process::{BulkResult, DoughProcess, Known};
 use crate::error::Result;
 use crate::ferment::Parameters;
 use crate::units::Temperature;
@@ -71,15 +71,15 @@ const CHANGES: [Change; 4] = [
 
 /// Hours of the preferment, of the bulk and of the proof with a change.
 fn lengths(
-    line: &Line<'_>,
+    line: &DoughProcess<'_>,
     rooms: &Rooms,
     p: &Parameters,
-    bulked: &Bulked,
+    bulked: &BulkResult,
     share: f64,
     change: &Change,
 ) -> Result<[Option<f64>; 3]> {
     let warmer = rooms.warmer(change.room_k)?;
-    let line = Line::new(line.bake, p, &warmer)?;
+    let line = DoughProcess::new(line.bake, p, &warmer)?;
     let mut ripe_h = None;
     let mut ripening = None;
     if let Some(mut one) = bulked.preferment {
@@ -106,10 +106,10 @@ fn lengths(
 
 /// The reasons of a plan's times.
 pub(super) fn reasons(
-    line: &Line<'_>,
+    line: &DoughProcess<'_>,
     rooms: &Rooms,
     p: &Parameters,
-    bulked: &Bulked,
+    bulked: &BulkResult,
     share: f64,
 ) -> Result<Vec<Reason>> {
     let plain = lengths(line, rooms, p, bulked, share, &Change::NONE)?;

@@ -189,7 +189,7 @@ impl DoughProperties {
 /// A dough of a mass and a shape.
 ///
 /// ```
-/// use pointage::heat::body::{Body, DoughProperties, Place, Shape};
+/// use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 /// use pointage::units::Mass;
 /// let ball = Body::new(Mass::grams(500.0)?, Shape::Sphere, DoughProperties::shipped()?)?;
 /// let plain = ball.lumped_time_constant_h(7.0)?;

@@ -604,7 +604,7 @@ impl<'f> Panel<'f> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ambient::{Ambient, Course};
+    use crate::ambient::{Ambient, TemperatureProfile};
     use crate::ferment::{Composition, GasCurve, Inoculum, Kinetics, OwnHeat, Parameters, Rates};
     use crate::rate::{Q10, RateLaw};
     use crate::units::Temperature;
@@ -628,7 +628,7 @@ mod tests {
     fn piece(dough_c: f64, room_c: f64, tau_h: f64) -> Piece {
         let room = Ambient::constant(Temperature::celsius(room_c).unwrap()).unwrap();
         let from = Temperature::celsius(dough_c).unwrap();
-        let course = Course::following(&room, 0.0, from, tau_h).unwrap();
+        let course = TemperatureProfile::following(&room, 0.0, from, tau_h).unwrap();
         course.pieces().next().unwrap()
     }
 
@@ -750,7 +750,10 @@ mod tests {
         for kink in [10.0, 41.3] {
             assert!(p.kinetics.kinks().contains(&kink));
             let room = Ambient::ramps(&[(0.0, kink - 3.0), (10.0, kink + 7.0)]).unwrap();
-            let ramp = Course::of_room(&room, 0.0).pieces().next().unwrap();
+            let ramp = TemperatureProfile::of_room(&room, 0.0)
+                .pieces()
+                .next()
+                .unwrap();
             let at = 2.6;
             let panel = Panel::begin(&f, &state(&f, ramp.at(at)), &ramp, at, 5.0);
             let likely = panel.likely();
@@ -807,7 +810,7 @@ mod tests {
     fn a_panel_is_short_where_the_sugar_gives_out() {
         let p = Parameters::shipped().unwrap();
         let f = dough(&p, AWAKE);
-        let warm = Course::held(Temperature::celsius(30.0).unwrap());
+        let warm = TemperatureProfile::held(Temperature::celsius(30.0).unwrap());
         let sugar = f.medium.sugar;
         for left in [200.0, 100.0, 30.0, 3.0] {
             let state = f
@@ -879,7 +882,7 @@ mod tests {
         let c = |t: f64| Temperature::celsius(t).unwrap();
         let rate = |t: f64| p.kinetics.gas().relative_rate(c(t)).unwrap();
         let lag = p.kinetics.rates().lag27_h;
-        let level = Course::held(c(20.0)).pieces().next().unwrap();
+        let level = TemperatureProfile::held(c(20.0)).pieces().next().unwrap();
         let panel = Panel::solve(&f, &state(&f, 20.0), &level, 0.0, 100.0).unwrap();
         let expected = lag * rate(27.0) / rate(20.0);
         assert!((panel.length_h / expected - 1.0).abs() < 1e-12);

@@ -49,7 +49,7 @@ impl Limits {
     /// Cautions about water of this temperature; a reading below 0 °C stands for a pour with ice.
     ///
     /// ```
-    /// use pointage::heat::limits::Limits;
+    /// use pointage::heat::cautions::Limits;
     /// use pointage::units::Temperature;
     /// let limits = Limits::shipped()?;
     /// assert!(limits.water_cautions(Temperature::celsius(15.0)?).is_empty());

@@ -22,7 +22,7 @@ pub enum Task {
     Divide,
     /// Loads are shaped.
     Shape,
-    /// Loads go into the cold or the cooler place.
+    /// Loads go into the cold or the retarder.
     IntoCold,
     /// Loads come back from there before they are baked.
     FromCold,
@@ -49,9 +49,9 @@ pub struct HandsOn<'a> {
 }
 
 impl Load {
-    /// When it comes back from the cooler place, if that is a step of its own and not its way to the oven.
+    /// When it comes back from the retarder, if that is a step of its own and not its way to the oven.
     pub fn back_h(&self) -> Option<f64> {
-        let (_, to) = self.cooler_h?;
+        let (_, to) = self.retarder_h?;
         (self.oven_in_h - to > 1.0 / 60.0).then_some(to)
     }
 }
@@ -117,7 +117,7 @@ impl Plan {
         for (task, hour) in [
             (
                 Task::IntoCold,
-                (|l| l.cooler_h.map(|c| c.0)) as fn(&Load) -> _,
+                (|l| l.retarder_h.map(|c| c.0)) as fn(&Load) -> _,
             ),
             (Task::FromCold, Load::back_h),
         ] {
@@ -143,14 +143,14 @@ impl Plan {
 mod tests {
     use super::*;
 
-    fn load(number: u32, cooler_h: Option<(f64, f64)>, oven_in_h: f64) -> Load {
+    fn load(number: u32, retarder_h: Option<(f64, f64)>, oven_in_h: f64) -> Load {
         Load {
             number,
             pieces: 4,
             divide_h: 1.0,
             shape_h: 2.0,
             waits_h: [0.0; 3],
-            cooler_h,
+            retarder_h,
             oven_in_h,
             oven_out_h: oven_in_h + 0.5,
             ripeness: 1.0,

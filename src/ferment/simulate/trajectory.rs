@@ -2,14 +2,14 @@
 
 use super::panel::Panel;
 use super::{Fermentation, Goal, LONGEST_H, State};
-use crate::ambient::{Course, Piece, Pieces};
+use crate::ambient::{Piece, Pieces, TemperatureProfile};
 use crate::error::Result;
 
 /// How many times as far as is asked for a trail may reach.
 const BEYOND: f64 = 4.0;
 
 /// A dough on its way along a course.
-pub(super) struct Walk<'f> {
+pub(super) struct Integrator<'f> {
     ferment: &'f Fermentation<'f>,
     pieces: Pieces<'f>,
     /// The piece it is on; none at the end of the course.
@@ -20,8 +20,12 @@ pub(super) struct Walk<'f> {
     pub state: State,
 }
 
-impl<'f> Walk<'f> {
-    pub fn new(ferment: &'f Fermentation<'f>, from: &State, course: &Course<'f>) -> Self {
+impl<'f> Integrator<'f> {
+    pub fn new(
+        ferment: &'f Fermentation<'f>,
+        from: &State,
+        course: &TemperatureProfile<'f>,
+    ) -> Self {
         let mut pieces = course.pieces();
         let piece = pieces.next();
         // The course says how warm the dough is now; heat of its own comes on top from here on.
@@ -64,16 +68,20 @@ impl<'f> Walk<'f> {
 }
 
 /// A dough and where it has been on its course.
-pub(crate) struct Trail<'f> {
+pub(crate) struct Trajectory<'f> {
     start: State,
-    walk: Walk<'f>,
+    walk: Integrator<'f>,
     /// With the hours at which they begin.
     panels: Vec<(f64, Panel<'f>)>,
 }
 
-impl<'f> Trail<'f> {
-    pub(crate) fn new(ferment: &'f Fermentation<'f>, from: &State, course: &Course<'f>) -> Self {
-        let walk = Walk::new(ferment, from, course);
+impl<'f> Trajectory<'f> {
+    pub(crate) fn new(
+        ferment: &'f Fermentation<'f>,
+        from: &State,
+        course: &TemperatureProfile<'f>,
+    ) -> Self {
+        let walk = Integrator::new(ferment, from, course);
         Self {
             start: walk.state,
             walk,
@@ -176,9 +184,9 @@ mod tests {
         let p = Parameters::shipped().unwrap();
         let ferment = dough(&p);
         let room = Ambient::steps(&[(0.0, 20.0), (5.0, 26.0)]).unwrap();
-        let course = Course::of_room(&room, 0.0);
+        let course = TemperatureProfile::of_room(&room, 0.0);
         let start = ferment.start();
-        let mut trail = Trail::new(&ferment, &start, &course);
+        let mut trail = Trajectory::new(&ferment, &start, &course);
         for hours in [8.0, 5.0, 5.001, 2.0] {
             let (asked, followed) = (
                 trail.at(hours).unwrap(),
@@ -198,8 +206,8 @@ mod tests {
         let p = Parameters::shipped().unwrap();
         let ferment = dough(&p);
         let room = Ambient::steps(&[(0.0, -10.0), (LONGEST_H, 30.0)]).unwrap();
-        let course = Course::of_room(&room, 0.0);
-        let mut trail = Trail::new(&ferment, &ferment.start(), &course);
+        let course = TemperatureProfile::of_room(&room, 0.0);
+        let mut trail = Trajectory::new(&ferment, &ferment.start(), &course);
         assert_eq!(trail.until_gas(100.0).unwrap(), None);
     }
 }

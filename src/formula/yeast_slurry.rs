@@ -62,7 +62,7 @@ impl std::fmt::Display for Pinch {
 /// of the stage is too little to thin the yeast enough.
 ///
 /// ```
-/// use pointage::{formula::pinch::weigh_in_water, units::Mass};
+/// use pointage::{formula::yeast_slurry::weigh_in_water, units::Mass};
 /// let g = |grams| Mass::grams(grams);
 /// let pinch = weigh_in_water(g(0.4)?, g(1.0)?, g(600.0)?)?.unwrap();
 /// assert_eq!((pinch.yeast, pinch.water, pinch.take), (g(5.0)?, g(245.0)?, g(20.0)?));

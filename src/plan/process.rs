@@ -7,18 +7,18 @@ mod bulk;
 mod pieces;
 mod preferment;
 
-pub(super) use bulk::{Bulked, Known};
-pub(super) use pieces::{Bench, Shaped, Waits};
+pub(super) use bulk::{BulkResult, Known};
+pub(super) use pieces::{PieceCache, Shaped, Waits};
 pub(super) use preferment::Ripening;
 
 use super::bake::{Bake, Proof};
-use super::places::Rooms;
+use super::environment::Rooms;
 use super::water;
 use crate::error::Result;
 use crate::ferment::{Kinetics, OwnHeat, Parameters, Window};
 use crate::formula::{Role, Stage, YeastFactors};
-use crate::heat::body::{Body, DoughProperties, Place, Shape};
 use crate::heat::capacities::HeatCapacities;
+use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use crate::units::{Mass, Temperature};
 
 /// A stretch of time in one place.
@@ -56,7 +56,7 @@ impl Part {
 
 /// Everything that stays the same while clock times are looked for.
 #[derive(Clone)]
-pub(super) struct Line<'a> {
+pub(super) struct DoughProcess<'a> {
     pub bake: &'a Bake,
     p: &'a Parameters,
     rooms: &'a Rooms,
@@ -80,7 +80,7 @@ pub(super) struct Line<'a> {
     surface_of_cold: f64,
 }
 
-impl<'a> Line<'a> {
+impl<'a> DoughProcess<'a> {
     pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a Rooms) -> Result<Self> {
         let batch = bake.batch()?;
         let loaf = Shape::Cylinder {

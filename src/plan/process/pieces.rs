@@ -1,9 +1,9 @@
 //! The pieces: dividing, rest, shaping, the cold, and the proof.
 
-use super::{Bulked, Line, Part};
-use crate::ambient::{Ambient, Course};
+use super::{BulkResult, DoughProcess, Part};
+use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::Result;
-use crate::ferment::{Fermentation, State, Trail};
+use crate::ferment::{Fermentation, State, Trajectory};
 use crate::plan::bake::ColdStage;
 use crate::units::{Temperature, as_hours};
 
@@ -12,7 +12,7 @@ use crate::units::{Temperature, as_hours};
 pub(in crate::plan) struct Waits {
     pub bulk: f64,
     pub rest: f64,
-    pub cooler: f64,
+    pub retarder: f64,
 }
 
 /// A load, shaped and in its proof place (after the cold, if it was there).
@@ -20,7 +20,7 @@ pub(in crate::plan) struct Waits {
 pub(in crate::plan) struct Shaped {
     /// Dividing, the rest, and shaping.
     bench: [Part; 3],
-    /// The stay in the cold or cooler.
+    /// The stay in the cold or retarder.
     cold: Option<Part>,
     pub proof_from: f64,
     /// The dough when it is shaped, and when its proof begins.
@@ -53,7 +53,7 @@ impl Shaped {
 struct Kept<'b> {
     hour: f64,
     from: State,
-    trail: Trail<'b>,
+    trail: Trajectory<'b>,
     /// The dough after the hours that were asked for last.
     last: (f64, State),
 }
@@ -69,9 +69,9 @@ impl Kept<'_> {
 
 /// The pieces of one dough on their way from the bulk to the oven. Loads go much of it together, and the same
 /// load is tried with many waits: what has been followed is kept.
-pub(in crate::plan) struct Bench<'b> {
-    pub line: &'b Line<'b>,
-    pub bulked: &'b Bulked,
+pub(in crate::plan) struct PieceCache<'b> {
+    pub line: &'b DoughProcess<'b>,
+    pub bulked: &'b BulkResult,
     dough: &'b Fermentation<'b>,
     bulk: Option<Kept<'b>>,
     divide: Option<Kept<'b>>,
@@ -81,9 +81,9 @@ pub(in crate::plan) struct Bench<'b> {
     proof: Option<Kept<'b>>,
 }
 
-impl Line<'_> {
-    /// The dough after its bulk as a fermentation, for a [`Bench`].
-    pub fn dough(&self, bulked: &Bulked) -> Result<Fermentation<'_>> {
+impl DoughProcess<'_> {
+    /// The dough after its bulk as a fermentation, for a [`PieceCache`].
+    pub fn dough(&self, bulked: &BulkResult) -> Result<Fermentation<'_>> {
         self.ferment(&bulked.composition, bulked.inoculum)
     }
 
@@ -102,14 +102,18 @@ impl Line<'_> {
         if self.retarded_h() > 0.0 {
             self.rooms.cold.as_ref()
         } else {
-            self.rooms.cooler.as_ref()
+            self.rooms.retarder.as_ref()
         }
     }
 }
 
-impl<'b> Bench<'b> {
+impl<'b> PieceCache<'b> {
     /// `dough` is that of the same line and bulk.
-    pub fn new(line: &'b Line<'b>, bulked: &'b Bulked, dough: &'b Fermentation<'b>) -> Self {
+    pub fn new(
+        line: &'b DoughProcess<'b>,
+        bulked: &'b BulkResult,
+        dough: &'b Fermentation<'b>,
+    ) -> Self {
         Self {
             line,
             bulked,
@@ -169,15 +173,15 @@ impl<'b> Bench<'b> {
             fresh: state,
             state,
         };
-        self.cooled(shaped, waits.cooler)
+        self.cooled(shaped, waits.retarder)
     }
 
-    /// The same load with another wait in the cooler: what is before it stays as it is.
-    pub fn cooled(&mut self, mut shaped: Shaped, cooler: f64) -> Result<Shaped> {
+    /// The same load with another wait in the retarder: what is before it stays as it is.
+    pub fn cooled(&mut self, mut shaped: Shaped, retarder: f64) -> Result<Shaped> {
         let from = shaped.bench[2].end;
         (shaped.proof_from, shaped.state, shaped.cold) = (from, shaped.fresh, None);
         let line = self.line;
-        let cold_h = line.retarded_h() + cooler;
+        let cold_h = line.retarded_h() + retarder;
         if let Some(place) = line.cold_place().filter(|_| cold_h > 0.0) {
             let cold = Stop::new("cold", place, line.tau_loaf_in_cold);
             let hours = [from, from + cold_h];
@@ -297,8 +301,8 @@ impl<'b> Stop<'b> {
             Some(same) => same,
             None => {
                 let warm = Temperature::celsius(from.temperature_c)?;
-                let course = Course::following(self.room, hour, warm, self.tau_h)?;
-                let trail = Trail::new(dough, from, &course);
+                let course = TemperatureProfile::following(self.room, hour, warm, self.tau_h)?;
+                let trail = Trajectory::new(dough, from, &course);
                 kept.insert(Kept {
                     hour,
                     from: *from,

@@ -2,13 +2,13 @@
 
 use super::LONGEST_H;
 use super::growth::Growth;
-use crate::ambient::Course;
+use crate::ambient::TemperatureProfile;
 use crate::error::Result;
 use crate::ferment::{Kinetics, Medium, Parameters, Stage};
 
 /// A stage held at one temperature, from its start.
 #[derive(Debug, Clone, Copy)]
-pub struct Held<'k> {
+pub struct Isothermal<'k> {
     kinetics: &'k Kinetics,
     medium: Medium,
     /// g fresh yeast per 100 g flour, and whether it has its lag before it.
@@ -22,13 +22,17 @@ pub struct Held<'k> {
     known: (f64, f64),
 }
 
-impl<'k> Held<'k> {
+impl<'k> Isothermal<'k> {
     /// The stage on a course; `None` where there is no closed form: the temperature changes, or some of
     /// the yeast grows while some waits.
     ///
     /// # Errors
     /// A percentage out of its range, or a temperature that the rate law refuses.
-    pub fn new(stage: &Stage, p: &'k Parameters, course: &Course<'_>) -> Result<Option<Self>> {
+    pub fn new(
+        stage: &Stage,
+        p: &'k Parameters,
+        course: &TemperatureProfile<'_>,
+    ) -> Result<Option<Self>> {
         let yeast = stage.yeast;
         let mixed = yeast.added > 0.0 && yeast.carried > 0.0;
         let (Some(t), None, false) = (course.held_at(), stage.own_heat, mixed) else {
@@ -166,8 +170,8 @@ mod tests {
                 end: EndPoint::Gas(gas),
                 own_heat: None,
             };
-            let course = Course::held(Temperature::celsius(at).unwrap());
-            let held = Held::new(&stage, &shipped, &course).unwrap().unwrap();
+            let course = TemperatureProfile::held(Temperature::celsius(at).unwrap());
+            let held = Isothermal::new(&stage, &shipped, &course).unwrap().unwrap();
             for p in [&shipped, &p] {
                 let ferment = stage.fermentation(p).unwrap();
                 for gas in [gas, 0.9 * gas] {
@@ -199,13 +203,21 @@ mod tests {
             end: EndPoint::Doubled,
             own_heat: None,
         };
-        let course = Course::held(Temperature::celsius(21.0).unwrap());
-        assert!(Held::new(&stage(0.5, 0.5), &p, &course).unwrap().is_none());
-        assert!(Held::new(&stage(0.5, 0.0), &p, &course).unwrap().is_some());
-        let room = crate::ambient::Ambient::ramps(&[(0.0, 20.0), (5.0, 22.0)]).unwrap();
-        let drifting = Course::of_room(&room, 0.0);
+        let course = TemperatureProfile::held(Temperature::celsius(21.0).unwrap());
         assert!(
-            Held::new(&stage(0.5, 0.0), &p, &drifting)
+            Isothermal::new(&stage(0.5, 0.5), &p, &course)
+                .unwrap()
+                .is_none()
+        );
+        assert!(
+            Isothermal::new(&stage(0.5, 0.0), &p, &course)
+                .unwrap()
+                .is_some()
+        );
+        let room = crate::ambient::Ambient::ramps(&[(0.0, 20.0), (5.0, 22.0)]).unwrap();
+        let drifting = TemperatureProfile::of_room(&room, 0.0);
+        assert!(
+            Isothermal::new(&stage(0.5, 0.0), &p, &drifting)
                 .unwrap()
                 .is_none()
         );
@@ -225,8 +237,8 @@ mod tests {
             end: EndPoint::Doubled,
             own_heat: None,
         };
-        let course = Course::held(Temperature::celsius(21.0).unwrap());
-        let held = Held::new(&stage, &p, &course).unwrap().unwrap();
+        let course = TemperatureProfile::held(Temperature::celsius(21.0).unwrap());
+        let held = Isothermal::new(&stage, &p, &course).unwrap().unwrap();
         let gas = p.gas_at(EndPoint::Doubled);
         let rates = Rates {
             growth_rate: 2.0 * p.kinetics.rates().growth_rate,

@@ -1,6 +1,6 @@
 //! The temperature of a dough, asked alike by `dose` and `ready`.
 
-use super::failure::Failure;
+use super::exit::Failure;
 use super::files;
 use super::parse::refusal;
 use jiff::{Timestamp, civil};

@@ -1,15 +1,15 @@
 //! From a found course of events to a plan in a baker's terms, with what to know and look out for.
 
-use super::line::{Bench, Bulked, Line};
 use super::loads::Slot;
+use super::process::{BulkResult, DoughProcess, PieceCache};
 use super::{
-    Detail, Found, Load, Plan, PrefermentTimes, StageTime, cores, explain, nearest, people, ranges,
-    trace, water,
+    Detail, Found, Load, Plan, PrefermentTimes, StageTime, core_temperature, feasibility, ranges,
+    sensitivity, trace, water, working_hours,
 };
 use crate::error::{Error, Result};
 use crate::ferment::{Parameters, beyond_published};
 use crate::formula::{Batch, Role, Stage, YeastKind};
-use crate::heat::limits::Limits;
+use crate::heat::cautions::Limits;
 use crate::units::{Temperature, as_hours};
 
 /// When a load's dividing or shaping begins.
@@ -21,7 +21,12 @@ fn start_of(slot: &Slot, name: &str) -> f64 {
 
 impl Found {
     /// Puts the course of events into a plan.
-    pub(super) fn told(&self, line: &Line<'_>, p: &Parameters, detail: Detail) -> Result<Plan> {
+    pub(super) fn told(
+        &self,
+        line: &DoughProcess<'_>,
+        p: &Parameters,
+        detail: Detail,
+    ) -> Result<Plan> {
         let mut plan = told(line, &self.bulked, &self.slots, self.share, p)?;
         if detail.ranges {
             let events = (&self.bulked, self.slots.as_slice(), self.share);
@@ -31,10 +36,10 @@ impl Found {
             }
         }
         if detail.reasons {
-            plan.reasons = explain::reasons(line, &self.rooms, p, &self.bulked, self.share)?;
+            plan.reasons = sensitivity::reasons(line, &self.rooms, p, &self.bulked, self.share)?;
         }
         if detail.cores {
-            plan.cores = cores::cores(line, &self.bulked, &plan)?;
+            plan.cores = core_temperature::cores(line, &self.bulked, &plan)?;
         }
         if detail.trace {
             plan.trace = Some(trace::trace(line, &self.bulked, &self.slots)?);
@@ -44,8 +49,8 @@ impl Found {
 }
 
 fn told(
-    line: &Line<'_>,
-    bulked: &Bulked,
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
     slots: &[Slot],
     share: f64,
     p: &Parameters,
@@ -133,7 +138,7 @@ fn told(
 
     let each = bake.pieces_per_load().max(1);
     let dough = line.dough(bulked)?;
-    let mut bench = Bench::new(line, bulked, &dough);
+    let mut bench = PieceCache::new(line, bulked, &dough);
     let mut loads = Vec::new();
     for (slot, i) in slots.iter().zip(0u32..) {
         let pieces = each.min(bake.pieces - i * each);
@@ -142,8 +147,8 @@ fn told(
             pieces,
             divide_h: start_of(slot, "divide"),
             shape_h: start_of(slot, "shape"),
-            waits_h: [slot.waits.bulk, slot.waits.rest, slot.waits.cooler],
-            cooler_h: slot.shaped.part("cold").map(|p| (p.start, p.end)),
+            waits_h: [slot.waits.bulk, slot.waits.rest, slot.waits.retarder],
+            retarder_h: slot.shaped.part("cold").map(|p| (p.start, p.end)),
             oven_in_h: slot.oven_in,
             oven_out_h: slot.oven_in + bake_h,
             ripeness: slot.ripeness,
@@ -216,7 +221,7 @@ fn told(
 }
 
 /// How many times this dough's preferment is made: more than once when another dough gets its part.
-fn preferment_times(line: &Line<'_>, batch: &Batch) -> f64 {
+fn preferment_times(line: &DoughProcess<'_>, batch: &Batch) -> f64 {
     let own = batch.stage_mass(Stage::Preferment).as_grams();
     match &line.bake.preferment {
         Some(step) if own > 0.0 => 1.0 + step.also.as_grams() / own,
@@ -237,14 +242,15 @@ fn for_another_dough(plan: &mut Plan) {
 }
 
 /// What to know about a plan, and what to look out for.
-fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> Result<()> {
+fn remarks(line: &DoughProcess<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> Result<()> {
     if share < 1.0 {
         plan.notes.push(format!(
             "The first load enters at {share:.2} of its proof, so that the last one is still in its window."
         ));
     }
     if let Some(hours) = line.bake.people {
-        plan.warnings.extend(people::remark(plan, line.bake, hours));
+        plan.warnings
+            .extend(working_hours::remark(plan, line.bake, hours));
     }
     if late_folds > 0 {
         plan.warnings.push(format!(
@@ -275,7 +281,7 @@ fn remarks(line: &Line<'_>, plan: &mut Plan, share: f64, late_folds: usize) -> R
         if let Some(water) = mix
             .balance
             .map(|b| b.water)
-            .or(mix.sum_rule.map(|r| r.water))
+            .or(mix.ddt_formula.map(|r| r.water))
         {
             let cautions = limits.water_cautions(water);
             plan.warnings.extend(
@@ -337,7 +343,7 @@ const FASTEST_S: f64 = 2.0;
 const SHORT_PROOF_H: f64 = 0.25;
 
 /// Whether mixer, tub and hands suffice.
-fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
+fn means(line: &DoughProcess<'_>, plan: &mut Plan, litres: f64) {
     let dough = plan.batch.dough.as_kilograms();
     let kitchen = &line.bake.kitchen;
     if let Some(mixer) = kitchen.mixer.filter(|m| m.as_kilograms() < dough) {
@@ -367,7 +373,7 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
     let longest = rests.clone().fold(0.0, f64::max);
     if longest > rest_max + 1e-6 {
         plan.warnings.push(format!(
-            "Before the hands are free to shape them, {} of the loads rest longer than rest_max_min, up to {:.0} min.",
+            "Before the hands are free to shape them, {} of the loads rest longer than bench_rest_max_min, up to {:.0} min.",
             rests.filter(|&r| r > rest_max + 1e-6).count(),
             60.0 * longest
         ));
@@ -413,7 +419,7 @@ fn means(line: &Line<'_>, plan: &mut Plan, litres: f64) {
         .filter(|l| l.in_window && !(inside(l.first_and_last.0) && inside(l.first_and_last.1)))
         .collect();
     if let (Some(one), all) = (torn.first(), torn.len()) {
-        let which = nearest::numbers(torn.iter().map(|l| l.number));
+        let which = feasibility::numbers(torn.iter().map(|l| l.number));
         let (first, last) = one.first_and_last;
         plan.warnings.push(format!(
             "{} {which}: {}first piece comes to {:.0} % of its proof and {}last to {:.0} %, not all inside the window: shape faster, or in two goes.",
@@ -437,25 +443,31 @@ fn most_at_once(spans: &[(f64, f64, u32)]) -> u32 {
 }
 
 /// Whether boards and cold place hold the pieces that stand there at one time.
-fn crowding(line: &Line<'_>, plan: &mut Plan) {
+fn crowding(line: &DoughProcess<'_>, plan: &mut Plan) {
     let kitchen = &line.bake.kitchen;
-    let cold = |l: &Load| l.cooler_h.map(|(from, to)| (from, to, l.pieces));
+    let cold = |l: &Load| l.retarder_h.map(|(from, to)| (from, to, l.pieces));
     let in_cold: Vec<_> = plan.loads.iter().filter_map(cold).collect();
     // On boards from shaping on, but for the time in the cold.
     let on_boards: Vec<_> = plan
         .loads
         .iter()
-        .map(|l| (l.cooler_h.map_or(l.shape_h, |c| c.1), l.oven_in_h, l.pieces))
+        .map(|l| {
+            (
+                l.retarder_h.map_or(l.shape_h, |c| c.1),
+                l.oven_in_h,
+                l.pieces,
+            )
+        })
         .collect();
     for (place, room, needed) in [
         (
             "The boards hold",
-            kitchen.board_pieces,
+            kitchen.board_capacity,
             most_at_once(&on_boards),
         ),
         (
             "The cold place holds",
-            kitchen.cold_pieces,
+            kitchen.retarder_capacity,
             most_at_once(&in_cold),
         ),
     ] {

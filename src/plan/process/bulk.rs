@@ -1,7 +1,7 @@
 //! The dough from its first wetting to the end of its bulk.
 
-use super::{Line, Part, Ripening};
-use crate::ambient::{Ambient, Course};
+use super::{DoughProcess, Part, Ripening};
+use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, State};
@@ -12,7 +12,7 @@ use crate::units::{Mass, Percent, Temperature, as_hours};
 
 /// The dough up to the end of its bulk.
 #[derive(Debug, Clone)]
-pub(in crate::plan) struct Bulked {
+pub(in crate::plan) struct BulkResult {
     pub preferment: Option<Ripening>,
     pub water: MixWater,
     pub autolyse: Option<[f64; 2]>,
@@ -33,7 +33,7 @@ pub(in crate::plan) struct Bulked {
     pub(super) inoculum: Inoculum,
 }
 
-impl Bulked {
+impl BulkResult {
     pub fn bulk_start(&self) -> f64 {
         self.mix[1]
     }
@@ -92,10 +92,10 @@ pub(in crate::plan) struct Known {
     pub out_when_done: bool,
 }
 
-impl Line<'_> {
+impl DoughProcess<'_> {
     /// Mixes at `mix`, with a preferment ripe for it, and follows the dough to the end of its bulk. What `like`
     /// has found for another hour is near.
-    pub fn bulk_from_mix(&self, mix: f64, like: Option<&Bulked>) -> Result<Bulked> {
+    pub fn bulk_from_mix(&self, mix: f64, like: Option<&BulkResult>) -> Result<BulkResult> {
         let start = mix - as_hours(self.bake.process.autolyse);
         let used = if self.joins_autolyse() { start } else { mix };
         let like = like.and_then(|b| b.preferment.as_ref());
@@ -103,7 +103,7 @@ impl Line<'_> {
     }
 
     /// Begins at `start` with the preferment (or, without one, with the dough itself).
-    pub fn bulk_from_start(&self, start: f64) -> Result<Bulked> {
+    pub fn bulk_from_start(&self, start: f64) -> Result<BulkResult> {
         let ripe = self.preferment_from(start, None)?;
         let mix = self.mix_after(ripe.map_or(start, |r| r.used), ripe.is_some());
         self.bulk(mix, ripe, Known::default())
@@ -127,7 +127,7 @@ impl Line<'_> {
     }
 
     /// Mixes at `mix` with this preferment, and follows the dough to the end of its bulk.
-    pub fn bulk(&self, mix: f64, preferment: Option<Ripening>, known: Known) -> Result<Bulked> {
+    pub fn bulk(&self, mix: f64, preferment: Option<Ripening>, known: Known) -> Result<BulkResult> {
         let m = self.mixing(mix, preferment, known.mixed)?;
         let off_mixer = Temperature::celsius(m.mix_c[1])?;
         let doubled = self.p.levels.doubled.gas;
@@ -155,7 +155,7 @@ impl Line<'_> {
         let mut formula = m.formula;
         formula.yeast = Some(self.dose(added)?);
         let batch = formula.for_pieces(self.bake.pieces, self.bake.piece, self.bake.scrap)?;
-        Ok(Bulked {
+        Ok(BulkResult {
             preferment,
             water: m.water,
             autolyse: (m.start < mix).then_some([m.start, mix]),
@@ -243,7 +243,7 @@ impl Line<'_> {
         for (hours, temperatures) in stretches {
             if let Some([from, to]) = temperatures.filter(|_| hours > 0.0) {
                 let course = Ambient::ramps(&[(0.0, from), (hours, to)])?;
-                state = f.after(&state, &Course::of_room(&course, 0.0), hours)?;
+                state = f.after(&state, &TemperatureProfile::of_room(&course, 0.0), hours)?;
             }
         }
         Ok(state)
@@ -306,7 +306,7 @@ impl Line<'_> {
             } else {
                 self.tau_tub
             };
-            let course = Course::following(place, hour, from, tau)?;
+            let course = TemperatureProfile::following(place, hour, from, tau)?;
             let before = state;
             state = f.after(&state, &course, hours)?;
             if let BulkEnd::AtGas { gas, out_when_done } = end
@@ -340,7 +340,7 @@ impl Line<'_> {
             hour += hours;
             from = Temperature::celsius(state.temperature_c)?;
         }
-        let course = Course::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
+        let course = TemperatureProfile::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
         let done = match end {
             BulkEnd::After(_) => f.after(&state, &course, most - hour)?,
             BulkEnd::AtGas { gas, .. } => f.until_gas(&state, &course, gas)?.ok_or_else(|| {
@@ -383,12 +383,12 @@ impl Line<'_> {
     }
 
     /// When the cold is over that a bulk was given.
-    pub fn cold_end(&self, bulked: &Bulked) -> f64 {
+    pub fn cold_end(&self, bulked: &BulkResult) -> f64 {
         bulked.bulk_start() + self.retarding().map(|r| r.2).sum::<f64>()
     }
 
     /// When a bulk ends that is done before its cold is over.
-    pub fn cut_short(&self, bulked: &Bulked) -> Option<f64> {
+    pub fn cut_short(&self, bulked: &BulkResult) -> Option<f64> {
         let end = bulked.bulk_end();
         (end < self.cold_end(bulked) - 1e-9).then_some(end)
     }
@@ -431,7 +431,7 @@ impl Line<'_> {
     }
 
     /// The dough at an hour of its bulk.
-    pub fn bulk_at(&self, bulked: &Bulked, hour: f64) -> Result<State> {
+    pub fn bulk_at(&self, bulked: &BulkResult, hour: f64) -> Result<State> {
         let f = self.ferment(&bulked.composition, bulked.inoculum)?;
         let off_mixer = Temperature::celsius(bulked.mix_c[1])?;
         let end = BulkEnd::After((hour - bulked.bulk_start()).max(0.0));
@@ -441,21 +441,21 @@ impl Line<'_> {
     }
 
     /// How far the dough has risen at an hour of its bulk: its volume over that off the mixer.
-    pub fn rise_at(&self, bulked: &Bulked, hour: f64) -> Result<f64> {
+    pub fn rise_at(&self, bulked: &BulkResult, hour: f64) -> Result<f64> {
         let f = self.ferment(&bulked.composition, bulked.inoculum)?;
         let now = self.bulk_at(bulked, hour)?;
         Ok(f.volume_ratio(&now) / f.volume_ratio(&bulked.mixed))
     }
 
     /// Volume of all the dough at the end of its bulk, L.
-    pub fn litres(&self, bulked: &Bulked) -> Result<f64> {
+    pub fn litres(&self, bulked: &BulkResult) -> Result<f64> {
         let f = self.ferment(&bulked.composition, bulked.inoculum)?;
         let ml_per_100g = f.volume_ratio(&bulked.state) * f.volume().gas_free();
         Ok(bulked.batch.flour.as_grams() / 100.0 * ml_per_100g / 1000.0)
     }
 
     /// Where the bulk stands at an hour.
-    fn bulk_place(&self, bulked: &Bulked, hour: f64) -> &Ambient {
+    fn bulk_place(&self, bulked: &BulkResult, hour: f64) -> &Ambient {
         // Out of the cold when it is done.
         if hour >= bulked.bulk_end() {
             return &self.rooms.bulk;
@@ -471,12 +471,12 @@ impl Line<'_> {
     }
 
     /// The same place as a course from that hour on.
-    pub fn bulk_course(&self, bulked: &Bulked, hour: f64) -> Course<'_> {
-        Course::of_room(self.bulk_place(bulked, hour), hour)
+    pub fn bulk_course(&self, bulked: &BulkResult, hour: f64) -> TemperatureProfile<'_> {
+        TemperatureProfile::of_room(self.bulk_place(bulked, hour), hour)
     }
 
     /// How warm that place is, °C.
-    pub fn bulk_room_at(&self, bulked: &Bulked, hour: f64) -> f64 {
+    pub fn bulk_room_at(&self, bulked: &BulkResult, hour: f64) -> f64 {
         self.bulk_place(bulked, hour).at(hour).as_celsius()
     }
 }
@@ -496,7 +496,7 @@ fn dose_at_mix(log_share: impl FnMut(f64) -> Result<f64>) -> Result<f64> {
         Search::Dose(dose) => return Ok(dose),
         Search::LeastIsTooMuch => (
             "the yeast carried in by the preferment alone is faster".to_owned(),
-            "shorten bulk_h, use less preferment, or a cooler place",
+            "shorten bulk_h, use less preferment, or a retarder",
         ),
         Search::MostIsTooLittle { .. } => (
             format!("even {MOST} % fresh yeast is slower"),
@@ -536,7 +536,7 @@ mod tests {
                 .places(|_| Err(Error::malformed("no records")))
                 .unwrap();
             let rooms = places.rooms(&bake, 0.0).unwrap();
-            let line = Line::new(&bake, &p, &rooms).unwrap();
+            let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
             let bulked = line.bulk_from_mix(8.0, None).unwrap();
             let ahead = bulked.preferment.map_or(0.0, |r| r.state.gas);
             let spent = shares.0 * doubled + shares.1 * ahead;
@@ -574,7 +574,7 @@ mod tests {
                 .places(|_| Err(Error::malformed("no records")))
                 .unwrap();
             let rooms = places.rooms(&bake, 0.0).unwrap();
-            let line = Line::new(&bake, &p, &rooms).unwrap();
+            let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
             let bulked = line.bulk_from_mix(8.0, None).unwrap();
             let ahead = bulked.preferment.map_or(0.0, |r| 0.3 * r.state.yeast);
             let carried = bulked.inoculum.carried;
@@ -595,7 +595,7 @@ mod tests {
             .places(|_| Err(Error::malformed("no records")))
             .unwrap();
         let rooms = places.rooms(&bake, 0.0).unwrap();
-        let line = Line::new(&bake, &p, &rooms).unwrap();
+        let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
         let bulked = line.bulk_from_mix(8.0, None).unwrap();
         let f = line.ferment(&bulked.composition, bulked.inoculum).unwrap();
         assert!(f.volume_ratio(&bulked.mixed) > 1.01);

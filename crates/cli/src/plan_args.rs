@@ -1,15 +1,15 @@
 //! The bake and the hour that `plan` and its kin are asked about.
 
 use super::clock::Calendar;
-use super::failure::Failure;
-use super::place::Moment;
+use super::exit::Failure;
+use super::temperature_args::Moment;
 use super::{demo, files};
 use clap::ArgGroup;
 use jiff::civil::Date;
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::plan::bake::{Bake, Room};
-use pointage::plan::{Anchor, Places};
+use pointage::plan::{Anchor, Environment};
 use pointage::units::ClockTime;
 use std::path::{Path, PathBuf};
 
@@ -42,7 +42,7 @@ pub struct Question {
 /// A question read: everything that planning needs.
 pub struct Asked {
     pub bake: Bake,
-    pub places: Places,
+    pub places: Environment,
     pub anchor: Anchor,
     pub calendar: Calendar,
     /// The files that were read.

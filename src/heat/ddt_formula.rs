@@ -10,17 +10,17 @@
 //! one mixer with one dough. Sources: H. Wihlfahrt, *A Treatise on Baking* (the mean of three);
 //! T. Lehmann, *In Lehmann's Terms*, PMQ, spring 2003 (friction from a trial mix).
 
-use super::limits::wanted_water;
+use super::cautions::wanted_water;
 use crate::error::{Result, check};
 use crate::units::{Temperature, TemperatureDifference};
 
 /// What the rule counts beside the water.
 ///
 /// ```
-/// use pointage::heat::sum_rule::SumRule;
+/// use pointage::heat::ddt_formula::DdtFormula;
 /// use pointage::units::{Temperature, TemperatureDifference};
 /// // T. Lehmann, Pizza Today, June 2018, p. 29: 240 - (65 + 75 + 35) = 65 °F
-/// let rule = SumRule {
+/// let rule = DdtFormula {
 ///     flour: Temperature::fahrenheit(65.0)?,
 ///     room: Temperature::fahrenheit(75.0)?,
 ///     preferment: None,
@@ -31,7 +31,7 @@ use crate::units::{Temperature, TemperatureDifference};
 /// # Ok::<(), pointage::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SumRule {
+pub struct DdtFormula {
     /// Flour.
     pub flour: Temperature,
     /// Room, which stands for the bowl and the air.
@@ -40,7 +40,7 @@ pub struct SumRule {
     pub preferment: Option<Temperature>,
 }
 
-impl SumRule {
+impl DdtFormula {
     /// Temperatures counted, water included: 3, or 4 with a preferment.
     #[must_use]
     pub fn terms(&self) -> u8 {
@@ -68,10 +68,10 @@ impl SumRule {
     /// As [`water_for_dough`](Self::water_for_dough).
     ///
     /// ```
-    /// use pointage::heat::sum_rule::{BaseTemperature, SumRule};
+    /// use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula};
     /// use pointage::units::Temperature;
     /// // É. Dufour (1930s), as reported by M. Dewalque: base 60, flour 5, room 6, water 49 °C
-    /// let rule = SumRule {
+    /// let rule = DdtFormula {
     ///     flour: Temperature::celsius(5.0)?,
     ///     room: Temperature::celsius(6.0)?,
     ///     preferment: None,
@@ -90,10 +90,10 @@ impl SumRule {
     /// A difference beyond 250 K, which only absurd readings give.
     ///
     /// ```
-    /// use pointage::heat::sum_rule::SumRule;
+    /// use pointage::heat::ddt_formula::DdtFormula;
     /// use pointage::units::Temperature;
     /// let f = |value| Temperature::fahrenheit(value);
-    /// let rule = SumRule { flour: f(65.0)?, room: f(75.0)?, preferment: None };
+    /// let rule = DdtFormula { flour: f(65.0)?, room: f(75.0)?, preferment: None };
     /// let friction = rule.friction(f(80.0)?, f(65.0)?)?;
     /// assert!((friction.sum_scale().as_fahrenheit() - 35.0).abs() < 1e-9);
     /// assert!((friction.real_rise().as_fahrenheit() - 35.0 / 3.0).abs() < 1e-9);
@@ -236,7 +236,7 @@ mod tests {
             dough in 15.0..32.0, flour in 0.0..35.0, room in 0.0..40.0,
             preferment in proptest::option::of(2.0..32.0), friction in -5.0..30.0,
         ) {
-            let rule = SumRule { flour: c(flour), room: c(room), preferment: preferment.map(c) };
+            let rule = DdtFormula { flour: c(flour), room: c(room), preferment: preferment.map(c) };
             let asked = TemperatureDifference::kelvin(friction).unwrap();
             if let Ok(water) = rule.water_for_dough(c(dough), asked) {
                 let back = rule.friction(c(dough), water).unwrap().sum_scale();

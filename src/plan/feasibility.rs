@@ -1,10 +1,10 @@
 //! When a plan cannot be: which load does not fit, and the nearest plan that can.
 
-use super::bake::{Bake, LaterLoads};
+use super::bake::{Bake, HoldLaterLoads};
 use super::{Anchor, Load, Plan};
 use crate::error::Result;
 use crate::ferment::Parameters;
-use crate::plan::places::Places;
+use crate::plan::environment::Environment;
 use crate::table;
 use crate::units::{Percent, Temperature, as_hours};
 
@@ -24,7 +24,7 @@ pub struct Problem {
 pub(super) fn problem(
     plan: &Plan,
     bake: &Bake,
-    places: &Places,
+    places: &Environment,
     anchor: Anchor,
     p: &Parameters,
 ) -> Result<Option<Problem>> {
@@ -55,7 +55,7 @@ pub(super) fn problem(
     let longest = weary.iter().map(|l| rested(l)).fold(0.0, f64::max);
     if !weary.is_empty() {
         what.push(format!(
-            "{} would rest up to {:.0} min until the hands are free to shape them, longer than rest_max_min, {:.0} min",
+            "{} would rest up to {:.0} min until the hands are free to shape them, longer than bench_rest_max_min, {:.0} min",
             which(&weary), 60.0 * longest, 60.0 * rest_max
         ));
     }
@@ -65,7 +65,7 @@ pub(super) fn problem(
     let mut nearest = nearest(bake, places, anchor, p)?;
     if nearest.is_none() && outside.is_empty() {
         nearest = Some(format!(
-            "it works if the pieces may rest {:.0} min (rest_max_min), or with more hands at the shaping",
+            "it works if the pieces may rest {:.0} min (bench_rest_max_min), or with more hands at the shaping",
             (60.0 * longest).ceil()
         ));
     }
@@ -82,50 +82,58 @@ pub(super) fn problem(
 }
 
 /// The first change, from the smallest on, with which every load fits.
-fn nearest(bake: &Bake, places: &Places, anchor: Anchor, p: &Parameters) -> Result<Option<String>> {
+fn nearest(
+    bake: &Bake,
+    places: &Environment,
+    anchor: Anchor,
+    p: &Parameters,
+) -> Result<Option<String>> {
     // A change that leads to an error is simply no answer.
     let fits = |changed: &Bake| super::fits(changed, places, anchor, p).unwrap_or(false);
     let fridge_c = table::get("bake-file")?.number("fridge_c")?;
-    let allows = |way: LaterLoads| bake.process.later_loads.contains(&way);
-    let also = |ways: &[LaterLoads]| {
+    let allows = |way: HoldLaterLoads| bake.process.hold_later_loads.contains(&way);
+    let also = |ways: &[HoldLaterLoads]| {
         let mut changed = bake.clone();
         for way in ways {
             if !allows(*way) {
-                changed.process.later_loads.push(*way);
+                changed.process.hold_later_loads.push(*way);
             }
         }
-        if changed.process.later_loads.contains(&LaterLoads::Cooler)
-            && changed.process.cooler.is_none()
+        if changed
+            .process
+            .hold_later_loads
+            .contains(&HoldLaterLoads::Retarder)
+            && changed.process.retarder.is_none()
         {
-            changed.process.cooler = Temperature::celsius(fridge_c).ok();
+            changed.process.retarder = Temperature::celsius(fridge_c).ok();
         }
         changed
     };
-    let cooler_c = bake
+    let retarder_c = bake
         .process
-        .cooler
+        .retarder
         .map_or(fridge_c, Temperature::as_celsius);
     let mut tries: Vec<(Bake, String)> = Vec::new();
-    if !allows(LaterLoads::ShapeLater) {
+    if !allows(HoldLaterLoads::ShapeLater) {
         tries.push((
-            also(&[LaterLoads::ShapeLater]),
-            "shape the later loads later (later_loads = [\"shape-later\"])".into(),
+            also(&[HoldLaterLoads::ShapeLater]),
+            "shape the later loads later (hold_later_loads = [\"shape-later\"])".into(),
         ));
     }
-    if !allows(LaterLoads::DivideLater) {
+    if !allows(HoldLaterLoads::DivideLater) {
         tries.push((
-            also(&[LaterLoads::DivideLater]),
-            "divide the later loads later (add \"divide-later\" to later_loads)".into(),
+            also(&[HoldLaterLoads::DivideLater]),
+            "divide the later loads later (add \"divide-later\" to hold_later_loads)".into(),
         ));
     }
-    if !allows(LaterLoads::Cooler) {
+    if !allows(HoldLaterLoads::Retarder) {
         tries.push((
-            also(&[LaterLoads::Cooler]),
-            format!("hold the later loads at {cooler_c:.0} °C after shaping (add \"cooler\" to later_loads, cooler_c = {cooler_c:.0})"),
+            also(&[HoldLaterLoads::Retarder]),
+            format!("hold the later loads at {retarder_c:.0} °C after shaping (add \"retarder\" to hold_later_loads, retarder_c = {retarder_c:.0})"),
         ));
         tries.push((
-            also(&[LaterLoads::DivideLater, LaterLoads::Cooler]),
-            format!("divide the later loads later and hold them at {cooler_c:.0} °C after shaping (add \"divide-later\" and \"cooler\" to later_loads, cooler_c = {cooler_c:.0})"),
+            also(&[HoldLaterLoads::DivideLater, HoldLaterLoads::Retarder]),
+            format!("divide the later loads later and hold them at {retarder_c:.0} °C after shaping (add \"divide-later\" and \"retarder\" to hold_later_loads, retarder_c = {retarder_c:.0})"),
         ));
     }
     for (changed, words) in tries {
