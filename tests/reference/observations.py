@@ -72,9 +72,7 @@ MODEL_NEEDS = {  # columns that the fit reads, beside those above
     "volume-at-end": "temperature_c water_percent salt_percent value",
     "warming": "fresh_percent water_percent salt_percent value",
     "gas": "water_percent salt_percent value",
-    "cells": "fresh_percent temperature_c water_percent salt_percent hours value",
     "proof": "bulk_h bulk_c temperature_c water_percent salt_percent handling_min",
-    "lag": "", "q10": "value",
 }
 COLUMNS = ("id source locus standing role quantity stage end yeast yeast_percent fresh_percent temperature_c room_c heat "
            "water_percent salt_percent sugar_percent bulk_h bulk_c handling_min hours value unit assumed extra_log_sd "
@@ -210,7 +208,9 @@ def faults(row, raw, known):
         yield f"value: {raw['value']} lies outside {low} to {high}"
     in_fit = row["role"] in ("fit", "shape")
     if in_fit:
-        needs += " " + MODEL_NEEDS[quantity]
+        needs += " " + MODEL_NEEDS.get(quantity, "")
+        if quantity not in MODEL_NEEDS:
+            yield f"no fit reads a {quantity}"
     yield from (f"has no {n}" for n in needs.split() if not raw[n])
     if not re.fullmatch(r"[a-z0-9.-]+", row["id"]):
         yield "the id is not made of small letters, digits, points and dashes"
