@@ -249,6 +249,10 @@ def check(rows, raws):
             if key in seen:
                 found.append(f"line {row['line']} ({row['id']}): the same as line {seen[key]}")
             seen[key] = row["line"]
+    about = (LOG.parent / "README.md").read_text(encoding="utf-8")
+    for role, n in collections.Counter(r["role"] for r in rows).items():
+        if f"| `{role}` | {n} |" not in about:
+            found.append(f"README.md does not count {n} rows of the role {role}")
     return found
 
 
