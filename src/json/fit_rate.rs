@@ -1,9 +1,9 @@
 //! A temperature law fitted to measured speeds.
 
 use crate::error::Result;
-use crate::learn::Refused;
-use crate::learn::engine::{Standing, Stop};
+use crate::learn::fit::sentences;
 use crate::learn::rate_fit::{Law, SpeedLog, Transform, fit_rate};
+use crate::learn::{Identifiability, Refused, Stop};
 use serde::{Deserialize, Serialize};
 
 /// Speeds and the law to fit.
@@ -64,7 +64,7 @@ pub struct ParameterAnswer {
     /// Standard error; missing where the points give none.
     pub standard_error: Option<f64>,
     /// What the points say about it.
-    pub standing: Standing,
+    pub standing: Identifiability,
     /// Correlations with the parameters in order; missing where there is none.
     pub correlations: Vec<Option<f64>>,
 }
@@ -93,7 +93,7 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
         .iter()
         .enumerate()
         .map(|(i, e)| ParameterAnswer {
-            name: e.name.clone(),
+            name: e.name.to_owned(),
             value: e.value,
             standard_error: e.standard_error,
             standing: e.standing,
@@ -101,11 +101,11 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
         })
         .collect();
     let mut warnings: Vec<String> = report
-        .stuck()
+        .undetermined()
         .map(|name| format!("the points do not determine {name}; measure at more temperatures, on both sides of the optimum"))
         .collect();
     if !report.stop.converged() {
-        warnings.push(format!("the fit {}", report.stop.in_words()));
+        warnings.push(format!("the fit {}", sentences::stop(report.stop)));
     }
     if fit.aic.is_none() {
         warnings.push("the points lie on the curve to the last digit: they do not scatter, so nothing tells how sure a number is".into());

@@ -6,10 +6,10 @@ use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
 use crate::formula::YeastKind;
 use crate::learn::Refused;
-use crate::learn::engine::Stop;
+use crate::learn::Stop;
 use crate::learn::fit::{
     self, Base, FittedRow, Interval, LawScore, Learned, LearnedParameter, NextBake, Offers,
-    Options, Provenance, Together,
+    Options, Provenance, Together, sentences,
 };
 use crate::learn::log::{COLUMNS, Log, Observation};
 use crate::units::Temperature;
@@ -306,7 +306,11 @@ pub fn learn_log(
         stop: learned.stop,
         params_toml: learned.to_table_text(&provenance(request, own)),
         notes: own.map_or(Vec::new(), |own| vec![own.note(), CARRIED.to_owned()]),
-        warnings: learned.cannot_tell.clone(),
+        warnings: learned
+            .cannot_tell
+            .iter()
+            .map(sentences::diagnostic)
+            .collect(),
     };
     Ok((answer, learned))
 }

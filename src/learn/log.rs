@@ -1,6 +1,6 @@
 //! A baker's log: what was made, where it stood, and when it was seen ripe.
 
-use super::sheet::{Column, Refused, Row, Sheet, is_mass, is_temperature};
+use super::csv_log::{Column, Refused, Row, Sheet, is_mass, is_temperature};
 use crate::ambient::{Ambient, Course};
 use crate::error::{Error, Result, check};
 use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Stage};

@@ -30,7 +30,6 @@ mod heat_balance;
 #[cfg(feature = "learn")]
 mod learn;
 #[cfg(feature = "learn")]
-mod nist;
 #[cfg(feature = "learn")]
 mod noise;
 #[cfg(feature = "cli")]

@@ -1,7 +1,7 @@
 //! Intervals by profile and by bootstrap, and the comparison of rate laws.
 
+use super::map_fit::{map_fit, residuals};
 use super::model::{COUNT, Model, NAMES, on_log_scale};
-use super::probable::{most_probable, residuals};
 use super::{Learned, LearnedParameter, NORMAL_90, Options, student_90};
 use crate::error::{Error, Result, check};
 use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
@@ -62,7 +62,7 @@ impl Learned {
             let mut excess = |value: f64| {
                 let mut from = self.z;
                 from[j] = value;
-                match most_probable(&held, options, from, [0.0; COUNT]) {
+                match map_fit(&held, options, from, [0.0; COUNT]) {
                     Ok(found) => (found.cost - self.cost - quantile * quantile).min(1e6),
                     Err(e) => {
                         fault.get_or_insert(e);
@@ -119,7 +119,7 @@ impl Learned {
                 scatter: Some(self.scatter),
                 ..self.options
             };
-            let found = most_probable(&redrawn, options, [0.0; COUNT], centre)?;
+            let found = map_fit(&redrawn, options, [0.0; COUNT], centre)?;
             for (j, draws) in draws.iter_mut().enumerate() {
                 // Drawn about the truth of the world that was drawn from: the deviation is what counts.
                 draws.push(found.z[j]);
@@ -148,7 +148,7 @@ impl Learned {
             if model.log_hours(&[0.0; COUNT]).is_none() {
                 continue;
             }
-            let found = most_probable(&model, self.options, [0.0; COUNT], [0.0; COUNT])?;
+            let found = map_fit(&model, self.options, [0.0; COUNT], [0.0; COUNT])?;
             let plain = Options {
                 robust: false,
                 ..self.options
@@ -572,7 +572,7 @@ mod tests {
         for end in [level.low, level.high] {
             let mut from = l.z;
             from[0] = (end / model.prior_value(0)).ln() / model.sd(0);
-            let found = most_probable(&model.holding(0), options, from, [0.0; COUNT]).unwrap();
+            let found = map_fit(&model.holding(0), options, from, [0.0; COUNT]).unwrap();
             let more = found.cost - l.cost;
             assert!(
                 (more / student_90(l.freedom).powi(2) - 1.0).abs() < 1e-6,

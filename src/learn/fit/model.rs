@@ -3,7 +3,7 @@
 use crate::error::{Error, Result};
 use crate::ferment::{Kind, LEARNT, LEARNT_NAMES, Level, Parameters, Rates, Stage};
 use crate::learn::log::{Observation, Seen};
-use crate::numeric;
+use nalgebra::{SMatrix, SVector};
 
 /// Parameters that are learnt: four levels, the tilt, the growth rate.
 pub(super) const COUNT: usize = 6;
@@ -13,6 +13,9 @@ pub(super) const GROWTH: usize = 5;
 /// what is learnt would have come out otherwise with others: their errors go together.
 pub(super) const JOINT: usize = LEARNT;
 const CAP: usize = 6;
+
+/// Over the learnt parameters.
+pub(super) type Square = SMatrix<f64, COUNT, COUNT>;
 
 /// Their names in a parameter file.
 pub(super) const NAMES: [&str; JOINT] = LEARNT_NAMES;
@@ -37,9 +40,9 @@ pub(super) struct Model<'o> {
     /// Standard deviations of the prior.
     sd: [f64; JOINT],
     /// Inverse of the prior's correlations, cap and lag included.
-    precision: [[f64; JOINT]; JOINT],
+    precision: SMatrix<f64, JOINT, JOINT>,
     /// Lower triangle of what of it is for the learnt parameters, cap and lag as they are.
-    triangle: [[f64; COUNT]; COUNT],
+    triangle: Square,
     held: Option<usize>,
     rows: Vec<Row<'o>>,
 }
@@ -58,16 +61,13 @@ impl<'o> Model<'o> {
         // Correlations that were read make sense; those that a caller put together may not.
         let senseless =
             || Error::contradiction("the correlations of the parameters contradict each other");
-        let root = prior.correlations.root().ok_or_else(senseless)?;
-        let part = numeric::inverse_of_lower(&root);
-        let precision = std::array::from_fn(|a| {
-            std::array::from_fn(|b| (0..JOINT).map(|i| part[i][a] * part[i][b]).sum())
-        });
-        let learnt = std::array::from_fn(|a| std::array::from_fn(|b| precision[a][b]));
+        let correlations = SMatrix::<f64, JOINT, JOINT>::from(*prior.correlations.matrix());
+        let precision = correlations.cholesky().ok_or_else(senseless)?.inverse();
+        let learnt: Square = precision.fixed_view::<COUNT, COUNT>(0, 0).into();
         Ok(Self {
             prior,
             precision,
-            triangle: numeric::cholesky(&learnt).ok_or_else(senseless)?,
+            triangle: learnt.cholesky().ok_or_else(senseless)?.l(),
             sd: [
                 l.poolish.log_sd,
                 l.biga.log_sd,
@@ -104,35 +104,42 @@ impl<'o> Model<'o> {
 
     /// Deviations that go together as the prior's do, from independent ones.
     pub(super) fn correlated(&self, independent: &[f64; COUNT]) -> [f64; COUNT] {
-        let inverse = numeric::inverse_of_lower(&self.triangle);
-        std::array::from_fn(|i| (0..COUNT).map(|j| inverse[j][i] * independent[j]).sum())
+        let mut deviations = SVector::from(*independent);
+        self.triangle.tr_solve_lower_triangular_mut(&mut deviations);
+        deviations.into()
     }
 
     /// Independent deviations from those of the prior: the sum of their squares is what the prior costs.
     pub(super) fn parted(&self, deviations: &[f64; COUNT]) -> [f64; COUNT] {
-        std::array::from_fn(|i| (0..COUNT).map(|j| self.part(i, j) * deviations[j]).sum())
+        self.triangle.tr_mul(&SVector::from(*deviations)).into()
     }
 
     /// Variance of a parameter before the log, growth cap and lag being what they are: 1 in prior deviations,
     /// less where it goes together with these two.
     pub(super) fn variance(&self, j: usize) -> f64 {
-        let inverse = numeric::inverse_of_lower(&self.triangle);
-        inverse.iter().map(|row| row[j] * row[j]).sum()
+        let mut inverse = Square::identity();
+        self.triangle.solve_lower_triangular_mut(&mut inverse);
+        inverse.column(j).norm_squared()
     }
 
     /// How independent deviation `i` moves with parameter `j`.
     pub(super) fn part(&self, i: usize, j: usize) -> f64 {
-        self.triangle[j][i]
+        self.triangle[(j, i)]
     }
 
-    /// Correlation of two parameters in the prior.
-    pub(super) fn correlation(&self, a: usize, b: usize) -> f64 {
-        self.prior.correlations.matrix()[a][b]
+    /// Correlations of the prior.
+    pub(super) fn correlations(&self) -> SMatrix<f64, JOINT, JOINT> {
+        SMatrix::from(*self.prior.correlations.matrix())
     }
 
     /// Inverse of the prior's correlations: what the prior adds to the curvature of half the cost.
-    pub(super) fn precision(&self) -> &[[f64; JOINT]; JOINT] {
+    pub(super) fn precision(&self) -> &SMatrix<f64, JOINT, JOINT> {
         &self.precision
+    }
+
+    /// What of it is for the learnt parameters.
+    pub(super) fn learnt_precision(&self) -> Square {
+        self.precision.fixed_view::<COUNT, COUNT>(0, 0).into()
     }
 
     /// The same with a parameter that stays where it is.
@@ -400,7 +407,7 @@ pub(super) mod tests {
         for i in 0..JOINT {
             for j in 0..JOINT {
                 let product: f64 = (0..JOINT)
-                    .map(|k| model.correlation(i, k) * model.precision()[k][j])
+                    .map(|k| model.correlations()[(i, k)] * model.precision()[(k, j)])
                     .sum();
                 assert!((product - unit(i, j)).abs() < 1e-12);
             }
@@ -411,7 +418,7 @@ pub(super) mod tests {
         }
         // Cap and lag being what they are, `a` varies by `R_aa - R_ab R_bb⁻¹ R_ba`.
         let [cap, lag] = [CAP, CAP + 1];
-        let r = |a, b| model.correlation(a, b);
+        let r = |a, b| model.correlations()[(a, b)];
         let both = 1.0 - r(cap, lag) * r(cap, lag);
         for a in 0..COUNT {
             let (c, l) = (r(a, cap), r(a, lag));

@@ -123,7 +123,7 @@ impl RateFit {
             _ => None,
         };
         match near {
-            Some(found) => Some(found.at.to_vec()),
+            Some(found) => Some(found.at.as_slice().to_vec()),
             None => {
                 let fit = fit_rate(points, self.law, self.transform).ok()?;
                 fit.report.stop.converged().then(|| fit.report.values())

@@ -1,7 +1,7 @@
 //! Measured speeds, and their text.
 
 use crate::error::{Result, check};
-use crate::learn::sheet::{Refused, Sheet, is_temperature};
+use crate::learn::csv_log::{Refused, Sheet, is_temperature};
 use crate::units::Temperature;
 
 /// A measured speed; any unit of speed will do, as long as it is one.

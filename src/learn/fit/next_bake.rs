@@ -6,6 +6,7 @@ use crate::error::Result;
 use crate::ferment::{Composition, Kind};
 use crate::learn::log::{Bake, Place};
 use crate::units::Temperature;
+use nalgebra::SVector;
 
 /// Bakes that could be made.
 #[derive(Debug, Clone, PartialEq)]
@@ -113,17 +114,10 @@ impl Learned {
         let best = designs
             .iter()
             .map(|(next, g)| {
-                let c_g: Vec<f64> = self
-                    .covariance
-                    .iter()
-                    .map(|row| row.iter().zip(g).map(|(c, g)| c * g).sum())
-                    .collect();
-                let own = g.iter().zip(&c_g).map(|(g, c)| g * c).sum::<f64>();
-                let noise = self.scatter * self.scatter + own;
-                let saved = mean(&|h| {
-                    let dot: f64 = h.iter().zip(&c_g).map(|(h, c)| h * c).sum();
-                    dot * dot / noise
-                });
+                let g = SVector::from(*g);
+                let c_g = self.covariance * g;
+                let noise = self.scatter * self.scatter + g.dot(&c_g);
+                let saved = mean(&|h| c_g.dot(&SVector::from(*h)).powi(2) / noise);
                 (saved, next)
             })
             // Of offers that teach the same, the first.
