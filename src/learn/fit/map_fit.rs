@@ -20,6 +20,8 @@ const HUBER_SQUARE: f64 = 0.710_164;
 /// The scatter is settled when the rows ask for one that differs by less than this share: single times scatter
 /// by a tenth.
 const SETTLED: f64 = 1e-8;
+/// The search has settled where the slope of the cost asks for no longer step, in prior deviations.
+const STILL: f64 = 1e-4;
 /// A start at a limit would have no slope; it is moved in by this share of the range.
 const INSIDE: f64 = 1e-3;
 
@@ -51,7 +53,7 @@ pub(super) fn map_fit(
         let scatter = log_scatter.exp();
         let (next, stop) = minimise(model, options, scatter, &z, &centre);
         z = next;
-        let here = Posterior::at(model, options, scatter, &z).ok_or_else(|| {
+        let here = Posterior::at(model, options, scatter, &z, &centre).ok_or_else(|| {
             Error::contradiction(
                 "the learned parameters leave their ranges; check the rows of the log",
             )
@@ -64,7 +66,8 @@ pub(super) fn map_fit(
     })?;
     let no_slope = || Error::contradiction("the times of this log have no slope here");
     let (here, scatter, mut stop) = found.ok_or_else(no_slope)?;
-    if met.is_none() && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
+    let at_rest = met.is_some() && here.step < STILL;
+    if !at_rest && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
         stop = Stop::OutOfSteps;
     }
     let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
@@ -91,6 +94,9 @@ struct Posterior {
     log_hours: Vec<f64>,
     /// Inverse of the information of rows and prior.
     covariance: Square,
+    /// The largest move to where the slope of the cost would vanish: nothing at a minimum, but not where the search
+    /// ends beside a place in which a dough is never ready.
+    step: f64,
     rows_cost: f64,
     /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
     scatter: f64,
@@ -98,10 +104,17 @@ struct Posterior {
 }
 
 impl Posterior {
-    fn at(model: &Model<'_>, options: Options, scatter: f64, z: &[f64; COUNT]) -> Option<Self> {
+    fn at(
+        model: &Model<'_>,
+        options: Options,
+        scatter: f64,
+        z: &[f64; COUNT],
+        centre: &[f64; COUNT],
+    ) -> Option<Self> {
         let log_hours = model.log_hours(z)?;
         let gradients = model.gradients(z, &log_hours)?;
         let mut information: Square = model.learnt_precision();
+        let mut slope = information * (SVector::from(*z) - SVector::from(*centre));
         let mut of_ripe = Square::zeros();
         let (mut rows_cost, mut count, mut squares) = (0.0, 0.0, 0.0);
         let rows = residuals(model, options, scatter, &log_hours);
@@ -110,6 +123,7 @@ impl Posterior {
             let term = g * g.transpose() * row.information;
             rows_cost += row.value * row.value;
             information += term;
+            slope += g * (row.value * row.slope);
             if model.seen(i) == Seen::Ready {
                 let e = model.log_seen(i) - log_hours[i];
                 of_ripe += term;
@@ -127,6 +141,7 @@ impl Posterior {
             information.column_mut(j).fill(0.0);
             information[(j, j)] = 1.0;
             of_ripe.row_mut(j).fill(0.0);
+            slope[j] = 0.0;
         }
         let covariance = information.cholesky()?.inverse();
         let paid = (covariance * of_ripe).trace();
@@ -135,6 +150,7 @@ impl Posterior {
         Some(Self {
             log_hours,
             covariance,
+            step: (covariance * slope).amax(),
             rows_cost,
             scatter: ((usual + squares) / freedom).sqrt(),
             freedom,
