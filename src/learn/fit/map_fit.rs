@@ -20,8 +20,8 @@ const HUBER_SQUARE: f64 = 0.710_164;
 /// The scatter is settled when the rows ask for one that differs by less than this share: single times scatter
 /// by a tenth.
 const SETTLED: f64 = 1e-8;
-/// The search has settled where the slope of the cost asks for no longer step, in prior deviations.
-const STILL: f64 = 1e-4;
+/// The search has arrived where the slope of the cost asks for no longer step, in prior deviations.
+const NEAR: f64 = 1e-4;
 /// A start at a limit would have no slope; it is moved in by this share of the range.
 const INSIDE: f64 = 1e-3;
 
@@ -53,7 +53,7 @@ pub(super) fn map_fit(
         let scatter = log_scatter.exp();
         let (next, stop) = minimise(model, options, scatter, &z, &centre);
         z = next;
-        let here = Posterior::at(model, options, scatter, &z, &centre).ok_or_else(|| {
+        let here = refined(model, options, scatter, &mut z, &centre).ok_or_else(|| {
             Error::contradiction(
                 "the learned parameters leave their ranges; check the rows of the log",
             )
@@ -66,7 +66,7 @@ pub(super) fn map_fit(
     })?;
     let no_slope = || Error::contradiction("the times of this log have no slope here");
     let (here, scatter, mut stop) = found.ok_or_else(no_slope)?;
-    let at_rest = met.is_some() && here.step < STILL;
+    let at_rest = met.is_some() && here.step.amax() < NEAR;
     if !at_rest && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
         stop = Stop::OutOfSteps;
     }
@@ -89,14 +89,36 @@ pub(super) fn map_fit(
     })
 }
 
+/// Gauss-Newton steps for the last digits, in which the sum of squares is flat: as long as each is a fraction of the
+/// one before.
+fn refined(
+    model: &Model<'_>,
+    options: Options,
+    scatter: f64,
+    z: &mut [f64; COUNT],
+    centre: &[f64; COUNT],
+) -> Option<Posterior> {
+    let mut here = Posterior::at(model, options, scatter, z, centre)?;
+    while (SETTLED..NEAR).contains(&here.step.amax()) {
+        let next = std::array::from_fn(|j| z[j] + here.step[j]);
+        match Posterior::at(model, options, scatter, &next, centre) {
+            Some(there) if there.step.amax() < 0.5 * here.step.amax() => {
+                (*z, here) = (next, there);
+            }
+            _ => break,
+        }
+    }
+    Some(here)
+}
+
 /// What rows and prior say at one place.
 struct Posterior {
     log_hours: Vec<f64>,
     /// Inverse of the information of rows and prior.
     covariance: Square,
-    /// The largest move to where the slope of the cost would vanish: nothing at a minimum, but not where the search
-    /// ends beside a place in which a dough is never ready.
-    step: f64,
+    /// The move to where the slope of the cost would vanish: nothing at a minimum, but not where the search ends
+    /// beside a place in which a dough is never ready.
+    step: SVector<f64, COUNT>,
     rows_cost: f64,
     /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
     scatter: f64,
@@ -150,7 +172,7 @@ impl Posterior {
         Some(Self {
             log_hours,
             covariance,
-            step: (covariance * slope).amax(),
+            step: -covariance * slope,
             rows_cost,
             scatter: ((usual + squares) / freedom).sqrt(),
             freedom,
