@@ -1,6 +1,6 @@
-//! A log as text: CSV in memory to cells with their line and column. The header carries the units.
+//! A log as CSV text: cells with their line and column. The header carries the units.
 
-use crate::error::{Error, Result, echo};
+use crate::error::{Error, Result, check, echo};
 use crate::rows::Rows;
 use crate::units::{Mass, Temperature};
 
@@ -34,41 +34,16 @@ impl Refused {
 
 impl std::fmt::Display for Refused {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        if self.column.is_empty() {
-            write!(f, "line {}: {}", self.line, self.why)
-        } else {
-            write!(
-                f,
-                "line {}, column {}: {}",
-                self.line, self.column, self.why
-            )
+        let (line, why) = (self.line, &self.why);
+        match self.column.as_str() {
+            "" => write!(f, "line {line}: {why}"),
+            column => write!(f, "line {line}, column {column}: {why}"),
         }
     }
 }
 
-/// A header and its rows.
-pub(crate) struct Sheet {
-    header: Vec<String>,
-    rows: Vec<(u64, csv::StringRecord)>,
-}
-
-/// A column that may be written in several units: its name and the factor or unit that it brings.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Column {
-    index: usize,
-    unit: Unit,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Unit {
-    None,
-    /// Grams in one.
-    Grams(f64),
-    Celsius,
-    Fahrenheit,
-    /// Hours in one.
-    Hours(f64),
-}
+/// What is read from a row, or why it cannot be used.
+pub(crate) type Read<T> = std::result::Result<T, Refused>;
 
 /// Endings of a mass, and the grams in one (pound and ounce: international avoirdupois, exact).
 const MASSES: [(&str, f64); 4] = [
@@ -77,9 +52,35 @@ const MASSES: [(&str, f64); 4] = [
     ("_lb", 453.592_37),
     ("_oz", 453.592_37 / 16.0),
 ];
+/// Endings of a temperature, which converts itself.
+const TEMPERATURES: [(&str, f64); 2] = [("_c", 1.0), ("_f", 1.0)];
+/// Names of a time, and the hours in one.
+const TIMES: [(&str, f64); 2] = [("hours", 1.0), ("minutes", 1.0 / 60.0)];
 
-impl Sheet {
-    pub(crate) fn read(text: &str) -> Result<Self> {
+/// What a column is called without its unit, and its units, by the name that it has with the first of them.
+fn units(name: &str) -> (&str, &'static [(&'static str, f64)]) {
+    [&MASSES[..], &TEMPERATURES, &TIMES]
+        .into_iter()
+        .find_map(|units| Some((name.strip_suffix(units[0].0)?, units)))
+        .unwrap_or((name, &[("", 1.0)]))
+}
+
+/// A header and its rows. Columns are asked for by the name with their first unit, such as `flour_g`.
+pub(crate) struct CsvLog {
+    header: Vec<String>,
+    /// Name, place and factor of the columns that are there.
+    columns: Vec<(String, usize, f64)>,
+    rows: Vec<(u64, csv::StringRecord)>,
+}
+
+impl CsvLog {
+    /// Reads a log with these columns, in any of their units, and plain ones for which `is_more` holds.
+    pub(crate) fn read(
+        text: &str,
+        known: &[&str],
+        needed: &[&str],
+        is_more: impl Fn(&str) -> bool,
+    ) -> Result<Self> {
         if text.len() > LARGEST {
             return Err(Error::malformed(
                 "the log is larger than 16 MiB; check that it is the right file",
@@ -95,90 +96,53 @@ impl Sheet {
                 )));
             }
         }
-        let rows = rows.collect::<Result<_>>()?;
-        Ok(Self { header, rows })
+        let mut log = Self {
+            rows: rows.collect::<Result<_>>()?,
+            columns: Vec::new(),
+            header,
+        };
+        for (index, header) in log.header.iter().enumerate() {
+            let as_known = known.iter().find_map(|&name| {
+                let (stem, units) = units(name);
+                let ending = header.strip_prefix(stem)?;
+                let (_, factor) = units.iter().find(|(unit, _)| *unit == ending)?;
+                Some((name, *factor))
+            });
+            let (name, factor) = match as_known {
+                Some(known) => known,
+                None if is_more(header) => (header.as_str(), 1.0),
+                None => {
+                    let known = known.iter().copied();
+                    return Err(Error::unknown_name("column", header, known).at("line 1"));
+                }
+            };
+            if let Some((_, other, _)) = log.columns.iter().find(|c| c.0 == name) {
+                let what = if name == "hours" {
+                    "time"
+                } else {
+                    units(name).0
+                };
+                return Err(Error::contradiction(format!(
+                    "line 1: {what} is given twice, as {} and as {header}; keep one column",
+                    log.header[*other]
+                )));
+            }
+            log.columns.push((name.to_owned(), index, factor));
+        }
+        match needed.iter().find(|name| log.column(name).is_none()) {
+            None => Ok(log),
+            Some(name) => Err(log.missing(name)),
+        }
     }
 
     pub(crate) fn header(&self) -> &[String] {
         &self.header
     }
 
-    pub(crate) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
-        self.rows.iter().map(|(line, cells)| Row {
-            sheet: self,
-            line: *line,
-            cells,
-        })
-    }
-
-    fn find(&self, name: &str) -> Option<usize> {
-        self.header.iter().position(|h| h == name)
-    }
-
-    pub(crate) fn plain(&self, name: &str) -> Option<Column> {
-        self.find(name).map(|index| Column {
-            index,
-            unit: Unit::None,
-        })
-    }
-
-    /// The mass column of this name, in whichever unit it has.
-    pub(crate) fn mass(&self, name: &str) -> Result<Option<Column>> {
-        self.one_of(
-            name,
-            MASSES.map(|(ending, grams)| (format!("{name}{ending}"), Unit::Grams(grams))),
-        )
-    }
-
-    /// The temperature column of this name, `_c` or `_f`.
-    pub(crate) fn temperature(&self, name: &str) -> Result<Option<Column>> {
-        self.one_of(
-            name,
-            [
-                (format!("{name}_c"), Unit::Celsius),
-                (format!("{name}_f"), Unit::Fahrenheit),
-            ],
-        )
-    }
-
-    /// The column `hours` or `minutes`.
-    pub(crate) fn time(&self) -> Result<Option<Column>> {
-        self.one_of(
-            "time",
-            [
-                ("hours".to_owned(), Unit::Hours(1.0)),
-                ("minutes".to_owned(), Unit::Hours(1.0 / 60.0)),
-            ],
-        )
-    }
-
-    fn one_of<const N: usize>(
-        &self,
-        what: &str,
-        choices: [(String, Unit); N],
-    ) -> Result<Option<Column>> {
-        let mut found: Option<(String, Column)> = None;
-        for (name, unit) in choices {
-            if let Some(index) = self.find(&name) {
-                if let Some((other, _)) = &found {
-                    return Err(Error::contradiction(format!(
-                        "line 1: {what} is given twice, as {other} and as {name}; keep one column"
-                    )));
-                }
-                found = Some((name, Column { index, unit }));
-            }
-        }
-        Ok(found.map(|(_, column)| column))
-    }
-
-    /// Refuses columns that mean nothing here.
-    pub(crate) fn only(&self, known: &[&str], is_known: impl Fn(&str) -> bool) -> Result<()> {
-        match self.header.iter().find(|h| !is_known(h)) {
-            None => Ok(()),
-            Some(name) => {
-                Err(Error::unknown_name("column", name, known.iter().copied()).at("line 1"))
-            }
-        }
+    /// Place and factor of a column.
+    pub(crate) fn column(&self, name: &str) -> Option<(usize, f64)> {
+        let column = self.columns.iter().find(|c| c.0 == name)?;
+        Some((column.1, column.2))
     }
 
     pub(crate) fn missing(&self, name: &str) -> Error {
@@ -188,124 +152,115 @@ impl Sheet {
             found.join(", ")
         ))
     }
-}
 
-/// True for the name with one of the endings of a mass.
-pub(crate) fn is_mass(header: &str, name: &str) -> bool {
-    header
-        .strip_prefix(name)
-        .is_some_and(|rest| MASSES.iter().any(|(ending, _)| *ending == rest))
-}
-
-/// True for the name with one of the endings of a temperature.
-pub(crate) fn is_temperature(header: &str, name: &str) -> bool {
-    matches!(header.strip_prefix(name), Some("_c" | "_f"))
+    /// What each row is read as, and the rows that could not be used.
+    pub(crate) fn each<T>(
+        &self,
+        mut read: impl FnMut(&Row<'_>) -> Read<T>,
+    ) -> (Vec<T>, Vec<Refused>) {
+        let (mut good, mut refused) = (Vec::new(), Vec::new());
+        for (line, cells) in &self.rows {
+            let row = Row {
+                log: self,
+                line: *line,
+                cells,
+            };
+            let (have, need) = (cells.len(), self.header.len());
+            let read = if have == need {
+                read(&row)
+            } else {
+                let why = Error::cells(have as u64, need as u64);
+                Err(Refused::row(*line, why.to_string()))
+            };
+            match read {
+                Ok(value) => good.push(value),
+                Err(why) => refused.push(why),
+            }
+        }
+        (good, refused)
+    }
 }
 
 /// One row.
-pub(crate) struct Row<'s> {
-    sheet: &'s Sheet,
+pub(crate) struct Row<'l> {
+    log: &'l CsvLog,
     pub(crate) line: u64,
-    cells: &'s csv::StringRecord,
+    cells: &'l csv::StringRecord,
 }
 
 impl Row<'_> {
     /// A refusal of this row for a cell of it.
-    pub(crate) fn refuse(&self, column: Option<Column>, why: &Error) -> Refused {
-        Refused {
-            line: self.line,
-            column: column.map_or_else(String::new, |c| self.sheet.header[c.index].clone()),
+    pub(crate) fn refuse(&self, name: &str) -> impl Fn(Error) -> Refused {
+        let column = self.log.column(name);
+        let column = column.map_or_else(String::new, |(i, _)| self.log.header[i].clone());
+        let line = self.line;
+        move |why| Refused {
+            line,
+            column: column.clone(),
             why: why.to_string(),
         }
     }
 
-    /// Too many or too few cells.
-    pub(crate) fn check_length(&self) -> std::result::Result<(), Refused> {
-        let (have, need) = (self.cells.len(), self.sheet.header.len());
-        if have == need {
-            return Ok(());
-        }
-        let why = Error::cells(have as u64, need as u64);
-        Err(self.refuse(None, &why))
-    }
-
     /// The text of a cell; empty where the column is missing.
-    pub(crate) fn text(&self, column: Option<Column>) -> &str {
-        column.and_then(|c| self.cells.get(c.index)).unwrap_or("")
+    pub(crate) fn text(&self, name: &str) -> &str {
+        let column = self.log.column(name);
+        column.and_then(|(i, _)| self.cells.get(i)).unwrap_or("")
     }
 
-    /// A number; `None` for an empty cell.
-    pub(crate) fn number(
-        &self,
-        column: Option<Column>,
-    ) -> std::result::Result<Option<f64>, Refused> {
-        let text = self.text(column);
+    /// A number in the column's first unit; `None` for an empty cell.
+    pub(crate) fn number(&self, name: &str) -> Read<Option<f64>> {
+        let text = self.text(name);
         if text.is_empty() {
             return Ok(None);
         }
-        match text.parse::<f64>().ok().filter(|v| v.is_finite()) {
-            Some(v) => Ok(Some(v)),
-            None => {
-                let why = Error::text("a number", text, "a plain number such as 19.5");
-                Err(self.refuse(column, &why))
-            }
-        }
+        let factor = self.log.column(name).map_or(1.0, |(_, factor)| factor);
+        let value = text.parse::<f64>().ok().filter(|v| v.is_finite());
+        let why = || Error::text("a number", text, "a plain number such as 19.5");
+        let value = value.ok_or_else(why).map_err(self.refuse(name))?;
+        Ok(Some(value * factor))
     }
 
-    pub(crate) fn mass(
-        &self,
-        column: Option<Column>,
-    ) -> std::result::Result<Option<Mass>, Refused> {
-        let Some(value) = self.number(column)? else {
-            return Ok(None);
-        };
-        let grams = match column.map(|c| c.unit) {
-            Some(Unit::Grams(grams)) => value * grams,
-            _ => value,
-        };
-        match Mass::grams(grams) {
-            Ok(mass) => Ok(Some(mass)),
-            Err(e) => Err(self.refuse(column, &e)),
-        }
+    pub(crate) fn mass(&self, name: &str) -> Read<Option<Mass>> {
+        let mass = self.number(name)?.map(Mass::grams);
+        mass.transpose().map_err(self.refuse(name))
     }
 
-    pub(crate) fn temperature(
-        &self,
-        column: Option<Column>,
-    ) -> std::result::Result<Option<Temperature>, Refused> {
-        let Some(value) = self.number(column)? else {
-            return Ok(None);
-        };
-        let read = match column.map(|c| c.unit) {
-            Some(Unit::Fahrenheit) => Temperature::fahrenheit(value),
-            _ => Temperature::celsius(value),
-        };
-        match read {
-            Ok(t) => Ok(Some(t)),
-            Err(e) => Err(self.refuse(column, &e)),
+    /// A mass above 0 of what went into `what`.
+    pub(crate) fn ingredient(&self, name: &str, what: &str) -> Read<Mass> {
+        let mass = self.needed(name, self.mass(name)?)?;
+        if mass.as_grams() > 0.0 {
+            return Ok(mass);
         }
+        let why = format!("is 0; give what went into the {what}");
+        Err(self.refuse(name)(Error::malformed(why)))
     }
 
-    pub(crate) fn hours(
-        &self,
-        column: Option<Column>,
-    ) -> std::result::Result<Option<f64>, Refused> {
-        let Some(value) = self.number(column)? else {
-            return Ok(None);
+    pub(crate) fn temperature(&self, name: &str) -> Read<Option<Temperature>> {
+        let column = self.log.column(name);
+        let fahrenheit = column.is_some_and(|(i, _)| self.log.header[i].ends_with("_f"));
+        let read = if fahrenheit {
+            Temperature::fahrenheit
+        } else {
+            Temperature::celsius
         };
-        Ok(Some(match column.map(|c| c.unit) {
-            Some(Unit::Hours(hours)) => value * hours,
-            _ => value,
-        }))
+        let temperature = self.number(name)?.map(read);
+        temperature.transpose().map_err(self.refuse(name))
     }
 
     /// The value, or a refusal because the cell is empty.
-    pub(crate) fn needed<T>(
+    pub(crate) fn needed<T>(&self, name: &str, value: Option<T>) -> Read<T> {
+        value.ok_or_else(|| self.refuse(name)(Error::malformed("the cell is empty; fill it in")))
+    }
+
+    /// The value where it lies in its range.
+    pub(crate) fn within(
         &self,
-        column: Option<Column>,
-        value: Option<T>,
-    ) -> std::result::Result<T, Refused> {
-        value.ok_or_else(|| self.refuse(column, &Error::malformed("the cell is empty; fill it in")))
+        name: &str,
+        (what, unit): (&str, &'static str),
+        value: f64,
+        (low, high): (f64, f64),
+    ) -> Read<f64> {
+        check(what, value, low, high, unit).map_err(self.refuse(name))
     }
 }
 
@@ -313,20 +268,37 @@ impl Row<'_> {
 mod tests {
     use super::*;
 
+    /// One column in every unit it may have is the same number in the first.
     #[test]
-    fn endings_of_masses_and_temperatures() {
-        for header in ["flour_g", "flour_kg", "flour_lb", "flour_oz"] {
-            assert!(is_mass(header, "flour"), "{header}");
-            assert!(!is_mass(header, "water"), "{header}");
-            assert!(!is_temperature(header, "flour"), "{header}");
+    fn units_are_in_the_header() {
+        for (name, header, cell, value) in [
+            ("flour_g", "flour_g", "2", 2.0),
+            ("flour_g", "flour_kg", "2", 2000.0),
+            ("flour_g", "flour_lb", "2", 907.184_74),
+            ("flour_g", "flour_oz", "16", 453.592_37),
+            ("hours", "hours", "2", 2.0),
+            ("hours", "minutes", "90", 1.5),
+            ("rate", "rate", "7", 7.0),
+        ] {
+            let log = CsvLog::read(&format!("{header}\n{cell}\n"), &[name], &[name], |_| false);
+            let (values, _) = log.unwrap().each(|row| row.number(name));
+            assert!((values[0].unwrap() - value).abs() < 1e-9, "{header}");
         }
-        for header in ["flour_c", "flour_f"] {
-            assert!(is_temperature(header, "flour"), "{header}");
-            assert!(!is_temperature(header, "water"), "{header}");
-            assert!(!is_mass(header, "flour"), "{header}");
-        }
-        for header in ["flour", "flour_", "flourg", "flour_g_", "flour_min"] {
-            assert!(!is_mass(header, "flour") && !is_temperature(header, "flour"));
+        let log = CsvLog::read("room_f\n68\n", &["room_c"], &[], |_| false).unwrap();
+        let (values, _) = log.each(|row| row.temperature("room_c"));
+        assert!((values[0].unwrap().as_celsius() - 20.0).abs() < 1e-12);
+        for header in [
+            "flour",
+            "flour_",
+            "flourg",
+            "flour_g_",
+            "flour_min",
+            "water_g",
+        ] {
+            let log = CsvLog::read(&format!("{header}\n"), &["flour_g", "flour_c"], &[], |_| {
+                false
+            });
+            assert!(log.is_err(), "{header}");
         }
     }
 
@@ -335,10 +307,10 @@ mod tests {
     fn a_file_that_is_no_log_is_refused_for_its_size() {
         let mut text = String::from("a\n#");
         text.extend(std::iter::repeat_n('x', 16_777_216 - text.len()));
-        assert!(Sheet::read(&text).is_ok());
+        assert!(CsvLog::read(&text, &["a"], &[], |_| false).is_ok());
         for more in ["x", "xx"] {
             text += more;
-            let error = Sheet::read(&text).err().unwrap();
+            let error = CsvLog::read(&text, &["a"], &[], |_| false).err().unwrap();
             assert!(error.to_string().contains("larger than 16 MiB"), "{error}");
         }
     }

@@ -16,7 +16,7 @@
 //! Both are linear; least squares in K, because a thermometer errs in K. Where minutes always move
 //! together, nothing but their sum can be learned, and the report says so.
 
-use super::csv_log::{Refused, Row, Sheet, is_mass, is_temperature};
+use super::csv_log::{CsvLog, Read, Refused, Row};
 use super::engine::{Covariance, linear};
 use crate::error::{Error, Result, check};
 use crate::heat::capacities::HeatCapacities;
@@ -109,105 +109,54 @@ impl MixLog {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn from_csv(text: &str) -> Result<Self> {
-        let sheet = Sheet::read(text)?;
-        sheet.only(&COLUMNS, |h| {
-            COLUMNS.contains(&h)
-                || h.strip_suffix("_min").is_some_and(|s| !s.is_empty())
-                || ["flour", "water", "preferment"]
-                    .iter()
-                    .any(|n| is_mass(h, n) || is_temperature(h, n))
-                || is_temperature(h, "room")
-                || is_temperature(h, "dough")
-        })?;
-        let speeds: Vec<String> = sheet
-            .header()
-            .iter()
-            .filter_map(|h| h.strip_suffix("_min").map(str::to_owned))
-            .collect();
-        let mut log = Self {
-            speeds,
-            mixes: Vec::new(),
-            refused: Vec::new(),
-        };
-        for (name, found) in [
-            ("flour_g", sheet.mass("flour")?.is_some()),
-            ("flour_c", sheet.temperature("flour")?.is_some()),
-            ("water_g", sheet.mass("water")?.is_some()),
-            ("water_c", sheet.temperature("water")?.is_some()),
-            ("room_c", sheet.temperature("room")?.is_some()),
-            ("dough_c", sheet.temperature("dough")?.is_some()),
-        ] {
-            if !found {
-                return Err(sheet.missing(name));
-            }
-        }
-        for row in sheet.rows() {
-            match log.mix(&sheet, &row)? {
-                Ok(mix) => log.mixes.push(mix),
-                Err(refused) => log.refused.push(refused),
-            }
-        }
-        Ok(log)
+        const NEEDED: [&str; 6] = [
+            "flour_g", "flour_c", "water_g", "water_c", "room_c", "dough_c",
+        ];
+        let is_speed = |h: &str| h.strip_suffix("_min").is_some_and(|s| !s.is_empty());
+        let log = CsvLog::read(text, &COLUMNS, &NEEDED, is_speed)?;
+        let columns: Vec<&String> = log.header().iter().filter(|h| is_speed(h)).collect();
+        let (mixes, refused) = log.each(|row| mix(row, &columns));
+        let speed = |column: &&String| column.strip_suffix("_min").map(str::to_owned);
+        Ok(Self {
+            speeds: columns.iter().filter_map(speed).collect(),
+            mixes,
+            refused,
+        })
     }
+}
 
-    fn mix(&self, sheet: &Sheet, row: &Row<'_>) -> Result<std::result::Result<Mix, Refused>> {
-        let mass = |name: &str| sheet.mass(name);
-        let temperature = |name: &str| sheet.temperature(name);
-        let (flour, flour_c) = (mass("flour")?, temperature("flour")?);
-        let (water, water_c) = (mass("water")?, temperature("water")?);
-        let (room, dough) = (temperature("room")?, temperature("dough")?);
-        let (preferment, preferment_c) = (mass("preferment")?, temperature("preferment")?);
-        let hydration = sheet.plain("preferment_hydration_percent");
-        let read = || {
-            row.check_length()?;
-            let mut minutes = Vec::with_capacity(self.speeds.len());
-            for speed in &self.speeds {
-                let column = sheet.plain(&format!("{speed}_min"));
-                let value = row.number(column)?.unwrap_or(0.0);
-                check("minutes of mixing", value, 0.0, 240.0, "min")
-                    .map_err(|e| row.refuse(column, &e))?;
-                minutes.push(value);
-            }
-            let mixed_in = match row.mass(preferment)?.filter(|m| m.as_grams() > 0.0) {
-                None => None,
-                Some(mass) => {
-                    let percent = row.number(hydration)?.unwrap_or(USUAL_HYDRATION);
-                    check(
-                        "water of the preferment",
-                        percent,
-                        30.0,
-                        300.0,
-                        "% of its flour",
-                    )
-                    .map_err(|e| row.refuse(hydration, &e))?;
-                    Some(MixedIn {
-                        mass,
-                        temperature: row.needed(preferment_c, row.temperature(preferment_c)?)?,
-                        hydration: Percent::new(percent).map_err(|e| row.refuse(hydration, &e))?,
-                    })
-                }
-            };
-            let above_zero = |column, value: Option<Mass>| {
-                let mass = row.needed(column, value)?;
-                let why = || Error::malformed("is 0; give what went into the mix");
-                (mass.as_grams() > 0.0)
-                    .then_some(mass)
-                    .ok_or_else(|| row.refuse(column, &why()))
-            };
-            Ok(Mix {
-                line: row.line,
-                flour: above_zero(flour, row.mass(flour)?)?,
-                flour_temperature: row.needed(flour_c, row.temperature(flour_c)?)?,
-                water: above_zero(water, row.mass(water)?)?,
-                water_temperature: row.needed(water_c, row.temperature(water_c)?)?,
-                room: row.needed(room, row.temperature(room)?)?,
-                preferment: mixed_in,
-                dough: row.needed(dough, row.temperature(dough)?)?,
-                minutes,
+fn mix(row: &Row<'_>, speeds: &[&String]) -> Read<Mix> {
+    let minutes = |column: &&String| {
+        let value = row.number(column)?.unwrap_or(0.0);
+        row.within(column, ("minutes of mixing", "min"), value, (0.0, 240.0))
+    };
+    let minutes = speeds.iter().map(minutes).collect::<Read<_>>()?;
+    let temperature = |name| row.needed(name, row.temperature(name)?);
+    let hydration = "preferment_hydration_percent";
+    let preferment = match row.mass("preferment_g")? {
+        Some(mass) if mass.as_grams() > 0.0 => {
+            let percent = row.number(hydration)?.unwrap_or(USUAL_HYDRATION);
+            let what = ("water of the preferment", "% of its flour");
+            row.within(hydration, what, percent, (30.0, 300.0))?;
+            Some(MixedIn {
+                mass,
+                temperature: temperature("preferment_c")?,
+                hydration: Percent::new(percent).map_err(row.refuse(hydration))?,
             })
-        };
-        Ok(read())
-    }
+        }
+        _ => None,
+    };
+    Ok(Mix {
+        line: row.line,
+        flour: row.ingredient("flour_g", "mix")?,
+        flour_temperature: temperature("flour_c")?,
+        water: row.ingredient("water_g", "mix")?,
+        water_temperature: temperature("water_c")?,
+        room: temperature("room_c")?,
+        preferment,
+        dough: temperature("dough_c")?,
+        minutes,
+    })
 }
 
 /// How the heat is reckoned.

@@ -1,8 +1,8 @@
 //! A baker's log: what was made, where it stood, and when it was seen ripe.
 
-use super::csv_log::{Column, Refused, Row, Sheet, is_mass, is_temperature};
+use super::csv_log::{CsvLog, Read, Refused, Row};
 use crate::ambient::{Ambient, Course};
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result};
 use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Stage};
 use crate::formula::{YeastFactors, YeastKind};
 use crate::heat::body::{Body, DoughProperties, Place as Surroundings, Shape};
@@ -131,20 +131,6 @@ pub const COLUMNS: [&str; 12] = [
     "note",
 ];
 
-/// The places of the columns in one log.
-struct Columns {
-    kind: Option<Column>,
-    flour: Option<Column>,
-    water: Option<Column>,
-    salt: Option<Column>,
-    yeast: Option<Column>,
-    yeast_mass: Option<Column>,
-    temperature: Option<Column>,
-    room: Option<Column>,
-    hours: Option<Column>,
-    seen: Option<Column>,
-}
-
 impl Log {
     /// Reads a log from the text of a CSV file.
     ///
@@ -181,104 +167,57 @@ impl Log {
     /// # Ok::<(), Error>(())
     /// ```
     pub fn from_csv(text: &str, mut room: impl FnMut(&str) -> Result<Ambient>) -> Result<Self> {
-        let sheet = Sheet::read(text)?;
-        sheet.only(&COLUMNS, |h| {
-            COLUMNS.contains(&h)
-                || h == "minutes"
-                || ["flour", "water", "salt", "yeast"]
-                    .iter()
-                    .any(|n| is_mass(h, n))
-                || is_temperature(h, "temperature")
-        })?;
-        let columns = Columns {
-            kind: sheet.plain("kind"),
-            flour: sheet.mass("flour")?,
-            water: sheet.mass("water")?,
-            salt: sheet.mass("salt")?,
-            yeast: sheet.plain("yeast"),
-            yeast_mass: sheet.mass("yeast")?,
-            temperature: sheet.temperature("temperature")?,
-            room: sheet.plain("room_record"),
-            hours: sheet.time()?,
-            seen: sheet.plain("seen"),
-        };
-        for (name, column) in [
-            ("kind", columns.kind),
-            ("flour_g", columns.flour),
-            ("water_g", columns.water),
-            ("yeast", columns.yeast),
-            ("yeast_g", columns.yeast_mass),
-            ("temperature_c", columns.temperature.or(columns.room)),
-            ("hours", columns.hours),
-            ("seen", columns.seen),
-        ] {
-            if column.is_none() {
-                return Err(sheet.missing(name));
-            }
+        const NEEDED: [&str; 5] = ["kind", "flour_g", "water_g", "yeast", "yeast_g"];
+        let log = CsvLog::read(text, &COLUMNS, &NEEDED, |_| false)?;
+        let place = ["temperature_c", "room_record"];
+        if place.iter().all(|name| log.column(name).is_none()) {
+            return Err(log.missing("temperature_c"));
+        }
+        if let Some(name) = ["hours", "seen"].iter().find(|n| log.column(n).is_none()) {
+            return Err(log.missing(name));
         }
         let factors = YeastFactors::shipped()?;
-        let mut log = Self {
-            observations: Vec::new(),
-            refused: Vec::new(),
-        };
-        for row in sheet.rows() {
-            match observation(&row, &columns, &factors, &mut room) {
-                Ok(o) => log.observations.push(o),
-                Err(refused) => log.refused.push(refused),
-            }
-        }
-        Ok(log)
+        let (observations, refused) = log.each(|row| observation(row, &factors, &mut room));
+        Ok(Self {
+            observations,
+            refused,
+        })
     }
 }
 
 fn observation(
     row: &Row<'_>,
-    columns: &Columns,
     factors: &YeastFactors,
     room: &mut impl FnMut(&str) -> Result<Ambient>,
-) -> std::result::Result<Observation, Refused> {
-    row.check_length()?;
-    let at = |column: Option<Column>| move |e: Error| row.refuse(column, &e);
-    let kind: Kind = row.text(columns.kind).parse().map_err(at(columns.kind))?;
-    let mass = |column: Option<Column>| -> std::result::Result<f64, Refused> {
-        let m = row.needed(column, row.mass(column)?)?.as_grams();
-        if m > 0.0 {
-            Ok(m)
-        } else {
-            Err(row.refuse(
-                column,
-                &Error::malformed("is 0; give what went into the dough"),
-            ))
-        }
+) -> Read<Observation> {
+    let kind: Kind = row.text("kind").parse().map_err(row.refuse("kind"))?;
+    let flour_g = row.ingredient("flour_g", "dough")?.as_grams();
+    let water_g = row.ingredient("water_g", "dough")?.as_grams();
+    let salt_g = row.mass("salt_g")?.map_or(0.0, Mass::as_grams);
+    let yeast: YeastKind = row.text("yeast").parse().map_err(row.refuse("yeast"))?;
+    let yeast_g = row.ingredient("yeast_g", "dough")?.as_grams();
+    let percent = |name, what, g: f64, range| {
+        row.within(name, (what, "% of flour"), 100.0 * g / flour_g, range)
     };
-    let flour_g = mass(columns.flour)?;
-    let water_g = mass(columns.water)?;
-    let salt_g = row.mass(columns.salt)?.map_or(0.0, Mass::as_grams);
-    let yeast: YeastKind = row.text(columns.yeast).parse().map_err(at(columns.yeast))?;
-    let yeast_g = mass(columns.yeast_mass)?;
-    let percent = |what, column, g: f64, low, high| {
-        check(what, 100.0 * g / flour_g, low, high, "% of flour").map_err(at(column))
-    };
-    let hydration = percent("water", columns.water, water_g, 30.0, 200.0)?;
-    let salt = percent("salt", columns.salt, salt_g, 0.0, 8.0)?;
+    let hydration = percent("water_g", "water", water_g, (30.0, 200.0))?;
+    let salt = percent("salt_g", "salt", salt_g, (0.0, 8.0))?;
     let fresh_g = yeast_g / factors.factor(yeast);
-    let fresh_percent = percent("yeast, as fresh", columns.yeast_mass, fresh_g, 1e-4, 20.0)?;
-    let hours = row.needed(columns.hours, row.hours(columns.hours)?)?;
-    check("time", hours, 0.1, 504.0, "h").map_err(at(columns.hours))?;
-    let seen = seen(kind, row.text(columns.seen)).map_err(at(columns.seen))?;
-    let temperature = row.temperature(columns.temperature)?;
+    let fresh_percent = percent("yeast_g", "yeast, as fresh", fresh_g, (1e-4, 20.0))?;
+    let hours = row.needed("hours", row.number("hours")?)?;
+    row.within("hours", ("time", "h"), hours, (0.1, 504.0))?;
+    let seen = seen(kind, row.text("seen")).map_err(row.refuse("seen"))?;
+    let temperature = row.temperature("temperature_c")?;
     if let Some(t) = temperature {
-        check("temperature of the dough", t.as_celsius(), -5.0, 45.0, "°C")
-            .map_err(at(columns.temperature))?;
+        let what = ("temperature of the dough", "°C");
+        row.within("temperature_c", what, t.as_celsius(), (-5.0, 45.0))?;
     }
-    let place = match (row.text(columns.room), temperature) {
-        ("", Some(t)) => Place::Held(t),
-        ("", None) => Place::Held(row.needed(columns.temperature.or(columns.room), None)?),
+    let place = match (row.text("room_record"), temperature) {
+        ("", temperature) => Place::Held(row.needed("temperature_c", temperature)?),
         (name, start) => Place::Room {
-            room: room(name).map_err(at(columns.room))?,
+            room: room(name).map_err(row.refuse("room_record"))?,
             start,
             time_constant_h: tub_time_constant_h(flour_g + water_g + salt_g + yeast_g)
-                .map_err(at(columns.flour))?,
+                .map_err(row.refuse("flour_g"))?,
         },
     };
     Ok(Observation {

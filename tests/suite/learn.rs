@@ -372,7 +372,7 @@ fn shuffled(rows: &[Observation], noise: &mut Noise) -> Vec<Observation> {
 
 /// What does not count between two answers: a sum of squares is flat to its last bits where it is least, so that
 /// its place is known to 1e-7, a millionth of the tenth by which single times scatter.
-const FLAT: f64 = 2e-7;
+const FLAT: f64 = 1e-7;
 
 /// Two reports say the same.
 fn assert_same(a: &Learned, b: &Learned, of: &str) {
@@ -411,7 +411,7 @@ fn a_shuffled_log_gives_the_same_answer() {
         assert_eq!(a.largest, b.largest);
         let near = |a: &[Interval], b: &[Interval]| {
             for (a, b) in a.iter().zip(b) {
-                let close = |x: f64, y: f64| (x - y).abs() <= 10.0 * FLAT * x.abs().max(0.1);
+                let close = |x: f64, y: f64| (x - y).abs() <= FLAT * x.abs().max(0.1);
                 assert!(close(a.low, b.low) && close(a.high, b.high), "{a:?} {b:?}");
             }
         };
