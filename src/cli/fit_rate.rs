@@ -4,7 +4,7 @@ use super::failure::Failure;
 use super::files;
 use super::words::{Page, output};
 use pointage::json::fit_rate::{FitRateAnswer, FitRateRequest, fit_rate_of};
-use pointage::learn::rate_fit::{Law, Transform};
+use pointage::learn::rate_fit::{FitLaw, Transform};
 use std::path::PathBuf;
 
 /// Fit a temperature law to measured speeds
@@ -18,7 +18,7 @@ pub struct Args {
     data: PathBuf,
     /// cardinal, square-root, sharpe-schoolfield, q10 or arrhenius
     #[arg(long, value_name = "LAW")]
-    law: Law,
+    law: FitLaw,
     /// Fit the square roots of the speeds: slow points count as well
     #[arg(long)]
     sqrt: bool,

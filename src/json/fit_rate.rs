@@ -2,8 +2,8 @@
 
 use crate::error::Result;
 use crate::learn::fit::sentences;
-use crate::learn::rate_fit::{Law, SpeedLog, Transform, fit_rate};
-use crate::learn::{Identifiability, Refused, Stop};
+use crate::learn::rate_fit::{FitLaw, SpeedLog, Transform, fit_rate};
+use crate::learn::{Identifiability, Refused, Termination};
 use serde::{Deserialize, Serialize};
 
 /// Speeds and the law to fit.
@@ -14,7 +14,7 @@ pub struct FitRateRequest {
     /// The points as CSV text, columns `temperature_c` and `rate`, see [`SpeedLog::from_csv`].
     pub data_csv: String,
     /// The law.
-    pub law: Law,
+    pub law: FitLaw,
     /// The scale of the residuals; that of the speeds themselves when left out.
     #[serde(default, deserialize_with = "super::null_is_usual")]
     #[cfg_attr(feature = "schema", schemars(with = "Option<Transform>"))]
@@ -27,7 +27,7 @@ pub struct FitRateRequest {
 #[non_exhaustive]
 pub struct FitRateAnswer {
     /// The law.
-    pub law: Law,
+    pub law: FitLaw,
     /// The scale of the residuals.
     pub transform: Transform,
     /// Its parameters.
@@ -45,7 +45,7 @@ pub struct FitRateAnswer {
     /// Coldest and warmest point, °C: the law holds between them.
     pub valid_c: [f64; 2],
     /// How the fit ended.
-    pub stop: Stop,
+    pub stop: Termination,
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
     /// What the points cannot tell.

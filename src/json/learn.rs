@@ -6,10 +6,10 @@ use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
 use crate::formula::YeastKind;
 use crate::learn::Refused;
-use crate::learn::Stop;
+use crate::learn::Termination;
 use crate::learn::fit::{
-    self, Base, FittedRow, Interval, LawScore, Learned, LearnedParameter, NextBake, Offers,
-    Options, Provenance, Together, sentences,
+    self, BaseTable, FittedRow, LawScore, Learned, LearnedInterval, LearnedParameter, NextBake,
+    Offers, Options, Provenance, Together, sentences,
 };
 use crate::learn::log::{COLUMNS, Log, Observation};
 use crate::units::Temperature;
@@ -137,17 +137,17 @@ pub struct LearnAnswer {
     pub next_bake: Option<NextBake>,
     /// 10-90 % intervals by profile, when asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub profile: Vec<Interval>,
+    pub profile: Vec<LearnedInterval>,
     /// 10-90 % intervals by bootstrap, when asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub bootstrap: Vec<Interval>,
+    pub bootstrap: Vec<LearnedInterval>,
     /// Rate laws, the best first, when asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub laws: Vec<LawScore>,
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
     /// How the fit ended.
-    pub stop: Stop,
+    pub stop: Termination,
     /// The numbers learned, as the text of a parameter file: `params_toml` of later questions.
     pub params_toml: String,
     /// Whose numbers the learning began from.
@@ -324,7 +324,7 @@ fn provenance(request: &LearnRequest, own: Option<&OwnNumbers>) -> Provenance {
         log: or(&request.log_name, "a log"),
         date: or(&request.date, "on a day that was not given"),
         version: env!("CARGO_PKG_VERSION").to_owned(),
-        base: own.map(|own| Base {
+        base: own.map(|own| BaseTable {
             name: own.name.clone(),
             table: own.table.clone(),
         }),

@@ -156,11 +156,11 @@ impl CsvLog {
     /// What each row is read as, and the rows that could not be used.
     pub(crate) fn each<T>(
         &self,
-        mut read: impl FnMut(&Row<'_>) -> Read<T>,
+        mut read: impl FnMut(&CsvRow<'_>) -> Read<T>,
     ) -> (Vec<T>, Vec<Refused>) {
         let (mut good, mut refused) = (Vec::new(), Vec::new());
         for (line, cells) in &self.rows {
-            let row = Row {
+            let row = CsvRow {
                 log: self,
                 line: *line,
                 cells,
@@ -182,13 +182,13 @@ impl CsvLog {
 }
 
 /// One row.
-pub(crate) struct Row<'l> {
+pub(crate) struct CsvRow<'l> {
     log: &'l CsvLog,
     pub(crate) line: u64,
     cells: &'l csv::StringRecord,
 }
 
-impl Row<'_> {
+impl CsvRow<'_> {
     /// A refusal of this row for a cell of it.
     pub(crate) fn refuse(&self, name: &str) -> impl Fn(Error) -> Refused {
         let column = self.log.column(name);

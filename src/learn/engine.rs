@@ -30,7 +30,7 @@ use nalgebra::{DMatrix, DVector};
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
-pub enum Stop {
+pub enum Termination {
     /// At a minimum: no step makes the sum of squares smaller.
     Converged,
     /// The steps allowed were used up.
@@ -39,7 +39,7 @@ pub enum Stop {
     NotANumber,
 }
 
-impl Stop {
+impl Termination {
     /// True when the values are those of a minimum.
     #[must_use]
     pub fn converged(self) -> bool {
@@ -89,7 +89,7 @@ pub struct Report {
     /// `(JᵀJ)⁻¹`, row by row; zero for parameters without a standard error.
     pub unscaled_covariance: Vec<Vec<f64>>,
     /// Why it ended.
-    pub stop: Stop,
+    pub stop: Termination,
 }
 
 impl Report {
@@ -272,7 +272,7 @@ mod tests {
     fn a_model_without_numbers_is_a_report_and_misuse_an_error() {
         let nothing = Fit::new(6, |_, out| out.fill(f64::NAN));
         let report = nothing.run(&["a"], &[1.0]).unwrap();
-        assert_eq!(report.stop, Stop::NotANumber);
+        assert_eq!(report.stop, Termination::NotANumber);
         assert_eq!(report.estimates[0].standard_error, None);
         assert_eq!(report.estimates[0].value, 1.0);
         // A model that has numbers on one side of an edge only.
@@ -298,9 +298,9 @@ mod tests {
             out[1] = x[0] - 3.0;
         });
         for (stop, told) in [
-            (Stop::Converged, true),
-            (Stop::OutOfSteps, false),
-            (Stop::NotANumber, false),
+            (Termination::Converged, true),
+            (Termination::OutOfSteps, false),
+            (Termination::NotANumber, false),
         ] {
             let minimum = Minimum {
                 x: DVector::from_element(1, 2.0),

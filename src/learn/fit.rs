@@ -29,13 +29,13 @@ mod next_bake;
 pub mod sentences;
 
 pub use diagnostics::{Diagnostic, Together};
-pub use file::{Base, Provenance};
-pub use intervals::{Interval, LawScore};
+pub use file::{BaseTable, Provenance};
+pub use intervals::{LawScore, LearnedInterval};
 pub use next_bake::{NextBake, Offers};
 
 use super::csv_log::Refused;
-use super::engine::Stop;
-use super::log::{Bake, Observation, Seen};
+use super::engine::Termination;
+use super::log::{LoggedDough, Observation, Seen};
 use super::normal::{NORMAL_90, student_90};
 use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
@@ -147,7 +147,7 @@ pub struct Learned {
     /// What this log cannot tell, and what is odd about it.
     pub cannot_tell: Vec<Diagnostic>,
     /// How the fit ended.
-    pub stop: Stop,
+    pub stop: Termination,
     observations: Vec<Observation>,
     options: Options,
     prior: Parameters,
@@ -364,7 +364,7 @@ impl Learned {
     ///
     /// # Errors
     /// A dough that is never ready.
-    pub fn predict(&self, bake: &Bake) -> Result<Prediction> {
+    pub fn predict(&self, bake: &LoggedDough) -> Result<Prediction> {
         let course = bake.place.course()?;
         let hours = bake.stage().ready(&self.parameters, &course)?.hours;
         let log_sd = self.log_variance(bake, hours)?.sqrt();
@@ -383,12 +383,12 @@ impl Learned {
     }
 
     /// Variance of the predicted log time from the parameters alone.
-    fn log_variance(&self, bake: &Bake, hours: f64) -> Result<f64> {
+    fn log_variance(&self, bake: &LoggedDough, hours: f64) -> Result<f64> {
         let g = self.gradient(bake, hours)?;
         Ok(quadratic(&self.covariance, &g))
     }
 
-    fn gradient(&self, bake: &Bake, hours: f64) -> Result<[f64; COUNT]> {
+    fn gradient(&self, bake: &LoggedDough, hours: f64) -> Result<[f64; COUNT]> {
         let row = [Observation {
             line: 0,
             bake: bake.clone(),

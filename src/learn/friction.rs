@@ -16,7 +16,7 @@
 //! Both are linear; least squares in K, because a thermometer errs in K. Where minutes always move
 //! together, nothing but their sum can be learned, and the report says so.
 
-use super::csv_log::{CsvLog, Read, Refused, Row};
+use super::csv_log::{CsvLog, CsvRow, Read, Refused};
 use super::engine::{Covariance, linear};
 use crate::error::{Error, Result, check};
 use crate::heat::capacities::HeatCapacities;
@@ -125,7 +125,7 @@ impl MixLog {
     }
 }
 
-fn mix(row: &Row<'_>, speeds: &[&String]) -> Read<Mix> {
+fn mix(row: &CsvRow<'_>, speeds: &[&String]) -> Read<Mix> {
     let minutes = |column: &&String| {
         let value = row.number(column)?.unwrap_or(0.0);
         row.within(column, ("minutes of mixing", "min"), value, (0.0, 240.0))

@@ -1,6 +1,6 @@
 //! A baker's log: what was made, where it stood, and when it was seen ripe.
 
-use super::csv_log::{CsvLog, Read, Refused, Row};
+use super::csv_log::{CsvLog, CsvRow, Read, Refused};
 use crate::ambient::{Ambient, Course};
 use crate::error::{Error, Result};
 use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Stage};
@@ -11,7 +11,7 @@ use crate::units::{Mass, Temperature};
 /// Where a dough stands.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
-pub enum Place {
+pub enum LoggedPlace {
     /// Held about one temperature.
     Held(Temperature),
     /// In a room of which there is a record; its hour 0 is the start of the dough.
@@ -25,7 +25,7 @@ pub enum Place {
     },
 }
 
-impl Place {
+impl LoggedPlace {
     /// The course of a dough that stands here.
     ///
     /// # Errors
@@ -52,7 +52,7 @@ impl Place {
 
 /// A dough as it is set: what it is made of and where it stands.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Bake {
+pub struct LoggedDough {
     /// What it is.
     pub kind: Kind,
     /// Water, salt, sugar, in % of its flour.
@@ -60,10 +60,10 @@ pub struct Bake {
     /// Yeast as fresh, % of its flour.
     pub fresh_percent: f64,
     /// Where it stands.
-    pub place: Place,
+    pub place: LoggedPlace,
 }
 
-impl Bake {
+impl LoggedDough {
     /// The stage of the model; own heat is left out, as it was when the tables were fitted.
     #[must_use]
     pub fn stage(&self) -> Stage {
@@ -98,7 +98,7 @@ pub struct Observation {
     /// Line of the log, for the report; the header is line 1.
     pub line: u64,
     /// The dough.
-    pub bake: Bake,
+    pub bake: LoggedDough,
     /// Hours from its mixing to what was seen, 0.1 to 504.
     pub hours: f64,
     /// What was seen.
@@ -186,7 +186,7 @@ impl Log {
 }
 
 fn observation(
-    row: &Row<'_>,
+    row: &CsvRow<'_>,
     factors: &YeastFactors,
     room: &mut impl FnMut(&str) -> Result<Ambient>,
 ) -> Read<Observation> {
@@ -212,8 +212,8 @@ fn observation(
         row.within("temperature_c", what, t.as_celsius(), (-5.0, 45.0))?;
     }
     let place = match (row.text("room_record"), temperature) {
-        ("", temperature) => Place::Held(row.needed("temperature_c", temperature)?),
-        (name, start) => Place::Room {
+        ("", temperature) => LoggedPlace::Held(row.needed("temperature_c", temperature)?),
+        (name, start) => LoggedPlace::Room {
             room: room(name).map_err(row.refuse("room_record"))?,
             start,
             time_constant_h: tub_time_constant_h(flour_g + water_g + salt_g + yeast_g)
@@ -222,7 +222,7 @@ fn observation(
     };
     Ok(Observation {
         line: row.line,
-        bake: Bake {
+        bake: LoggedDough {
             kind,
             composition: Composition::lean(hydration, salt),
             fresh_percent,
@@ -294,7 +294,7 @@ mod tests {
         assert_eq!(log.observations.len(), 2);
         assert!(matches!(
             log.observations[1].bake.place,
-            Place::Room { start: Some(_), .. }
+            LoggedPlace::Room { start: Some(_), .. }
         ));
         let said: Vec<String> = log.refused.iter().map(ToString::to_string).collect();
         assert_eq!(
@@ -350,10 +350,10 @@ mod tests {
                  poolish,{flour},{water},{salt},fresh,{yeast},22,night,12,past\n"
             ));
             match log.observations[0].bake.place {
-                Place::Room {
+                LoggedPlace::Room {
                     time_constant_h, ..
                 } => time_constant_h,
-                Place::Held(_) => 0.0,
+                LoggedPlace::Held(_) => 0.0,
             }
         };
         let usual = hours(500.0, 470.0, 20.0, 10.0);
@@ -369,7 +369,7 @@ mod tests {
     /// dough that is with it at once, 19 °C after 4 of 8 h.
     #[test]
     fn a_record_is_about_what_it_is_half_way() {
-        let place = Place::Room {
+        let place = LoggedPlace::Room {
             room: Ambient::ramps(&[(0.0, 21.0), (8.0, 17.0)]).unwrap(),
             start: None,
             time_constant_h: 0.01,

@@ -16,4 +16,4 @@ mod normal;
 mod random;
 
 pub use csv_log::Refused;
-pub use engine::{Estimate, Identifiability, Report, Stop};
+pub use engine::{Estimate, Identifiability, Report, Termination};

@@ -5,9 +5,9 @@ use pointage::Error;
 use pointage::ambient::Course;
 use pointage::ferment::{Composition, Correlations, Kind, Parameters, Rates, Uncertain, range};
 use pointage::learn::fit::{
-    Base, Diagnostic, Interval, Learned, Offers, Options, Provenance, learn,
+    BaseTable, Diagnostic, Learned, LearnedInterval, Offers, Options, Provenance, learn,
 };
-use pointage::learn::log::{Bake, Log, Observation, Place, Seen};
+use pointage::learn::log::{Log, LoggedDough, LoggedPlace, Observation, Seen};
 use pointage::table;
 use pointage::units::Temperature;
 
@@ -45,23 +45,23 @@ fn kitchen(z: [f64; 5]) -> Parameters {
     p
 }
 
-fn hours(p: &Parameters, bake: &Bake) -> f64 {
+fn hours(p: &Parameters, bake: &LoggedDough) -> f64 {
     let course = bake.place.course().unwrap();
     bake.stage().ready(p, &course).unwrap().hours
 }
 
 /// A dough of the kind as bakers make it, at a dose and temperature drawn from the usual.
-fn bake(noise: &mut Noise, kind: Kind) -> Bake {
+fn bake(noise: &mut Noise, kind: Kind) -> LoggedDough {
     let (least, most, coldest, warmest) = match kind {
         Kind::Poolish => (0.1, 1.0, 17.0, 27.0),
         Kind::Biga => (0.3, 1.5, 16.0, 22.0),
         _ => (0.6, 2.5, 20.0, 28.0),
     };
-    Bake {
+    LoggedDough {
         kind,
         composition: kind.usual().unwrap(),
         fresh_percent: least * f64::powf(most / least, noise.uniform()),
-        place: Place::Held(Temperature::celsius(noise.between(coldest, warmest)).unwrap()),
+        place: LoggedPlace::Held(Temperature::celsius(noise.between(coldest, warmest)).unwrap()),
     }
 }
 
@@ -69,7 +69,7 @@ fn observe(
     noise: &mut Noise,
     truth: &Parameters,
     line: u64,
-    bake: Bake,
+    bake: LoggedDough,
     scatter: f64,
 ) -> Observation {
     Observation {
@@ -409,7 +409,7 @@ fn a_shuffled_log_gives_the_same_answer() {
         let b = learn(&other, &shipped(), options).unwrap();
         assert_same(&a, &b, "shuffled");
         assert_eq!(a.largest, b.largest);
-        let near = |a: &[Interval], b: &[Interval]| {
+        let near = |a: &[LearnedInterval], b: &[LearnedInterval]| {
             for (a, b) in a.iter().zip(b) {
                 let close = |x: f64, y: f64| (x - y).abs() <= FLAT * x.abs().max(0.1);
                 assert!(close(a.low, b.low) && close(a.high, b.high), "{a:?} {b:?}");
@@ -592,11 +592,11 @@ fn the_law_that_made_a_log_explains_it_best() {
     let rows: Vec<Observation> = (0..40)
         .map(|i| {
             let t = 8.0 + f64::from(i % 10) * 2.6;
-            let b = Bake {
+            let b = LoggedDough {
                 kind: Kind::Poolish,
                 composition: Composition::lean(100.0, 0.0),
                 fresh_percent: 1.0,
-                place: Place::Held(Temperature::celsius(t).unwrap()),
+                place: LoggedPlace::Held(Temperature::celsius(t).unwrap()),
             };
             observe(&mut noise, &truth, u64::from(i as u32) + 2, b, 0.03)
         })
@@ -689,7 +689,7 @@ fn a_parameter_file_reads_back_to_its_last_digit() {
 /// range of the file widens.
 #[test]
 fn a_row_that_says_nothing_changes_nothing() {
-    let from = |base: Option<Base>| Provenance {
+    let from = |base: Option<BaseTable>| Provenance {
         log: "log".into(),
         date: "today".into(),
         version: "0".into(),
@@ -715,7 +715,7 @@ fn a_row_that_says_nothing_changes_nothing() {
             assert!(e.standard_error.is_none() && e.told < 1e-6, "{e:?}");
             assert_eq!(e.value, e.prior, "{}", e.name);
         }
-        text = learned.to_table_text(&from(Some(Base {
+        text = learned.to_table_text(&from(Some(BaseTable {
             name: "own".into(),
             table: base,
         })));

@@ -1,6 +1,6 @@
 //! The way to the minimum: Levenberg-Marquardt, variable projection, other starts, and the last digits.
 
-use super::{Fit, NO_NUMBER, Stop, differences, linear};
+use super::{Fit, NO_NUMBER, Termination, differences, linear};
 use crate::learn::random::Random;
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt, TerminationReason};
 use nalgebra::{DMatrix, DVector, Dyn, storage::Owned};
@@ -10,7 +10,7 @@ use nalgebra::{DMatrix, DVector, Dyn, storage::Owned};
 pub(crate) struct Minimum {
     pub(crate) x: DVector<f64>,
     pub(crate) rss: f64,
-    pub(crate) stop: Stop,
+    pub(crate) stop: Termination,
 }
 
 /// Two sums of squares closer than this share are the same minimum.
@@ -75,7 +75,7 @@ pub(super) fn multistart(fit: &Fit<'_>, start: &[f64]) -> Minimum {
 }
 
 fn better(a: Minimum, b: Minimum) -> Minimum {
-    let worth = |m: &Minimum| m.stop != Stop::NotANumber && m.rss.is_finite();
+    let worth = |m: &Minimum| m.stop != Termination::NotANumber && m.rss.is_finite();
     // Of two ways to the same minimum the one that has arrived.
     let same = (a.rss - b.rss).abs() <= 1e-9 * a.rss && a.stop != b.stop;
     let second = match (worth(&a), worth(&b)) {
@@ -142,7 +142,7 @@ impl Target<'_> {
             return Minimum {
                 x: start,
                 rss: f64::INFINITY,
-                stop: Stop::NotANumber,
+                stop: Termination::NotANumber,
             };
         }
         let (end, report) = LevenbergMarquardt::new()
@@ -153,8 +153,8 @@ impl Target<'_> {
             TerminationReason::ResidualsZero
             | TerminationReason::Orthogonal
             | TerminationReason::Converged { .. }
-            | TerminationReason::NoImprovementPossible(_) => Stop::Converged,
-            _ => Stop::OutOfSteps,
+            | TerminationReason::NoImprovementPossible(_) => Termination::Converged,
+            _ => Termination::OutOfSteps,
         };
         // The solver leaves its last trial in the target where that trial was refused.
         let rss = (end.residuals)(end.at.as_slice()).norm_squared();
@@ -171,7 +171,7 @@ impl Target<'_> {
 /// does not grow: near the minimum the sum is flat to its last bits, and a step's length is what tells.
 fn gauss_newton_refine(fit: &Fit<'_>, from: Minimum) -> Minimum {
     let mut best = from;
-    if best.stop == Stop::NotANumber {
+    if best.stop == Termination::NotANumber {
         return best;
     }
     let mut last = f64::INFINITY;
@@ -189,7 +189,7 @@ fn gauss_newton_refine(fit: &Fit<'_>, from: Minimum) -> Minimum {
             break;
         }
         let stop = if length < 1e-7 {
-            Stop::Converged
+            Termination::Converged
         } else {
             best.stop
         };
@@ -299,7 +299,7 @@ impl<'p, 'a> Projected<'p, 'a> {
             at: DVector::from_vec(self.others_of(start)),
         };
         let mut reached = target.minimum(BOLD);
-        if reached.stop == Stop::NotANumber {
+        if reached.stop == Termination::NotANumber {
             reached.x = DVector::from_row_slice(start);
             return reached;
         }
@@ -347,7 +347,7 @@ mod tests {
     }
 
     /// Where a search was left.
-    fn left(fit: &Fit<'_>, x: &[f64], stop: Stop) -> Minimum {
+    fn left(fit: &Fit<'_>, x: &[f64], stop: Termination) -> Minimum {
         Minimum {
             x: DVector::from_row_slice(x),
             rss: sum_of_squares(fit, x),
@@ -433,9 +433,9 @@ mod tests {
 
     #[test]
     fn the_better_of_two_ways() {
-        use Stop::{Converged, NotANumber, OutOfSteps};
-        let first = |a: (f64, Stop), b: (f64, Stop)| {
-            let at = |x, (rss, stop): (f64, Stop)| Minimum {
+        use Termination::{Converged, NotANumber, OutOfSteps};
+        let first = |a: (f64, Termination), b: (f64, Termination)| {
+            let at = |x, (rss, stop): (f64, Termination)| Minimum {
                 x: DVector::from_element(1, x),
                 rss,
                 stop,
@@ -468,9 +468,9 @@ mod tests {
         let truth = [3.0, 0.4, -1.0];
         let fit = fit_of(decay, &truth, 0.05);
         let near = [3.03, 0.405, -1.01];
-        let from = left(&fit, &near, Stop::OutOfSteps);
+        let from = left(&fit, &near, Termination::OutOfSteps);
         let found = gauss_newton_refine(&fit, from);
-        assert_eq!(found.stop, Stop::Converged);
+        assert_eq!(found.stop, Termination::Converged);
         assert_eq!(found.rss, sum_of_squares(&fit, found.x.as_slice()));
         // The slope of the sum of squares, by calculus.
         let r = fit.residuals(found.x.as_slice());
@@ -490,13 +490,13 @@ mod tests {
     #[test]
     fn a_step_that_leads_upwards_is_not_taken() {
         let fit = Fit::new(1, |x, out| out[0] = x[0].atan());
-        let kept = gauss_newton_refine(&fit, left(&fit, &[3.0], Stop::OutOfSteps));
-        assert_eq!((kept.x[0], kept.stop), (3.0, Stop::OutOfSteps));
+        let kept = gauss_newton_refine(&fit, left(&fit, &[3.0], Termination::OutOfSteps));
+        assert_eq!((kept.x[0], kept.stop), (3.0, Termination::OutOfSteps));
         // From nearer it comes in, and what has no number stays as it is.
-        let found = gauss_newton_refine(&fit, left(&fit, &[0.9], Stop::OutOfSteps));
+        let found = gauss_newton_refine(&fit, left(&fit, &[0.9], Termination::OutOfSteps));
         assert!(found.x[0].abs() < 1e-12);
-        let lost = gauss_newton_refine(&fit, left(&fit, &[0.9], Stop::NotANumber));
-        assert_eq!((lost.x[0], lost.stop), (0.9, Stop::NotANumber));
+        let lost = gauss_newton_refine(&fit, left(&fit, &[0.9], Termination::NotANumber));
+        assert_eq!((lost.x[0], lost.stop), (0.9, Termination::NotANumber));
     }
 
     #[test]
@@ -625,9 +625,9 @@ mod tests {
                 }
             });
             let near = [0.31 * unit];
-            let from = left(&fit, &near, Stop::OutOfSteps);
+            let from = left(&fit, &near, Termination::OutOfSteps);
             let found = gauss_newton_refine(&fit, from);
-            assert_eq!(found.stop, Stop::Converged, "{unit}");
+            assert_eq!(found.stop, Termination::Converged, "{unit}");
             let off = found.x[0] / (0.3 * unit) - 1.0;
             assert!(off.abs() < 1e-12, "{unit}: {off}");
         }
@@ -641,7 +641,7 @@ mod tests {
         let start = [1.0, 0.2, 1.0, 2.0];
         let projected = Projected::new(&fit, vec![0, 2], &[1.0; 4]).unwrap();
         let at = |u: &[f64]| {
-            let from = left(&fit, u, Stop::Converged);
+            let from = left(&fit, u, Termination::Converged);
             gauss_newton_refine(&fit, from)
         };
         let [in_order, exchanged] = [at(&truth), at(&[1.0, 2.5, 2.0, 0.3])];
@@ -718,7 +718,7 @@ mod tests {
         let fit = fit_of(unlike, &truth, 1e-8);
         let start = [1.0, 2.0, 1.0, 0.2];
         let projected = Projected::new(&fit, vec![0, 2], &[1.0; 4]).unwrap();
-        let best = left(&fit, &truth, Stop::Converged);
+        let best = left(&fit, &truth, Termination::Converged);
         assert_eq!(projected.in_order_of(&start, best).x.as_slice(), truth);
     }
 
@@ -733,10 +733,10 @@ mod tests {
         for (curve, start, end) in [(away, 1.0, 1.5), (over, 0.9, 0.9 - 1.81 / 1.8)] {
             let fit = Fit::new(1, move |x, out| out[0] = curve(x[0])[0])
                 .with_jacobian(move |x, out| out[0] = curve(x[0])[1]);
-            let from = left(&fit, &[start], Stop::OutOfSteps);
+            let from = left(&fit, &[start], Termination::OutOfSteps);
             let found = gauss_newton_refine(&fit, from);
             assert!((found.x[0] - end).abs() < 1e-12, "{:?}", found.x);
-            assert_eq!(found.stop, Stop::OutOfSteps);
+            assert_eq!(found.stop, Termination::OutOfSteps);
         }
     }
 

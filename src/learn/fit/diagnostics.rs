@@ -276,7 +276,7 @@ mod tests {
     use super::super::{Options, learn, sentences};
     use super::*;
     use crate::ferment::Parameters;
-    use crate::learn::log::{Bake, Place};
+    use crate::learn::log::{LoggedDough, LoggedPlace};
     use crate::units::Temperature;
 
     fn seen_after(line: u64, kind: Kind, celsius: f64, hours: f64, seen: Seen) -> Observation {
@@ -532,12 +532,12 @@ mod tests {
     #[test]
     fn only_the_same_dough_contradicts_itself() {
         let first = seen_after(2, Kind::Poolish, 21.0, 12.0, Seen::Ready);
-        let clash = |change: &dyn Fn(&mut Bake)| {
+        let clash = |change: &dyn Fn(&mut LoggedDough)| {
             let mut second = seen_after(3, Kind::Poolish, 21.0, 6.0, Seen::Ready);
             change(&mut second.bake);
             !contradictions(&[first.clone(), second]).is_empty()
         };
-        let warm = |t: f64| Place::Held(Temperature::celsius(t).unwrap());
+        let warm = |t: f64| LoggedPlace::Held(Temperature::celsius(t).unwrap());
         // As near as it may be, and a little farther, in one thing at a time.
         assert!(clash(&|_| {}));
         assert!(clash(&|b| b.fresh_percent *= 1.04));

@@ -17,12 +17,12 @@ pub struct Provenance {
     /// Version of the program or library.
     pub version: String,
     /// The file of own parameters that the learning began from, if it began from one.
-    pub base: Option<Base>,
+    pub base: Option<BaseTable>,
 }
 
 /// A file of own parameters that learning began from.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Base {
+pub struct BaseTable {
     /// Name of the file.
     pub name: String,
     /// What it holds.

@@ -14,9 +14,8 @@ use crate::units::Temperature;
 /// The 10 and 90 % points of a parameter.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[cfg_attr(feature = "schema", schemars(rename = "LearnedInterval"))]
 #[non_exhaustive]
-pub struct Interval {
+pub struct LearnedInterval {
     /// Its name.
     pub name: &'static str,
     /// 10 % point.
@@ -48,7 +47,7 @@ impl Learned {
     ///
     /// # Errors
     /// Only what the fit itself would refuse.
-    pub fn profile_intervals(&self) -> Result<Vec<Interval>> {
+    pub fn profile_intervals(&self) -> Result<Vec<LearnedInterval>> {
         let model = Model::new(&self.prior, &self.observations)?;
         let quantile = self.quantile();
         let mut intervals = Vec::new();
@@ -89,7 +88,7 @@ impl Learned {
     ///
     /// # Errors
     /// Rounds outside 20 to 100 000.
-    pub fn bootstrap_intervals(&self, rounds: usize, seed: u64) -> Result<Vec<Interval>> {
+    pub fn bootstrap_intervals(&self, rounds: usize, seed: u64) -> Result<Vec<LearnedInterval>> {
         check("rounds of the bootstrap", rounds as f64, 20.0, 1e5, "")?;
         let model = Model::new(&self.prior, &self.observations)?;
         let Some(log_hours) = model.log_hours(&self.z) else {
@@ -206,7 +205,7 @@ fn point(sorted: &[f64], share: f64) -> f64 {
     sorted[place.min(last)]
 }
 
-fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> Interval {
+fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> LearnedInterval {
     let value = |z: f64| {
         let moved = z * model.sd(j);
         if on_log_scale(j) {
@@ -215,7 +214,7 @@ fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> Interval {
             model.prior_value(j) + moved
         }
     };
-    Interval {
+    LearnedInterval {
         name: NAMES[j],
         low: value(low),
         high: value(high),

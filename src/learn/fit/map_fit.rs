@@ -3,7 +3,7 @@
 use super::model::{COUNT, JOINT, Model, Square};
 use super::{FARTHEST, Options, USUAL_SCATTER};
 use crate::error::{Error, Result};
-use crate::learn::engine::{Fit, Stop, levenberg_marquardt};
+use crate::learn::engine::{Fit, Termination, levenberg_marquardt};
 use crate::learn::log::Seen;
 use crate::learn::normal::{log_cdf, log_cdf_slope};
 use crate::numeric;
@@ -34,7 +34,7 @@ pub(super) struct MapFit {
     pub scatter: f64,
     pub freedom: f64,
     pub cost: f64,
-    pub stop: Stop,
+    pub stop: Termination,
     pub log_hours: Vec<f64>,
 }
 
@@ -68,7 +68,7 @@ pub(super) fn map_fit(
     let (here, scatter, mut stop) = found.ok_or_else(no_slope)?;
     let at_rest = met.is_some() && here.step.amax() < NEAR;
     if !at_rest && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
-        stop = Stop::OutOfSteps;
+        stop = Termination::OutOfSteps;
     }
     let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
     let mut covariance = here.covariance;
@@ -229,11 +229,11 @@ fn minimise(
     scatter: f64,
     from: &[f64; COUNT],
     centre: &[f64; COUNT],
-) -> ([f64; COUNT], Stop) {
+) -> ([f64; COUNT], Termination) {
     let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
     let (rows, n) = (model.len(), free.len());
     if n == 0 {
-        return (*from, Stop::Converged);
+        return (*from, Termination::Converged);
     }
     let all = |u: &[f64]| {
         let mut z = *from;

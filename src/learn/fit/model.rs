@@ -44,11 +44,11 @@ pub(super) struct Model<'o> {
     /// Lower triangle of what of it is for the learnt parameters, cap and lag as they are.
     triangle: Square,
     held: Option<usize>,
-    rows: Vec<Row<'o>>,
+    rows: Vec<ModelRow<'o>>,
 }
 
 #[derive(Clone)]
-struct Row<'o> {
+struct ModelRow<'o> {
     observation: &'o Observation,
     stage: Stage,
     level: usize,
@@ -83,7 +83,7 @@ impl<'o> Model<'o> {
                 .iter()
                 .map(|o| {
                     o.bake.place.course()?; // the only thing that can be wrong with it later
-                    Ok(Row {
+                    Ok(ModelRow {
                         observation: o,
                         stage: o.bake.stage(),
                         level: level_of(o.bake.kind),
@@ -311,7 +311,7 @@ pub(super) fn on_log_scale(j: usize) -> bool {
 #[cfg(test)]
 pub(super) mod tests {
     use super::*;
-    use crate::learn::log::{Bake, Place};
+    use crate::learn::log::{LoggedDough, LoggedPlace};
     use crate::units::Temperature;
 
     /// Each by its own name, as a file of learnt numbers has it.
@@ -359,12 +359,12 @@ pub(super) mod tests {
         p.with_table(&crate::table::parse(&text).unwrap()).unwrap()
     }
 
-    pub fn bake(kind: Kind, celsius: f64, fresh_percent: f64) -> Bake {
-        Bake {
+    pub fn bake(kind: Kind, celsius: f64, fresh_percent: f64) -> LoggedDough {
+        LoggedDough {
             kind,
             composition: kind.usual().unwrap(),
             fresh_percent,
-            place: Place::Held(Temperature::celsius(celsius).unwrap()),
+            place: LoggedPlace::Held(Temperature::celsius(celsius).unwrap()),
         }
     }
 
@@ -440,9 +440,9 @@ pub(super) mod tests {
         let c = |t: f64| Temperature::celsius(t).unwrap();
         let room = crate::ambient::Ambient::ramps(&[(0.0, 25.0), (9.0, 18.0)]).unwrap();
         let places = [
-            Place::Held(c(17.0)),
-            Place::Held(c(27.0)),
-            Place::Room {
+            LoggedPlace::Held(c(17.0)),
+            LoggedPlace::Held(c(27.0)),
+            LoggedPlace::Room {
                 room,
                 start: Some(c(22.0)),
                 time_constant_h: 2.5,
@@ -454,7 +454,7 @@ pub(super) mod tests {
                 for fresh_percent in [0.2, 0.7, 2.0] {
                     rows.push(Observation {
                         line: 0,
-                        bake: Bake {
+                        bake: LoggedDough {
                             kind,
                             composition: kind.usual().unwrap(),
                             fresh_percent,

@@ -4,7 +4,7 @@ use super::model::COUNT;
 use super::{Learned, quadratic};
 use crate::error::Result;
 use crate::ferment::{Composition, Kind};
-use crate::learn::log::{Bake, Place};
+use crate::learn::log::{LoggedDough, LoggedPlace};
 use crate::units::Temperature;
 use nalgebra::SVector;
 
@@ -76,11 +76,11 @@ impl Learned {
         for &kind in &offers.kinds {
             for &fresh_percent in &offers.fresh_percent {
                 for &temperature in &offers.temperatures {
-                    let bake = Bake {
+                    let bake = LoggedDough {
                         kind,
                         composition: self.usual_of(kind)?,
                         fresh_percent,
-                        place: Place::Held(temperature),
+                        place: LoggedPlace::Held(temperature),
                     };
                     let course = bake.place.course()?;
                     let ready = match bake.stage().ready(&self.parameters, &course) {

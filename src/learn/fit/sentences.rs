@@ -1,17 +1,19 @@
 //! The sentences of what learning found, one for each code.
 
 use super::{Diagnostic, Together};
-use crate::learn::Stop;
+use crate::learn::Termination;
 use crate::learn::fit::diagnostics::{GROWTH_NAME, NOT_APART, TILT_NAME};
 use crate::learn::friction::FrictionDiagnostic;
 
 /// Why a fit ended.
 #[must_use]
-pub fn stop(stop: Stop) -> &'static str {
+pub fn stop(stop: Termination) -> &'static str {
     match stop {
-        Stop::Converged => "settled at the least sum of squares",
-        Stop::OutOfSteps => "stopped before it settled: the values are the best so far",
-        Stop::NotANumber => "the model gives no number at the start: the values are the start",
+        Termination::Converged => "settled at the least sum of squares",
+        Termination::OutOfSteps => "stopped before it settled: the values are the best so far",
+        Termination::NotANumber => {
+            "the model gives no number at the start: the values are the start"
+        }
     }
 }
 
