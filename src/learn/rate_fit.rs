@@ -60,29 +60,26 @@ impl FitLaw {
     /// The name on the command line and in files.
     #[must_use]
     pub fn name(self) -> &'static str {
-        match self {
-            Self::Cardinal => "cardinal",
-            Self::SquareRoot => "square-root",
-            Self::SharpeSchoolfield => "sharpe-schoolfield",
-            Self::Q10 => "q10",
-            Self::Arrhenius => "arrhenius",
-        }
+        self.name_and_parameters().0
     }
 
     /// Names of its parameters, in the order of a report; `rate` ones have the unit of the data.
     #[must_use]
     pub fn parameters(self) -> &'static [&'static str] {
+        self.name_and_parameters().1
+    }
+
+    fn name_and_parameters(self) -> (&'static str, &'static [&'static str]) {
+        const ENERGY: &str = "activation_j_per_mol";
         match self {
-            Self::Cardinal => &["rate_opt", "t_min_c", "t_opt_c", "t_max_c"],
-            Self::SquareRoot => &["b", "t_min_c", "c_per_k", "t_max_c"],
-            Self::SharpeSchoolfield => &[
-                "rate20",
-                "activation_j_per_mol",
-                "high_j_per_mol",
-                "t_high_c",
-            ],
-            Self::Q10 => &["rate20", "q10"],
-            Self::Arrhenius => &["rate20", "activation_j_per_mol"],
+            Self::Cardinal => ("cardinal", &["rate_opt", "t_min_c", "t_opt_c", "t_max_c"]),
+            Self::SquareRoot => ("square-root", &["b", "t_min_c", "c_per_k", "t_max_c"]),
+            Self::SharpeSchoolfield => (
+                "sharpe-schoolfield",
+                &["rate20", ENERGY, "high_j_per_mol", "t_high_c"],
+            ),
+            Self::Q10 => ("q10", &["rate20", "q10"]),
+            Self::Arrhenius => ("arrhenius", &["rate20", ENERGY]),
         }
     }
 
@@ -100,6 +97,7 @@ impl FitLaw {
     /// The speed, and its derivatives by the parameters; those beyond the law's own are 0.
     fn rate_and_slopes(self, p: &[f64; 4], t: f64) -> (f64, [f64; 4]) {
         let kelvin = t + ZERO_CELSIUS_K;
+        let inverse = (1.0 / kelvin - 1.0 / REFERENCE_K) / GAS_CONSTANT;
         match self {
             Self::Cardinal => {
                 let [best_rate, low, best, high] = *p;
@@ -134,23 +132,17 @@ impl FitLaw {
             }
             Self::SharpeSchoolfield => {
                 let [r20, energy, high_energy, t_high] = *p;
-                let inverse = (1.0 / kelvin - 1.0 / REFERENCE_K) / GAS_CONSTANT;
                 let high_kelvin = t_high + ZERO_CELSIUS_K;
                 let above = (1.0 / high_kelvin - 1.0 / kelvin) / GAS_CONSTANT;
-                let active = (-energy * inverse).exp();
                 let hot = (high_energy * above).exp();
                 // Share that the heat has switched off; right also where `hot` overflows.
                 let off = 1.0 / (1.0 + 1.0 / hot);
-                let shape = active / (1.0 + hot);
+                let shape = (-energy * inverse).exp() / (1.0 + hot);
                 let rate = r20 * shape;
+                let by_t_high = rate * off * high_energy / (GAS_CONSTANT * high_kelvin.powi(2));
                 (
                     rate,
-                    [
-                        shape,
-                        -rate * inverse,
-                        -rate * off * above,
-                        rate * off * high_energy / (GAS_CONSTANT * high_kelvin.powi(2)),
-                    ],
+                    [shape, -rate * inverse, -rate * off * above, by_t_high],
                 )
             }
             Self::Q10 => {
@@ -161,7 +153,6 @@ impl FitLaw {
             }
             Self::Arrhenius => {
                 let [r20, energy, ..] = *p;
-                let inverse = (1.0 / kelvin - 1.0 / REFERENCE_K) / GAS_CONSTANT;
                 let shape = (-energy * inverse).exp();
                 (r20 * shape, [shape, -r20 * shape * inverse, 0.0, 0.0])
             }
@@ -293,20 +284,17 @@ pub fn fit_rate(points: &[Speed], law: FitLaw, transform: Transform) -> Result<R
             points.len()
         )));
     }
-    let mut data: Vec<[f64; 2]> = Vec::with_capacity(points.len());
-    for point in points {
+    let checked = |point: &Speed| {
         let t = point.temperature.as_celsius();
         check("temperature of a point", t, -20.0, 60.0, "°C")?;
         check("speed", point.rate, 0.0, 1e12, "in its unit")?;
-        data.push([t, point.rate]);
-    }
+        Ok([t, point.rate])
+    };
+    let mut data = points.iter().map(checked).collect::<Result<Vec<_>>>()?;
     data.sort_by(|a, b| a[0].total_cmp(&b[0]));
     let span_c = [data[0][0], data[data.len() - 1][0]];
-    let fastest = data
-        .iter()
-        .copied()
-        .max_by(|a, b| a[1].total_cmp(&b[1]))
-        .filter(|p| p[1] > 0.0);
+    let fastest = data.iter().copied().max_by(|a, b| a[1].total_cmp(&b[1]));
+    let fastest = fastest.filter(|p| p[1] > 0.0);
     let (Some(fastest), true) = (fastest, span_c[0] < span_c[1]) else {
         return Err(Error::contradiction(
             "a law needs speeds above 0 at two temperatures or more; add points",
@@ -428,37 +416,26 @@ fn in_unit(
 ) -> RateFit {
     // What is left is rounding: the points do not scatter, and nothing says how sure anything is.
     let exact = report.rss <= EXACT * report.rows as f64;
-    if exact {
-        report
-            .estimates
-            .iter_mut()
-            .for_each(|e| e.standard_error = None);
-    }
-    let (by, residual) = match transform {
-        Transform::None => (scale, scale),
-        Transform::Sqrt => (scale, scale.sqrt()),
-    };
+    let residual = transform.on(scale);
     // The first parameter is the rate, except `b` of the square-root law, which is its root.
-    let first = if law == FitLaw::SquareRoot {
-        by.sqrt()
-    } else {
-        by
+    let first = match law {
+        FitLaw::SquareRoot => scale.sqrt(),
+        _ => scale,
     };
-    if let Some(e) = report.estimates.first_mut() {
-        e.value *= first;
-        e.standard_error = e.standard_error.map(|se| se * first);
-        if law == FitLaw::SquareRoot {
+    let unit = |index: usize| if index == 0 { first } else { 1.0 };
+    for (j, e) in report.estimates.iter_mut().enumerate() {
+        e.value *= unit(j);
+        e.standard_error = e.standard_error.filter(|_| !exact).map(|se| se * unit(j));
+        if law == FitLaw::SquareRoot && j == 0 {
             e.value = e.value.abs(); // only its square enters
         }
     }
-    let n = report.rows as f64;
-    let k = report.estimates.len() as f64;
     for (i, row) in report.unscaled_covariance.iter_mut().enumerate() {
         for (j, c) in row.iter_mut().enumerate() {
-            let unit = |index: usize| if index == 0 { first } else { 1.0 };
             *c *= unit(i) * unit(j) / residual.powi(2);
         }
     }
+    let (n, k) = (report.rows as f64, report.estimates.len() as f64);
     report.rss *= residual.powi(2);
     report.residual_sd = report.residual_sd.map(|sd| sd * residual);
     let aic = n * (report.rss / n).ln() + n * (1.0 + std::f64::consts::TAU.ln()) + 2.0 * (k + 1.0);
@@ -510,15 +487,13 @@ fn starts(law: FitLaw, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f
         coldest - 5.0
     };
     // Logarithms on a straight line in -1/(R T) have the activation energy as slope.
-    let positive: Vec<[f64; 2]> = match law {
-        FitLaw::Q10 | FitLaw::Arrhenius => data
-            .iter()
-            .filter(|p| p[1] > 0.0)
-            .map(|p| [p[0], p[1] / scale])
-            .collect(),
-        _ => rising.clone(),
-    };
-    if positive.len() < 2 && matches!(law, FitLaw::Q10 | FitLaw::Arrhenius) {
+    let takes_all = matches!(law, FitLaw::Q10 | FitLaw::Arrhenius);
+    let positive: Vec<[f64; 2]> = data
+        .iter()
+        .filter(|p| p[1] > 0.0 && (takes_all || p[0] <= fastest[0]))
+        .map(|p| [p[0], p[1] / scale])
+        .collect();
+    if takes_all && positive.len() < 2 {
         return Err(Error::contradiction(format!(
             "the {} law needs two speeds above 0; add points",
             law.name()
@@ -547,14 +522,14 @@ fn starts(law: FitLaw, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f
         FitLaw::Cardinal => [1.0, 4.0, 10.0]
             .iter()
             .map(|over| {
-                let high = warmest.max(fastest[0]) + over;
+                let high = warmest + over;
                 let best = fastest[0].max(f64::midpoint(low, high) + 1.0);
                 vec![1.0, low, best, high]
             })
             .collect(),
         FitLaw::SquareRoot => [0.1, 0.3, 1.0]
             .iter()
-            .flat_map(|&c| [1.0, 6.0].map(|over| vec![b, low, c, warmest.max(fastest[0]) + over]))
+            .flat_map(|&c| [1.0, 6.0].map(|over| vec![b, low, c, warmest + over]))
             .collect(),
     })
 }
