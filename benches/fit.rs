@@ -5,7 +5,7 @@ mod answers;
 
 use criterion::Criterion;
 use pointage::Result;
-use pointage::learn::rate_fit::{Law, Speed, Transform, fit_rate};
+use pointage::learn::rate_fit::{FitLaw, Speed, Transform, fit_rate};
 use pointage::units::Temperature;
 use serde_json::json;
 use std::error::Error;
@@ -25,7 +25,7 @@ fn main() -> std::result::Result<(), Box<dyn Error>> {
         .zip(0..)
         .map(|(&t, i)| {
             let scatter = 0.012 * f64::from(i * 7 + 3).sin();
-            ((Law::Cardinal.rate(&truth, t) + scatter).max(0.0) * 1e4).round() / 1e4
+            ((FitLaw::Cardinal.rate(&truth, t) + scatter).max(0.0) * 1e4).round() / 1e4
         })
         .collect();
     let points = celsius
@@ -38,7 +38,7 @@ fn main() -> std::result::Result<(), Box<dyn Error>> {
             })
         })
         .collect::<Result<Vec<_>>>()?;
-    let fit = fit_rate(&points, Law::Cardinal, Transform::None)?;
+    let fit = fit_rate(&points, FitLaw::Cardinal, Transform::None)?;
     let report = &fit.report;
     let values = report.values();
     let errors: Vec<_> = report.estimates.iter().map(|e| e.standard_error).collect();
@@ -63,7 +63,7 @@ fn main() -> std::result::Result<(), Box<dyn Error>> {
 
     let mut group = c.benchmark_group("fit");
     group.bench_function("cardinal_20", |b| {
-        b.iter(|| fit_rate(black_box(&points), Law::Cardinal, Transform::None))
+        b.iter(|| fit_rate(black_box(&points), FitLaw::Cardinal, Transform::None))
     });
     group.bench_function("residual_bootstrap_1000", |b| {
         b.iter(|| fit.bootstrap(black_box(&points), ROUNDS, SEED))

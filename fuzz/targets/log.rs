@@ -33,7 +33,7 @@ fuzz_target!(|text: &str| {
         if log.points.len() <= 12 {
             answered(rate_fit::fit_rate(
                 &log.points,
-                rate_fit::Law::Cardinal,
+                rate_fit::FitLaw::Cardinal,
                 rate_fit::Transform::Sqrt,
             ));
         }

@@ -86,13 +86,6 @@ impl Correlations {
         self.matrix.as_ref().unwrap_or(&ALONE)
     }
 
-    /// The matrix `L` with `L L'` the correlations, in the order of the names: `None` where no
-    /// errors can go together like that.
-    #[cfg(feature = "learn")]
-    pub(crate) fn root(&self) -> Option<[[f64; LEARNT]; LEARNT]> {
-        numeric::cholesky(self.matrix())
-    }
-
     /// The same with the values of a table in place of what they were: alone, but for the correlations
     /// that the table gives.
     pub(super) fn with_table(self, table: &Table) -> Result<Self> {

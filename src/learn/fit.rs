@@ -20,26 +20,28 @@
 //! come from the curvature at the solution (Gauss-Newton; for censored rows the exact curvature of
 //! `ln Φ`). Huber's loss, by choice, lets a row count in full up to 1.345 `s` and linearly beyond.
 
+mod diagnostics;
 mod file;
 mod intervals;
+mod map_fit;
 mod model;
-mod next;
-mod probable;
-mod tell;
+mod next_bake;
+pub mod sentences;
 
-pub use file::{Base, Provenance};
-pub use intervals::{Interval, LawScore};
-pub use next::{NextBake, Offers};
-pub use tell::Together;
+pub use diagnostics::{Diagnostic, Together};
+pub use file::{BaseTable, Provenance};
+pub use intervals::{LawScore, LearnedInterval};
+pub use next_bake::{NextBake, Offers};
 
-use super::engine::Stop;
-use super::log::{Bake, Observation, Seen};
+use super::csv_log::Refused;
+use super::engine::Termination;
+use super::log::{LoggedDough, Observation, Seen};
 use super::normal::{NORMAL_90, student_90};
-use super::sheet::Refused;
 use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
-use model::{COUNT, Model};
-use probable::{most_probable, residual};
+use map_fit::{map_fit, residual};
+use model::{COUNT, JOINT, Model, Square};
+use nalgebra::{SMatrix, SVector};
 
 /// Scatter of a single observation before the log has a say, in log time: a tenth of the time, by judgement.
 pub const USUAL_SCATTER: f64 = 0.10;
@@ -143,9 +145,9 @@ pub struct Learned {
     /// Scatter of a single observation, in log time.
     pub scatter: f64,
     /// What this log cannot tell, and what is odd about it.
-    pub cannot_tell: Vec<String>,
+    pub cannot_tell: Vec<Diagnostic>,
     /// How the fit ended.
-    pub stop: Stop,
+    pub stop: Termination,
     observations: Vec<Observation>,
     options: Options,
     prior: Parameters,
@@ -159,9 +161,9 @@ pub struct Learned {
     /// False where the fit did not settle or a parameter was pushed to its limit.
     sound: bool,
     /// Covariance of `z`.
-    covariance: Vec<Vec<f64>>,
+    covariance: Square,
     /// The same with the errors of growth cap and lag.
-    joint: Vec<Vec<f64>>,
+    joint: SMatrix<f64, JOINT, JOINT>,
     /// Degrees of freedom behind the scatter.
     freedom: f64,
     /// Minus twice the logarithm of the posterior, up to a constant, at `z`.
@@ -230,10 +232,11 @@ pub fn learn(
         )));
     }
     let model = Model::new(prior, &usable)?;
-    let found = most_probable(&model, options, [0.0; COUNT], [0.0; COUNT])?;
+    let found = map_fit(&model, options, [0.0; COUNT], [0.0; COUNT])?;
     // What the log says nothing about stays where it was, in forecasts as in the file.
-    let told: [f64; COUNT] =
-        std::array::from_fn(|j| (1.0 - found.covariance[j][j] / model.variance(j)).clamp(0.0, 1.0));
+    let told: [f64; COUNT] = std::array::from_fn(|j| {
+        (1.0 - found.covariance[(j, j)] / model.variance(j)).clamp(0.0, 1.0)
+    });
     let mut told_z: [f64; COUNT] = std::array::from_fn(|j| {
         let z = found.z[j];
         if is_told(told[j]) || is_at_limit(z) {
@@ -361,7 +364,7 @@ impl Learned {
     ///
     /// # Errors
     /// A dough that is never ready.
-    pub fn predict(&self, bake: &Bake) -> Result<Prediction> {
+    pub fn predict(&self, bake: &LoggedDough) -> Result<Prediction> {
         let course = bake.place.course()?;
         let hours = bake.stage().ready(&self.parameters, &course)?.hours;
         let log_sd = self.log_variance(bake, hours)?.sqrt();
@@ -380,12 +383,12 @@ impl Learned {
     }
 
     /// Variance of the predicted log time from the parameters alone.
-    fn log_variance(&self, bake: &Bake, hours: f64) -> Result<f64> {
+    fn log_variance(&self, bake: &LoggedDough, hours: f64) -> Result<f64> {
         let g = self.gradient(bake, hours)?;
         Ok(quadratic(&self.covariance, &g))
     }
 
-    fn gradient(&self, bake: &Bake, hours: f64) -> Result<[f64; COUNT]> {
+    fn gradient(&self, bake: &LoggedDough, hours: f64) -> Result<[f64; COUNT]> {
         let row = [Observation {
             line: 0,
             bake: bake.clone(),
@@ -411,12 +414,7 @@ fn is_at_limit(z: f64) -> bool {
 }
 
 /// `g' C g`.
-fn quadratic(covariance: &[Vec<f64>], g: &[f64; COUNT]) -> f64 {
-    let mut sum = 0.0;
-    for (row, a) in covariance.iter().zip(g) {
-        for (c, b) in row.iter().zip(g) {
-            sum += a * c * b;
-        }
-    }
-    sum.max(0.0)
+fn quadratic(covariance: &Square, g: &[f64; COUNT]) -> f64 {
+    let g = SVector::from(*g);
+    g.dot(&(covariance * g)).max(0.0)
 }

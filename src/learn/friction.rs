@@ -16,11 +16,12 @@
 //! Both are linear; least squares in K, because a thermometer errs in K. Where minutes always move
 //! together, nothing but their sum can be learned, and the report says so.
 
-use super::engine::linear;
-use super::sheet::{Refused, Row, Sheet, is_mass, is_temperature};
+use super::csv_log::{CsvLog, CsvRow, Read, Refused};
+use super::engine::{Covariance, linear};
 use crate::error::{Error, Result, check};
 use crate::heat::capacities::HeatCapacities;
 use crate::units::{Mass, Percent, Temperature};
+use nalgebra::{DMatrix, DVector};
 
 /// A preferment that goes into a mix.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -108,105 +109,54 @@ impl MixLog {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn from_csv(text: &str) -> Result<Self> {
-        let sheet = Sheet::read(text)?;
-        sheet.only(&COLUMNS, |h| {
-            COLUMNS.contains(&h)
-                || h.strip_suffix("_min").is_some_and(|s| !s.is_empty())
-                || ["flour", "water", "preferment"]
-                    .iter()
-                    .any(|n| is_mass(h, n) || is_temperature(h, n))
-                || is_temperature(h, "room")
-                || is_temperature(h, "dough")
-        })?;
-        let speeds: Vec<String> = sheet
-            .header()
-            .iter()
-            .filter_map(|h| h.strip_suffix("_min").map(str::to_owned))
-            .collect();
-        let mut log = Self {
-            speeds,
-            mixes: Vec::new(),
-            refused: Vec::new(),
-        };
-        for (name, found) in [
-            ("flour_g", sheet.mass("flour")?.is_some()),
-            ("flour_c", sheet.temperature("flour")?.is_some()),
-            ("water_g", sheet.mass("water")?.is_some()),
-            ("water_c", sheet.temperature("water")?.is_some()),
-            ("room_c", sheet.temperature("room")?.is_some()),
-            ("dough_c", sheet.temperature("dough")?.is_some()),
-        ] {
-            if !found {
-                return Err(sheet.missing(name));
-            }
-        }
-        for row in sheet.rows() {
-            match log.mix(&sheet, &row)? {
-                Ok(mix) => log.mixes.push(mix),
-                Err(refused) => log.refused.push(refused),
-            }
-        }
-        Ok(log)
+        const NEEDED: [&str; 6] = [
+            "flour_g", "flour_c", "water_g", "water_c", "room_c", "dough_c",
+        ];
+        let is_speed = |h: &str| h.strip_suffix("_min").is_some_and(|s| !s.is_empty());
+        let log = CsvLog::read(text, &COLUMNS, &NEEDED, is_speed)?;
+        let columns: Vec<&String> = log.header().iter().filter(|h| is_speed(h)).collect();
+        let (mixes, refused) = log.each(|row| mix(row, &columns));
+        let speed = |column: &&String| column.strip_suffix("_min").map(str::to_owned);
+        Ok(Self {
+            speeds: columns.iter().filter_map(speed).collect(),
+            mixes,
+            refused,
+        })
     }
+}
 
-    fn mix(&self, sheet: &Sheet, row: &Row<'_>) -> Result<std::result::Result<Mix, Refused>> {
-        let mass = |name: &str| sheet.mass(name);
-        let temperature = |name: &str| sheet.temperature(name);
-        let (flour, flour_c) = (mass("flour")?, temperature("flour")?);
-        let (water, water_c) = (mass("water")?, temperature("water")?);
-        let (room, dough) = (temperature("room")?, temperature("dough")?);
-        let (preferment, preferment_c) = (mass("preferment")?, temperature("preferment")?);
-        let hydration = sheet.plain("preferment_hydration_percent");
-        let read = || {
-            row.check_length()?;
-            let mut minutes = Vec::with_capacity(self.speeds.len());
-            for speed in &self.speeds {
-                let column = sheet.plain(&format!("{speed}_min"));
-                let value = row.number(column)?.unwrap_or(0.0);
-                check("minutes of mixing", value, 0.0, 240.0, "min")
-                    .map_err(|e| row.refuse(column, &e))?;
-                minutes.push(value);
-            }
-            let mixed_in = match row.mass(preferment)?.filter(|m| m.as_grams() > 0.0) {
-                None => None,
-                Some(mass) => {
-                    let percent = row.number(hydration)?.unwrap_or(USUAL_HYDRATION);
-                    check(
-                        "water of the preferment",
-                        percent,
-                        30.0,
-                        300.0,
-                        "% of its flour",
-                    )
-                    .map_err(|e| row.refuse(hydration, &e))?;
-                    Some(MixedIn {
-                        mass,
-                        temperature: row.needed(preferment_c, row.temperature(preferment_c)?)?,
-                        hydration: Percent::new(percent).map_err(|e| row.refuse(hydration, &e))?,
-                    })
-                }
-            };
-            let above_zero = |column, value: Option<Mass>| {
-                let mass = row.needed(column, value)?;
-                let why = || Error::malformed("is 0; give what went into the mix");
-                (mass.as_grams() > 0.0)
-                    .then_some(mass)
-                    .ok_or_else(|| row.refuse(column, &why()))
-            };
-            Ok(Mix {
-                line: row.line,
-                flour: above_zero(flour, row.mass(flour)?)?,
-                flour_temperature: row.needed(flour_c, row.temperature(flour_c)?)?,
-                water: above_zero(water, row.mass(water)?)?,
-                water_temperature: row.needed(water_c, row.temperature(water_c)?)?,
-                room: row.needed(room, row.temperature(room)?)?,
-                preferment: mixed_in,
-                dough: row.needed(dough, row.temperature(dough)?)?,
-                minutes,
+fn mix(row: &CsvRow<'_>, speeds: &[&String]) -> Read<Mix> {
+    let minutes = |column: &&String| {
+        let value = row.number(column)?.unwrap_or(0.0);
+        row.within(column, ("minutes of mixing", "min"), value, (0.0, 240.0))
+    };
+    let minutes = speeds.iter().map(minutes).collect::<Read<_>>()?;
+    let temperature = |name| row.needed(name, row.temperature(name)?);
+    let hydration = "preferment_hydration_percent";
+    let preferment = match row.mass("preferment_g")? {
+        Some(mass) if mass.as_grams() > 0.0 => {
+            let percent = row.number(hydration)?.unwrap_or(USUAL_HYDRATION);
+            let what = ("water of the preferment", "% of its flour");
+            row.within(hydration, what, percent, (30.0, 300.0))?;
+            Some(MixedIn {
+                mass,
+                temperature: temperature("preferment_c")?,
+                hydration: Percent::new(percent).map_err(row.refuse(hydration))?,
             })
-        };
-        Ok(read())
-    }
+        }
+        _ => None,
+    };
+    Ok(Mix {
+        line: row.line,
+        flour: row.ingredient("flour_g", "mix")?,
+        flour_temperature: temperature("flour_c")?,
+        water: row.ingredient("water_g", "mix")?,
+        water_temperature: temperature("water_c")?,
+        room: temperature("room_c")?,
+        preferment,
+        dough: temperature("dough_c")?,
+        minutes,
+    })
 }
 
 /// How the heat is reckoned.
@@ -254,8 +204,25 @@ pub struct FrictionReport {
     pub residuals_k: Vec<(u64, f64)>,
     /// Temperatures in the sum of most rows, 3 or 4: a rise times this is the friction of the sum rule.
     pub terms: u8,
-    /// What this log cannot tell, and what to do about it.
-    pub warnings: Vec<String>,
+    /// What this log cannot tell.
+    #[serde(skip)]
+    pub diagnostics: Vec<FrictionDiagnostic>,
+}
+
+/// What a log of mixes cannot tell. A `heat` is a speed's name, `wetting` or `mix`.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[serde(tag = "code", rename_all = "kebab-case")]
+#[non_exhaustive]
+#[allow(missing_docs)]
+pub enum FrictionDiagnostic {
+    /// A speed was never used: nothing is known of its heat.
+    NeverUsed { heat: String },
+    /// Two heats always move together, or nearly always: only their sum is known.
+    MoveTogether { heats: [String; 2], always: bool },
+    /// No mix is left to judge the errors by.
+    NoFreedom { mixes: usize, heats: usize },
+    /// A heat came out negative: readings, or a cold bowl that is not counted.
+    NegativeHeat { heat: String },
 }
 
 /// Share of a column's square that may be left when the others explain it: below, they move together.
@@ -296,198 +263,171 @@ pub fn friction(mixes: &[Mix], speeds: &[String], method: Method) -> Result<Fric
             "every mix needs minutes for every speed; write 0 where a speed was not used",
         ));
     }
-    let columns = columns(mixes, speeds, method)?;
-    let mut names: Vec<String> = speeds.to_vec();
+    method.checked()?;
+    let equations = mixes
+        .iter()
+        .map(|mix| method.equation(mix))
+        .collect::<Result<Vec<_>>>()?;
+    let [per_minute, per_mix, of_wetting] = match method {
+        Method::SumScale => ["K/min", "K", ""],
+        Method::HeatBalance { .. } => ["kJ/(kg min)", "kJ/kg", "kJ/kg"],
+    };
+    let mut columns: Vec<(String, &'static str)> =
+        speeds.iter().map(|s| (s.clone(), per_minute)).collect();
     if speeds.is_empty() {
-        names.push("mix".into());
+        columns.push(("mix".into(), per_mix));
     }
-    if columns.learns_wetting {
-        names.push("wetting".into());
+    let timed = columns.len();
+    if equations.iter().all(|e| e.wetting.is_some()) {
+        columns.push(("wetting".into(), of_wetting));
     }
-    let fit = linear(&columns.design, &columns.rise_k)?;
-    let residuals_k = mixes
-        .iter()
-        .zip(columns.design.iter().zip(&columns.rise_k))
-        .map(|(mix, (row, rise))| {
-            let fitted: f64 = row.iter().zip(&fit.values).map(|(x, b)| x * b).sum();
-            (mix.line, rise - fitted)
-        })
-        .collect();
+    // The rise for a heat of one: in a minute, or in all.
+    let per_unit = |i: usize, j: usize| match equations[i].wetting {
+        Some(wetting) if j == timed => wetting,
+        _ => equations[i].mixer,
+    };
+    let design = DMatrix::from_fn(mixes.len(), columns.len(), |i, j| {
+        mixes[i].minutes.get(j).copied().unwrap_or(1.0) * per_unit(i, j)
+    });
+    let rise_k = DVector::from_iterator(mixes.len(), equations.iter().map(|e| e.rise_k));
+    let fit = linear(&design, &rise_k)?;
+    let residuals_k = &rise_k - &design * &fit.values;
     let count = mixes.len() as f64;
-    let mean = |j: usize| columns.per_unit.iter().map(|row| row[j]).sum::<f64>() / count;
-    let heats: Vec<Heat> = names
-        .iter()
+    let mean = |j: usize| (0..mixes.len()).map(|i| per_unit(i, j)).sum::<f64>() / count;
+    let names: Vec<String> = columns.iter().map(|(name, _)| name.clone()).collect();
+    let mut diagnostics = together(&names, &design, &fit.covariance);
+    if fit.residual_sd.is_none() {
+        let (mixes, heats) = (mixes.len(), names.len());
+        diagnostics.push(FrictionDiagnostic::NoFreedom { mixes, heats });
+    }
+    let heats: Vec<Heat> = columns
+        .into_iter()
         .enumerate()
-        .map(|(j, name)| Heat {
-            name: name.clone(),
+        .map(|(j, (name, unit))| Heat {
+            name,
             value: fit.values[j],
             standard_error: fit.standard_errors[j],
-            unit: columns.units[j],
+            unit,
             rise_k: fit.values[j] * mean(j),
         })
         .collect();
-    let mut warnings = together(
-        &names,
-        &columns.design,
-        &fit.undetermined,
-        &fit.unscaled_covariance,
-    );
-    if fit.residual_sd.is_none() {
-        warnings.push(format!(
-            "{} mix{} for {} heat{} leave nothing to judge the errors by; log more mixes with other minutes",
-            mixes.len(),
-            if mixes.len() == 1 { "" } else { "es" },
-            names.len(),
-            if names.len() == 1 { "" } else { "s" }
-        ));
-    }
-    for heat in heats.iter().filter(|h| h.value < 0.0) {
-        warnings.push(format!(
-            "the heat of {} is negative; check the readings, and that the bowl is counted if it is cold",
-            heat.name
-        ));
-    }
+    let negative = heats.iter().filter(|h| h.value < 0.0);
+    diagnostics.extend(negative.map(|h| FrictionDiagnostic::NegativeHeat {
+        heat: h.name.clone(),
+    }));
     let with_preferment = mixes.iter().filter(|m| m.preferment.is_some()).count();
     Ok(FrictionReport {
         heats,
         residual_sd_k: fit.residual_sd,
-        residuals_k,
+        residuals_k: mixes
+            .iter()
+            .map(|m| m.line)
+            .zip(residuals_k.iter().copied())
+            .collect(),
         terms: if 2 * with_preferment > mixes.len() {
             4
         } else {
             3
         },
-        warnings,
+        diagnostics,
     })
 }
 
-/// The linear problem.
-struct Columns {
-    design: Vec<Vec<f64>>,
-    rise_k: Vec<f64>,
-    /// Rise for one minute, or for the whole wetting, of a heat of one.
-    per_unit: Vec<Vec<f64>>,
-    units: Vec<&'static str>,
-    learns_wetting: bool,
+/// A mix as a linear equation: `rise = mixer sum(w minutes) + wetting q`.
+struct Equation {
+    rise_k: f64,
+    mixer: f64,
+    /// `None` where the wetting heat is known.
+    wetting: Option<f64>,
 }
 
-fn columns(mixes: &[Mix], speeds: &[String], method: Method) -> Result<Columns> {
-    let timed = !speeds.is_empty();
-    let minutes = |mix: &Mix| {
-        if timed {
-            mix.minutes.clone()
-        } else {
-            vec![1.0]
-        }
-    };
-    let count = speeds.len().max(1);
-    let mut out = Columns {
-        design: Vec::new(),
-        rise_k: Vec::new(),
-        per_unit: Vec::new(),
-        units: Vec::new(),
-        learns_wetting: false,
-    };
-    match method {
-        Method::SumScale => {
-            out.units = vec![if timed { "K/min" } else { "K" }; count];
-            for mix in mixes {
-                let known = [mix.flour_temperature, mix.room, mix.water_temperature]
-                    .into_iter()
-                    .chain(mix.preferment.map(|p| p.temperature));
-                let terms = known.clone().count() as f64;
-                let mean: f64 = known.map(Temperature::as_celsius).sum::<f64>() / terms;
-                out.rise_k.push(mix.dough.as_celsius() - mean);
-                out.design.push(minutes(mix));
-                out.per_unit.push(vec![1.0; count]);
-            }
-        }
-        Method::HeatBalance {
+impl Method {
+    fn checked(&self) -> Result<()> {
+        if let Self::HeatBalance {
             capacities,
             wetting_kj_per_kg,
             bowl_kj_per_k,
-        } => {
+        } = *self
+        {
             capacities.checked()?;
-            check(
-                "heat capacity of the bowl",
-                bowl_kj_per_k,
-                0.0,
-                1000.0,
-                "kJ/K",
-            )?;
+            let what = "heat capacity of the bowl";
+            check(what, bowl_kj_per_k, 0.0, 1000.0, "kJ/K")?;
             if let Some(wetting) = wetting_kj_per_kg {
                 check("wetting heat", wetting, 0.0, 150.0, "kJ/kg")?;
             }
-            out.learns_wetting = wetting_kj_per_kg.is_none();
-            out.units = vec![if timed { "kJ/(kg min)" } else { "kJ/kg" }; count];
-            if out.learns_wetting {
-                out.units.push("kJ/kg");
-            }
-            for mix in mixes {
-                let (flour_kg, water_kg) = (mix.flour.as_kilograms(), mix.water.as_kilograms());
-                let none = Percent::new(0.0)?;
-                let preferment_kg = mix.preferment.map_or(0.0, |p| p.mass.as_kilograms());
-                let parts = [
-                    (
-                        flour_kg * capacities.flour_kj_per_kg_k,
-                        mix.flour_temperature,
-                    ),
-                    (
-                        water_kg * capacities.water_kj_per_kg_k,
-                        mix.water_temperature,
-                    ),
-                    (bowl_kj_per_k, mix.room),
-                ]
-                .into_iter()
-                .chain(mix.preferment.map(|p| {
-                    (
-                        p.mass.as_kilograms() * capacities.dough(p.hydration, none),
-                        p.temperature,
-                    )
-                }));
-                let all_kj_per_k: f64 = parts.clone().map(|(c, _)| c).sum();
-                // In differences from the dough, so that the zero of the scale does not matter.
-                let lacking_kj: f64 = parts.map(|(c, t)| c * (mix.dough - t).as_kelvin()).sum();
-                let of_mixer = (flour_kg + water_kg + preferment_kg) / all_kj_per_k;
-                let of_wetting = flour_kg / all_kj_per_k;
-                let known = wetting_kj_per_kg.unwrap_or(0.0) * of_wetting;
-                out.rise_k.push(lacking_kj / all_kj_per_k - known);
-                let mut row: Vec<f64> = minutes(mix).iter().map(|m| m * of_mixer).collect();
-                let mut unit = vec![of_mixer; count];
-                if out.learns_wetting {
-                    row.push(of_wetting);
-                    unit.push(of_wetting);
-                }
-                out.design.push(row);
-                out.per_unit.push(unit);
-            }
         }
+        Ok(())
     }
-    Ok(out)
+
+    fn equation(&self, mix: &Mix) -> Result<Equation> {
+        let (capacities, wetting_kj_per_kg, bowl_kj_per_k) = match *self {
+            Self::SumScale => {
+                let known = [mix.flour_temperature, mix.room, mix.water_temperature];
+                let known = known
+                    .into_iter()
+                    .chain(mix.preferment.map(|p| p.temperature));
+                let terms = known.clone().count() as f64;
+                let mean = known.map(Temperature::as_celsius).sum::<f64>() / terms;
+                return Ok(Equation {
+                    rise_k: mix.dough.as_celsius() - mean,
+                    mixer: 1.0,
+                    wetting: None,
+                });
+            }
+            Self::HeatBalance {
+                capacities,
+                wetting_kj_per_kg,
+                bowl_kj_per_k,
+            } => (capacities, wetting_kj_per_kg, bowl_kj_per_k),
+        };
+        let (flour_kg, water_kg) = (mix.flour.as_kilograms(), mix.water.as_kilograms());
+        let flour_kj_per_k = flour_kg * capacities.flour_kj_per_kg_k;
+        let water_kj_per_k = water_kg * capacities.water_kj_per_kg_k;
+        let no_salt = Percent::new(0.0)?;
+        let preferment = mix.preferment.map(|p| {
+            let kj_per_k = p.mass.as_kilograms() * capacities.dough(p.hydration, no_salt);
+            (kj_per_k, p.temperature)
+        });
+        let parts = [
+            (flour_kj_per_k, mix.flour_temperature),
+            (water_kj_per_k, mix.water_temperature),
+            (bowl_kj_per_k, mix.room),
+        ];
+        let parts = parts.into_iter().chain(preferment);
+        let all_kj_per_k: f64 = parts.clone().map(|(c, _)| c).sum();
+        // In differences from the dough, so that the zero of the scale does not matter.
+        let lacking_kj: f64 = parts.map(|(c, t)| c * (mix.dough - t).as_kelvin()).sum();
+        let preferment_kg = mix.preferment.map_or(0.0, |p| p.mass.as_kilograms());
+        let of_wetting = flour_kg / all_kj_per_k;
+        let known_k = wetting_kj_per_kg.unwrap_or(0.0) * of_wetting;
+        Ok(Equation {
+            rise_k: lacking_kj / all_kj_per_k - known_k,
+            mixer: (flour_kg + water_kg + preferment_kg) / all_kj_per_k,
+            wetting: wetting_kj_per_kg.is_none().then_some(of_wetting),
+        })
+    }
 }
 
 /// Heats that move together, each named once with the one that it follows most closely.
 fn together(
     names: &[String],
-    design: &[Vec<f64>],
-    undetermined: &[bool],
-    covariance: &[Vec<f64>],
-) -> Vec<String> {
-    let dot = |a: usize, b: usize| design.iter().map(|row| row[a] * row[b]).sum::<f64>();
-    let mut warnings = Vec::new();
+    design: &DMatrix<f64>,
+    covariance: &Covariance,
+) -> Vec<FrictionDiagnostic> {
+    let dot = |a: usize, b: usize| design.column(a).dot(&design.column(b));
+    let mut found = Vec::new();
     let mut named = vec![false; names.len()];
     for j in 0..names.len() {
         let square = dot(j, j);
         if square == 0.0 {
-            warnings.push(format!(
-                "{} was never used in this log, so nothing is known of its heat",
-                names[j]
-            ));
+            let heat = names[j].clone();
+            found.push(FrictionDiagnostic::NeverUsed { heat });
             continue;
         }
         // What is left of a column once the others explain what they can, as a share of it.
-        let left = 1.0 / (covariance[j][j] * square);
-        if named[j] || !(undetermined[j] || left < TOGETHER) {
+        let left = 1.0 / (covariance.matrix[(j, j)] * square);
+        let always = covariance.undetermined[j];
+        if named[j] || !(always || left < TOGETHER) {
             continue;
         }
         let alike = |k: usize| dot(j, k).abs() / (square * dot(k, k)).sqrt();
@@ -496,19 +436,11 @@ fn together(
             .max_by(|&a, &b| alike(a).total_cmp(&alike(b)));
         if let Some(k) = partner {
             named[k] = true;
-            let (how, told) = if undetermined[j] {
-                ("always", "so it tells what they add up to and not each")
-            } else {
-                ("nearly always", "so it hardly tells one from the other")
-            };
-            warnings.push(format!(
-                "{} and {} {how} move together in this log, {told}; log a few mixes with more of one and \
-                 less of the other",
-                names[j], names[k]
-            ));
+            let heats = [names[j].clone(), names[k].clone()];
+            found.push(FrictionDiagnostic::MoveTogether { heats, always });
         }
     }
-    warnings
+    found
 }
 
 #[cfg(test)]
@@ -638,50 +570,53 @@ mod tests {
         }
     }
 
+    fn said(names: &[&str], design: DMatrix<f64>) -> Vec<FrictionDiagnostic> {
+        let names: Vec<String> = names.iter().map(|&n| n.to_owned()).collect();
+        let y = DVector::zeros(design.nrows());
+        let fit = linear(&design, &y).unwrap();
+        together(&names, &design, &fit.covariance)
+    }
+
+    fn pair(a: &str, b: &str, always: bool) -> FrictionDiagnostic {
+        FrictionDiagnostic::MoveTogether {
+            heats: [a.into(), b.into()],
+            always,
+        }
+    }
+
     /// Two columns at a small angle: `(2, 0)` and `(2, y)`. With the determinant `d = 4 y²` the inverse has
     /// `(4 + y²)/d` and `4/d`, so that `y²/(4 + y²)` is left of either.
     #[test]
     fn what_nearly_moves_together_is_told() {
-        let names = ["slow", "fast"].map(str::to_owned);
-        let said = |y: f64| {
-            let design = vec![vec![2.0, 2.0], vec![0.0, y]];
-            let d = 4.0 * y * y;
-            let covariance = vec![vec![(4.0 + y * y) / d, -4.0 / d], vec![-4.0 / d, 4.0 / d]];
-            together(&names, &design, &[false, false], &covariance)
+        let of = |y: f64| {
+            let design = DMatrix::from_row_slice(2, 2, &[2.0, 2.0, 0.0, y]);
+            said(&["slow", "fast"], design)
         };
         // 0.06²/4.0036 = 0.0009, 0.065²/4.004 = 0.00106.
-        let near = said(0.06);
-        assert_eq!(near.len(), 1, "{near:?}");
-        assert!(near[0].starts_with("slow and fast nearly always move together"));
-        assert!(said(0.065).is_empty());
-        assert!(said(2.0).is_empty());
+        assert_eq!(of(0.06), [pair("slow", "fast", false)]);
+        assert_eq!(of(0.065), []);
+        assert_eq!(of(2.0), []);
     }
 
     /// Each is named with the one it follows most closely, however much of both there was, and a speed that
     /// was never used with none.
     #[test]
     fn the_closest_partner_is_named() {
-        let names = ["a", "b", "c", "d"].map(str::to_owned);
         // `c` is a third of `a`; `b` is large and not like it; `d` was never used.
-        let design = vec![
-            vec![3.0, 50.0, 1.0, 0.0],
-            vec![6.0, 0.0, 2.0, 0.0],
-            vec![9.0, 60.0, 3.0, 0.0],
+        let rows = [
+            [3.0, 50.0, 1.0, 0.0],
+            [6.0, 0.0, 2.0, 0.0],
+            [9.0, 60.0, 3.0, 0.0],
         ];
-        let mut covariance = vec![vec![0.0; 4]; 4];
-        covariance[1][1] = 1.0 / 3000.0;
-        let said = together(&names, &design, &[true, false, true, true], &covariance);
-        assert_eq!(said.len(), 2, "{said:?}");
-        assert!(said[0].starts_with("a and c always move together"));
-        assert!(said[1].starts_with("d was never used"));
-        // Alone with one that was never used there is nothing to go with.
-        let alone = together(
-            &names[2..],
-            &[vec![1.0, 0.0], vec![2.0, 0.0]],
-            &[true, true],
-            &vec![vec![0.0; 2]; 2],
+        let never = FrictionDiagnostic::NeverUsed { heat: "d".into() };
+        let design = DMatrix::from_fn(3, 4, |i, j| rows[i][j]);
+        assert_eq!(
+            said(&["a", "b", "c", "d"], design),
+            [pair("a", "c", true), never.clone()]
         );
-        assert_eq!(alone.len(), 1, "{alone:?}");
+        // Alone with one that was never used there is nothing to go with.
+        let design = DMatrix::from_row_slice(2, 2, &[1.0, 0.0, 2.0, 0.0]);
+        assert_eq!(said(&["c", "d"], design), [never]);
     }
 
     /// All at 20 °C and as cold off the mixer: no heat, which is not a negative one.
@@ -692,7 +627,10 @@ mod tests {
             let report = read(&format!(
                 "flour_g,flour_c,water_g,water_c,room_c,dough_c\n{row}{row}"
             ));
-            report.warnings.iter().any(|w| w.contains("is negative"))
+            report
+                .diagnostics
+                .iter()
+                .any(|d| matches!(d, FrictionDiagnostic::NegativeHeat { .. }))
         };
         assert!(!negative("20") && !negative("20.5"));
         assert!(negative("19.5"));

@@ -1,8 +1,8 @@
 //! A baker's log: what was made, where it stood, and when it was seen ripe.
 
-use super::sheet::{Column, Refused, Row, Sheet, is_mass, is_temperature};
+use super::csv_log::{CsvLog, CsvRow, Read, Refused};
 use crate::ambient::{Ambient, TemperatureProfile};
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result};
 use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Stage};
 use crate::formula::{YeastFactors, YeastKind};
 use crate::heat::dough_body::{Body, DoughProperties, Place as Surroundings, Shape};
@@ -11,7 +11,7 @@ use crate::units::{Mass, Temperature};
 /// Where a dough stands.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
-pub enum Place {
+pub enum LoggedPlace {
     /// Held about one temperature.
     Held(Temperature),
     /// In a room of which there is a record; its hour 0 is the start of the dough.
@@ -25,7 +25,7 @@ pub enum Place {
     },
 }
 
-impl Place {
+impl LoggedPlace {
     /// The course of a dough that stands here.
     ///
     /// # Errors
@@ -52,7 +52,7 @@ impl Place {
 
 /// A dough as it is set: what it is made of and where it stands.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Bake {
+pub struct LoggedDough {
     /// What it is.
     pub kind: Kind,
     /// Water, salt, sugar, in % of its flour.
@@ -60,10 +60,10 @@ pub struct Bake {
     /// Yeast as fresh, % of its flour.
     pub fresh_percent: f64,
     /// Where it stands.
-    pub place: Place,
+    pub place: LoggedPlace,
 }
 
-impl Bake {
+impl LoggedDough {
     /// The stage of the model; own heat is left out, as it was when the tables were fitted.
     #[must_use]
     pub fn stage(&self) -> Stage {
@@ -98,7 +98,7 @@ pub struct Observation {
     /// Line of the log, for the report; the header is line 1.
     pub line: u64,
     /// The dough.
-    pub bake: Bake,
+    pub bake: LoggedDough,
     /// Hours from its mixing to what was seen, 0.1 to 504.
     pub hours: f64,
     /// What was seen.
@@ -130,20 +130,6 @@ pub const COLUMNS: [&str; 12] = [
     "seen",
     "note",
 ];
-
-/// The places of the columns in one log.
-struct Columns {
-    kind: Option<Column>,
-    flour: Option<Column>,
-    water: Option<Column>,
-    salt: Option<Column>,
-    yeast: Option<Column>,
-    yeast_mass: Option<Column>,
-    temperature: Option<Column>,
-    room: Option<Column>,
-    hours: Option<Column>,
-    seen: Option<Column>,
-}
 
 impl Log {
     /// Reads a log from the text of a CSV file.
@@ -181,109 +167,62 @@ impl Log {
     /// # Ok::<(), Error>(())
     /// ```
     pub fn from_csv(text: &str, mut room: impl FnMut(&str) -> Result<Ambient>) -> Result<Self> {
-        let sheet = Sheet::read(text)?;
-        sheet.only(&COLUMNS, |h| {
-            COLUMNS.contains(&h)
-                || h == "minutes"
-                || ["flour", "water", "salt", "yeast"]
-                    .iter()
-                    .any(|n| is_mass(h, n))
-                || is_temperature(h, "temperature")
-        })?;
-        let columns = Columns {
-            kind: sheet.plain("kind"),
-            flour: sheet.mass("flour")?,
-            water: sheet.mass("water")?,
-            salt: sheet.mass("salt")?,
-            yeast: sheet.plain("yeast"),
-            yeast_mass: sheet.mass("yeast")?,
-            temperature: sheet.temperature("temperature")?,
-            room: sheet.plain("room_record"),
-            hours: sheet.time()?,
-            seen: sheet.plain("seen"),
-        };
-        for (name, column) in [
-            ("kind", columns.kind),
-            ("flour_g", columns.flour),
-            ("water_g", columns.water),
-            ("yeast", columns.yeast),
-            ("yeast_g", columns.yeast_mass),
-            ("temperature_c", columns.temperature.or(columns.room)),
-            ("hours", columns.hours),
-            ("seen", columns.seen),
-        ] {
-            if column.is_none() {
-                return Err(sheet.missing(name));
-            }
+        const NEEDED: [&str; 5] = ["kind", "flour_g", "water_g", "yeast", "yeast_g"];
+        let log = CsvLog::read(text, &COLUMNS, &NEEDED, |_| false)?;
+        let place = ["temperature_c", "room_record"];
+        if place.iter().all(|name| log.column(name).is_none()) {
+            return Err(log.missing("temperature_c"));
+        }
+        if let Some(name) = ["hours", "seen"].iter().find(|n| log.column(n).is_none()) {
+            return Err(log.missing(name));
         }
         let factors = YeastFactors::shipped()?;
-        let mut log = Self {
-            observations: Vec::new(),
-            refused: Vec::new(),
-        };
-        for row in sheet.rows() {
-            match observation(&row, &columns, &factors, &mut room) {
-                Ok(o) => log.observations.push(o),
-                Err(refused) => log.refused.push(refused),
-            }
-        }
-        Ok(log)
+        let (observations, refused) = log.each(|row| observation(row, &factors, &mut room));
+        Ok(Self {
+            observations,
+            refused,
+        })
     }
 }
 
 fn observation(
-    row: &Row<'_>,
-    columns: &Columns,
+    row: &CsvRow<'_>,
     factors: &YeastFactors,
     room: &mut impl FnMut(&str) -> Result<Ambient>,
-) -> std::result::Result<Observation, Refused> {
-    row.check_length()?;
-    let at = |column: Option<Column>| move |e: Error| row.refuse(column, &e);
-    let kind: Kind = row.text(columns.kind).parse().map_err(at(columns.kind))?;
-    let mass = |column: Option<Column>| -> std::result::Result<f64, Refused> {
-        let m = row.needed(column, row.mass(column)?)?.as_grams();
-        if m > 0.0 {
-            Ok(m)
-        } else {
-            Err(row.refuse(
-                column,
-                &Error::malformed("is 0; give what went into the dough"),
-            ))
-        }
+) -> Read<Observation> {
+    let kind: Kind = row.text("kind").parse().map_err(row.refuse("kind"))?;
+    let flour_g = row.ingredient("flour_g", "dough")?.as_grams();
+    let water_g = row.ingredient("water_g", "dough")?.as_grams();
+    let salt_g = row.mass("salt_g")?.map_or(0.0, Mass::as_grams);
+    let yeast: YeastKind = row.text("yeast").parse().map_err(row.refuse("yeast"))?;
+    let yeast_g = row.ingredient("yeast_g", "dough")?.as_grams();
+    let percent = |name, what, g: f64, range| {
+        row.within(name, (what, "% of flour"), 100.0 * g / flour_g, range)
     };
-    let flour_g = mass(columns.flour)?;
-    let water_g = mass(columns.water)?;
-    let salt_g = row.mass(columns.salt)?.map_or(0.0, Mass::as_grams);
-    let yeast: YeastKind = row.text(columns.yeast).parse().map_err(at(columns.yeast))?;
-    let yeast_g = mass(columns.yeast_mass)?;
-    let percent = |what, column, g: f64, low, high| {
-        check(what, 100.0 * g / flour_g, low, high, "% of flour").map_err(at(column))
-    };
-    let hydration = percent("water", columns.water, water_g, 30.0, 200.0)?;
-    let salt = percent("salt", columns.salt, salt_g, 0.0, 8.0)?;
+    let hydration = percent("water_g", "water", water_g, (30.0, 200.0))?;
+    let salt = percent("salt_g", "salt", salt_g, (0.0, 8.0))?;
     let fresh_g = yeast_g / factors.factor(yeast);
-    let fresh_percent = percent("yeast, as fresh", columns.yeast_mass, fresh_g, 1e-4, 20.0)?;
-    let hours = row.needed(columns.hours, row.hours(columns.hours)?)?;
-    check("time", hours, 0.1, 504.0, "h").map_err(at(columns.hours))?;
-    let seen = seen(kind, row.text(columns.seen)).map_err(at(columns.seen))?;
-    let temperature = row.temperature(columns.temperature)?;
+    let fresh_percent = percent("yeast_g", "yeast, as fresh", fresh_g, (1e-4, 20.0))?;
+    let hours = row.needed("hours", row.number("hours")?)?;
+    row.within("hours", ("time", "h"), hours, (0.1, 504.0))?;
+    let seen = seen(kind, row.text("seen")).map_err(row.refuse("seen"))?;
+    let temperature = row.temperature("temperature_c")?;
     if let Some(t) = temperature {
-        check("temperature of the dough", t.as_celsius(), -5.0, 45.0, "°C")
-            .map_err(at(columns.temperature))?;
+        let what = ("temperature of the dough", "°C");
+        row.within("temperature_c", what, t.as_celsius(), (-5.0, 45.0))?;
     }
-    let place = match (row.text(columns.room), temperature) {
-        ("", Some(t)) => Place::Held(t),
-        ("", None) => Place::Held(row.needed(columns.temperature.or(columns.room), None)?),
-        (name, start) => Place::Room {
-            room: room(name).map_err(at(columns.room))?,
+    let place = match (row.text("room_record"), temperature) {
+        ("", temperature) => LoggedPlace::Held(row.needed("temperature_c", temperature)?),
+        (name, start) => LoggedPlace::Room {
+            room: room(name).map_err(row.refuse("room_record"))?,
             start,
             time_constant_h: tub_time_constant_h(flour_g + water_g + salt_g + yeast_g)
-                .map_err(at(columns.flour))?,
+                .map_err(row.refuse("flour_g"))?,
         },
     };
     Ok(Observation {
         line: row.line,
-        bake: Bake {
+        bake: LoggedDough {
             kind,
             composition: Composition::lean(hydration, salt),
             fresh_percent,
@@ -355,7 +294,7 @@ mod tests {
         assert_eq!(log.observations.len(), 2);
         assert!(matches!(
             log.observations[1].bake.place,
-            Place::Room { start: Some(_), .. }
+            LoggedPlace::Room { start: Some(_), .. }
         ));
         let said: Vec<String> = log.refused.iter().map(ToString::to_string).collect();
         assert_eq!(
@@ -411,10 +350,10 @@ mod tests {
                  poolish,{flour},{water},{salt},fresh,{yeast},22,night,12,past\n"
             ));
             match log.observations[0].bake.place {
-                Place::Room {
+                LoggedPlace::Room {
                     time_constant_h, ..
                 } => time_constant_h,
-                Place::Held(_) => 0.0,
+                LoggedPlace::Held(_) => 0.0,
             }
         };
         let usual = hours(500.0, 470.0, 20.0, 10.0);
@@ -430,7 +369,7 @@ mod tests {
     /// dough that is with it at once, 19 °C after 4 of 8 h.
     #[test]
     fn a_record_is_about_what_it_is_half_way() {
-        let place = Place::Room {
+        let place = LoggedPlace::Room {
             room: Ambient::ramps(&[(0.0, 21.0), (8.0, 17.0)]).unwrap(),
             start: None,
             time_constant_h: 0.01,

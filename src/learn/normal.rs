@@ -6,37 +6,25 @@ fn density(x: f64) -> f64 {
     (-0.5 * x * x).exp() / std::f64::consts::TAU.sqrt()
 }
 
-/// Share above `x`, for `x` of 3 or more: the continued fraction of Laplace,
-/// `x + 1/(x + 2/(x + 3/(x + ...)))` under the density.
-fn mills(x: f64) -> f64 {
-    let mut below = x;
-    for k in (1..=120).rev() {
-        below = x + f64::from(k) / below;
-    }
-    1.0 / below
-}
+/// Below here `Φ` is told by its asymptotic series, because it underflows soon.
+const FAR_OUT: f64 = -30.0;
 
 /// `ln Φ(x)`, without loss in either tail.
 pub(crate) fn log_cdf(x: f64) -> f64 {
-    if x < -3.0 {
-        -0.5 * x * x - 0.5 * std::f64::consts::TAU.ln() + mills(-x).ln()
-    } else if x > 3.0 {
-        (-density(x) * mills(x)).ln_1p()
+    let above = |x: f64| 0.5 * libm::erfc(x / std::f64::consts::SQRT_2);
+    if x < FAR_OUT {
+        -0.5 * x * x - 0.5 * std::f64::consts::TAU.ln() - (-x).ln() - x.powi(-2)
+    } else if x < 0.0 {
+        above(-x).ln()
     } else {
-        // Φ = 1/2 + φ (x + x³/3 + x⁵/15 + ...)
-        let (mut term, mut sum) = (x, x);
-        for k in 1..80 {
-            term *= x * x / f64::from(2 * k + 1);
-            sum += term;
-        }
-        (0.5 + density(x) * sum).ln()
+        (-above(x)).ln_1p()
     }
 }
 
 /// `φ(x)/Φ(x)`, the slope of `ln Φ`.
 pub(crate) fn log_cdf_slope(x: f64) -> f64 {
-    if x < -3.0 {
-        1.0 / mills(-x)
+    if x < FAR_OUT {
+        -x - 1.0 / x + 2.0 * x.powi(-3)
     } else {
         density(x) / log_cdf(x).exp()
     }

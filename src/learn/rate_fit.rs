@@ -2,11 +2,11 @@
 //!
 //! | law | equation | parameters |
 //! |---|---|---|
-//! | [`Law::Cardinal`] | Rosso 1993, see [`crate::rate::Cardinal`] | `rate_opt`, `t_min_c`, `t_opt_c`, `t_max_c` |
-//! | [`Law::SquareRoot`] | `[b (T - Tmin)(1 - exp(c (T - Tmax)))]²` (Ratkowsky 1983) | `b`, `t_min_c`, `c_per_k`, `t_max_c` |
-//! | [`Law::SharpeSchoolfield`] | `r20 exp[-Ea/R (1/T - 1/293.15)] / (1 + exp[Eh/R (1/Th - 1/T)])`, T in K | `rate20`, `activation_j_per_mol`, `high_j_per_mol`, `t_high_c` |
-//! | [`Law::Q10`] | `r20 q^((T - 20)/10)` | `rate20`, `q10` |
-//! | [`Law::Arrhenius`] | `r20 exp[-Ea/R (1/T - 1/293.15)]` | `rate20`, `activation_j_per_mol` |
+//! | [`FitLaw::Cardinal`] | Rosso 1993, see [`crate::rate::Cardinal`] | `rate_opt`, `t_min_c`, `t_opt_c`, `t_max_c` |
+//! | [`FitLaw::SquareRoot`] | `[b (T - Tmin)(1 - exp(c (T - Tmax)))]²` (Ratkowsky 1983) | `b`, `t_min_c`, `c_per_k`, `t_max_c` |
+//! | [`FitLaw::SharpeSchoolfield`] | `r20 exp[-Ea/R (1/T - 1/293.15)] / (1 + exp[Eh/R (1/Th - 1/T)])`, T in K | `rate20`, `activation_j_per_mol`, `high_j_per_mol`, `t_high_c` |
+//! | [`FitLaw::Q10`] | `r20 q^((T - 20)/10)` | `rate20`, `q10` |
+//! | [`FitLaw::Arrhenius`] | `r20 exp[-Ea/R (1/T - 1/293.15)]` | `rate20`, `activation_j_per_mol` |
 //!
 //! The laws with limits are 0 outside them. Starts come from the data: the fastest point, the straight
 //! line through the square roots of the rising part, the slope of the logarithms.
@@ -20,10 +20,11 @@ mod speeds;
 pub use bootstrap::Bootstrap;
 pub use speeds::{Speed, SpeedLog};
 
-use super::engine::{Fit, Parameter, Report, Settled, linear, settle};
+use super::engine::{Fit, Minimum, Report, Settled, Termination, linear, settle};
 use crate::error::{Error, Result, check};
 use crate::rate::{self, GAS_CONSTANT, RateLaw, ZERO_CELSIUS_K};
 use crate::units::Temperature;
+use nalgebra::{DMatrix, DVector};
 
 /// Reference temperature of the laws that need one, K: 20 °C.
 const REFERENCE_K: f64 = 293.15;
@@ -31,10 +32,9 @@ const REFERENCE_K: f64 = 293.15;
 /// A temperature law that can be fitted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[cfg_attr(feature = "schema", schemars(rename = "FitLaw"))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
-pub enum Law {
+pub enum FitLaw {
     /// Cardinal temperatures with inflection.
     Cardinal,
     /// Square root with an upper limit.
@@ -47,7 +47,7 @@ pub enum Law {
     Arrhenius,
 }
 
-impl Law {
+impl FitLaw {
     /// All laws.
     pub const ALL: [Self; 5] = [
         Self::Cardinal,
@@ -60,69 +60,44 @@ impl Law {
     /// The name on the command line and in files.
     #[must_use]
     pub fn name(self) -> &'static str {
-        match self {
-            Self::Cardinal => "cardinal",
-            Self::SquareRoot => "square-root",
-            Self::SharpeSchoolfield => "sharpe-schoolfield",
-            Self::Q10 => "q10",
-            Self::Arrhenius => "arrhenius",
-        }
+        self.name_and_parameters().0
     }
 
     /// Names of its parameters, in the order of a report; `rate` ones have the unit of the data.
     #[must_use]
     pub fn parameters(self) -> &'static [&'static str] {
+        self.name_and_parameters().1
+    }
+
+    fn name_and_parameters(self) -> (&'static str, &'static [&'static str]) {
+        const ENERGY: &str = "activation_j_per_mol";
         match self {
-            Self::Cardinal => &["rate_opt", "t_min_c", "t_opt_c", "t_max_c"],
-            Self::SquareRoot => &["b", "t_min_c", "c_per_k", "t_max_c"],
-            Self::SharpeSchoolfield => &[
-                "rate20",
-                "activation_j_per_mol",
-                "high_j_per_mol",
-                "t_high_c",
-            ],
-            Self::Q10 => &["rate20", "q10"],
-            Self::Arrhenius => &["rate20", "activation_j_per_mol"],
+            Self::Cardinal => ("cardinal", &["rate_opt", "t_min_c", "t_opt_c", "t_max_c"]),
+            Self::SquareRoot => ("square-root", &["b", "t_min_c", "c_per_k", "t_max_c"]),
+            Self::SharpeSchoolfield => (
+                "sharpe-schoolfield",
+                &["rate20", ENERGY, "high_j_per_mol", "t_high_c"],
+            ),
+            Self::Q10 => ("q10", &["rate20", "q10"]),
+            Self::Arrhenius => ("arrhenius", &["rate20", ENERGY]),
         }
     }
 
-    /// The speed at `t` °C with parameters in the order of [`parameters`](Self::parameters).
+    /// The speed at `t` °C with parameters in the order of [`parameters`](Self::parameters); not a number with
+    /// more or fewer of them.
     #[must_use]
     pub fn rate(self, p: &[f64], t: f64) -> f64 {
-        let activation = |energy: f64| {
-            let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / REFERENCE_K;
-            (-energy / GAS_CONSTANT * inverse).exp()
-        };
-        match (self, p) {
-            (Self::Cardinal, &[best_rate, low, best, high]) => {
-                if t <= low || t >= high {
-                    return 0.0;
-                }
-                let below = (best - low)
-                    * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
-                best_rate * (t - high) * (t - low).powi(2) / below
-            }
-            (Self::SquareRoot, &[b, low, c, high]) => {
-                if t <= low || t >= high {
-                    return 0.0;
-                }
-                (b * (t - low) * -(c * (t - high)).exp_m1()).powi(2)
-            }
-            (Self::SharpeSchoolfield, &[r20, energy, high_energy, t_high]) => {
-                let inverse = 1.0 / (t_high + ZERO_CELSIUS_K) - 1.0 / (t + ZERO_CELSIUS_K);
-                r20 * activation(energy) / (1.0 + (high_energy / GAS_CONSTANT * inverse).exp())
-            }
-            (Self::Q10, &[r20, q]) => r20 * q.powf((t - 20.0) / 10.0),
-            (Self::Arrhenius, &[r20, energy]) => r20 * activation(energy),
-            _ => f64::NAN,
+        if p.len() == self.parameters().len() {
+            self.rate_and_slopes(&in_four(p), t).0
+        } else {
+            f64::NAN
         }
     }
-}
 
-impl Law {
     /// The speed, and its derivatives by the parameters; those beyond the law's own are 0.
     fn rate_and_slopes(self, p: &[f64; 4], t: f64) -> (f64, [f64; 4]) {
         let kelvin = t + ZERO_CELSIUS_K;
+        let inverse = (1.0 / kelvin - 1.0 / REFERENCE_K) / GAS_CONSTANT;
         match self {
             Self::Cardinal => {
                 let [best_rate, low, best, high] = *p;
@@ -157,23 +132,17 @@ impl Law {
             }
             Self::SharpeSchoolfield => {
                 let [r20, energy, high_energy, t_high] = *p;
-                let inverse = (1.0 / kelvin - 1.0 / REFERENCE_K) / GAS_CONSTANT;
                 let high_kelvin = t_high + ZERO_CELSIUS_K;
                 let above = (1.0 / high_kelvin - 1.0 / kelvin) / GAS_CONSTANT;
-                let active = (-energy * inverse).exp();
                 let hot = (high_energy * above).exp();
                 // Share that the heat has switched off; right also where `hot` overflows.
                 let off = 1.0 / (1.0 + 1.0 / hot);
-                let shape = active / (1.0 + hot);
+                let shape = (-energy * inverse).exp() / (1.0 + hot);
                 let rate = r20 * shape;
+                let by_t_high = rate * off * high_energy / (GAS_CONSTANT * high_kelvin.powi(2));
                 (
                     rate,
-                    [
-                        shape,
-                        -rate * inverse,
-                        -rate * off * above,
-                        rate * off * high_energy / (GAS_CONSTANT * high_kelvin.powi(2)),
-                    ],
+                    [shape, -rate * inverse, -rate * off * above, by_t_high],
                 )
             }
             Self::Q10 => {
@@ -184,7 +153,6 @@ impl Law {
             }
             Self::Arrhenius => {
                 let [r20, energy, ..] = *p;
-                let inverse = (1.0 / kelvin - 1.0 / REFERENCE_K) / GAS_CONSTANT;
                 let shape = (-energy * inverse).exp();
                 (r20 * shape, [shape, -r20 * shape * inverse, 0.0, 0.0])
             }
@@ -192,7 +160,7 @@ impl Law {
     }
 }
 
-impl std::str::FromStr for Law {
+impl std::str::FromStr for FitLaw {
     type Err = Error;
     fn from_str(text: &str) -> Result<Self> {
         Self::ALL
@@ -238,10 +206,10 @@ impl Transform {
 #[non_exhaustive]
 pub struct RateFit {
     /// The law.
-    pub law: Law,
+    pub law: FitLaw,
     /// The scale of the residuals.
     pub transform: Transform,
-    /// Parameters with standard errors, in the order of [`Law::parameters`].
+    /// Parameters with standard errors, in the order of [`FitLaw::parameters`].
     pub report: Report,
     /// Akaike's criterion, `n ln(RSS/n) + n (1 + ln 2π) + 2 (k + 1)`; `None` where the points lie on the curve
     /// to the last digit, and no parameter has an error then. Less is better. Only fits to the
@@ -264,14 +232,14 @@ impl RateFit {
         let reference_c = reference.as_celsius();
         let p = self.report.values();
         Ok(match (self.law, p.as_slice()) {
-            (Law::Cardinal, &[_, low, best, high]) => {
+            (FitLaw::Cardinal, &[_, low, best, high]) => {
                 RateLaw::Cardinal(rate::Cardinal::new(low, best, high, reference_c)?)
             }
-            (Law::SquareRoot, &[_, low, c, high]) => {
+            (FitLaw::SquareRoot, &[_, low, c, high]) => {
                 RateLaw::SquareRoot(rate::SquareRoot::new(low, high, c, reference_c)?)
             }
-            (Law::Q10, &[_, q]) => RateLaw::Q10(rate::Q10::new(q, reference_c, self.span_c)?),
-            (Law::Arrhenius, &[_, energy]) => RateLaw::Arrhenius(rate::Arrhenius::new(
+            (FitLaw::Q10, &[_, q]) => RateLaw::Q10(rate::Q10::new(q, reference_c, self.span_c)?),
+            (FitLaw::Arrhenius, &[_, energy]) => RateLaw::Arrhenius(rate::Arrhenius::new(
                 energy / 1e3,
                 reference_c,
                 self.span_c,
@@ -289,13 +257,13 @@ impl RateFit {
 /// Fits a law to measured speeds.
 ///
 /// ```
-/// use pointage::learn::rate_fit::{Law, Speed, Transform, fit_rate};
+/// use pointage::learn::rate_fit::{FitLaw, Speed, Transform, fit_rate};
 /// use pointage::table;
 /// use pointage::units::Temperature;
 /// let points = table::get("zakhartsev2015")?.points.iter().map(|p| {
 ///     Ok(Speed { temperature: Temperature::celsius(p.temperature_c)?, rate: p.growth_rate_per_h })
 /// }).collect::<Result<Vec<_>, pointage::Error>>()?;
-/// let fit = fit_rate(&points, Law::Cardinal, Transform::Sqrt)?;
+/// let fit = fit_rate(&points, FitLaw::Cardinal, Transform::Sqrt)?;
 /// // the table's own figures: 2.6, 32.4 and 41.3 °C
 /// for (estimate, shipped) in fit.report.estimates[1..].iter().zip([2.6, 32.4, 41.3]) {
 ///     assert!((estimate.value - shipped).abs() < 0.05);
@@ -306,7 +274,7 @@ impl RateFit {
 /// # Errors
 /// Fewer points than parameters, points at fewer than two temperatures, a speed below 0, no speed
 /// above 0, or for Q10 and Arrhenius fewer than two points above 0.
-pub fn fit_rate(points: &[Speed], law: Law, transform: Transform) -> Result<RateFit> {
+pub fn fit_rate(points: &[Speed], law: FitLaw, transform: Transform) -> Result<RateFit> {
     let names = law.parameters();
     if points.len() < names.len() {
         return Err(Error::contradiction(format!(
@@ -316,20 +284,17 @@ pub fn fit_rate(points: &[Speed], law: Law, transform: Transform) -> Result<Rate
             points.len()
         )));
     }
-    let mut data: Vec<[f64; 2]> = Vec::with_capacity(points.len());
-    for point in points {
+    let checked = |point: &Speed| {
         let t = point.temperature.as_celsius();
         check("temperature of a point", t, -20.0, 60.0, "°C")?;
         check("speed", point.rate, 0.0, 1e12, "in its unit")?;
-        data.push([t, point.rate]);
-    }
+        Ok([t, point.rate])
+    };
+    let mut data = points.iter().map(checked).collect::<Result<Vec<_>>>()?;
     data.sort_by(|a, b| a[0].total_cmp(&b[0]));
     let span_c = [data[0][0], data[data.len() - 1][0]];
-    let fastest = data
-        .iter()
-        .copied()
-        .max_by(|a, b| a[1].total_cmp(&b[1]))
-        .filter(|p| p[1] > 0.0);
+    let fastest = data.iter().copied().max_by(|a, b| a[1].total_cmp(&b[1]));
+    let fastest = fastest.filter(|p| p[1] > 0.0);
     let (Some(fastest), true) = (fastest, span_c[0] < span_c[1]) else {
         return Err(Error::contradiction(
             "a law needs speeds above 0 at two temperatures or more; add points",
@@ -337,63 +302,53 @@ pub fn fit_rate(points: &[Speed], law: Law, transform: Transform) -> Result<Rate
     };
     let scale = fastest[1];
     // Speeds are taken against the fastest, so that the unit does not matter to the search.
-    let rows: Vec<Row> = data
+    let rows: Vec<SpeedRow> = data
         .iter()
-        .map(|&[t, rate]| Row {
+        .map(|&[t, rate]| SpeedRow {
             t,
             target: transform.on(rate / scale),
         })
         .collect();
     let fit = Fit::new(rows.len(), |p, out| {
         for (r, row) in out.iter_mut().zip(&rows) {
-            *r = transform.on(law.rate(p, row.t)) - row.target;
+            *r = row.residual(law, transform, &in_four(p)).0;
         }
-    });
-    let fit = fit.with_jacobian(|p, out| {
-        let p = in_four(p);
+    })
+    .with_jacobian(|p, out| {
         for (slopes, row) in out.chunks_exact_mut(names.len()).zip(&rows) {
-            slopes.copy_from_slice(&row.residual(law, transform, &p).1[..names.len()]);
+            let all = row.residual(law, transform, &in_four(p)).1;
+            slopes.copy_from_slice(&all[..names.len()]);
         }
     });
     let starts = starts(law, &data, fastest)?;
     if let Some(report) = quickly(law, transform, &rows, &fit, &starts) {
-        return Ok(told_in_unit(report, law, transform, scale, span_c));
+        return Ok(in_unit(report, law, transform, scale, span_c));
     }
-    let mut best: Option<Report> = None;
+    let mut best: Option<(f64, Report)> = None;
     for start in starts {
-        let parameters: Vec<Parameter> = names
-            .iter()
-            .zip(start)
-            .map(|(name, s)| Parameter::free(name, s))
-            .collect();
-        let report = fit.run(&parameters)?;
-        let value = |r: &Report| {
-            if sensible(law, &r.values()) {
-                r.rss
-            } else {
-                f64::INFINITY
-            }
+        let report = fit.run(names, &start)?;
+        let rss = if is_sensible(law, &report.values()) {
+            report.rss
+        } else {
+            f64::INFINITY
         };
-        if best.as_ref().is_none_or(|b| value(&report) < value(b)) {
-            best = Some(report);
+        if best.as_ref().is_none_or(|(least, _)| rss < *least) {
+            best = Some((rss, report));
         }
     }
-    let Some(report) = best else {
-        return Err(Error::contradiction(
-            "no start was found in the points; add points",
-        ));
-    };
-    Ok(told_in_unit(report, law, transform, scale, span_c))
+    let no_start = || Error::contradiction("no start was found in the points; add points");
+    let (_, report) = best.ok_or_else(no_start)?;
+    Ok(in_unit(report, law, transform, scale, span_c))
 }
 
 /// A point of a fit: its speed against the fastest, on the scale of the residuals.
-struct Row {
+struct SpeedRow {
     t: f64,
     target: f64,
 }
 
-impl Row {
-    fn residual(&self, law: Law, transform: Transform, p: &[f64; 4]) -> (f64, [f64; 4]) {
+impl SpeedRow {
+    fn residual(&self, law: FitLaw, transform: Transform, p: &[f64; 4]) -> (f64, [f64; 4]) {
         let (rate, slopes) = law.rate_and_slopes(p, self.t);
         let value = transform.on(rate);
         let slopes = match transform {
@@ -410,19 +365,24 @@ fn in_four(p: &[f64]) -> [f64; 4] {
 }
 
 /// Goes down from one start; only laws of four parameters.
-fn down(law: Law, transform: Transform, rows: &[Row], start: [f64; 4]) -> Option<Settled<4>> {
+fn down(
+    law: FitLaw,
+    transform: Transform,
+    rows: &[SpeedRow],
+    start: [f64; 4],
+) -> Option<Settled<4>> {
     let found = settle(start, rows.len(), |i, p| {
         rows[i].residual(law, transform, p)
     })?;
-    sensible(law, &found.at).then_some(found)
+    is_sensible(law, found.at.as_slice()).then_some(found)
 }
 
 /// The usual case: from two starts the same minimum, and it tells every parameter. Then no other road is
 /// tried; `None` sends the caller on the long one.
 fn quickly(
-    law: Law,
+    law: FitLaw,
     transform: Transform,
-    rows: &[Row],
+    rows: &[SpeedRow],
     fit: &Fit<'_>,
     starts: &[Vec<f64>],
 ) -> Option<Report> {
@@ -433,64 +393,49 @@ fn quickly(
     if (a.rss - b.rss).abs() > 1e-9 * a.rss + 1e-24 {
         return None;
     }
-    let names = law.parameters().iter();
-    let parameters: Vec<Parameter> = names
-        .zip(a.at)
-        .map(|(name, value)| Parameter::free(name, value))
-        .collect();
-    let mut report = fit.report_at(&parameters, a.rss, a.evaluations + b.evaluations);
-    for (estimate, start) in report.estimates.iter_mut().zip(first) {
-        estimate.start = *start;
-    }
-    let all_told = report.stuck().next().is_none();
-    all_told.then_some(report)
+    let minimum = Minimum {
+        x: DVector::from_column_slice(a.at.as_slice()),
+        rss: a.rss,
+        stop: Termination::Converged,
+    };
+    let report = fit.report(law.parameters(), &minimum);
+    let determined = report.undetermined().next().is_none();
+    determined.then_some(report)
 }
 
 /// Mean square of residuals, speeds against the fastest, below which they are rounding.
 const EXACT: f64 = 1e-28;
 
 /// Back from speeds against the fastest to the unit of the data.
-fn told_in_unit(
+fn in_unit(
     mut report: Report,
-    law: Law,
+    law: FitLaw,
     transform: Transform,
     scale: f64,
     span_c: [f64; 2],
 ) -> RateFit {
     // What is left is rounding: the points do not scatter, and nothing says how sure anything is.
     let exact = report.rss <= EXACT * report.rows as f64;
-    if exact {
-        report
-            .estimates
-            .iter_mut()
-            .for_each(|e| e.standard_error = None);
-    }
-    let (by, residual) = match transform {
-        Transform::None => (scale, scale),
-        Transform::Sqrt => (scale, scale.sqrt()),
-    };
+    let residual = transform.on(scale);
     // The first parameter is the rate, except `b` of the square-root law, which is its root.
-    let first = if law == Law::SquareRoot {
-        by.sqrt()
-    } else {
-        by
+    let first = match law {
+        FitLaw::SquareRoot => scale.sqrt(),
+        _ => scale,
     };
-    if let Some(e) = report.estimates.first_mut() {
-        e.value *= first;
-        e.start *= first;
-        e.standard_error = e.standard_error.map(|se| se * first);
-        if law == Law::SquareRoot {
+    let unit = |index: usize| if index == 0 { first } else { 1.0 };
+    for (j, e) in report.estimates.iter_mut().enumerate() {
+        e.value *= unit(j);
+        e.standard_error = e.standard_error.filter(|_| !exact).map(|se| se * unit(j));
+        if law == FitLaw::SquareRoot && j == 0 {
             e.value = e.value.abs(); // only its square enters
         }
     }
-    let n = report.rows as f64;
-    let k = report.estimates.len() as f64;
     for (i, row) in report.unscaled_covariance.iter_mut().enumerate() {
         for (j, c) in row.iter_mut().enumerate() {
-            let unit = |index: usize| if index == 0 { first } else { 1.0 };
             *c *= unit(i) * unit(j) / residual.powi(2);
         }
     }
+    let (n, k) = (report.rows as f64, report.estimates.len() as f64);
     report.rss *= residual.powi(2);
     report.residual_sd = report.residual_sd.map(|sd| sd * residual);
     let aic = n * (report.rss / n).ln() + n * (1.0 + std::f64::consts::TAU.ln()) + 2.0 * (k + 1.0);
@@ -506,19 +451,19 @@ fn told_in_unit(
 }
 
 /// Parameters that draw a curve of the law and not a mirror image of it.
-fn sensible(law: Law, p: &[f64]) -> bool {
+fn is_sensible(law: FitLaw, p: &[f64]) -> bool {
     match (law, p) {
-        (Law::Cardinal, &[rate, low, best, high]) => {
+        (FitLaw::Cardinal, &[rate, low, best, high]) => {
             rate > 0.0 && high > best && best > f64::midpoint(low, high)
         }
-        (Law::SquareRoot, &[_, low, c, high]) => high > low && c > 0.0,
-        (Law::SharpeSchoolfield, &[rate, _, high, _]) => rate > 0.0 && high > 0.0,
+        (FitLaw::SquareRoot, &[_, low, c, high]) => high > low && c > 0.0,
+        (FitLaw::SharpeSchoolfield, &[rate, _, high, _]) => rate > 0.0 && high > 0.0,
         (_, p) => p.iter().all(|v| v.is_finite()) && p[0] > 0.0,
     }
 }
 
 /// Starts read off the sorted data, with speeds against the fastest.
-fn starts(law: Law, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f64>>> {
+fn starts(law: FitLaw, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f64>>> {
     let scale = fastest[1];
     let (coldest, warmest) = (data[0][0], data[data.len() - 1][0]);
     // The rising part: up to the fastest point.
@@ -529,8 +474,8 @@ fn starts(law: Law, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f64>
         .collect();
     let line = |points: &[[f64; 2]], f: fn([f64; 2]) -> [f64; 2]| -> Result<[f64; 2]> {
         let at: Vec<[f64; 2]> = points.iter().map(|&p| f(p)).collect();
-        let x: Vec<Vec<f64>> = at.iter().map(|p| vec![1.0, p[0]]).collect();
-        let y: Vec<f64> = at.iter().map(|p| p[1]).collect();
+        let x = DMatrix::from_fn(at.len(), 2, |i, j| if j == 0 { 1.0 } else { at[i][0] });
+        let y = DVector::from_iterator(at.len(), at.iter().map(|p| p[1]));
         let fit = linear(&x, &y)?;
         Ok([fit.values[0], fit.values[1]])
     };
@@ -542,15 +487,13 @@ fn starts(law: Law, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f64>
         coldest - 5.0
     };
     // Logarithms on a straight line in -1/(R T) have the activation energy as slope.
-    let positive: Vec<[f64; 2]> = match law {
-        Law::Q10 | Law::Arrhenius => data
-            .iter()
-            .filter(|p| p[1] > 0.0)
-            .map(|p| [p[0], p[1] / scale])
-            .collect(),
-        _ => rising.clone(),
-    };
-    if positive.len() < 2 && matches!(law, Law::Q10 | Law::Arrhenius) {
+    let takes_all = matches!(law, FitLaw::Q10 | FitLaw::Arrhenius);
+    let positive: Vec<[f64; 2]> = data
+        .iter()
+        .filter(|p| p[1] > 0.0 && (takes_all || p[0] <= fastest[0]))
+        .map(|p| [p[0], p[1] / scale])
+        .collect();
+    if takes_all && positive.len() < 2 {
         return Err(Error::contradiction(format!(
             "the {} law needs two speeds above 0; add points",
             law.name()
@@ -562,12 +505,12 @@ fn starts(law: Law, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f64>
     })?;
     let b = if b > 0.0 { b } else { 0.03 };
     Ok(match law {
-        Law::Q10 => {
+        FitLaw::Q10 => {
             let [log, per_k] = line(&positive, |[t, r]| [t - 20.0, r.ln()])?;
             vec![vec![log.exp(), (10.0 * per_k).exp()]]
         }
-        Law::Arrhenius => vec![vec![log20.exp(), energy]],
-        Law::SharpeSchoolfield => [2.0, 4.0, 8.0]
+        FitLaw::Arrhenius => vec![vec![log20.exp(), energy]],
+        FitLaw::SharpeSchoolfield => [2.0, 4.0, 8.0]
             .iter()
             .flat_map(|by| {
                 [1.0, 4.0].map(|above| {
@@ -576,17 +519,17 @@ fn starts(law: Law, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f64>
                 })
             })
             .collect(),
-        Law::Cardinal => [1.0, 4.0, 10.0]
+        FitLaw::Cardinal => [1.0, 4.0, 10.0]
             .iter()
             .map(|over| {
-                let high = warmest.max(fastest[0]) + over;
+                let high = warmest + over;
                 let best = fastest[0].max(f64::midpoint(low, high) + 1.0);
                 vec![1.0, low, best, high]
             })
             .collect(),
-        Law::SquareRoot => [0.1, 0.3, 1.0]
+        FitLaw::SquareRoot => [0.1, 0.3, 1.0]
             .iter()
-            .flat_map(|&c| [1.0, 6.0].map(|over| vec![b, low, c, warmest.max(fastest[0]) + over]))
+            .flat_map(|&c| [1.0, 6.0].map(|over| vec![b, low, c, warmest + over]))
             .collect(),
     })
 }
@@ -603,7 +546,7 @@ mod tests {
         };
         let error = fit_rate(
             &[p(20.0, 1.0), p(30.0, 2.0)],
-            Law::Cardinal,
+            FitLaw::Cardinal,
             Transform::None,
         );
         assert_eq!(
@@ -613,15 +556,15 @@ mod tests {
         let same = [p(20.0, 1.0), p(20.0, 1.2)];
         let still = [p(20.0, 0.0), p(30.0, 0.0)];
         for points in [&same, &still] {
-            let error = fit_rate(points, Law::Q10, Transform::None).unwrap_err();
+            let error = fit_rate(points, FitLaw::Q10, Transform::None).unwrap_err();
             assert_eq!(
                 error.to_string(),
                 "a law needs speeds above 0 at two temperatures or more; add points"
             );
         }
-        assert!(fit_rate(&[p(20.0, -1.0), p(30.0, 1.0)], Law::Q10, Transform::None).is_err());
+        assert!(fit_rate(&[p(20.0, -1.0), p(30.0, 1.0)], FitLaw::Q10, Transform::None).is_err());
         // Two points and two parameters: a law, and no error bar.
-        let fit = fit_rate(&[p(20.0, 1.0), p(30.0, 2.0)], Law::Q10, Transform::None).unwrap();
+        let fit = fit_rate(&[p(20.0, 1.0), p(30.0, 2.0)], FitLaw::Q10, Transform::None).unwrap();
         assert!((fit.report.estimates[1].value - 2.0).abs() < 1e-9);
         assert_eq!(fit.report.estimates[1].standard_error, None);
     }
@@ -629,11 +572,11 @@ mod tests {
     #[test]
     fn slopes_are_those_of_differences() {
         let at = [
-            (Law::Cardinal, [0.46, 2.6, 32.4, 41.3]),
-            (Law::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
-            (Law::SharpeSchoolfield, [0.2, 6e4, 2.4e5, 36.0]),
-            (Law::Q10, [0.2, 2.3, 0.0, 0.0]),
-            (Law::Arrhenius, [0.2, 6e4, 0.0, 0.0]),
+            (FitLaw::Cardinal, [0.46, 2.6, 32.4, 41.3]),
+            (FitLaw::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
+            (FitLaw::SharpeSchoolfield, [0.2, 6e4, 2.4e5, 36.0]),
+            (FitLaw::Q10, [0.2, 2.3, 0.0, 0.0]),
+            (FitLaw::Arrhenius, [0.2, 6e4, 0.0, 0.0]),
         ];
         for (law, p) in at {
             let n = law.parameters().len();
@@ -679,7 +622,7 @@ mod tests {
             })
             .collect()
         };
-        for law in Law::ALL {
+        for law in FitLaw::ALL {
             let a = fit_rate(&points(1.0), law, Transform::None).unwrap();
             let b = fit_rate(&points(3600.0), law, Transform::None).unwrap();
             for (x, y) in a.report.estimates.iter().zip(&b.report.estimates).skip(1) {
@@ -691,17 +634,17 @@ mod tests {
     /// Data without scatter that the start can read off: it is then the law that made them.
     #[test]
     fn starts_are_read_off_the_data() {
-        let made = |law: Law, f: &dyn Fn(f64) -> f64| {
+        let made = |law: FitLaw, f: &dyn Fn(f64) -> f64| {
             let data: Vec<[f64; 2]> = [8.0, 12.0, 17.0, 23.0, 30.0].map(|t| [t, f(t)]).to_vec();
             let fastest = data[4];
             (starts(law, &data, fastest).unwrap(), fastest[1])
         };
         let close = |a: f64, b: f64| (a / b - 1.0).abs() < 1e-9;
-        let (found, top) = made(Law::Q10, &|t| 3.0 * f64::powf(2.2, (t - 20.0) / 10.0));
+        let (found, top) = made(FitLaw::Q10, &|t| 3.0 * f64::powf(2.2, (t - 20.0) / 10.0));
         assert_eq!(found.len(), 1);
         assert!(close(found[0][0], 3.0 / top) && close(found[0][1], 2.2));
         // 60 kJ/mol about 20 °C.
-        let (found, top) = made(Law::Arrhenius, &|t| {
+        let (found, top) = made(FitLaw::Arrhenius, &|t| {
             3.0 * f64::exp(6e4 / 8.314_462_618 * (1.0 / 293.15 - 1.0 / (t + 273.15)))
         });
         assert_eq!(found.len(), 1);
@@ -709,20 +652,20 @@ mod tests {
             close(found[0][0], 3.0 / top) && close(found[0][1], 6e4),
             "{found:?}"
         );
-        let (found, top) = made(Law::SquareRoot, &|t| (0.05 * (t - 4.0)).powi(2));
+        let (found, top) = made(FitLaw::SquareRoot, &|t| (0.05 * (t - 4.0)).powi(2));
         for start in &found {
             assert!(
                 close(start[0], 0.05 / top.sqrt()) && close(start[1], 4.0),
                 "{start:?}"
             );
-            assert!(start[2] > 0.0 && start[3] > 30.0 && sensible(Law::SquareRoot, start));
+            assert!(start[2] > 0.0 && start[3] > 30.0 && is_sensible(FitLaw::SquareRoot, start));
         }
-        let (found, _) = made(Law::Cardinal, &|t| (0.05 * (t - 4.0)).powi(2));
+        let (found, _) = made(FitLaw::Cardinal, &|t| (0.05 * (t - 4.0)).powi(2));
         for start in &found {
             assert!(close(start[1], 4.0) && start[3] > 30.0, "{start:?}");
-            assert!(sensible(Law::Cardinal, start), "{start:?}");
+            assert!(is_sensible(FitLaw::Cardinal, start), "{start:?}");
         }
-        let (found, _) = made(Law::SharpeSchoolfield, &|t| (0.05 * (t - 4.0)).powi(2));
+        let (found, _) = made(FitLaw::SharpeSchoolfield, &|t| (0.05 * (t - 4.0)).powi(2));
         for start in &found {
             assert!(
                 start[2] > start[1] && start[1] > 0.0 && start[3] > 30.0,
@@ -734,34 +677,36 @@ mod tests {
     #[test]
     fn a_mirror_image_is_no_law() {
         for (law, good) in [
-            (Law::Cardinal, [1.0, 2.0, 30.0, 40.0]),
-            (Law::SquareRoot, [1.0, 2.0, 0.3, 40.0]),
-            (Law::SharpeSchoolfield, [1.0, 5e4, 2e5, 35.0]),
+            (FitLaw::Cardinal, [1.0, 2.0, 30.0, 40.0]),
+            (FitLaw::SquareRoot, [1.0, 2.0, 0.3, 40.0]),
+            (FitLaw::SharpeSchoolfield, [1.0, 5e4, 2e5, 35.0]),
         ] {
-            assert!(sensible(law, &good));
+            assert!(is_sensible(law, &good));
         }
         for (law, bad) in [
-            (Law::Cardinal, [-1.0, 2.0, 30.0, 40.0]),
-            (Law::Cardinal, [1.0, 2.0, 41.0, 40.0]),
-            (Law::Cardinal, [1.0, 2.0, 20.0, 40.0]),
+            (FitLaw::Cardinal, [-1.0, 2.0, 30.0, 40.0]),
+            (FitLaw::Cardinal, [1.0, 2.0, 41.0, 40.0]),
+            (FitLaw::Cardinal, [1.0, 2.0, 20.0, 40.0]),
             // At the middle the curve has no peak.
-            (Law::Cardinal, [1.0, 2.0, 21.0, 40.0]),
-            (Law::SquareRoot, [1.0, 42.0, 0.3, 40.0]),
-            (Law::SquareRoot, [1.0, 2.0, -0.3, 40.0]),
+            (FitLaw::Cardinal, [1.0, 2.0, 21.0, 40.0]),
+            (FitLaw::SquareRoot, [1.0, 42.0, 0.3, 40.0]),
+            (FitLaw::SquareRoot, [1.0, 2.0, -0.3, 40.0]),
             // What is 0 everywhere is no curve either.
-            (Law::Cardinal, [0.0, 2.0, 30.0, 40.0]),
-            (Law::SquareRoot, [1.0, 2.0, 0.0, 40.0]),
-            (Law::SquareRoot, [1.0, 40.0, 0.3, 40.0]),
-            (Law::Cardinal, [1.0, 2.0, 40.0, 40.0]),
-            (Law::SharpeSchoolfield, [0.0, 5e4, 2e5, 35.0]),
-            (Law::SharpeSchoolfield, [1.0, 5e4, 0.0, 35.0]),
-            (Law::SharpeSchoolfield, [-1.0, 5e4, 2e5, 35.0]),
-            (Law::SharpeSchoolfield, [1.0, 5e4, -2e5, 35.0]),
+            (FitLaw::Cardinal, [0.0, 2.0, 30.0, 40.0]),
+            (FitLaw::SquareRoot, [1.0, 2.0, 0.0, 40.0]),
+            (FitLaw::SquareRoot, [1.0, 40.0, 0.3, 40.0]),
+            (FitLaw::Cardinal, [1.0, 2.0, 40.0, 40.0]),
+            (FitLaw::SharpeSchoolfield, [0.0, 5e4, 2e5, 35.0]),
+            (FitLaw::SharpeSchoolfield, [1.0, 5e4, 0.0, 35.0]),
+            (FitLaw::SharpeSchoolfield, [-1.0, 5e4, 2e5, 35.0]),
+            (FitLaw::SharpeSchoolfield, [1.0, 5e4, -2e5, 35.0]),
         ] {
-            assert!(!sensible(law, &bad), "{bad:?}");
+            assert!(!is_sensible(law, &bad), "{bad:?}");
         }
-        assert!(sensible(Law::Q10, &[1.0, 2.0]) && !sensible(Law::Q10, &[-1.0, 2.0]));
-        assert!(!sensible(Law::Q10, &[1.0, f64::NAN]) && !sensible(Law::Q10, &[0.0, 2.0]));
+        assert!(is_sensible(FitLaw::Q10, &[1.0, 2.0]) && !is_sensible(FitLaw::Q10, &[-1.0, 2.0]));
+        assert!(
+            !is_sensible(FitLaw::Q10, &[1.0, f64::NAN]) && !is_sensible(FitLaw::Q10, &[0.0, 2.0])
+        );
     }
 
     /// A cardinal law with some scatter, in a unit.
@@ -769,7 +714,7 @@ mod tests {
         (0..20)
             .map(|i| {
                 let t = 5.0 + 1.8 * f64::from(i);
-                let rate = Law::Cardinal.rate(&[0.46, 2.6, 32.4, 41.3], t);
+                let rate = FitLaw::Cardinal.rate(&[0.46, 2.6, 32.4, 41.3], t);
                 Speed {
                     temperature: Temperature::celsius(t).unwrap(),
                     rate: unit * (rate + 0.01 * f64::from(i * 7 + 3).sin()).max(0.001),
@@ -778,22 +723,26 @@ mod tests {
             .collect()
     }
 
-    /// In another unit the first parameter, its start and its error have that factor, or its root where the
+    /// In another unit the first parameter and its error have that factor, or its root where the
     /// residuals or the law take one; all else is the same. The error is the root of its variance in either.
     #[test]
     fn what_is_told_is_in_the_unit_of_the_data() {
         let unit = 3600.0;
         for (law, transform) in [
-            (Law::Q10, Transform::None),
-            (Law::Q10, Transform::Sqrt),
-            (Law::Cardinal, Transform::None),
-            (Law::Cardinal, Transform::Sqrt),
-            (Law::SquareRoot, Transform::None),
-            (Law::SquareRoot, Transform::Sqrt),
+            (FitLaw::Q10, Transform::None),
+            (FitLaw::Q10, Transform::Sqrt),
+            (FitLaw::Cardinal, Transform::None),
+            (FitLaw::Cardinal, Transform::Sqrt),
+            (FitLaw::SquareRoot, Transform::None),
+            (FitLaw::SquareRoot, Transform::Sqrt),
         ] {
             let a = fit_rate(&speeds(1.0), law, transform).unwrap();
             let b = fit_rate(&speeds(unit), law, transform).unwrap();
-            let first = if law == Law::SquareRoot { 60.0 } else { unit };
+            let first = if law == FitLaw::SquareRoot {
+                60.0
+            } else {
+                unit
+            };
             let residual = if transform == Transform::Sqrt {
                 60.0
             } else {
@@ -810,7 +759,6 @@ mod tests {
             {
                 let factor = if j == 0 { first } else { 1.0 };
                 assert!(same(y.value, factor * x.value), "{case} {j}");
-                assert!(same(y.start, factor * x.start), "{case} {j}");
                 let (x, y) = (x.standard_error.unwrap(), y.standard_error.unwrap());
                 assert!(same(y, factor * x), "{case} {j}");
             }
@@ -830,33 +778,40 @@ mod tests {
         }
     }
 
-    /// The short way arrives where the search from one start does, with a small part of its work.
+    /// What the short way finds in speeds against 1.
+    fn by_the_short_way(points: &[Speed], law: FitLaw) -> Option<Report> {
+        let data: Vec<[f64; 2]> = points
+            .iter()
+            .map(|s| [s.temperature.as_celsius(), s.rate])
+            .collect();
+        let rows: Vec<SpeedRow> = data
+            .iter()
+            .map(|&[t, target]| SpeedRow { t, target })
+            .collect();
+        let fit = Fit::new(rows.len(), |p, out| {
+            for (r, row) in out.iter_mut().zip(&rows) {
+                *r = row.residual(law, Transform::None, &in_four(p)).0;
+            }
+        });
+        let of_fastest = |a: &&[f64; 2], b: &&[f64; 2]| a[1].total_cmp(&b[1]);
+        let fastest = *data.iter().max_by(of_fastest).unwrap();
+        let starts: Vec<Vec<f64>> = starts(law, &data, fastest).unwrap();
+        quickly(law, Transform::None, &rows, &fit, &starts)
+    }
+
+    /// The short way arrives where the search from many starts does; with speeds about 1 it begins as near.
     #[test]
     fn the_usual_case_is_quick() {
-        for law in [Law::Cardinal, Law::SquareRoot] {
-            let points = speeds(1.0);
-            let found = fit_rate(&points, law, Transform::None).unwrap();
-            let fit = Fit::new(points.len(), |p, out| {
+        for law in [FitLaw::Cardinal, FitLaw::SquareRoot] {
+            let points = speeds(2.0);
+            let found = by_the_short_way(&points, law).unwrap();
+            let searched = Fit::new(points.len(), |p, out| {
                 for (r, s) in out.iter_mut().zip(&points) {
                     *r = law.rate(p, s.temperature.as_celsius()) - s.rate;
                 }
             });
-            let estimates = &found.report.estimates;
-            let parameters: Vec<Parameter> = estimates
-                .iter()
-                .map(|e| Parameter::free(&e.name, e.start))
-                .collect();
-            let searched = fit.run(&parameters).unwrap();
-            assert!(
-                (found.report.rss / searched.rss - 1.0).abs() < 1e-9,
-                "{law:?}"
-            );
-            assert!(
-                5 * found.report.evaluations < searched.evaluations,
-                "{law:?}: {} {}",
-                found.report.evaluations,
-                searched.evaluations
-            );
+            let searched = searched.run(law.parameters(), &found.values()).unwrap();
+            assert!((found.rss / searched.rss - 1.0).abs() < 1e-9, "{law:?}");
         }
     }
 
@@ -872,23 +827,26 @@ mod tests {
         ]
         .map(|(t, rate)| [t, rate])
         .to_vec();
-        let at = |law: Law, j: usize| -> Vec<f64> {
+        let at = |law: FitLaw, j: usize| -> Vec<f64> {
             let found = starts(law, &data, [32.0, 2.0]).unwrap();
             found.iter().map(|start| start[j]).collect()
         };
-        assert_eq!(at(Law::SquareRoot, 3), [37.0, 42.0, 37.0, 42.0, 37.0, 42.0]);
-        assert_eq!(at(Law::SquareRoot, 2), [0.1, 0.1, 0.3, 0.3, 1.0, 1.0]);
-        assert_eq!(at(Law::Cardinal, 3), [37.0, 40.0, 46.0]);
-        // The fastest point, which lies above the middle of the limits and one.
-        assert_eq!(at(Law::Cardinal, 2), [32.0, 32.0, 32.0]);
         assert_eq!(
-            at(Law::SharpeSchoolfield, 3),
+            at(FitLaw::SquareRoot, 3),
+            [37.0, 42.0, 37.0, 42.0, 37.0, 42.0]
+        );
+        assert_eq!(at(FitLaw::SquareRoot, 2), [0.1, 0.1, 0.3, 0.3, 1.0, 1.0]);
+        assert_eq!(at(FitLaw::Cardinal, 3), [37.0, 40.0, 46.0]);
+        // The fastest point, which lies above the middle of the limits and one.
+        assert_eq!(at(FitLaw::Cardinal, 2), [32.0, 32.0, 32.0]);
+        assert_eq!(
+            at(FitLaw::SharpeSchoolfield, 3),
             [33.0, 36.0, 33.0, 36.0, 33.0, 36.0]
         );
         for (by, (low, high)) in [2.0, 2.0, 4.0, 4.0, 8.0, 8.0].iter().zip(
-            at(Law::SharpeSchoolfield, 1)
+            at(FitLaw::SharpeSchoolfield, 1)
                 .into_iter()
-                .zip(at(Law::SharpeSchoolfield, 2)),
+                .zip(at(FitLaw::SharpeSchoolfield, 2)),
         ) {
             assert!((high / low - by).abs() < 1e-12);
         }
@@ -902,12 +860,12 @@ mod tests {
             .map(|t: f64| [t, 4.0 * f64::powf(0.5, (t - 10.0) / 10.0)])
             .to_vec();
         let fastest = [10.0, 4.0];
-        let found = starts(Law::Q10, &data, fastest).unwrap();
+        let found = starts(FitLaw::Q10, &data, fastest).unwrap();
         // Against the fastest, at 20 °C.
         assert!((found[0][0] - 0.5).abs() < 1e-12 && (found[0][1] - 0.5).abs() < 1e-12);
-        let found = starts(Law::Arrhenius, &data, fastest).unwrap();
+        let found = starts(FitLaw::Arrhenius, &data, fastest).unwrap();
         assert!(found[0][1] < -3e4, "{found:?}");
-        for law in [Law::Cardinal, Law::SquareRoot] {
+        for law in [FitLaw::Cardinal, FitLaw::SquareRoot] {
             for start in starts(law, &data, fastest).unwrap() {
                 assert_eq!(start[1], 5.0, "{law:?}");
             }
@@ -918,10 +876,10 @@ mod tests {
     #[test]
     fn a_fitted_law_serves_in_the_model() {
         let reference = Temperature::celsius(24.0).unwrap();
-        for law in Law::ALL {
+        for law in FitLaw::ALL {
             let fit = fit_rate(&speeds(1.0), law, Transform::None).unwrap();
             let Ok(own) = fit.rate_law(reference) else {
-                assert_eq!(law, Law::SharpeSchoolfield);
+                assert_eq!(law, FitLaw::SharpeSchoolfield);
                 continue;
             };
             let p = fit.report.values();
@@ -931,7 +889,7 @@ mod tests {
                 assert!((relative / wanted - 1.0).abs() < 1e-9, "{law:?} {t}");
             }
         }
-        let fit = fit_rate(&speeds(1.0), Law::SharpeSchoolfield, Transform::None).unwrap();
+        let fit = fit_rate(&speeds(1.0), FitLaw::SharpeSchoolfield, Transform::None).unwrap();
         let error = fit.rate_law(reference).unwrap_err().to_string();
         assert!(error.contains("no sharpe-schoolfield law"), "{error}");
     }
@@ -940,13 +898,12 @@ mod tests {
     /// criterion. Of the factor of the square-root law only the square enters, so it is told above 0.
     #[test]
     fn what_is_told_of_a_perfect_fit() {
-        let told = |law: Law, first: f64, mean_square: f64| {
-            let estimate = |name: &str, value: f64| crate::learn::engine::Estimate {
-                name: name.into(),
+        let told = |law: FitLaw, first: f64, mean_square: f64| {
+            let estimate = |name, value: f64| crate::learn::Estimate {
+                name,
                 value,
-                start: value,
                 standard_error: Some(0.1),
-                standing: crate::learn::engine::Standing::Determined,
+                standing: crate::learn::Identifiability::Determined,
             };
             let report = Report {
                 estimates: vec![estimate("first", first), estimate("second", -3.0)],
@@ -954,13 +911,12 @@ mod tests {
                 rows: 8,
                 residual_sd: Some((8.0 * mean_square / 6.0).sqrt()),
                 unscaled_covariance: vec![vec![1.0, 0.0], vec![0.0, 1.0]],
-                stop: crate::learn::engine::Stop::Converged,
-                evaluations: 1,
+                stop: Termination::Converged,
             };
-            told_in_unit(report, law, Transform::None, 9.0, [10.0, 30.0])
+            in_unit(report, law, Transform::None, 9.0, [10.0, 30.0])
         };
         for (mean_square, scatters) in [(0.9e-28, false), (1.1e-28, true), (1e-3, true)] {
-            let fit = told(Law::Q10, 0.5, mean_square);
+            let fit = told(FitLaw::Q10, 0.5, mean_square);
             assert_eq!(fit.aic.is_some(), scatters, "{mean_square}");
             assert_eq!(fit.aicc.is_some(), scatters, "{mean_square}");
             let errors = fit
@@ -972,10 +928,10 @@ mod tests {
         }
         // The root of the unit with the square-root law, else the unit.
         for (law, first, expected) in [
-            (Law::SquareRoot, -0.5, 1.5),
-            (Law::SquareRoot, 0.5, 1.5),
-            (Law::Q10, 0.5, 4.5),
-            (Law::Q10, -0.5, -4.5),
+            (FitLaw::SquareRoot, -0.5, 1.5),
+            (FitLaw::SquareRoot, 0.5, 1.5),
+            (FitLaw::Q10, 0.5, 4.5),
+            (FitLaw::Q10, -0.5, -4.5),
         ] {
             let values = told(law, first, 1e-3).report.values();
             assert_eq!(values, [expected, -3.0], "{law:?}");
@@ -996,7 +952,7 @@ mod tests {
             })
             .to_vec();
         let fastest = data[4];
-        for start in starts(Law::SquareRoot, &data, fastest).unwrap() {
+        for start in starts(FitLaw::SquareRoot, &data, fastest).unwrap() {
             assert!(
                 (start[0] - 0.05 / fastest[1].sqrt()).abs() < 1e-12,
                 "{start:?}"
@@ -1006,7 +962,7 @@ mod tests {
         let falling: Vec<[f64; 2]> = [10.0, 20.0, 30.0, 40.0]
             .map(|t: f64| [t, 4.0 - 0.05 * t])
             .to_vec();
-        let found = starts(Law::Cardinal, &falling, falling[0]).unwrap();
+        let found = starts(FitLaw::Cardinal, &falling, falling[0]).unwrap();
         let best: Vec<f64> = found.iter().map(|start| start[2]).collect();
         assert_eq!(best, [24.0, 25.5, 28.5]);
     }
@@ -1015,25 +971,24 @@ mod tests {
     #[test]
     fn beyond_the_limits_nothing_moves() {
         for (law, p) in [
-            (Law::Cardinal, [0.46, 2.6, 32.4, 41.3]),
-            (Law::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
+            (FitLaw::Cardinal, [0.46, 2.6, 32.4, 41.3]),
+            (FitLaw::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
         ] {
             for transform in [Transform::None, Transform::Sqrt] {
                 for t in [-5.0, 50.0] {
-                    let row = Row { t, target: 0.25 };
+                    let row = SpeedRow { t, target: 0.25 };
                     assert_eq!(row.residual(law, transform, &p), (-0.25, [0.0; 4]));
                 }
             }
         }
     }
 
-    /// Points without scatter leave rounding, in which two roads do not agree: that sends nobody on the long one,
-    /// which takes thousands.
+    /// Points without scatter leave rounding, in which two ways do not agree: that sends nobody on the long one.
     #[test]
     fn exact_points_are_quick() {
         for (law, p) in [
-            (Law::Cardinal, [0.46, 2.6, 32.4, 41.3]),
-            (Law::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
+            (FitLaw::Cardinal, [0.96, 2.6, 32.4, 41.3]),
+            (FitLaw::SquareRoot, [0.03, -0.9, 0.3, 43.0]),
         ] {
             let points: Vec<Speed> = (0..20)
                 .map(|i| {
@@ -1044,8 +999,7 @@ mod tests {
                     }
                 })
                 .collect();
-            let report = fit_rate(&points, law, Transform::None).unwrap().report;
-            assert!(report.evaluations < 400, "{law:?}: {}", report.evaluations);
+            assert!(by_the_short_way(&points, law).is_some(), "{law:?}");
         }
     }
 
@@ -1054,7 +1008,7 @@ mod tests {
     #[test]
     fn the_lowest_temperature_begins_near_the_data() {
         let low = |data: &[[f64; 2]]| {
-            let found = starts(Law::SquareRoot, data, data[data.len() - 1]).unwrap();
+            let found = starts(FitLaw::SquareRoot, data, data[data.len() - 1]).unwrap();
             found.iter().map(|start| start[1]).collect::<Vec<_>>()
         };
         assert_eq!(low(&[[30.0, 0.01], [31.0, 1.0]]), [29.0; 6]);
@@ -1077,9 +1031,9 @@ mod tests {
             temperature: Temperature::celsius(t).unwrap(),
             rate,
         });
-        let found = fit_rate(&points, Law::Cardinal, Transform::None).unwrap();
+        let found = fit_rate(&points, FitLaw::Cardinal, Transform::None).unwrap();
         let p = found.report.values();
-        assert!(sensible(Law::Cardinal, &p), "{p:?}");
+        assert!(is_sensible(FitLaw::Cardinal, &p), "{p:?}");
         // Its fastest place lies by the fastest points, its limits about them.
         assert!(
             p[1] < 18.0 && (26.0..40.0).contains(&p[2]) && p[3] > 40.0,
@@ -1092,7 +1046,7 @@ mod tests {
     /// the other: the answer is that of the deepest.
     #[test]
     fn of_two_roads_that_end_apart_the_lower_is_told() {
-        let law = Law::SquareRoot;
+        let law = FitLaw::SquareRoot;
         let data = [
             [4.0, 0.08],
             [11.0, 0.09],
@@ -1101,7 +1055,7 @@ mod tests {
             [33.0, 0.99],
             [40.0, 0.24],
         ];
-        let rows = data.map(|[t, rate]| Row {
+        let rows = data.map(|[t, rate]| SpeedRow {
             t,
             target: rate / 0.99,
         });

@@ -2,7 +2,9 @@
 
 use super::noise::Noise;
 use pointage::heat::capacities::HeatCapacities;
-use pointage::learn::friction::{FrictionReport, Method, Mix, MixLog, friction};
+use pointage::learn::friction::{
+    FrictionDiagnostic, FrictionReport, Method, Mix, MixLog, friction,
+};
 use pointage::units::{Mass, Temperature};
 
 fn capacities() -> HeatCapacities {
@@ -114,7 +116,7 @@ fn known_heats_are_recovered_exactly_without_noise() {
             heat.value
         );
     }
-    assert!(report.warnings.is_empty());
+    assert!(report.diagnostics.is_empty());
 }
 
 /// Two standard errors hold 95.1 % of the cases with 37 degrees of freedom (Student's t). Of 2000 logs
@@ -145,11 +147,11 @@ fn minutes_that_move_together_are_told_so() {
         m.minutes[1] = 1.5 * m.minutes[0];
     }
     let report = learned(&mixes);
-    assert!(
-        report.warnings[0].starts_with("slow and fast always move together"),
-        "{:?}",
-        report.warnings
-    );
+    let together = FrictionDiagnostic::MoveTogether {
+        heats: ["slow", "fast"].map(str::to_owned),
+        always: true,
+    };
+    assert_eq!(report.diagnostics[0], together);
     assert_eq!(report.heats[0].standard_error, None);
     assert_eq!(report.heats[1].standard_error, None);
     assert!(report.heats[2].standard_error.is_some());
@@ -158,7 +160,7 @@ fn minutes_that_move_together_are_told_so() {
     let same = vec![mixes[0].clone(); 6];
     let report = learned(&same);
     assert!(report.heats.iter().all(|h| h.standard_error.is_none()));
-    assert!(!report.warnings.is_empty());
+    assert!(!report.diagnostics.is_empty());
 
     // One mix.
     let report = learned(&mixes[..1]);

@@ -11,7 +11,6 @@ mod heat_balance;
 #[cfg(feature = "learn")]
 mod learn;
 #[cfg(feature = "learn")]
-mod nist;
 #[cfg(feature = "learn")]
 mod noise;
 mod plan;

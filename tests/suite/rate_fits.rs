@@ -2,7 +2,7 @@
 //! (`tests/reference/reference_growth_fits.json`, which names its programs and conventions).
 
 use pointage::ferment::Parameters;
-use pointage::learn::rate_fit::{Law, Speed, Transform, fit_rate};
+use pointage::learn::rate_fit::{FitLaw, Speed, Transform, fit_rate};
 use pointage::table;
 use pointage::units::Temperature;
 use serde_json::Value;
@@ -16,13 +16,13 @@ fn numbers(v: &Value) -> Vec<f64> {
     v.as_array().unwrap().iter().map(number).collect()
 }
 
-fn law(name: &str) -> Law {
+fn law(name: &str) -> FitLaw {
     match name {
-        "ctmi" => Law::Cardinal,
-        "ratkowsky1983" => Law::SquareRoot,
-        "sharpe_schoolfield_high" => Law::SharpeSchoolfield,
-        "q10" => Law::Q10,
-        "arrhenius" => Law::Arrhenius,
+        "ctmi" => FitLaw::Cardinal,
+        "ratkowsky1983" => FitLaw::SquareRoot,
+        "sharpe_schoolfield_high" => FitLaw::SharpeSchoolfield,
+        "q10" => FitLaw::Q10,
+        "arrhenius" => FitLaw::Arrhenius,
         other => panic!("{other}"),
     }
 }
@@ -101,7 +101,7 @@ fn the_shipped_growth_curves_are_these_fits() {
             .collect();
         let ends = [0, points.len() - 1].map(|i| points[i].temperature.as_celsius());
         assert_eq!(shipped.valid_c.map(<[f64; 2]>::from), Some(ends), "{id}");
-        let fit = fit_rate(&points, Law::Cardinal, transform).unwrap();
+        let fit = fit_rate(&points, FitLaw::Cardinal, transform).unwrap();
         let names = ["growth_rate_per_h", "t_min_c", "t_opt_c", "t_max_c"];
         for (e, name) in fit.report.estimates.iter().zip(names) {
             let value = shipped.value(name).unwrap();
@@ -285,7 +285,7 @@ fn exact_points_claim_no_error() {
             rate: 1.0,
         })
         .to_vec();
-    for law in [Law::Q10, Law::Arrhenius] {
+    for law in [FitLaw::Q10, FitLaw::Arrhenius] {
         let fit = fit_rate(&points, law, Transform::None).unwrap();
         assert_eq!((fit.aic, fit.aicc), (None, None), "{law:?}");
         assert!(

@@ -1,9 +1,9 @@
 //! A temperature law fitted to measured speeds.
 
 use pointage::error::Result;
-use pointage::learn::Refused;
-use pointage::learn::engine::{Standing, Stop};
-use pointage::learn::rate_fit::{Law, SpeedLog, Transform, fit_rate};
+use pointage::learn::fit::sentences;
+use pointage::learn::rate_fit::{FitLaw, SpeedLog, Transform, fit_rate};
+use pointage::learn::{Identifiability, Refused, Termination};
 use serde::{Deserialize, Serialize};
 
 /// Speeds and the law to fit.
@@ -14,7 +14,7 @@ pub struct FitRateRequest {
     /// The points as CSV text, columns `temperature_c` and `rate`, see [`SpeedLog::from_csv`].
     pub data_csv: String,
     /// The law.
-    pub law: Law,
+    pub law: FitLaw,
     /// The scale of the residuals; that of the speeds themselves when left out.
     #[serde(default, deserialize_with = "super::null_is_usual")]
     #[cfg_attr(feature = "schema", schemars(with = "Option<Transform>"))]
@@ -27,7 +27,7 @@ pub struct FitRateRequest {
 #[non_exhaustive]
 pub struct FitRateAnswer {
     /// The law.
-    pub law: Law,
+    pub law: FitLaw,
     /// The scale of the residuals.
     pub transform: Transform,
     /// Its parameters.
@@ -45,7 +45,7 @@ pub struct FitRateAnswer {
     /// Coldest and warmest point, °C: the law holds between them.
     pub valid_c: [f64; 2],
     /// How the fit ended.
-    pub stop: Stop,
+    pub stop: Termination,
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
     /// What the points cannot tell.
@@ -64,7 +64,7 @@ pub struct ParameterAnswer {
     /// Standard error; missing where the points give none.
     pub standard_error: Option<f64>,
     /// What the points say about it.
-    pub standing: Standing,
+    pub standing: Identifiability,
     /// Correlations with the parameters in order; missing where there is none.
     pub correlations: Vec<Option<f64>>,
 }
@@ -93,7 +93,7 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
         .iter()
         .enumerate()
         .map(|(i, e)| ParameterAnswer {
-            name: e.name.clone(),
+            name: e.name.to_owned(),
             value: e.value,
             standard_error: e.standard_error,
             standing: e.standing,
@@ -101,11 +101,11 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
         })
         .collect();
     let mut warnings: Vec<String> = report
-        .stuck()
+        .undetermined()
         .map(|name| format!("the points do not determine {name}; measure at more temperatures, on both sides of the optimum"))
         .collect();
     if !report.stop.converged() {
-        warnings.push(format!("the fit {}", report.stop.in_words()));
+        warnings.push(format!("the fit {}", sentences::stop(report.stop)));
     }
     if fit.aic.is_none() {
         warnings.push("the points lie on the curve to the last digit: they do not scatter, so nothing tells how sure a number is".into());

@@ -4,6 +4,7 @@ use pointage::error::{Error, Result, check};
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::mixing_heat::MixingHeat;
 use pointage::learn::Refused;
+use pointage::learn::fit::sentences;
 use pointage::learn::friction::{FrictionReport, Method, MixLog, friction};
 use pointage::units::Percent;
 use serde::{Deserialize, Serialize};
@@ -30,9 +31,11 @@ pub struct FrictionLogRequest {
 pub struct FrictionLogAnswer {
     /// Mixes used.
     pub rows_used: usize,
-    /// The heats, their scatter and residuals; its `warnings` say what the log cannot tell.
+    /// The heats, their scatter and residuals.
     #[serde(flatten)]
     pub report: FrictionReport,
+    /// What the log cannot tell.
+    pub warnings: Vec<String>,
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
 }
@@ -85,9 +88,11 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
             bowl_kj_per_k: bowl_kg * capacities.steel_kj_per_kg_k,
         }
     };
+    let report = friction(&log.mixes, &log.speeds, method)?;
     Ok(FrictionLogAnswer {
         rows_used: log.mixes.len(),
-        report: friction(&log.mixes, &log.speeds, method)?,
+        warnings: report.diagnostics.iter().map(sentences::friction).collect(),
+        report,
         refused: log.refused,
     })
 }

@@ -6,10 +6,10 @@ use pointage::error::{Error, Result, check};
 use pointage::ferment::{Kind, Parameters};
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
-use pointage::learn::engine::Stop;
+use pointage::learn::Termination;
 use pointage::learn::fit::{
-    self, Base, FittedRow, Interval, LawScore, Learned, LearnedParameter, NextBake, Offers,
-    Options, Provenance, Together,
+    self, BaseTable, FittedRow, LawScore, Learned, LearnedInterval, LearnedParameter, NextBake,
+    Offers, Options, Provenance, Together, sentences,
 };
 use pointage::learn::log::{COLUMNS, Log, Observation};
 use pointage::units::Temperature;
@@ -137,17 +137,17 @@ pub struct LearnAnswer {
     pub next_bake: Option<NextBake>,
     /// 10-90 % intervals by profile, when asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub profile: Vec<Interval>,
+    pub profile: Vec<LearnedInterval>,
     /// 10-90 % intervals by bootstrap, when asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub bootstrap: Vec<Interval>,
+    pub bootstrap: Vec<LearnedInterval>,
     /// Rate laws, the best first, when asked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub laws: Vec<LawScore>,
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
     /// How the fit ended.
-    pub stop: Stop,
+    pub stop: Termination,
     /// The numbers learned, as the text of a parameter file: `params_toml` of later questions.
     pub params_toml: String,
     /// Whose numbers the learning began from.
@@ -305,7 +305,11 @@ pub fn learn_log(
         stop: learned.stop,
         params_toml: learned.to_table_text(&provenance(request, own)),
         notes: own.map_or(Vec::new(), |own| vec![own.note(), CARRIED.to_owned()]),
-        warnings: learned.cannot_tell.clone(),
+        warnings: learned
+            .cannot_tell
+            .iter()
+            .map(sentences::diagnostic)
+            .collect(),
     };
     Ok((answer, learned))
 }
@@ -319,7 +323,7 @@ fn provenance(request: &LearnRequest, own: Option<&ParameterOverrides>) -> Prove
         log: or(&request.log_name, "a log"),
         date: or(&request.date, "on a day that was not given"),
         version: env!("CARGO_PKG_VERSION").to_owned(),
-        base: own.map(|own| Base {
+        base: own.map(|own| BaseTable {
             name: own.name.clone(),
             table: own.table.clone(),
         }),

@@ -3,7 +3,7 @@
 use super::exit::Failure;
 use super::files;
 use super::render::{Page, output};
-use pointage::learn::rate_fit::{Law, Transform};
+use pointage::learn::rate_fit::{FitLaw, Transform};
 use pointage_api::fit_rate::{FitRateAnswer, FitRateRequest, fit_rate_of};
 use std::path::PathBuf;
 
@@ -18,7 +18,7 @@ pub struct Args {
     data: PathBuf,
     /// cardinal, square-root, sharpe-schoolfield, q10 or arrhenius
     #[arg(long, value_name = "LAW")]
-    law: Law,
+    law: FitLaw,
     /// Fit the square roots of the speeds: slow points count as well
     #[arg(long)]
     sqrt: bool,

@@ -127,7 +127,7 @@ impl Args {
         }
         let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
         let warnings: Vec<String> = refused
-            .chain(a.report.warnings.iter().map(|w| format!("{w}.")))
+            .chain(a.warnings.iter().map(|w| format!("{w}.")))
             .collect();
         page.cautions(&warnings, &[]);
         page.finish()

@@ -12,7 +12,7 @@ use jiff::civil::Date;
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Kind;
-use pointage::learn::fit::{FittedRow, LearnedParameter};
+use pointage::learn::fit::{FittedRow, LearnedParameter, sentences};
 use pointage::learn::log::Seen;
 use pointage::units::{Percent, Temperature};
 use pointage_api::learn::{LearnAnswer, LearnRequest, learn_log};
@@ -241,7 +241,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     }
     page.gap();
     for pair in &a.together {
-        page.say(format!("In this log {}.", pair.in_words));
+        page.say(format!("In this log {}.", sentences::together(pair)));
     }
     for (how, intervals) in [("profile", &a.profile), ("bootstrap", &a.bootstrap)] {
         for i in intervals {
@@ -290,7 +290,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
         page.say(format!("Written: {file}"));
     }
     if !a.stop.converged() {
-        page.say(format!("The fit {}.", a.stop.in_words()));
+        page.say(format!("The fit {}.", sentences::stop(a.stop)));
     }
     let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
     let warnings: Vec<String> = refused

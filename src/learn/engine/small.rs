@@ -2,13 +2,13 @@
 //! made by the thousand. Levenberg-Marquardt on the normal equations, which decide only how fast it arrives;
 //! where it arrives is told by the gradient.
 
+use nalgebra::{SMatrix, SVector};
+
 /// A place and what it leaves.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Settled<const N: usize> {
-    pub at: [f64; N],
+    pub at: SVector<f64, N>,
     pub rss: f64,
-    /// Times that all rows were worked out.
-    pub evaluations: usize,
 }
 
 /// Steps allowed on the way down, and for the last digits.
@@ -21,8 +21,8 @@ const STILL: f64 = 1e-14;
 
 /// `JᵀJ`, `Jᵀr` and `rᵀr` at a place.
 struct Normal<const N: usize> {
-    matrix: [[f64; N]; N],
-    gradient: [f64; N],
+    matrix: SMatrix<f64, N, N>,
+    gradient: SVector<f64, N>,
     rss: f64,
 }
 
@@ -33,27 +33,22 @@ pub(crate) fn settle<const N: usize>(
     rows: usize,
     row: impl Fn(usize, &[f64; N]) -> (f64, [f64; N]),
 ) -> Option<Settled<N>> {
-    let mut evaluations = 0;
-    let mut normal_at = |at: &[f64; N]| {
-        evaluations += 1;
+    let normal_at = |at: &SVector<f64, N>| {
         let mut normal = Normal {
-            matrix: [[0.0; N]; N],
-            gradient: [0.0; N],
+            matrix: SMatrix::zeros(),
+            gradient: SVector::zeros(),
             rss: 0.0,
         };
         for i in 0..rows {
-            let (r, slopes) = row(i, at);
+            let (r, slopes) = row(i, &at.data.0[0]);
+            let slopes = SVector::from(slopes);
             normal.rss += r * r;
-            for j in 0..N {
-                normal.gradient[j] += r * slopes[j];
-                for k in 0..=j {
-                    normal.matrix[j][k] += slopes[j] * slopes[k];
-                }
-            }
+            normal.gradient += slopes * r;
+            normal.matrix += slopes * slopes.transpose();
         }
         normal
     };
-    let mut at = start;
+    let mut at = SVector::from(start);
     let mut now = normal_at(&at);
     let mut damping = 1e-3;
     for step in 0.. {
@@ -64,7 +59,7 @@ pub(crate) fn settle<const N: usize>(
             damping = (damping * 10.0).max(1e-10);
             continue;
         };
-        let next_at = sum(&at, &move_by);
+        let next_at = at + move_by;
         let next = normal_at(&next_at);
         // Not a number is not better.
         if next.rss <= now.rss {
@@ -88,66 +83,43 @@ pub(crate) fn settle<const N: usize>(
             break;
         }
         last = shorter;
-        at = sum(&at, &move_by);
+        at += move_by;
         now = normal_at(&at);
         if shorter < STILL {
             break;
         }
     }
-    (last < 1e-8 && now.rss.is_finite()).then_some(Settled {
-        at,
-        rss: now.rss,
-        evaluations,
-    })
+    (last < 1e-8 && now.rss.is_finite()).then_some(Settled { at, rss: now.rss })
 }
 
 impl<const N: usize> Normal<N> {
     /// The step to the least sum, were the rows straight, with the diagonal raised by a share; by Cholesky's
-    /// method on columns of unit length.
-    fn step(&self, damping: f64) -> Option<[f64; N]> {
-        let scale: [f64; N] = std::array::from_fn(|j| 1.0 / self.matrix[j][j].sqrt());
+    /// method on columns of unit length. `None` where the rows do not tell the parameters apart.
+    fn step(&self, damping: f64) -> Option<SVector<f64, N>> {
+        let scale = self.matrix.diagonal().map(|d| 1.0 / d.sqrt());
         if scale.iter().any(|s| !s.is_finite()) {
             return None;
         }
-        let mut l = [[0.0; N]; N];
-        for j in 0..N {
-            for k in 0..=j {
-                let raised = if j == k { 1.0 + damping } else { 1.0 };
-                let mut sum = raised * self.matrix[j][k] * scale[j] * scale[k];
-                sum -= (0..k).map(|i| l[j][i] * l[k][i]).sum::<f64>();
-                if j > k {
-                    l[j][k] = sum / l[k][k];
-                } else if sum > 1e-14 {
-                    l[j][j] = sum.sqrt();
-                } else {
-                    return None;
-                }
-            }
-        }
-        let mut x = [0.0; N];
-        for j in 0..N {
-            let known: f64 = (0..j).map(|k| l[j][k] * x[k]).sum();
-            x[j] = (-self.gradient[j] * scale[j] - known) / l[j][j];
-        }
-        for j in (0..N).rev() {
-            let known: f64 = (j + 1..N).map(|k| l[k][j] * x[k]).sum();
-            x[j] = (x[j] - known) / l[j][j];
-        }
-        Some(std::array::from_fn(|j| x[j] * scale[j]))
+        let raised = |i, j| if i == j { 1.0 + damping } else { 1.0 };
+        let scaled: SMatrix<f64, N, N> =
+            SMatrix::from_fn(|i, j| raised(i, j) * self.matrix[(i, j)] * scale[i] * scale[j]);
+        let root = scaled.cholesky()?;
+        let told = root.l_dirty().diagonal().iter().all(|l| l * l > 1e-14);
+        told.then(|| {
+            -root
+                .solve(&self.gradient.component_mul(&scale))
+                .component_mul(&scale)
+        })
     }
 }
 
-fn sum<const N: usize>(a: &[f64; N], b: &[f64; N]) -> [f64; N] {
-    std::array::from_fn(|j| a[j] + b[j])
-}
-
 /// The largest move as a share of its value.
-fn length<const N: usize>(step: &[f64; N], at: &[f64; N]) -> f64 {
-    let share = |j: usize| (step[j] / at[j].abs().max(1e-300)).abs();
+fn length<const N: usize>(step: &SVector<f64, N>, at: &SVector<f64, N>) -> f64 {
+    let share = step.zip_map(at, |s, x| (s / x.abs().max(1e-300)).abs());
     // NaN stays, other than with `max`.
-    (0..N)
-        .map(share)
-        .fold(0.0, |a, b| if b <= a || a.is_nan() { a } else { b })
+    share
+        .iter()
+        .fold(0.0, |a, &b| if b <= a || a.is_nan() { a } else { b })
 }
 
 #[cfg(test)]
@@ -194,13 +166,9 @@ mod tests {
                 let straight: f64 = (0..3).map(|k| full[j][k] * step[k]).sum();
                 -(straight + damping * full[j][j] * step[j])
             });
-            // Of a symmetric matrix the lower half is kept.
-            let matrix: [[f64; 3]; 3] = std::array::from_fn(|j| {
-                std::array::from_fn(|k| if k <= j { full[j][k] } else { 0.0 })
-            });
             let normal = Normal {
-                matrix,
-                gradient,
+                matrix: SMatrix::from(full),
+                gradient: gradient.into(),
                 rss: 1.0,
             };
             for (got, expected) in normal.step(damping).unwrap().iter().zip(step) {
@@ -211,12 +179,13 @@ mod tests {
 
     #[test]
     fn a_length_is_the_largest_share() {
-        assert_eq!(length(&[0.5, 3.0], &[1.0, -12.0]), 0.5);
-        assert_eq!(length(&[0.5, -3.0], &[8.0, 4.0]), 0.75);
-        assert_eq!(length(&[0.0, 0.0], &[0.0, 1.0]), 0.0);
-        assert!(length(&[1.0, 0.0], &[0.0, 1.0]) > 1e299);
-        assert!(length(&[f64::NAN, 1.0], &[1.0, 1.0]).is_nan());
-        assert!(length(&[1.0, f64::NAN], &[1.0, 1.0]).is_nan());
+        let length = |step: [f64; 2], at: [f64; 2]| length(&step.into(), &at.into());
+        assert_eq!(length([0.5, 3.0], [1.0, -12.0]), 0.5);
+        assert_eq!(length([0.5, -3.0], [8.0, 4.0]), 0.75);
+        assert_eq!(length([0.0, 0.0], [0.0, 1.0]), 0.0);
+        assert!(length([1.0, 0.0], [0.0, 1.0]) > 1e299);
+        assert!(length([f64::NAN, 1.0], [1.0, 1.0]).is_nan());
+        assert!(length([1.0, f64::NAN], [1.0, 1.0]).is_nan());
     }
 
     /// A straight line with equal weights: the fit of the textbook, and the squares that it leaves.
@@ -229,7 +198,6 @@ mod tests {
         let found = settle([20.0, -7.0], 4, line).unwrap();
         assert!((found.at[0] - 1.5).abs() < 1e-13 && (found.at[1] - 1.0).abs() < 1e-13);
         assert!((found.rss - 1.0).abs() < 1e-13);
-        assert!(found.evaluations < 20, "{}", found.evaluations);
     }
 
     /// J. Dennis and R. Schnabel's example of a residual that bends too much, its least moved to 1: with
@@ -269,8 +237,9 @@ mod tests {
         assert!(settle([1.0], 1, |_, x: &[f64; 1]| counted(x[0] * x[0], 2.0 * x[0])).is_none());
         assert!(asked.get() > 100);
         asked.set(0);
-        let found = settle([5.0], 3, |i, x: &[f64; 1]| counted(x[0] - i as f64, 1.0)).unwrap();
-        assert_eq!(3 * found.evaluations, asked.get());
+        // A straight row is met at once, and left when the steps have come to nothing.
+        settle([5.0], 3, |i, x: &[f64; 1]| counted(x[0] - i as f64, 1.0)).unwrap();
+        assert!(asked.get() < 60, "{}", asked.get());
     }
 
     /// The line of the textbook again, 1.5 + t, with the time in another unit: the slope has the inverse one.

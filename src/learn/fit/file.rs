@@ -17,12 +17,12 @@ pub struct Provenance {
     /// Version of the program or library.
     pub version: String,
     /// The file of own parameters that the learning began from, if it began from one.
-    pub base: Option<Base>,
+    pub base: Option<BaseTable>,
 }
 
 /// A file of own parameters that learning began from.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Base {
+pub struct BaseTable {
     /// Name of the file.
     pub name: String,
     /// What it holds.
@@ -134,7 +134,7 @@ impl Learned {
         let rest = (COUNT..JOINT).filter(|&j| model.sd(j) > 0.0);
         let inside = self.concerned(model).filter(|_| self.sound);
         for j in inside.chain(rest.filter(|_| self.sound)) {
-            let own = model.sd(j) * self.joint[j][j].sqrt();
+            let own = model.sd(j) * self.joint[(j, j)].sqrt();
             // What the log does not tell holds the scatter of the table or of the logs before.
             let error = if j < TILT {
                 own.hypot(self.scatter * self.gas_for_time(model, j) * self.told[j].sqrt())
@@ -170,7 +170,7 @@ impl Learned {
         let mut text = String::new();
         for (n, &(i, own_i)) in written.iter().enumerate() {
             for &(j, own_j) in &written[n + 1..] {
-                let value = own_i * own_j * c[i][j] / (c[i][i] * c[j][j]).sqrt();
+                let value = own_i * own_j * c[(i, j)] / (c[(i, i)] * c[(j, j)]).sqrt();
                 let _ = write!(
                     text,
                     "\n[[correlations]]\nbetween = [\"{}\", \"{}\"]\nvalue = {}\n",
@@ -343,7 +343,7 @@ mod tests {
         let mut variance = scatter * scatter * l.told[0];
         for a in 0..JOINT {
             for b in 0..JOINT {
-                variance += slope[a] * l.joint[a][b] * slope[b];
+                variance += slope[a] * l.joint[(a, b)] * slope[b];
             }
         }
         let (low, high) = range(&own, bake.stage().end, hours).unwrap().unwrap();
@@ -373,7 +373,7 @@ mod tests {
         };
         let prior = Parameters::shipped().unwrap();
         let mut l = learn(&[row], &prior, Options::default()).unwrap();
-        l.joint = vec![vec![0.0; JOINT]; JOINT];
+        l.joint.fill(0.0);
         for (i, j, c) in [
             (0, 0, 4.0),
             (4, 4, 9.0),
@@ -381,8 +381,8 @@ mod tests {
             (0, 4, 3.0),
             (0, 5, -1.0),
         ] {
-            l.joint[i][j] = c;
-            l.joint[j][i] = c;
+            l.joint[(i, j)] = c;
+            l.joint[(j, i)] = c;
         }
         let text = l.correlations(&[(0, 0.8), (4, 1.0), (5, 0.5)]);
         let table: toml::Table = toml::from_str(&text).unwrap();

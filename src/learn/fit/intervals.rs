@@ -1,7 +1,7 @@
 //! Intervals by profile and by bootstrap, and the comparison of rate laws.
 
+use super::map_fit::{map_fit, residuals};
 use super::model::{COUNT, Model, NAMES, on_log_scale};
-use super::probable::{most_probable, residuals};
 use super::{Learned, LearnedParameter, NORMAL_90, Options, student_90};
 use crate::error::{Error, Result, check};
 use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
@@ -14,9 +14,8 @@ use crate::units::Temperature;
 /// The 10 and 90 % points of a parameter.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[cfg_attr(feature = "schema", schemars(rename = "LearnedInterval"))]
 #[non_exhaustive]
-pub struct Interval {
+pub struct LearnedInterval {
     /// Its name.
     pub name: &'static str,
     /// 10 % point.
@@ -48,7 +47,7 @@ impl Learned {
     ///
     /// # Errors
     /// Only what the fit itself would refuse.
-    pub fn profile_intervals(&self) -> Result<Vec<Interval>> {
+    pub fn profile_intervals(&self) -> Result<Vec<LearnedInterval>> {
         let model = Model::new(&self.prior, &self.observations)?;
         let quantile = self.quantile();
         let mut intervals = Vec::new();
@@ -62,7 +61,7 @@ impl Learned {
             let mut excess = |value: f64| {
                 let mut from = self.z;
                 from[j] = value;
-                match most_probable(&held, options, from, [0.0; COUNT]) {
+                match map_fit(&held, options, from, [0.0; COUNT]) {
                     Ok(found) => (found.cost - self.cost - quantile * quantile).min(1e6),
                     Err(e) => {
                         fault.get_or_insert(e);
@@ -89,7 +88,7 @@ impl Learned {
     ///
     /// # Errors
     /// Rounds outside 20 to 100 000.
-    pub fn bootstrap_intervals(&self, rounds: usize, seed: u64) -> Result<Vec<Interval>> {
+    pub fn bootstrap_intervals(&self, rounds: usize, seed: u64) -> Result<Vec<LearnedInterval>> {
         check("rounds of the bootstrap", rounds as f64, 20.0, 1e5, "")?;
         let model = Model::new(&self.prior, &self.observations)?;
         let Some(log_hours) = model.log_hours(&self.z) else {
@@ -119,7 +118,7 @@ impl Learned {
                 scatter: Some(self.scatter),
                 ..self.options
             };
-            let found = most_probable(&redrawn, options, [0.0; COUNT], centre)?;
+            let found = map_fit(&redrawn, options, [0.0; COUNT], centre)?;
             for (j, draws) in draws.iter_mut().enumerate() {
                 // Drawn about the truth of the world that was drawn from: the deviation is what counts.
                 draws.push(found.z[j]);
@@ -148,7 +147,7 @@ impl Learned {
             if model.log_hours(&[0.0; COUNT]).is_none() {
                 continue;
             }
-            let found = most_probable(&model, self.options, [0.0; COUNT], [0.0; COUNT])?;
+            let found = map_fit(&model, self.options, [0.0; COUNT], [0.0; COUNT])?;
             let plain = Options {
                 robust: false,
                 ..self.options
@@ -206,7 +205,7 @@ fn point(sorted: &[f64], share: f64) -> f64 {
     sorted[place.min(last)]
 }
 
-fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> Interval {
+fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> LearnedInterval {
     let value = |z: f64| {
         let moved = z * model.sd(j);
         if on_log_scale(j) {
@@ -215,7 +214,7 @@ fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> Interval {
             model.prior_value(j) + moved
         }
     };
-    Interval {
+    LearnedInterval {
         name: NAMES[j],
         low: value(low),
         high: value(high),
@@ -572,7 +571,7 @@ mod tests {
         for end in [level.low, level.high] {
             let mut from = l.z;
             from[0] = (end / model.prior_value(0)).ln() / model.sd(0);
-            let found = most_probable(&model.holding(0), options, from, [0.0; COUNT]).unwrap();
+            let found = map_fit(&model.holding(0), options, from, [0.0; COUNT]).unwrap();
             let more = found.cost - l.cost;
             assert!(
                 (more / student_90(l.freedom).powi(2) - 1.0).abs() < 1e-6,

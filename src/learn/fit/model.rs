@@ -3,7 +3,7 @@
 use crate::error::{Error, Result};
 use crate::ferment::{Kind, LEARNT, LEARNT_NAMES, Level, Parameters, Rates, Stage};
 use crate::learn::log::{Observation, Seen};
-use crate::numeric;
+use nalgebra::{SMatrix, SVector};
 
 /// Parameters that are learnt: four levels, the tilt, the growth rate.
 pub(super) const COUNT: usize = 6;
@@ -13,6 +13,9 @@ pub(super) const GROWTH: usize = 5;
 /// what is learnt would have come out otherwise with others: their errors go together.
 pub(super) const JOINT: usize = LEARNT;
 const CAP: usize = 6;
+
+/// Over the learnt parameters.
+pub(super) type Square = SMatrix<f64, COUNT, COUNT>;
 
 /// Their names in a parameter file.
 pub(super) const NAMES: [&str; JOINT] = LEARNT_NAMES;
@@ -37,15 +40,15 @@ pub(super) struct Model<'o> {
     /// Standard deviations of the prior.
     sd: [f64; JOINT],
     /// Inverse of the prior's correlations, cap and lag included.
-    precision: [[f64; JOINT]; JOINT],
+    precision: SMatrix<f64, JOINT, JOINT>,
     /// Lower triangle of what of it is for the learnt parameters, cap and lag as they are.
-    triangle: [[f64; COUNT]; COUNT],
+    triangle: Square,
     held: Option<usize>,
-    rows: Vec<Row<'o>>,
+    rows: Vec<ModelRow<'o>>,
 }
 
 #[derive(Clone)]
-struct Row<'o> {
+struct ModelRow<'o> {
     observation: &'o Observation,
     stage: Stage,
     level: usize,
@@ -58,16 +61,13 @@ impl<'o> Model<'o> {
         // Correlations that were read make sense; those that a caller put together may not.
         let senseless =
             || Error::contradiction("the correlations of the parameters contradict each other");
-        let root = prior.correlations.root().ok_or_else(senseless)?;
-        let part = numeric::inverse_of_lower(&root);
-        let precision = std::array::from_fn(|a| {
-            std::array::from_fn(|b| (0..JOINT).map(|i| part[i][a] * part[i][b]).sum())
-        });
-        let learnt = std::array::from_fn(|a| std::array::from_fn(|b| precision[a][b]));
+        let correlations = SMatrix::<f64, JOINT, JOINT>::from(*prior.correlations.matrix());
+        let precision = correlations.cholesky().ok_or_else(senseless)?.inverse();
+        let learnt: Square = precision.fixed_view::<COUNT, COUNT>(0, 0).into();
         Ok(Self {
             prior,
             precision,
-            triangle: numeric::cholesky(&learnt).ok_or_else(senseless)?,
+            triangle: learnt.cholesky().ok_or_else(senseless)?.l(),
             sd: [
                 l.poolish.log_sd,
                 l.biga.log_sd,
@@ -83,7 +83,7 @@ impl<'o> Model<'o> {
                 .iter()
                 .map(|o| {
                     o.bake.place.course()?; // the only thing that can be wrong with it later
-                    Ok(Row {
+                    Ok(ModelRow {
                         observation: o,
                         stage: o.bake.stage(),
                         level: level_of(o.bake.kind),
@@ -104,35 +104,42 @@ impl<'o> Model<'o> {
 
     /// Deviations that go together as the prior's do, from independent ones.
     pub(super) fn correlated(&self, independent: &[f64; COUNT]) -> [f64; COUNT] {
-        let inverse = numeric::inverse_of_lower(&self.triangle);
-        std::array::from_fn(|i| (0..COUNT).map(|j| inverse[j][i] * independent[j]).sum())
+        let mut deviations = SVector::from(*independent);
+        self.triangle.tr_solve_lower_triangular_mut(&mut deviations);
+        deviations.into()
     }
 
     /// Independent deviations from those of the prior: the sum of their squares is what the prior costs.
     pub(super) fn parted(&self, deviations: &[f64; COUNT]) -> [f64; COUNT] {
-        std::array::from_fn(|i| (0..COUNT).map(|j| self.part(i, j) * deviations[j]).sum())
+        self.triangle.tr_mul(&SVector::from(*deviations)).into()
     }
 
     /// Variance of a parameter before the log, growth cap and lag being what they are: 1 in prior deviations,
     /// less where it goes together with these two.
     pub(super) fn variance(&self, j: usize) -> f64 {
-        let inverse = numeric::inverse_of_lower(&self.triangle);
-        inverse.iter().map(|row| row[j] * row[j]).sum()
+        let mut inverse = Square::identity();
+        self.triangle.solve_lower_triangular_mut(&mut inverse);
+        inverse.column(j).norm_squared()
     }
 
     /// How independent deviation `i` moves with parameter `j`.
     pub(super) fn part(&self, i: usize, j: usize) -> f64 {
-        self.triangle[j][i]
+        self.triangle[(j, i)]
     }
 
-    /// Correlation of two parameters in the prior.
-    pub(super) fn correlation(&self, a: usize, b: usize) -> f64 {
-        self.prior.correlations.matrix()[a][b]
+    /// Correlations of the prior.
+    pub(super) fn correlations(&self) -> SMatrix<f64, JOINT, JOINT> {
+        SMatrix::from(*self.prior.correlations.matrix())
     }
 
     /// Inverse of the prior's correlations: what the prior adds to the curvature of half the cost.
-    pub(super) fn precision(&self) -> &[[f64; JOINT]; JOINT] {
+    pub(super) fn precision(&self) -> &SMatrix<f64, JOINT, JOINT> {
         &self.precision
+    }
+
+    /// What of it is for the learnt parameters.
+    pub(super) fn learnt_precision(&self) -> Square {
+        self.precision.fixed_view::<COUNT, COUNT>(0, 0).into()
     }
 
     /// The same with a parameter that stays where it is.
@@ -304,7 +311,7 @@ pub(super) fn on_log_scale(j: usize) -> bool {
 #[cfg(test)]
 pub(super) mod tests {
     use super::*;
-    use crate::learn::log::{Bake, Place};
+    use crate::learn::log::{LoggedDough, LoggedPlace};
     use crate::units::Temperature;
 
     /// Each by its own name, as a file of learnt numbers has it.
@@ -352,12 +359,12 @@ pub(super) mod tests {
         p.with_table(&crate::table::parse(&text).unwrap()).unwrap()
     }
 
-    pub fn bake(kind: Kind, celsius: f64, fresh_percent: f64) -> Bake {
-        Bake {
+    pub fn bake(kind: Kind, celsius: f64, fresh_percent: f64) -> LoggedDough {
+        LoggedDough {
             kind,
             composition: kind.usual().unwrap(),
             fresh_percent,
-            place: Place::Held(Temperature::celsius(celsius).unwrap()),
+            place: LoggedPlace::Held(Temperature::celsius(celsius).unwrap()),
         }
     }
 
@@ -400,7 +407,7 @@ pub(super) mod tests {
         for i in 0..JOINT {
             for j in 0..JOINT {
                 let product: f64 = (0..JOINT)
-                    .map(|k| model.correlation(i, k) * model.precision()[k][j])
+                    .map(|k| model.correlations()[(i, k)] * model.precision()[(k, j)])
                     .sum();
                 assert!((product - unit(i, j)).abs() < 1e-12);
             }
@@ -411,7 +418,7 @@ pub(super) mod tests {
         }
         // Cap and lag being what they are, `a` varies by `R_aa - R_ab R_bb⁻¹ R_ba`.
         let [cap, lag] = [CAP, CAP + 1];
-        let r = |a, b| model.correlation(a, b);
+        let r = |a, b| model.correlations()[(a, b)];
         let both = 1.0 - r(cap, lag) * r(cap, lag);
         for a in 0..COUNT {
             let (c, l) = (r(a, cap), r(a, lag));
@@ -433,9 +440,9 @@ pub(super) mod tests {
         let c = |t: f64| Temperature::celsius(t).unwrap();
         let room = crate::ambient::Ambient::ramps(&[(0.0, 25.0), (9.0, 18.0)]).unwrap();
         let places = [
-            Place::Held(c(17.0)),
-            Place::Held(c(27.0)),
-            Place::Room {
+            LoggedPlace::Held(c(17.0)),
+            LoggedPlace::Held(c(27.0)),
+            LoggedPlace::Room {
                 room,
                 start: Some(c(22.0)),
                 time_constant_h: 2.5,
@@ -447,7 +454,7 @@ pub(super) mod tests {
                 for fresh_percent in [0.2, 0.7, 2.0] {
                     rows.push(Observation {
                         line: 0,
-                        bake: Bake {
+                        bake: LoggedDough {
                             kind,
                             composition: kind.usual().unwrap(),
                             fresh_percent,

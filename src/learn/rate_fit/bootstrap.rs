@@ -1,6 +1,6 @@
 //! How far a fitted law would move with other scatter: fits to the curve with its residuals drawn anew.
 
-use super::{RateFit, Row, Speed, down, fit_rate, in_four};
+use super::{RateFit, Speed, SpeedRow, down, fit_rate, in_four};
 use crate::error::{Error, Result, check};
 use crate::learn::random::Random;
 
@@ -8,7 +8,7 @@ use crate::learn::random::Random;
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub struct Bootstrap {
-    /// Parameters of each round, in the order of [`Law::parameters`](super::Law::parameters).
+    /// Parameters of each round, in the order of [`FitLaw::parameters`](super::FitLaw::parameters).
     pub rounds: Vec<Vec<f64>>,
     /// Rounds whose points no curve of the law fits; they have no parameters.
     pub unsettled: usize,
@@ -73,11 +73,11 @@ impl RateFit {
     /// Fits the law again to so many sets of redrawn points; the same seed gives the same rounds.
     ///
     /// ```
-    /// use pointage::learn::rate_fit::{Law, Speed, Transform, fit_rate};
+    /// use pointage::learn::rate_fit::{FitLaw, Speed, Transform, fit_rate};
     /// use pointage::units::Temperature;
     /// let speeds = [(8.0, 0.05), (14.0, 0.13), (20.0, 0.22), (26.0, 0.37), (32.0, 0.44), (38.0, 0.25)];
     /// let points = speeds.map(|(c, rate)| Speed { temperature: Temperature::celsius(c).unwrap(), rate });
-    /// let fit = fit_rate(&points, Law::Cardinal, Transform::Sqrt)?;
+    /// let fit = fit_rate(&points, FitLaw::Cardinal, Transform::Sqrt)?;
     /// let best = fit.report.estimates[2].value;
     /// let [low, high] = fit.bootstrap(&points, 200, 1)?.interval(2).unwrap();
     /// assert!(low < best && best < high && high - low < 10.0);
@@ -111,9 +111,9 @@ impl RateFit {
     /// beginning.
     fn again(&self, points: &[Speed]) -> Option<Vec<f64>> {
         let values = self.report.values();
-        let rows: Vec<Row> = points
+        let rows: Vec<SpeedRow> = points
             .iter()
-            .map(|s| Row {
+            .map(|s| SpeedRow {
                 t: s.temperature.as_celsius(),
                 target: self.transform.on(s.rate),
             })
@@ -123,7 +123,7 @@ impl RateFit {
             _ => None,
         };
         match near {
-            Some(found) => Some(found.at.to_vec()),
+            Some(found) => Some(found.at.as_slice().to_vec()),
             None => {
                 let fit = fit_rate(points, self.law, self.transform).ok()?;
                 fit.report.stop.converged().then(|| fit.report.values())
@@ -135,7 +135,7 @@ impl RateFit {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::learn::rate_fit::{Law, Transform};
+    use crate::learn::rate_fit::{FitLaw, Transform};
     use crate::units::Temperature;
 
     fn points() -> Vec<Speed> {
@@ -146,7 +146,7 @@ mod tests {
                 let scatter = 0.012 * f64::from(i * 7 + 3).sin();
                 Speed {
                     temperature: Temperature::celsius(t).unwrap(),
-                    rate: (Law::Cardinal.rate(&truth, t) + scatter).max(0.0),
+                    rate: (FitLaw::Cardinal.rate(&truth, t) + scatter).max(0.0),
                 }
             })
             .collect()
@@ -156,10 +156,10 @@ mod tests {
     fn rounds_are_those_of_whole_fits_to_the_same_points() {
         let points = points();
         for (law, transform) in [
-            (Law::Cardinal, Transform::None),
-            (Law::Cardinal, Transform::Sqrt),
-            (Law::SquareRoot, Transform::None),
-            (Law::Q10, Transform::None),
+            (FitLaw::Cardinal, Transform::None),
+            (FitLaw::Cardinal, Transform::Sqrt),
+            (FitLaw::SquareRoot, Transform::None),
+            (FitLaw::Q10, Transform::None),
         ] {
             let fit = fit_rate(&points, law, transform).unwrap();
             let found = fit.bootstrap(&points, 30, 9).unwrap();
@@ -186,7 +186,7 @@ mod tests {
     #[test]
     fn the_spread_is_about_the_standard_error() {
         let points = points();
-        let fit = fit_rate(&points, Law::Cardinal, Transform::None).unwrap();
+        let fit = fit_rate(&points, FitLaw::Cardinal, Transform::None).unwrap();
         let found = fit.bootstrap(&points, 2000, 3).unwrap();
         for (i, e) in fit.report.estimates.iter().enumerate() {
             let [low, high] = found.interval(i).unwrap();
@@ -228,7 +228,7 @@ mod tests {
                 rate,
             })
             .to_vec();
-        let mut fit = fit_rate(&self::points(), Law::Q10, Transform::None).unwrap();
+        let mut fit = fit_rate(&self::points(), FitLaw::Q10, Transform::None).unwrap();
         // A curve of next to nothing: the residuals are the speeds themselves.
         fit.report.rows = points.len();
         fit.report.estimates[0].value = 0.0;

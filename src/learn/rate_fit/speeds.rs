@@ -1,7 +1,7 @@
 //! Measured speeds, and their text.
 
-use crate::error::{Result, check};
-use crate::learn::sheet::{Refused, Sheet, is_temperature};
+use crate::error::Result;
+use crate::learn::csv_log::{CsvLog, Refused};
 use crate::units::Temperature;
 
 /// A measured speed; any unit of speed will do, as long as it is one.
@@ -38,40 +38,20 @@ impl SpeedLog {
     /// ```
     pub fn from_csv(text: &str) -> Result<Self> {
         const COLUMNS: [&str; 3] = ["temperature_c", "rate", "note"];
-        let sheet = Sheet::read(text)?;
-        sheet.only(&COLUMNS, |h| {
-            COLUMNS.contains(&h) || is_temperature(h, "temperature")
-        })?;
-        let temperature = sheet.temperature("temperature")?;
-        let rate = sheet.plain("rate");
-        for (name, column) in [("temperature_c", temperature), ("rate", rate)] {
-            if column.is_none() {
-                return Err(sheet.missing(name));
-            }
-        }
-        let mut log = Self {
-            points: Vec::new(),
-            refused: Vec::new(),
-        };
-        for row in sheet.rows() {
-            let read = || {
-                row.check_length()?;
-                let t = row.needed(temperature, row.temperature(temperature)?)?;
-                check("temperature of a point", t.as_celsius(), -20.0, 60.0, "°C")
-                    .map_err(|e| row.refuse(temperature, &e))?;
-                let speed = row.needed(rate, row.number(rate)?)?;
-                check("speed", speed, 0.0, 1e12, "in its unit")
-                    .map_err(|e| row.refuse(rate, &e))?;
-                Ok(Speed {
-                    temperature: t,
-                    rate: speed,
-                })
-            };
-            match read() {
-                Ok(point) => log.points.push(point),
-                Err(refused) => log.refused.push(refused),
-            }
-        }
-        Ok(log)
+        let log = CsvLog::read(text, &COLUMNS, &COLUMNS[..2], |_| false)?;
+        let (points, refused) = log.each(|row| {
+            let temperature = row.needed("temperature_c", row.temperature("temperature_c")?)?;
+            let what = ("temperature of a point", "°C");
+            row.within(
+                "temperature_c",
+                what,
+                temperature.as_celsius(),
+                (-20.0, 60.0),
+            )?;
+            let rate = row.needed("rate", row.number("rate")?)?;
+            row.within("rate", ("speed", "in its unit"), rate, (0.0, 1e12))?;
+            Ok(Speed { temperature, rate })
+        });
+        Ok(Self { points, refused })
     }
 }

@@ -2,9 +2,10 @@
 
 use super::{c, cases, close, is_one_line};
 use pointage::heat::capacities::HeatCapacities;
-use pointage::learn::engine::Estimate;
+use pointage::learn::Estimate;
+use pointage::learn::fit::sentences;
 use pointage::learn::friction::{FrictionReport, Method, Mix, MixedIn, friction};
-use pointage::learn::rate_fit::{Law, RateFit, Speed, Transform, fit_rate};
+use pointage::learn::rate_fit::{FitLaw, RateFit, Speed, Transform, fit_rate};
 use pointage::units::{Mass, Percent};
 use proptest::prelude::*;
 
@@ -185,23 +186,23 @@ proptest! {
                 prop_assert!(!(unused && heat.name == "fast" && heat.standard_error.is_some()), "{:?}", heat);
             }
             prop_assert!(report.residuals_k.iter().all(|r| r.1.is_finite()));
-            prop_assert!(report.warnings.iter().all(|w| !w.contains("NaN") && !w.contains('\n')));
+            prop_assert!(report.diagnostics.iter().map(sentences::friction).all(|w| !w.contains("NaN") && !w.contains('\n')));
         }
         prop_assert!(friction(&[], &speeds(), Method::SumScale).is_err());
     }
 }
 
 /// A law with parameters that yeast could have.
-fn law() -> impl Strategy<Value = (Law, Vec<f64>)> {
+fn law() -> impl Strategy<Value = (FitLaw, Vec<f64>)> {
     prop_oneof![
         (0.1..2.0f64, 0.0..4.0f64, 30.0..35.0f64, 40.0..46.0f64)
-            .prop_map(|(best, low, t, high)| (Law::Cardinal, vec![best, low, t, high])),
+            .prop_map(|(best, low, t, high)| (FitLaw::Cardinal, vec![best, low, t, high])),
         (0.01..0.05f64, -3.0..3.0f64, 0.1..0.6f64, 42.0..47.0f64)
-            .prop_map(|(b, low, steep, high)| (Law::SquareRoot, vec![b, low, steep, high])),
+            .prop_map(|(b, low, steep, high)| (FitLaw::SquareRoot, vec![b, low, steep, high])),
         (0.05..1.0f64, 4e4..7e4f64, 2e5..4e5f64, 34.0..39.0f64)
-            .prop_map(|(r, e, high, t)| (Law::SharpeSchoolfield, vec![r, e, high, t])),
-        (0.05..1.0f64, 1.3..4.0f64).prop_map(|(r, q)| (Law::Q10, vec![r, q])),
-        (0.05..1.0f64, 2e4..1e5f64).prop_map(|(r, e)| (Law::Arrhenius, vec![r, e])),
+            .prop_map(|(r, e, high, t)| (FitLaw::SharpeSchoolfield, vec![r, e, high, t])),
+        (0.05..1.0f64, 1.3..4.0f64).prop_map(|(r, q)| (FitLaw::Q10, vec![r, q])),
+        (0.05..1.0f64, 2e4..1e5f64).prop_map(|(r, e)| (FitLaw::Arrhenius, vec![r, e])),
     ]
 }
 
@@ -210,7 +211,7 @@ fn transform() -> impl Strategy<Value = Transform> {
 }
 
 /// The law at 14 temperatures from 4 to about 44 °C, so that a fall is seen; each speed off by a share, the same for all where `scatter` is 0.
-fn points(law: Law, p: &[f64], scatter: &[f64]) -> Vec<Speed> {
+fn points(law: FitLaw, p: &[f64], scatter: &[f64]) -> Vec<Speed> {
     let at = |i: usize| 4.0 + 3.1 * i as f64;
     let speed = |i: usize| Speed {
         temperature: c(at(i)),
@@ -220,7 +221,7 @@ fn points(law: Law, p: &[f64], scatter: &[f64]) -> Vec<Speed> {
 }
 
 /// Parameters are the same up to a share of themselves, temperatures (which may be 0 °C) up to the share of 10 K.
-fn same_values(law: Law, a: &[f64], b: &[f64], share: f64) -> bool {
+fn same_values(law: FitLaw, a: &[f64], b: &[f64], share: f64) -> bool {
     let allowed = |i: usize| {
         share
             * if law.parameters()[i].ends_with("_c") {
@@ -287,7 +288,7 @@ proptest! {
         for t in [3.5, 15.3, 29.9] {
             prop_assert!(close(law.rate(&fit.report.values(), t), law.rate(&truth, t), 10.0 * MINIMUM));
         }
-        if law != Law::SharpeSchoolfield {
+        if law != FitLaw::SharpeSchoolfield {
             let relative = fit.rate_law(c(25.0)).unwrap();
             let ratio = law.rate(&truth, 18.0) / law.rate(&truth, 25.0);
             prop_assert!(close(relative.relative_rate(c(18.0)).unwrap(), ratio, 10.0 * MINIMUM));
@@ -327,7 +328,7 @@ proptest! {
         prop_assume!(fit.report.stop.converged());
         let other: Vec<Speed> = order.iter().map(|&i| Speed { rate: unit * points[i].rate, ..points[i] }).collect();
         let other = fit_rate(&other, law, transform).unwrap();
-        let by = if law == Law::SquareRoot { unit.sqrt() } else { unit };
+        let by = if law == FitLaw::SquareRoot { unit.sqrt() } else { unit };
         let mut values = other.report.values();
         values[0] /= by;
         prop_assert!(same_fit(&fit, &values), "{:?} for {:?}", values, fit.report);
@@ -345,7 +346,7 @@ proptest! {
     /// Any speeds give a law in numbers or a refusal in a line.
     #[test]
     fn any_speeds_are_fitted_or_refused(
-        law in prop::sample::select(Law::ALL.to_vec()), transform in transform(),
+        law in prop::sample::select(FitLaw::ALL.to_vec()), transform in transform(),
         speeds in prop::collection::vec((-20.0..60.0f64, prop_oneof![Just(0.0), 0.0..3.0f64, 0.0..1e9f64]), 0..9),
     ) {
         let points: Vec<Speed> = speeds.iter().map(|&(t, rate)| Speed { temperature: c(t), rate }).collect();

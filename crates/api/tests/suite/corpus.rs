@@ -124,7 +124,7 @@ fn logs_are_learnt_from_or_refused() {
         if let Some(log) = answered(rate_fit::SpeedLog::from_csv(text)) {
             answered(rate_fit::fit_rate(
                 &log.points,
-                rate_fit::Law::Cardinal,
+                rate_fit::FitLaw::Cardinal,
                 rate_fit::Transform::Sqrt,
             ));
         }

@@ -122,7 +122,7 @@ fn public_types_go_between_threads() {
         use pointage::learn;
         shared::<learn::fit::Learned>();
         shared::<learn::log::Log>();
-        shared::<learn::engine::Report>();
+        shared::<learn::Report>();
         shared::<learn::rate_fit::SpeedLog>();
         shared::<learn::Refused>();
     }

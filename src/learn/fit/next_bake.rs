@@ -4,8 +4,9 @@ use super::model::COUNT;
 use super::{Learned, quadratic};
 use crate::error::Result;
 use crate::ferment::{Composition, Kind};
-use crate::learn::log::{Bake, Place};
+use crate::learn::log::{LoggedDough, LoggedPlace};
 use crate::units::Temperature;
+use nalgebra::SVector;
 
 /// Bakes that could be made.
 #[derive(Debug, Clone, PartialEq)]
@@ -75,11 +76,11 @@ impl Learned {
         for &kind in &offers.kinds {
             for &fresh_percent in &offers.fresh_percent {
                 for &temperature in &offers.temperatures {
-                    let bake = Bake {
+                    let bake = LoggedDough {
                         kind,
                         composition: self.usual_of(kind)?,
                         fresh_percent,
-                        place: Place::Held(temperature),
+                        place: LoggedPlace::Held(temperature),
                     };
                     let course = bake.place.course()?;
                     let ready = match bake.stage().ready(&self.parameters, &course) {
@@ -113,17 +114,10 @@ impl Learned {
         let best = designs
             .iter()
             .map(|(next, g)| {
-                let c_g: Vec<f64> = self
-                    .covariance
-                    .iter()
-                    .map(|row| row.iter().zip(g).map(|(c, g)| c * g).sum())
-                    .collect();
-                let own = g.iter().zip(&c_g).map(|(g, c)| g * c).sum::<f64>();
-                let noise = self.scatter * self.scatter + own;
-                let saved = mean(&|h| {
-                    let dot: f64 = h.iter().zip(&c_g).map(|(h, c)| h * c).sum();
-                    dot * dot / noise
-                });
+                let g = SVector::from(*g);
+                let c_g = self.covariance * g;
+                let noise = self.scatter * self.scatter + g.dot(&c_g);
+                let saved = mean(&|h| c_g.dot(&SVector::from(*h)).powi(2) / noise);
                 (saved, next)
             })
             // Of offers that teach the same, the first.

@@ -1,4 +1,4 @@
-//! What was learned, and what was not, in words.
+//! What was learned, and what was not.
 
 use super::model::{COUNT, GROWTH, Model, NAMES, TILT, level_of, on_log_scale, value_of};
 use super::{Learned, LearnedParameter, USUAL_SCATTER, is_at_limit, is_told};
@@ -16,14 +16,57 @@ pub struct Together {
     pub b: &'static str,
     /// Their correlation after the fit.
     pub correlation: f64,
-    /// What that means.
-    pub in_words: String,
+}
+
+/// What a log cannot tell, or what is odd about it. A `parameter` has its name in a parameter file.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "LearnDiagnostic"))]
+#[serde(tag = "code", rename_all = "kebab-case")]
+#[non_exhaustive]
+#[allow(missing_docs)]
+pub enum Diagnostic {
+    /// Every row tells one side only: the scatter is the usual one.
+    NoRipeRow,
+    /// One row cannot be checked against another.
+    SingleRow,
+    /// All rows are at about one temperature: little is learned of the slope.
+    OneTemperature { about_c: f64 },
+    /// All rows of a kind have about the same dose: little is learned of growth.
+    OneDose { kind: Kind },
+    /// The log says nothing about a parameter, which keeps value and error from before.
+    NotInformed { parameter: &'static str },
+    /// A parameter was pushed as far as it may go: nothing has an error.
+    AtLimit { parameter: &'static str },
+    /// A parameter moved by more prior standard deviations than is likely.
+    MovedFar {
+        parameter: &'static str,
+        deviations: f64,
+    },
+    /// The fit did not settle: nothing has an error.
+    NotSettled,
+    /// Nothing has an error, so a file of the parameters keeps what was before.
+    FileKeepsPrior,
+    /// Every parameter that this log concerns is exact.
+    NothingToLearn,
+    /// A parameter of this log is exact, and not learned.
+    Exact { parameter: &'static str },
+    /// Two rows say different things about the same dough.
+    Contradiction {
+        lines: [u64; 2],
+        kind: Kind,
+        hours: [f64; 2],
+    },
+    /// Rows that do not fit the others; the robust loss holds them back where `robust_helps`.
+    OddRows { lines: Vec<u64>, robust_helps: bool },
+    /// Single times scatter by twice the usual or more.
+    LargeScatter { scatter: f64 },
 }
 
 /// Correlation from which it is worth a sentence.
 const WORTH_TELLING: f64 = 0.5;
 /// From here on two parameters cannot be told apart.
-const NOT_APART: f64 = 0.9;
+pub(super) const NOT_APART: f64 = 0.9;
 /// Rows farther off than so many scatters are odd.
 const ODD: f64 = 3.0;
 /// Temperatures closer than this teach nothing about the slope, K.
@@ -31,16 +74,8 @@ const ONE_TEMPERATURE_K: f64 = 2.0;
 /// Doses closer than this factor teach little about growth.
 const ONE_DOSE: f64 = 1.5;
 
-fn spoken(j: usize) -> &'static str {
-    [
-        "the end point of the poolish",
-        "the end point of the biga",
-        "the end point of the sponge",
-        "the end point of the dough",
-        "the temperature slope",
-        "the growth rate",
-    ][j]
-}
+pub(super) const TILT_NAME: &str = NAMES[TILT];
+pub(super) const GROWTH_NAME: &str = NAMES[GROWTH];
 
 impl Learned {
     /// Fills in the report.
@@ -57,7 +92,7 @@ impl Learned {
                     prior_sd: model.sd(j) * before,
                     value: value_of(&self.parameters, j),
                     standard_error: (is_told(self.told[j]) && self.sound)
-                        .then(|| model.sd(j) * self.covariance[j][j].sqrt()),
+                        .then(|| model.sd(j) * self.covariance[(j, j)].sqrt()),
                     on_log_scale: on_log_scale(j),
                     moved: self.told_z[j] / before,
                     told: self.told[j],
@@ -90,224 +125,158 @@ impl Learned {
 
     fn pairs(&self, seen: &[usize]) -> Vec<Together> {
         let c = &self.covariance;
+        let inside = |&&j: &&usize| !is_at_limit(self.z[j]);
+        let inside: Vec<usize> = seen.iter().filter(inside).copied().collect();
         let mut pairs = Vec::new();
-        let inside: Vec<usize> = seen
-            .iter()
-            .copied()
-            .filter(|&j| !is_at_limit(self.z[j]))
-            .collect();
         for (k, &i) in inside.iter().enumerate() {
             for &j in &inside[k + 1..] {
-                let correlation = c[i][j] / (c[i][i] * c[j][j]).sqrt();
-                if correlation.is_nan() || correlation.abs() < WORTH_TELLING {
-                    continue;
+                let correlation = c[(i, j)] / (c[(i, i)] * c[(j, j)]).sqrt();
+                if correlation.abs() >= WORTH_TELLING {
+                    pairs.push(Together {
+                        a: NAMES[i],
+                        b: NAMES[j],
+                        correlation,
+                    });
                 }
-                let how = if correlation.abs() >= NOT_APART {
-                    "cannot be told apart"
-                } else {
-                    "are only partly told apart"
-                };
-                let trade = if correlation > 0.0 {
-                    "a higher"
-                } else {
-                    "a lower"
-                };
-                pairs.push(Together {
-                    a: NAMES[i],
-                    b: NAMES[j],
-                    correlation,
-                    in_words: format!(
-                        "{} and {} {how}: with {trade} value of the one, a higher value of the other explains the same rows",
-                        spoken(i),
-                        spoken(j)
-                    ),
-                });
             }
         }
         pairs.sort_by(|a, b| b.correlation.abs().total_cmp(&a.correlation.abs()));
         pairs
     }
 
-    fn limits(&self, seen: &[usize]) -> Vec<String> {
-        let mut said = Vec::new();
+    fn limits(&self, seen: &[usize]) -> Vec<Diagnostic> {
         let rows = &self.observations;
-        let ripe = rows.iter().filter(|o| o.seen == Seen::Ready).count();
-        if ripe == 0 {
-            said.push(
-                "no row tells when a dough was ready, only that it was not yet or already past: the scatter is the usual one, and the parameters have one-sided evidence; log the moment it is ripe or doubled".to_owned(),
-            );
-        }
-        if rows.len() == 1 {
-            said.push("one row moves the end point a little and cannot be checked against another; log a second bake".to_owned());
-        }
-        let about: Vec<f64> = rows.iter().map(|o| o.bake.place.about_c(o.hours)).collect();
-        let span = |v: &[f64]| {
-            v.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-                - v.iter().copied().fold(f64::INFINITY, f64::min)
-        };
-        if span(&about) < ONE_TEMPERATURE_K {
-            said.push(format!(
-                "all rows are at about one temperature ({:.0} °C): they tell little or nothing of the temperature slope; log a bake 5 K colder or warmer",
-                about.first().copied().unwrap_or(f64::NAN)
-            ));
-        }
-        for kind in Kind::ALL {
-            let doses: Vec<f64> = rows
-                .iter()
-                .filter(|o| o.bake.kind == kind)
-                .map(|o| o.bake.fresh_percent.ln())
-                .collect();
-            if doses.len() > 1 && span(&doses) < ONE_DOSE.ln() {
-                said.push(format!(
-                    "every {kind} has about the same dose: they tell little or nothing of how growth changes the time; log one with half or twice the yeast"
-                ));
-            }
-        }
-        for (&j, estimate) in seen.iter().zip(&self.estimates) {
+        let mut found = coverage(rows);
+        for estimate in &self.estimates {
+            let parameter = estimate.name;
             if estimate.standard_error.is_none() && self.sound {
-                let what = match j {
-                    TILT => "a bake at another temperature",
-                    GROWTH => "a bake with much less yeast",
-                    _ => "a bake of that kind seen ripe",
-                };
-                said.push(format!(
-                    "this log says nothing about {}: it keeps the value and the error of the table; log {what}",
-                    spoken(j)
-                ));
+                found.push(Diagnostic::NotInformed { parameter });
             }
+            let deviations = estimate.moved.abs();
             if estimate.at_limit {
-                said.push(format!(
-                    "{} was pushed as far from the table as it may go: nothing has an error here, and forecasts have no range; check the units and the readings of the log",
-                    spoken(j)
-                ));
-            } else if estimate.moved.abs() > ODD {
-                said.push(format!(
-                    "{} moved {:.1} standard deviations from the table; check the yeast's kind and the temperatures before trusting it",
-                    spoken(j),
-                    estimate.moved.abs()
-                ));
+                found.push(Diagnostic::AtLimit { parameter });
+            } else if deviations > ODD {
+                found.push(Diagnostic::MovedFar {
+                    parameter,
+                    deviations,
+                });
             }
         }
         if !self.stop.converged() {
-            said.push("the fit did not settle: these rows pull the numbers to where such a dough is hardly ever ready; nothing has an error, and forecasts have no range; check the units and the readings of the log".to_owned());
+            found.push(Diagnostic::NotSettled);
         }
         if !self.sound {
-            said.push("a file of these numbers (--out) leaves out what has no error: it keeps what was before".to_owned());
+            found.push(Diagnostic::FileKeepsPrior);
         }
         if seen.is_empty() {
-            said.push(
-                "every number that this log concerns is given as exact: nothing is left to learn"
-                    .to_owned(),
-            );
-        }
-        for kind in Kind::ALL {
-            let level = level_of(kind);
-            if rows.iter().any(|o| o.bake.kind == kind)
-                && !seen.contains(&level)
-                && !seen.is_empty()
-            {
-                said.push(format!(
-                    "{} is given as exact and not learned",
-                    spoken(level)
-                ));
-            }
-        }
-        said.extend(contradictions(rows));
-        let odd: Vec<_> = self
-            .rows
-            .iter()
-            .filter(|r| r.standardised.abs() > ODD)
-            .collect();
-        if !odd.is_empty() {
-            let lines: Vec<String> = odd.iter().map(|r| r.line.to_string()).collect();
-            let which = match lines.len() {
-                1 => format!(
-                    "the row in line {} does not fit the others; check it",
-                    lines[0]
-                ),
-                _ => format!(
-                    "the rows in lines {} do not fit the others; check them",
-                    lines.join(", ")
-                ),
+            found.push(Diagnostic::NothingToLearn);
+        } else {
+            let exact = |kind: &Kind| {
+                rows.iter().any(|o| o.bake.kind == *kind) && !seen.contains(&level_of(*kind))
             };
+            found.extend(Kind::ALL.into_iter().filter(exact).map(|kind| {
+                let parameter = NAMES[level_of(kind)];
+                Diagnostic::Exact { parameter }
+            }));
+        }
+        found.extend(contradictions(rows));
+        let odd = self.rows.iter().filter(|r| r.standardised.abs() > ODD);
+        let lines: Vec<u64> = odd.clone().map(|r| r.line).collect();
+        if !lines.is_empty() {
             // Huber's loss holds back rows seen ready, and those alone.
-            let helps = !self.options.robust && odd.iter().all(|r| r.seen == Seen::Ready);
-            let or = if helps {
-                ", or learn with the robust loss"
-            } else {
-                ""
-            };
-            said.push(which + or);
+            let robust_helps = !self.options.robust && odd.clone().all(|r| r.seen == Seen::Ready);
+            found.push(Diagnostic::OddRows {
+                lines,
+                robust_helps,
+            });
         }
         if self.options.scatter.is_none() && self.scatter > 2.0 * USUAL_SCATTER {
-            said.push(format!(
-                "single times scatter by {:.0} %, twice the usual or more: the rows contradict each other, or something that is not logged changes from bake to bake",
-                100.0 * self.scatter
-            ));
+            let scatter = self.scatter;
+            found.push(Diagnostic::LargeScatter { scatter });
         }
-        said
+        found
     }
 }
 
-/// Rows that say different things about the same dough.
-fn contradictions(rows: &[Observation]) -> Vec<String> {
-    // The difference of two times scatters by sqrt(2) times the scatter of one.
-    let far = ODD * 2f64.sqrt() * USUAL_SCATTER;
-    let same = |a: &Observation, b: &Observation| {
-        let near = |x: f64, y: f64, by: f64| (x - y).abs() <= by;
-        a.bake.kind == b.bake.kind
-            && near(a.bake.fresh_percent.ln(), b.bake.fresh_percent.ln(), 0.05)
-            && near(
-                a.bake.composition.hydration_percent,
-                b.bake.composition.hydration_percent,
-                3.0,
-            )
-            && near(
-                a.bake.composition.salt_percent,
-                b.bake.composition.salt_percent,
-                0.3,
-            )
-            && near(
-                a.bake.place.about_c(a.hours),
-                b.bake.place.about_c(b.hours),
-                0.5,
-            )
+/// What the rows leave open by what they are.
+fn coverage(rows: &[Observation]) -> Vec<Diagnostic> {
+    let mut found = Vec::new();
+    if rows.iter().all(|o| o.seen != Seen::Ready) {
+        found.push(Diagnostic::NoRipeRow);
+    }
+    if rows.len() == 1 {
+        found.push(Diagnostic::SingleRow);
+    }
+    let span = |v: &[f64]| {
+        v.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+            - v.iter().copied().fold(f64::INFINITY, f64::min)
     };
-    let mut said = Vec::new();
-    for (k, a) in rows.iter().enumerate() {
-        for b in &rows[k + 1..] {
-            if said.len() == 3 {
-                return said;
-            }
-            let longer = (a.hours / b.hours).ln();
-            let clash = match (a.seen, b.seen) {
-                (Seen::Ready, Seen::Ready) => longer.abs() > far,
-                (Seen::NotYet, Seen::Ready | Seen::Past) | (Seen::Ready, Seen::Past) => {
-                    longer > far
-                }
-                (Seen::Ready | Seen::Past, Seen::NotYet) | (Seen::Past, Seen::Ready) => {
-                    longer < -far
-                }
-                _ => false,
-            };
-            if clash && same(a, b) {
-                said.push(format!(
-                    "lines {} and {} contradict each other: the same {} at {:.1} h and at {:.1} h",
-                    a.line, b.line, a.bake.kind, a.hours, b.hours
-                ));
-            }
+    let about: Vec<f64> = rows.iter().map(|o| o.bake.place.about_c(o.hours)).collect();
+    if span(&about) < ONE_TEMPERATURE_K {
+        found.extend(
+            about
+                .first()
+                .map(|&about_c| Diagnostic::OneTemperature { about_c }),
+        );
+    }
+    for kind in Kind::ALL {
+        let of_kind = rows.iter().filter(|o| o.bake.kind == kind);
+        let doses: Vec<f64> = of_kind.map(|o| o.bake.fresh_percent.ln()).collect();
+        if doses.len() > 1 && span(&doses) < ONE_DOSE.ln() {
+            found.push(Diagnostic::OneDose { kind });
         }
     }
-    said
+    found
+}
+
+/// Rows that say different things about the same dough; no more than three pairs.
+fn contradictions(rows: &[Observation]) -> Vec<Diagnostic> {
+    // The difference of two times scatters by sqrt(2) times the scatter of one.
+    let far = ODD * 2f64.sqrt() * USUAL_SCATTER;
+    let near = |x: f64, y: f64, by: f64| (x - y).abs() <= by;
+    let same = |a: &Observation, b: &Observation| {
+        let (x, y) = (&a.bake, &b.bake);
+        x.kind == y.kind
+            && near(x.fresh_percent.ln(), y.fresh_percent.ln(), 0.05)
+            && near(
+                x.composition.hydration_percent,
+                y.composition.hydration_percent,
+                3.0,
+            )
+            && near(x.composition.salt_percent, y.composition.salt_percent, 0.3)
+            && near(x.place.about_c(a.hours), y.place.about_c(b.hours), 0.5)
+    };
+    let clash = |a: &Observation, b: &Observation| {
+        let longer = (a.hours / b.hours).ln();
+        match (a.seen, b.seen) {
+            (Seen::Ready, Seen::Ready) => longer.abs() > far,
+            (Seen::NotYet, Seen::Ready | Seen::Past) | (Seen::Ready, Seen::Past) => longer > far,
+            (Seen::Ready | Seen::Past, Seen::NotYet) | (Seen::Past, Seen::Ready) => longer < -far,
+            _ => false,
+        }
+    };
+    let pairs = rows.iter().enumerate().flat_map(|(k, a)| {
+        let later = rows[k + 1..].iter();
+        later.map(move |b| (a, b))
+    });
+    pairs
+        .filter(|(a, b)| clash(a, b) && same(a, b))
+        .take(3)
+        .map(|(a, b)| Diagnostic::Contradiction {
+            lines: [a.line, b.line],
+            kind: a.bake.kind,
+            hours: [a.hours, b.hours],
+        })
+        .collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::super::model::tests::{bake, learned_together};
-    use super::super::{Options, learn};
+    use super::super::{Options, learn, sentences};
     use super::*;
     use crate::ferment::Parameters;
-    use crate::learn::log::{Bake, Place};
+    use crate::learn::log::{LoggedDough, LoggedPlace};
     use crate::units::Temperature;
 
     fn seen_after(line: u64, kind: Kind, celsius: f64, hours: f64, seen: Seen) -> Observation {
@@ -333,10 +302,6 @@ mod tests {
 
     fn learned(prior: &Parameters) -> Learned {
         learn(&rows(), prior, Options::default()).unwrap()
-    }
-
-    fn says(said: &[String], part: &str) -> bool {
-        said.iter().any(|s| s.contains(part))
     }
 
     /// Before the log, growth has the deviation 0.7 of its logarithm; cap and lag being what they are, and
@@ -384,7 +349,7 @@ mod tests {
     fn pairs_are_told_once_by_their_correlation() {
         let mut l = learned(&Parameters::shipped().unwrap());
         l.z = [0.0; COUNT];
-        l.covariance = vec![vec![0.0; COUNT]; COUNT];
+        l.covariance.fill(0.0);
         for (i, j, c) in [
             (0, 0, 4.0),
             (3, 3, 9.0),
@@ -393,24 +358,24 @@ mod tests {
             (0, TILT, -1.4),
             (3, TILT, 0.9),
         ] {
-            l.covariance[i][j] = c;
-            l.covariance[j][i] = c;
+            l.covariance[(i, j)] = c;
+            l.covariance[(j, i)] = c;
         }
         let pairs = l.pairs(&[0, 3, TILT]);
         let names: Vec<_> = pairs.iter().map(|p| (p.a, p.b)).collect();
         assert_eq!(names, [(NAMES[0], NAMES[3]), (NAMES[0], NAMES[TILT])]);
         assert!((pairs[0].correlation - 0.95).abs() < 1e-15);
         assert!((pairs[1].correlation + 0.7).abs() < 1e-15);
-        let words = &pairs[0].in_words;
+        let words = sentences::together(&pairs[0]);
         assert!(words.contains("cannot be told apart: with a higher value"));
-        let words = &pairs[1].in_words;
+        let words = sentences::together(&pairs[1]);
         assert!(words.contains("are only partly told apart: with a lower value"));
         // What was pushed to its limit goes with nothing, nor what has no variance.
         l.z[0] = 6.0;
         assert!(l.pairs(&[0, 3, TILT]).is_empty());
         l.z[0] = 0.0;
-        l.covariance[3].fill(0.0);
-        l.covariance.iter_mut().for_each(|row| row[3] = 0.0);
+        l.covariance.row_mut(3).fill(0.0);
+        l.covariance.column_mut(3).fill(0.0);
         assert_eq!(l.pairs(&[0, 3, TILT]).len(), 1);
     }
 
@@ -430,7 +395,7 @@ mod tests {
             }
             l
         };
-        assert_eq!(fresh().limits(&concerned), Vec::<String>::new());
+        assert_eq!(fresh().limits(&concerned), []);
         // A parameter that moved by more than three deviations, either way.
         for (moved, odd) in [
             (3.5, true),
@@ -441,28 +406,32 @@ mod tests {
         ] {
             let mut l = fresh();
             l.estimates[2].moved = moved;
-            let said = l.limits(&concerned);
-            let sentence = "the temperature slope moved 3.5 standard deviations";
-            assert_eq!(says(&said, sentence), odd, "{moved}: {said:?}");
-            assert_eq!(said.len(), usize::from(odd));
+            let far = Diagnostic::MovedFar {
+                parameter: "gas_tilt_per_10k",
+                deviations: 3.5,
+            };
+            let expected: Vec<_> = odd.then_some(far).into_iter().collect();
+            assert_eq!(l.limits(&concerned), expected, "{moved}");
         }
         // At its limit it says that, and not how far it moved.
         let mut l = fresh();
         l.estimates[0].at_limit = true;
         l.estimates[0].moved = 6.0;
-        let said = l.limits(&concerned);
-        assert!(says(
-            &said,
-            "the end point of the poolish was pushed as far"
-        ));
-        assert_eq!(said.len(), 1);
+        let parameter = "poolish_ml_per_100g";
+        assert_eq!(l.limits(&concerned), [Diagnostic::AtLimit { parameter }]);
         // A row more than three scatters off.
-        for (off, line) in [(3.1, true), (-3.1, true), (3.0, false), (-2.9, false)] {
-            let mut l = fresh();
-            l.rows[1].standardised = off;
-            let said = l.limits(&concerned);
-            assert_eq!(says(&said, "the row in line 3 does not fit"), line, "{off}");
-            assert_eq!(said.len(), usize::from(line));
+        for (off, odd) in [(3.1, true), (-3.1, true), (3.0, false), (-2.9, false)] {
+            for robust in [false, true] {
+                let mut l = fresh();
+                l.rows[1].standardised = off;
+                l.options.robust = robust;
+                let rows = Diagnostic::OddRows {
+                    lines: vec![3],
+                    robust_helps: !robust,
+                };
+                let expected: Vec<_> = odd.then_some(rows).into_iter().collect();
+                assert_eq!(l.limits(&concerned), expected, "{off}");
+            }
         }
         // More than twice the usual scatter, 0.1, where it was learned.
         for (scatter, known, told) in [
@@ -472,34 +441,27 @@ mod tests {
         ] {
             let mut l = fresh();
             (l.scatter, l.options.scatter) = (scatter, known);
-            let said = l.limits(&concerned);
-            assert_eq!(says(&said, "single times scatter by 25 %"), told);
-            assert_eq!(said.len(), usize::from(told));
+            let large = Diagnostic::LargeScatter { scatter };
+            let expected: Vec<_> = told.then_some(large).into_iter().collect();
+            assert_eq!(l.limits(&concerned), expected);
         }
     }
 
     #[test]
     fn a_level_that_was_given_as_exact_is_named() {
         let l = learned(&Parameters::shipped().unwrap());
-        let exact = |seen: &[usize]| -> Vec<String> {
-            let said = l.limits(seen).into_iter();
-            said.filter(|s| s.contains("as exact")).collect()
+        let exact = |seen: &[usize]| -> Vec<Diagnostic> {
+            let found = l.limits(seen).into_iter();
+            found
+                .filter(|d| matches!(d, Diagnostic::Exact { .. } | Diagnostic::NothingToLearn))
+                .collect()
         };
-        assert!(exact(&[0, 1, TILT, GROWTH]).is_empty());
-        assert_eq!(
-            exact(&[0, TILT, GROWTH]),
-            ["the end point of the biga is given as exact and not learned"]
-        );
-        assert_eq!(
-            exact(&[1, TILT]),
-            ["the end point of the poolish is given as exact and not learned"]
-        );
+        let named = |parameter| Diagnostic::Exact { parameter };
+        assert_eq!(exact(&[0, 1, TILT, GROWTH]), []);
+        assert_eq!(exact(&[0, TILT, GROWTH]), [named("biga_ml_per_100g")]);
+        assert_eq!(exact(&[1, TILT]), [named("poolish_ml_per_100g")]);
         assert_eq!(exact(&[TILT]).len(), 2);
-        let all = exact(&[]);
-        assert!(
-            all.len() == 1 && all[0].starts_with("every number"),
-            "{all:?}"
-        );
+        assert_eq!(exact(&[]), [Diagnostic::NothingToLearn]);
     }
 
     #[test]
@@ -516,8 +478,12 @@ mod tests {
             let prior = Parameters::shipped().unwrap();
             let l = learn(&rows, &prior, Options::default()).unwrap();
             (
-                says(&l.cannot_tell, "all rows are at about one temperature"),
-                says(&l.cannot_tell, "every poolish has about the same dose"),
+                l.cannot_tell
+                    .iter()
+                    .any(|d| matches!(d, Diagnostic::OneTemperature { .. })),
+                l.cannot_tell.contains(&Diagnostic::OneDose {
+                    kind: Kind::Poolish,
+                }),
             )
         };
         // Two kelvins apart tell of the slope, a factor of one and a half of growth.
@@ -555,19 +521,23 @@ mod tests {
         }
         assert_eq!(
             pair(Ready, Ready, 2.0),
-            ["lines 2 and 3 contradict each other: the same poolish at 12.0 h and at 6.0 h"]
+            [Diagnostic::Contradiction {
+                lines: [2, 3],
+                kind: Kind::Poolish,
+                hours: [12.0, 6.0],
+            }]
         );
     }
 
     #[test]
     fn only_the_same_dough_contradicts_itself() {
         let first = seen_after(2, Kind::Poolish, 21.0, 12.0, Seen::Ready);
-        let clash = |change: &dyn Fn(&mut Bake)| {
+        let clash = |change: &dyn Fn(&mut LoggedDough)| {
             let mut second = seen_after(3, Kind::Poolish, 21.0, 6.0, Seen::Ready);
             change(&mut second.bake);
             !contradictions(&[first.clone(), second]).is_empty()
         };
-        let warm = |t: f64| Place::Held(Temperature::celsius(t).unwrap());
+        let warm = |t: f64| LoggedPlace::Held(Temperature::celsius(t).unwrap());
         // As near as it may be, and a little farther, in one thing at a time.
         assert!(clash(&|_| {}));
         assert!(clash(&|b| b.fresh_percent *= 1.04));
@@ -598,13 +568,13 @@ mod tests {
         let mut l = learned(&Parameters::shipped().unwrap());
         l.z = [0.0; COUNT];
         let mut told = |variance: f64, both: f64| {
-            l.covariance = vec![vec![0.0; COUNT]; COUNT];
-            (l.covariance[0][0], l.covariance[3][3]) = (variance, 1.0);
-            (l.covariance[0][3], l.covariance[3][0]) = (both, both);
+            l.covariance.fill(0.0);
+            (l.covariance[(0, 0)], l.covariance[(3, 3)]) = (variance, 1.0);
+            (l.covariance[(0, 3)], l.covariance[(3, 0)]) = (both, both);
             let pairs = l.pairs(&[0, 3]);
             pairs
                 .first()
-                .map(|p| p.in_words.contains("cannot be told apart"))
+                .map(|p| sentences::together(p).contains("cannot be told apart"))
         };
         assert_eq!(told(4.0, 0.99), None);
         assert_eq!(told(4.0, 1.0), Some(false));
@@ -612,31 +582,33 @@ mod tests {
         assert_eq!(told(16.0, 3.6), Some(true));
     }
 
-    /// What the log says nothing about is named, with the bake that would tell it.
     #[test]
-    fn what_is_not_told_has_its_remedy() {
+    fn what_is_not_told_is_named() {
         let prior = Parameters::shipped().unwrap();
-        for (j, sentence) in [
-            (
-                0,
-                "nothing about the end point of the poolish: it keeps the value and the error of the table; log a bake of that kind seen ripe",
-            ),
-            (
-                TILT,
-                "nothing about the temperature slope: it keeps the value and the error of the table; log a bake at another temperature",
-            ),
-            (
-                GROWTH,
-                "nothing about the growth rate: it keeps the value and the error of the table; log a bake with much less yeast",
-            ),
-        ] {
+        for j in [0, TILT, GROWTH] {
             let mut l = learned(&prior);
             for e in &mut l.estimates {
                 e.standard_error = (e.name != NAMES[j]).then_some(0.1);
             }
-            let said = l.limits(&[0, 1, TILT, GROWTH]);
-            let named: Vec<_> = said.iter().filter(|s| s.contains("says nothing")).collect();
-            assert!(named.len() == 1 && named[0].ends_with(sentence), "{said:?}");
+            let found = l.limits(&[0, 1, TILT, GROWTH]).into_iter();
+            let named: Vec<_> = found
+                .filter(|d| matches!(d, Diagnostic::NotInformed { .. }))
+                .collect();
+            let parameter = NAMES[j];
+            assert_eq!(named, [Diagnostic::NotInformed { parameter }]);
         }
+    }
+
+    /// A caller tells findings apart by their code, and reads their numbers.
+    #[test]
+    fn a_finding_has_a_code_and_its_numbers() {
+        let found = Diagnostic::OddRows {
+            lines: vec![3, 7],
+            robust_helps: true,
+        };
+        let table = toml::Value::try_from(&found).unwrap();
+        assert_eq!(table["code"].as_str(), Some("odd-rows"));
+        assert_eq!(table["lines"].as_array().map(Vec::len), Some(2));
+        assert_eq!(table["robust_helps"].as_bool(), Some(true));
     }
 }

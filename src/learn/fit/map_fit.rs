@@ -1,11 +1,13 @@
-//! The most probable parameters: the search, its last digits, and what a row adds to the sum.
+//! The most probable parameters (maximum a posteriori), and what a row adds to the sum.
 
-use super::model::{COUNT, JOINT, Model, NAMES};
+use super::model::{COUNT, JOINT, Model, Square};
 use super::{FARTHEST, Options, USUAL_SCATTER};
 use crate::error::{Error, Result};
-use crate::learn::engine::{self, Fit, Parameter, Stop};
+use crate::learn::engine::{Fit, Termination, levenberg_marquardt};
 use crate::learn::log::Seen;
+use crate::learn::normal::{log_cdf, log_cdf_slope};
 use crate::numeric;
+use nalgebra::{SMatrix, SVector};
 use std::cell::RefCell;
 
 /// Rows that the usual scatter weighs, by judgement.
@@ -15,157 +17,138 @@ const SCATTER_ROWS: f64 = 8.0;
 const HUBER: f64 = 1.345;
 /// Mean of the square of Huber's bounded residual under the normal distribution, for 1.345.
 const HUBER_SQUARE: f64 = 0.710_164;
-/// Most steps of the last digits.
-const ROUNDS: usize = 80;
-/// Parameters (in prior deviations) and scatter (in logarithm) are settled when they move less.
-const SETTLED: f64 = 1e-10;
-/// How near the engine has to come before that.
+/// The scatter is settled when the rows ask for one that differs by less than this share: single times scatter
+/// by a tenth.
+const SETTLED: f64 = 1e-8;
+/// The search has arrived where the slope of the cost asks for no longer step, in prior deviations.
 const NEAR: f64 = 1e-4;
+/// A start at a limit would have no slope; it is moved in by this share of the range.
+const INSIDE: f64 = 1e-3;
 
 /// The solution of one fit.
-pub(super) struct Found {
+pub(super) struct MapFit {
     pub z: [f64; COUNT],
-    pub covariance: Vec<Vec<f64>>,
+    pub covariance: Square,
     /// The same with cap and lag as uncertain as before.
-    pub joint: Vec<Vec<f64>>,
+    pub joint: SMatrix<f64, JOINT, JOINT>,
     pub scatter: f64,
     pub freedom: f64,
     pub cost: f64,
-    pub stop: Stop,
+    pub stop: Termination,
     pub log_hours: Vec<f64>,
 }
 
-/// The fit, beginning at `from`: the engine finds the place, and the last digits of parameters and scatter
-/// follow together. What the model holds stays as in `from`.
-pub(super) fn most_probable(
+/// The fit, beginning at `from`. The parameters depend on the scatter and the scatter on what they leave; the
+/// fit is repeated until both agree. What the model holds stays as in `from`.
+pub(super) fn map_fit(
     model: &Model<'_>,
     options: Options,
     from: [f64; COUNT],
     centre: [f64; COUNT],
-) -> Result<Found> {
-    let mut scatter = options.scatter.unwrap_or(USUAL_SCATTER);
-    let (mut z, mut stop) = for_scatter(model, options, scatter, &from, &centre)?;
-    let mut at = View::look(model, options, scatter, &z);
-    // Parameters and the logarithm of the scatter settle together: each view says where both should go.
-    // Newton's step leaves out how the slopes bend, so that it may overshoot; the secant learns that on
-    // the way. What runs away is taken back to the engine.
-    let mut secant = numeric::Secant::new();
-    let mut last = [f64::INFINITY; 2];
-    let mut settled = false;
-    let mut seen = (from, scatter);
-    for _ in 0..ROUNDS {
-        let Some(here) = &at else {
-            // Beyond some place such a dough is never ready: back to the last that could be seen.
-            (z, scatter) = seen;
-            break;
-        };
-        seen = (z, scatter);
-        let mut wanted = [0.0; COUNT + 1];
-        wanted[..COUNT].copy_from_slice(&here.step(model, &z, &centre));
-        wanted[COUNT] = options
+) -> Result<MapFit> {
+    let mut z = from;
+    let mut found = None;
+    let usual = options.scatter.unwrap_or(USUAL_SCATTER);
+    let met = numeric::meet(usual.ln(), |log_scatter| {
+        let scatter = log_scatter.exp();
+        let (next, stop) = minimise(model, options, scatter, &z, &centre);
+        z = next;
+        let here = refined(model, options, scatter, &mut z, &centre).ok_or_else(|| {
+            Error::contradiction(
+                "the learned parameters leave their ranges; check the rows of the log",
+            )
+        })?;
+        let miss = options
             .scatter
-            .map_or((here.scatter / scatter).ln(), |_| 0.0);
-        let moved = wanted.iter().map(|w| w.abs()).fold(0.0, f64::max);
-        // What the differences in the slopes leave may be a little above that, and no longer falls.
-        if moved < SETTLED || (moved < 100.0 * SETTLED && moved >= last[0]) {
-            settled = true;
-            break;
-        }
-        let step = secant.step(&wanted);
-        let next: [f64; COUNT] = std::array::from_fn(|j| z[j] + step[j]);
-        let near = moved < 10.0 * last[1] && next.iter().all(|z| z.abs() < FARTHEST);
-        if near && step[COUNT].abs() < 1.0 {
-            z = next;
-            scatter *= step[COUNT].exp();
-        } else {
-            secant = numeric::Secant::new();
-            scatter *= wanted[COUNT].exp();
-            (z, stop) = for_scatter(model, options, scatter, &z, &centre)?;
-        }
-        last = [last[1], moved];
-        at = View::look(model, options, scatter, &z);
+            .map_or((scatter / here.scatter).ln(), |_| 0.0);
+        found = Some((here, scatter, stop));
+        Ok::<_, Error>(if miss.abs() < SETTLED { 0.0 } else { miss })
+    })?;
+    let no_slope = || Error::contradiction("the times of this log have no slope here");
+    let (here, scatter, mut stop) = found.ok_or_else(no_slope)?;
+    let at_rest = met.is_some() && here.step.amax() < NEAR;
+    if !at_rest && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
+        stop = Termination::OutOfSteps;
     }
-    let Some(here) = at.or_else(|| View::look(model, options, scatter, &z)) else {
-        return Err(Error::contradiction(
-            "the learned parameters leave their ranges; check the rows of the log",
-        ));
-    };
-    if !settled && stop == Stop::Converged && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
-        stop = Stop::OutOfSteps;
-    }
-    let prior = prior_cost(model, &z, &centre);
+    let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
     let mut covariance = here.covariance;
     for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
-        covariance[j].fill(0.0);
-        covariance.iter_mut().for_each(|row| row[j] = 0.0);
+        covariance.row_mut(j).fill(0.0);
+        covariance.column_mut(j).fill(0.0);
     }
-    Ok(Found {
-        joint: joint(model, options, scatter, &z, &here.log_hours, &covariance)
-            .ok_or_else(|| Error::contradiction("the times of this log have no slope here"))?,
+    let joint = joint(model, options, scatter, &z, &here.log_hours, &covariance);
+    Ok(MapFit {
+        joint: joint.ok_or_else(no_slope)?,
         z,
         covariance,
         scatter,
-        freedom: if options.scatter.is_some() {
-            f64::INFINITY
-        } else {
-            here.freedom
-        },
-        cost: here.rows_cost + prior,
+        freedom: options.scatter.map_or(here.freedom, |_| f64::INFINITY),
+        cost: here.rows_cost + parted.iter().map(|d| d * d).sum::<f64>(),
         stop,
         log_hours: here.log_hours,
     })
 }
 
-/// The fit as it looks from one place.
-struct View {
+/// Gauss-Newton steps for the last digits, in which the sum of squares is flat: as long as each is a fraction of the
+/// one before.
+fn refined(
+    model: &Model<'_>,
+    options: Options,
+    scatter: f64,
+    z: &mut [f64; COUNT],
+    centre: &[f64; COUNT],
+) -> Option<Posterior> {
+    let mut here = Posterior::at(model, options, scatter, z, centre)?;
+    while (SETTLED..NEAR).contains(&here.step.amax()) {
+        let next = std::array::from_fn(|j| z[j] + here.step[j]);
+        match Posterior::at(model, options, scatter, &next, centre) {
+            Some(there) if there.step.amax() < 0.5 * here.step.amax() => {
+                (*z, here) = (next, there);
+            }
+            _ => break,
+        }
+    }
+    Some(here)
+}
+
+/// What rows and prior say at one place.
+struct Posterior {
     log_hours: Vec<f64>,
-    /// Slope of half the cost of the rows.
-    slope: [f64; COUNT],
     /// Inverse of the information of rows and prior.
-    covariance: Vec<Vec<f64>>,
-    /// Inverse of the curvature of half the cost: a row held back by Huber's loss bends it no more, but
-    /// still informs.
-    newton: Vec<Vec<f64>>,
+    covariance: Square,
+    /// The move to where the slope of the cost would vanish: nothing at a minimum, but not where the search ends
+    /// beside a place in which a dough is never ready.
+    step: SVector<f64, COUNT>,
     rows_cost: f64,
     /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
     scatter: f64,
     freedom: f64,
 }
 
-impl View {
-    fn look(model: &Model<'_>, options: Options, scatter: f64, z: &[f64; COUNT]) -> Option<Self> {
+impl Posterior {
+    fn at(
+        model: &Model<'_>,
+        options: Options,
+        scatter: f64,
+        z: &[f64; COUNT],
+        centre: &[f64; COUNT],
+    ) -> Option<Self> {
         let log_hours = model.log_hours(z)?;
         let gradients = model.gradients(z, &log_hours)?;
-        let mut slope = [0.0; COUNT];
-        let mut information = vec![vec![0.0; COUNT]; COUNT];
-        let mut of_ripe = information.clone();
-        let mut curvature = information.clone();
+        let mut information: Square = model.learnt_precision();
+        let mut slope = information * (SVector::from(*z) - SVector::from(*centre));
+        let mut of_ripe = Square::zeros();
         let (mut rows_cost, mut count, mut squares) = (0.0, 0.0, 0.0);
-        for (i, g) in gradients.iter().enumerate() {
-            let row = residual(
-                model.seen(i),
-                model.log_seen(i),
-                log_hours[i],
-                scatter,
-                options,
-            );
-            let is_ripe = model.seen(i) == Seen::Ready;
+        let rows = residuals(model, options, scatter, &log_hours);
+        for (i, (row, g)) in rows.iter().zip(&gradients).enumerate() {
+            let g = SVector::from(*g);
+            let term = g * g.transpose() * row.information;
             rows_cost += row.value * row.value;
-            for a in 0..COUNT {
-                slope[a] += row.value * row.slope * g[a];
-                for b in 0..COUNT {
-                    let term = row.information * g[a] * g[b];
-                    information[a][b] += term;
-                    if row.weight == 1.0 {
-                        curvature[a][b] += term;
-                    }
-                    if is_ripe {
-                        of_ripe[a][b] += term;
-                    }
-                }
-            }
-            if is_ripe {
+            information += term;
+            slope += g * (row.value * row.slope);
+            if model.seen(i) == Seen::Ready {
                 let e = model.log_seen(i) - log_hours[i];
+                of_ripe += term;
                 count += 1.0;
                 squares += if options.robust {
                     e.clamp(-HUBER * scatter, HUBER * scatter).powi(2) / HUBER_SQUARE
@@ -174,58 +157,25 @@ impl View {
                 };
             }
         }
-        for a in 0..COUNT {
-            for b in 0..COUNT {
-                information[a][b] += model.precision()[a][b];
-                curvature[a][b] += model.precision()[a][b];
-            }
-        }
         // What is held neither moves nor lets others move.
-        let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
-        for matrix in [&mut information, &mut curvature] {
-            for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
-                matrix[j].fill(0.0);
-                matrix.iter_mut().for_each(|row| row[j] = 0.0);
-                matrix[j][j] = 1.0;
-            }
+        for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
+            information.row_mut(j).fill(0.0);
+            information.column_mut(j).fill(0.0);
+            information[(j, j)] = 1.0;
+            of_ripe.row_mut(j).fill(0.0);
+            slope[j] = 0.0;
         }
-        let covariance = engine::inverse(&information);
-        let paid: f64 = free
-            .iter()
-            .map(|&a| {
-                free.iter()
-                    .map(|&b| covariance[a][b] * of_ripe[b][a])
-                    .sum::<f64>()
-            })
-            .sum();
+        let covariance = information.cholesky()?.inverse();
+        let paid = (covariance * of_ripe).trace();
         let freedom = SCATTER_ROWS + (count - paid).max(0.0);
         let usual = SCATTER_ROWS * USUAL_SCATTER * USUAL_SCATTER;
         Some(Self {
             log_hours,
-            slope,
             covariance,
-            newton: engine::inverse(&curvature),
+            step: -covariance * slope,
             rows_cost,
             scatter: ((usual + squares) / freedom).sqrt(),
             freedom,
-        })
-    }
-
-    /// Newton's step toward the most probable parameters.
-    fn step(&self, model: &Model<'_>, z: &[f64; COUNT], centre: &[f64; COUNT]) -> [f64; COUNT] {
-        let precision = model.precision();
-        let prior: [f64; COUNT] = std::array::from_fn(|a| {
-            (0..COUNT)
-                .map(|b| precision[a][b] * (z[b] - centre[b]))
-                .sum()
-        });
-        std::array::from_fn(|a| {
-            if !model.is_free(a) {
-                return 0.0;
-            }
-            -(0..COUNT)
-                .map(|b| self.newton[a][b] * (self.slope[b] + prior[b]))
-                .sum::<f64>()
         })
     }
 }
@@ -239,77 +189,56 @@ fn joint(
     scatter: f64,
     z: &[f64; COUNT],
     log_hours: &[f64],
-    covariance: &[Vec<f64>],
-) -> Option<Vec<Vec<f64>>> {
+    covariance: &Square,
+) -> Option<SMatrix<f64, JOINT, JOINT>> {
+    const REST: usize = JOINT - COUNT;
     let mut information = *model.precision();
     let gradients = model.joint_gradients(z, log_hours)?;
-    for (row, g) in residuals(model, options, scatter, log_hours)
-        .iter()
-        .zip(&gradients)
-    {
-        for a in 0..COUNT {
-            for b in COUNT..JOINT {
-                information[a][b] += row.information * g[a] * g[b];
-            }
-        }
+    let rows = residuals(model, options, scatter, log_hours);
+    for (row, g) in rows.iter().zip(&gradients) {
+        let g = SVector::from(*g);
+        information += g * g.transpose() * row.information;
     }
-    let rest = |a: usize, b: usize| model.correlation(COUNT + a, COUNT + b);
-    let moves: [[f64; JOINT - COUNT]; COUNT] = std::array::from_fn(|a| {
-        std::array::from_fn(|b| {
-            -(0..COUNT)
-                .map(|c| covariance[a][c] * information[c][COUNT + b])
-                .sum::<f64>()
-        })
-    });
-    // Their covariance with the two that stay.
-    let along: [[f64; JOINT - COUNT]; COUNT] = std::array::from_fn(|a| {
-        std::array::from_fn(|b| (0..JOINT - COUNT).map(|k| moves[a][k] * rest(k, b)).sum())
-    });
-    let mut joint = vec![vec![0.0; JOINT]; JOINT];
-    for a in 0..COUNT {
-        for b in 0..COUNT {
-            let more: f64 = (0..JOINT - COUNT).map(|k| along[a][k] * moves[b][k]).sum();
-            joint[a][b] = covariance[a][b] + more;
-        }
-        for b in 0..JOINT - COUNT {
-            joint[a][COUNT + b] = along[a][b];
-            joint[COUNT + b][a] = along[a][b];
-        }
-    }
-    for a in 0..JOINT - COUNT {
-        for b in 0..JOINT - COUNT {
-            joint[COUNT + a][COUNT + b] = rest(a, b);
-        }
-    }
+    let rest: SMatrix<f64, REST, REST> = model
+        .correlations()
+        .fixed_view::<REST, REST>(COUNT, COUNT)
+        .into();
+    let moves = -covariance * information.fixed_view::<COUNT, REST>(0, COUNT);
+    let along = moves * rest;
+    let mut joint = SMatrix::<f64, JOINT, JOINT>::zeros();
+    joint
+        .fixed_view_mut::<COUNT, COUNT>(0, 0)
+        .copy_from(&(covariance + along * moves.transpose()));
+    joint
+        .fixed_view_mut::<COUNT, REST>(0, COUNT)
+        .copy_from(&along);
+    joint
+        .fixed_view_mut::<REST, COUNT>(COUNT, 0)
+        .copy_from(&along.transpose());
+    joint
+        .fixed_view_mut::<REST, REST>(COUNT, COUNT)
+        .copy_from(&rest);
     Some(joint)
 }
 
-fn for_scatter(
-    model: &Model<'_>,
-    options: Options,
-    scatter: f64,
-    from: &[f64; COUNT],
-    centre: &[f64; COUNT],
-) -> Result<([f64; COUNT], Stop)> {
-    let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
-    minimise(model, options, scatter, from, centre, &free)
-}
-
-/// The most probable values of the `free` parameters, the others as in `from`.
+/// The most probable values of the free parameters for one scatter, the others as in `from`. The search goes in
+/// `u`, `z = FARTHEST sin u`, so that no parameter leaves its limits.
 fn minimise(
     model: &Model<'_>,
     options: Options,
     scatter: f64,
     from: &[f64; COUNT],
     centre: &[f64; COUNT],
-    free: &[usize],
-) -> Result<([f64; COUNT], Stop)> {
-    let rows = model.len();
-    let n = free.len();
-    let all = |x: &[f64]| {
+) -> ([f64; COUNT], Termination) {
+    let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
+    let (rows, n) = (model.len(), free.len());
+    if n == 0 {
+        return (*from, Termination::Converged);
+    }
+    let all = |u: &[f64]| {
         let mut z = *from;
-        for (&j, &value) in free.iter().zip(x) {
-            z[j] = value;
+        for (&j, u) in free.iter().zip(u) {
+            z[j] = FARTHEST * u.sin();
         }
         z
     };
@@ -325,46 +254,46 @@ fn minimise(
         *last.borrow_mut() = Some((*z, hours.clone()));
         Some(hours)
     };
-    let fit = Fit::new(rows + COUNT, |x, out| {
-        let z = all(x);
+    let fit = Fit::new(rows + COUNT, |u, out| {
+        let z = all(u);
         let Some(hours) = hours_at(&z) else {
             out.fill(f64::NAN);
             return;
         };
-        for (i, hours) in hours.iter().enumerate() {
-            out[i] = residual(model.seen(i), model.log_seen(i), *hours, scatter, options).value;
+        for (out, row) in out
+            .iter_mut()
+            .zip(residuals(model, options, scatter, &hours))
+        {
+            *out = row.value;
         }
         let prior = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
         out[rows..].copy_from_slice(&prior);
     })
-    .with_jacobian(|x, out| {
-        let z = all(x);
+    .with_jacobian(|u, out| {
+        let z = all(u);
         out.fill(f64::NAN);
         let Some(hours) = hours_at(&z) else { return };
         let Some(gradients) = model.gradients(&z, &hours) else {
             return;
         };
-        out.fill(0.0);
-        for (i, gradient) in gradients.iter().enumerate() {
-            let slope =
-                residual(model.seen(i), model.log_seen(i), hours[i], scatter, options).slope;
-            for (k, &j) in free.iter().enumerate() {
-                out[i * n + k] = slope * gradient[j];
+        let of_rows = residuals(model, options, scatter, &hours);
+        for (i, out) in out.chunks_exact_mut(n).enumerate() {
+            for ((out, &j), u) in out.iter_mut().zip(&free).zip(u) {
+                let by_z = match of_rows.get(i) {
+                    Some(row) => row.slope * gradients[i][j],
+                    None => model.part(i - rows, j),
+                };
+                *out = by_z * FARTHEST * u.cos();
             }
         }
-        for i in 0..COUNT {
-            for (k, &j) in free.iter().enumerate() {
-                out[(rows + i) * n + k] = model.part(i, j);
-            }
-        }
-    })
-    .from_start_only(NEAR);
-    let parameters: Vec<Parameter> = free
-        .iter()
-        .map(|&j| Parameter::within(NAMES[j], from[j], -FARTHEST, FARTHEST))
-        .collect();
-    let report = fit.run(&parameters)?;
-    Ok((all(&report.values()), report.stop))
+    });
+    let inward = |&j: &usize| {
+        let most = 1.0 - 2.0 * INSIDE;
+        (from[j] / FARTHEST).clamp(-most, most).asin()
+    };
+    let start: Vec<f64> = free.iter().map(inward).collect();
+    let found = levenberg_marquardt(&fit, &start);
+    (all(found.x.as_slice()), found.stop)
 }
 
 /// What a row adds to the fit.
@@ -386,7 +315,6 @@ pub(super) fn residual(
     scatter: f64,
     options: Options,
 ) -> Residual {
-    use crate::learn::normal::{log_cdf, log_cdf_slope};
     let e = (log_seen - log_hours) / scatter;
     let one_sided = |margin: f64, sign: f64| {
         let value = (-2.0 * log_cdf(margin)).max(0.0).sqrt();
@@ -435,12 +363,6 @@ pub(super) fn residuals(
         .enumerate()
         .map(|(i, hours)| residual(model.seen(i), model.log_seen(i), *hours, scatter, options))
         .collect()
-}
-
-/// What the prior adds to minus twice the logarithm of the posterior.
-fn prior_cost(model: &Model<'_>, z: &[f64; COUNT], centre: &[f64; COUNT]) -> f64 {
-    let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
-    parted.iter().map(|d| d * d).sum()
 }
 
 #[cfg(test)]
@@ -548,7 +470,7 @@ mod tests {
                 Options::default().robust(),
                 Options::default().with_scatter(0.07),
             ] {
-                let found = most_probable(&model, options, [0.0; COUNT], centre).unwrap();
+                let found = map_fit(&model, options, [0.0; COUNT], centre).unwrap();
                 let s = found.scatter;
                 assert!(
                     found.stop.converged(),
@@ -572,7 +494,7 @@ mod tests {
                     for a in 0..COUNT {
                         for b in 0..COUNT {
                             let both = (z[a] - centre[a]) * (z[b] - centre[b]);
-                            sum += model.precision()[a][b] * both;
+                            sum += model.precision()[(a, b)] * both;
                         }
                     }
                     sum
@@ -596,12 +518,12 @@ mod tests {
                         );
                     }
                 }
-                check_view(&model, &rows, options, &found);
+                check_posterior(&model, &rows, options, &found);
             }
         }
     }
 
-    fn check_view(model: &Model<'_>, rows: &[Observation], options: Options, found: &Found) {
+    fn check_posterior(model: &Model<'_>, rows: &[Observation], options: Options, found: &MapFit) {
         let gradients = model.gradients(&found.z, &found.log_hours).unwrap();
         let s = found.scatter;
         let mut information = [[0.0; COUNT]; COUNT];
@@ -620,7 +542,7 @@ mod tests {
                     let term = row.information * g[a] * g[b];
                     information[a][b] += term;
                     if rows[i].seen == Seen::Ready {
-                        paid += term * found.covariance[a][b];
+                        paid += term * found.covariance[(a, b)];
                     }
                 }
             }
@@ -639,7 +561,7 @@ mod tests {
         for a in 0..COUNT {
             for (b, row) in information.iter().enumerate() {
                 let unit: f64 = (0..COUNT)
-                    .map(|c| found.covariance[a][c] * (row[c] + model.precision()[b][c]))
+                    .map(|c| found.covariance[(a, c)] * (row[c] + model.precision()[(b, c)]))
                     .sum();
                 assert!((unit - f64::from(u8::from(a == b))).abs() < 1e-8);
             }
@@ -661,10 +583,12 @@ mod tests {
         let rows = rows();
         let held = Model::new(&prior, &rows).unwrap().holding(1);
         let from = [0.0, 0.8, 0.0, 0.0, 0.0, 0.0];
-        let found = most_probable(&held, Options::default(), from, [0.0; COUNT]).unwrap();
+        let found = map_fit(&held, Options::default(), from, [0.0; COUNT]).unwrap();
         assert_eq!(found.z[1], 0.8);
-        assert!((0..COUNT).all(|j| found.covariance[1][j] == 0.0 && found.covariance[j][1] == 0.0));
-        assert!(found.z[0] != 0.0 && found.covariance[0][0] > 0.0);
+        assert!(
+            (0..COUNT).all(|j| found.covariance[(1, j)] == 0.0 && found.covariance[(j, 1)] == 0.0)
+        );
+        assert!(found.z[0] != 0.0 && found.covariance[(0, 0)] > 0.0);
     }
 
     /// How what is learned goes with cap and lag: learned anew with each of them a little larger, the prior
@@ -687,8 +611,8 @@ mod tests {
                 row.hours = log_hours.exp();
             }
             let model = Model::new(&prior, &rows).unwrap();
-            let found = most_probable(&model, options, [0.0; COUNT], [0.0; COUNT]).unwrap();
-            let r = |a: usize, b: usize| model.correlation(a, b);
+            let found = map_fit(&model, options, [0.0; COUNT], [0.0; COUNT]).unwrap();
+            let r = |a: usize, b: usize| model.correlations()[(a, b)];
             let [cap, lag] = [COUNT, COUNT + 1];
             let both = 1.0 - r(cap, lag).powi(2);
             let h = 1e-2;
@@ -710,9 +634,7 @@ mod tests {
                 let centre =
                     std::array::from_fn(|a| by * (r(a, which) - r(a, other) * r(cap, lag)) / both);
                 let model = Model::new(&moved, &rows).unwrap();
-                most_probable(&model, options, [0.0; COUNT], centre)
-                    .unwrap()
-                    .z
+                map_fit(&model, options, [0.0; COUNT], centre).unwrap().z
             };
             let slope = |which: usize| {
                 let (low, high) = (along(which, -h), along(which, h));
@@ -723,17 +645,17 @@ mod tests {
             for a in 0..COUNT {
                 let with = |k: usize| d[0][a] * r(cap, COUNT + k) + d[1][a] * r(lag, COUNT + k);
                 for k in 0..2 {
-                    assert!(close(found.joint[a][COUNT + k], with(k)), "{a} {k}");
-                    assert_eq!(found.joint[a][COUNT + k], found.joint[COUNT + k][a]);
+                    assert!(close(found.joint[(a, COUNT + k)], with(k)), "{a} {k}");
+                    assert_eq!(found.joint[(a, COUNT + k)], found.joint[(COUNT + k, a)]);
                 }
                 for (b, (of_cap, of_lag)) in d[0].iter().zip(&d[1]).enumerate() {
                     let more = with(0) * of_cap + with(1) * of_lag;
-                    let wanted = found.covariance[a][b] + more;
-                    assert!(close(found.joint[a][b], wanted), "{a} {b}");
+                    let wanted = found.covariance[(a, b)] + more;
+                    assert!(close(found.joint[(a, b)], wanted), "{a} {b}");
                 }
             }
-            assert_eq!(found.joint[cap][lag], r(cap, lag));
-            assert_eq!(found.joint[lag][lag], 1.0);
+            assert_eq!(found.joint[(cap, lag)], r(cap, lag));
+            assert_eq!(found.joint[(lag, lag)], 1.0);
             assert!(d[0].iter().chain(&d[1]).any(|x| x.abs() > 0.05), "{d:?}");
         }
     }
@@ -748,8 +670,7 @@ mod tests {
         for prior in [Parameters::shipped().unwrap(), learned_together()] {
             let model = Model::new(&prior, &early).unwrap();
             let options = Options::default();
-            let all: Vec<usize> = (0..COUNT).collect();
-            let (z, stop) = minimise(&model, options, 0.1, &from, &centre, &all).unwrap();
+            let (z, stop) = minimise(&model, options, 0.1, &from, &centre);
             assert!(stop.converged());
             for (z, centre) in z.iter().zip(centre) {
                 assert!((z - centre).abs() < 0.01, "{z} {centre}");
@@ -757,11 +678,11 @@ mod tests {
         }
         // Nothing goes with anything as shipped: what is free goes to its centre alone.
         let prior = Parameters::shipped().unwrap();
-        let model = Model::new(&prior, &early).unwrap();
-        let (z, _) = minimise(&model, Options::default(), 0.1, &from, &centre, &[1, 4]).unwrap();
+        let model = Model::new(&prior, &early).unwrap().holding(1);
+        let (z, _) = minimise(&model, Options::default(), 0.1, &from, &centre);
         for j in 0..COUNT {
-            let wanted = if j == 1 || j == 4 { centre[j] } else { from[j] };
-            assert!((z[j] - wanted).abs() < 0.01, "{j}: {}", z[j]);
+            let wanted = if j == 1 { from[j] } else { centre[j] };
+            assert!((z[j] - wanted).abs() < 1e-6, "{j}: {}", z[j]);
         }
     }
 
@@ -786,7 +707,7 @@ mod tests {
         for factor in [0.2, 0.3] {
             let rows = model_rows(factor);
             let model = Model::new(&prior, &rows).unwrap();
-            let found = most_probable(&model, options, [0.0; COUNT], [0.0; COUNT]).unwrap();
+            let found = map_fit(&model, options, [0.0; COUNT], [0.0; COUNT]).unwrap();
             let farthest = found.z.iter().map(|z| z.abs()).fold(0.0, f64::max);
             assert!((5.99..=6.0 + 1e-9).contains(&farthest), "{:?}", found.z);
             // That is where it has to stop, and not a search cut short.
@@ -794,9 +715,10 @@ mod tests {
         }
     }
 
-    /// At what was found the next step is shorter than a move that counts, 1e-10.
+    /// From wherever the search begins it ends at the same place, as far as the sum of squares can tell: it is flat
+    /// to its last bits within 1e-7 of a prior deviation, a millionth of what single times scatter by.
     #[test]
-    fn what_is_found_has_settled() {
+    fn the_start_does_not_matter() {
         let rows = rows();
         for prior in [Parameters::shipped().unwrap(), learned_together()] {
             let model = Model::new(&prior, &rows).unwrap();
@@ -807,10 +729,12 @@ mod tests {
                 Options::default().with_scatter(0.2),
             ] {
                 let centre = [0.4, -0.2, 0.1, 0.3, -0.5, 0.2];
-                let found = most_probable(&model, options, [0.0; COUNT], centre).unwrap();
-                let view = View::look(&model, options, found.scatter, &found.z).unwrap();
-                let step = view.step(&model, &found.z, &centre);
-                assert!(step.iter().all(|s| s.abs() < 1e-10), "{options:?} {step:?}");
+                let a = map_fit(&model, options, [0.0; COUNT], centre).unwrap();
+                let b = map_fit(&model, options, [1.0, 0.5, 0.0, -1.0, 0.8, -0.6], centre).unwrap();
+                for (a, b) in a.z.iter().zip(b.z) {
+                    assert!((a - b).abs() < 1e-6, "{options:?}: {a} {b}");
+                }
+                assert!((a.scatter / b.scatter - 1.0).abs() < 1e-6);
             }
         }
     }
