@@ -107,6 +107,18 @@ pub enum Error {
         /// The feature that brings it.
         feature: &'static str,
     },
+    /// An error in a bake.
+    #[error("{}{source}", place_in_bake(*line, section, key, source))]
+    Key {
+        /// Line of the file, if it has lines.
+        line: Option<usize>,
+        /// The section, such as `formula.flour`; empty for the top of the file.
+        section: &'static str,
+        /// The key; empty for the section as a whole.
+        key: String,
+        /// What is wrong with it.
+        source: Box<Error>,
+    },
     /// An error with the place where it happened.
     #[error("{place}: {source}")]
     At {
@@ -134,11 +146,30 @@ impl Error {
         }
     }
 
+    /// The path of the key of a bake that the error is about, such as `kitchen.room_c`.
+    #[must_use]
+    pub fn bake_key(&self) -> Option<String> {
+        match self {
+            Self::Key { section, key, .. } => {
+                let parts = [section, key.as_str()];
+                Some(
+                    parts
+                        .into_iter()
+                        .filter(|part| !part.is_empty())
+                        .collect::<Vec<_>>()
+                        .join("."),
+                )
+            }
+            Self::At { source, .. } => source.bake_key(),
+            _ => None,
+        }
+    }
+
     /// The error itself, without the places put in front of it.
     #[must_use]
     pub fn root(&self) -> &Self {
         match self {
-            Self::At { source, .. } => source.root(),
+            Self::At { source, .. } | Self::Key { source, .. } => source.root(),
             other => other,
         }
     }
@@ -158,7 +189,7 @@ impl Error {
             Self::LawRange { .. } => "law-range",
             Self::NotSettled { .. } => "not-settled",
             Self::LeftOut { .. } => "left-out",
-            Self::At { source, .. } => source.kind(),
+            Self::At { source, .. } | Self::Key { source, .. } => source.kind(),
         }
     }
 
@@ -232,6 +263,18 @@ impl Error {
             nearest,
             known: one_line(known.into_iter().map(echo).collect::<Vec<_>>().join(", ")),
         }
+    }
+}
+
+/// Where in a bake: `line 13: [kitchen] room_c: `.
+fn place_in_bake(line: Option<usize>, section: &str, key: &str, error: &Error) -> String {
+    let line = line.map_or(String::new(), |line| format!("line {line}: "));
+    let names_key = matches!(error, Error::UnknownName { name, .. } if name == key);
+    match (section, if names_key { "" } else { key }) {
+        ("", "") => line,
+        ("", key) => format!("{line}{key}: "),
+        (section, "") => format!("{line}[{section}]: "),
+        (section, key) => format!("{line}[{section}] {key}: "),
     }
 }
 

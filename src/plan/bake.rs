@@ -32,8 +32,11 @@
 //! `compositions`. Percentages in `[formula]` are of all flour; those of a
 //! preferment or old dough are of its own flour.
 
+mod keys;
 mod read;
-mod section;
+mod value;
+
+pub use keys::{Absent, BakeFile, Key, keys};
 
 use crate::error::{Result, check};
 use crate::formula::{Batch, Formula};
@@ -349,7 +352,15 @@ impl Bake {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn from_toml(text: &str) -> Result<Self> {
-        read::bake(text)
+        read::from_toml(text)
+    }
+
+    /// Checks a bake that serde has read, from JSON or another format.
+    ///
+    /// # Errors
+    /// As [`Bake::from_toml`], without a line.
+    pub fn from_file(file: &BakeFile) -> Result<Self> {
+        read::bake(file).map_err(|misread| misread.into_error(None))
     }
 
     /// The same bake with another number of pieces, another piece, or both.

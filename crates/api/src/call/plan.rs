@@ -30,6 +30,7 @@ macro_rules! request {
             /// The bake: the text of its file (TOML).
             bake_toml: Option<String>,
             /// The bake as an object with the keys of its file, in place of the text.
+            #[cfg_attr(feature = "schema", schemars(with = "Option<pointage::plan::bake::BakeFile>"))]
             bake: Option<Map<String, Value>>,
             /// The records of rooms that the bake names in `room_record`, each as pairs of hour and °C with
             /// straight lines between them. Hour 0 is that of `room_record_from`, or, without it, midnight

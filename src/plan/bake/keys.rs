@@ -1,0 +1,435 @@
+//! Every key of the bake file: its meaning, unit, range, default and an example, each stated once.
+//!
+//! [`section!`] makes of each row a field that serde reads (from TOML and from JSON), a description in the
+//! JSON Schema, a [`Key`] of the list, and a method that gives the checked value.
+
+use super::value::{Entry, Given, Part, Section, Unknown};
+use super::{ColdStage, HoldLaterLoads, Joins, Proof};
+use crate::ferment::Kind;
+use crate::formula::YeastKind;
+use crate::heat::dough_body::Place;
+use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
+use serde::Deserialize;
+use std::time::Duration;
+
+/// A key of the bake file.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct Key {
+    /// Its name, which ends in the unit.
+    pub name: &'static str,
+    /// What it means, in one line.
+    pub meaning: &'static str,
+    /// Unit of a plain number; empty for text.
+    pub unit: &'static str,
+    /// Smallest number allowed.
+    pub low: f64,
+    /// Largest number allowed.
+    pub high: f64,
+    /// What holds where the key is left out.
+    pub absent: Absent,
+    /// A value as written in the file.
+    pub example: &'static str,
+}
+
+/// What holds where a key is left out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Absent {
+    /// The bake is refused.
+    Required,
+    /// This number.
+    Number(f64),
+    /// This name.
+    Name(&'static str),
+    /// A number of a table: the table's name and the number's.
+    Table(&'static str, &'static str),
+    /// Something that is no value of the key, in words.
+    Means(&'static str),
+}
+use Absent::{Means, Name, Number, Required, Table};
+
+/// A section of the file: one struct for serde and the schema, and a [`Key`] and a method a row. After
+/// `with` stand the sections below it and what it shares with others.
+macro_rules! section {
+    ($(#[doc = $about:literal])+ $vis:vis $name:ident $(in $path:literal)? {
+        $($(#[doc = $meaning:literal])+ $key:ident: $kind:ty $([$unit:literal $low:literal..=$high:literal])?
+            = $absent:expr, $example:literal;)*
+    } $(with { $($(#[$note:meta])* $part:ident: $of:ty,)* })?) => {
+        $(#[doc = $about])+
+        #[derive(Debug, Deserialize)]
+        #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+        $(#[cfg_attr(feature = "schema", schemars(deny_unknown_fields, extend("title" = $path)))])?
+        $vis struct $name {
+            $($(#[doc = $meaning])+
+            $(#[cfg_attr(feature = "schema", schemars(extend("minimum" = $low, "maximum" = $high)))])?
+            $key: Option<Entry<$kind>>,)*
+            $($($(#[$note])* pub(super) $part: $of,)*)?
+            $(#[doc = $path]
+            #[serde(flatten)]
+            #[cfg_attr(feature = "schema", schemars(skip))]
+            unknown: Unknown,)?
+        }
+        $(impl Section for $name {
+            const PATH: &'static str = $path;
+            fn unknown(&self) -> &Unknown {
+                &self.unknown
+            }
+        })?
+        impl $name {
+            const KEYS: &[Key] = &[$(section!(@key $($meaning)+ $key $([$unit $low $high])? = $absent, $example)),*];
+            $(pub(super) fn $key(&self) -> Given<'_, $kind> {
+                const KEY: Key = section!(@key $($meaning)+ $key $([$unit $low $high])? = $absent, $example);
+                Given::new(self.$key.as_ref(), &KEY)
+            })*
+        }
+    };
+    (@key $($meaning:literal)+ $key:ident $([$unit:literal $low:literal $high:literal])? = $absent:expr, $example:literal) => {
+        Key {
+            name: stringify!($key),
+            meaning: concat!($($meaning),+),
+            absent: $absent,
+            example: $example,
+            $(unit: $unit, low: $low, high: $high,)?
+            ..Key::TEXT
+        }
+    };
+}
+
+section! {
+    /// A bake: one bread, the kitchen it is made in, the work and the oven.
+    pub BakeFile in "" {
+        /// Version of the form of the file.
+        format: f64 = Required, "1";
+        /// What the bread is called, in one line.
+        name: String = Required, "\"Harvest round\"";
+    } with {
+        formula: Option<Part<FormulaKeys>>,
+        preferment: Option<Part<PrefermentKeys>>,
+        kitchen: Option<Part<KitchenKeys>>,
+        process: Option<Part<ProcessKeys>>,
+        cold: Option<Part<ColdKeys>>,
+        working_hours: Option<Part<WorkingHoursKeys>>,
+        oven: Option<Part<OvenKeys>>,
+    }
+}
+
+section! {
+    /// What the dough is made of; percentages are of all flour.
+    pub(super) FormulaKeys in "formula" {
+        /// Number of pieces.
+        pieces: u32 ["pieces" 1.0..=100_000.0] = Required, "24";
+        /// Dough of one piece.
+        piece_g: Mass ["g" 1.0..=50_000.0] = Required, "640";
+        /// Dough left in the tub and on the hands, of the dough made.
+        scrap_percent: Percent ["%" 0.0..=30.0] = Table("bake-file", "scrap_percent"), "1.5";
+        /// What a piece loses in the oven, of its dough.
+        bake_loss_percent: Percent ["%" 0.0..=50.0] = Means("not said"), "14";
+        /// All water, that of the preferment and of old dough included.
+        hydration_percent: Percent ["%" 30.0..=200.0] = Required, "70";
+        /// All salt, that of the preferment and of old dough included.
+        salt_percent: Percent ["%" 0.0..=8.0] = Table("compositions", "dough_salt_percent"), "2.1";
+        /// Sugar added at the mix.
+        sugar_percent: Percent ["%" 0.0..=40.0] = Number(0.0), "5";
+        /// Fat added at the mix.
+        fat_percent: Percent ["%" 0.0..=150.0] = Number(0.0), "4";
+        /// Yeast weighed at the mix.
+        yeast_percent: Percent ["%" 0.0..=20.0] = Number(0.0), "0.3";
+        /// Bassinage: the part of the water that is held back and worked in at the end of the mix.
+        bassinage_percent: Percent ["%" 0.0..=50.0] = Number(0.0), "4";
+    } with {
+        flour: Option<Part<Vec<FlourKeys>>>,
+        extra: Option<Part<Vec<ExtraKeys>>>,
+        old_dough: Option<Part<OldDoughKeys>>,
+    }
+}
+
+section! {
+    /// A flour and its share.
+    pub(super) FlourKeys in "formula.flour" {
+        /// What the baker calls it.
+        name: String = Required, "\"rye\"";
+        /// Share of all flour.
+        share_percent: Percent ["%" 0.0..=100.0] = Required, "15";
+    }
+}
+
+section! {
+    /// Anything else that goes in at the mix.
+    pub(super) ExtraKeys in "formula.extra" {
+        /// What the baker calls it.
+        name: String = Required, "\"seeds\"";
+        /// Its mass, of all flour.
+        percent: Percent ["%" 0.0..=300.0] = Required, "12";
+        /// Water in it, of its own mass; it does not count toward the hydration.
+        water_percent: Percent ["%" 0.0..=100.0] = Means("not said"), "8";
+    }
+}
+
+section! {
+    /// A piece of an earlier dough; percentages are of its own flour.
+    pub(super) OldDoughKeys in "formula.old_dough" {
+        /// Its mass, of all flour of the new dough.
+        percent: Percent ["%" 0.0..=100.0] = Required, "15";
+        /// Its water.
+        hydration_percent: Percent ["%" 20.0..=200.0] = Table("compositions", "old_dough_hydration_percent"), "65";
+        /// Its salt.
+        salt_percent: Percent ["%" 0.0..=10.0] = Table("compositions", "old_dough_salt_percent"), "2";
+        /// Its yeast, as fresh.
+        yeast_percent: Percent ["%" 0.0..=20.0] = Table("compositions", "old_dough_yeast_percent"), "1.5";
+    }
+}
+
+section! {
+    /// The part of the dough that ripens ahead; percentages are of its own flour.
+    pub(super) PrefermentKeys in "preferment" {
+        /// What it is.
+        kind: Kind = Required, "\"poolish\"";
+        /// Its flour, of all flour.
+        flour_percent: Percent ["%" 0.1..=100.0] = Required, "30";
+        /// The one flour it is made of.
+        flour: String = Means("the blend of the formula"), "\"rye\"";
+        /// Its water.
+        hydration_percent: Percent ["%" 30.0..=200.0] = Means("as usual for its kind"), "100";
+        /// Its salt.
+        salt_percent: Percent ["%" 0.0..=8.0] = Means("as usual for its kind"), "0";
+        /// Its yeast; in place of `ripe_after_h`.
+        dose_percent: Percent ["%" 0.0001..=20.0] = Means("found from ripe_after_h"), "0.2";
+        /// The time in which it is to ripen, for which the dose is found; in place of `dose_percent`.
+        ripe_after_h: Duration ["h" 0.5..=96.0] = Means("found from dose_percent"), "12";
+        /// Its desired temperature after its mix.
+        dough_c: Temperature ["°C" 5.0..=40.0] = Table("bake-file", "preferment_dough_c"), "22";
+        /// As much more of it, for another dough.
+        extra_preferment_g: Mass ["g" 0.0..=1e7] = Number(0.0), "500";
+        /// What is around it where it stands.
+        stands_in: Place = Name("still-room"), "\"fridge\"";
+        /// When it meets the rest of the dough.
+        joins: Joins = Name("mix"), "\"autolyse\"";
+        /// Heat that its mix puts into each kg.
+        mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_hand_kj_per_kg"), "2";
+    } with {
+        #[serde(flatten)]
+        room: RoomKeys,
+    }
+}
+
+section! {
+    /// How warm a place is, in one of three ways: always the same, a record, or a daily wave.
+    pub(super) RoomKeys {
+        /// Its temperature, always the same.
+        room_c: Temperature ["°C" -20.0..=50.0] = Means("the kitchen's room"), "20";
+        /// A CSV file of its temperatures.
+        room_record: String = Means("no record"), "\"room.csv\"";
+        /// Time of day of hour 0 of the record.
+        room_record_from: ClockTime = Means("the record's own dates"), "\"18:00\"";
+        /// How many days before the day of the bake hour 0 lies.
+        room_record_days_before: u32 ["days" 0.0..=14.0] = Number(1.0), "1";
+        /// Mean of the day.
+        room_mean_c: Temperature ["°C" -20.0..=50.0] = Means("no daily wave"), "20";
+        /// How far above and below the mean it goes.
+        room_amplitude_c: TemperatureDifference ["°C" 0.0..=25.0] = Required, "3";
+        /// Time of day when it is warmest.
+        room_warmest: ClockTime = Required, "\"16:00\"";
+    }
+}
+
+section! {
+    /// Where the dough is made.
+    pub(super) KitchenKeys in "kitchen" {
+        /// The yeast that is weighed.
+        yeast: YeastKind = Name("instant"), "\"fresh\"";
+        /// Temperature of the flour.
+        flour_c: Temperature ["°C" -20.0..=50.0] = Means("as warm as the room"), "18";
+        /// The coldest water from the tap.
+        tap_c: Temperature ["°C" 0.0..=60.0] = Table("bake-file", "tap_c"), "12";
+        /// Temperature of the yeast.
+        yeast_c: Temperature ["°C" -25.0..=50.0] = Means("as warm as the room"), "5";
+        /// Temperature of the ice.
+        ice_c: Temperature ["°C" -40.0..=0.0] = Number(0.0), "-6";
+        /// The smallest step the scale shows.
+        scale_step_g: Mass ["g" 0.001..=100.0] = Table("bake-file", "scale_step_g"), "0.1";
+        /// Height above the sea.
+        altitude_m: f64 ["m" -500.0..=6000.0] = Number(0.0), "640";
+        /// Water in the flour as bought, of its mass.
+        flour_moisture_percent: Percent ["%" 0.0..=20.0] = Table("properties", "flour_moisture_percent"), "13.5";
+        /// The most dough that the mixer takes at once.
+        mixer_kg: Mass ["kg" 0.05..=5000.0] = Means("enough"), "30";
+        /// How many shaped pieces the boards hold.
+        board_capacity: u32 ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
+        /// How many pieces the retarder holds.
+        retarder_capacity: u32 ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
+        /// Room for the bulk.
+        tub_l: f64 ["L" 0.1..=10_000.0] = Means("enough"), "60";
+    } with {
+        #[serde(flatten)]
+        room: RoomKeys,
+    }
+}
+
+section! {
+    /// The work on the dough.
+    pub(super) ProcessKeys in "process" {
+        /// Desired dough temperature, at the end of the mix.
+        dough_c: Temperature ["°C" 5.0..=45.0] = Required, "25";
+        /// Friction factor of the desired-dough-temperature formula.
+        friction_factor_c: TemperatureDifference ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
+        /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
+        base_c: f64 ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
+        /// Heat that the mixer puts into each kg of dough.
+        mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_gentle_kj_per_kg"), "7";
+        /// Rest of flour and water before the mix.
+        autolyse_min: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
+        /// Length of the mix.
+        mix_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "mix_min"), "12";
+        /// Temperature of the bassinage.
+        bassinage_c: Temperature ["°C" 0.0..=60.0] = Means("as cold as the tap"), "6";
+        /// Length of the bulk fermentation by the clock.
+        bulk_min: Duration ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
+        /// Share of its end point at which the bulk fermentation ends.
+        bulk_percent: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
+        /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
+        bulk_h: Duration ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
+        /// How warm it is where the bulk stands.
+        bulk_c: Temperature ["°C" -10.0..=50.0] = Means("as warm as the room"), "26";
+        /// What is around the bulk.
+        bulk_in: Place = Name("still-room"), "\"dry-proofer\"";
+        /// Folds, from the start of the bulk.
+        folds_min: Vec<Duration> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
+        /// Dividing and pre-shaping all pieces.
+        divide_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "divide_min"), "15";
+        /// Bench rest: from dividing to shaping.
+        bench_rest_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_min"), "25";
+        /// Longest bench rest; at least `bench_rest_min`.
+        bench_rest_max_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_max_min"), "70";
+        /// Shaping a load.
+        shape_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "shape_min"), "15";
+        /// Dividing and pre-shaping one piece; in place of `divide_min`.
+        divide_s_per_piece: f64 ["s" 0.0..=3600.0] = Means("by divide_min"), "20";
+        /// Shaping one piece; in place of `shape_min`.
+        shape_s_per_piece: f64 ["s" 0.0..=3600.0] = Means("by shape_min"), "15";
+        /// How a piece stands in its final proof.
+        proof: Proof = Name("hearth"), "\"tin\"";
+        /// How warm it is where the pieces proof.
+        proof_c: Temperature ["°C" -10.0..=50.0] = Means("as warm as the room"), "24";
+        /// What is around the pieces there.
+        proof_in: Place = Name("still-room"), "\"humid-proofer\"";
+        /// Shape of a piece: a ball is 1, a long loaf 6 and more.
+        loaf_length_to_diameter: f64 ["as a ratio" 0.2..=20.0] = Table("bake-file", "loaf_length_to_diameter"), "1.2";
+        /// What may be done with pieces that wait for the oven, in order of preference.
+        hold_later_loads: Vec<HoldLaterLoads> = Means("[\"shape-later\"]"), "[\"shape-later\"]";
+        /// Temperature of the retarder; given exactly when `hold_later_loads` lists it.
+        retarder_c: Temperature ["°C" -5.0..=25.0] = Means("no retarder"), "6";
+        /// Cooling after the oven.
+        cool_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "cool_min"), "90";
+    }
+}
+
+section! {
+    /// A stay of the bulk or of the shaped pieces in the cold.
+    pub(super) ColdKeys in "cold" {
+        /// What stays in the cold.
+        stage: ColdStage = Required, "\"proof\"";
+        /// How long.
+        hours: Duration ["h" 0.5..=96.0] = Required, "10";
+        /// How long a bulk stands in its place before the cold.
+        after_min: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
+        /// What is around the dough there.
+        stands_in: Place = Name("fridge"), "\"fan-fridge\"";
+    } with {
+        #[serde(flatten)]
+        room: RoomKeys,
+    }
+}
+
+section! {
+    /// When someone is there for the work; always without it.
+    pub(super) WorkingHoursKeys in "working_hours" {
+        /// The first hour of work.
+        from: ClockTime = Required, "\"05:00\"";
+        /// The last.
+        until: ClockTime = Required, "\"22:00\"";
+    }
+}
+
+section! {
+    /// The oven.
+    pub(super) OvenKeys in "oven" {
+        /// Pieces that it takes at once.
+        pieces_per_load: u32 ["pieces" 1.0..=100_000.0] = Means("all of them"), "12";
+        /// Time in the oven.
+        bake_min: Duration ["min" 1.0..=600.0] = Required, "40";
+        /// Time to come back to heat between two loads.
+        oven_recovery_min: Duration ["min" 0.0..=1440.0] = Number(0.0), "10";
+        /// Time to heat oven and stone before the first load.
+        preheat_min: Duration ["min" 0.0..=1440.0] = Number(0.0), "45";
+    }
+}
+
+impl Key {
+    const TEXT: Self = Self {
+        name: "",
+        meaning: "",
+        unit: "",
+        low: f64::NEG_INFINITY,
+        high: f64::INFINITY,
+        absent: Required,
+        example: "",
+    };
+}
+
+/// The path of a section, its keys, and the sections below it.
+type Listed = (
+    &'static str,
+    &'static [&'static [Key]],
+    &'static [&'static str],
+);
+
+/// The names that a section knows.
+pub(super) fn names_in((_, keys, parts): &Listed) -> impl Iterator<Item = &'static str> {
+    let names = keys.iter().flat_map(|keys| keys.iter()).map(|key| key.name);
+    names.chain(parts.iter().copied())
+}
+
+/// Every section. The first is the top of the file.
+pub(super) const SECTIONS: [Listed; 11] = [
+    (
+        "",
+        &[BakeFile::KEYS],
+        &[
+            "formula",
+            "preferment",
+            "kitchen",
+            "process",
+            "cold",
+            "working_hours",
+            "oven",
+        ],
+    ),
+    (
+        "formula",
+        &[FormulaKeys::KEYS],
+        &["flour", "extra", "old_dough"],
+    ),
+    ("formula.flour", &[FlourKeys::KEYS], &[]),
+    ("formula.extra", &[ExtraKeys::KEYS], &[]),
+    ("formula.old_dough", &[OldDoughKeys::KEYS], &[]),
+    ("preferment", &[PrefermentKeys::KEYS, RoomKeys::KEYS], &[]),
+    ("kitchen", &[KitchenKeys::KEYS, RoomKeys::KEYS], &[]),
+    ("process", &[ProcessKeys::KEYS], &[]),
+    ("cold", &[ColdKeys::KEYS, RoomKeys::KEYS], &[]),
+    ("working_hours", &[WorkingHoursKeys::KEYS], &[]),
+    ("oven", &[OvenKeys::KEYS], &[]),
+];
+
+/// Every key of the bake file with its section, in the order in which a bake is written.
+///
+/// ```
+/// let (section, key) = pointage::plan::bake::keys().find(|(_, key)| key.name == "bake_min").unwrap();
+/// assert_eq!((section, key.unit, key.low, key.high), ("oven", "min", 1.0, 600.0));
+/// ```
+pub fn keys() -> impl Iterator<Item = (&'static str, &'static Key)> {
+    SECTIONS.iter().flat_map(|(section, keys, _)| {
+        keys.iter()
+            .flat_map(|keys| keys.iter())
+            .map(move |key| (*section, key))
+    })
+}
