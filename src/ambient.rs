@@ -62,11 +62,6 @@ impl Ambient {
         Self::steps(&[(0.0, temperature.as_celsius())])
     }
 
-    /// True when it keeps one temperature.
-    pub(crate) fn is_steady(&self) -> bool {
-        matches!(&self.shape, Shape::Steps(knots) if knots.len() == 1)
-    }
-
     /// A place that changes at once: pairs of hour and °C, each holding from its hour on. The first
     /// also holds before its hour, the last for ever.
     ///

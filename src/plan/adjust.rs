@@ -5,10 +5,14 @@
 //! fast as it has risen. Weights stay as they were weighed. A measurement equal to the forecast changes
 //! nothing.
 
+use super::assemble;
 use super::bake::Bake;
 use super::environment::Environment;
+use super::finding::{BetterPlace, Finding};
+use super::loads;
+use super::model::{Anchor, Detail, Plan};
 use super::process::{BulkResult, DoughProcess, Known, Ripening};
-use super::{Anchor, Detail, Found, Plan, find, first_shares, loads};
+use super::search::{Timeline, first_that_fits, timeline};
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
 use crate::formula::Stage;
@@ -70,10 +74,10 @@ pub struct Adjusted {
     pub before: Plan,
     /// As it is now.
     pub after: Plan,
-    /// What changed, a line for each measurement.
-    pub changes: Vec<String>,
+    /// What changed, one for each measurement.
+    pub changes: Vec<Finding>,
     /// What to do.
-    pub advice: Vec<String>,
+    pub advice: Vec<Finding>,
     /// When the dough comes out of the cold because it is done there before its time.
     pub out_of_cold_h: Option<f64>,
 }
@@ -111,55 +115,51 @@ pub fn adjust(
     measured.sort_by(|a, b| a.hour().total_cmp(&b.hour()));
     agree(&measured)?;
     last_of_each(&mut measured);
-    let found = find(bake, places, anchor, p)?;
-    let line = DoughProcess::new(bake, p, &found.rooms)?;
-    let before = found.told(&line, p, Detail::default())?;
-    let mut seen = Seen::new(&found.bulked);
-    let (mut changes, mut advice) = (Vec::new(), Vec::new());
+    let planned = timeline(bake, places, anchor, p)?;
+    let process = DoughProcess::new(bake, p, &planned.rooms)?;
+    let before = assemble::plan(&process, &planned, Detail::default())?;
+    let mut seen = Seen::new(&process, &planned.bulk);
     for one in &measured {
         check(
             "hour of the measurement",
             one.hour(),
-            found.start() - 24.0,
-            found.end() + 24.0,
+            planned.start() - 24.0,
+            planned.end() + 24.0,
             "h of the plan",
         )?;
-        seen.take(&line, &found, p, *one, &mut changes, &mut advice)?;
+        seen.take(*one)?;
     }
-    let line = line.faster(seen.speed)?;
-    let bulked = seen.bulk(&line)?;
+    let process = process.clone().faster(seen.speed)?;
+    let bulk = seen.bulk(&process)?;
     // The first load at its best again, or sooner for the sake of the last one.
-    let mut after = None;
-    for share in first_shares(p) {
-        let first = loads::first(&line, &bulked, share)?;
-        let slots = loads::all(&line, &bulked, first, p.window)?;
-        let now = Found {
-            rooms: found.rooms.clone(),
-            bulked: bulked.clone(),
-            slots,
-            share,
-        };
-        let fits = now.fits(&line);
-        if fits || after.is_none() {
-            after = Some(now);
-        }
-        if fits {
-            break;
-        }
-    }
-    let after = after.ok_or(Error::NotSettled {
-        what: "the adjusted plan",
-        steps: 4,
+    let (bulk, loads, first_share) = first_that_fits(&process, |share| {
+        let first = loads::first(&process, &bulk, share)?;
+        Ok((bulk.clone(), first))
     })?;
-    let after = after.told(&line, p, Detail::default())?;
-    let out_of_cold_h = line.cut_short(&bulked);
+    let now = Timeline {
+        rooms: planned.rooms.clone(),
+        bulk,
+        loads,
+        first_share,
+    };
+    let after = assemble::plan(&process, &now, Detail::default())?;
+    let Seen {
+        changes,
+        mut advice,
+        ..
+    } = seen;
+    let out_of_cold_h = process.cut_short(&now.bulk);
     if let Some(end) = out_of_cold_h {
-        advice.push(format!(
-            "The dough is done before its time in the cold is over: end that {:.0} min sooner than planned.",
-            60.0 * (line.cold_end(&bulked) - end)
-        ));
+        advice.push(Finding::EndColdSooner {
+            sooner_min: 60.0 * (process.cold_end(&now.bulk) - end),
+        });
     }
-    advice.extend(what_to_do(&before, &after));
+    advice.extend(divide(&before, &after));
+    let outside = after.loads.iter().filter(|l| !l.in_window);
+    let loads: Vec<u32> = outside.map(|l| l.number).collect();
+    if !loads.is_empty() {
+        advice.push(Finding::HoldLoads { loads });
+    }
     Ok(Adjusted {
         out_of_cold_h,
         before,
@@ -207,152 +207,107 @@ fn last_of_each(measured: &mut Vec<Measured>) {
     });
 }
 
-/// What is known by now.
-struct Seen {
+/// What is known by now, and what it means.
+struct Seen<'a> {
+    process: &'a DoughProcess<'a>,
     ripening: Option<Ripening>,
     mix: f64,
     known: Known,
     /// How much faster the dough makes gas than forecast.
     speed: f64,
+    /// How much the planned water warms the dough, by the heat balance.
+    dough_per_water: Option<f64>,
+    changes: Vec<Finding>,
+    advice: Vec<Finding>,
 }
 
-impl Seen {
-    fn new(bulked: &BulkResult) -> Self {
-        let known = Known {
-            added: Some(bulked.added),
-            by_dough: true,
-            out_when_done: true,
-            ..Known::default()
-        };
+impl<'a> Seen<'a> {
+    fn new(process: &'a DoughProcess<'a>, bulk: &BulkResult) -> Self {
         Self {
-            ripening: bulked.preferment,
-            mix: bulked.mix[0],
-            known,
+            process,
+            ripening: bulk.preferment,
+            mix: bulk.mix[0],
+            known: Known {
+                added: Some(bulk.added),
+                by_dough: true,
+                out_when_done: true,
+                ..Known::default()
+            },
             speed: 1.0,
+            dough_per_water: bulk.water.balance.map(|b| b.dough_per_water),
+            changes: Vec::new(),
+            advice: Vec::new(),
         }
     }
 
-    fn bulk(&self, line: &DoughProcess<'_>) -> Result<BulkResult> {
-        line.bulk(self.mix, self.ripening, self.known)
+    fn bulk(&self, process: &DoughProcess<'_>) -> Result<BulkResult> {
+        process.bulk(self.mix, self.ripening, self.known)
     }
 
-    fn take(
-        &mut self,
-        line: &DoughProcess<'_>,
-        found: &Found,
-        p: &Parameters,
-        measured: Measured,
-        changes: &mut Vec<String>,
-        advice: &mut Vec<String>,
-    ) -> Result<()> {
+    fn take(&mut self, measured: Measured) -> Result<()> {
         match measured {
-            Measured::PrefermentRipe { hour } => self.ripe_at(line, hour, 1.0, changes),
-            Measured::PrefermentUnripe { hour } => {
-                // Not ripe: at the most where its window opens, and not further than forecast.
-                if self.forecast_share(line, hour)? <= p.window.open {
-                    changes.push("The preferment is not ripe yet, as forecast.".into());
-                    return Ok(());
-                }
-                self.not_ripe(line, hour, p, advice)?;
-                let wait = self.ripe_hour_if(line, hour, p.window.open)?;
-                self.ripe_at(line, wait, 1.0, changes)
-            }
-            Measured::PrefermentPast { hour } => {
-                // At the least where its window closes, and not less far than forecast.
-                let share = self.forecast_share(line, hour)?.max(p.window.close);
-                let (planned, before) = (self.preferment()?, self.bulk(line)?);
-                self.ripe_at(line, hour, share, changes)?;
-                self.past(line, &planned, &before, advice)
-            }
-            Measured::Mixed { dough, hour } => {
-                check("dough off the mixer", dough.as_celsius(), 0.0, 45.0, "°C")?;
-                self.mix = hour - as_hours(line.bake.process.mix);
-                if let Some(ripening) = self.ripening {
-                    let start = self.mix - as_hours(line.bake.process.autolyse);
-                    let used = if line.joins_autolyse() {
-                        start
-                    } else {
-                        self.mix
-                    };
-                    self.ripening = Some(line.preferment_used_at(&ripening, used)?);
-                }
-                self.known.mixed = Some(dough);
-                let k = dough.as_celsius() - line.bake.process.dough.as_celsius();
-                changes.push(format!("The dough came off the mixer {}.", by_k(k)));
-                if let Some(b) = found.bulked.water.balance.filter(|_| k.abs() >= 0.2) {
-                    advice.push(format!(
-                        "Next time the water {:.1} K {} brings it to {:.1} °C.",
-                        (k / b.dough_per_water).abs(),
-                        if k > 0.0 { "colder" } else { "warmer" },
-                        line.bake.process.dough.as_celsius()
-                    ));
-                }
-                Ok(())
-            }
-            Measured::BulkRise { ratio, hour } => {
-                check(
-                    "rise of the bulk",
-                    ratio,
-                    1.0,
-                    5.0,
-                    "times the volume off the mixer",
-                )?;
-                let plain = self.bulk(line)?;
-                if hour <= plain.bulk_start() {
-                    return Err(Error::contradiction(
-                        "the bulk has not begun at the hour of this rise; check the hour, or give the mix first",
-                    ));
-                }
-                let forecast = line.rise_at(&plain, hour)?;
-                if ratio < NO_RISE || ratio.max(forecast) < LEAST_RISE {
-                    changes.push(format!(
-                        "A rise to {ratio:.2} times the volume, where {forecast:.2} was forecast, cannot tell yet how fast the dough works: its water still takes up the gas."
-                    ));
-                    advice.push(format!(
-                        "Measure the rise again in {:.0} min.",
-                        60.0 * wait_to_measure(line, &plain, hour)?
-                    ));
-                    return Ok(());
-                }
-                self.speed = self.speed_of_rise(line, ratio, hour)?;
-                changes.push(format!(
-                    "The dough has risen to {ratio:.2} times its volume where {forecast:.2} was forecast: it works {:.0} % as fast.",
-                    100.0 * self.speed
-                ));
-                Ok(())
-            }
+            Measured::PrefermentRipe { hour } => self.preferment_at(hour, 1.0),
+            Measured::PrefermentUnripe { hour } => self.unripe(hour),
+            Measured::PrefermentPast { hour } => self.past(hour),
+            Measured::Mixed { dough, hour } => self.mixed(dough, hour),
+            Measured::BulkRise { ratio, hour } => self.risen(ratio, hour),
         }
     }
 
-    /// The preferment has been at a share of its end point at an hour, and is used then.
-    fn ripe_at(
-        &mut self,
-        line: &DoughProcess<'_>,
-        hour: f64,
-        share: f64,
-        changes: &mut Vec<String>,
-    ) -> Result<()> {
-        let ripening = self.preferment()?;
-        let forecast = ripening.used;
-        self.ripening = Some(line.preferment_seen(&ripening, hour, share)?);
-        self.mix = line.mix_after(hour, true);
-        let minutes = 60.0 * (hour - forecast);
-        changes.push(if minutes.abs() < 0.5 {
-            "The preferment is used when it was forecast.".into()
-        } else {
-            format!(
-                "The preferment is used {:.0} min {} than forecast.",
-                minutes.abs(),
-                if minutes < 0.0 { "sooner" } else { "later" }
-            )
-        });
+    /// The dough came off the mixer at this temperature and hour.
+    fn mixed(&mut self, dough: Temperature, hour: f64) -> Result<()> {
+        check("dough off the mixer", dough.as_celsius(), 0.0, 45.0, "°C")?;
+        let (process, bake) = (self.process, self.process.bake);
+        self.mix = hour - as_hours(bake.process.mix);
+        if let Some(ripening) = self.ripening {
+            let rest = if process.joins_autolyse() {
+                as_hours(bake.process.autolyse)
+            } else {
+                0.0
+            };
+            self.ripening = Some(process.preferment_used_at(&ripening, self.mix - rest)?);
+        }
+        self.known.mixed = Some(dough);
+        let dough_c = bake.process.dough.as_celsius();
+        let warmer_c = dough.as_celsius() - dough_c;
+        self.changes.push(Finding::DoughOffMixer { warmer_c });
+        if let Some(by_water) = self.dough_per_water.filter(|_| warmer_c.abs() >= 0.2) {
+            self.advice.push(Finding::WaterNextTime {
+                warmer_c: -warmer_c / by_water,
+                dough_c,
+            });
+        }
         Ok(())
     }
 
-    /// Share of its end point that the preferment should have come to at an hour.
-    fn forecast_share(&self, line: &DoughProcess<'_>, hour: f64) -> Result<f64> {
-        let ripening = self.preferment()?;
-        Ok(line.preferment_at(&ripening, hour)?.gas / line.preferment_end()?)
+    /// The dough in bulk has risen to so many times its volume.
+    fn risen(&mut self, ratio: f64, hour: f64) -> Result<()> {
+        let times = "times the volume off the mixer";
+        check("rise of the bulk", ratio, 1.0, 5.0, times)?;
+        let plain = self.bulk(self.process)?;
+        if hour <= plain.bulk_start() {
+            return Err(Error::contradiction(
+                "the bulk has not begun at the hour of this rise; check the hour, or give the mix first",
+            ));
+        }
+        let forecast_ratio = self.process.rise_at(&plain, hour)?;
+        if ratio < NO_RISE || ratio.max(forecast_ratio) < LEAST_RISE {
+            self.changes.push(Finding::RiseTooSmall {
+                ratio,
+                forecast_ratio,
+            });
+            self.advice.push(Finding::MeasureAgain {
+                wait_min: 60.0 * wait_to_measure(self.process, &plain, hour)?,
+            });
+            return Ok(());
+        }
+        self.speed = self.speed_of_rise(ratio, hour)?;
+        self.changes.push(Finding::DoughSpeed {
+            ratio,
+            forecast_ratio,
+            speed_percent: 100.0 * self.speed,
+        });
+        Ok(())
     }
 
     fn preferment(&self) -> Result<Ripening> {
@@ -361,52 +316,89 @@ impl Seen {
         })
     }
 
-    /// When a preferment is ripe that is at a share of its end point at an hour.
-    fn ripe_hour_if(&self, line: &DoughProcess<'_>, hour: f64, share: f64) -> Result<f64> {
+    /// The preferment has been at a share of its end point at an hour, and is used then.
+    fn preferment_at(&mut self, hour: f64, share: f64) -> Result<()> {
         let ripening = self.preferment()?;
-        let vigour = line.preferment_vigour(&ripening, hour, share)?;
-        Ok(ripening.mixed + line.ripe_hours_as_if(&ripening, vigour)?)
+        self.ripening = Some(self.process.preferment_seen(&ripening, hour, share)?);
+        self.mix = self.process.mix_after(hour, true);
+        self.changes.push(Finding::PrefermentUsed {
+            later_min: 60.0 * (hour - ripening.used),
+        });
+        Ok(())
     }
 
-    /// The choices with a preferment that is not ripe when it should be.
-    fn not_ripe(
-        &self,
-        line: &DoughProcess<'_>,
-        hour: f64,
-        p: &Parameters,
-        advice: &mut Vec<String>,
-    ) -> Result<()> {
-        let wait = self.ripe_hour_if(line, hour, p.window.open)? - hour;
-        advice.push(format!(
-            "Wait: at this pace the preferment is ripe in {:.0} min; the times below wait for it.",
-            60.0 * wait
-        ));
-        // Or go on now, with yeast at the mix for what the preferment does not bring.
-        let plain = self.bulk(line)?;
-        let ripening = self
-            .ripening
-            .map(|r| line.preferment_seen(&r, hour, p.window.open))
-            .transpose()?;
-        let goal = plain.bulk_h();
-        let now = line.mix_after(hour, true);
-        if let Some(grams) = self.more_yeast(line, ripening, now, &plain)? {
-            advice.push(format!(
-                "Or go on now with {grams:.1} g more {} yeast at the mix: the bulk then keeps its {:.0} min.",
-                line.bake.formula.yeast_kind.name(),
-                60.0 * goal
-            ));
+    /// Share of its end point that the preferment should have come to at an hour.
+    fn forecast_share(&self, hour: f64) -> Result<f64> {
+        let gas = self.process.preferment_at(&self.preferment()?, hour)?.gas;
+        Ok(gas / self.process.preferment_end()?)
+    }
+
+    /// The preferment is not ripe when it should be used: wait for it, or go on with more yeast or more time.
+    fn unripe(&mut self, hour: f64) -> Result<()> {
+        let (process, open) = (self.process, self.process.p.window.open);
+        // Not ripe: at the most where its window opens, and not further than forecast.
+        if self.forecast_share(hour)? <= open {
+            self.changes.push(Finding::UnripeAsForecast);
+            return Ok(());
         }
-        advice.push(
-            "Or go on now as it is, and give the bulk longer: look at the dough, not the clock."
-                .into(),
-        );
+        let ripening = self.preferment()?;
+        let vigour = process.preferment_vigour(&ripening, hour, open)?;
+        let ripe = ripening.mixed + process.ripe_hours_as_if(&ripening, vigour)?;
+        self.advice.push(Finding::WaitForPreferment {
+            wait_min: 60.0 * (ripe - hour),
+        });
+        let now = process.preferment_seen(&ripening, hour, open)?;
+        let plain = self.bulk(process)?;
+        if let Some(yeast_g) = self.more_yeast(Some(now), process.mix_after(hour, true), &plain)? {
+            self.advice.push(self.add_yeast(yeast_g, &plain, true));
+        }
+        self.advice.push(Finding::GoOnUnripe);
+        self.preferment_at(ripe, 1.0)
+    }
+
+    /// The preferment is past its best: all of it now, or less of it, or more yeast beside it.
+    fn past(&mut self, hour: f64) -> Result<()> {
+        // At the least where its window closes, and not less far than forecast.
+        let share = self.forecast_share(hour)?.max(self.process.p.window.close);
+        let (planned, before) = (self.preferment()?, self.bulk(self.process)?);
+        self.preferment_at(hour, share)?;
+        let (seen, now) = (self.preferment()?, self.bulk(self.process)?);
+        self.advice.push(Finding::UsePrefermentNow {
+            bulk_min: 60.0 * now.bulk_h(),
+            planned_min: 60.0 * before.bulk_h(),
+        });
+        // It has grown on: less of it brings the yeast that was planned.
+        let less = 1.0 - planned.state.yeast / seen.state.yeast;
+        if less > 0.0 {
+            let less_g = less * now.batch.stage_mass(Stage::Preferment).as_grams();
+            let flour_g = less_g / (1.0 + self.process.preferment()?.hydration.as_fraction());
+            self.advice.push(Finding::UseLessPreferment {
+                less_g,
+                less_percent: 100.0 * less,
+                flour_g,
+                water_g: less_g - flour_g,
+            });
+        }
+        if now.bulk_h() > before.bulk_h()
+            && let Some(yeast_g) = self.more_yeast(self.ripening, self.mix, &before)?
+        {
+            self.advice.push(self.add_yeast(yeast_g, &before, false));
+        }
         Ok(())
+    }
+
+    fn add_yeast(&self, yeast_g: f64, keeps: &BulkResult, at_once: bool) -> Finding {
+        Finding::AddYeast {
+            yeast_g,
+            kind: self.process.bake.formula.yeast_kind,
+            bulk_min: 60.0 * keeps.bulk_h(),
+            at_once,
+        }
     }
 
     /// Yeast to add at the mix so that a bulk keeps its length, g; `None` where it needs no more.
     fn more_yeast(
         &self,
-        line: &DoughProcess<'_>,
         ripening: Option<Ripening>,
         mix: f64,
         plain: &BulkResult,
@@ -416,66 +408,31 @@ impl Seen {
                 added: Some(log_added.exp().clamp(1e-4, 20.0)),
                 ..self.known
             };
-            let bulk = line.bulk(mix, ripening, known)?;
+            let bulk = self.process.bulk(mix, ripening, known)?;
             Ok::<_, Error>((plain.bulk_h() / bulk.bulk_h()).ln())
         })?;
         let more = found.map_or(0.0, |log_added| log_added.exp() - plain.added);
         if more <= 0.0 {
             return Ok(None);
         }
-        let grams = plain.batch.flour.as_grams() * line.dose(more)?.as_fraction();
-        // What is told as 0.0 g is no advice.
+        let grams = plain.batch.flour.as_grams() * self.process.dose(more)?.as_fraction();
+        // What is shown as 0.0 g is no advice.
         Ok(Some(grams).filter(|&grams| grams >= 0.05))
     }
 
-    /// The choices with a preferment that is past its best.
-    fn past(
-        &self,
-        line: &DoughProcess<'_>,
-        planned: &Ripening,
-        before: &BulkResult,
-        advice: &mut Vec<String>,
-    ) -> Result<()> {
-        let (seen, now) = (self.preferment()?, self.bulk(line)?);
-        advice.push(format!(
-            "The preferment is past its best: use it now. With all of it the bulk takes {:.0} min; planned were {:.0}.",
-            60.0 * now.bulk_h(),
-            60.0 * before.bulk_h()
-        ));
-        // It has grown on: less of it brings the yeast that was planned.
-        let less = 1.0 - planned.state.yeast / seen.state.yeast;
-        if less > 0.0 {
-            let grams = less * now.batch.stage_mass(Stage::Preferment).as_grams();
-            let made_of = line.bake.formula.preferment.as_ref();
-            let flour = grams / (1.0 + made_of.map_or(1.0, |p| p.hydration.as_fraction()));
-            advice.push(format!(
-                "Or, if it smells sharp or runs, use {grams:.0} g less of it, {:.0} %, with {flour:.0} g more flour and {:.0} g more water at the mix: it then brings the yeast that was planned.",
-                100.0 * less,
-                grams - flour
-            ));
-        }
-        if let Some(grams) = self
-            .more_yeast(line, self.ripening, self.mix, before)?
-            .filter(|_| now.bulk_h() > before.bulk_h())
-        {
-            advice.push(format!(
-                "Or add {grams:.1} g more {} yeast at the mix: the bulk then keeps its {:.0} min.",
-                line.bake.formula.yeast_kind.name(),
-                60.0 * before.bulk_h()
-            ));
-        }
-        Ok(())
-    }
-
     /// How fast the dough works, from its rise: the factor at which the forecast rise is the measured one.
-    fn speed_of_rise(&self, line: &DoughProcess<'_>, ratio: f64, hour: f64) -> Result<f64> {
+    fn speed_of_rise(&self, ratio: f64, hour: f64) -> Result<f64> {
         let (slow, fast) = (0.2f64, 5.0f64);
         let mut fault = None;
         let mut miss = |log_speed: f64| -> f64 {
-            let rise = line.clone().faster(log_speed.exp()).and_then(|faster| {
-                let bulked = self.bulk(&faster)?;
-                faster.rise_at(&bulked, hour)
-            });
+            let rise = self
+                .process
+                .clone()
+                .faster(log_speed.exp())
+                .and_then(|faster| {
+                    let bulked = self.bulk(&faster)?;
+                    faster.rise_at(&bulked, hour)
+                });
             match rise {
                 Ok(rise) => rise - ratio,
                 Err(e) => {
@@ -515,62 +472,21 @@ fn wait_to_measure(line: &DoughProcess<'_>, bulked: &BulkResult, hour: f64) -> R
     Ok(6.0)
 }
 
-fn by_k(k: f64) -> String {
-    if k.abs() < 0.05 {
-        "as warm as planned".into()
-    } else {
-        format!(
-            "{:.1} K {} than planned",
-            k.abs(),
-            if k > 0.0 { "warmer" } else { "colder" }
-        )
-    }
-}
-
-/// What the new times ask for.
-fn what_to_do(before: &Plan, after: &Plan) -> Vec<String> {
-    let mut advice = Vec::new();
-    let end = |plan: &Plan, name: &str| {
-        plan.stages
-            .iter()
-            .find(|s| s.name == name)
-            .map(|s| s.start_h)
+/// When to divide, and where else the dough could stand.
+fn divide(before: &Plan, after: &Plan) -> Option<Finding> {
+    let moved = |name: &str| {
+        let (old, new) = (before.stage(name)?, after.stage(name)?);
+        Some(60.0 * (new.start_h - old.start_h))
     };
-    if let (Some(old), Some(new)) = (end(before, "divide"), end(after, "divide")) {
-        let minutes = 60.0 * (new - old);
-        // Another place helps where most of it is the length of the bulk, not the hour of the mix.
-        let mixed = |plan: &Plan| end(plan, "bulk");
-        let moved = mixed(before)
-            .zip(mixed(after))
-            .map_or(0.0, |(a, b)| 60.0 * (b - a));
-        let longer = minutes - moved;
-        if minutes.abs() >= 1.0 {
-            let place = match longer {
-                l if l < 0.5 * minutes && minutes < 0.0 => ", or keep the dough in a retarder",
-                l if l > 0.5 * minutes && minutes > 0.0 => ", or keep the dough in a warmer place",
-                _ => "",
-            };
-            advice.push(format!(
-                "Divide {:.0} min {} than planned{place}.",
-                minutes.abs(),
-                if minutes < 0.0 { "sooner" } else { "later" }
-            ));
-        }
-    }
-    let outside: Vec<String> = after
-        .loads
-        .iter()
-        .filter(|l| !l.in_window)
-        .map(|l| l.number.to_string())
-        .collect();
-    if !outside.is_empty() {
-        advice.push(format!(
-            "{} {} would enter the oven outside its window: divide or shape it later, or hold it cold.",
-            if outside.len() == 1 { "Load" } else { "Loads" },
-            outside.join(", ")
-        ));
-    }
-    advice
+    let later_min = moved("divide").filter(|minutes| minutes.abs() >= 1.0)?;
+    // Another place helps where most of it is the length of the bulk, not the hour of the mix.
+    let longer = later_min - moved("bulk").unwrap_or(0.0);
+    let or_keep = match longer {
+        l if l < 0.5 * later_min && later_min < 0.0 => Some(BetterPlace::Retarder),
+        l if l > 0.5 * later_min && later_min > 0.0 => Some(BetterPlace::Warmer),
+        _ => None,
+    };
+    Some(Finding::Divide { later_min, or_keep })
 }
 
 #[cfg(test)]
@@ -580,27 +496,27 @@ mod tests {
     const POOLISH: &str = "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n";
 
     /// Does something with a plan that was found, and what is known of it before anything is measured.
-    fn seeing(with: impl FnOnce(&DoughProcess<'_>, &Parameters, &Found, Seen)) {
+    fn seeing(with: impl FnOnce(&DoughProcess<'_>, &Timeline, Seen<'_>)) {
         let p = Parameters::shipped().unwrap();
         let bake = Bake::from_toml(POOLISH).unwrap();
         let places = bake
             .places(|_| Err(Error::malformed("no records")))
             .unwrap();
-        let found = find(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
-        let line = DoughProcess::new(&bake, &p, &found.rooms).unwrap();
-        with(&line, &p, &found, Seen::new(&found.bulked));
+        let planned = timeline(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
+        let process = DoughProcess::new(&bake, &p, &planned.rooms).unwrap();
+        with(&process, &planned, Seen::new(&process, &planned.bulk));
     }
 
     /// The yeast that is advised for a preferment that is behind does what is said of it: weighed at the mix in
     /// the baker's kind, the bulk keeps its length. One as forecast, or livelier, needs none.
     #[test]
     fn more_yeast_keeps_the_length_of_the_bulk() {
-        seeing(|line, p, found, seen| {
+        seeing(|line, planned, seen| {
             let plain = seen.bulk(line).unwrap();
-            let ripe = found.bulked.preferment.unwrap();
+            let ripe = planned.bulk.preferment.unwrap();
             let of_share = |share| line.preferment_seen(&ripe, ripe.used, share).unwrap();
-            let behind = of_share(p.window.open);
-            let more = |r| seen.more_yeast(line, Some(r), seen.mix, &plain).unwrap();
+            let behind = of_share(line.p.window.open);
+            let more = |r| seen.more_yeast(Some(r), seen.mix, &plain).unwrap();
             let grams = more(behind).unwrap();
             assert!(grams > 0.01, "{grams}");
             // As fresh, % of all flour: one of fresh yeast is so many of the baker's kind.
@@ -615,7 +531,7 @@ mod tests {
             };
             assert!((with(plain.added + fresh) - plain.bulk_h()).abs() < 1e-3);
             assert!(with(plain.added) > plain.bulk_h() + 0.05);
-            assert_eq!(more(of_share(p.window.close)), None);
+            assert_eq!(more(of_share(line.p.window.close)), None);
         });
     }
 
@@ -623,12 +539,12 @@ mod tests {
     /// has that rise.
     #[test]
     fn the_speed_of_a_rise_gives_that_rise() {
-        seeing(|line, _, found, seen| {
-            let hour = found.bulked.bulk_start() + 0.6 * found.bulked.bulk_h();
+        seeing(|line, planned, seen| {
+            let hour = planned.bulk.bulk_start() + 0.6 * planned.bulk.bulk_h();
             let forecast = line.rise_at(&seen.bulk(line).unwrap(), hour).unwrap();
-            assert_eq!(seen.speed_of_rise(line, forecast, hour).unwrap(), 1.0);
+            assert_eq!(seen.speed_of_rise(forecast, hour).unwrap(), 1.0);
             for more in [-0.05, 0.05, 0.2] {
-                let speed = seen.speed_of_rise(line, forecast + more, hour).unwrap();
+                let speed = seen.speed_of_rise(forecast + more, hour).unwrap();
                 assert_eq!(speed > 1.0, more > 0.0);
                 let faster = line.clone().faster(speed).unwrap();
                 let rise = faster.rise_at(&seen.bulk(&faster).unwrap(), hour).unwrap();
@@ -641,7 +557,7 @@ mod tests {
     /// twice what can be read at all; six hours where that is further off.
     #[test]
     fn a_better_reading_is_where_a_fifth_is_forecast() {
-        seeing(|line, _, _, seen| {
+        seeing(|line, _, seen| {
             let bulked = seen.bulk(line).unwrap();
             let rise = |hour: f64| line.rise_at(&bulked, hour).unwrap();
             let mut longer = 0;
@@ -665,28 +581,23 @@ mod tests {
         });
     }
 
-    /// Of a preferment past its best so much less is used that the rest brings the yeast that was planned, to the
-    /// whole percent that is told.
+    /// Of a preferment past its best so much less is used that the rest brings the yeast that was planned.
     #[test]
     fn less_of_a_preferment_past_its_best_brings_the_yeast_that_was_planned() {
-        seeing(|line, p, found, mut seen| {
-            let planned = found.bulked.preferment.unwrap();
+        seeing(|line, planned, mut seen| {
+            let planned = planned.bulk.preferment.unwrap();
             let closed = line.preferment_ready(&planned).unwrap().window_h.1.unwrap();
             let hour = planned.mixed + closed + 1.0;
-            let (mut changes, mut advice) = (Vec::new(), Vec::new());
-            let past = Measured::PrefermentPast { hour };
-            seen.take(line, found, p, past, &mut changes, &mut advice)
-                .unwrap();
-            let said = advice.iter().find(|a| a.contains("g less of it")).unwrap();
-            let percent: f64 = said
-                .split("less of it, ")
-                .nth(1)
-                .and_then(|s| s.split(" %").next())
-                .unwrap()
-                .parse()
-                .unwrap();
-            let rest = (1.0 - percent / 100.0) * seen.preferment().unwrap().state.yeast;
-            assert!((rest / planned.state.yeast - 1.0).abs() < 0.008, "{said}");
+            seen.take(Measured::PrefermentPast { hour }).unwrap();
+            let percent = seen.advice.iter().find_map(|a| match a {
+                Finding::UseLessPreferment { less_percent, .. } => Some(*less_percent),
+                _ => None,
+            });
+            let rest = (1.0 - percent.unwrap() / 100.0) * seen.preferment().unwrap().state.yeast;
+            assert!(
+                (rest / planned.state.yeast - 1.0).abs() < 1e-9,
+                "{percent:?}"
+            );
         });
     }
 
@@ -694,7 +605,7 @@ mod tests {
     /// So does one that shows a tenth where less is forecast.
     #[test]
     fn a_fiftieth_of_rise_is_a_rise() {
-        seeing(|line, p, found, seen| {
+        seeing(|line, planned, seen| {
             let bulked = seen.bulk(line).unwrap();
             let when = |rise: f64| {
                 let mut hours = (1..120).map(|i| bulked.bulk_start() + f64::from(i) / 24.0);
@@ -708,16 +619,10 @@ mod tests {
                 (little, 1.09, false),
                 (little, 1.1, true),
             ] {
-                let mut seen = Seen::new(&found.bulked);
-                let (mut changes, mut advice) = (Vec::new(), Vec::new());
-                let rise = Measured::BulkRise { ratio, hour };
-                seen.take(line, found, p, rise, &mut changes, &mut advice)
-                    .unwrap();
-                assert_eq!(
-                    changes[0].contains("cannot tell yet"),
-                    !tells,
-                    "{changes:?}"
-                );
+                let mut seen = Seen::new(line, &planned.bulk);
+                seen.take(Measured::BulkRise { ratio, hour }).unwrap();
+                let cannot_tell = matches!(seen.changes[0], Finding::RiseTooSmall { .. });
+                assert_eq!(cannot_tell, !tells, "{:?}", seen.changes);
                 assert_eq!(seen.speed != 1.0, tells);
             }
         });

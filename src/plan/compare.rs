@@ -2,7 +2,8 @@
 
 use super::bake::Bake;
 use super::environment::Environment;
-use super::{Anchor, Plan, plan};
+use super::model::{Anchor, Plan};
+use super::plan;
 use crate::error::{Error, Result, shown};
 use crate::ferment::Parameters;
 use crate::units::{Percent, Temperature};

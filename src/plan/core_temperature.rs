@@ -4,7 +4,7 @@
 //! says that core and surface differ, both are worked out by conduction, stage by stage, each beginning
 //! even (mixing, dividing and shaping make it so; a tub carried from one place to another is taken so).
 
-use super::Plan;
+use super::model::Plan;
 use super::process::{BulkResult, DoughProcess, Part};
 use crate::error::Result;
 use crate::heat::conduction::{self, Conduction, Profile, Source};

@@ -88,13 +88,6 @@ pub(super) struct Rooms {
 }
 
 impl Rooms {
-    /// True when they are the same at any hour, so that a plan may be moved as it is.
-    pub fn are_steady(&self) -> bool {
-        let always = [&self.kitchen, &self.preferment, &self.bulk, &self.proof];
-        let cold = [&self.retarder, &self.cold].into_iter().flatten();
-        always.into_iter().chain(cold).all(Ambient::is_steady)
-    }
-
     /// The same rooms, all but the cold ones warmer by `k` kelvin.
     pub fn warmer(&self, k: f64) -> Result<Self> {
         let by = TemperatureDifference::kelvin(k)?;

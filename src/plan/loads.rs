@@ -1,7 +1,7 @@
 //! The oven takes so many pieces at a time; the others wait and go on rising. Here each load is given
 //! its hour in the oven, and as much waiting as brings it there at its best.
 
-use super::bake::{ColdStage, HoldLaterLoads};
+use super::bake::{Bake, ColdStage, HoldLaterLoads};
 use super::process::{BulkResult, DoughProcess, PieceCache, Shaped, Waits};
 use crate::error::{Error, Result};
 use crate::ferment::Window;
@@ -20,14 +20,6 @@ pub(super) struct Slot {
 }
 
 impl Slot {
-    pub fn later(self, hours: f64) -> Self {
-        Self {
-            shaped: self.shaped.later(hours),
-            oven_in: self.oven_in + hours,
-            ..self
-        }
-    }
-
     pub fn in_window(&self, window: Window) -> bool {
         // A millionth is the rounding of the hour, not a fault of the plan.
         (window.open - 1e-6..=window.close + 1e-6).contains(&self.ripeness)
@@ -35,7 +27,7 @@ impl Slot {
 
     /// True when it enters in its window and no piece of it rests too long before.
     pub fn fits(&self, line: &DoughProcess<'_>) -> bool {
-        self.in_window(line.window()) && self.waits.rest <= longest_rest(line) + 1e-6
+        self.in_window(line.p.window) && self.waits.rest <= longest_rest(line) + 1e-6
     }
 }
 
@@ -45,8 +37,8 @@ fn longest_rest(line: &DoughProcess<'_>) -> f64 {
 }
 
 /// Hours from one load's entry to the next one's.
-pub(super) fn cycle_h(line: &DoughProcess<'_>) -> f64 {
-    as_hours(line.bake.oven.bake) + as_hours(line.bake.oven.recover)
+pub(super) fn cycle_h(bake: &Bake) -> f64 {
+    as_hours(bake.oven.bake) + as_hours(bake.oven.recover)
 }
 
 /// How many loads the pieces make.
@@ -89,33 +81,23 @@ enum Choice {
 
 /// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window or
 /// resting too long, with the hands free as soon as can be.
-pub(super) fn all(
-    line: &DoughProcess<'_>,
-    bulked: &BulkResult,
-    first: Slot,
-    window: Window,
-) -> Result<Vec<Slot>> {
+pub(super) fn all(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> Result<Vec<Slot>> {
     let dough = line.dough(bulked)?;
     let mut bench = PieceCache::new(line, bulked, &dough);
-    let preferred = chain(&mut bench, first.clone(), window, Choice::Preferred, false)?;
+    let preferred = chain(&mut bench, first.clone(), Choice::Preferred, false)?;
     if fits(line, &preferred) {
         return Ok(preferred);
     }
-    let other = chain(&mut bench, first, window, Choice::HandsFirst, true)?;
+    let other = chain(&mut bench, first, Choice::HandsFirst, true)?;
     Ok(if fits(line, &other) { other } else { preferred })
 }
 
 /// True when every load behind a first one comes in.
-pub(super) fn all_fit(
-    line: &DoughProcess<'_>,
-    bulked: &BulkResult,
-    first: Slot,
-    window: Window,
-) -> Result<bool> {
+pub(super) fn all_fit(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> Result<bool> {
     let dough = line.dough(bulked)?;
     let mut bench = PieceCache::new(line, bulked, &dough);
     for choice in [Choice::Preferred, Choice::HandsFirst] {
-        let slots = chain(&mut bench, first.clone(), window, choice, true)?;
+        let slots = chain(&mut bench, first.clone(), choice, true)?;
         if fits(line, &slots) {
             return Ok(true);
         }
@@ -129,17 +111,11 @@ pub(super) fn fits(line: &DoughProcess<'_>, slots: &[Slot]) -> bool {
 }
 
 /// One load after the other, behind a first one; on request only to the first that does not fit.
-fn chain(
-    bench: &mut PieceCache<'_>,
-    first: Slot,
-    window: Window,
-    choice: Choice,
-    stop: bool,
-) -> Result<Vec<Slot>> {
+fn chain(bench: &mut PieceCache<'_>, first: Slot, choice: Choice, stop: bool) -> Result<Vec<Slot>> {
     let line = bench.line;
     let mut slots = vec![first];
     while !(stop && slots.last().is_some_and(|s| !s.fits(line))) {
-        match next(bench, &slots, window, choice)? {
+        match next(bench, &slots, choice)? {
             Some(slot) => slots.push(slot),
             None => break,
         }
@@ -148,12 +124,7 @@ fn chain(
 }
 
 /// The load after those that have their place; `None` when all have.
-fn next(
-    bench: &mut PieceCache<'_>,
-    slots: &[Slot],
-    window: Window,
-    choice: Choice,
-) -> Result<Option<Slot>> {
+fn next(bench: &mut PieceCache<'_>, slots: &[Slot], choice: Choice) -> Result<Option<Slot>> {
     let line = bench.line;
     let Some(last) = slots.last() else {
         return Ok(None);
@@ -178,7 +149,7 @@ fn next(
         .contains(&HoldLaterLoads::DivideLater)
         && least - longest > bulk
     {
-        bulk = bulk.max(longest_bulk(bench, least - longest, window)?);
+        bulk = bulk.max(longest_bulk(bench, least - longest)?);
     }
     // The oven takes it when it has recovered, and when the hands have it ready.
     let hands = Hands {
@@ -188,23 +159,23 @@ fn next(
         longest,
     };
     let soonest = bench.shaped(hands.waits(Waits::default()))?;
-    let mut oven_in = last.oven_in + cycle_h(line);
-    if oven_in < soonest.proof_from || bench.proof_at(&soonest, oven_in)?.0 < window.open {
-        let proofed = bench.proof_until(&soonest, window.open)?;
+    let mut oven_in = last.oven_in + cycle_h(line.bake);
+    if oven_in < soonest.proof_from || bench.proof_at(&soonest, oven_in)?.0 < bench.window.open {
+        let proofed = bench.proof_until(&soonest, bench.window.open)?;
         let latest = soonest.proof_from + 24.0;
         oven_in = oven_in.max(proofed.unwrap_or(latest).min(latest));
     }
     if choice == Choice::HandsFirst
-        && let Some(slot) = any_waiting(bench, oven_in, window, &ways(line), hands)?
+        && let Some(slot) = any_waiting(bench, oven_in, &ways(line), hands)?
     {
         return Ok(Some(slot));
     }
     // Behind a load that does not fit the others do not either: no need to try everything for them.
     if !last.fits(line) {
         let ways = ways(line);
-        return waiting_in_order(bench, oven_in, window, &ways, hands).map(Some);
+        return waiting_in_order(bench, oven_in, &ways, hands).map(Some);
     }
-    waiting(bench, oven_in, window, hands).map(Some)
+    waiting(bench, oven_in, hands).map(Some)
 }
 
 /// What the loads before and behind leave to one.
@@ -235,12 +206,12 @@ impl Hands {
 /// A load that enters the oven at a given hour. The ways of waiting that the baker allows are used in
 /// their order, each only as far as needed; where that leaves it past its window, in any other order. It is
 /// shaped when the hands are free.
-fn waiting(bench: &mut PieceCache<'_>, oven_in: f64, window: Window, hands: Hands) -> Result<Slot> {
+fn waiting(bench: &mut PieceCache<'_>, oven_in: f64, hands: Hands) -> Result<Slot> {
     let line = bench.line;
     let ways = ways(line);
     let mut best: Option<Slot> = None;
     for order in orders(&ways) {
-        let slot = waiting_in_order(bench, oven_in, window, &order, hands)?;
+        let slot = waiting_in_order(bench, oven_in, &order, hands)?;
         if slot.fits(line) {
             return Ok(slot);
         }
@@ -248,7 +219,7 @@ fn waiting(bench: &mut PieceCache<'_>, oven_in: f64, window: Window, hands: Hand
             best = Some(slot);
         }
     }
-    if let Some(slot) = any_waiting(bench, oven_in, window, &ways, hands)? {
+    if let Some(slot) = any_waiting(bench, oven_in, &ways, hands)? {
         return Ok(slot);
     }
     best.ok_or(Error::NotSettled {
@@ -268,7 +239,6 @@ const AS_SOON_H: f64 = 1e-6;
 fn any_waiting(
     bench: &mut PieceCache<'_>,
     oven_in: f64,
-    window: Window,
     ways: &[HoldLaterLoads],
     hands: Hands,
 ) -> Result<Option<Slot>> {
@@ -288,7 +258,7 @@ fn any_waiting(
             }
         })
     };
-    let longest = longest_bulk(bench, slack + hands.least.max(hands.bulk), window)?;
+    let longest = longest_bulk(bench, slack + hands.least.max(hands.bulk))?;
     let mut best: Option<Slot> = None;
     for bulk in grid(HoldLaterLoads::DivideLater, longest - hands.bulk) {
         let forced = hands.waits(Waits {
@@ -328,7 +298,7 @@ fn any_waiting(
                     ripeness,
                     dough_c,
                 };
-                if slot.in_window(window) {
+                if slot.in_window(bench.window) {
                     best = Some(slot);
                 }
             }
@@ -374,7 +344,6 @@ fn orders(ways: &[HoldLaterLoads]) -> Vec<Vec<HoldLaterLoads>> {
 fn waiting_in_order(
     bench: &mut PieceCache<'_>,
     oven_in: f64,
-    window: Window,
     ways: &[HoldLaterLoads],
     hands: Hands,
 ) -> Result<Slot> {
@@ -422,9 +391,7 @@ fn waiting_in_order(
         let most = slack.min(match way {
             HoldLaterLoads::ShapeLater => hands.most - best.waits.rest,
             HoldLaterLoads::Retarder => f64::INFINITY,
-            HoldLaterLoads::DivideLater => {
-                longest_bulk(bench, hands.bulk + slack, window)? - hands.bulk
-            }
+            HoldLaterLoads::DivideLater => longest_bulk(bench, hands.bulk + slack)? - hands.bulk,
         });
         if most <= 1e-6 {
             continue;
@@ -467,8 +434,9 @@ fn waiting_in_order(
 const WAITED: f64 = 3e-5;
 
 /// How much longer the bulk may go on before it is past its window.
-fn longest_bulk(bench: &mut PieceCache<'_>, slack: f64, window: Window) -> Result<f64> {
-    let mut over = |h: f64| bench.bulk_share(h).map(|share| share - window.close);
+fn longest_bulk(bench: &mut PieceCache<'_>, slack: f64) -> Result<f64> {
+    let close = bench.window.close;
+    let mut over = |h: f64| bench.bulk_share(h).map(|share| share - close);
     if over(0.0)? >= 0.0 {
         return Ok(0.0);
     }

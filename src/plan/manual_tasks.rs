@@ -1,9 +1,12 @@
 //! The steps of a plan that need hands, in one place: hours of work, calendar and words go by this list.
 
-use super::{Load, Plan};
+use super::model::{Load, Plan};
+use serde::{Deserialize, Serialize};
 
 /// What is done.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Task {
     /// The preferment is mixed.
@@ -97,33 +100,23 @@ impl Plan {
         for &hour in &self.folds_h {
             add(Task::Fold, none, hour, hour);
         }
-        for (task, name, hour) in [
-            (
-                Task::Divide,
-                "divide",
-                (|l| Some(l.divide_h)) as fn(&Load) -> _,
-            ),
+        type Hour = fn(&Load) -> Option<f64>;
+        let each: [(Task, &str, Hour); 4] = [
+            (Task::Divide, "divide", |l| Some(l.divide_h)),
             (Task::Shape, "shape", |l| Some(l.shape_h)),
-        ] {
-            let stage = self.stages.iter().find(|s| s.name == name);
-            let Some(length) = stage.map(|s| s.end_h - s.start_h) else {
-                continue;
+            (Task::IntoCold, "", |l| l.retarder_h.map(|c| c.0)),
+            (Task::FromCold, "", Load::back_h),
+        ];
+        for (task, stage, hour) in each {
+            let length = match self.stage(stage) {
+                Some(stage) => stage.hours(),
+                None if stage.is_empty() => 0.0,
+                // What takes no time is no step.
+                None => continue,
             };
             for group in self.at_once(hour) {
                 let from = hour(&group[0]).unwrap_or_default();
                 add(task, group, from, from + length);
-            }
-        }
-        for (task, hour) in [
-            (
-                Task::IntoCold,
-                (|l| l.retarder_h.map(|c| c.0)) as fn(&Load) -> _,
-            ),
-            (Task::FromCold, Load::back_h),
-        ] {
-            for group in self.at_once(hour) {
-                let at = hour(&group[0]).unwrap_or_default();
-                add(task, group, at, at);
             }
         }
         if let Some(hour) = self.preheat_h {

@@ -1,6 +1,7 @@
 //! A measurement as it is written: `mix 27.4C 04:52`.
 
-use super::{Measured, Plan};
+use super::adjust::Measured;
+use super::model::Plan;
 use crate::error::{Error, Result};
 use crate::units::{ClockTime, Temperature};
 
@@ -77,12 +78,12 @@ impl Reading {
         plan: &Plan,
         near: impl Fn(ClockTime, f64) -> std::result::Result<f64, E>,
     ) -> std::result::Result<Measured, E> {
-        let stage = |name: &str| plan.stages.iter().find(|s| s.name == name);
         let expected = match self.what {
             What::Ripe | What::Unripe | What::Past => plan.preferment.as_ref().map(|p| p.used_h),
-            What::Mixed(_) => stage("mix").map(|s| s.end_h),
-            What::Rise(_) => stage("mix")
-                .zip(stage("divide"))
+            What::Mixed(_) => plan.stage("mix").map(|s| s.end_h),
+            What::Rise(_) => plan
+                .stage("mix")
+                .zip(plan.stage("divide"))
                 .map(|(a, b)| 0.5 * (a.end_h + b.start_h)),
         };
         let begins = plan.stages.first().map(|s| s.start_h);

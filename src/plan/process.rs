@@ -15,7 +15,7 @@ use super::bake::{Bake, Proof};
 use super::environment::Rooms;
 use super::water;
 use crate::error::Result;
-use crate::ferment::{Kinetics, OwnHeat, Parameters, Window};
+use crate::ferment::{Kinetics, OwnHeat, Parameters};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::capacities::HeatCapacities;
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
@@ -44,22 +44,12 @@ impl Part {
     }
 }
 
-impl Part {
-    fn later(self, hours: f64) -> Self {
-        Self {
-            start: self.start + hours,
-            end: self.end + hours,
-            ..self
-        }
-    }
-}
-
 /// Everything that stays the same while clock times are looked for.
 #[derive(Clone)]
 pub(super) struct DoughProcess<'a> {
     pub bake: &'a Bake,
-    p: &'a Parameters,
-    rooms: &'a Rooms,
+    pub p: &'a Parameters,
+    pub rooms: &'a Rooms,
     /// The yeast of the dough: as in `p`, or as fast as it has been seen to be.
     kinetics: Kinetics,
     factors: YeastFactors,
@@ -147,11 +137,6 @@ impl<'a> DoughProcess<'a> {
         Ok(self)
     }
 
-    /// True when its rooms are the same at any hour.
-    pub fn is_steady(&self) -> bool {
-        self.rooms.are_steady()
-    }
-
     /// V/V0 at the end of the proof.
     fn proof_ratio(&self) -> f64 {
         match self.bake.process.proof {
@@ -184,28 +169,13 @@ impl<'a> DoughProcess<'a> {
         density_kg_per_m3 * 1e3 * heat_capacity_kj_per_kg_k * kelvin_per_h / 3600.0
     }
 
-    /// The window of use.
-    pub fn window(&self) -> Window {
-        self.p.window
-    }
-
     /// Gas of a doubled dough, mL per 100 g flour.
     pub fn doubled(&self) -> f64 {
         self.p.levels.doubled.gas
     }
 
-    /// The preferment's room at an hour.
-    pub fn preferment_room_at(&self, hour: f64) -> Temperature {
-        self.rooms.preferment.at(hour)
-    }
-
     /// The kitchen at an hour.
     pub fn room_at(&self, hour: f64) -> Temperature {
         self.rooms.kitchen.at(hour)
-    }
-
-    /// Hours between which the rooms' records hold measured values.
-    pub fn recorded(&self) -> Option<(f64, f64)> {
-        self.rooms.recorded
     }
 }

@@ -1,14 +1,15 @@
 //! Why a time is what it is: how far it moves with each of the things that a baker can change or that
 //! change by themselves.
 
-use super::environment::Rooms;
-use super::process::{BulkResult, DoughProcess, Known};
+use super::process::{DoughProcess, Known};
+use super::search::Timeline;
 use crate::error::Result;
-use crate::ferment::Parameters;
 use crate::units::Temperature;
+use serde::{Deserialize, Serialize};
 
 /// A time and what moves it most.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Reason {
     /// `preferment`, `bulk` or `proof`: the end of that stage.
@@ -18,131 +19,98 @@ pub struct Reason {
 }
 
 /// A change and what it does to a time.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Cause {
-    /// The change, such as `1 K warmer dough`.
-    pub change: &'static str,
+    /// The change.
+    pub change: Change,
     /// Minutes by which the stage becomes longer; negative is shorter.
     pub minutes: f64,
 }
 
-/// A change, and the lengths of the stages with it.
-struct Change {
-    name: &'static str,
-    dough_k: f64,
-    room_k: f64,
-    yeast_at_mix: f64,
-    yeast_ahead: f64,
+/// A small change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Change {
+    /// The dough off the mixer 1 °C warmer.
+    WarmerDough,
+    /// The rooms 1 °C warmer, all but the cold ones.
+    WarmerRoom,
+    /// A tenth more yeast at the mix.
+    MoreYeastAtMix,
+    /// A tenth more yeast in the preferment.
+    MoreYeastInPreferment,
 }
 
 impl Change {
-    const NONE: Self = Self {
-        name: "",
-        dough_k: 0.0,
-        room_k: 0.0,
-        yeast_at_mix: 1.0,
-        yeast_ahead: 1.0,
-    };
+    const ALL: [Self; 4] = [
+        Self::WarmerDough,
+        Self::WarmerRoom,
+        Self::MoreYeastAtMix,
+        Self::MoreYeastInPreferment,
+    ];
 }
-
-const CHANGES: [Change; 4] = [
-    Change {
-        name: "1 K warmer dough off the mixer",
-        dough_k: 1.0,
-        ..Change::NONE
-    },
-    Change {
-        name: "1 K warmer room",
-        room_k: 1.0,
-        ..Change::NONE
-    },
-    Change {
-        name: "10 % more yeast at the mix",
-        yeast_at_mix: 1.1,
-        ..Change::NONE
-    },
-    Change {
-        name: "10 % more yeast in the preferment",
-        yeast_ahead: 1.1,
-        ..Change::NONE
-    },
-];
 
 /// Hours of the preferment, of the bulk and of the proof with a change.
 fn lengths(
-    line: &DoughProcess<'_>,
-    rooms: &Rooms,
-    p: &Parameters,
-    bulked: &BulkResult,
-    share: f64,
-    change: &Change,
+    process: &DoughProcess<'_>,
+    timeline: &Timeline,
+    change: Option<Change>,
 ) -> Result<[Option<f64>; 3]> {
-    let warmer = rooms.warmer(change.room_k)?;
-    let line = DoughProcess::new(line.bake, p, &warmer)?;
+    let by = |this: Change, amount: f64| if change == Some(this) { amount } else { 0.0 };
+    let warmer = process.rooms.warmer(by(Change::WarmerRoom, 1.0))?;
+    let process = DoughProcess::new(process.bake, process.p, &warmer)?;
+    let bulk = &timeline.bulk;
     let mut ripe_h = None;
     let mut ripening = None;
-    if let Some(mut one) = bulked.preferment {
-        one.fresh_percent *= change.yeast_ahead;
-        ripe_h = Some(line.ripe_hours(p, &one)?);
-        ripening = Some(line.preferment_used_at(&one, one.used)?);
+    if let Some(mut one) = bulk.preferment {
+        one.fresh_percent *= 1.0 + by(Change::MoreYeastInPreferment, 0.1);
+        ripe_h = Some(process.ripe_hours(process.p, &one)?);
+        ripening = Some(process.preferment_used_at(&one, one.used)?);
     }
-    let mixed = Temperature::celsius(bulked.mix_c[1] + change.dough_k)?;
+    let mixed_c = bulk.mix_c[1] + by(Change::WarmerDough, 1.0);
     let known = Known {
-        added: Some(bulked.added * change.yeast_at_mix),
-        mixed: Some(mixed),
+        added: Some(bulk.added * (1.0 + by(Change::MoreYeastAtMix, 0.1))),
+        mixed: Some(Temperature::celsius(mixed_c)?),
         by_dough: true,
         ..Known::default()
     };
-    let new = line.bulk(bulked.mix[0], ripening, known)?;
-    let first = super::loads::first(&line, &new, share)?;
-    let bulk_h = new.bulk_end() - new.bulk_start();
-    Ok([
-        ripe_h,
-        Some(bulk_h),
-        Some(first.oven_in - first.shaped.proof_from),
-    ])
+    let new = process.bulk(bulk.mix[0], ripening, known)?;
+    let first = super::loads::first(&process, &new, timeline.first_share)?;
+    let proof_h = first.oven_in - first.shaped.proof_from;
+    Ok([ripe_h, Some(new.bulk_h()), Some(proof_h)])
 }
 
 /// The reasons of a plan's times.
-pub(super) fn reasons(
-    line: &DoughProcess<'_>,
-    rooms: &Rooms,
-    p: &Parameters,
-    bulked: &BulkResult,
-    share: f64,
-) -> Result<Vec<Reason>> {
-    let plain = lengths(line, rooms, p, bulked, share, &Change::NONE)?;
-    let mut reasons: Vec<Reason> = ["preferment", "bulk", "proof"]
-        .map(|stage| Reason {
-            stage,
-            causes: Vec::new(),
-        })
-        .into();
-    for change in CHANGES {
+pub(super) fn reasons(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Reason>> {
+    let plain = lengths(process, timeline, None)?;
+    let mut reasons = ["preferment", "bulk", "proof"].map(|stage| Reason {
+        stage,
+        causes: Vec::new(),
+    });
+    for change in Change::ALL {
         // A change that this plan cannot have, such as a dough done in the cold, is no cause of its times.
-        let changed = match lengths(line, rooms, p, bulked, share, &change) {
+        let changed = match lengths(process, timeline, Some(change)) {
             Err(e) if e.is_unreachable() => continue,
             changed => changed?,
         };
         for ((reason, a), b) in reasons.iter_mut().zip(plain).zip(changed) {
-            if let (Some(a), Some(b)) = (a, b) {
-                let minutes = 60.0 * (b - a);
-                if minutes.abs() >= 0.05 {
-                    reason.causes.push(Cause {
-                        change: change.name,
-                        minutes,
-                    });
-                }
+            let minutes = a.zip(b).map_or(0.0, |(a, b)| 60.0 * (b - a));
+            if minutes.abs() >= 0.05 {
+                reason.causes.push(Cause { change, minutes });
             }
         }
     }
     for reason in &mut reasons {
-        reason
-            .causes
-            .sort_by(|a, b| b.minutes.abs().total_cmp(&a.minutes.abs()));
+        let size = |c: &Cause| c.minutes.abs();
+        reason.causes.sort_by(|a, b| size(b).total_cmp(&size(a)));
         reason.causes.truncate(3);
     }
-    reasons.retain(|r| !r.causes.is_empty());
-    Ok(reasons)
+    Ok(reasons
+        .into_iter()
+        .filter(|r| !r.causes.is_empty())
+        .collect())
 }

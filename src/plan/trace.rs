@@ -1,7 +1,7 @@
 //! A plan as curves: temperature and ripeness of the dough against the clock, for charts.
 
-use super::loads::Slot;
-use super::process::{BulkResult, DoughProcess, PieceCache};
+use super::process::{DoughProcess, PieceCache};
+use super::search::Timeline;
 use crate::error::Result;
 
 /// Minutes between two points.
@@ -43,7 +43,8 @@ fn hours(start: f64, end: f64) -> impl Iterator<Item = f64> {
 }
 
 /// The curves of a plan that was found.
-pub(super) fn trace(line: &DoughProcess<'_>, bulked: &BulkResult, slots: &[Slot]) -> Result<Trace> {
+pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trace> {
+    let bulked = &timeline.bulk;
     let mut trace = Trace::default();
     if let Some(ripening) = &bulked.preferment {
         let end = line.preferment_end()?;
@@ -52,7 +53,7 @@ pub(super) fn trace(line: &DoughProcess<'_>, bulked: &BulkResult, slots: &[Slot]
             trace.preferment.push(Point {
                 hour,
                 dough_c: state.temperature_c,
-                room_c: line.preferment_room_at(hour).as_celsius(),
+                room_c: line.rooms.preferment.at(hour).as_celsius(),
                 ripeness: state.gas / end,
             });
         }
@@ -68,7 +69,7 @@ pub(super) fn trace(line: &DoughProcess<'_>, bulked: &BulkResult, slots: &[Slot]
     }
     let dough = line.dough(bulked)?;
     let mut bench = PieceCache::new(line, bulked, &dough);
-    for slot in slots {
+    for slot in &timeline.loads {
         let from = slot
             .shaped
             .part("shape")

@@ -25,8 +25,8 @@ pub struct MixWater {
     pub balance: Option<Balanced>,
     /// Ice and tap water for the balance, when it asks for less than the tap gives.
     pub balance_pour: Option<Pour>,
-    /// What a method could not do, in words.
-    pub problems: Vec<String>,
+    /// What a method could not do.
+    pub problems: Vec<Error>,
 }
 
 /// The sum rule's answer.
@@ -172,7 +172,7 @@ fn solve(
     mix: &Mixing,
     dough: Temperature,
     ddt_formula: Option<DdtWater>,
-    mut problems: Vec<String>,
+    mut problems: Vec<Error>,
 ) -> Result<MixWater> {
     let balance = or_problem(mix.water_for_dough(dough), &mut problems)?;
     let balance_pour = match balance {
@@ -231,12 +231,12 @@ fn pour(
     ice::split(mass, tap, want, bake.kitchen.ice, capacities).map(Some)
 }
 
-/// A method that cannot reach its aim is told in words; the other one may.
-fn or_problem<T>(result: Result<T>, problems: &mut Vec<String>) -> Result<Option<T>> {
+/// A method that cannot reach its aim is a problem, not an error: the other one may.
+fn or_problem<T>(result: Result<T>, problems: &mut Vec<Error>) -> Result<Option<T>> {
     match result {
         Ok(value) => Ok(Some(value)),
         Err(e) if e.is_unreachable() => {
-            problems.push(e.to_string());
+            problems.push(e);
             Ok(None)
         }
         Err(e) => Err(e),
@@ -252,20 +252,18 @@ pub(super) fn dough_capacity(batch: &Batch) -> Result<f64> {
 impl MixWater {
     /// The water to pour: the balance's, or the rule's when there is no balance.
     #[must_use]
-    pub fn pour_c(&self) -> Option<f64> {
-        self.balance
-            .map(|b| b.water)
-            .or(self.ddt_formula.map(|r| r.water))
-            .map(Temperature::as_celsius)
+    pub fn pour_temperature(&self) -> Option<Temperature> {
+        let balance = self.balance.map(|b| b.water);
+        balance.or(self.ddt_formula.map(|r| r.water))
     }
 
     /// The error to give when neither method has an answer.
     pub(super) fn answered(self) -> Result<Self> {
         if self.balance.is_none() && self.ddt_formula.is_none() {
-            let why = self.problems.join("; ");
+            let why: Vec<_> = self.problems.iter().map(Error::to_string).collect();
             return Err(Error::unreachable(
                 format!("a dough of {} °C", self.dough.as_celsius()),
-                why,
+                why.join("; "),
                 "cool or warm the flour, chill the preferment, or ask for another dough temperature",
             ));
         }

@@ -1,6 +1,7 @@
 //! The answer of `adjust`: the plan before and after what was measured.
 
-use super::plan::{PlanAnswer, plan};
+use super::plan::{PlanAnswer, plan, remarks};
+use super::sentences::Remark;
 use pointage::error::Result;
 use pointage::plan::Adjusted;
 use pointage::plan::bake::Bake;
@@ -15,14 +16,14 @@ pub struct AdjustAnswer<T = String> {
     pub before: PlanAnswer<T>,
     /// As it is now.
     pub after: PlanAnswer<T>,
-    /// What changed, a line for each measurement.
-    pub changes: Vec<String>,
+    /// What changed, one for each measurement.
+    pub changes: Vec<Remark>,
     /// What to do.
-    pub advice: Vec<String>,
+    pub advice: Vec<Remark>,
     /// When the dough comes out of the cold because it is done there before its time.
     pub out_of_cold: Option<T>,
     /// What to look out for now.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Remark>,
 }
 
 /// The answer for an adjusted plan; `clock` writes an hour of the plan's clock, or leaves it as the number
@@ -38,9 +39,9 @@ pub fn adjust<T>(
     Ok(AdjustAnswer {
         before: plan(bake, &adjusted.before, clock)?,
         after: plan(bake, &adjusted.after, clock)?,
-        changes: adjusted.changes.clone(),
-        advice: adjusted.advice.clone(),
+        changes: remarks(&adjusted.changes),
+        advice: remarks(&adjusted.advice),
         out_of_cold: adjusted.out_of_cold_h.map(clock),
-        warnings: adjusted.after.warnings.clone(),
+        warnings: remarks(&adjusted.after.warnings),
     })
 }

@@ -1,6 +1,8 @@
 //! The answer of `compare`: one condition varied, a row for each of its values.
 
-use pointage::plan::{Compared, Condition, Plan};
+use super::sentences::{Remark, Sentence};
+use pointage::plan::{Compared, Condition, Plan, StageTime};
+use pointage::units::Temperature;
 use serde::Serialize;
 
 /// A bake under several values of a condition, its times in text or as `T`.
@@ -15,9 +17,9 @@ pub struct CompareAnswer<T = String> {
     /// A row for each value.
     pub rows: Vec<CompareRow<T>>,
     /// Always empty; what a row has to say is in its `why`.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Remark>,
     /// What to know.
-    pub notes: Vec<String>,
+    pub notes: Vec<Remark>,
 }
 
 /// A bake under one value. What the bake does not have is null; where there is no plan, all but the first
@@ -69,19 +71,16 @@ pub fn compare<T>(
 fn row<T>(compared: &Compared, clock: &dyn Fn(f64) -> T) -> CompareRow<T> {
     let plan = compared.plan.as_ref();
     let of = |f: &dyn Fn(&Plan) -> Option<f64>| plan.ok().and_then(f);
-    let proof_h = |plan: &Plan| {
-        let proof = plan.stages.iter().find(|s| s.name == "proof");
-        proof.map(|s| s.end_h - s.start_h)
-    };
+    let proof_h = |plan: &Plan| plan.stage("proof").map(StageTime::hours);
     // A bulk in the cold is three stages; the cold of shaped pieces comes after dividing.
     let bulk_h = |plan: &Plan| {
         let stages = plan.stages.iter().take_while(|s| s.name != "divide");
         let parts = stages.filter(|s| ["bulk", "cold", "warm up"].contains(&s.name));
-        parts.map(|s| s.end_h - s.start_h).reduce(|a, b| a + b)
+        parts.map(StageTime::hours).reduce(|a, b| a + b)
     };
     CompareRow {
         value: compared.value,
-        water_c: of(&|p| p.water.pour_c()),
+        water_c: of(&|p| p.water.pour_temperature().map(Temperature::as_celsius)),
         ice_g: of(&|p| p.water.balance_pour.map(|pour| pour.ice.as_grams())),
         preferment_dose_percent: of(&|p| p.preferment.as_ref().map(|f| f.dose.as_percent())),
         preferment_h: of(&|p| p.preferment.as_ref().map(|f| f.ripe_h - f.mixed_h)),
@@ -91,10 +90,7 @@ fn row<T>(compared: &Compared, clock: &dyn Fn(f64) -> T) -> CompareRow<T> {
         first_out: of(&|p| p.loads.first().map(|l| l.oven_out_h)).map(clock),
         feasible: plan.is_ok_and(|p| p.problem.is_none()),
         why: match plan {
-            Ok(plan) => plan
-                .problem
-                .as_ref()
-                .map(|p| format!("{}; {}", p.what, p.nearest)),
+            Ok(plan) => plan.problem.as_ref().map(|p| p.sentence().to_string()),
             Err(e) => Some(e.to_string()),
         },
     }

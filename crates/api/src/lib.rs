@@ -21,12 +21,14 @@ pub mod ready;
 pub mod scale;
 #[cfg(feature = "schema")]
 pub mod schema;
+mod sentences;
 mod stage;
 pub mod tables;
 pub mod water;
 
 pub use call::{COMMANDS, VERSION, call, refuse};
 pub use parameter_overrides::ParameterOverrides;
+pub use sentences::{Finding, Message, Remark, Sentence};
 pub use stage::Until;
 
 use pointage::ambient::Ambient;

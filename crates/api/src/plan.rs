@@ -1,11 +1,12 @@
 //! The answer of `plan`. Its hours are on the plan's clock; the caller, who knows date and zone, turns
 //! them into text.
 
+use super::sentences::Remark;
 use super::water::{DdtFormulaAnswer, HeatBalanceAnswer};
 use pointage::error::Result;
 use pointage::formula::{Role, Stage, yeast_slurry};
 use pointage::plan::bake::Bake;
-use pointage::plan::{MixWater, Plan};
+use pointage::plan::{MixWater, Plan, Reason};
 use pointage::units::Mass;
 use serde::Serialize;
 
@@ -44,17 +45,17 @@ pub struct PlanAnswer<T = String> {
     /// When the oven is turned on, where it needs time to heat.
     pub preheat: Option<T>,
     /// What moves the times most; empty unless the plan was asked for it.
-    pub reasons: Vec<ReasonAnswer>,
+    pub reasons: Vec<Reason>,
     /// True when every load enters the oven inside its window.
     pub feasible: bool,
-    /// What does not fit, in words.
-    pub problem: Option<String>,
-    /// The nearest plan that does, in words.
-    pub nearest: Option<String>,
+    /// What does not fit.
+    pub problem: Vec<Remark>,
+    /// The nearest plan that does.
+    pub nearest: Option<Remark>,
     /// What to know.
-    pub notes: Vec<String>,
+    pub notes: Vec<Remark>,
     /// What to look out for.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Remark>,
 }
 
 /// A stage of the first load.
@@ -127,28 +128,6 @@ pub struct CoreAnswer<T = String> {
     pub core_c: f64,
     /// Surface, °C.
     pub surface_c: f64,
-}
-
-/// A time and what moves it most.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct ReasonAnswer {
-    /// The stage whose length it is.
-    pub stage: String,
-    /// The strongest causes first.
-    pub causes: Vec<CauseAnswer>,
-}
-
-/// A change and what it does to a time.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct CauseAnswer {
-    /// The change.
-    pub change: String,
-    /// Minutes by which the stage becomes longer; negative is shorter.
-    pub minutes: f64,
 }
 
 /// The preferment.
@@ -229,7 +208,7 @@ pub struct PlanIngredient {
 /// # Errors
 /// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
 pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
-    let mut warnings = plan.warnings.clone();
+    let mut warnings = remarks(&plan.warnings);
     let mut dose_at = |stage: Stage, percent: f64| -> Result<Option<DoseAt>> {
         let times = match stage {
             Stage::Preferment => plan.preferment_times,
@@ -244,7 +223,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         let weigh = match yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
             Ok(pinch) => pinch.map(|p| p.to_string()),
             Err(e) => {
-                warnings.push(e.to_string());
+                warnings.push(e.to_string().into());
                 None
             }
         };
@@ -333,28 +312,22 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
             })
             .collect(),
         preheat: plan.preheat_h.map(clock),
-        reasons: plan
-            .reasons
-            .iter()
-            .map(|r| ReasonAnswer {
-                stage: r.stage.into(),
-                causes: r
-                    .causes
-                    .iter()
-                    .map(|c| CauseAnswer {
-                        change: c.change.into(),
-                        minutes: c.minutes,
-                    })
-                    .collect(),
-            })
-            .collect(),
+        reasons: plan.reasons.clone(),
         // A corrected plan looks for no nearest one, and has no problem told.
         feasible: plan.problem.is_none() && plan.loads.iter().all(|l| l.in_window),
-        problem: plan.problem.as_ref().map(|p| p.what.clone()),
-        nearest: plan.problem.as_ref().map(|p| p.nearest.clone()),
-        notes: plan.notes.clone(),
+        problem: plan
+            .problem
+            .as_ref()
+            .map_or(Vec::new(), |p| remarks(&p.findings)),
+        nearest: plan.problem.as_ref().map(|p| p.nearest.clone().into()),
+        notes: remarks(&plan.notes),
         warnings,
     })
+}
+
+/// Findings with their sentences.
+pub(super) fn remarks(findings: &[pointage::plan::Finding]) -> Vec<Remark> {
+    findings.iter().cloned().map(Remark::from).collect()
 }
 
 fn mix_water(w: &MixWater) -> PlanWater {

@@ -7,7 +7,8 @@ use super::progress;
 use super::render::{Page, output};
 use pointage::Error;
 use pointage::plan::{Adjusted, Measured, Plan, Reading, adjust};
-use pointage_api::adjust as json;
+use pointage_api::Remark;
+use pointage_api::adjust::{self as json, AdjustAnswer};
 
 /// What a measurement on the way means for the rest
 #[derive(clap::Args)]
@@ -40,25 +41,30 @@ impl Args {
             .iter()
             .map(|reading| reading.on(&plan, near))
             .collect::<Result<_, _>>()?;
-        let mut adjusted = progress::during("adjusting", || {
+        let adjusted = progress::during("adjusting", || {
             adjust(&asked.bake, &asked.places, asked.anchor, p, &measured)
         })
         .map_err(name)?;
-        numbers.tell(&mut adjusted.after.notes);
-        let answer = json::adjust(&asked.bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
-        Ok(output(as_json, &answer, |_| words(&asked, &adjusted))?)
+        let mut answer = json::adjust(&asked.bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
+        numbers.tell(&mut answer.after.notes);
+        Ok(output(as_json, &answer, |a| words(&asked, &adjusted, a))?)
     }
 }
 
-fn words(asked: &Asked, adjusted: &Adjusted) -> String {
+fn words(asked: &Asked, adjusted: &Adjusted, answer: &AdjustAnswer) -> String {
     let mut page = Page::default();
     page.say(format!(
         "{}: {}",
         asked.bake.name,
-        adjusted.changes.join(" ")
+        answer
+            .changes
+            .iter()
+            .map(Remark::to_string)
+            .collect::<Vec<_>>()
+            .join(" ")
     ));
-    for line in &adjusted.advice {
-        page.item("Do: ", line);
+    for line in &answer.advice {
+        page.item("Do: ", &line.to_string());
     }
     if let Some(hour) = adjusted.out_of_cold_h {
         let time = asked.calendar.time_beside(hour, asked.calendar.hour());
@@ -113,6 +119,6 @@ fn words(asked: &Asked, adjusted: &Adjusted) -> String {
             Some(new.oven_out_h),
         );
     }
-    page.cautions(&after.warnings, &after.notes);
+    page.remarks(&answer.warnings, &answer.after.notes);
     page.finish()
 }

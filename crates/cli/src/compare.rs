@@ -132,6 +132,6 @@ fn words(asked: &Asked, answer: &CompareAnswer) -> String {
             page.item(&format!("* {:.2}: ", r.value), why);
         }
     }
-    page.cautions(&answer.warnings, &answer.notes);
+    page.remarks(&answer.warnings, &answer.notes);
     page.finish()
 }

@@ -33,7 +33,7 @@ impl Numbers {
     }
 
     /// Adds whose numbers they are.
-    pub fn tell(&self, notes: &mut Vec<String>) {
-        notes.extend(self.own.as_ref().map(ParameterOverrides::note));
+    pub fn tell<N: From<String>>(&self, notes: &mut Vec<N>) {
+        notes.extend(self.own.as_ref().map(|own| own.note().into()));
     }
 }

@@ -7,6 +7,7 @@ use super::plan_args::Question;
 use super::progress;
 use super::render::output;
 use pointage::plan::{Detail, plan_with};
+use pointage_api::Sentence;
 use pointage_api::plan::PlanAnswer;
 
 /// When to do what, from the evening before to the last load
@@ -68,9 +69,13 @@ impl Args {
         let mut answer = pointage_api::plan::plan(&asked.bake, &plan, &clock)?;
         numbers.tell(&mut answer.notes);
         if let (Some(first), Some(last)) = (plan.stages.first(), plan.stages.last()) {
-            answer
-                .notes
-                .extend(asked.calendar.remarks(first.start_h, last.end_h));
+            answer.notes.extend(
+                asked
+                    .calendar
+                    .remarks(first.start_h, last.end_h)
+                    .into_iter()
+                    .map(Into::into),
+            );
         }
         let told = Told {
             bake: &asked.bake,
@@ -91,12 +96,10 @@ impl Args {
             text::text(told, asked.is_demo, self.explain, &written)
         };
         // A plan that does not fit is shown, and told on stderr with exit code 1.
-        let unmet = plan.problem.as_ref().map(|p| {
-            Failure::of_aim(format!(
-                "{}: {}; nearest plan: {}",
-                asked.name, p.what, p.nearest
-            ))
-        });
+        let unmet = plan
+            .problem
+            .as_ref()
+            .map(|p| Failure::of_aim(format!("{}: {}", asked.name, p.sentence())));
         Ok((text, unmet))
     }
 }

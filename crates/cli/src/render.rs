@@ -1,6 +1,7 @@
 //! Numbers and sentences for a baker.
 
 use pointage::Result;
+use pointage_api::Remark;
 use pointage_api::to_line;
 use serde::Serialize;
 
@@ -47,6 +48,12 @@ impl Page {
     }
 
     /// Adds cautions, then what was assumed.
+    /// Cautions and notes of a plan.
+    pub fn remarks(&mut self, warnings: &[Remark], notes: &[Remark]) {
+        let texts = |all: &[Remark]| -> Vec<String> { all.iter().map(Remark::to_string).collect() };
+        self.cautions(&texts(warnings), &texts(notes));
+    }
+
     pub fn cautions(&mut self, warnings: &[String], notes: &[String]) {
         for (title, sentences) in [("Caution", warnings), ("Note", notes)] {
             if sentences.is_empty() {

@@ -4,7 +4,8 @@ use super::*;
 use crate::ferment::Parameters;
 use crate::plan::bake::Bake;
 use crate::plan::environment::Rooms;
-use crate::plan::{Anchor, Environment, Plan, end_point_from_recipe, plan};
+use crate::plan::search::meeting;
+use crate::plan::{Anchor, Environment, Plan, plan};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
@@ -76,7 +77,7 @@ fn check_plan(bake: &Bake, plan: &Plan, window: Window) -> std::result::Result<(
 /// True when some start of the first load in its window, and some waits on a grid for each later one,
 /// bring every load in, divided in order and without too long a rest. Of the waits that do, those are kept
 /// that free the hands sooner, or leave the dough to be divided sooner, than all others.
-fn any_start_works(line: &DoughProcess<'_>, p: &Parameters) -> bool {
+fn any_start_works(line: &DoughProcess<'_>) -> bool {
     let ways = &line.bake.process.hold_later_loads;
     let grid = |way: HoldLaterLoads, most: f64| -> Vec<f64> {
         if ways.contains(&way) && most > 0.0 {
@@ -88,21 +89,21 @@ fn any_start_works(line: &DoughProcess<'_>, p: &Parameters) -> bool {
     let shape_h = as_hours(line.bake.process.shape);
     let longest = as_hours(line.bake.process.rest_max) - as_hours(line.bake.process.rest);
     [0.86, 0.95, 1.0, 1.1, 1.19].into_iter().any(|share| {
-        let Ok((bulked, first)) = end_point_from_recipe(line, Anchor::MixAt(6.0), share, p) else {
+        let Ok((bulked, first)) = meeting(line, Anchor::MixAt(6.0), share) else {
             return false;
         };
         let dough = line.dough(&bulked).unwrap();
         let mut bench = PieceCache::new(line, &bulked, &dough);
         // Nobody waits before the first load: past its window at once, it is so with every start.
-        if !first.in_window(p.window) {
+        if !first.in_window(line.p.window) {
             return false;
         }
         // When the hands are free, and how late the load before was divided.
         let mut before = vec![(shape_h, 0.0)];
-        let mut oven_free = first.oven_in + cycle_h(line);
+        let mut oven_free = first.oven_in + cycle_h(line.bake);
         (1..count(line)).all(|_| {
             let slack = (oven_free - first.shaped.proof_from).max(0.0);
-            let most_bulk = longest_bulk(&mut bench, slack, p.window).unwrap_or(0.0);
+            let most_bulk = longest_bulk(&mut bench, slack).unwrap_or(0.0);
             let mut now: Vec<(f64, f64)> = Vec::new();
             for &(freed, divided) in &before {
                 for more in grid(HoldLaterLoads::DivideLater, most_bulk - divided) {
@@ -130,7 +131,7 @@ fn any_start_works(line: &DoughProcess<'_>, p: &Parameters) -> bool {
                                 continue;
                             }
                             let ripeness = bench.proof_at(&shaped, oven_free).map(|r| r.0);
-                            let window = p.window.open..=p.window.close;
+                            let window = bench.window.open..=bench.window.close;
                             if ripeness.is_ok_and(|r| window.contains(&r)) {
                                 now.push(after);
                                 break;
@@ -139,7 +140,7 @@ fn any_start_works(line: &DoughProcess<'_>, p: &Parameters) -> bool {
                     }
                 }
             }
-            oven_free += cycle_h(line);
+            oven_free += cycle_h(line.bake);
             before = now;
             !before.is_empty()
         })
@@ -185,14 +186,14 @@ fn random_kitchens() {
                 Ok(plan) => {
                     check_plan(&bake, &plan, p.window)?;
                     if let Some(problem) = &plan.problem {
-                        prop_assert!(!problem.what.is_empty() && !problem.nearest.is_empty());
+                        prop_assert!(!problem.findings.is_empty());
                         *counts.1 += 1;
                         if plan.loads.len() <= 4 {
                             *counts.3 += 1;
                             let rooms: Rooms = places.rooms(&bake, 0.0).unwrap();
                             let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
                             prop_assert!(
-                                !any_start_works(&line, &p),
+                                !any_start_works(&line),
                                 "called infeasible, and is not:\n{text}"
                             );
                         }
@@ -223,7 +224,7 @@ proptest! {
         let places = places(&bake);
         let rooms = places.rooms(&bake, 0.0).unwrap();
         let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
-        if let Ok((bulked, _)) = end_point_from_recipe(&line, Anchor::MixAt(6.0), 1.0, &p) {
+        if let Ok((bulked, _)) = meeting(&line, Anchor::MixAt(6.0), 1.0) {
             let dough = line.dough(&bulked).unwrap();
             let mut kept = PieceCache::new(&line, &bulked, &dough);
             for (bulk, rest, retarder, proof_h) in asked {
@@ -257,8 +258,7 @@ fn on_bench<T>(text: &str, with: impl FnOnce(&mut PieceCache<'_>, Slot) -> T) ->
     let bake = Bake::from_toml(text).unwrap();
     let rooms: Rooms = places(&bake).rooms(&bake, 0.0).unwrap();
     let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
-    assert!(line.is_steady());
-    let (bulked, first) = end_point_from_recipe(&line, Anchor::MixAt(6.0), 1.0, &p).unwrap();
+    let (bulked, first) = meeting(&line, Anchor::MixAt(6.0), 1.0).unwrap();
     let dough = line.dough(&bulked).unwrap();
     with(&mut PieceCache::new(&line, &bulked, &dough), first)
 }
@@ -267,7 +267,7 @@ fn on_bench<T>(text: &str, with: impl FnOnce(&mut PieceCache<'_>, Slot) -> T) ->
 #[test]
 fn the_ends_of_the_window_are_inside() {
     on_bench(THREE_LOADS, |bench, first| {
-        let window = bench.line.window();
+        let window = bench.window;
         let inside = |ripeness: f64| {
             let slot = Slot {
                 ripeness,
@@ -315,17 +315,17 @@ fn what_is_cold_already_may_stay_there() {
 #[test]
 fn a_bulk_goes_on_to_the_end_of_its_window() {
     on_bench(THREE_LOADS, |bench, _| {
-        let window = bench.line.window();
+        let window = bench.window;
         let (gas, doubled) = (bench.bulked.state.gas, bench.line.doubled());
         assert!((bench.bulk_share(0.0).unwrap() - gas / doubled).abs() < 1e-12);
-        let longest = longest_bulk(bench, 24.0, window).unwrap();
+        let longest = longest_bulk(bench, 24.0).unwrap();
         assert!(longest > 0.1);
         assert!((bench.bulk_share(longest).unwrap() - window.close).abs() < 1e-6);
-        assert_eq!(longest_bulk(bench, 0.1, window).unwrap(), 0.1);
+        assert_eq!(longest_bulk(bench, 0.1).unwrap(), 0.1);
         // A window that is closed already, or just then.
         for close in [0.9, bench.bulk_share(0.0).unwrap()] {
-            let closed = Window { close, ..window };
-            assert_eq!(longest_bulk(bench, 24.0, closed).unwrap(), 0.0);
+            bench.window.close = close;
+            assert_eq!(longest_bulk(bench, 24.0).unwrap(), 0.0);
         }
     });
 }
@@ -338,7 +338,7 @@ fn soonest_free(
     ways: &[HoldLaterLoads],
     hands: Hands,
 ) -> Option<f64> {
-    let window = bench.line.window();
+    let window = bench.window;
     let eighths = |way: HoldLaterLoads, most: f64| -> Vec<f64> {
         match ways.contains(&way) {
             true => (0..=8)
@@ -398,7 +398,7 @@ fn soonest_free(
 fn the_last_resort_frees_the_hands_soonest() {
     use HoldLaterLoads::{DivideLater, Retarder, ShapeLater};
     on_bench(THREE_LOADS, |bench, first| {
-        let window = bench.line.window();
+        let window = bench.window;
         let (mut none, mut found) = (0, [0; 3]);
         for ways in [
             &[ShapeLater][..],
@@ -434,7 +434,7 @@ fn the_last_resort_frees_the_hands_soonest() {
                         continue;
                     }
                     let expected = soonest_free(bench, oven_in, ways, hands);
-                    let slot = any_waiting(bench, oven_in, window, ways, hands).unwrap();
+                    let slot = any_waiting(bench, oven_in, ways, hands).unwrap();
                     let free = slot.as_ref().map(|s| s.waits.bulk + s.waits.rest);
                     let Some((free, expected)) = free.zip(expected) else {
                         assert_eq!(free, expected, "{ways:?} {bulk} {least} {later}");
@@ -468,10 +468,7 @@ fn a_load_is_divided_later_as_far_as_it_helps() {
         for (bulk, least) in [(0.0, 0.0), (0.0, 0.8), (0.2, 0.2), (0.5, 0.5), (0.3, 0.8)] {
             for close in [1.2, 3.0] {
                 for over in [1.02, 1.3] {
-                    let window = Window {
-                        close,
-                        ..bench.line.window()
-                    };
+                    bench.window.close = close;
                     let hands = Hands {
                         bulk,
                         least,
@@ -481,7 +478,7 @@ fn a_load_is_divided_later_as_far_as_it_helps() {
                     let plain = bench.shaped(hands.waits(Waits::default())).unwrap();
                     let oven_in = bench.proof_until(&plain, over).unwrap().unwrap();
                     let ways = [HoldLaterLoads::DivideLater];
-                    let slot = waiting_in_order(bench, oven_in, window, &ways, hands).unwrap();
+                    let slot = waiting_in_order(bench, oven_in, &ways, hands).unwrap();
                     // The hours from the first load's shaping to the oven, and those to the end of the window.
                     let time = oven_in - first.shaped.part("shape").unwrap().end;
                     let (mut inside, mut past) = (0.0, 24.0);
@@ -525,9 +522,8 @@ fn a_load_waits_nowhere_that_makes_it_riper() {
             };
             let plain = bench.shaped(hands.waits(Waits::default())).unwrap();
             let oven_in = bench.proof_until(&plain, 1.15).unwrap().unwrap();
-            let window = bench.line.window();
             let ways = [HoldLaterLoads::Retarder];
-            let slot = waiting_in_order(bench, oven_in, window, &ways, hands).unwrap();
+            let slot = waiting_in_order(bench, oven_in, &ways, hands).unwrap();
             assert_eq!(slot.waits.retarder > 0.01, waits, "{slot:?}");
             assert!(slot.ripeness < 1.15 + 1e-6);
         });
@@ -539,7 +535,7 @@ fn a_load_waits_nowhere_that_makes_it_riper() {
 #[test]
 fn the_last_resort_takes_the_shortest_time_in_the_retarder() {
     on_bench(THREE_LOADS, |bench, first| {
-        let window = bench.line.window();
+        let window = bench.window;
         let mut longer = 0;
         for least in [0.2, 0.5] {
             let hands = Hands {
@@ -567,7 +563,7 @@ fn the_last_resort_takes_the_shortest_time_in_the_retarder() {
                         (window.open..=window.close).contains(&ripeness)
                     });
                 let ways = [HoldLaterLoads::Retarder];
-                let slot = any_waiting(bench, oven_in, window, &ways, hands).unwrap();
+                let slot = any_waiting(bench, oven_in, &ways, hands).unwrap();
                 let Some(expected) = expected else {
                     assert_eq!(slot, None);
                     continue;
@@ -608,11 +604,11 @@ fn the_last_resort_tries_the_longest_waits() {
         assert!((shaped.proof_from - oven_in).abs() < 1e-9);
         let ripeness = bench.proof_at(&shaped, oven_in).unwrap().0;
         // A window of its own, too narrow for anything else.
-        let window = Window {
+        bench.window = Window {
             open: ripeness - 1e-5,
             close: ripeness + 1e-5,
         };
-        let found = any_waiting(bench, oven_in, window, &[ShapeLater, Retarder], hands).unwrap();
+        let found = any_waiting(bench, oven_in, &[ShapeLater, Retarder], hands).unwrap();
         let waits = found.unwrap().waits;
         assert!((waits.rest - 0.7).abs() < 1e-9 && (waits.retarder - (slack - 0.5)).abs() < 1e-9);
     });
@@ -622,7 +618,7 @@ fn the_last_resort_tries_the_longest_waits() {
 #[test]
 fn no_load_enters_the_oven_before_it_is_shaped() {
     on_bench(THREE_LOADS, |bench, _| {
-        let window = bench.line.window();
+        let window = bench.window;
         let hands = |least: f64| Hands {
             bulk: 0.0,
             least,
@@ -641,7 +637,7 @@ fn no_load_enters_the_oven_before_it_is_shaped() {
         let (ripeness, ready) = shaped_after(bench, least);
         assert!(ripeness < window.close);
         for (oven_in, enters) in [(ready, true), (ready - 0.1, false)] {
-            let slot = any_waiting(bench, oven_in, window, &[], hands(least)).unwrap();
+            let slot = any_waiting(bench, oven_in, &[], hands(least)).unwrap();
             assert_eq!(slot.is_some(), enters, "{oven_in} {ready}");
         }
     });

@@ -42,18 +42,6 @@ impl BulkResult {
         self.parts.last().map_or(self.mix[1], |p| p.end)
     }
 
-    /// The same by another hour of the clock, which is the same dough only where the rooms are steady.
-    pub fn later(self, hours: f64) -> Self {
-        let later = |span: [f64; 2]| span.map(|h| h + hours);
-        Self {
-            preferment: self.preferment.map(|r| r.later(hours)),
-            autolyse: self.autolyse.map(later),
-            mix: later(self.mix),
-            parts: self.parts.into_iter().map(|p| p.later(hours)).collect(),
-            ..self
-        }
-    }
-
     pub fn bulk_h(&self) -> f64 {
         self.bulk_end() - self.bulk_start()
     }
@@ -93,18 +81,16 @@ pub(in crate::plan) struct Known {
 }
 
 impl DoughProcess<'_> {
-    /// Mixes at `mix`, with a preferment ripe for it, and follows the dough to the end of its bulk. What `like`
-    /// has found for another hour is near.
-    pub fn bulk_from_mix(&self, mix: f64, like: Option<&BulkResult>) -> Result<BulkResult> {
+    /// Mixes at `mix`, with a preferment ripe for it, and follows the dough to the end of its bulk.
+    pub fn bulk_from_mix(&self, mix: f64) -> Result<BulkResult> {
         let start = mix - as_hours(self.bake.process.autolyse);
         let used = if self.joins_autolyse() { start } else { mix };
-        let like = like.and_then(|b| b.preferment.as_ref());
-        self.bulk(mix, self.preferment_for(used, like)?, Known::default())
+        self.bulk(mix, self.preferment_for(used)?, Known::default())
     }
 
     /// Begins at `start` with the preferment (or, without one, with the dough itself).
     pub fn bulk_from_start(&self, start: f64) -> Result<BulkResult> {
-        let ripe = self.preferment_from(start, None)?;
+        let ripe = self.preferment_from(start)?;
         let mix = self.mix_after(ripe.map_or(start, |r| r.used), ripe.is_some());
         self.bulk(mix, ripe, Known::default())
     }
@@ -537,7 +523,7 @@ mod tests {
                 .unwrap();
             let rooms = places.rooms(&bake, 0.0).unwrap();
             let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
-            let bulked = line.bulk_from_mix(8.0, None).unwrap();
+            let bulked = line.bulk_from_mix(8.0).unwrap();
             let ahead = bulked.preferment.map_or(0.0, |r| r.state.gas);
             let spent = shares.0 * doubled + shares.1 * ahead;
             let Composition {
@@ -575,7 +561,7 @@ mod tests {
                 .unwrap();
             let rooms = places.rooms(&bake, 0.0).unwrap();
             let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
-            let bulked = line.bulk_from_mix(8.0, None).unwrap();
+            let bulked = line.bulk_from_mix(8.0).unwrap();
             let ahead = bulked.preferment.map_or(0.0, |r| 0.3 * r.state.yeast);
             let carried = bulked.inoculum.carried;
             assert!((carried - of_old - ahead).abs() < 1e-9, "{carried}");
@@ -596,7 +582,7 @@ mod tests {
             .unwrap();
         let rooms = places.rooms(&bake, 0.0).unwrap();
         let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
-        let bulked = line.bulk_from_mix(8.0, None).unwrap();
+        let bulked = line.bulk_from_mix(8.0).unwrap();
         let f = line.ferment(&bulked.composition, bulked.inoculum).unwrap();
         assert!(f.volume_ratio(&bulked.mixed) > 1.01);
         let rise = line.rise_at(&bulked, bulked.bulk_start()).unwrap();

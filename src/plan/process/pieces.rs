@@ -3,7 +3,7 @@
 use super::{BulkResult, DoughProcess, Part};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::Result;
-use crate::ferment::{Fermentation, State, Trajectory};
+use crate::ferment::{Fermentation, State, Trajectory, Window};
 use crate::plan::bake::ColdStage;
 use crate::units::{Temperature, as_hours};
 
@@ -29,15 +29,6 @@ pub(in crate::plan) struct Shaped {
 }
 
 impl Shaped {
-    pub fn later(self, hours: f64) -> Self {
-        Self {
-            bench: self.bench.map(|p| p.later(hours)),
-            cold: self.cold.map(|p| p.later(hours)),
-            proof_from: self.proof_from + hours,
-            ..self
-        }
-    }
-
     /// Its steps in order.
     pub fn parts(&self) -> impl Iterator<Item = &Part> {
         self.bench.iter().chain(&self.cold)
@@ -71,6 +62,8 @@ impl Kept<'_> {
 /// load is tried with many waits: what has been followed is kept.
 pub(in crate::plan) struct PieceCache<'b> {
     pub line: &'b DoughProcess<'b>,
+    /// The window of use.
+    pub window: Window,
     pub bulked: &'b BulkResult,
     dough: &'b Fermentation<'b>,
     bulk: Option<Kept<'b>>,
@@ -116,6 +109,7 @@ impl<'b> PieceCache<'b> {
     ) -> Self {
         Self {
             line,
+            window: line.p.window,
             bulked,
             dough,
             bulk: None,

@@ -3,7 +3,6 @@
 use super::DoughProcess;
 use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result};
-use crate::ferment::dose::A_PINCH;
 use crate::ferment::{Composition, EndPoint, Inoculum, Kinetics, Parameters, Ready, Stage, State};
 use crate::formula::Preferment;
 use crate::numeric;
@@ -18,16 +17,6 @@ pub(in crate::plan) struct Ripening {
     pub state: State,
     /// Dose as fresh yeast, % of its flour.
     pub fresh_percent: f64,
-}
-
-impl Ripening {
-    pub fn later(self, hours: f64) -> Self {
-        Self {
-            mixed: self.mixed + hours,
-            used: self.used + hours,
-            ..self
-        }
-    }
 }
 
 impl DoughProcess<'_> {
@@ -57,9 +46,8 @@ impl DoughProcess<'_> {
         TemperatureProfile::following(&self.rooms.preferment, mixed, from, self.tau_preferment)
     }
 
-    /// The preferment mixed at an hour; used when it is ripe, or after the hours the baker wants. A dose that is
-    /// looked for is looked for near the one of `like`.
-    pub fn preferment_from(&self, mixed: f64, like: Option<&Ripening>) -> Result<Option<Ripening>> {
+    /// The preferment mixed at an hour; used when it is ripe, or after the hours the baker wants.
+    pub fn preferment_from(&self, mixed: f64) -> Result<Option<Ripening>> {
         let (Some(own), Some(step)) = (&self.bake.formula.preferment, &self.bake.preferment) else {
             return Ok(None);
         };
@@ -70,12 +58,7 @@ impl DoughProcess<'_> {
             }
             (None, Some(after)) => self
                 .preferment_stage(own, 0.1)
-                .fresh_dose_near(
-                    self.p,
-                    &course,
-                    as_hours(after),
-                    like.map_or(A_PINCH, |r| r.fresh_percent),
-                )
+                .fresh_dose_for(self.p, &course, as_hours(after))
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
                 return Err(Error::contradiction(
@@ -96,20 +79,16 @@ impl DoughProcess<'_> {
     }
 
     /// The preferment for use at an hour: mixed so that it is ripe just then.
-    pub(super) fn preferment_for(
-        &self,
-        used: f64,
-        like: Option<&Ripening>,
-    ) -> Result<Option<Ripening>> {
+    pub(super) fn preferment_for(&self, used: f64) -> Result<Option<Ripening>> {
         let Some(step) = &self.bake.preferment else {
             return Ok(None);
         };
         if let Some(after) = step.ripe_after {
-            return self.preferment_from(used - as_hours(after), like);
+            return self.preferment_from(used - as_hours(after));
         }
         let mut ripening = None;
         numeric::meet(used - 12.0, |mixed| {
-            ripening = self.preferment_from(mixed, like)?;
+            ripening = self.preferment_from(mixed)?;
             Ok::<_, Error>(ripening.map_or(0.0, |r| r.used - used))
         })?
         .ok_or(Error::NotSettled {

@@ -6,7 +6,7 @@ use super::date::Calendar;
 use crate::adjust::{self as json_adjust, AdjustAnswer};
 use crate::compare::{self as json_compare, CompareAnswer};
 use crate::plan::{self as json_plan, PlanAnswer};
-use crate::{ParameterOverrides, Rooms};
+use crate::{ParameterOverrides, Remark, Rooms};
 use pointage::error::{Error, Result};
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
@@ -140,8 +140,8 @@ impl Asked {
     }
 
     /// Says whose numbers they are.
-    fn tell(&self, notes: &mut Vec<String>) {
-        notes.extend(self.own.as_ref().map(ParameterOverrides::note));
+    fn tell(&self, notes: &mut Vec<Remark>) {
+        notes.extend(self.own.as_ref().map(|own| own.note().into()));
     }
 }
 
@@ -173,9 +173,10 @@ pub(super) fn adjust(request: &AdjustRequest) -> Answered<AdjustAnswer<When>> {
         .map(|text| text.parse::<Reading>()?.on(&plan, nearest))
         .collect::<Result<_>>()
         .map_err(|e| e.at("measured"))?;
-    let mut adjusted = plan::adjust(bake, places, asked.anchor, &p, &measured)?;
-    asked.tell(&mut adjusted.after.notes);
-    Ok(json_adjust::adjust(bake, &adjusted, &|h| asked.when(h))?)
+    let adjusted = plan::adjust(bake, places, asked.anchor, &p, &measured)?;
+    let mut answer = json_adjust::adjust(bake, &adjusted, &|h| asked.when(h))?;
+    asked.tell(&mut answer.after.notes);
+    Ok(answer)
 }
 
 pub(super) fn compare(request: &CompareRequest) -> Answered<CompareAnswer<When>> {

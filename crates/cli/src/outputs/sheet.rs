@@ -13,6 +13,7 @@ use crate::render::{flags_only, mass};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use pointage::formula::{Ingredient, Role, Stage};
 use pointage::plan::{Load, MixWater, StageTime};
+use pointage_api::{Remark, Sentence};
 use size::Content;
 
 /// Most loads that are listed one by one; of more, the first ones and the last.
@@ -59,7 +60,7 @@ pub fn sheet(told: Told<'_>) -> String {
                         p { (date) ": " (pieces(told)) "." }
                     }
                     @if let Some(problem) = &plan.problem {
-                        p.problem { strong { "Does not fit: " } (problem.what) "; " (problem.nearest) "." }
+                        p.problem { strong { "Does not fit: " } (problem.sentence().to_string()) }
                     }
                     @for (title, text) in &paragraphs {
                         section {
@@ -422,7 +423,7 @@ fn loads(told: Told<'_>, listed: &[&Load]) -> Markup {
 /// What to look out for, the plan's own first, as far as a page holds them.
 fn cautions(told: Told<'_>) -> Vec<String> {
     let own = told.answer.warnings.iter().chain(&told.answer.notes);
-    let own: Vec<&String> = own.collect();
+    let own: Vec<String> = own.map(Remark::to_string).collect();
     let mut cautions: Vec<String> = own
         .iter()
         .take(MOST_CAUTIONS)

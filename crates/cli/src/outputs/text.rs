@@ -10,6 +10,7 @@ use crate::render::{Page, mass, temperature, time};
 use pointage::formula::{Role, Stage};
 use pointage::plan::bake::Joins;
 use pointage::plan::{Load, Plan, Reason, StageTime};
+use pointage_api::Sentence;
 use pointage_api::plan::{DoseAt, PlanAnswer};
 
 /// How to read ranges and chances.
@@ -62,12 +63,9 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
     weights(&mut page, plan, answer);
     if let Some(problem) = &plan.problem {
         page.gap();
-        page.item(
-            "Does not fit: ",
-            &format!("{}; {}.", problem.what, problem.nearest),
-        );
+        page.item("Does not fit: ", &problem.sentence().to_string());
     }
-    page.cautions(&answer.warnings, &answer.notes);
+    page.remarks(&answer.warnings, &answer.notes);
     page.gap();
     page.item("Usual care: ", CARE);
     if !written.is_empty() {
@@ -117,7 +115,7 @@ fn causes(reason: &Reason) -> String {
         } else {
             "later"
         };
-        format!("{}: {size} {way}", cause.change)
+        format!("{}: {size} {way}", cause.change.sentence())
     });
     format!("{}.", causes.collect::<Vec<_>>().join("; "))
 }

@@ -5,6 +5,7 @@
 
 use super::{FEW_LOADS, MOST_LOADS, ingredients, recipes};
 use crate::outputs::Told;
+use pointage_api::Sentence;
 
 /// Height of US Letter and width of A4 without the margins of the style sheet, mm.
 const HEIGHT_MM: f64 = 279.4 - 2.0 * 10.0;
@@ -56,7 +57,7 @@ impl Content<'_> {
         let mut height = TITLE * (lines(&self.told.bake.name, 1.6 * bold) / (1.6 * bold * LINE));
         height += LINE + 0.3;
         if let Some(problem) = &plan.problem {
-            let text = format!("Does not fit: {}; {}.", problem.what, problem.nearest);
+            let text = format!("Does not fit: {}", problem.sentence());
             height += lines(&text, 1.05) + 1.2;
         }
         for (_, text) in self.paragraphs {

@@ -1,0 +1,525 @@
+//! The sentences: every finding in a baker's words, and nowhere else.
+//!
+//! A finding is a code with its numbers. What a person reads of it is a [`Message`], which can be shown and
+//! serialised and nothing else, so that no code can come to depend on its wording.
+
+use pointage::plan::{self, BetterPlace, Change, Problem, Task, TaskHours};
+use serde::{Serialize, Serializer};
+use std::fmt;
+
+/// A sentence for a person: it can be shown, and nothing else.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct Message(String);
+
+impl fmt::Display for Message {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// What can be said in a sentence.
+pub trait Sentence {
+    /// It, said.
+    fn sentence(&self) -> Message;
+}
+
+/// A finding of any part of the library.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(untagged)]
+#[non_exhaustive]
+pub enum Finding {
+    /// Of a plan.
+    Plan(plan::Finding),
+    /// A caution that has no code of its own.
+    Uncoded {
+        /// Always `caution`.
+        code: &'static str,
+        /// What it says.
+        #[serde(skip)]
+        words: String,
+    },
+}
+
+impl From<plan::Finding> for Finding {
+    fn from(finding: plan::Finding) -> Self {
+        Self::Plan(finding)
+    }
+}
+
+impl From<String> for Finding {
+    fn from(words: String) -> Self {
+        Self::Uncoded {
+            code: "caution",
+            words,
+        }
+    }
+}
+
+/// A finding with its sentence: in JSON its code, its numbers and `text`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Remark(Finding);
+
+impl Remark {
+    /// What it is about.
+    #[must_use]
+    pub fn finding(&self) -> &Finding {
+        &self.0
+    }
+}
+
+impl<F: Into<Finding>> From<F> for Remark {
+    fn from(finding: F) -> Self {
+        Self(finding.into())
+    }
+}
+
+impl fmt::Display for Remark {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.sentence().fmt(f)
+    }
+}
+
+/// A finding and its sentence.
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+struct Told<'f> {
+    #[serde(flatten)]
+    finding: &'f Finding,
+    /// The same in words.
+    text: Message,
+}
+
+impl Serialize for Remark {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        let (finding, text) = (&self.0, self.0.sentence());
+        Told { finding, text }.serialize(to)
+    }
+}
+
+#[cfg(feature = "schema")]
+impl schemars::JsonSchema for Remark {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Remark".into()
+    }
+
+    fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        Told::json_schema(generator)
+    }
+}
+
+fn say(words: impl Into<String>) -> Message {
+    Message(words.into())
+}
+
+impl Sentence for Finding {
+    fn sentence(&self) -> Message {
+        match self {
+            Self::Plan(finding) => finding.sentence(),
+            Self::Uncoded { words, .. } => say(words),
+        }
+    }
+}
+
+impl Sentence for Change {
+    fn sentence(&self) -> Message {
+        say(match self {
+            Self::WarmerDough => "dough 1 °C warmer off the mixer",
+            Self::WarmerRoom => "room 1 °C warmer",
+            Self::MoreYeastAtMix => "10 % more yeast at the mix",
+            Self::MoreYeastInPreferment => "10 % more yeast in the preferment",
+            _ => "another change",
+        })
+    }
+}
+
+impl Sentence for Problem {
+    fn sentence(&self) -> Message {
+        let all = self.findings.iter().chain([&self.nearest]);
+        let all: Vec<String> = all.map(|f| f.sentence().to_string()).collect();
+        say(all.join(" "))
+    }
+}
+
+impl Sentence for plan::Finding {
+    fn sentence(&self) -> Message {
+        let said = of_equipment(self)
+            .or_else(|| of_times(self))
+            .or_else(|| of_fit(self))
+            .or_else(|| of_measurement(self));
+        say(said.unwrap_or_default())
+    }
+}
+
+fn of_equipment(finding: &plan::Finding) -> Option<String> {
+    use plan::Finding as F;
+    Some(match finding {
+        F::ExtraPreferment { all_g, own_g } => format!(
+            "Make {all_g:.0} g of preferment in all: {own_g:.0} g for this dough and {:.0} g for the other.",
+            all_g - own_g
+        ),
+        F::SmallMixer {
+            mixer_kg,
+            mixes,
+            mix_kg,
+            first_older_min,
+        } => format!(
+            "Make {mixes:.0} mixes of {mix_kg:.1} kg: the mixer takes {mixer_kg:.1} kg. Begin the first one {first_older_min:.0} min earlier and bake it first; the plan's times are those of the last one. From the second mix on the bowl is warm: measure, and make the water a little colder."
+        ),
+        F::SmallTub { needed_l, tub_l } => format!(
+            "Use a larger tub, or two: the dough rises to about {needed_l:.0} L, and the tub holds {tub_l:.0} L."
+        ),
+        F::FullBoards { capacity, pieces } => format!(
+            "Find room, or make two doughs: the boards hold {capacity} pieces, and {pieces} stand there at one time."
+        ),
+        F::FullRetarder { capacity, pieces } => format!(
+            "Find room, or make two doughs: the retarder holds {capacity} pieces, and {pieces} stand there at one time."
+        ),
+        F::FastHands {
+            task,
+            pieces,
+            length_min,
+            piece_s,
+        } => {
+            let key = match task {
+                Task::Divide => "divide_s_per_piece",
+                _ => "shape_s_per_piece",
+            };
+            format!(
+                "Give {key}: {} {pieces} pieces in {length_min:.0} min leaves {piece_s:.1} s for each.",
+                doing(*task)
+            )
+        }
+        _ => return None,
+    })
+}
+
+fn of_times(finding: &plan::Finding) -> Option<String> {
+    use plan::Finding as F;
+    Some(match finding {
+        F::FirstLoadEarly { ripeness } => format!(
+            "The first load enters the oven at {:.0} % of its proof, so that the last one is still in its window.",
+            100.0 * ripeness
+        ),
+        F::OutsideWorkingHours {
+            outside,
+            steps,
+            from_h,
+            until_h,
+            tasks,
+            shift_h,
+            first_out_h,
+            cold,
+        } => {
+            let remedy = match (shift_h, first_out_h) {
+                (Some(by), Some(out)) => format!(
+                    "Move everything {} {} (first load out at {}) to bring all inside.",
+                    length(by.abs()),
+                    if *by > 0.0 { "later" } else { "earlier" },
+                    clock(*out)
+                ),
+                _ if *cold => "No shift of the whole plan helps. Change hours in [cold], bulk or proof temperatures, or ripe_after_h.".into(),
+                _ => "No shift of the whole plan helps. Change ripe_after_h, bulk or proof temperatures, or put a night in the cold ([cold]).".into(),
+            };
+            format!(
+                "{outside} of {steps} hands-on steps {} outside your working hours, {} to {}. They are: {}. {remedy}",
+                if *outside == 1 { "falls" } else { "fall" },
+                clock(*from_h),
+                clock(*until_h),
+                list(tasks.iter().map(task_hours), "; ")
+            )
+        }
+        F::LateFolds { folds: 1 } => "The plan leaves out 1 fold: the bulk ends before it.".into(),
+        F::LateFolds { folds } => {
+            format!("The plan leaves out {folds} folds: the bulk ends before them.")
+        }
+        F::UnusualBulk { doubled_percent } => format!(
+            "Check the end of the bulk: it makes {doubled_percent:.0} % of the gas that doubles a dough."
+        ),
+        F::ShortRecord => {
+            "The room record does not cover the whole plan. Its first and last reading stand for the rest.".into()
+        }
+        F::NoWater { why } => format!("{why}."),
+        F::Water {
+            for_preferment,
+            caution,
+        } => format!(
+            "Water of the {}: {caution}",
+            if *for_preferment { "preferment" } else { "dough" }
+        ),
+        F::InstantYeast { caution } | F::BeyondRecipes { caution } | F::WarmDough { caution } => {
+            caution.clone()
+        }
+        F::ColdDough { dough_c } => format!(
+            "Trust these hours less: the dough cools to {dough_c:.0} °C outside the cold. No published recipe of a straight dough is as cold."
+        ),
+        F::ShortProof { proof_min } => format!(
+            "The proof takes only {proof_min:.0} min: most of it happens on the bench. Shape earlier, or use less yeast or a cooler dough."
+        ),
+        F::NoProof => {
+            "No time is left for a final proof: the pieces are ready when they are shaped or leave the cold. Use less yeast, a cooler dough, or less time.".into()
+        }
+        F::UnevenLoads {
+            loads,
+            first_ripeness,
+            last_ripeness,
+        } => {
+            let [first, last] = [first_ripeness, last_ripeness].map(|share| 100.0 * share);
+            format!(
+                "Shape faster, or in two goes: {} {} not all inside the window. In load {} the first piece is at {first:.0} % of its proof, the last at {last:.0} %.",
+                load_names(loads),
+                if loads.len() == 1 { "is" } else { "are" },
+                loads.first().copied().unwrap_or(1)
+            )
+        }
+        _ => return None,
+    })
+}
+
+fn of_fit(finding: &plan::Finding) -> Option<String> {
+    use plan::Finding as F;
+    let capital = |text: String| text.replacen('l', "L", 1);
+    Some(match finding {
+        F::OutsideWindow {
+            loads,
+            of,
+            ripeness,
+            window_open,
+            window_close,
+        } => format!(
+            "{} of {of} would enter the oven at up to {:.0} % of the proof. The window is {:.0} to {:.0} %.",
+            capital(load_names(loads)),
+            100.0 * ripeness,
+            100.0 * window_open,
+            100.0 * window_close
+        ),
+        F::LongRest {
+            loads,
+            of,
+            rest_min,
+            most_min,
+        } => format!(
+            "{} of {of} would rest up to {rest_min:.0} min until your hands are free. That is longer than bench_rest_max_min, {most_min:.0} min.",
+            capital(load_names(loads))
+        ),
+        F::HoldLaterLoads {
+            shape_later,
+            divide_later,
+            retarder_c,
+        } => {
+            let steps = [
+                shape_later.then(|| "shape the later loads later".to_owned()),
+                divide_later.then(|| "divide the later loads later".to_owned()),
+                retarder_c.map(|c| format!("hold the later loads at {c:.0} °C after shaping")),
+            ];
+            let retarder = retarder_c.map(|c| format!("\"retarder\" (retarder_c = {c:.0})"));
+            let ways = [
+                shape_later.then(|| "\"shape-later\"".to_owned()),
+                divide_later.then(|| "\"divide-later\"".to_owned()),
+                retarder,
+            ];
+            format!(
+                "It works if you {}. Add {} to hold_later_loads.",
+                list(steps.into_iter().flatten(), " and "),
+                list(ways.into_iter().flatten(), " and ")
+            )
+        }
+        F::LessYeast {
+            yeast_percent,
+            given_percent,
+        } => format!(
+            "It works with less yeast and an earlier start: yeast_percent = {yeast_percent:.3} in place of {given_percent}."
+        ),
+        F::SeveralDoughs {
+            doughs,
+            loads,
+            pieces,
+            every_min,
+        } => format!(
+            "It works as {doughs} doughs of at most {loads} {} ({pieces} pieces) each. Begin each one {} after the one before.",
+            if *loads == 1 { "load" } else { "loads" },
+            length(every_min / 60.0)
+        ),
+        F::LongerRest { rest_min } => format!(
+            "It works if the pieces may rest {rest_min:.0} min (bench_rest_max_min), or with more hands at the shaping."
+        ),
+        F::NoNearPlan => {
+            "No plan near this one works. Use less yeast, a colder dough or a colder proof place."
+                .into()
+        }
+        _ => return None,
+    })
+}
+
+fn of_measurement(finding: &plan::Finding) -> Option<String> {
+    use plan::Finding as F;
+    let than = |minutes: f64| if minutes < 0.0 { "earlier" } else { "later" };
+    let warmer = |c: f64| if c > 0.0 { "warmer" } else { "colder" };
+    Some(match finding {
+        F::UnripeAsForecast => "The preferment is not ripe yet, as forecast.".into(),
+        F::PrefermentUsed { later_min } if later_min.abs() < 0.5 => {
+            "The preferment is used when it was forecast.".into()
+        }
+        F::PrefermentUsed { later_min } => format!(
+            "The preferment is used {} {} than forecast.",
+            minutes(*later_min),
+            than(*later_min)
+        ),
+        F::DoughOffMixer { warmer_c } if warmer_c.abs() < 0.05 => {
+            "The dough came off the mixer as warm as planned.".into()
+        }
+        F::DoughOffMixer { warmer_c } => format!(
+            "The dough came off the mixer {:.1} °C {} than planned.",
+            warmer_c.abs(),
+            warmer(*warmer_c)
+        ),
+        F::RiseTooSmall {
+            ratio,
+            forecast_ratio,
+        } => format!(
+            "A {ratio:.2}-fold rise, where {forecast_ratio:.2} was forecast, is too small to show the dough's speed. Its water still takes up the gas."
+        ),
+        F::DoughSpeed {
+            ratio,
+            forecast_ratio,
+            speed_percent,
+        } => format!(
+            "The dough has risen {ratio:.2}-fold where {forecast_ratio:.2} was forecast: it works {speed_percent:.0} % as fast."
+        ),
+        F::WaterNextTime { warmer_c, dough_c } => format!(
+            "Next time, pour the water {:.1} °C {}, for a dough of {dough_c:.1} °C.",
+            warmer_c.abs(),
+            warmer(*warmer_c)
+        ),
+        F::MeasureAgain { wait_min } => {
+            format!("Measure the rise again in {}.", minutes(*wait_min))
+        }
+        F::WaitForPreferment { wait_min } => format!(
+            "Wait: at this pace the preferment is ripe in {}. The times below wait for it.",
+            minutes(*wait_min)
+        ),
+        F::AddYeast {
+            yeast_g,
+            kind,
+            bulk_min,
+            at_once,
+        } => format!(
+            "Or {} {yeast_g:.1} g more {kind} yeast at the mix: the bulk then keeps its {}.",
+            if *at_once { "go on now with" } else { "add" },
+            minutes(*bulk_min)
+        ),
+        F::GoOnUnripe => {
+            "Or go on now as it is, and give the bulk longer. Look at the dough, not the clock."
+                .into()
+        }
+        F::UsePrefermentNow {
+            bulk_min,
+            planned_min,
+        } => format!(
+            "Use the preferment now: it is past its best. With all of it the bulk takes {}, where {} were planned.",
+            minutes(*bulk_min),
+            minutes(*planned_min)
+        ),
+        F::UseLessPreferment {
+            less_g,
+            less_percent,
+            flour_g,
+            water_g,
+        } => format!(
+            "Or, if it smells sharp or runs, use {less_g:.0} g ({less_percent:.0} %) less of it. Add {flour_g:.0} g of flour and {water_g:.0} g of water at the mix: it then brings the planned yeast."
+        ),
+        F::EndColdSooner { sooner_min } => format!(
+            "Take the dough out of the cold {} earlier than planned: it is done before its time there is over.",
+            minutes(*sooner_min)
+        ),
+        F::Divide { later_min, or_keep } => format!(
+            "Divide {} {} than planned{}.",
+            minutes(*later_min),
+            than(*later_min),
+            match or_keep {
+                Some(BetterPlace::Retarder) => ", or keep the dough in a retarder",
+                Some(_) => ", or keep the dough in a warmer place",
+                None => "",
+            }
+        ),
+        F::HoldLoads { loads } => format!(
+            "Divide or shape {} later, or hold cold: otherwise the oven comes outside the window.",
+            load_names(loads)
+        ),
+        _ => return None,
+    })
+}
+
+fn list(items: impl Iterator<Item = String>, between: &str) -> String {
+    items.collect::<Vec<_>>().join(between)
+}
+
+/// `load 2`, `loads 2 to 4, 6`.
+fn load_names(loads: &[u32]) -> String {
+    let runs = loads.chunk_by(|a, b| a + 1 == *b).map(|run| match run {
+        [one] => one.to_string(),
+        run => format!("{} to {}", run[0], run[run.len() - 1]),
+    });
+    let name = if loads.len() == 1 { "load" } else { "loads" };
+    format!("{name} {}", list(runs, ", "))
+}
+
+/// Most hours of one task that are named one by one.
+const FEW: usize = 3;
+
+/// A task with its hours, or with their number and span.
+fn task_hours(TaskHours { task, hours, .. }: &TaskHours) -> String {
+    match hours.as_slice() {
+        [first, .., last] if hours.len() > FEW => format!(
+            "{} {} times from {} to {}",
+            doing(*task),
+            hours.len(),
+            clock(*first),
+            clock(*last)
+        ),
+        hours => {
+            let hours = list(hours.iter().map(|&h| clock(h)), ", ");
+            format!("{} at {hours}", doing(*task))
+        }
+    }
+}
+
+fn doing(task: Task) -> &'static str {
+    match task {
+        Task::Preferment => "mixing the preferment",
+        Task::Autolyse => "flour and water",
+        Task::Mix => "mixing",
+        Task::DoughIntoCold => "dough into the cold",
+        Task::DoughFromCold => "dough out of the cold",
+        Task::Fold => "folding",
+        Task::Divide => "dividing",
+        Task::Shape => "shaping",
+        Task::IntoCold => "loads into the cold",
+        Task::FromCold => "loads back from the cold",
+        Task::Preheat => "turning on the oven",
+        Task::IntoOven => "loads into the oven",
+        Task::FromOven => "loads out of the oven",
+        _ => "another step",
+    }
+}
+
+fn clock(hour: f64) -> String {
+    let minutes = (hour * 60.0).round().rem_euclid(1440.0);
+    format!("{:02.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
+}
+
+/// A length without its sign.
+fn minutes(minutes: f64) -> String {
+    length(minutes.abs() / 60.0)
+}
+
+/// `85 min`; above 90 minutes `1 h 53`.
+fn length(hours: f64) -> String {
+    let minutes = (hours * 60.0).round();
+    if minutes <= 90.0 {
+        format!("{minutes:.0} min")
+    } else {
+        format!("{:.0} h {:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
+    }
+}

@@ -1,0 +1,144 @@
+//! Whether mixer, tub, boards, retarder and hands suffice.
+
+use super::finding::Finding;
+use super::manual_tasks::Task;
+use super::model::{Load, Plan};
+use super::process::DoughProcess;
+use crate::units::as_hours;
+
+/// Hands are not faster than this, s a piece (by judgement).
+const FASTEST_S: f64 = 2.0;
+/// A proof shorter than this is no proof of its own, h (by judgement).
+const SHORT_PROOF_H: f64 = 0.25;
+
+pub(super) fn findings(
+    process: &DoughProcess<'_>,
+    plan: &Plan,
+    needed_l: f64,
+    warnings: &mut Vec<Finding>,
+) {
+    let (bake, kitchen) = (process.bake, &process.bake.kitchen);
+    let dough_kg = plan.batch.dough.as_kilograms();
+    if let Some(mixer) = kitchen.mixer.filter(|m| m.as_kilograms() < dough_kg) {
+        let mixes = (dough_kg / mixer.as_kilograms()).ceil();
+        warnings.push(Finding::SmallMixer {
+            mixer_kg: mixer.as_kilograms(),
+            mixes,
+            mix_kg: dough_kg / mixes,
+            first_older_min: 60.0 * as_hours(bake.process.mix) * (mixes - 1.0),
+        });
+    }
+    if let Some(tub_l) = kitchen.tub_l.filter(|&tub_l| needed_l > tub_l) {
+        warnings.push(Finding::SmallTub { needed_l, tub_l });
+    }
+    crowding(process, plan, warnings);
+    warnings.extend(long_rest(process, plan));
+    let (all, each) = (bake.pieces, bake.pieces_per_load());
+    for (task, time, pieces) in [
+        (Task::Divide, bake.process.divide, all),
+        (Task::Shape, bake.process.shape, each),
+    ] {
+        let length_min = 60.0 * as_hours(time);
+        let piece_s = 60.0 * length_min / f64::from(pieces.max(1));
+        if length_min > 0.0 && piece_s < FASTEST_S {
+            warnings.push(Finding::FastHands {
+                task,
+                pieces,
+                length_min,
+                piece_s,
+            });
+        }
+    }
+    warnings.extend(match plan.stage("proof") {
+        Some(proof) if proof.hours() >= SHORT_PROOF_H => None,
+        Some(proof) => Some(Finding::ShortProof {
+            proof_min: 60.0 * proof.hours(),
+        }),
+        None => Some(Finding::NoProof),
+    });
+    warnings.extend(uneven(process, plan));
+}
+
+/// Loads that rest longer before they are shaped than they may.
+pub(super) fn long_rest(process: &DoughProcess<'_>, plan: &Plan) -> Option<Finding> {
+    let work = &process.bake.process;
+    let (rest, most) = (as_hours(work.rest), as_hours(work.rest_max));
+    let rested = |l: &Load| rest + l.waits_h[1];
+    let weary = plan.loads.iter().filter(|l| rested(l) > most + 1e-6);
+    let longest = weary.clone().map(rested).reduce(f64::max)?;
+    Some(Finding::LongRest {
+        loads: weary.map(|l| l.number).collect(),
+        of: plan.loads.len(),
+        rest_min: 60.0 * longest,
+        most_min: 60.0 * most,
+    })
+}
+
+/// Loads in their window whose first or last piece is not.
+fn uneven(process: &DoughProcess<'_>, plan: &Plan) -> Option<Finding> {
+    let window = process.p.window;
+    let inside = |share: f64| (window.open..=window.close).contains(&share);
+    let mut uneven = plan
+        .loads
+        .iter()
+        .filter(|l| l.in_window && !(inside(l.first_and_last.0) && inside(l.first_and_last.1)))
+        .peekable();
+    let (first_ripeness, last_ripeness) = uneven.peek()?.first_and_last;
+    Some(Finding::UnevenLoads {
+        loads: uneven.map(|l| l.number).collect(),
+        first_ripeness,
+        last_ripeness,
+    })
+}
+
+/// Most pieces that stand in one place at one time, of spans with their pieces; what leaves makes room for what
+/// comes at that hour.
+fn most_at_once(spans: &[(f64, f64, u32)]) -> u32 {
+    let at = |hour: f64| {
+        let there = spans.iter().filter(|s| s.0 <= hour && hour < s.1);
+        there.map(|s| s.2).sum::<u32>()
+    };
+    spans.iter().map(|s| at(s.0)).max().unwrap_or(0)
+}
+
+/// Whether boards and retarder hold the pieces that stand there at one time.
+fn crowding(process: &DoughProcess<'_>, plan: &Plan, warnings: &mut Vec<Finding>) {
+    let kitchen = &process.bake.kitchen;
+    // On boards from shaping on, but for the time in the cold.
+    let on_boards = |l: &Load| {
+        let from = l.retarder_h.map_or(l.shape_h, |c| c.1);
+        (from, l.oven_in_h, l.pieces)
+    };
+    let in_cold = |l: &Load| l.retarder_h.map(|(from, to)| (from, to, l.pieces));
+    let pieces = most_at_once(&plan.loads.iter().map(on_boards).collect::<Vec<_>>());
+    if let Some(capacity) = kitchen.board_capacity.filter(|&most| most < pieces) {
+        warnings.push(Finding::FullBoards { capacity, pieces });
+    }
+    let pieces = most_at_once(&plan.loads.iter().filter_map(in_cold).collect::<Vec<_>>());
+    if let Some(capacity) = kitchen.retarder_capacity.filter(|&most| most < pieces) {
+        warnings.push(Finding::FullRetarder { capacity, pieces });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::most_at_once;
+
+    /// By hand: each list is drawn as a row of bars, and the highest stack counted.
+    #[test]
+    fn pieces_that_leave_make_room() {
+        for (spans, most) in [
+            (&[] as &[(f64, f64, u32)], 0),
+            (&[(1.0, 2.0, 8)], 8),
+            // One after the other, and a quarter of an hour together.
+            (&[(1.0, 2.0, 8), (2.0, 3.0, 6)], 8),
+            (&[(1.0, 2.0, 8), (1.75, 3.0, 6)], 14),
+            // Three loads, of which the second comes first and stays longest.
+            (&[(2.0, 3.0, 5), (1.0, 6.0, 4), (3.0, 5.0, 7)], 11),
+            // In at the same hour.
+            (&[(1.0, 2.0, 3), (1.0, 4.0, 3), (2.0, 4.0, 2)], 6),
+        ] {
+            assert_eq!(most_at_once(spans), most, "{spans:?}");
+        }
+    }
+}

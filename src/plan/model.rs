@@ -1,0 +1,176 @@
+//! A plan and what it is made of, on the plan's clock.
+
+use super::core_temperature::Core;
+use super::feasibility::Problem;
+use super::finding::Finding;
+use super::sensitivity::Reason;
+use super::trace::Trace;
+use super::water::MixWater;
+use crate::formula::Batch;
+use crate::units::Percent;
+
+/// The one hour that is fixed, on the plan's clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Anchor {
+    /// The first load leaves the oven.
+    FirstOut(f64),
+    /// The last load leaves the oven.
+    LastOut(f64),
+    /// Work begins: the preferment is mixed, or, without one, the dough.
+    StartAt(f64),
+    /// The dough is mixed (after an autolyse, if there is one).
+    MixAt(f64),
+}
+
+impl Anchor {
+    pub(super) fn hour(self) -> f64 {
+        match self {
+            Self::FirstOut(h) | Self::LastOut(h) | Self::StartAt(h) | Self::MixAt(h) => h,
+        }
+    }
+}
+
+/// A stage of the first load, on the plan's clock.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct StageTime {
+    /// `preferment`, `autolyse`, `mix`, `bulk`, `divide`, `rest`, `shape`, `proof`, `bake` or `cool`.
+    pub name: &'static str,
+    /// Its first hour.
+    pub start_h: f64,
+    /// Its last hour, the first of the next stage.
+    pub end_h: f64,
+    /// The dough at its start, °C.
+    pub dough_start_c: Option<f64>,
+    /// The dough at its end, °C.
+    pub dough_end_c: Option<f64>,
+    /// When it is likely to end for a baker who follows the dough, 10-90 %, but not before `start_h`: a low
+    /// end equal to it says that the dough may be as far by then. See [`Detail`].
+    pub end_range_h: Option<(f64, f64)>,
+}
+
+/// A load of the oven.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Load {
+    /// Counted from 1.
+    pub number: u32,
+    /// Pieces in it.
+    pub pieces: u32,
+    /// Its dividing begins.
+    pub divide_h: f64,
+    /// Its shaping begins.
+    pub shape_h: f64,
+    /// How long it waits beyond what the first load does: in bulk, at rest, in the cold.
+    pub waits_h: [f64; 3],
+    /// From when until when it is held in the retarder.
+    pub retarder_h: Option<(f64, f64)>,
+    /// It enters the oven.
+    pub oven_in_h: f64,
+    /// It leaves the oven.
+    pub oven_out_h: f64,
+    /// How far its proof has come when it enters, as a share of the end point.
+    pub ripeness: f64,
+    /// Its dough when it enters, °C.
+    pub dough_c: f64,
+    /// True when the ripeness lies in the window.
+    pub in_window: bool,
+    /// The same of the piece that was shaped first, and of the last one, which the load's own is.
+    pub first_and_last: (f64, f64),
+    /// Its ripeness at that hour, 10-90 %; see [`Detail`].
+    pub ripeness_range: Option<(f64, f64)>,
+    /// Chance that it is past its window at that hour, 0 to 1; see [`Detail`].
+    pub past_chance: Option<f64>,
+}
+
+/// What a plan tells beyond its times; each costs some replays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Detail {
+    /// Ranges of the times and chances of the loads.
+    pub ranges: bool,
+    /// Reasons of the times.
+    pub reasons: bool,
+    /// Curves for a chart.
+    pub trace: bool,
+    /// Core and surface of a thick dough, by conduction.
+    pub cores: bool,
+}
+
+/// The preferment of a plan.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct PrefermentTimes {
+    /// It is mixed.
+    pub mixed_h: f64,
+    /// It is ripe.
+    pub ripe_h: f64,
+    /// When it is likely to be ripe: 10-90 %; see [`Detail`].
+    pub ripe_range_h: Option<(f64, f64)>,
+    /// It may be used from here ...
+    pub window_open_h: f64,
+    /// ... to here (missing when it never falls).
+    pub window_close_h: Option<f64>,
+    /// It is used.
+    pub used_h: f64,
+    /// Dose, in the bake's kind of yeast, % of its own flour.
+    pub dose: Percent,
+    /// The same as fresh yeast.
+    pub fresh_percent: f64,
+}
+
+/// A bake on the clock.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Plan {
+    /// The stages of the first load, each beginning where the one before ends.
+    pub stages: Vec<StageTime>,
+    /// When the oven is turned on, where it needs time to heat.
+    pub preheat_h: Option<f64>,
+    /// When the dough is folded.
+    pub folds_h: Vec<f64>,
+    /// The loads, in order.
+    pub loads: Vec<Load>,
+    /// The preferment, if there is one.
+    pub preferment: Option<PrefermentTimes>,
+    /// How many times the preferment in `batch` is made: 1, or more when another dough gets its part.
+    pub preferment_times: f64,
+    /// Water of the preferment's own mix, of all that is made.
+    pub preferment_water: Option<MixWater>,
+    /// Water of the dough.
+    pub water: MixWater,
+    /// What to weigh for this dough, with every dose filled in.
+    pub batch: Batch,
+    /// Yeast added at the mix, in the bake's kind, % of all flour.
+    pub yeast_at_mix: Percent,
+    /// How far the bulk comes, as a share of doubled.
+    pub bulk_share: f64,
+    /// What moves the times most; see [`Detail`].
+    pub reasons: Vec<Reason>,
+    /// Temperature and ripeness against the clock; see [`Detail`].
+    pub trace: Option<Trace>,
+    /// Core and surface of the bulk where they differ; see [`Detail`].
+    pub cores: Vec<Core>,
+    /// What cannot be met, if anything.
+    pub problem: Option<Problem>,
+    /// What to know about this plan.
+    pub notes: Vec<Finding>,
+    /// What to look out for.
+    pub warnings: Vec<Finding>,
+}
+
+impl Plan {
+    /// The first stage of a name.
+    #[must_use]
+    pub fn stage(&self, name: &str) -> Option<&StageTime> {
+        self.stages.iter().find(|s| s.name == name)
+    }
+}
+
+impl StageTime {
+    /// Its length, h.
+    #[must_use]
+    pub fn hours(&self) -> f64 {
+        self.end_h - self.start_h
+    }
+}

@@ -1,0 +1,165 @@
+//! The search for the hours that meet the anchor.
+
+use super::bake::Bake;
+use super::environment::{Environment, Rooms};
+use super::loads::{self, Slot};
+use super::model::Anchor;
+use super::process::{BulkResult, DoughProcess};
+use crate::error::{Error, Result, check};
+use crate::ferment::Parameters;
+use crate::numeric;
+use crate::units::as_hours;
+
+/// Most loads of one plan.
+const MOST_LOADS: u32 = 300;
+
+/// A course of events that meets the anchor.
+pub(super) struct Timeline {
+    pub rooms: Rooms,
+    pub bulk: BulkResult,
+    pub loads: Vec<Slot>,
+    /// The share of its proof at which the first load enters.
+    pub first_share: f64,
+}
+
+impl Timeline {
+    /// First hour of work.
+    pub fn start(&self) -> f64 {
+        let dough = self.bulk.autolyse.map_or(self.bulk.mix[0], |a| a[0]);
+        self.bulk.preferment.map_or(dough, |r| r.mixed)
+    }
+
+    /// The last load enters the oven.
+    pub fn end(&self) -> f64 {
+        self.loads
+            .last()
+            .map_or(self.bulk.bulk_end(), |s| s.oven_in)
+    }
+}
+
+pub(super) fn timeline(
+    bake: &Bake,
+    places: &Environment,
+    anchor: Anchor,
+    p: &Parameters,
+) -> Result<Timeline> {
+    if bake.pieces.div_ceil(bake.pieces_per_load().max(1)) > MOST_LOADS {
+        return Err(Error::contradiction(format!(
+            "[oven] pieces_per_load: {} pieces make more than {MOST_LOADS} loads of {}; plan a part of them, or give the oven's real size",
+            bake.pieces,
+            bake.pieces_per_load()
+        )));
+    }
+    check("hour of the anchor", anchor.hour(), -1000.0, 1000.0, "h")?;
+    // A record without dates belongs to the day when the first load is out. With an anchor on the out
+    // side that day is the anchor's; otherwise it is found by trying.
+    let out_side = matches!(anchor, Anchor::FirstOut(_) | Anchor::LastOut(_));
+    let known = out_side || !places.moves_with_bake();
+    let mut day = if known { 0.0 } else { 1.0 };
+    for _ in 0..6 {
+        let rooms = places.rooms(bake, day)?;
+        let process = DoughProcess::new(bake, p, &rooms)?;
+        let (bulk, loads, first_share) =
+            first_that_fits(&process, |share| meeting(&process, anchor, share))?;
+        let out = loads
+            .first()
+            .map_or(0.0, |s| s.oven_in + as_hours(bake.oven.bake));
+        let out_day = (out / 24.0).floor();
+        if known || out_day == day {
+            return Ok(Timeline {
+                rooms,
+                bulk,
+                loads,
+                first_share,
+            });
+        }
+        day = out_day;
+    }
+    Err(Error::contradiction(
+        "the room's record cannot be tied to the day of this bake; give it timestamps, or anchor the plan on --first-out",
+    ))
+}
+
+/// True when a plan exists in which every load comes in; does not finish one that does not.
+pub(super) fn fits(
+    bake: &Bake,
+    places: &Environment,
+    anchor: Anchor,
+    p: &Parameters,
+) -> Result<bool> {
+    // The day of a record moves no load out of its window by itself.
+    let rooms = places.rooms(bake, 0.0)?;
+    let process = DoughProcess::new(bake, p, &rooms)?;
+    for share in first_shares(&process) {
+        let (bulk, first) = meeting(&process, anchor, share)?;
+        if loads::all_fit(&process, &bulk, first)? {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
+/// Shares of the proof at which the first load may enter the oven: at its best, or sooner, so that
+/// later loads are still in time.
+fn first_shares(process: &DoughProcess<'_>) -> impl Iterator<Item = f64> {
+    let several = loads::count(process) > 1;
+    [1.0, 0.95, 0.90, process.p.window.open]
+        .into_iter()
+        .take(if several { 4 } else { 1 })
+}
+
+/// The bulk and all loads, with the first load at its best or as little sooner as lets all others come in; at its best
+/// too where nothing does.
+pub(super) fn first_that_fits(
+    process: &DoughProcess<'_>,
+    mut with_first: impl FnMut(f64) -> Result<(BulkResult, Slot)>,
+) -> Result<(BulkResult, Vec<Slot>, f64)> {
+    let mut best = None;
+    for share in first_shares(process) {
+        let (bulk, first) = with_first(share)?;
+        let slots = loads::all(process, &bulk, first)?;
+        let fits = loads::fits(process, &slots);
+        if fits || best.is_none() {
+            best = Some((bulk, slots, share));
+        }
+        if fits {
+            break;
+        }
+    }
+    best.ok_or(Error::NotSettled {
+        what: "the plan",
+        steps: 4,
+    })
+}
+
+/// Finds the hours that meet the anchor, with the first load entering at a share of its proof.
+pub(super) fn meeting(
+    process: &DoughProcess<'_>,
+    anchor: Anchor,
+    share: f64,
+) -> Result<(BulkResult, Slot)> {
+    let with_first =
+        |bulk: BulkResult| loads::first(process, &bulk, share).map(|first| (bulk, first));
+    let out = match anchor {
+        Anchor::MixAt(hour) => return with_first(process.bulk_from_mix(hour)?),
+        Anchor::StartAt(hour) => return with_first(process.bulk_from_start(hour)?),
+        Anchor::FirstOut(hour) | Anchor::LastOut(hour) => hour,
+    };
+    let entry = out - as_hours(process.bake.oven.bake);
+    let mut found: Option<(BulkResult, Slot)> = None;
+    numeric::meet(entry - 5.0, |mix| {
+        let (bulk, first) = with_first(process.bulk_from_mix(mix)?)?;
+        let entered = match anchor {
+            Anchor::LastOut(_) => loads::all(process, &bulk, first.clone())?
+                .last()
+                .map_or(first.oven_in, |last| last.oven_in),
+            _ => first.oven_in,
+        };
+        found = Some((bulk, first));
+        Ok::<_, Error>(entered - entry)
+    })?;
+    found.ok_or(Error::NotSettled {
+        what: "the hour to mix",
+        steps: numeric::MEET_STEPS,
+    })
+}

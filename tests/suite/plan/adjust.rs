@@ -1,0 +1,542 @@
+//! Plans that meet the dough: measurements and what follows from them.
+
+use super::*;
+
+/// A measurement equal to the forecast leaves every hour as it was, to 1 s; measuring twice is measuring
+/// once with both; a warmer dough, up to 30 °C, never ends its bulk later.
+#[test]
+fn measurements_adjust_the_rest_and_only_that() {
+    let p = shipped();
+    for (name, text) in DEMOS {
+        let (bake, places) = demo(text);
+        let anchor = Anchor::FirstOut(9.0);
+        let plain = plan(&bake, &places, anchor, &p).unwrap();
+        let mixed = stage(&plain, "mix").end_h;
+        let as_planned = Measured::Mixed {
+            dough: bake.process.dough,
+            hour: mixed,
+        };
+        let mut same = vec![as_planned];
+        if let Some(preferment) = &plain.preferment {
+            same.push(Measured::PrefermentRipe {
+                hour: preferment.used_h,
+            });
+        }
+        let now = adjust(&bake, &places, anchor, &p, &same).unwrap();
+        for (a, b) in plain.stages.iter().zip(&now.after.stages) {
+            let miss = (a.start_h - b.start_h).abs().max((a.end_h - b.end_h).abs()) * 3600.0;
+            assert!(miss < 1.0, "{name} {}: {miss} s", a.name);
+        }
+        for (a, b) in plain.loads.iter().zip(&now.after.loads) {
+            assert!(
+                (a.oven_in_h - b.oven_in_h).abs() * 3600.0 < 1.0,
+                "{name} load {}",
+                a.number
+            );
+        }
+        // Warmer is never later.
+        let mut last = f64::MAX;
+        for warmer in [-2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.0, 5.0] {
+            let dough = Temperature::celsius(bake.process.dough.as_celsius() + warmer).unwrap();
+            let one = adjust(
+                &bake,
+                &places,
+                anchor,
+                &p,
+                &[Measured::Mixed { dough, hour: mixed }],
+            )
+            .unwrap();
+            let end = stage(&one.after, "divide").start_h;
+            assert!(
+                end < last,
+                "{name}: {warmer} K warmer ends at {end}, not before {last}"
+            );
+            last = end;
+        }
+        // A rise and a temperature, in either order.
+        let hour = mixed + 0.5 * (stage(&plain, "divide").start_h - mixed);
+        let dough = Temperature::celsius(bake.process.dough.as_celsius() + 1.5).unwrap();
+        let both = [
+            Measured::Mixed { dough, hour: mixed },
+            Measured::BulkRise { ratio: 1.4, hour },
+        ];
+        let there = adjust(&bake, &places, anchor, &p, &both).unwrap();
+        let back = adjust(&bake, &places, anchor, &p, &[both[1], both[0]]).unwrap();
+        let twice = adjust(&bake, &places, anchor, &p, &[both[0], both[1], both[1]]).unwrap();
+        assert_eq!(there.after, back.after, "{name}");
+        for (a, b) in there.after.loads.iter().zip(&twice.after.loads) {
+            assert!((a.oven_in_h - b.oven_in_h).abs() * 3600.0 < 1.0, "{name}");
+        }
+    }
+}
+
+/// Not ripe before its window opens, and past after it has closed, is what was forecast.
+#[test]
+fn a_preferment_seen_as_forecast_stays_as_forecast() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[0].1);
+    let anchor = Anchor::FirstOut(7.5);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let preferment = plain.preferment.as_ref().unwrap();
+    let open = preferment.window_open_h;
+    for hour in [open - 2.0, open - 1.0, open - 0.01] {
+        let seen = [Measured::PrefermentUnripe { hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        the_same(&now.after, &plain);
+    }
+    // Later than that it is slower than forecast, the more so the later it is seen.
+    let mut last = used(&plain) - 1.0 / 3600.0;
+    for hour in [open + 0.01, open + 0.5, open + 1.0, open + 2.0] {
+        let seen = [Measured::PrefermentUnripe { hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        assert!(used(&now.after) > last, "{hour}");
+        last = used(&now.after);
+    }
+    // Past its best later than forecast: used then, no less ripe, so the dough is no slower.
+    let close = preferment.window_close_h.unwrap();
+    let bulk = |hour: f64| {
+        let seen = [Measured::PrefermentPast { hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        assert!((used(&now.after) - hour).abs() < 1e-9);
+        stage(&now.after, "divide").start_h - stage(&now.after, "mix").end_h
+    };
+    let lengths = [close, close + 0.5, close + 1.0].map(bulk);
+    assert!(
+        lengths[0] > lengths[1] && lengths[1] > lengths[2],
+        "{lengths:?}"
+    );
+}
+
+/// A dough that is mixed and too warm for its night comes out of the cold when it is done.
+#[test]
+fn a_warm_dough_comes_out_of_the_cold_when_it_is_done() {
+    let p = shipped();
+    let (bake, places) = demo(COLD_BULK);
+    let anchor = Anchor::FirstOut(7.0);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let hour = stage(&plain, "mix").end_h;
+    let planned = stage(&plain, "cold").end_h;
+    let mut last = f64::MAX;
+    for dough in [24.0, 25.0, 26.0, 27.0, 28.0, 29.0, 30.0] {
+        let dough = Temperature::celsius(dough).unwrap();
+        let seen = [Measured::Mixed { dough, hour }];
+        let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
+        let divide = stage(&now.after, "divide").start_h;
+        assert!(divide < last, "{dough:?}");
+        last = divide;
+        assert_eq!(now.out_of_cold_h.is_some(), divide < planned - 1e-9);
+        assert!(now.out_of_cold_h.is_none_or(|h| h == divide));
+    }
+    assert!(last < planned - 1.0);
+    // Planned from scratch, such a dough is still refused.
+    let warm = COLD_BULK.replace("dough_c = 25", "dough_c = 29");
+    let (bake, places) = demo(&warm);
+    let refused = plan(&bake, &places, Anchor::FirstOut(7.0), &p).unwrap_err();
+    assert!(refused.is_unreachable(), "{refused}");
+}
+
+/// What cannot have been seen in this order is refused; of one thing the last reading counts.
+#[test]
+fn readings_that_contradict_each_other_are_refused() {
+    let p = shipped();
+    let (bake, places) = demo(DEMOS[0].1);
+    let anchor = Anchor::FirstOut(7.5);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let (ready, mixed) = (used(&plain), stage(&plain, "mix").end_h);
+    let adjusted = |seen: &[Measured]| adjust(&bake, &places, anchor, &p, seen);
+    let dough = bake.process.dough;
+    let mix = Measured::Mixed { dough, hour: mixed };
+    let ripe = |hour| Measured::PrefermentRipe { hour };
+    let unripe = |hour| Measured::PrefermentUnripe { hour };
+    let rise = |ratio, hour| Measured::BulkRise { ratio, hour };
+    for seen in [
+        [mix, ripe(mixed + 0.25)],
+        [ripe(ready), unripe(ready + 0.5)],
+        [Measured::PrefermentPast { hour: ready }, ripe(ready + 0.5)],
+        [rise(1.4, mixed - 0.5), mix],
+    ] {
+        let refused = adjusted(&seen).unwrap_err().to_string();
+        assert!(refused.contains("cannot come before"), "{refused}");
+    }
+    for (first, last) in [
+        (unripe(ready), ripe(ready + 0.5)),
+        (rise(1.3, mixed + 0.75), rise(1.6, mixed + 1.25)),
+    ] {
+        assert_eq!(adjusted(&[first, last]), adjusted(&[last]));
+    }
+}
+
+/// A bulk that was to take three hours takes less when the dough comes off the mixer warmer, and three hours
+/// when it is as warm as planned: once mixed, the dough decides.
+#[test]
+fn a_bulk_of_so_many_hours_follows_a_warmer_dough() {
+    let (bake, places) = demo(&straight("", "", "bulk_h = 3", "", ""));
+    let p = shipped();
+    let mixed = |k: f64| {
+        let dough = Temperature::celsius(25.0 + k).unwrap();
+        let hour = 8.0 + 10.0 / 60.0;
+        let seen = [Measured::Mixed { dough, hour }];
+        let now = adjust(&bake, &places, Anchor::MixAt(8.0), &p, &seen).unwrap();
+        stage(&now.after, "divide").start_h - stage(&now.after, "mix").end_h
+    };
+    assert!((mixed(0.0) - 3.0).abs() < 1.0 / 60.0, "{}", mixed(0.0));
+    assert!(
+        mixed(2.0) < 2.8 && mixed(-2.0) > 3.2,
+        "{} {}",
+        mixed(2.0),
+        mixed(-2.0)
+    );
+}
+
+/// A time of day is taken for the day on which its event is expected: a rise in the middle of the bulk, the
+/// mix at its end, the preferment at its use.
+#[test]
+fn a_reading_is_expected_when_its_event_is() {
+    use pointage::plan::Reading;
+    let plan = planned(DEMOS[0].1, Anchor::FirstOut(9.0));
+    let expected = |text: &str| {
+        let asked = std::cell::Cell::new(f64::NAN);
+        let reading: Reading = text.parse().unwrap();
+        let near = |_, hour: f64| {
+            asked.set(hour);
+            Ok::<_, pointage::Error>(hour)
+        };
+        reading.on(&plan, near).unwrap();
+        asked.get()
+    };
+    let (mixed, divided) = (stage(&plan, "mix").end_h, stage(&plan, "divide").start_h);
+    let middle = mixed + (divided - mixed) / 2.0;
+    assert!((expected("bulk rise 1.6 06:00") - middle).abs() < 1e-9);
+    assert!((expected("mix 25C 06:00") - mixed).abs() < 1e-9);
+    assert!((expected("preferment past 06:00") - used(&plan)).abs() < 1e-9);
+}
+
+/// A measurement belongs to a plan from a day before its start to a day after its last load is in, whatever day of
+/// the clock that is.
+#[test]
+fn a_measurement_is_of_the_days_of_its_plan() {
+    let (bake, places) = demo(&straight(YEAST, "", "", "", ""));
+    let p = shipped();
+    let anchor = Anchor::MixAt(40.0);
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let mixed = |hour: f64| {
+        let dough = bake.process.dough;
+        adjust(
+            &bake,
+            &places,
+            anchor,
+            &p,
+            &[Measured::Mixed { dough, hour }],
+        )
+    };
+    the_same(&mixed(stage(&plain, "mix").end_h).unwrap().after, &plain);
+    for hour in [40.0 - 24.1, plain.loads[0].oven_in_h + 24.1] {
+        let refused = mixed(hour).unwrap_err().to_string();
+        assert!(refused.contains("hour of the measurement"), "{refused}");
+    }
+}
+
+/// A preferment that is used later than planned is riper, and the dough works faster; one that is used sooner
+/// makes it slower. It is used when the dough is begun.
+#[test]
+fn a_mix_at_another_hour_has_another_preferment() {
+    let (bake, places) = demo(&straight("yeast_percent = 0", "", "", POOLISH, ""));
+    let (p, anchor) = (shipped(), Anchor::MixAt(8.0));
+    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let bulk = |late: f64| {
+        let (dough, hour) = (bake.process.dough, stage(&plain, "mix").end_h + late);
+        let now = adjust(
+            &bake,
+            &places,
+            anchor,
+            &p,
+            &[Measured::Mixed { dough, hour }],
+        )
+        .unwrap();
+        assert!((used(&now.after) - stage(&now.after, "mix").start_h).abs() < 1e-9);
+        assert!((used(&now.after) - used(&plain) - late).abs() < 1e-6);
+        bulk_h(&now.after)
+    };
+    let (sooner, later) = (bulk(-2.0), bulk(2.0));
+    assert!((bulk(0.0) - bulk_h(&plain)).abs() < 1e-6);
+    // By more than a quarter of an hour for two.
+    let plain = bulk_h(&plain);
+    assert!(
+        sooner > plain + 0.25 && later < plain - 0.25,
+        "{sooner} {later}"
+    );
+}
+
+/// A jar that shows no rise yet tells nothing of the speed.
+#[test]
+fn a_rise_too_small_to_read_waits_for_a_better_one() {
+    let plain = planned(DEMOS[0].1, Anchor::FirstOut(7.5));
+    let hour = stage(&plain, "mix").end_h + 0.25;
+    for ratio in [1.0, 1.01, 1.05] {
+        let seen = [Measured::BulkRise { ratio, hour }];
+        let now = adjusted(DEMOS[0].1, Anchor::FirstOut(7.5), &seen);
+        the_same(&now.after, &plain);
+        assert!(
+            matches!(now.changes[..], [Finding::RiseTooSmall { .. }]),
+            "{ratio}"
+        );
+        assert!(
+            matches!(now.advice[0], Finding::MeasureAgain { .. }),
+            "{ratio}"
+        );
+    }
+}
+
+/// Another place for the dough helps where its bulk is longer, not where its mix is late.
+#[test]
+fn a_late_preferment_asks_for_no_warmer_place() {
+    let (text, anchor) = (DEMOS[0].1, Anchor::FirstOut(7.5));
+    let plain = planned(text, anchor);
+    let hour = used(&plain) + 1.5;
+    let late = adjusted(text, anchor, &[Measured::PrefermentRipe { hour }]);
+    let place = |now: &Adjusted| {
+        find!(now.advice, Finding::Divide { later_min, or_keep } => (*later_min, *or_keep)).unwrap()
+    };
+    assert!(place(&late).0 > 1.0 && place(&late).1.is_none());
+    let hour = stage(&plain, "mix").end_h;
+    let dough = Temperature::celsius(demo(text).0.process.dough.as_celsius() - 3.0).unwrap();
+    let cold = adjusted(text, anchor, &[Measured::Mixed { dough, hour }]);
+    assert_eq!(place(&cold).1, Some(BetterPlace::Warmer));
+}
+
+/// A preferment past its best comes with numbers: how long the bulk takes now, and how much less to use.
+#[test]
+fn a_preferment_past_its_best_comes_with_numbers() {
+    let (text, anchor) = (DEMOS[0].1, Anchor::FirstOut(7.5));
+    let plain = planned(text, anchor);
+    let hour = plain.preferment.as_ref().unwrap().window_close_h.unwrap() + 0.5;
+    let now = adjusted(text, anchor, &[Measured::PrefermentPast { hour }]);
+    let Finding::UsePrefermentNow {
+        bulk_min,
+        planned_min,
+    } = now.advice[0]
+    else {
+        panic!("{:?}", now.advice)
+    };
+    assert!((bulk_min - 60.0 * bulk_h(&now.after)).abs() < 1e-6);
+    assert!((planned_min - 60.0 * bulk_h(&plain)).abs() < 1e-6);
+    // What is left out is made up for in kind, flour and water alike in a poolish, and is that share of the whole.
+    let Finding::UseLessPreferment {
+        less_g,
+        less_percent,
+        flour_g,
+        water_g,
+    } = now.advice[1]
+    else {
+        panic!("{:?}", now.advice)
+    };
+    let all = now
+        .after
+        .batch
+        .stage_mass(pointage::formula::Stage::Preferment)
+        .as_grams();
+    assert!(less_percent > 1.0 && (less_g / all - less_percent / 100.0).abs() < 1e-9);
+    assert!((flour_g - water_g).abs() < 1e-6 && (flour_g + water_g - less_g).abs() < 1e-6);
+}
+
+/// A dough off the mixer too warm or too cold: by how much it is divided sooner or later, where it could
+/// stand instead, and the water for the next time. One that comes late, but as warm as planned, is later by
+/// that, and no other place helps.
+#[test]
+fn advice_goes_by_what_is_wrong() {
+    let (text, anchor) = (DEMOS[2].1, Anchor::FirstOut(15.0));
+    let plain = planned(text, anchor);
+    let mixed = stage(&plain, "mix").end_h;
+    let wanted = demo(text).0.process.dough.as_celsius();
+    let with = |c: f64, late: f64| {
+        let dough = Temperature::celsius(wanted + c).unwrap();
+        let hour = mixed + late;
+        adjusted(text, anchor, &[Measured::Mixed { dough, hour }])
+    };
+    let (retarder, warmer) = (Some(BetterPlace::Retarder), Some(BetterPlace::Warmer));
+    for (c, late, place) in [
+        (2.0, 0.0, retarder),
+        (-2.0, 0.0, warmer),
+        (0.0, 0.5, None),
+        (0.0, -0.5, None),
+        // Mixed a little sooner or later too: most of it is still the length of the bulk.
+        (2.0, -0.1, retarder),
+        (-2.0, 0.1, warmer),
+        // Most of it is the hour of the mix.
+        (2.0, -1.5, None),
+        (-2.0, 1.5, None),
+    ] {
+        let now = with(c, late);
+        let minutes =
+            60.0 * (stage(&now.after, "divide").start_h - stage(&plain, "divide").start_h);
+        let (later, or_keep) =
+            find!(now.advice, Finding::Divide { later_min, or_keep } => (*later_min, *or_keep))
+                .unwrap();
+        assert!(
+            (later - minutes).abs() < 1e-9 && or_keep == place,
+            "{c} {late} {or_keep:?}"
+        );
+        let water = find!(now.advice, Finding::WaterNextTime { warmer_c, .. } => *warmer_c);
+        // The water is only a part of the dough.
+        assert_eq!(water.is_some(), c != 0.0);
+        assert!(
+            water.is_none_or(|w| w * c < 0.0 && w.abs() > c.abs()),
+            "{water:?}"
+        );
+        if c == 0.0 {
+            assert!((minutes - 60.0 * late).abs() < 2.0, "{minutes}");
+        }
+        let Finding::DoughOffMixer { warmer_c } = now.changes[0] else {
+            panic!("{:?}", now.changes)
+        };
+        assert!((warmer_c - c).abs() < 1e-9);
+    }
+}
+
+/// A preferment used later than forecast is said to be, by as much.
+#[test]
+fn a_late_preferment_is_said_to_be_late() {
+    let (text, anchor) = (DEMOS[0].1, Anchor::FirstOut(7.5));
+    let plain = planned(text, anchor);
+    for by in [0.5, -0.25, 0.0] {
+        let hour = used(&plain) + by;
+        let now = adjusted(text, anchor, &[Measured::PrefermentRipe { hour }]);
+        let Finding::PrefermentUsed { later_min } = now.changes[0] else {
+            panic!("{:?}", now.changes)
+        };
+        assert!((later_min - 60.0 * by).abs() < 1e-6);
+    }
+}
+
+/// Where the first load enters sooner for the sake of the last, it still does when all is measured as forecast; and
+/// no load is said to be outside its window.
+#[test]
+fn a_first_load_that_enters_sooner_does_so_after_a_measurement() {
+    let process = "hold_later_loads = []";
+    let text = straight(YEAST, "", process, "", "pieces_per_load = 8")
+        .replace("pieces = 8", "pieces = 16");
+    let anchor = Anchor::MixAt(8.0);
+    let plain = planned(&text, anchor);
+    assert!(plain.problem.is_none() && plain.loads[0].ripeness < 0.96);
+    let (dough, hour) = (
+        Temperature::celsius(25.0).unwrap(),
+        stage(&plain, "mix").end_h,
+    );
+    let seen = [Measured::Mixed { dough, hour }];
+    let now = adjusted(&text, anchor, &seen);
+    the_same(&now.after, &plain);
+    assert!(
+        !has!(now.advice, Finding::HoldLoads { .. }),
+        "{:?}",
+        now.advice
+    );
+    // Where the second load is past its window anyway, it is told by its number.
+    let late = text.replace("bake_min = 40", "bake_min = 120");
+    let now = adjusted(&late, anchor, &seen);
+    let held = find!(now.advice, Finding::HoldLoads { loads } => loads.clone());
+    assert_eq!(held.unwrap(), [2]);
+}
+
+/// A preferment that is not ripe is waited for, as long as is said.
+#[test]
+fn a_preferment_is_waited_for_as_long_as_is_said() {
+    let (text, anchor) = (DEMOS[0].1, Anchor::FirstOut(7.5));
+    let hour = used(&planned(text, anchor));
+    let now = adjusted(text, anchor, &[Measured::PrefermentUnripe { hour }]);
+    let wait = 60.0 * (used(&now.after) - hour);
+    let said = find!(now.advice, Finding::WaitForPreferment { wait_min } => *wait_min).unwrap();
+    assert!(wait > 5.0 && (wait - said).abs() < 1e-6, "{wait} {said}");
+}
+
+/// A strong preferment is past its best before any yeast has grown, in less than the lag of 2.8 h: less of it would
+/// only bring less than was planned, and is not advised.
+#[test]
+fn less_is_advised_only_of_a_preferment_that_has_grown() {
+    let less = |dose: f64| {
+        let preferment = POOLISH.replace(
+            "dose_percent = 0.1",
+            &format!("dose_percent = {dose}\ndough_c = 27"),
+        );
+        let text = straight(YEAST, "yeast = \"fresh\"", "", &preferment, "");
+        let anchor = Anchor::MixAt(8.0);
+        let plain = planned(&text, anchor);
+        let preferment = plain.preferment.as_ref().unwrap();
+        let hour = preferment.window_close_h.unwrap() + 0.05;
+        let now = adjusted(&text, anchor, &[Measured::PrefermentPast { hour }]);
+        let told = has!(now.advice, Finding::UseLessPreferment { .. });
+        (hour - preferment.mixed_h, told)
+    };
+    let (hours, told) = less(10.0);
+    assert!(hours < 2.0 && !told, "{hours}");
+    let (hours, told) = less(0.3);
+    assert!(hours > 5.0 && told, "{hours}");
+}
+
+/// A bulk of fixed minutes keeps them whatever its preferment is like, past its best or behind: yeast is not added
+/// for their sake.
+#[test]
+fn no_yeast_is_added_to_a_bulk_by_the_clock() {
+    let anchor = Anchor::MixAt(8.0);
+    let text = straight("yeast_percent = 0", "", "bulk_min = 90", POOLISH, "");
+    let plain = planned(&text, anchor);
+    let hour = plain.preferment.as_ref().unwrap().window_close_h.unwrap() + 0.5;
+    let now = adjusted(&text, anchor, &[Measured::PrefermentPast { hour }]);
+    assert!(has!(now.advice, Finding::UsePrefermentNow { .. }));
+    assert!(!has!(now.advice, Finding::AddYeast { .. }));
+    for (process, advised) in [("", 1), ("bulk_min = 90", 0)] {
+        let text = straight("yeast_percent = 0.3", "", process, POOLISH, "");
+        let now = adjusted(&text, anchor, &[Measured::PrefermentUnripe { hour: 7.0 }]);
+        let yeast = |a: &&Finding| matches!(a, Finding::AddYeast { .. });
+        assert_eq!(
+            now.advice.iter().filter(yeast).count(),
+            advised,
+            "{:?}",
+            now.advice
+        );
+    }
+}
+
+/// Old flour has little sugar left: where much of the flour was in a preferment that stood for long, the bulk takes
+/// longer though there is more yeast, and yeast to add at the mix is told; a fresher one needs none.
+#[test]
+fn yeast_is_advised_for_a_spent_preferment() {
+    let preferment = "[preferment]\nkind = \"biga\"\nflour_percent = 60\nhydration_percent = 60\ndose_percent = 0.5\n";
+    let fresh = "yeast = \"fresh\"";
+    let text = straight("yeast_percent = 0.3", fresh, "", preferment, "");
+    let anchor = Anchor::MixAt(8.0);
+    let plain = planned(&text, anchor);
+    let closed = plain.preferment.as_ref().unwrap().window_close_h.unwrap();
+    for (after, longer) in [(0.1, false), (20.0, true)] {
+        let hour = closed + after;
+        let now = adjusted(&text, anchor, &[Measured::PrefermentPast { hour }]);
+        assert_eq!(bulk_h(&now.after) > bulk_h(&plain), longer, "{after}");
+        let keeps = find!(now.advice, Finding::AddYeast { bulk_min, .. } => *bulk_min);
+        assert_eq!(keeps.is_some(), longer, "{:?}", now.advice);
+        assert!(keeps.is_none_or(|min| (min - 60.0 * bulk_h(&plain)).abs() < 1e-6));
+    }
+}
+
+/// A dough that is done before its night is over comes out of the cold so many minutes sooner; one that is done just
+/// then is not told to.
+#[test]
+fn the_end_of_a_night_is_told_in_minutes() {
+    let anchor = Anchor::MixAt(18.0);
+    let plain = planned(COLD_BULK, anchor);
+    let hour = stage(&plain, "mix").end_h;
+    let mixed = |c: f64| {
+        let dough = Temperature::celsius(c).unwrap();
+        [Measured::Mixed { dough, hour }]
+    };
+    let now = adjusted(COLD_BULK, anchor, &mixed(30.0));
+    let sooner = 60.0 * (stage(&plain, "cold").end_h - stage(&now.after, "divide").start_h);
+    let said = find!(now.advice, Finding::EndColdSooner { sooner_min } => *sooner_min).unwrap();
+    assert!(
+        sooner > 5.0 && (said - sooner).abs() < 1e-6,
+        "{said} {sooner}"
+    );
+    // Divided when it comes out of the cold.
+    let cold = "[cold]\nstage = \"bulk\"\nhours = 10\nroom_c = 6\n";
+    let text = straight("yeast_percent = 0.2", "", "bulk_min = 0", cold, "");
+    let now = adjusted(&text, anchor, &mixed(25.0));
+    assert!(now.out_of_cold_h.is_none() && !has!(now.advice, Finding::EndColdSooner { .. }));
+}
