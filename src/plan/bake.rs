@@ -28,8 +28,8 @@
 //! bake_min = 42
 //! ```
 //!
-//! [`Bake`] lists every key with its default, as found in the tables `bake-file`, `properties` and
-//! `compositions`. Percentages in `[formula]` are of all flour; those of a
+//! [`keys`] lists every key with its unit, range, default, meaning and an example. A temperature, mass,
+//! percentage or time may also be text with its own unit, such as `"75F"`, `"1.2kg"` or `"1h30"`. Percentages in `[formula]` are of all flour; those of a
 //! preferment or old dough are of its own flour.
 
 mod keys;
@@ -48,11 +48,6 @@ pub const DEMO: &str = include_str!("../../data/demo/market-poolish.toml");
 
 /// Largest bake file that is read, bytes.
 const MAX_BYTES: usize = 1 << 20;
-
-/// Range of [`Bake::pieces`].
-const PIECES: (u32, u32) = (1, 100_000);
-/// Range of [`Bake::piece`], g.
-const PIECE_G: (f64, f64) = (1.0, 50_000.0);
 
 /// A bake as read from its file: every number in range, every default filled in.
 #[derive(Debug, Clone, PartialEq)]
@@ -235,20 +230,20 @@ impl Bake {
     /// # Errors
     /// No pieces or more than 100 000; a piece outside 1 g to 50 kg.
     pub fn with_pieces(&self, pieces: Option<u32>, piece: Option<Mass>) -> Result<Self> {
+        let within = |what, value, name| {
+            let mut formula = keys().filter(|(section, _)| *section == "formula");
+            let key = formula.find(|(_, key)| key.name == name);
+            key.map_or(Ok(value), |(_, key)| {
+                check(what, value, key.low, key.high, key.unit)
+            })
+        };
         let mut bake = self.clone();
         if let Some(pieces) = pieces {
-            let (low, high) = PIECES;
-            check(
-                "number of pieces",
-                pieces.into(),
-                low.into(),
-                high.into(),
-                "pieces",
-            )?;
+            within("number of pieces", pieces.into(), "pieces")?;
             bake.pieces = pieces;
         }
         if let Some(piece) = piece {
-            check("piece", piece.as_grams(), PIECE_G.0, PIECE_G.1, "g")?;
+            within("piece", piece.as_grams(), "piece_g")?;
             bake.piece = piece;
         }
         Ok(bake)

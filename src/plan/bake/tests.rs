@@ -1,8 +1,8 @@
 use super::*;
-use crate::heat::dough_body::Place;
 use crate::Error;
 use crate::ferment::Kind;
 use crate::formula::{Role, Stage, YeastKind};
+use crate::heat::dough_body::Place;
 use proptest::prelude::*;
 
 /// A seeded round on a poolish, in a room that follows the day.
@@ -404,7 +404,7 @@ fn a_value_of_the_wrong_type_is_named_with_its_line() {
     assert!(changed("\"15:30\"", "\"25:30\"").contains("such as 07:30"));
     assert!(
         changed("folds_min = [30, 60]", "folds_min = 30")
-            .contains("a list such as folds_min = [30, 60]")
+            .contains("a list, such as folds_min = [30, 60]")
     );
     assert!(changed("\"active-dry\"", "\"activ-dry\"").contains("did you mean \"active-dry\"?"));
     assert!(refusal("format = 1\nname = \"x\"\nformula = 3").contains("a section with its keys"));

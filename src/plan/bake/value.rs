@@ -172,16 +172,12 @@ values! {
     Percent, { "type": ["number", "string"] }, |written, key|
         Self::new(written.number(key, Some(|text, _| text.parse().map(Self::as_percent)))?);
     Mass, { "type": ["number", "string"] }, |written, key| {
-        let grams = |key: &Key| if key.unit == "kg" { 1e3 } else { 1.0 };
-        let parse: ReadText = |text, key| {
-            let mass: Self = text.parse()?;
-            Ok(if key.unit == "kg" { mass.as_kilograms() } else { mass.as_grams() })
-        };
-        Self::grams(written.number(key, Some(parse))? * grams(key))
+        let parse: ReadText = |text, key| text.parse().map(|mass: Self| mass.as_grams() / scale(key));
+        Self::grams(written.number(key, Some(parse))? * scale(key))
     };
     Duration, { "type": ["number", "string"] }, |written, key| {
-        let parse: ReadText = |text, key| Ok(as_hours(parse_duration(text)?) * per_hour(key));
-        hours(written.number(key, Some(parse))? / per_hour(key))
+        let parse: ReadText = |text, key| Ok(as_hours(parse_duration(text)?) * scale(key));
+        hours(written.number(key, Some(parse))? / scale(key))
     };
     f64, { "type": "number" }, |written, key| written.number(key, None);
     u32, { "type": "integer" }, |written, key| whole(written.number(key, None)?);
@@ -205,8 +201,13 @@ values! {
             ("retarder", HoldLaterLoads::Retarder), ("divide-later", HoldLaterLoads::DivideLater)]);
 }
 
-fn per_hour(key: &Key) -> f64 {
-    if key.unit == "min" { 60.0 } else { 1.0 }
+/// Grams in the unit of a mass, or how many of a unit of time make an hour.
+fn scale(key: &Key) -> f64 {
+    match key.unit {
+        "kg" => 1e3,
+        "min" => 60.0,
+        _ => 1.0,
+    }
 }
 
 fn whole(number: f64) -> Result<u32> {
