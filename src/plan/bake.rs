@@ -28,19 +28,18 @@
 //! bake_min = 42
 //! ```
 //!
-//! [`Bake`] lists every key with its default, as found in the tables `bake-file`, `properties` and
-//! `compositions`. Percentages in `[formula]` are of all flour; those of a
+//! [`keys`] lists every key with its unit, range, default, meaning and an example. A temperature, mass,
+//! percentage or time may also be text with its own unit, such as `"75F"`, `"1.2kg"` or `"1h30"`. Percentages in `[formula]` are of all flour; those of a
 //! preferment or old dough are of its own flour.
 
 mod keys;
 mod read;
 mod value;
 
-pub use keys::{Absent, BakeFile, Key, keys};
+pub use keys::{Absent, BakeFile, Cold, Key, Kitchen, Oven, PrefermentStep, Process, keys};
 
 use crate::error::{Result, check};
 use crate::formula::{Batch, Formula};
-use crate::heat::dough_body::Place;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use std::time::Duration;
 
@@ -49,11 +48,6 @@ pub const DEMO: &str = include_str!("../../data/demo/market-poolish.toml");
 
 /// Largest bake file that is read, bytes.
 const MAX_BYTES: usize = 1 << 20;
-
-/// Range of [`Bake::pieces`].
-const PIECES: (u32, u32) = (1, 100_000);
-/// Range of [`Bake::piece`], g.
-const PIECE_G: (f64, f64) = (1.0, 50_000.0);
 
 /// A bake as read from its file: every number in range, every default filled in.
 #[derive(Debug, Clone, PartialEq)]
@@ -88,22 +82,6 @@ pub struct Bake {
     pub oven: Oven,
 }
 
-/// A stay in the cold.
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub struct Cold {
-    /// `stage`, required.
-    pub stage: ColdStage,
-    /// `hours`, required: how long.
-    pub time: Duration,
-    /// `after_min` (0): minutes that a bulk stands in its place before the cold.
-    pub after: Duration,
-    /// `room_c` or its likes, required: how cold. A fridge that a large load warms is a record.
-    pub room: Room,
-    /// `stands_in` (`"fridge"`): what is around the dough there.
-    pub stands_in: Place,
-}
-
 /// What stays in the cold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ColdStage {
@@ -123,27 +101,6 @@ pub struct People {
     pub until: ClockTime,
 }
 
-/// How the preferment is mixed and held. What it is made of stands in [`Formula::preferment`].
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub struct PrefermentStep {
-    /// `ripe_after_h`: the time in which it is to ripen, from which its dose is found. `None` when
-    /// `dose_percent` is given.
-    pub ripe_after: Option<Duration>,
-    /// `dough_c` (22): wanted after its mix.
-    pub dough: Temperature,
-    /// `joins` (`"mix"`).
-    pub joins: Joins,
-    /// `room_c` or its likes: where it stands; `None` is the kitchen's room.
-    pub room: Option<Room>,
-    /// `stands_in` (`"still-room"`): what is around it there.
-    pub stands_in: Place,
-    /// `extra_preferment_g` (0): as much more of it, for another dough.
-    pub also: Mass,
-    /// `mixing_heat_kj_per_kg` (2, by hand).
-    pub mixing_heat_kj_per_kg: f64,
-}
-
 /// When the preferment meets the rest of the dough.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Joins {
@@ -151,36 +108,6 @@ pub enum Joins {
     Autolyse,
     /// `"mix"`.
     Mix,
-}
-
-/// Where the dough is made.
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub struct Kitchen {
-    /// The room, required in one of three ways.
-    pub room: Room,
-    /// `flour_c`: the flour; `None` is as warm as the room.
-    pub flour: Option<Temperature>,
-    /// `tap_c` (15): the coldest water from the tap.
-    pub tap: Temperature,
-    /// `yeast_c`: the yeast, if it is not as warm as the room.
-    pub yeast: Option<Temperature>,
-    /// `ice_c` (0): the ice.
-    pub ice: Temperature,
-    /// `scale_step_g` (1): the smallest step the scale shows.
-    pub scale_step: Mass,
-    /// `altitude_m` (0): height above the sea, m.
-    pub altitude_m: f64,
-    /// `mixer_kg`: the most dough that the mixer takes at once.
-    pub mixer: Option<Mass>,
-    /// `tub_l`: room for the bulk, litres.
-    pub tub_l: Option<f64>,
-    /// `board_capacity`: how many shaped pieces the boards hold.
-    pub board_capacity: Option<u32>,
-    /// `retarder_capacity`: how many the fridge or retarder holds.
-    pub retarder_capacity: Option<u32>,
-    /// `flour_moisture_percent` (14): water in the flour as bought, of its mass.
-    pub flour_moisture: Percent,
 }
 
 /// The temperature of a room against time.
@@ -208,57 +135,6 @@ pub enum Room {
         /// Time of day when it is warmest.
         warmest: ClockTime,
     },
-}
-
-/// The work on the dough.
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub struct Process {
-    /// `dough_c`, required: wanted at the end of the mix.
-    pub dough: Temperature,
-    /// `friction_factor_c` or `base_c`: what the sum rule of the trade needs; without it the rule is silent.
-    pub ddt_formula: Option<DdtFormula>,
-    /// `mixing_heat_kj_per_kg` (6): heat the mixer puts into each kg of dough.
-    pub mixing_heat_kj_per_kg: f64,
-    /// `autolyse_min` (0): rest of flour and water before the mix.
-    pub autolyse: Duration,
-    /// `mix_min` (10).
-    pub mix: Duration,
-    /// `bassinage_c`: the second water; `None` is as cold as the tap.
-    pub bassinage: Option<Temperature>,
-    /// `bulk_min`, `bulk_percent` or `bulk_h`: when the bulk ends (at 100 % of its end point).
-    pub bulk: Bulk,
-    /// `bulk_c`: how warm it is where the bulk stands; `None` is the room.
-    pub bulk_place: Option<Temperature>,
-    /// `bulk_in` (`"still-room"`): what is around the bulk: a covered tub in still air, a proofer, an
-    /// insulated box, a fridge.
-    pub bulk_in: Place,
-    /// `folds_min`: folds, counted from the start of the bulk, in order.
-    pub folds: Vec<Duration>,
-    /// `divide_min` (10), or `divide_s_per_piece`: dividing and pre-shaping all pieces.
-    pub divide: Duration,
-    /// `bench_rest_min` (20): rest before shaping.
-    pub rest: Duration,
-    /// `bench_rest_max_min` (60, or `bench_rest_min` if that is longer): longest rest before shaping.
-    pub rest_max: Duration,
-    /// `shape_min` (10), or `shape_s_per_piece`: shaping a load.
-    pub shape: Duration,
-    /// `proof` (`"hearth"`).
-    pub proof: Proof,
-    /// `proof_c`: how warm it is where the pieces proof; `None` is the room.
-    pub proof_place: Option<Temperature>,
-    /// `proof_in` (`"still-room"`): what is around the pieces there.
-    pub proof_in: Place,
-    /// `loaf_length_to_diameter` (3): the shape of a piece from its shaping on; a ball is 1, a long loaf 6
-    /// and more.
-    pub loaf_length_to_diameter: f64,
-    /// `hold_later_loads` (`["shape-later"]`): what the baker allows for pieces that wait for the oven, in
-    /// order of preference.
-    pub hold_later_loads: Vec<HoldLaterLoads>,
-    /// `retarder_c`: where waiting pieces are held; given exactly when `hold_later_loads` lists the retarder.
-    pub retarder: Option<Temperature>,
-    /// `cool_min` (60).
-    pub cool: Duration,
 }
 
 /// What the sum rule of the trade starts from.
@@ -302,20 +178,6 @@ pub enum HoldLaterLoads {
     Retarder,
     /// `"divide-later"`: a longer bulk.
     DivideLater,
-}
-
-/// The oven.
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub struct Oven {
-    /// `pieces_per_load`; `None` when the oven takes all of them.
-    pub pieces_per_load: Option<u32>,
-    /// `bake_min`, required.
-    pub bake: Duration,
-    /// `oven_recovery_min` (0): time to come back to heat between two loads.
-    pub recover: Duration,
-    /// `preheat_min` (0): time to heat oven and stone before the first load.
-    pub preheat: Duration,
 }
 
 impl Bake {
@@ -368,20 +230,20 @@ impl Bake {
     /// # Errors
     /// No pieces or more than 100 000; a piece outside 1 g to 50 kg.
     pub fn with_pieces(&self, pieces: Option<u32>, piece: Option<Mass>) -> Result<Self> {
+        let within = |what, value, name| {
+            let mut formula = keys().filter(|(section, _)| *section == "formula");
+            let key = formula.find(|(_, key)| key.name == name);
+            key.map_or(Ok(value), |(_, key)| {
+                check(what, value, key.low, key.high, key.unit)
+            })
+        };
         let mut bake = self.clone();
         if let Some(pieces) = pieces {
-            let (low, high) = PIECES;
-            check(
-                "number of pieces",
-                pieces.into(),
-                low.into(),
-                high.into(),
-                "pieces",
-            )?;
+            within("number of pieces", pieces.into(), "pieces")?;
             bake.pieces = pieces;
         }
         if let Some(piece) = piece {
-            check("piece", piece.as_grams(), PIECE_G.0, PIECE_G.1, "g")?;
+            within("piece", piece.as_grams(), "piece_g")?;
             bake.piece = piece;
         }
         Ok(bake)

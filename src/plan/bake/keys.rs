@@ -3,8 +3,9 @@
 //! [`section!`] makes of each row a field that serde reads (from TOML and from JSON), a description in the
 //! JSON Schema, a [`Key`] of the list, and a method that gives the checked value.
 
-use super::value::{Entry, Given, Part, Section, Unknown};
-use super::{ColdStage, HoldLaterLoads, Joins, Proof};
+use super::read::{bulk, ddt_formula, folds, hold_later_loads, rest_max, room};
+use super::value::{Entry, Read, Section, Unknown, missing, value};
+use super::{Bulk, ColdStage, DdtFormula, HoldLaterLoads, Joins, Proof, Room};
 use crate::ferment::Kind;
 use crate::formula::YeastKind;
 use crate::heat::dough_body::Place;
@@ -48,18 +49,45 @@ pub enum Absent {
 }
 use Absent::{Means, Name, Number, Required, Table};
 
-/// A section of the file: one struct for serde and the schema, and a [`Key`] and a method a row. After
-/// `with` stand the sections below it and what it shares with others.
+/// A section of the file: a struct that serde reads and that has a schema, a [`Key`] and a method a row.
+/// After `checked` stands the public struct of what was read: a field a row, and what is `made` of several keys.
 macro_rules! section {
-    ($(#[doc = $about:literal])+ $vis:vis $name:ident $(in $path:literal)? {
+    ($(#[doc = $about:literal])+ $keys:ident in $path:literal checked $name:ident {
+        $($(#[doc = $meaning:literal])+ $key:ident as $field:ident: $kind:ty
+            $([$unit:literal $low:literal..=$high:literal])? = $absent:expr, $example:literal;)*
+    } made {
+        $($(#[doc = $said:literal])+ $made:ident: $of:ty = $make:expr;)*
+    } $(of { $($more:tt)* })? $(with { $($with:tt)* })?) => {
+        $(#[doc = $about])+
+        #[derive(Debug, Clone, PartialEq)]
+        #[non_exhaustive]
+        pub struct $name {
+            $($(#[doc = $meaning])+ #[doc = concat!("\n\nKey `", stringify!($key), "`.")] pub $field: $kind,)*
+            $($(#[doc = $said])+ pub $made: $of,)*
+        }
+        impl $keys {
+            pub(super) fn check(&self) -> Read<$name> {
+                Ok($name { $($field: self.$key()?,)* $($made: $make(self)?,)* })
+            }
+        }
+        section! {
+            $(#[doc = $about])+
+            pub(super) $keys in $path {
+                $($(#[doc = $meaning])+ $key: $kind $([$unit $low..=$high])? = $absent, $example;)*
+                $($($more)*)?
+            } $(with { $($with)* })?
+        }
+    };
+    ($(#[doc = $about:literal])+ $vis:vis $keys:ident $(in $path:literal)? {
         $($(#[doc = $meaning:literal])+ $key:ident: $kind:ty $([$unit:literal $low:literal..=$high:literal])?
             = $absent:expr, $example:literal;)*
     } $(with { $($(#[$note:meta])* $part:ident: $of:ty,)* })?) => {
         $(#[doc = $about])+
-        #[derive(Debug, Deserialize)]
+        #[derive(Debug, Default, Deserialize)]
+        #[serde(default, expecting = "a section with its keys")]
         #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
         $(#[cfg_attr(feature = "schema", schemars(deny_unknown_fields, extend("title" = $path)))])?
-        $vis struct $name {
+        $vis struct $keys {
             $($(#[doc = $meaning])+
             $(#[cfg_attr(feature = "schema", schemars(extend("minimum" = $low, "maximum" = $high)))])?
             $key: Option<Entry<$kind>>,)*
@@ -69,17 +97,22 @@ macro_rules! section {
             #[cfg_attr(feature = "schema", schemars(skip))]
             unknown: Unknown,)?
         }
-        $(impl Section for $name {
-            const PATH: &'static str = $path;
-            fn unknown(&self) -> &Unknown {
-                &self.unknown
+        impl Section for $keys {
+            $(const PATH: &'static str = $path;
+            fn unknown(&self) -> Option<&str> {
+                self.unknown.first()
+            })?
+            fn has(&self, key: &str) -> bool {
+                match key {
+                    $(stringify!($key) => self.$key.is_some(),)*
+                    _ => false,
+                }
             }
-        })?
-        impl $name {
+        }
+        impl $keys {
             const KEYS: &[Key] = &[$(section!(@key $($meaning)+ $key $([$unit $low $high])? = $absent, $example)),*];
-            $(pub(super) fn $key(&self) -> Given<'_, $kind> {
-                const KEY: Key = section!(@key $($meaning)+ $key $([$unit $low $high])? = $absent, $example);
-                Given::new(self.$key.as_ref(), &KEY)
+            $(pub(super) fn $key(&self) -> Read<$kind> {
+                value(self.$key.as_ref(), &section!(@key $($meaning)+ $key $([$unit $low $high])? = $absent, $example))
             })*
         }
     };
@@ -103,13 +136,13 @@ section! {
         /// What the bread is called, in one line.
         name: String = Required, "\"Harvest round\"";
     } with {
-        formula: Option<Part<FormulaKeys>>,
-        preferment: Option<Part<PrefermentKeys>>,
-        kitchen: Option<Part<KitchenKeys>>,
-        process: Option<Part<ProcessKeys>>,
-        cold: Option<Part<ColdKeys>>,
-        working_hours: Option<Part<WorkingHoursKeys>>,
-        oven: Option<Part<OvenKeys>>,
+        formula: FormulaKeys,
+        preferment: Option<PrefermentKeys>,
+        kitchen: KitchenKeys,
+        process: ProcessKeys,
+        cold: Option<ColdKeys>,
+        working_hours: Option<WorkingHoursKeys>,
+        oven: OvenKeys,
     }
 }
 
@@ -123,7 +156,7 @@ section! {
         /// Dough left in the tub and on the hands, of the dough made.
         scrap_percent: Percent ["%" 0.0..=30.0] = Table("bake-file", "scrap_percent"), "1.5";
         /// What a piece loses in the oven, of its dough.
-        bake_loss_percent: Percent ["%" 0.0..=50.0] = Means("not said"), "14";
+        bake_loss_percent: Option<Percent> ["%" 0.0..=50.0] = Means("not said"), "14";
         /// All water, that of the preferment and of old dough included.
         hydration_percent: Percent ["%" 30.0..=200.0] = Required, "70";
         /// All salt, that of the preferment and of old dough included.
@@ -137,9 +170,9 @@ section! {
         /// Bassinage: the part of the water that is held back and worked in at the end of the mix.
         bassinage_percent: Percent ["%" 0.0..=50.0] = Number(0.0), "4";
     } with {
-        flour: Option<Part<Vec<FlourKeys>>>,
-        extra: Option<Part<Vec<ExtraKeys>>>,
-        old_dough: Option<Part<OldDoughKeys>>,
+        flour: Option<Vec<FlourKeys>>,
+        extra: Option<Vec<ExtraKeys>>,
+        old_dough: Option<OldDoughKeys>,
     }
 }
 
@@ -161,7 +194,7 @@ section! {
         /// Its mass, of all flour.
         percent: Percent ["%" 0.0..=300.0] = Required, "12";
         /// Water in it, of its own mass; it does not count toward the hydration.
-        water_percent: Percent ["%" 0.0..=100.0] = Means("not said"), "8";
+        water_percent: Option<Percent> ["%" 0.0..=100.0] = Means("not said"), "8";
     }
 }
 
@@ -181,31 +214,35 @@ section! {
 
 section! {
     /// The part of the dough that ripens ahead; percentages are of its own flour.
-    pub(super) PrefermentKeys in "preferment" {
+    PrefermentKeys in "preferment" checked PrefermentStep {
+        /// The time in which it is to ripen, for which the dose is found; in place of `dose_percent`.
+        ripe_after_h as ripe_after: Option<Duration> ["h" 0.5..=96.0] = Means("found from dose_percent"), "12";
+        /// Its desired temperature after its mix.
+        dough_c as dough: Temperature ["°C" 5.0..=40.0] = Table("bake-file", "preferment_dough_c"), "22";
+        /// As much more of it, for another dough.
+        extra_preferment_g as also: Mass ["g" 0.0..=1e7] = Number(0.0), "500";
+        /// What is around it where it stands.
+        stands_in as stands_in: Place = Name("still-room"), "\"fridge\"";
+        /// When it meets the rest of the dough.
+        joins as joins: Joins = Name("mix"), "\"autolyse\"";
+        /// Heat that its mix puts into each kg.
+        mixing_heat_kj_per_kg as mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_hand_kj_per_kg"), "2";
+    } made {
+        /// Where it stands: `room_c` or its likes; `None` is the kitchen's room.
+        room: Option<Room> = |keys: &Self| room(&keys.room);
+    } of {
         /// What it is.
         kind: Kind = Required, "\"poolish\"";
         /// Its flour, of all flour.
         flour_percent: Percent ["%" 0.1..=100.0] = Required, "30";
         /// The one flour it is made of.
-        flour: String = Means("the blend of the formula"), "\"rye\"";
+        flour: Option<String> = Means("the blend of the formula"), "\"rye\"";
         /// Its water.
-        hydration_percent: Percent ["%" 30.0..=200.0] = Means("as usual for its kind"), "100";
+        hydration_percent: Option<Percent> ["%" 30.0..=200.0] = Means("as usual for its kind"), "100";
         /// Its salt.
-        salt_percent: Percent ["%" 0.0..=8.0] = Means("as usual for its kind"), "0";
+        salt_percent: Option<Percent> ["%" 0.0..=8.0] = Means("as usual for its kind"), "0";
         /// Its yeast; in place of `ripe_after_h`.
-        dose_percent: Percent ["%" 0.0001..=20.0] = Means("found from ripe_after_h"), "0.2";
-        /// The time in which it is to ripen, for which the dose is found; in place of `dose_percent`.
-        ripe_after_h: Duration ["h" 0.5..=96.0] = Means("found from dose_percent"), "12";
-        /// Its desired temperature after its mix.
-        dough_c: Temperature ["°C" 5.0..=40.0] = Table("bake-file", "preferment_dough_c"), "22";
-        /// As much more of it, for another dough.
-        extra_preferment_g: Mass ["g" 0.0..=1e7] = Number(0.0), "500";
-        /// What is around it where it stands.
-        stands_in: Place = Name("still-room"), "\"fridge\"";
-        /// When it meets the rest of the dough.
-        joins: Joins = Name("mix"), "\"autolyse\"";
-        /// Heat that its mix puts into each kg.
-        mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_hand_kj_per_kg"), "2";
+        dose_percent: Option<Percent> ["%" 0.0001..=20.0] = Means("found from ripe_after_h"), "0.2";
     } with {
         #[serde(flatten)]
         room: RoomKeys,
@@ -216,15 +253,15 @@ section! {
     /// How warm a place is, in one of three ways: always the same, a record, or a daily wave.
     pub(super) RoomKeys {
         /// Its temperature, always the same.
-        room_c: Temperature ["°C" -20.0..=50.0] = Means("the kitchen's room"), "20";
+        room_c: Option<Temperature> ["°C" -20.0..=50.0] = Means("the kitchen's room"), "20";
         /// A CSV file of its temperatures.
-        room_record: String = Means("no record"), "\"room.csv\"";
+        room_record: Option<String> = Means("no record"), "\"room.csv\"";
         /// Time of day of hour 0 of the record.
-        room_record_from: ClockTime = Means("the record's own dates"), "\"18:00\"";
+        room_record_from: Option<ClockTime> = Means("the record's own dates"), "\"18:00\"";
         /// How many days before the day of the bake hour 0 lies.
         room_record_days_before: u32 ["days" 0.0..=14.0] = Number(1.0), "1";
         /// Mean of the day.
-        room_mean_c: Temperature ["°C" -20.0..=50.0] = Means("no daily wave"), "20";
+        room_mean_c: Option<Temperature> ["°C" -20.0..=50.0] = Means("no daily wave"), "20";
         /// How far above and below the mean it goes.
         room_amplitude_c: TemperatureDifference ["°C" 0.0..=25.0] = Required, "3";
         /// Time of day when it is warmest.
@@ -234,31 +271,37 @@ section! {
 
 section! {
     /// Where the dough is made.
-    pub(super) KitchenKeys in "kitchen" {
+    KitchenKeys in "kitchen" checked Kitchen {
+        /// Temperature of the flour.
+        flour_c as flour: Option<Temperature> ["°C" -20.0..=50.0] = Means("as warm as the room"), "18";
+        /// The coldest water from the tap.
+        tap_c as tap: Temperature ["°C" 0.0..=60.0] = Table("bake-file", "tap_c"), "12";
+        /// Temperature of the yeast.
+        yeast_c as yeast: Option<Temperature> ["°C" -25.0..=50.0] = Means("as warm as the room"), "5";
+        /// Temperature of the ice.
+        ice_c as ice: Temperature ["°C" -40.0..=0.0] = Number(0.0), "-6";
+        /// The smallest step the scale shows.
+        scale_step_g as scale_step: Mass ["g" 0.001..=100.0] = Table("bake-file", "scale_step_g"), "0.1";
+        /// Height above the sea.
+        altitude_m as altitude_m: f64 ["m" -500.0..=6000.0] = Number(0.0), "640";
+        /// Water in the flour as bought, of its mass.
+        flour_moisture_percent as flour_moisture: Percent ["%" 0.0..=20.0] = Table("properties", "flour_moisture_percent"), "13.5";
+        /// The most dough that the mixer takes at once.
+        mixer_kg as mixer: Option<Mass> ["kg" 0.05..=5000.0] = Means("enough"), "30";
+        /// How many shaped pieces the boards hold.
+        board_capacity as board_capacity: Option<u32> ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
+        /// How many pieces the retarder holds.
+        retarder_capacity as retarder_capacity: Option<u32> ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
+        /// Room for the bulk.
+        tub_l as tub_l: Option<f64> ["L" 0.1..=10_000.0] = Means("enough"), "60";
+    } made {
+        /// The room, in one of three ways.
+        room: Room = |keys: &Self| room(&keys.room)?.ok_or_else(|| missing(
+            "missing the room; add room_c = 20, or room_record = \"room.csv\", or room_mean_c, \
+             room_amplitude_c and room_warmest"));
+    } of {
         /// The yeast that is weighed.
         yeast: YeastKind = Name("instant"), "\"fresh\"";
-        /// Temperature of the flour.
-        flour_c: Temperature ["°C" -20.0..=50.0] = Means("as warm as the room"), "18";
-        /// The coldest water from the tap.
-        tap_c: Temperature ["°C" 0.0..=60.0] = Table("bake-file", "tap_c"), "12";
-        /// Temperature of the yeast.
-        yeast_c: Temperature ["°C" -25.0..=50.0] = Means("as warm as the room"), "5";
-        /// Temperature of the ice.
-        ice_c: Temperature ["°C" -40.0..=0.0] = Number(0.0), "-6";
-        /// The smallest step the scale shows.
-        scale_step_g: Mass ["g" 0.001..=100.0] = Table("bake-file", "scale_step_g"), "0.1";
-        /// Height above the sea.
-        altitude_m: f64 ["m" -500.0..=6000.0] = Number(0.0), "640";
-        /// Water in the flour as bought, of its mass.
-        flour_moisture_percent: Percent ["%" 0.0..=20.0] = Table("properties", "flour_moisture_percent"), "13.5";
-        /// The most dough that the mixer takes at once.
-        mixer_kg: Mass ["kg" 0.05..=5000.0] = Means("enough"), "30";
-        /// How many shaped pieces the boards hold.
-        board_capacity: u32 ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
-        /// How many pieces the retarder holds.
-        retarder_capacity: u32 ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
-        /// Room for the bulk.
-        tub_l: f64 ["L" 0.1..=10_000.0] = Means("enough"), "60";
     } with {
         #[serde(flatten)]
         room: RoomKeys,
@@ -267,73 +310,89 @@ section! {
 
 section! {
     /// The work on the dough.
-    pub(super) ProcessKeys in "process" {
+    ProcessKeys in "process" checked Process {
         /// Desired dough temperature, at the end of the mix.
-        dough_c: Temperature ["°C" 5.0..=45.0] = Required, "25";
-        /// Friction factor of the desired-dough-temperature formula.
-        friction_factor_c: TemperatureDifference ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
-        /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
-        base_c: f64 ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
+        dough_c as dough: Temperature ["°C" 5.0..=45.0] = Required, "25";
         /// Heat that the mixer puts into each kg of dough.
-        mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_gentle_kj_per_kg"), "7";
+        mixing_heat_kj_per_kg as mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_gentle_kj_per_kg"), "7";
         /// Rest of flour and water before the mix.
-        autolyse_min: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
+        autolyse_min as autolyse: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
         /// Length of the mix.
-        mix_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "mix_min"), "12";
+        mix_min as mix: Duration ["min" 0.0..=1440.0] = Table("bake-file", "mix_min"), "12";
         /// Temperature of the bassinage.
-        bassinage_c: Temperature ["°C" 0.0..=60.0] = Means("as cold as the tap"), "6";
+        bassinage_c as bassinage: Option<Temperature> ["°C" 0.0..=60.0] = Means("as cold as the tap"), "6";
+        /// How warm it is where the bulk stands.
+        bulk_c as bulk_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "26";
+        /// What is around the bulk.
+        bulk_in as bulk_in: Place = Name("still-room"), "\"dry-proofer\"";
+        /// Dividing and pre-shaping all pieces.
+        divide_min as divide: Duration ["min" 0.0..=1440.0] = Table("bake-file", "divide_min"), "15";
+        /// Bench rest: from dividing to shaping.
+        bench_rest_min as rest: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_min"), "25";
+        /// Shaping a load.
+        shape_min as shape: Duration ["min" 0.0..=1440.0] = Table("bake-file", "shape_min"), "15";
+        /// How a piece stands in its final proof.
+        proof as proof: Proof = Name("hearth"), "\"tin\"";
+        /// How warm it is where the pieces proof.
+        proof_c as proof_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "24";
+        /// What is around the pieces there.
+        proof_in as proof_in: Place = Name("still-room"), "\"humid-proofer\"";
+        /// Shape of a piece: a ball is 1, a long loaf 6 and more.
+        loaf_length_to_diameter as loaf_length_to_diameter: f64 ["as a ratio" 0.2..=20.0] = Table("bake-file", "loaf_length_to_diameter"), "1.2";
+        /// Temperature of the retarder; given exactly when `hold_later_loads` lists it.
+        retarder_c as retarder: Option<Temperature> ["°C" -5.0..=25.0] = Means("no retarder"), "6";
+        /// Cooling after the oven.
+        cool_min as cool: Duration ["min" 0.0..=1440.0] = Table("bake-file", "cool_min"), "90";
+    } made {
+        /// `friction_factor_c` or `base_c`: what the desired-dough-temperature formula needs.
+        ddt_formula: Option<DdtFormula> = ddt_formula;
+        /// `bulk_min`, `bulk_percent` or `bulk_h`: what ends the bulk fermentation.
+        bulk: Bulk = bulk;
+        /// `folds_min`: folds, counted from the start of the bulk, in order.
+        folds: Vec<Duration> = folds;
+        /// `bench_rest_max_min`: longest rest before shaping.
+        rest_max: Duration = rest_max;
+        /// `hold_later_loads`: what is allowed for pieces that wait for the oven, in order of preference.
+        hold_later_loads: Vec<HoldLaterLoads> = hold_later_loads;
+    } of {
+        /// Friction factor of the desired-dough-temperature formula.
+        friction_factor_c: Option<TemperatureDifference> ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
+        /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
+        base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
         /// Length of the bulk fermentation by the clock.
-        bulk_min: Duration ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
+        bulk_min: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
         /// Share of its end point at which the bulk fermentation ends.
         bulk_percent: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
         /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
-        bulk_h: Duration ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
-        /// How warm it is where the bulk stands.
-        bulk_c: Temperature ["°C" -10.0..=50.0] = Means("as warm as the room"), "26";
-        /// What is around the bulk.
-        bulk_in: Place = Name("still-room"), "\"dry-proofer\"";
+        bulk_h: Option<Duration> ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
         /// Folds, from the start of the bulk.
-        folds_min: Vec<Duration> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
-        /// Dividing and pre-shaping all pieces.
-        divide_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "divide_min"), "15";
-        /// Bench rest: from dividing to shaping.
-        bench_rest_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_min"), "25";
+        folds_min: Option<Vec<Duration>> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
         /// Longest bench rest; at least `bench_rest_min`.
         bench_rest_max_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_max_min"), "70";
-        /// Shaping a load.
-        shape_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "shape_min"), "15";
         /// Dividing and pre-shaping one piece; in place of `divide_min`.
-        divide_s_per_piece: f64 ["s" 0.0..=3600.0] = Means("by divide_min"), "20";
+        divide_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by divide_min"), "20";
         /// Shaping one piece; in place of `shape_min`.
-        shape_s_per_piece: f64 ["s" 0.0..=3600.0] = Means("by shape_min"), "15";
-        /// How a piece stands in its final proof.
-        proof: Proof = Name("hearth"), "\"tin\"";
-        /// How warm it is where the pieces proof.
-        proof_c: Temperature ["°C" -10.0..=50.0] = Means("as warm as the room"), "24";
-        /// What is around the pieces there.
-        proof_in: Place = Name("still-room"), "\"humid-proofer\"";
-        /// Shape of a piece: a ball is 1, a long loaf 6 and more.
-        loaf_length_to_diameter: f64 ["as a ratio" 0.2..=20.0] = Table("bake-file", "loaf_length_to_diameter"), "1.2";
+        shape_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by shape_min"), "15";
         /// What may be done with pieces that wait for the oven, in order of preference.
-        hold_later_loads: Vec<HoldLaterLoads> = Means("[\"shape-later\"]"), "[\"shape-later\"]";
-        /// Temperature of the retarder; given exactly when `hold_later_loads` lists it.
-        retarder_c: Temperature ["°C" -5.0..=25.0] = Means("no retarder"), "6";
-        /// Cooling after the oven.
-        cool_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "cool_min"), "90";
+        hold_later_loads: Option<Vec<HoldLaterLoads>> = Means("[\"shape-later\"]"), "[\"shape-later\"]";
     }
 }
 
 section! {
     /// A stay of the bulk or of the shaped pieces in the cold.
-    pub(super) ColdKeys in "cold" {
+    ColdKeys in "cold" checked Cold {
         /// What stays in the cold.
-        stage: ColdStage = Required, "\"proof\"";
+        stage as stage: ColdStage = Required, "\"proof\"";
         /// How long.
-        hours: Duration ["h" 0.5..=96.0] = Required, "10";
+        hours as time: Duration ["h" 0.5..=96.0] = Required, "10";
         /// How long a bulk stands in its place before the cold.
-        after_min: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
+        after_min as after: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
         /// What is around the dough there.
-        stands_in: Place = Name("fridge"), "\"fan-fridge\"";
+        stands_in as stands_in: Place = Name("fridge"), "\"fan-fridge\"";
+    } made {
+        /// How cold. A fridge that a large load warms is a record.
+        room: Room = |keys: &Self| room(&keys.room)?.ok_or_else(|| missing(
+            "missing how cold it is; add room_c = 4, or room_record = \"fridge.csv\""));
     } with {
         #[serde(flatten)]
         room: RoomKeys,
@@ -352,15 +411,16 @@ section! {
 
 section! {
     /// The oven.
-    pub(super) OvenKeys in "oven" {
+    OvenKeys in "oven" checked Oven {
         /// Pieces that it takes at once.
-        pieces_per_load: u32 ["pieces" 1.0..=100_000.0] = Means("all of them"), "12";
+        pieces_per_load as pieces_per_load: Option<u32> ["pieces" 1.0..=100_000.0] = Means("all of them"), "12";
         /// Time in the oven.
-        bake_min: Duration ["min" 1.0..=600.0] = Required, "40";
+        bake_min as bake: Duration ["min" 1.0..=600.0] = Required, "40";
         /// Time to come back to heat between two loads.
-        oven_recovery_min: Duration ["min" 0.0..=1440.0] = Number(0.0), "10";
+        oven_recovery_min as recover: Duration ["min" 0.0..=1440.0] = Number(0.0), "10";
         /// Time to heat oven and stone before the first load.
-        preheat_min: Duration ["min" 0.0..=1440.0] = Number(0.0), "45";
+        preheat_min as preheat: Duration ["min" 0.0..=1440.0] = Number(0.0), "45";
+    } made {
     }
 }
 
@@ -376,49 +436,29 @@ impl Key {
     };
 }
 
-/// The path of a section, its keys, and the sections below it.
-type Listed = (
-    &'static str,
-    &'static [&'static [Key]],
-    &'static [&'static str],
-);
-
-/// The names that a section knows.
-pub(super) fn names_in((_, keys, parts): &Listed) -> impl Iterator<Item = &'static str> {
-    let names = keys.iter().flat_map(|keys| keys.iter()).map(|key| key.name);
-    names.chain(parts.iter().copied())
-}
-
-/// Every section. The first is the top of the file.
-pub(super) const SECTIONS: [Listed; 11] = [
-    (
-        "",
-        &[BakeFile::KEYS],
-        &[
-            "formula",
-            "preferment",
-            "kitchen",
-            "process",
-            "cold",
-            "working_hours",
-            "oven",
-        ],
-    ),
-    (
-        "formula",
-        &[FormulaKeys::KEYS],
-        &["flour", "extra", "old_dough"],
-    ),
-    ("formula.flour", &[FlourKeys::KEYS], &[]),
-    ("formula.extra", &[ExtraKeys::KEYS], &[]),
-    ("formula.old_dough", &[OldDoughKeys::KEYS], &[]),
-    ("preferment", &[PrefermentKeys::KEYS, RoomKeys::KEYS], &[]),
-    ("kitchen", &[KitchenKeys::KEYS, RoomKeys::KEYS], &[]),
-    ("process", &[ProcessKeys::KEYS], &[]),
-    ("cold", &[ColdKeys::KEYS, RoomKeys::KEYS], &[]),
-    ("working_hours", &[WorkingHoursKeys::KEYS], &[]),
-    ("oven", &[OvenKeys::KEYS], &[]),
+/// Every section by its path, with its keys. The first is the top of the file.
+const SECTIONS: [(&str, &[&[Key]]); 11] = [
+    ("", &[BakeFile::KEYS]),
+    ("formula", &[FormulaKeys::KEYS]),
+    ("formula.flour", &[FlourKeys::KEYS]),
+    ("formula.extra", &[ExtraKeys::KEYS]),
+    ("formula.old_dough", &[OldDoughKeys::KEYS]),
+    ("preferment", &[PrefermentKeys::KEYS, RoomKeys::KEYS]),
+    ("kitchen", &[KitchenKeys::KEYS, RoomKeys::KEYS]),
+    ("process", &[ProcessKeys::KEYS]),
+    ("cold", &[ColdKeys::KEYS, RoomKeys::KEYS]),
+    ("working_hours", &[WorkingHoursKeys::KEYS]),
+    ("oven", &[OvenKeys::KEYS]),
 ];
+
+/// Every name of the bake file with the section it stands in: keys, and sections below it.
+pub(super) fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
+    let sections = SECTIONS.iter().skip(1);
+    let sections = sections.map(|(path, _)| path.rsplit_once('.').unwrap_or(("", path)));
+    keys()
+        .map(|(section, key)| (section, key.name))
+        .chain(sections)
+}
 
 /// Every key of the bake file with its section, in the order in which a bake is written.
 ///
@@ -427,9 +467,6 @@ pub(super) const SECTIONS: [Listed; 11] = [
 /// assert_eq!((section, key.unit, key.low, key.high), ("oven", "min", 1.0, 600.0));
 /// ```
 pub fn keys() -> impl Iterator<Item = (&'static str, &'static Key)> {
-    SECTIONS.iter().flat_map(|(section, keys, _)| {
-        keys.iter()
-            .flat_map(|keys| keys.iter())
-            .map(move |key| (*section, key))
-    })
+    let sections = SECTIONS.iter();
+    sections.flat_map(|(section, keys)| keys.iter().copied().flatten().map(|key| (*section, key)))
 }

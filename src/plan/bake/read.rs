@@ -1,39 +1,24 @@
 //! From a bake file to a [`Bake`].
 
-use super::keys::{ColdKeys, FormulaKeys, KitchenKeys, PrefermentKeys, ProcessKeys, RoomKeys};
-use super::value::{Misread, Read, Section, at_most_one, each, optional, required};
-use super::{
-    Bake, BakeFile, Bulk, Cold, ColdStage, DdtFormula, HoldLaterLoads, Joins, Kitchen, MAX_BYTES,
-    Oven, People, PrefermentStep, Process, Room,
-};
+use super::keys::{FormulaKeys, PrefermentKeys, ProcessKeys, RoomKeys};
+use super::value::{Misread, Read, Section, contradiction};
+use super::{Bake, BakeFile, Bulk, ColdStage, DdtFormula, HoldLaterLoads, Joins, MAX_BYTES};
+use super::{People, PrefermentStep, Process, Room};
 use crate::error::{Error, Result, shown, words_of};
 use crate::formula::{Extra, Flour, Formula, OldDough, Preferment};
-use crate::units::{Percent, Temperature, hours};
+use crate::units::{Percent, hours};
 use serde::Deserialize;
 use std::time::Duration;
 use toml::de::{DeTable, DeValue, Deserializer};
 
 /// Reads the text of a bake file.
 pub(super) fn from_toml(text: &str) -> Result<Bake> {
-    let refuse = |why: String| Err(Error::malformed(why));
     // Before the parser: it would read a wrong file to its end.
-    if text.len() > MAX_BYTES {
-        return refuse(format!(
-            "the bake file holds {} bytes, at most {MAX_BYTES} are read; is it the right file?",
-            text.len()
-        ));
-    }
-    if text.contains('\0') {
-        return refuse(
-            "the bake file holds zero bytes and is no text; is it the right file?".into(),
-        );
-    }
-    if text.trim().is_empty() {
-        return refuse(
-            "the bake file is empty; it begins with format = 1 and name = \"...\", then come the \
-             sections [formula], [kitchen], [process] and [oven]"
-                .into(),
-        );
+    let bytes = text.len();
+    if bytes > MAX_BYTES {
+        return Err(Error::malformed(format!(
+            "the bake file holds {bytes} bytes, at most {MAX_BYTES} are read; is it the right file?"
+        )));
     }
     let not_toml = |error: toml::de::Error| {
         let line = error.span().map_or(1, |span| line_of(text, span.start));
@@ -119,56 +104,64 @@ impl Misread {
     }
 }
 
+/// Most sections of one kind.
+const MOST_SECTIONS: usize = 100;
+
 /// Checks a bake as written.
 pub(super) fn bake(file: &BakeFile) -> Read<Bake> {
     // Before anything else: the keys of another format would all be unknown.
-    if let Some(other) = file.format().get()?.filter(|format| *format != 1.0) {
-        return Err(file.format().refuse(Error::malformed(format!(
+    if file.has("format") && file.format()? != 1.0 {
+        let why = format!(
             "this is a bake file of format {}, and only format 1 is known; use a newer version \
              of the program, or write the bake in format 1",
-            shown(other)
-        ))));
+            shown(file.format()?)
+        );
+        return Err(Misread::at("format", Error::malformed(why)));
     }
-    let name = file.read(|file| file.format().value().and(file.name().value()))?;
-    let formula_keys = required(file.formula.as_ref())?;
-    let kitchen_keys = required(file.kitchen.as_ref())?;
-    let process_keys = required(file.process.as_ref())?;
-    let oven = required(file.oven.as_ref())?.read(|oven| {
-        Ok(Oven {
-            pieces_per_load: oven.pieces_per_load().get()?,
-            bake: oven.bake_min().value()?,
-            recover: oven.oven_recovery_min().value()?,
-            preheat: oven.preheat_min().value()?,
-        })
-    })?;
-    let mut formula = formula_keys.read(formula)?;
-    formula.yeast_kind = kitchen_keys.read(|kitchen| kitchen.yeast().value())?;
-    let kitchen = kitchen_keys.read(kitchen)?;
-    let pieces = formula_keys.read(|formula| formula.pieces().value())?;
+    let name = file.read(|file| file.format().and(file.name()))?;
+    let oven = file.oven.read(|oven| oven.check())?;
+    let mut formula = file.formula.read(formula)?;
+    let (kitchen, yeast) = file
+        .kitchen
+        .read(|kitchen| Ok((kitchen.check()?, kitchen.yeast()?)))?;
+    formula.yeast_kind = yeast;
+    let pieces = file.formula.read(|formula| formula.pieces())?;
     let load = oven.pieces_per_load.map_or(pieces, |most| most.min(pieces));
-    let process = process_keys.read(|keys| process(keys, pieces, load))?;
-    let preferment = optional(file.preferment.as_ref(), |keys| preferment(keys, &process))?;
-    let (made_of, preferment) = preferment.unzip();
+    let process = file.process.read(|keys| process(keys, pieces, load))?;
+    let preferment = file
+        .preferment
+        .as_ref()
+        .map(|keys| keys.read(|keys| preferment(keys, &process)));
+    let (made_of, preferment) = preferment.transpose()?.unzip();
     formula.preferment = made_of;
-    let cold = optional(file.cold.as_ref(), cold)?;
-    let people = optional(file.working_hours.as_ref(), |hours| {
-        let (from, until) = (hours.from().value()?, hours.until().value()?);
+    let cold = file.cold.as_ref().map(|cold| cold.read(|cold| {
+        let checked = cold.check()?;
+        if checked.stage == ColdStage::Proof && cold.has("after_min") {
+            return contradiction(
+                "after_min",
+                "after_min is for a bulk in the cold; shaped pieces go there at once, so leave it out",
+            );
+        }
+        Ok(checked)
+    })).transpose()?;
+    let people = file.working_hours.as_ref().map(|hours| hours.read(|hours| {
+        let (from, until) = (hours.from()?, hours.until()?);
         if from == until {
-            return hours.until().contradicts(
-                "until is the same hour as from; leave [working_hours] out when someone is always \
-                 there",
+            return contradiction(
+                "until",
+                "until is the same hour as from; leave [working_hours] out when someone is always there",
             );
         }
         Ok(People { from, until })
-    })?;
-    formula_keys.read(|keys| {
+    })).transpose()?;
+    file.formula.read(|keys| {
         settle_yeast(&mut formula, keys, &process)?;
         let bake = Bake {
             name,
             pieces,
-            piece: keys.piece_g().value()?,
-            scrap: keys.scrap_percent().value()?,
-            bake_loss: keys.bake_loss_percent().get()?,
+            piece: keys.piece_g()?,
+            scrap: keys.scrap_percent()?,
+            bake_loss: keys.bake_loss_percent()?,
             formula,
             preferment,
             kitchen,
@@ -186,8 +179,9 @@ pub(super) fn bake(file: &BakeFile) -> Read<Bake> {
 /// preferment and old dough.
 fn settle_yeast(formula: &mut Formula, keys: &FormulaKeys, process: &Process) -> Read<()> {
     if matches!(process.bulk, Bulk::DoseFor(_)) {
-        if keys.yeast_percent().name().is_some() {
-            return keys.yeast_percent().contradicts(
+        if keys.has("yeast_percent") {
+            return contradiction(
+                "yeast_percent",
                 "yeast_percent gives the dose that bulk_h in [process] asks to find; keep one of them",
             );
         }
@@ -210,16 +204,16 @@ fn settle_yeast(formula: &mut Formula, keys: &FormulaKeys, process: &Process) ->
 }
 
 fn formula(keys: &FormulaKeys) -> Read<Formula> {
-    let mut formula = Formula::new(keys.hydration_percent().value()?)?;
-    formula.salt = keys.salt_percent().value()?;
-    formula.sugar = keys.sugar_percent().value()?;
-    formula.fat = keys.fat_percent().value()?;
-    formula.bassinage = keys.bassinage_percent().value()?;
-    formula.yeast = Some(keys.yeast_percent().value()?);
+    let mut formula = Formula::new(keys.hydration_percent()?)?;
+    formula.salt = keys.salt_percent()?;
+    formula.sugar = keys.sugar_percent()?;
+    formula.fat = keys.fat_percent()?;
+    formula.bassinage = keys.bassinage_percent()?;
+    formula.yeast = Some(keys.yeast_percent()?);
     let flours = each(keys.flour.as_ref(), |flour| {
         Ok(Flour {
-            name: flour.name().value()?,
-            share: flour.share_percent().value()?,
+            name: flour.name()?,
+            share: flour.share_percent()?,
         })
     })?;
     if !flours.is_empty() {
@@ -227,38 +221,55 @@ fn formula(keys: &FormulaKeys) -> Read<Formula> {
     }
     formula.extras = each(keys.extra.as_ref(), |extra| {
         Ok(Extra {
-            name: extra.name().value()?,
-            percent: extra.percent().value()?,
-            water: extra.water_percent().get()?,
+            name: extra.name()?,
+            percent: extra.percent()?,
+            water: extra.water_percent()?,
         })
     })?;
-    formula.old_dough = optional(keys.old_dough.as_ref(), |old| {
-        Ok(OldDough {
-            percent: old.percent().value()?,
-            hydration: old.hydration_percent().value()?,
-            salt: old.salt_percent().value()?,
-            yeast: old.yeast_percent().value()?,
+    let old_dough = keys.old_dough.as_ref().map(|old| {
+        old.read(|old| {
+            Ok(OldDough {
+                percent: old.percent()?,
+                hydration: old.hydration_percent()?,
+                salt: old.salt_percent()?,
+                yeast: old.yeast_percent()?,
+            })
         })
-    })?;
+    });
+    formula.old_dough = old_dough.transpose()?;
     Ok(formula)
 }
 
-fn preferment(keys: &PrefermentKeys, process: &Process) -> Read<(Preferment, PrefermentStep)> {
-    let mut made_of = Preferment::new(keys.kind().value()?, keys.flour_percent().value()?)?;
-    made_of.hydration = keys.hydration_percent().get()?.unwrap_or(made_of.hydration);
-    made_of.salt = keys.salt_percent().get()?.unwrap_or(made_of.salt);
-    made_of.flour = keys.flour().get()?;
-    made_of.dose = keys.dose_percent().get()?;
-    at_most_one([keys.dose_percent().name(), keys.ripe_after_h().name()])?;
-    let step = PrefermentStep {
-        ripe_after: keys.ripe_after_h().get()?,
-        dough: keys.dough_c().value()?,
-        joins: keys.joins().value()?,
-        room: room(&keys.room)?,
-        stands_in: keys.stands_in().value()?,
-        also: keys.extra_preferment_g().value()?,
-        mixing_heat_kj_per_kg: keys.mixing_heat_kj_per_kg().value()?,
+/// Sections of one kind, each read with its number.
+fn each<S: Section, T>(list: Option<&Vec<S>>, read: impl Fn(&S) -> Read<T>) -> Read<Vec<T>> {
+    let count = list.map_or(0, Vec::len);
+    if count > MOST_SECTIONS {
+        return Err(Error::malformed(format!(
+            "[[{}]] is listed {count} times, at most {MOST_SECTIONS} are read; join some of them",
+            S::PATH
+        ))
+        .into());
+    }
+    let numbered = |(item, section): (usize, &S)| {
+        section
+            .read(&read)
+            .map_err(|misread| Misread { item, ..misread })
     };
+    list.into_iter()
+        .flatten()
+        .enumerate()
+        .map(numbered)
+        .collect()
+}
+
+fn preferment(keys: &PrefermentKeys, process: &Process) -> Read<(Preferment, PrefermentStep)> {
+    keys.at_most_one(&["dose_percent", "ripe_after_h"])?;
+    let mut made_of = Preferment::new(keys.kind()?, keys.flour_percent()?)?;
+    made_of.hydration = keys.hydration_percent()?.unwrap_or(made_of.hydration);
+    made_of.salt = keys.salt_percent()?.unwrap_or(made_of.salt);
+    made_of.flour = keys.flour()?;
+    made_of.dose = keys.dose_percent()?;
+    let step = keys.check()?;
     if made_of.dose.is_none() && step.ripe_after.is_none() {
         return Err(Error::contradiction(
             "give dose_percent (its yeast, of its own flour) or ripe_after_h (to have the dose found), \
@@ -267,7 +278,8 @@ fn preferment(keys: &PrefermentKeys, process: &Process) -> Read<(Preferment, Pre
         .into());
     }
     if step.joins == Joins::Autolyse && process.autolyse.is_zero() {
-        return keys.joins().contradicts(
+        return contradiction(
+            "joins",
             "joins = \"autolyse\" needs an autolyse; set autolyse_min in [process], or joins = \"mix\"",
         );
     }
@@ -275,183 +287,115 @@ fn preferment(keys: &PrefermentKeys, process: &Process) -> Read<(Preferment, Pre
 }
 
 /// The room, if the section gives one in any of its three ways.
-fn room(keys: &RoomKeys) -> Read<Option<Room>> {
-    let (record, wave) = (keys.room_record().name(), keys.room_mean_c().name());
-    let from = keys.room_record_from().name();
-    for (part, whole, name) in [
-        (from, record, "room_record"),
-        (
-            keys.room_record_days_before().name(),
-            from,
-            "room_record_from",
-        ),
-        (keys.room_amplitude_c().name(), wave, "room_mean_c"),
-        (keys.room_warmest().name(), wave, "room_mean_c"),
+pub(super) fn room(keys: &RoomKeys) -> Read<Option<Room>> {
+    for (part, whole) in [
+        ("room_record_from", "room_record"),
+        ("room_record_days_before", "room_record_from"),
+        ("room_amplitude_c", "room_mean_c"),
+        ("room_warmest", "room_mean_c"),
     ] {
-        if let (Some(part), None) = (part, whole) {
-            let why = format!("{part} needs {name}; add {name}, or leave it out");
-            return Err(Misread::at(part, Error::contradiction(why)));
+        if keys.has(part) && !keys.has(whole) {
+            let why = format!("{part} needs {whole}; add {whole}, or leave it out");
+            return contradiction(part, &why);
         }
     }
-    at_most_one([keys.room_c().name(), record, wave])?;
-    if let Some(file) = keys.room_record().get()? {
+    keys.at_most_one(&["room_c", "room_record", "room_mean_c"])?;
+    if let Some(file) = keys.room_record()? {
         return Ok(Some(Room::Record {
             file,
-            from: keys.room_record_from().get()?,
-            days_before: keys.room_record_days_before().value()? as u8,
+            from: keys.room_record_from()?,
+            days_before: keys.room_record_days_before()? as u8,
         }));
     }
-    if let Some(mean) = keys.room_mean_c().get()? {
+    if let Some(mean) = keys.room_mean_c()? {
         return Ok(Some(Room::Daily {
             mean,
-            amplitude: keys.room_amplitude_c().value()?,
-            warmest: keys.room_warmest().value()?,
+            amplitude: keys.room_amplitude_c()?,
+            warmest: keys.room_warmest()?,
         }));
     }
-    Ok(keys.room_c().get()?.map(Room::Constant))
-}
-
-fn kitchen(keys: &KitchenKeys) -> Read<Kitchen> {
-    let missing = || {
-        Error::malformed(
-            "missing the room; add room_c = 20, or room_record = \"room.csv\", or room_mean_c, \
-             room_amplitude_c and room_warmest",
-        )
-    };
-    Ok(Kitchen {
-        room: room(&keys.room)?.ok_or_else(missing)?,
-        flour: keys.flour_c().get()?,
-        tap: keys.tap_c().value()?,
-        yeast: keys.yeast_c().get()?,
-        ice: keys.ice_c().value()?,
-        scale_step: keys.scale_step_g().value()?,
-        altitude_m: keys.altitude_m().value()?,
-        mixer: keys.mixer_kg().get()?,
-        tub_l: keys.tub_l().get()?,
-        board_capacity: keys.board_capacity().get()?,
-        retarder_capacity: keys.retarder_capacity().get()?,
-        flour_moisture: keys.flour_moisture_percent().value()?,
-    })
+    Ok(keys.room_c()?.map(Room::Constant))
 }
 
 fn process(keys: &ProcessKeys, pieces: u32, load: u32) -> Read<Process> {
-    at_most_one([keys.friction_factor_c().name(), keys.base_c().name()])?;
-    at_most_one([
-        keys.bulk_min().name(),
-        keys.bulk_percent().name(),
-        keys.bulk_h().name(),
-    ])?;
-    at_most_one([keys.divide_s_per_piece().name(), keys.divide_min().name()])?;
-    at_most_one([keys.shape_s_per_piece().name(), keys.shape_min().name()])?;
-    let bulk = match (keys.bulk_min().get()?, keys.bulk_h().get()?) {
-        (Some(time), _) => Bulk::Fixed(time),
-        (_, Some(time)) => Bulk::DoseFor(time),
-        _ => Bulk::Until(keys.bulk_percent().value()?),
-    };
+    keys.at_most_one(&["divide_s_per_piece", "divide_min"])?;
+    keys.at_most_one(&["shape_s_per_piece", "shape_min"])?;
+    let mut process = keys.check()?;
     // Seconds a piece: the whole batch is divided, and a load is shaped.
     let in_all =
         |seconds: f64, pieces: u32| hours((seconds * f64::from(pieces) / 3600.0).min(48.0));
-    let divide = match keys.divide_s_per_piece().get()? {
-        Some(seconds) => in_all(seconds, pieces)?,
-        None => keys.divide_min().value()?,
-    };
-    let shape = match keys.shape_s_per_piece().get()? {
-        Some(seconds) => in_all(seconds, load)?,
-        None => keys.shape_min().value()?,
-    };
-    let rest = keys.bench_rest_min().value()?;
-    let rest_max = match keys.bench_rest_max_min().get()? {
-        Some(longest) if longest < rest => {
-            return keys.bench_rest_max_min().contradicts(
-                "bench_rest_max_min is less than bench_rest_min; it is the longest rest, so raise it",
-            );
-        }
-        Some(longest) => longest,
-        None => keys.bench_rest_max_min().value()?.max(rest),
-    };
-    let (hold_later_loads, retarder) = hold_later_loads(keys)?;
-    Ok(Process {
-        dough: keys.dough_c().value()?,
-        ddt_formula: match keys.base_c().get()? {
-            Some(base) => Some(DdtFormula::Base(base)),
-            None => keys.friction_factor_c().get()?.map(DdtFormula::Friction),
-        },
-        mixing_heat_kj_per_kg: keys.mixing_heat_kj_per_kg().value()?,
-        autolyse: keys.autolyse_min().value()?,
-        mix: keys.mix_min().value()?,
-        bassinage: keys.bassinage_c().get()?,
-        bulk,
-        bulk_place: keys.bulk_c().get()?,
-        bulk_in: keys.bulk_in().value()?,
-        folds: folds(keys, bulk)?,
-        divide,
-        rest,
-        rest_max,
-        shape,
-        proof: keys.proof().value()?,
-        proof_place: keys.proof_c().get()?,
-        proof_in: keys.proof_in().value()?,
-        loaf_length_to_diameter: keys.loaf_length_to_diameter().value()?,
-        hold_later_loads,
-        retarder,
-        cool: keys.cool_min().value()?,
-    })
-}
-
-/// What may be done with waiting pieces, and the retarder where it is among it.
-fn hold_later_loads(keys: &ProcessKeys) -> Read<(Vec<HoldLaterLoads>, Option<Temperature>)> {
-    let given = keys.hold_later_loads();
-    let ways = given
-        .get()?
-        .unwrap_or_else(|| vec![HoldLaterLoads::ShapeLater]);
-    if (1..ways.len()).any(|i| ways[..i].contains(&ways[i])) {
-        return given.contradicts("a name is listed twice; list each once");
+    if let Some(seconds) = keys.divide_s_per_piece()? {
+        process.divide = in_all(seconds, pieces)?;
     }
-    let retarder = keys.retarder_c().get()?;
-    match (ways.contains(&HoldLaterLoads::Retarder), retarder) {
-        (true, None) => given.contradicts(
+    if let Some(seconds) = keys.shape_s_per_piece()? {
+        process.shape = in_all(seconds, load)?;
+    }
+    match (
+        process.hold_later_loads.contains(&HoldLaterLoads::Retarder),
+        process.retarder,
+    ) {
+        (true, None) => contradiction(
+            "hold_later_loads",
             "\"retarder\" needs its temperature; add a line such as retarder_c = 6, or leave the \
              retarder out",
         ),
-        (false, Some(_)) => keys.retarder_c().contradicts(
+        (false, Some(_)) => contradiction(
+            "retarder_c",
             "hold_later_loads does not allow the retarder; add \"retarder\" there, or leave \
              retarder_c out",
         ),
-        _ => Ok((ways, retarder)),
+        _ => Ok(process),
     }
+}
+
+pub(super) fn ddt_formula(keys: &ProcessKeys) -> Read<Option<DdtFormula>> {
+    keys.at_most_one(&["friction_factor_c", "base_c"])?;
+    let friction = keys.friction_factor_c()?.map(DdtFormula::Friction);
+    Ok(keys.base_c()?.map(DdtFormula::Base).or(friction))
+}
+
+pub(super) fn bulk(keys: &ProcessKeys) -> Read<Bulk> {
+    keys.at_most_one(&["bulk_min", "bulk_percent", "bulk_h"])?;
+    Ok(match (keys.bulk_min()?, keys.bulk_h()?) {
+        (Some(time), _) => Bulk::Fixed(time),
+        (_, Some(time)) => Bulk::DoseFor(time),
+        _ => Bulk::Until(keys.bulk_percent()?),
+    })
+}
+
+pub(super) fn rest_max(keys: &ProcessKeys) -> Read<Duration> {
+    let (rest, longest) = (keys.bench_rest_min()?, keys.bench_rest_max_min()?);
+    if keys.has("bench_rest_max_min") && longest < rest {
+        return contradiction(
+            "bench_rest_max_min",
+            "bench_rest_max_min is less than bench_rest_min; it is the longest rest, so raise it",
+        );
+    }
+    Ok(longest.max(rest))
+}
+
+pub(super) fn hold_later_loads(keys: &ProcessKeys) -> Read<Vec<HoldLaterLoads>> {
+    let ways = keys
+        .hold_later_loads()?
+        .unwrap_or_else(|| vec![HoldLaterLoads::ShapeLater]);
+    if (1..ways.len()).any(|i| ways[..i].contains(&ways[i])) {
+        return contradiction("hold_later_loads", "a name is listed twice; list each once");
+    }
+    Ok(ways)
 }
 
 /// Folds in order, inside a bulk of known length.
-fn folds(keys: &ProcessKeys, bulk: Bulk) -> Read<Vec<Duration>> {
-    let given = keys.folds_min();
-    let folds = given.get()?.unwrap_or_default();
+pub(super) fn folds(keys: &ProcessKeys) -> Read<Vec<Duration>> {
+    let folds = keys.folds_min()?.unwrap_or_default();
     if folds.windows(2).any(|pair| pair[0] >= pair[1]) {
-        return given
-            .contradicts("the folds are not in order; count each from the start of the bulk");
+        let why = "the folds are not in order; count each from the start of the bulk";
+        return contradiction("folds_min", why);
     }
-    match bulk {
+    match bulk(keys)? {
         Bulk::Fixed(end) | Bulk::DoseFor(end) if folds.last().is_some_and(|last| *last > end) => {
-            given.contradicts("the last fold comes after the end of the bulk; leave it out")
+            let why = "the last fold comes after the end of the bulk; leave it out";
+            contradiction("folds_min", why)
         }
         _ => Ok(folds),
     }
-}
-
-fn cold(keys: &ColdKeys) -> Read<Cold> {
-    let stage = keys.stage().value()?;
-    if stage == ColdStage::Proof && keys.after_min().name().is_some() {
-        return keys.after_min().contradicts(
-            "after_min is for a bulk in the cold; shaped pieces go there at once, so leave it out",
-        );
-    }
-    let missing = || {
-        Error::malformed("missing how cold it is; add room_c = 4, or room_record = \"fridge.csv\"")
-    };
-    Ok(Cold {
-        stage,
-        time: keys.hours().value()?,
-        after: keys.after_min().value()?,
-        room: room(&keys.room)?.ok_or_else(missing)?,
-        stands_in: keys.stands_in().value()?,
-    })
 }

@@ -1,6 +1,6 @@
 //! A value of the bake file: as written, and as what its key holds.
 
-use super::keys::{Absent, Key, SECTIONS, names_in};
+use super::keys::{Absent, Key, names};
 use super::{ColdStage, HoldLaterLoads, Joins, Proof};
 use crate::error::{Error, Result, check, shown};
 use crate::ferment::Kind;
@@ -14,9 +14,6 @@ use serde::de::IgnoredAny;
 use std::collections::BTreeMap;
 use std::marker::PhantomData;
 use std::time::Duration;
-
-/// Most sections of one kind (flours, extras).
-const MOST_SECTIONS: usize = 100;
 
 /// What is wrong, and where in the bake.
 #[derive(Debug)]
@@ -78,22 +75,22 @@ impl Written {
         }
     }
 
-    fn must_be(&self, what: &str) -> Error {
-        Error::malformed(format!("must be {what}, but is {}", self.is()))
+    fn must_be<T>(&self, what: &str, key: &Key) -> Result<T> {
+        let (name, example, is) = (key.name, key.example, self.is());
+        Err(Error::malformed(format!(
+            "must be {what}, such as {name} = {example}, but is {is}"
+        )))
     }
 
     /// A number in the unit of its key and within its range; `parse` reads text with a unit.
     fn number(&self, key: &Key, parse: Option<ReadText>) -> Result<f64> {
-        let example = format!("such as {} = {}", key.name, key.example);
         let number = match (self, parse) {
             (Self::Number(number), _) => *number,
             (Self::Text(text), Some(parse)) if text.trim().parse::<f64>().is_err() => {
                 parse(text, key)?
             }
-            (_, Some(_)) => {
-                return Err(self.must_be(&format!("a number, or text with a unit, {example}")));
-            }
-            (_, None) => return Err(self.must_be(&format!("a plain number, {example}"))),
+            (_, Some(_)) => self.must_be("a number, or text with a unit", key)?,
+            (_, None) => self.must_be("a plain number", key)?,
         };
         check("the value", number, key.low, key.high, key.unit)
     }
@@ -101,21 +98,27 @@ impl Written {
     /// Text of one line, 1 to 200 characters.
     fn text(&self, key: &Key) -> Result<&str> {
         let Self::Text(text) = self else {
-            let what = format!(
-                "text in double quotes, such as {} = {}",
-                key.name, key.example
-            );
-            return Err(self.must_be(&what));
+            return self.must_be("text in double quotes", key);
         };
-        let length = text.chars().count();
+        let (length, expected) = (text.chars().count(), "one line of 1 to 200 characters");
         if text.trim().is_empty() || length > 200 || text.contains(char::is_control) {
-            return Err(Error::text(
-                key.name,
-                text,
-                "one line of 1 to 200 characters",
-            ));
+            return Err(Error::text(key.name, text, expected));
         }
         Ok(text)
+    }
+
+    /// One of a few names.
+    fn choice<T: Copy, const N: usize>(
+        &self,
+        key: &Key,
+        known: [(&'static str, T); N],
+    ) -> Result<T> {
+        let given = self.text(key)?;
+        let chosen = known
+            .iter()
+            .find(|(name, _)| *name == given)
+            .map(|(_, chosen)| *chosen);
+        chosen.ok_or_else(|| Error::unknown_name("name", given, known.map(|(name, _)| name)))
     }
 }
 
@@ -124,52 +127,87 @@ type ReadText = fn(&str, &Key) -> Result<f64>;
 
 /// What a key can hold.
 pub(super) trait KeyValue: Sized {
-    /// The types of JSON in which it is written.
     #[cfg(feature = "schema")]
     fn schema() -> schemars::Schema;
 
     fn read(written: &Written, key: &Key) -> Result<Self>;
+
+    /// What holds where the key is left out.
+    fn absent(key: &Key) -> Read<Self> {
+        let (name, example) = (key.name, key.example);
+        let written = match key.absent {
+            Absent::Number(number) => Written::Number(number),
+            Absent::Table(id, name) => Written::Number(table::get(id)?.number(name)?),
+            Absent::Name(name) => Written::Text(name.into()),
+            Absent::Required | Absent::Means(_) => {
+                let why = format!("missing key {name:?}; add a line such as {name} = {example}");
+                return Err(missing(&why));
+            }
+        };
+        Self::read(&written, key).map_err(|error| Misread::at(name, error))
+    }
 }
 
-macro_rules! numbers {
-    ($($of:ty, $types:tt, $parse:expr, $make:expr;)*) => {$(
+/// What can be written for each type, as a schema, and how it is read.
+macro_rules! values {
+    ($($of:ty, $schema:tt, |$written:ident, $key:ident| $read:expr;)*) => {$(
         impl KeyValue for $of {
             #[cfg(feature = "schema")]
             fn schema() -> schemars::Schema {
-                schemars::json_schema!({ "type": $types })
+                schemars::json_schema!($schema)
             }
 
-            fn read(written: &Written, key: &Key) -> Result<Self> {
-                let (parse, make): (Option<ReadText>, fn(f64, &Key) -> Result<Self>) = ($parse, $make);
-                make(written.number(key, parse)?, key)
+            fn read($written: &Written, $key: &Key) -> Result<Self> {
+                $read
             }
         }
     )*};
 }
 
-numbers! {
-    Temperature, ["number", "string"],
-        Some(|text, _| text.parse().map(Self::as_celsius)), |number, _| Self::celsius(number);
-    TemperatureDifference, ["number", "string"],
-        Some(|text, _| text.parse().map(Self::as_kelvin)), |number, _| Self::kelvin(number);
-    Percent, ["number", "string"],
-        Some(|text, _| text.parse().map(Self::as_percent)), |number, _| Self::new(number);
-    Mass, ["number", "string"],
-        Some(|text, key| text.parse().map(|mass: Self| mass.as_grams() / grams_per(key.unit))),
-        |number, key| Self::grams(number * grams_per(key.unit));
-    Duration, ["number", "string"],
-        Some(|text, key| parse_duration(text).map(|time| as_hours(time) * per_hour(key.unit))),
-        |number, key| hours(number / per_hour(key.unit));
-    f64, "number", None, |number, _| Ok(number);
-    u32, "integer", None, |number, _| whole(number);
+values! {
+    Temperature, { "type": ["number", "string"] }, |written, key|
+        Self::celsius(written.number(key, Some(|text, _| text.parse().map(Self::as_celsius)))?);
+    TemperatureDifference, { "type": ["number", "string"] }, |written, key|
+        Self::kelvin(written.number(key, Some(|text, _| text.parse().map(Self::as_kelvin)))?);
+    Percent, { "type": ["number", "string"] }, |written, key|
+        Self::new(written.number(key, Some(|text, _| text.parse().map(Self::as_percent)))?);
+    Mass, { "type": ["number", "string"] }, |written, key| {
+        let parse: ReadText = |text, key| text.parse().map(|mass: Self| mass.as_grams() / scale(key));
+        Self::grams(written.number(key, Some(parse))? * scale(key))
+    };
+    Duration, { "type": ["number", "string"] }, |written, key| {
+        let parse: ReadText = |text, key| Ok(as_hours(parse_duration(text)?) * scale(key));
+        hours(written.number(key, Some(parse))? / scale(key))
+    };
+    f64, { "type": "number" }, |written, key| written.number(key, None);
+    u32, { "type": "integer" }, |written, key| whole(written.number(key, None)?);
+    String, { "type": "string" }, |written, key| written.text(key).map(str::to_owned);
+    ClockTime, { "type": "string" }, |written, key| written.text(key)?.parse();
+    // Old dough is no kind here: it is made with an earlier dough, in [formula.old_dough].
+    Kind, { "enum": ["poolish", "biga", "sponge"] }, |written, key|
+        written.choice(key, [Kind::Poolish, Kind::Biga, Kind::Sponge].map(|kind| (kind.name(), kind)));
+    YeastKind, { "enum": YeastKind::ALL.map(YeastKind::name) }, |written, key|
+        written.choice(key, YeastKind::ALL.map(|kind| (kind.name(), kind)));
+    Place, { "enum": Place::ALL.map(Place::name) }, |written, key|
+        written.choice(key, Place::ALL.map(|place| (place.name(), place)));
+    Joins, { "enum": ["autolyse", "mix"] }, |written, key|
+        written.choice(key, [("autolyse", Joins::Autolyse), ("mix", Joins::Mix)]);
+    Proof, { "enum": ["hearth", "tin"] }, |written, key|
+        written.choice(key, [("hearth", Proof::Hearth), ("tin", Proof::Tin)]);
+    ColdStage, { "enum": ["bulk", "proof"] }, |written, key|
+        written.choice(key, [("bulk", ColdStage::Bulk), ("proof", ColdStage::Proof)]);
+    HoldLaterLoads, { "enum": ["shape-later", "retarder", "divide-later"] }, |written, key|
+        written.choice(key, [("shape-later", HoldLaterLoads::ShapeLater),
+            ("retarder", HoldLaterLoads::Retarder), ("divide-later", HoldLaterLoads::DivideLater)]);
 }
 
-fn grams_per(unit: &str) -> f64 {
-    if unit == "kg" { 1e3 } else { 1.0 }
-}
-
-fn per_hour(unit: &str) -> f64 {
-    if unit == "min" { 60.0 } else { 1.0 }
+/// Grams in the unit of a mass, or how many of a unit of time make an hour.
+fn scale(key: &Key) -> f64 {
+    match key.unit {
+        "kg" => 1e3,
+        "min" => 60.0,
+        _ => 1.0,
+    }
 }
 
 fn whole(number: f64) -> Result<u32> {
@@ -181,72 +219,32 @@ fn whole(number: f64) -> Result<u32> {
     Ok(number as u32)
 }
 
-macro_rules! texts {
-    ($($of:ty, $read:expr;)*) => {$(
-        impl KeyValue for $of {
-            #[cfg(feature = "schema")]
-            fn schema() -> schemars::Schema {
-                schemars::json_schema!({ "type": "string" })
-            }
+impl<T: KeyValue> KeyValue for Option<T> {
+    #[cfg(feature = "schema")]
+    fn schema() -> schemars::Schema {
+        T::schema()
+    }
 
-            fn read(written: &Written, key: &Key) -> Result<Self> {
-                let read: fn(&str) -> Result<Self> = $read;
-                read(written.text(key)?)
-            }
-        }
-    )*};
+    fn read(written: &Written, key: &Key) -> Result<Self> {
+        T::read(written, key).map(Some)
+    }
+
+    fn absent(_: &Key) -> Read<Self> {
+        Ok(None)
+    }
 }
 
-texts! {
-    String, |text| Ok(text.to_owned());
-    ClockTime, str::parse;
-}
-
-/// One of a few names.
-macro_rules! choices {
-    ($($of:ty, $known:expr;)*) => {$(
-        impl KeyValue for $of {
-            #[cfg(feature = "schema")]
-            fn schema() -> schemars::Schema {
-                schemars::json_schema!({ "enum": $known.map(|(name, _)| name) })
-            }
-
-            fn read(written: &Written, key: &Key) -> Result<Self> {
-                let given = written.text(key)?;
-                let mut known = $known.into_iter();
-                let chosen = known.find(|(name, _)| *name == given).map(|(_, chosen)| chosen);
-                chosen.ok_or_else(|| Error::unknown_name("name", given, $known.map(|(name, _)| name)))
-            }
-        }
-    )*};
-}
-
-choices! {
-    // Old dough is no kind here: it is made with an earlier dough, in [formula.old_dough].
-    Kind, [Kind::Poolish, Kind::Biga, Kind::Sponge].map(|kind| (kind.name(), kind));
-    YeastKind, YeastKind::ALL.map(|kind| (kind.name(), kind));
-    Place, Place::ALL.map(|place| (place.name(), place));
-    Joins, [("autolyse", Joins::Autolyse), ("mix", Joins::Mix)];
-    Proof, [("hearth", Proof::Hearth), ("tin", Proof::Tin)];
-    ColdStage, [("bulk", ColdStage::Bulk), ("proof", ColdStage::Proof)];
-    HoldLaterLoads, [
-        ("shape-later", HoldLaterLoads::ShapeLater),
-        ("retarder", HoldLaterLoads::Retarder),
-        ("divide-later", HoldLaterLoads::DivideLater),
-    ];
-}
-
-impl<T: KeyValue + PartialEq> KeyValue for Vec<T> {
+impl<T: KeyValue> KeyValue for Vec<T> {
     #[cfg(feature = "schema")]
     fn schema() -> schemars::Schema {
         schemars::json_schema!({ "type": "array", "items": T::schema() })
     }
 
     fn read(written: &Written, key: &Key) -> Result<Self> {
-        let Written::List(items) = written else {
-            return Err(written.must_be(&format!("a list such as {} = {}", key.name, key.example)));
-        };
-        items.iter().map(|item| T::read(item, key)).collect()
+        match written {
+            Written::List(items) => items.iter().map(|item| T::read(item, key)).collect(),
+            other => other.must_be("a list", key),
+        }
     }
 }
 
@@ -259,210 +257,99 @@ pub(super) struct Entry<T> {
     holds: PhantomData<T>,
 }
 
-/// What a key was given, if it was.
-pub(super) struct Given<'a, T> {
-    written: Option<&'a Written>,
-    key: &'static Key,
-    holds: PhantomData<T>,
+#[cfg(feature = "schema")]
+impl<T: KeyValue> schemars::JsonSchema for Entry<T> {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Entry".into()
+    }
+
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        T::schema()
+    }
 }
 
-impl<'a, T: KeyValue> Given<'a, T> {
-    pub(super) fn new(entry: Option<&'a Entry<T>>, key: &'static Key) -> Self {
-        Self {
-            written: entry.map(|entry| &entry.written),
-            key,
-            holds: PhantomData,
-        }
-    }
+/// The value of a key, checked.
+pub(super) fn value<T: KeyValue>(entry: Option<&Entry<T>>, key: &Key) -> Read<T> {
+    let read = |entry: &Entry<T>| T::read(&entry.written, key);
+    entry.map_or_else(
+        || T::absent(key),
+        |entry| read(entry).map_err(|error| Misread::at(key.name, error)),
+    )
+}
 
-    /// The name of the key, if it is given.
-    pub(super) fn name(&self) -> Option<&'static str> {
-        self.written.map(|_| self.key.name)
-    }
+/// What is missing.
+pub(super) fn missing(why: &str) -> Misread {
+    Error::malformed(why).into()
+}
 
-    fn read(&self, written: &Written) -> Read<T> {
-        T::read(written, self.key).map_err(|error| self.refuse(error))
-    }
-
-    /// The value given.
-    pub(super) fn get(&self) -> Read<Option<T>> {
-        self.written.map(|written| self.read(written)).transpose()
-    }
-
-    /// The value given, or that of a key left out.
-    pub(super) fn value(&self) -> Read<T> {
-        match (self.written, self.key.absent) {
-            (Some(written), _) => self.read(written),
-            (None, Absent::Number(number)) => self.read(&Written::Number(number)),
-            (None, Absent::Table(id, name)) => {
-                self.read(&Written::Number(table::get(id)?.number(name)?))
-            }
-            (None, Absent::Name(name)) => self.read(&Written::Text(name.into())),
-            (None, Absent::Required | Absent::Means(_)) => {
-                let (name, example) = (self.key.name, self.key.example);
-                let why = format!("missing key {name:?}; add a line such as {name} = {example}");
-                Err(Error::malformed(why).into())
-            }
-        }
-    }
-
-    /// What is wrong with this key.
-    pub(super) fn refuse(&self, error: Error) -> Misread {
-        Misread::at(self.key.name, error)
-    }
-
-    /// What this key contradicts, and what to do.
-    pub(super) fn contradicts<V>(&self, why: impl Into<String>) -> Read<V> {
-        Err(self.refuse(Error::contradiction(why)))
-    }
+/// What a key contradicts, and what to do.
+pub(super) fn contradiction<T>(key: &str, why: &str) -> Read<T> {
+    Err(Misread::at(key, Error::contradiction(why)))
 }
 
 /// The keys of a section.
 pub(super) trait Section {
     /// Its heading without brackets; empty for the top of the file.
-    const PATH: &'static str;
+    const PATH: &'static str = "";
 
-    fn unknown(&self) -> &Unknown;
+    fn has(&self, key: &str) -> bool;
+
+    /// The first key that the section does not know.
+    fn unknown(&self) -> Option<&str> {
+        None
+    }
 
     /// Reads the section, once its keys are known ones.
     fn read<T>(&self, read: impl FnOnce(&Self) -> Read<T>) -> Read<T> {
-        let read = self.unknown().refuse(Self::PATH).and_then(|()| read(self));
-        read.map_err(|misread| Misread {
+        let known = self
+            .unknown()
+            .map_or(Ok(()), |name| Err(unknown(Self::PATH, name)));
+        known.and_then(|()| read(self)).map_err(|misread| Misread {
             section: misread.section.or(Some(Self::PATH)),
             ..misread
         })
     }
-}
 
-/// A section or a list of them, or something else in its place.
-#[derive(Debug, Deserialize)]
-#[serde(untagged)]
-pub(super) enum Part<T> {
-    Keys(T),
-    Other(Written),
-}
-
-impl<T> Part<T> {
-    fn keys(&self, path: &str, heading: &str) -> Read<&T> {
-        match self {
-            Self::Keys(keys) => Ok(keys),
-            Self::Other(other) => {
-                let name = path.rsplit('.').next().unwrap_or(path);
-                let error = other.must_be(&format!("a section headed {heading}"));
-                Err(Misread::at(name, error))
-            }
-        }
+    /// Refuses two keys that contradict each other.
+    fn at_most_one(&self, keys: &[&str]) -> Read<()> {
+        let mut given = keys.iter().filter(|key| self.has(key));
+        let (Some(first), Some(second)) = (given.next(), given.next()) else {
+            return Ok(());
+        };
+        let why = format!("{first} and {second} contradict each other; keep one of them");
+        contradiction(second, &why)
     }
-}
-
-/// A section that must be there.
-pub(super) fn required<S: Section>(part: Option<&Part<S>>) -> Read<&S> {
-    let heading = format!("[{}]", S::PATH);
-    let missing = || Error::malformed(format!("missing section {heading}; add it with its keys"));
-    part.ok_or_else(missing)?.keys(S::PATH, &heading)
-}
-
-/// A section that may be left out.
-pub(super) fn optional<S: Section, T>(
-    part: Option<&Part<S>>,
-    read: impl FnOnce(&S) -> Read<T>,
-) -> Read<Option<T>> {
-    part.map(|_| required(part)?.read(read)).transpose()
-}
-
-/// Sections of one kind, each read with its number.
-pub(super) fn each<S: Section, T>(
-    part: Option<&Part<Vec<S>>>,
-    read: impl Fn(&S) -> Read<T>,
-) -> Read<Vec<T>> {
-    let heading = format!("[[{}]]", S::PATH);
-    let Some(part) = part else {
-        return Ok(Vec::new());
-    };
-    let sections = part.keys(S::PATH, &heading)?;
-    if sections.len() > MOST_SECTIONS {
-        let count = sections.len();
-        let why = format!(
-            "{heading} is listed {count} times, at most {MOST_SECTIONS} are read; join some of them"
-        );
-        return Err(Error::malformed(why).into());
-    }
-    let numbered = |(item, section): (usize, &S)| {
-        let read = section.read(&read);
-        read.map_err(|misread| Misread { item, ..misread })
-    };
-    sections.iter().enumerate().map(numbered).collect()
 }
 
 /// The keys that a section does not know.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Default, Deserialize)]
 #[serde(transparent)]
 pub(super) struct Unknown(BTreeMap<String, Option<Written>>);
 
 impl Unknown {
-    /// Refuses the first of them, with the nearest known one or the section it belongs in.
-    fn refuse(&self, section: &str) -> Read<()> {
-        let Some((name, _)) = self.0.iter().find(|(_, written)| written.is_some()) else {
-            return Ok(());
-        };
-        let here = SECTIONS.iter().find(|(path, ..)| *path == section);
-        let mut error = Error::unknown_name("key", name, here.into_iter().flat_map(names_in));
-        let homes: Vec<String> = SECTIONS
-            .iter()
-            .filter(|other| names_in(other).any(|known| known == name))
-            .map(|(path, ..)| match *path {
-                "" => "the top of the file, above the first section".into(),
-                path => format!("[{path}]"),
-            })
-            .collect();
-        if matches!(error, Error::UnknownName { nearest: None, .. }) && !homes.is_empty() {
-            error = Error::malformed(format!("belongs in {}; move it there", homes.join(", ")));
-        }
-        Err(Misread::at(name, error))
+    pub(super) fn first(&self) -> Option<&str> {
+        let mut given = self.0.iter().filter(|(_, written)| written.is_some());
+        given.next().map(|(name, _)| name.as_str())
     }
 }
 
-/// Refuses two keys that contradict each other.
-pub(super) fn at_most_one<const N: usize>(given: [Option<&'static str>; N]) -> Read<()> {
-    let mut given = given.into_iter().flatten();
-    let (Some(first), Some(second)) = (given.next(), given.next()) else {
-        return Ok(());
-    };
-    let why = format!("{first} and {second} contradict each other; keep one of them");
-    Err(Misread::at(second, Error::contradiction(why)))
-}
-
-#[cfg(feature = "schema")]
-mod schema {
-    use super::{Entry, KeyValue, Part};
-    use schemars::{JsonSchema, Schema, SchemaGenerator};
-    use std::borrow::Cow;
-
-    impl<T: KeyValue> JsonSchema for Entry<T> {
-        fn inline_schema() -> bool {
-            true
-        }
-
-        fn schema_name() -> Cow<'static, str> {
-            "Entry".into()
-        }
-
-        fn json_schema(_: &mut SchemaGenerator) -> Schema {
-            T::schema()
-        }
+/// Refuses an unknown key, with the nearest known one or the section it belongs in.
+fn unknown(section: &str, name: &str) -> Misread {
+    let known = names()
+        .filter(|(path, _)| *path == section)
+        .map(|(_, known)| known);
+    let mut error = Error::unknown_name("key", name, known);
+    let homes = names().filter(|(_, known)| *known == name);
+    let homes: Vec<_> = homes.map(|(path, _)| format!("[{path}]")).collect();
+    if matches!(error, Error::UnknownName { nearest: None, .. }) && !homes.is_empty() {
+        let homes = homes
+            .join(", ")
+            .replace("[]", "the top of the file, above the first section");
+        error = Error::malformed(format!("belongs in {homes}; move it there"));
     }
-
-    impl<T: JsonSchema> JsonSchema for Part<T> {
-        fn inline_schema() -> bool {
-            true
-        }
-
-        fn schema_name() -> Cow<'static, str> {
-            T::schema_name()
-        }
-
-        fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-            generator.subschema_for::<T>()
-        }
-    }
+    Misread::at(name, error)
 }
