@@ -33,7 +33,7 @@ pub(super) struct Part {
 }
 
 impl Part {
-    fn new(name: &'static str, start: f64, end: f64, from_c: f64, to_c: f64) -> Self {
+    fn new(name: &'static str, [start, end]: [f64; 2], [from_c, to_c]: [f64; 2]) -> Self {
         Self {
             name,
             start,

@@ -119,13 +119,11 @@ impl DoughProcess<'_> {
         let doubled = self.p.levels.doubled.gas;
         let end = self.bulk_end(known, doubled)?;
         let work = |added: f64| -> Result<(State, Vec<Part>, State)> {
-            let f = self.ferment(
-                &m.composition,
-                Inoculum {
-                    added,
-                    carried: m.carried,
-                },
-            )?;
+            let yeast = Inoculum {
+                added,
+                carried: m.carried,
+            };
+            let f = self.ferment(&m.composition, yeast)?;
             let mixed = self.off_the_mixer(&f, &m)?;
             let (parts, state) = self.stand(&f, mixed, m.mix[1], off_mixer, end)?;
             Ok((mixed, parts, state))
@@ -287,10 +285,9 @@ impl DoughProcess<'_> {
             if hours <= 0.0 {
                 continue;
             }
-            let tau = if name == "cold" {
-                self.tau_tub_in_cold
-            } else {
-                self.tau_tub
+            let tau = match name {
+                "cold" => self.tau_tub_in_cold,
+                _ => self.tau_tub,
             };
             let course = TemperatureProfile::following(place, hour, from, tau)?;
             let before = state;
@@ -300,29 +297,21 @@ impl DoughProcess<'_> {
             {
                 let ready = f.until_gas(&before, &course, gas)?.unwrap_or(before);
                 let done = ready.hours - before.hours;
-                if out_when_done {
-                    parts.push(Part::new(
-                        name,
-                        hour,
-                        hour + done,
-                        from.as_celsius(),
-                        ready.temperature_c,
+                if !out_when_done {
+                    return Err(Error::unreachable(
+                        "a bulk in the cold of this length",
+                        format!(
+                            "the dough is done after {done:.1} of the {hours:.1} h of its {name}"
+                        ),
+                        "use less yeast, a colder place, or a shorter time in [cold]",
                     ));
-                    return Ok((parts, ready));
                 }
-                return Err(Error::unreachable(
-                    "a bulk in the cold of this length",
-                    format!("the dough is done after {done:.1} of the {hours:.1} h of its {name}"),
-                    "use less yeast, a colder place, or a shorter time in [cold]",
-                ));
+                let c = [from.as_celsius(), ready.temperature_c];
+                parts.push(Part::new(name, [hour, hour + done], c));
+                return Ok((parts, ready));
             }
-            parts.push(Part::new(
-                name,
-                hour,
-                hour + hours,
-                from.as_celsius(),
-                state.temperature_c,
-            ));
+            let c = [from.as_celsius(), state.temperature_c];
+            parts.push(Part::new(name, [hour, hour + hours], c));
             hour += hours;
             from = Temperature::celsius(state.temperature_c)?;
         }
@@ -341,13 +330,8 @@ impl DoughProcess<'_> {
         let last = hour + (done.hours - state.hours);
         if last > hour || parts.is_empty() {
             let name = if parts.is_empty() { "bulk" } else { "warm up" };
-            parts.push(Part::new(
-                name,
-                hour,
-                last,
-                from.as_celsius(),
-                done.temperature_c,
-            ));
+            let c = [from.as_celsius(), done.temperature_c];
+            parts.push(Part::new(name, [hour, last], c));
         }
         Ok((parts, done))
     }
@@ -418,7 +402,7 @@ impl DoughProcess<'_> {
 
     /// The dough at an hour of its bulk.
     pub fn bulk_at(&self, bulked: &BulkResult, hour: f64) -> Result<State> {
-        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+        let f = self.dough(bulked)?;
         let off_mixer = Temperature::celsius(bulked.mix_c[1])?;
         let end = BulkEnd::After((hour - bulked.bulk_start()).max(0.0));
         Ok(self
@@ -428,14 +412,14 @@ impl DoughProcess<'_> {
 
     /// How far the dough has risen at an hour of its bulk: its volume over that off the mixer.
     pub fn rise_at(&self, bulked: &BulkResult, hour: f64) -> Result<f64> {
-        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+        let f = self.dough(bulked)?;
         let now = self.bulk_at(bulked, hour)?;
         Ok(f.volume_ratio(&now) / f.volume_ratio(&bulked.mixed))
     }
 
     /// Volume of all the dough at the end of its bulk, L.
     pub fn litres(&self, bulked: &BulkResult) -> Result<f64> {
-        let f = self.ferment(&bulked.composition, bulked.inoculum)?;
+        let f = self.dough(bulked)?;
         let ml_per_100g = f.volume_ratio(&bulked.state) * f.volume().gas_free();
         Ok(bulked.batch.flour.as_grams() / 100.0 * ml_per_100g / 1000.0)
     }

@@ -45,17 +45,6 @@ struct Kept<'b> {
     hour: f64,
     from: State,
     trail: Trajectory<'b>,
-    /// The dough after the hours that were asked for last.
-    last: (f64, State),
-}
-
-impl Kept<'_> {
-    fn at(&mut self, hours: f64) -> Result<State> {
-        if self.last.0 != hours {
-            self.last = (hours, self.trail.at(hours)?);
-        }
-        Ok(self.last.1)
-    }
 }
 
 /// The pieces of one dough on their way from the bulk to the oven. Loads go much of it together, and the same
@@ -213,7 +202,7 @@ impl<'b> PieceCache<'b> {
     /// Ripeness and temperature of a load's proof at an hour, which must not lie before the proof.
     pub fn proof_at(&mut self, shaped: &Shaped, hour: f64) -> Result<(f64, f64)> {
         let hours = (hour - shaped.proof_from).max(0.0);
-        let state = self.proof(shaped)?.at(hours)?;
+        let state = self.proof(shaped)?.trail.at(hours)?;
         Ok((self.ripeness(&state), state.temperature_c))
     }
 
@@ -264,17 +253,12 @@ impl<'b> Stop<'b> {
         dough: &'b Fermentation<'b>,
         kept: &mut Option<Kept<'b>>,
         from: &State,
-        [start, end]: [f64; 2],
+        hours: [f64; 2],
     ) -> Result<(Part, State)> {
-        let state = self.kept(dough, kept, from, start)?.at(end - start)?;
-        let part = Part::new(
-            self.name,
-            start,
-            end,
-            from.temperature_c,
-            state.temperature_c,
-        );
-        Ok((part, state))
+        let [start, end] = hours;
+        let state = self.kept(dough, kept, from, start)?.trail.at(end - start)?;
+        let c = [from.temperature_c, state.temperature_c];
+        Ok((Part::new(self.name, hours, c), state))
     }
 
     /// The dough from an hour on: what is kept, if that is it.
@@ -296,12 +280,10 @@ impl<'b> Stop<'b> {
             None => {
                 let warm = Temperature::celsius(from.temperature_c)?;
                 let course = TemperatureProfile::following(self.room, hour, warm, self.tau_h)?;
-                let trail = Trajectory::new(dough, from, &course);
                 kept.insert(Kept {
                     hour,
                     from: *from,
-                    last: (0.0, trail.start()),
-                    trail,
+                    trail: Trajectory::new(dough, from, &course),
                 })
             }
         })

@@ -406,9 +406,7 @@ fn changed(value: &Value, change: &dyn Fn(&Value) -> Option<Value>) -> Vec<Value
 /// Hands over every sentence of an answer: messages, notes, warnings and reasons.
 fn said(answer: &Value, key: &str, to: &mut dyn FnMut(&str)) {
     match answer {
-        Value::String(words)
-            if ["message", "notes", "warnings", "why", "problem"].contains(&key) =>
-        {
+        Value::String(words) if ["message", "notes", "warnings", "why", "text"].contains(&key) => {
             to(words);
         }
         Value::Array(items) => items.iter().for_each(|item| said(item, key, to)),

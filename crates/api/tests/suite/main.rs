@@ -8,3 +8,4 @@ mod embed;
 mod fuzz;
 mod properties;
 mod schema;
+mod wording;

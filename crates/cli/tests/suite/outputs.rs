@@ -543,7 +543,7 @@ fn ranges_and_reasons_are_told() {
     }
     let told = text(&format!("plan {MARKET} {WHEN} --explain"));
     assert!(
-        told.contains("1 K warmer room:") && told.contains(" min sooner"),
+        told.contains("room 1 °C warmer:") && told.contains(" min sooner"),
         "{told}"
     );
     assert!(!text(&format!("plan {MARKET} {WHEN}")).contains("sooner"));
