@@ -21,7 +21,9 @@ pub mod ready;
 pub mod scale;
 #[cfg(feature = "schema")]
 pub mod schema;
+pub mod sentences;
 mod stage;
+pub mod steps;
 pub mod tables;
 pub mod water;
 
