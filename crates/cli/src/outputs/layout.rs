@@ -78,13 +78,15 @@ impl Told<'_> {
         let chilled = self.chills(step);
         let cold = chilled.unwrap_or(step);
         if let Action::IntoRetarder { .. } | Action::DoughIntoCold = cold.action {
-            let then = chilled.map(|_| "then into the retarder".to_owned());
-            let place = cold.place_c.map(|c| format!("at {c:.0} °C"));
-            let stays = cold
-                .until
-                .map(|until| format!("for {}", time(until - cold.start)));
-            let stay: Vec<String> = [then, place, stays].into_iter().flatten().collect();
-            parts.push(stay.join(" "));
+            let then = if chilled.is_some() {
+                "then retarder "
+            } else {
+                ""
+            };
+            let place = cold.place_c.map(|c| format!("{c:.0} °C"));
+            let stays = cold.until.map(|until| time(until - cold.start));
+            let stay: Vec<String> = place.into_iter().chain(stays).collect();
+            parts.push(then.to_owned() + &stay.join(", "));
         }
         for amount in &step.amounts {
             match (amount.name.as_str(), amount.pour_c) {

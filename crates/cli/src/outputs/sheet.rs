@@ -28,7 +28,7 @@ pub fn sheet(told: Told<'_>) -> String {
     let points = points(told, &steps, &cautions);
     let first_in = plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let date = calendar.at(first_in).strftime("%A %-d %B %Y").to_string();
-    let halves = steps.len().div_ceil(if steps.len() > MANY { 2 } else { 1 });
+    let parts = columns(told, &steps);
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -50,8 +50,8 @@ pub fn sheet(told: Told<'_>) -> String {
                     div.top { (weights(told)) (measured(told)) }
                     section {
                         h2 { "Steps" }
-                        div.halves[steps.len() > MANY] {
-                            @for part in steps.chunks(halves.max(1)) { (timeline(told, part)) }
+                        div.halves[parts.len() > 1] {
+                            @for part in &parts { (timeline(told, part)) }
                         }
                     }
                     section.mind {
@@ -172,30 +172,49 @@ fn cautions(told: Told<'_>) -> Vec<String> {
     cautions
 }
 
+/// Lines of a step where so many characters stand in one.
+fn lines(told: Told<'_>, step: &Step<f64>, chars: f64) -> f64 {
+    let text = format!("{} {}", step.text, told.details(step));
+    (text.chars().count() as f64 / chars).ceil()
+}
+
+/// The timeline, or its two halves: equally long.
+fn columns<'a>(told: Told<'_>, steps: &'a [&'a Step<f64>]) -> Vec<&'a [&'a Step<f64>]> {
+    if steps.len() <= MANY {
+        return vec![steps];
+    }
+    let height = |part: &[&Step<f64>]| part.iter().map(|s| lines(told, s, 38.0)).sum::<f64>();
+    let whole = height(steps);
+    let splits = (0..steps.len()).find(|&i| 2.0 * height(&steps[..i]) >= whole);
+    let (left, right) = steps.split_at(splits.unwrap_or(0));
+    vec![left, right]
+}
+
 /// The largest type with which the sheet is one page. HTML cannot say "as large as fits", so the lines are counted from
 /// the texts, on the wide side, and laid on the lower and the narrower of the two papers.
 fn points(told: Told<'_>, steps: &[&Step<f64>], cautions: &[String]) -> f64 {
     const HEIGHT_PT: f64 = (279.4 - 2.0 * 9.0) / 25.4 * 72.0;
     const WIDTH_PT: f64 = (210.0 - 2.0 * 11.0) / 25.4 * 72.0;
+    let weights = told.weights().rows.len() as f64;
+    let slurries = told.steps.iter().filter_map(|s| s.slurry).count() as f64;
+    let top = (2.8 + 1.6 * weights + 3.2 * slurries).max(11.0);
+    let problem = told.plan.problem.as_ref();
+    let problem = problem.map_or(0, |p| (p.what.clone() + &p.nearest).chars().count()) as f64;
+    // Columns of the timeline, what stands beside its texts, and its lowest row, in units of the type.
+    let (columns, beside, row) = if steps.len() > MANY {
+        (2.0, 10.5, 1.66)
+    } else {
+        (1.0, 17.0, 2.03)
+    };
     let height = |points: f64| {
         let width = WIDTH_PT / points;
-        let lines = |text: &str, room: f64| (text.chars().count() as f64 / (room * 1.95)).ceil();
-        let weights = told.weights();
-        let slurries = told.steps.iter().filter_map(|s| s.slurry).count() as f64;
-        let top = (2.8 + 1.6 * weights.rows.len() as f64 + 3.2 * slurries).max(11.0);
-        let halves = if steps.len() > MANY { 2.0 } else { 1.0 };
-        let room = width / halves - if halves > 1.0 { 12.0 } else { 17.0 };
-        let row = |step: &&Step<f64>| {
-            let text = format!("{} {}", step.text, told.details(step));
-            (lines(&text, room) * 1.25 + 0.5).max(2.03)
-        };
-        let rows: f64 = steps.iter().map(row).sum::<f64>() / halves;
-        let mind: f64 = cautions.iter().map(|c| lines(c, width * 1.1) * 1.12).sum();
-        let problem = told.plan.problem.as_ref();
-        let problem = problem.map_or(0.0, |p| {
-            2.0 + 1.3 * lines(&(p.what.clone() + &p.nearest), width)
-        });
-        (3.6 + problem + top + 6.6 + rows + 2.0 + mind) * points
+        let chars = 1.95 * (width / columns - beside);
+        let step = |step: &&Step<f64>| (lines(told, step, chars) * 1.25 + 0.5).max(row);
+        let steps: f64 = steps.iter().map(step).sum::<f64>() / columns;
+        let mind = cautions.iter().map(|c| c.chars().count() as f64);
+        let mind: f64 = mind.map(|n| 1.12 * (n / (2.1 * width)).ceil()).sum();
+        let problem = 1.3 * (problem / (1.9 * width)).ceil();
+        (11.0 + problem + top + steps + mind) * points
     };
     let fits = |points: &f64| height(*points) <= HEIGHT_PT;
     TYPES

@@ -35,7 +35,7 @@ pub fn day(told: Told<'_>) -> String {
     let (preferment, rows) = rows(told, trace);
     let (night, day) = frames(told, preferment.as_ref(), &rows);
     let mut drawing = Drawing::default();
-    let key = "Line: likely ready, 4 times in 5. Block: good to use. Dot: planned.";
+    let key = "Line: likely ready, 4 times in 5. Block: good. Dot: plan.";
     let top = drawing.head(&told.bake.name, &[key]) + 18.0;
     let high = if rows.len() > 13 { 27.0 } else { 38.0 };
     let count = rows.len() + usize::from(preferment.is_some());
