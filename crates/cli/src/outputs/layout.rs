@@ -78,11 +78,7 @@ impl Told<'_> {
         let chilled = self.chills(step);
         let cold = chilled.unwrap_or(step);
         if let Action::IntoRetarder { .. } | Action::DoughIntoCold = cold.action {
-            let then = if chilled.is_some() {
-                "then retarder "
-            } else {
-                ""
-            };
+            let then = chilled.map_or("", |_| "then retarder ");
             let place = cold.place_c.map(|c| format!("{c:.0} °C"));
             let stays = cold.until.map(|until| time(until - cold.start));
             let stay: Vec<String> = place.into_iter().chain(stays).collect();
@@ -153,14 +149,9 @@ impl Told<'_> {
             }
         }
         let weight = |step: &Step<f64>, name: &str| {
-            let of: Vec<f64> = (step.amounts.iter())
-                .filter(|a| a.name == name)
-                .map(|a| a.mass_g)
-                .collect();
-            match of.is_empty() {
-                true => String::new(),
-                false => self.weight(of.iter().sum()),
-            }
+            let of = step.amounts.iter().filter(|a| a.name == name);
+            let all = of.map(|a| a.mass_g).reduce(|a, b| a + b);
+            all.map_or(String::new(), |g| self.weight(g))
         };
         let row = |name: &str| {
             let weights = mixes().map(|s| weight(s, name)).collect();

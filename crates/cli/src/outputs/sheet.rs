@@ -10,8 +10,8 @@ use pointage_api::steps::Step;
 const STYLE: &str = include_str!("sheet/style.css");
 /// Most cautions of the plan's own.
 const MOST_CAUTIONS: usize = 5;
-/// Steps from which on the timeline stands in two columns.
-const MANY: usize = 22;
+/// Steps that stand in two columns: fewer fill a page in one, more go over many pages.
+const IN_HALVES: std::ops::RangeInclusive<usize> = 23..=62;
 /// Types to choose from, points.
 const TYPES: [f64; 7] = [12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0];
 
@@ -180,7 +180,7 @@ fn lines(told: Told<'_>, step: &Step<f64>, chars: f64) -> f64 {
 
 /// The timeline, or its two halves: equally long.
 fn columns<'a>(told: Told<'_>, steps: &'a [&'a Step<f64>]) -> Vec<&'a [&'a Step<f64>]> {
-    if steps.len() <= MANY {
+    if !IN_HALVES.contains(&steps.len()) {
         return vec![steps];
     }
     let height = |part: &[&Step<f64>]| part.iter().map(|s| lines(told, s, 38.0)).sum::<f64>();
@@ -201,7 +201,7 @@ fn points(told: Told<'_>, steps: &[&Step<f64>], cautions: &[String]) -> f64 {
     let problem = told.plan.problem.as_ref();
     let problem = problem.map_or(0, |p| (p.what.clone() + &p.nearest).chars().count()) as f64;
     // Columns of the timeline, what stands beside its texts, and its lowest row, in units of the type.
-    let (columns, beside, row) = if steps.len() > MANY {
+    let (columns, beside, row) = if IN_HALVES.contains(&steps.len()) {
         (2.0, 10.5, 1.66)
     } else {
         (1.0, 17.0, 2.03)

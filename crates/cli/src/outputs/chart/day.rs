@@ -33,14 +33,14 @@ pub fn day(told: Told<'_>) -> String {
     let none = Trace::default();
     let trace = told.plan.trace.as_ref().unwrap_or(&none);
     let (preferment, rows) = rows(told, trace);
-    let (night, day) = frames(told, preferment.as_ref(), &rows);
+    let frames = frames(told, preferment.as_ref(), &rows);
+    let day = frames[frames.len() - 1];
     let mut drawing = Drawing::default();
     let key = "Line: likely ready, 4 times in 5. Block: good. Dot: plan.";
     let top = drawing.head(&told.bake.name, &[key]) + 18.0;
     let high = if rows.len() > 13 { 27.0 } else { 38.0 };
     let count = rows.len() + usize::from(preferment.is_some());
     let axis = top + high * count as f64;
-    let frames: Vec<Axis> = night.into_iter().chain([day]).collect();
     let (warm, bottom) = (axis + 116.0, axis + 116.0 + TEMPERATURE);
     for frame in &frames {
         hours(&mut drawing, told, frame, [top, axis], [warm, bottom]);
@@ -120,13 +120,10 @@ fn reaches(curve: &[Point], share: f64) -> Option<f64> {
 }
 
 /// The night of a preferment, if there is one, and the day of the dough.
-fn frames(told: Told<'_>, preferment: Option<&Row>, rows: &[Row]) -> (Option<Axis>, Axis) {
-    let stages = &told.plan.stages;
-    let dough = stages.iter().find(|s| s.name != "preferment");
+fn frames(told: Told<'_>, preferment: Option<&Row>, rows: &[Row]) -> Vec<Axis> {
     let end = |row: &Row| {
-        let good = row.usable.and_then(|u| u.1);
-        let likely = row.likely.map(|l| l[1]);
-        let shown = [good, likely].into_iter().flatten();
+        let shown = [row.usable.and_then(|u| u.1), row.likely.map(|l| l[1])];
+        let shown = shown.into_iter().flatten();
         shown
             .fold(row.planned + 0.2, f64::max)
             .min(row.planned + AFTER)
@@ -137,18 +134,19 @@ fn frames(told: Told<'_>, preferment: Option<&Row>, rows: &[Row]) -> (Option<Axi
         edges,
         step: 1.0,
     };
+    let dough = told.plan.stages.iter().find(|s| s.name != "preferment");
     let from = dough.map_or(0.0, |s| s.start_h);
     let to = rows.iter().map(end).fold(from + 1.0, f64::max);
     let Some((mixed, row)) = told.plan.preferment.as_ref().zip(preferment) else {
-        return (None, axis(from, to, [LEFT, RIGHT]));
+        return vec![axis(from, to, [LEFT, RIGHT])];
     };
-    let (start, until) = (mixed.mixed_h, end(row));
-    let share = ((until - start) / (until - start + to - from)).clamp(0.3, 0.42);
+    let night = end(row) - mixed.mixed_h;
+    let share = (night / (night + to - from)).clamp(0.3, 0.42);
     let split = LEFT + share * (RIGHT - LEFT - GAP);
-    (
-        Some(axis(start, until, [LEFT, split])),
+    vec![
+        axis(mixed.mixed_h, end(row), [LEFT, split]),
         axis(from, to, [split + GAP, RIGHT]),
-    )
+    ]
 }
 
 /// Hours of the clock below the rows, with the day beneath; their lines run through the temperatures too.
