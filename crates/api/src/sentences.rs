@@ -112,3 +112,55 @@ fn capital(loads: &Loads) -> String {
 fn tenth(value: f64) -> f64 {
     (10.0 * value).round() / 10.0
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_read_as_a_baker_says_them() {
+        let loads = |first, last| Loads {
+            first,
+            last,
+            of: 4,
+            pieces: 8,
+        };
+        let proofed = |in_window, chance| Look::Proofed {
+            share: 1.3,
+            in_window,
+            past_chance: Some(chance),
+        };
+        let slurry = Slurry {
+            goes_into: "poolish",
+            yeast_g: 5.0,
+            water_g: 22.0,
+            weigh_in_g: 20.0,
+        };
+        let said: [(&dyn Sentence, &str); 9] = [
+            (&Action::Fold { number: 1, of: 1 }, "Fold"),
+            (&Action::Fold { number: 2, of: 3 }, "Fold 2 of 3"),
+            (&Action::Shape { loads: loads(1, 4) }, "Shape"),
+            (&Action::Shape { loads: loads(2, 3) }, "Shape loads 2 and 3"),
+            (
+                &Action::IntoRetarder { loads: loads(2, 4) },
+                "Loads 2 to 4 into the retarder",
+            ),
+            (&Look::Dough { dough_c: 23.449 }, "dough at 23.4 °C"),
+            (
+                &proofed(false, 0.9),
+                "OUTSIDE its window: 130 % of its proof",
+            ),
+            (
+                &proofed(true, 0.41),
+                "a dent springs back slowly; 4 in 10 chance of over-proofing",
+            ),
+            (
+                &slurry,
+                "Yeast slurry for the poolish: stir 5 g of yeast into 22 g of water, weigh 20 g of it in, discard the rest (the water on the list is already reduced).",
+            ),
+        ];
+        for (what, words) in said {
+            assert_eq!(what.sentence().to_string(), words);
+        }
+    }
+}

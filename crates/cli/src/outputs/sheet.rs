@@ -214,7 +214,7 @@ fn points(told: Told<'_>, steps: &[&Step<f64>], cautions: &[String]) -> f64 {
         let mind = cautions.iter().map(|c| c.chars().count() as f64);
         let mind: f64 = mind.map(|n| 1.12 * (n / (2.1 * width)).ceil()).sum();
         let problem = 1.3 * (problem / (1.9 * width)).ceil();
-        (11.0 + problem + top + steps + mind) * points
+        (10.4 + problem + top + steps + mind) * points
     };
     let fits = |points: &f64| height(*points) <= HEIGHT_PT;
     TYPES

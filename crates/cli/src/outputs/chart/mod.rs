@@ -226,3 +226,33 @@ fn text(words: &str, [x, y]: [f64; 2], anchor: &str) -> Text {
         .set("y", round(y))
         .set("text-anchor", anchor)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_axis_has_round_ends_around_its_values() {
+        for (low, high, ends) in [
+            (18.0, 26.0, (18.0, 26.0)),
+            (18.3, 28.8, (15.0, 30.0)),
+            (0.057, 0.142, (0.05, 0.15)),
+            // What hardly moves lies flat, in the middle.
+            (113.0, 113.4, (100.0, 130.0)),
+        ] {
+            let axis = Axis::over([low, high].into_iter(), [0.0, 100.0]);
+            assert!((axis.from - ends.0).abs() < 1e-9, "{axis:?}");
+            assert!((axis.to - ends.1).abs() < 1e-9, "{axis:?}");
+            let ticks: Vec<_> = axis.ticks().collect();
+            assert!((3..=6).contains(&ticks.len()), "{ticks:?}");
+            assert!((axis.at(ticks[ticks.len() - 1].0) - 100.0).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn a_long_title_ends_in_an_ellipsis() {
+        assert_eq!(fitting("short", 20.0, 200.0), "short");
+        let cut = fitting(&"long ".repeat(40), 20.0, 200.0);
+        assert!(cut.ends_with('…') && width(&cut, 20.0) <= 200.0, "{cut}");
+    }
+}
