@@ -23,6 +23,7 @@ pub mod scale;
 pub mod schema;
 mod sentences;
 mod stage;
+pub mod steps;
 pub mod tables;
 pub mod water;
 

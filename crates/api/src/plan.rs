@@ -2,6 +2,7 @@
 //! them into text.
 
 use super::sentences::Remark;
+use super::steps::{Step, steps};
 use super::water::{DdtFormulaAnswer, HeatBalanceAnswer};
 use pointage::error::Result;
 use pointage::formula::{Role, Stage, yeast_slurry};
@@ -19,6 +20,8 @@ pub struct PlanAnswer<T = String> {
     pub name: String,
     /// Stages of the first load; each ends when the next begins.
     pub stages: Vec<StageAnswer<T>>,
+    /// Everything that is done, by its hour.
+    pub steps: Vec<Step<T>>,
     /// When to fold.
     pub folds: Vec<T>,
     /// Loads of the oven.
@@ -256,6 +259,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
                 dough_end_c: s.dough_end_c,
             })
             .collect(),
+        steps: steps(bake, plan, clock)?,
         folds: plan.folds_h.iter().map(|&h| clock(h)).collect(),
         loads: plan
             .loads

@@ -1,7 +1,7 @@
 //! `pointage compare`
 
 use super::exit::Failure;
-use super::outputs::panels::{self, Panel};
+use super::outputs::chart::{Panel, panels};
 use super::params::Numbers;
 use super::plan_args::{Asked, Question};
 use super::progress;
@@ -55,7 +55,7 @@ impl Args {
             let target = Target::of_form(path, self.force, write::CHART)?;
             let title = format!("{} by {}", asked.bake.name, answer.condition);
             let axis = format!("{}, {}", answer.condition, answer.unit);
-            write::all(&[(&target, panels::panels(&title, &axis, &drawn(&answer.rows)))])?;
+            write::all(&[(&target, panels(&title, &axis, &drawn(&answer.rows)))])?;
         }
         Ok(output(as_json, &answer, |a| words(&asked, a))?)
     }
@@ -63,8 +63,8 @@ impl Args {
 
 /// What moves, as panels.
 fn drawn(rows: &[CompareRow]) -> Vec<Panel> {
-    let panel = |name: &str, of: &dyn Fn(&CompareRow) -> Option<f64>| Panel {
-        name: name.into(),
+    let panel = |name, of: &dyn Fn(&CompareRow) -> Option<f64>| Panel {
+        name,
         points: rows
             .iter()
             .filter_map(|r| of(r).map(|y| (r.value, y)))

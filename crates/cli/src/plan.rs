@@ -9,6 +9,7 @@ use super::render::output;
 use pointage::plan::{Detail, plan_with};
 use pointage_api::Sentence;
 use pointage_api::plan::PlanAnswer;
+use pointage_api::steps::steps;
 
 /// When to do what, from the evening before to the last load
 #[derive(clap::Args)]
@@ -81,6 +82,7 @@ impl Args {
             bake: &asked.bake,
             plan: &plan,
             answer: &answer,
+            steps: &steps(&asked.bake, &plan, &|h| h)?,
             calendar: &asked.calendar,
             window: p.window,
         };

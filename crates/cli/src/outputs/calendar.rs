@@ -1,4 +1,4 @@
-//! A plan as a calendar (RFC 5545): an event with an alarm for each hands-on step.
+//! A plan as a calendar (RFC 5545): an event for each step that needs hands, with an alarm.
 //!
 //! Times are in UTC, so that no rule of a time zone can be missed by the program that reads them; it shows
 //! them in its own zone. Nothing depends on when or where the file is made: the same plan gives the same
@@ -6,9 +6,10 @@
 //! the new file moves the old events.
 
 use super::Told;
-use super::steps::{Step, steps};
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger};
 use jiff::tz::TimeZone;
+use pointage_api::Sentence;
+use pointage_api::steps::Step;
 use std::time::Duration;
 
 /// Shown length of a step that is done at once, h.
@@ -17,19 +18,17 @@ const TOUCH_H: f64 = 5.0 / 60.0;
 /// Writes the calendar; each alarm comes `before` its step.
 pub fn calendar(told: Told<'_>, before: Duration) -> String {
     let name = plain(&told.bake.name);
-    let steps = steps(told);
+    let mut steps = told.steps.iter().filter(|s| s.hands).peekable();
     let mut calendar = Calendar::empty();
     calendar
         .append_property(("VERSION", "2.0"))
         .append_property(("PRODID", "-//pointage//plan//EN"))
         .append_property(("METHOD", "PUBLISH"));
     // Stamped with the plan's own first hour: the time of writing would change the bytes.
-    let stamp = steps
-        .first()
-        .map_or(String::new(), |s| utc(told, s.start_h));
+    let stamp = (steps.peek()).map_or(String::new(), |s| utc(told, s.start));
     let first_in = told.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let day = told.calendar.at(first_in).date();
-    for step in &steps {
+    for step in steps {
         let uid = format!("{day}-{:016x}-{}@pointage", fnv1a(&name), step.key);
         calendar.push(event(told, step, &name, &uid, &stamp, before));
     }
@@ -58,31 +57,37 @@ fn folded(text: &str) -> String {
 
 fn event(
     told: Told<'_>,
-    step: &Step,
+    step: &Step<f64>,
     bake: &str,
     uid: &str,
     stamp: &str,
     before: Duration,
 ) -> Event {
-    let minutes = before.as_secs() / 60;
-    // The writer would stamp what carries no stamp with the clock, and name what has no name by chance.
-    let alarm = Alarm::display(&step.title, Trigger::before_start(Default::default()))
-        .add_property("TRIGGER", format!("-PT{minutes}M"))
-        .add_property("UID", format!("alarm-{uid}"))
-        .add_property("DTSTAMP", stamp)
-        .done();
-    let end_h = step.end_h.max(step.start_h + TOUCH_H);
+    let title = step.text.to_string();
     let mut event = Event::new();
     event
         .uid(uid)
         .add_property("DTSTAMP", stamp)
-        .add_property("DTSTART", utc(told, step.start_h))
-        .add_property("DTEND", utc(told, end_h))
+        .add_property("DTSTART", utc(told, step.start))
+        .add_property("DTEND", utc(told, step.end.max(step.start + TOUCH_H)))
         .append_property(Property::new("TRANSP", "TRANSPARENT"))
-        .summary(&step.title)
-        .alarm(alarm);
-    let note = format!("{bake}. {}", step.note);
-    event.description(note.trim_end());
+        .summary(&title);
+    if step.alarm {
+        let minutes = before.as_secs() / 60;
+        // The writer would stamp what carries no stamp with the clock, and name what has no name by chance.
+        let alarm = Alarm::display(&title, Trigger::before_start(Default::default()))
+            .add_property("TRIGGER", format!("-PT{minutes}M"))
+            .add_property("UID", format!("alarm-{uid}"))
+            .add_property("DTSTAMP", stamp)
+            .done();
+        event.alarm(alarm);
+    }
+    let slurry = step.slurry.map(|s| s.sentence().to_string());
+    let about = [told.details(step), told.amounts(step)];
+    let about = about.into_iter().filter(|text| !text.is_empty());
+    let about = about.map(|text| format!(" {text}."));
+    let about: String = about.chain(slurry.map(|s| format!(" {s}"))).collect();
+    event.description(&format!("{bake}.{about}"));
     event.done()
 }
 

@@ -1,10 +1,9 @@
 //! What a plan becomes: text for a terminal, a calendar with alarms, a chart, a sheet for the wall.
 
 mod calendar;
-mod chart;
-pub mod panels;
+pub mod chart;
+mod layout;
 mod sheet;
-mod steps;
 pub mod text;
 
 use super::clock::Calendar;
@@ -17,6 +16,7 @@ use pointage::plan::Plan;
 use pointage::plan::bake::Bake;
 use pointage::units::parse_duration;
 use pointage_api::plan::PlanAnswer;
+use pointage_api::steps::Step;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -26,13 +26,13 @@ const MAX_ALARM: Duration = Duration::from_secs(24 * 3600);
 /// The files that a plan may be written to.
 #[derive(clap::Args)]
 pub struct Outputs {
-    /// Write a calendar (iCalendar, .ics) with an alarm before each hands-on step
+    /// Write a calendar (iCalendar, .ics) with an alarm before each step that needs hands
     #[arg(long, value_name = "FILE")]
     calendar: Option<PathBuf>,
     /// How long before a step its alarm comes
     #[arg(long, value_name = "TIME", default_value = "10min", value_parser = alarm, requires = "calendar")]
     alarm: Duration,
-    /// Write a chart (.svg) of ripeness against its window, with the temperatures
+    /// Write a chart (.svg): when each dough is ready, how long it is good, and the temperatures
     #[arg(long, value_name = "FILE")]
     chart: Option<PathBuf>,
     /// Write a sheet for the wall (.html): one page, A4 or Letter
@@ -58,6 +58,8 @@ pub struct Told<'a> {
     pub bake: &'a Bake,
     pub plan: &'a Plan,
     pub answer: &'a PlanAnswer,
+    /// Its steps, on the plan's clock.
+    pub steps: &'a [Step<f64>],
     pub calendar: &'a Calendar,
     pub window: Window,
 }
@@ -126,7 +128,7 @@ impl Checked<'_> {
             files.push((target, calendar::calendar(told, self.outputs.alarm)));
         }
         if let Some(target) = &self.chart {
-            files.push((target, chart::chart(told)));
+            files.push((target, chart::day(told)));
         }
         if let Some(target) = &self.sheet {
             files.push((target, sheet::sheet(told)));

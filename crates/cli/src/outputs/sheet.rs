@@ -1,29 +1,19 @@
-//! A plan as a sheet for the wall (HTML): one printed page, A4 or Letter, that needs nothing but itself.
-//!
-//! First three paragraphs that a tired reader can follow: evening, morning, oven. Then weights, water, the
-//! clock with its ranges, and blanks for what is measured.
-
-mod size;
-mod story;
+//! A plan as a sheet for the wall (HTML): a timeline to tick off, that needs nothing but itself.
 
 use super::Told;
-use super::steps::{capital, ends_bulk, likely, pieces, preferment_name};
 use crate::CARE;
-use crate::render::{flags_only, mass};
+use crate::render::flags_only;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-use pointage::formula::{Ingredient, Role, Stage};
-use pointage::plan::{Load, MixWater, StageTime};
+use pointage_api::steps::Step;
 use pointage_api::{Remark, Sentence};
-use size::Content;
-
-/// Most loads that are listed one by one; of more, the first ones and the last.
-const MOST_LOADS: usize = 48;
-/// Most cautions of the plan's own.
-const MOST_CAUTIONS: usize = 8;
-/// Most loads that stand beside the rest; more stand below, in two halves.
-const FEW_LOADS: usize = 6;
 
 const STYLE: &str = include_str!("sheet/style.css");
+/// Most cautions of the plan's own.
+const MOST_CAUTIONS: usize = 5;
+/// Steps that stand in two columns: fewer fill a page in one, more go over many pages.
+const IN_HALVES: std::ops::RangeInclusive<usize> = 23..=62;
+/// Types to choose from, points.
+const TYPES: [f64; 7] = [12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0];
 
 /// Writes the sheet.
 pub fn sheet(told: Told<'_>) -> String {
@@ -33,17 +23,12 @@ pub fn sheet(told: Told<'_>) -> String {
         calendar,
         ..
     } = told;
-    let paragraphs = story::paragraphs(told);
+    let steps: Vec<&Step<f64>> = told.listed().collect();
     let cautions = cautions(told);
-    let reading = reading(told);
-    let points = Content {
-        told,
-        paragraphs: &paragraphs,
-        cautions: &cautions,
-    }
-    .points();
+    let points = points(told, &steps, &cautions);
     let first_in = plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let date = calendar.at(first_in).strftime("%A %-d %B %Y").to_string();
+    let parts = columns(told, &steps);
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -57,35 +42,21 @@ pub fn sheet(told: Told<'_>) -> String {
                 main {
                     header {
                         h1 { (bake.name) }
-                        p { (date) ": " (pieces(told)) "." }
+                        p { (date) ": " (told.pieces()) ". " strong { (told.summary()) } }
                     }
                     @if let Some(problem) = &plan.problem {
                         p.problem { strong { "Does not fit: " } (problem.sentence().to_string()) }
                     }
-                    @for (title, text) in &paragraphs {
-                        section {
-                            h2 { (title) }
-                            p { (text) }
+                    div.top { (weights(told)) (measured(told)) }
+                    section {
+                        h2 { "Steps" }
+                        div.halves[parts.len() > 1] {
+                            @for part in &parts { (timeline(told, part)) }
                         }
                     }
-                    div.columns {
-                        div {
-                            (weights(told))
-                            (water(told))
-                            (measured(told))
-                        }
-                        div {
-                            (clock(told))
-                            @if plan.loads.len() <= FEW_LOADS { (oven(told)) }
-                        }
-                    }
-                    @if plan.loads.len() > FEW_LOADS { (oven(told)) }
                     section.mind {
                         h2 { "Mind" }
-                        ul {
-                            @for caution in &cautions { li { (caution) } }
-                        }
-                        p { (reading) }
+                        ul { @for caution in &cautions { li { (caution) } } }
                     }
                 }
             }
@@ -94,54 +65,8 @@ pub fn sheet(told: Told<'_>) -> String {
     page.into_string()
 }
 
-/// The name of an ingredient; the second water is water, in its own column.
-fn called(ingredient: &Ingredient) -> &str {
-    match ingredient.role {
-        Role::Water => "water",
-        _ => &ingredient.name,
-    }
-}
-
-/// The names of what is weighed, each once.
-fn ingredients(told: Told<'_>) -> Vec<&str> {
-    let mut names: Vec<&str> = Vec::new();
-    for ingredient in &told.plan.batch.ingredients {
-        let name = called(ingredient);
-        if ingredient.mass.as_grams() > 0.0 && !names.contains(&name) {
-            names.push(name);
-        }
-    }
-    names
-}
-
 fn weights(told: Told<'_>) -> Markup {
-    let batch = &told.plan.batch;
-    let used = |stage: Stage| batch.stage_mass(stage).as_grams() > 0.0;
-    let stages: Vec<Stage> = Stage::ALL.into_iter().filter(|s| used(*s)).collect();
-    let names = ingredients(told);
-    let times = told.plan.preferment_times;
-    // A preferment for two doughs: all of it, and this dough's part beside it.
-    let mut columns: Vec<(String, Stage, f64)> = Vec::new();
-    for &stage in &stages {
-        match stage {
-            Stage::Preferment => {
-                let name = capital(preferment_name(told.bake));
-                if times > 1.0 {
-                    columns.push((format!("{name}, both doughs"), stage, times));
-                    columns.push(("of it here".to_owned(), stage, 1.0));
-                } else {
-                    columns.push((name, stage, 1.0));
-                }
-            }
-            _ => columns.push((capital(stage.name()), stage, 1.0)),
-        }
-    }
-    let of = |name: &str, stage: Stage, times: f64| {
-        let found = batch.ingredients.iter();
-        let mut found = found.filter(|i| called(i) == name && i.stage == stage);
-        let found = found.find(|i| i.mass.as_grams() > 0.0);
-        found.map_or(String::new(), |i| mass(times * i.mass.as_grams()))
-    };
+    let weights = told.weights();
     html! {
         section {
             h2 { "Weights" }
@@ -149,111 +74,49 @@ fn weights(told: Told<'_>) -> Markup {
                 thead {
                     tr {
                         th scope="col" { "Ingredient" }
-                        @for (title, ..) in &columns { th.number scope="col" { (title) } }
-                    }
-                }
-                tbody.free {
-                    @for name in &names {
-                        tr {
-                            th scope="row" { (name) }
-                            @for (_, stage, times) in &columns { td.number { (of(name, *stage, *times)) } }
-                        }
-                    }
-                }
-            }
-            @for recipe in recipes(told) { p.small { (recipe) } }
-        }
-    }
-}
-
-/// How to weigh what is too little for the scale.
-fn recipes(told: Told<'_>) -> Vec<String> {
-    let yeast = &told.answer.yeast;
-    let doses = [
-        (preferment_name(told.bake), &yeast.preferment),
-        ("mix", &yeast.mix),
-    ];
-    let recipes = doses.into_iter().filter_map(|(name, dose)| {
-        let recipe = dose.as_ref()?.weigh.as_ref()?;
-        Some(format!("Yeast of the {name}: {recipe}."))
-    });
-    recipes.collect()
-}
-
-/// How to read the times.
-fn reading(told: Told<'_>) -> String {
-    let zone = told.calendar.zone().iana_name();
-    let zone = zone.map_or(String::new(), |zone| format!("Times of {zone}. "));
-    format!(
-        "{zone}Likely: 4 times out of 5, if you follow the dough. Chances: if you keep to the clock."
-    )
-}
-
-fn water(told: Told<'_>) -> Markup {
-    let plan = told.plan;
-    let ahead = plan.preferment_water.as_ref();
-    let ahead = ahead.map(|w| (capital(preferment_name(told.bake)), w));
-    let mixes: Vec<(String, &MixWater)> = ahead
-        .into_iter()
-        .chain([("Dough".to_owned(), &plan.water)])
-        .collect();
-    let ice = mixes.iter().any(|(_, w)| w.balance_pour.is_some());
-    let celsius = |c: Option<f64>| c.map_or("–".to_owned(), |c| format!("{c:.1} °C"));
-    let weight = |g: Option<f64>| g.map_or("–".to_owned(), mass);
-    html! {
-        section {
-            h2 { "Water and ice" }
-            table {
-                thead {
-                    tr {
-                        th scope="col" { "For the" }
-                        th.number scope="col" { "Water" }
-                        th.number scope="col" { "by heat" }
-                        th.number scope="col" { "by sum rule" }
-                        @if ice {
-                            th.number scope="col" { "Ice" }
-                            th.number scope="col" { "Tap" }
-                        }
+                        @for title in &weights.columns { th.number scope="col" { (title) } }
                     }
                 }
                 tbody {
-                    @for (name, w) in &mixes {
+                    @for (name, cells) in &weights.rows {
                         tr {
-                            th scope="row" { (name) }
-                            td.number { (mass(w.water.as_grams())) }
-                            td.number { (celsius(w.balance.map(|b| b.water.as_celsius()))) }
-                            td.number { (celsius(w.ddt_formula.map(|r| r.water.as_celsius()))) }
-                            @if ice {
-                                td.number { (weight(w.balance_pour.map(|p| p.ice.as_grams()))) }
-                                td.number { (weight(w.balance_pour.map(|p| p.tap.as_grams()))) }
-                            }
+                            th.free scope="row" { (name) }
+                            @for cell in cells { td.number { (cell) } }
                         }
                     }
                 }
+            }
+            @for slurry in told.steps.iter().filter_map(|s| s.slurry) {
+                p.small { (slurry.sentence()) }
             }
         }
     }
 }
 
-/// Blanks for what the plan was reckoned with.
+/// How warm to pour, and blanks for what is measured.
 fn measured(told: Told<'_>) -> Markup {
-    let ahead = if told.bake.preferment.is_some() {
-        "Preferment"
-    } else {
-        "Proof"
-    };
+    let waters = told.steps.iter().flat_map(|s| {
+        let waters = s.amounts.iter().filter(|a| a.name == "water");
+        waters.filter_map(move |a| Some((&s.text, a.pour_c?)))
+    });
     html! {
         section {
-            h2 { "Measured °C" }
+            h2 { "Water" }
+            table {
+                tbody {
+                    @for (text, c) in waters {
+                        tr {
+                            th.free scope="row" { (text) }
+                            td.number { "pour at " strong.large { (format!("{c:.0} °C")) } }
+                        }
+                    }
+                }
+            }
+            h2 { "Measured, °C" }
             table.blanks {
                 tbody {
-                    @for pair in [["Room", "Flour"], ["Tap", "Poured"], [ahead, "Dough"]] {
-                        tr {
-                            @for name in pair {
-                                th scope="row" { (name) }
-                                td { }
-                            }
-                        }
+                    @for pair in [["Room", "Flour"], ["Tap", "Dough"]] {
+                        tr { @for name in pair { th scope="row" { (name) } td { } } }
                     }
                 }
             }
@@ -261,158 +124,29 @@ fn measured(told: Told<'_>) -> Markup {
     }
 }
 
-fn clock(told: Told<'_>) -> Markup {
-    let Told { plan, calendar, .. } = told;
-    let first_in = plan.loads.first().map_or(0.0, |l| l.oven_in_h);
-    let name = |stage: &StageTime| match stage.name {
-        "preferment" => capital(preferment_name(told.bake)),
-        "proof" if plan.loads.len() > 1 => "Proof, load 1".to_owned(),
-        "bulk" if !ends_bulk(plan, stage) => "Bulk, first part".to_owned(),
-        name => capital(name),
-    };
-    let folds = |stage: &StageTime| {
-        let within = |h: &&f64| (stage.start_h..stage.end_h).contains(*h);
-        let bulk = matches!(stage.name, "bulk" | "cold" | "warm up");
-        let folds = plan.folds_h.iter().filter(within).filter(|_| bulk);
-        folds
-            .map(|&h| calendar.time(h))
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
-    let stages = plan.stages.iter();
-    let stages = stages.filter(|s| !matches!(s.name, "bake" | "cool"));
+fn timeline(told: Told<'_>, steps: &[&Step<f64>]) -> Markup {
+    let calendar = told.calendar;
+    let mut days = steps.chunk_by(|a, b| calendar.day(a.start) == calendar.day(b.start));
     html! {
-        section {
-            h2 { "Clock" }
-            table {
-                thead {
-                    tr {
-                        th scope="col" { "From" }
-                        th scope="col" { "Stage" }
-                        th scope="col" { "Ready" }
-                        th scope="col" { "Likely ready" }
-                        th.number scope="col" { "Dough °C" }
-                        th.blank scope="col" { "Measured" }
-                    }
-                }
-                tbody {
-                    @for stage in stages {
-                        tr {
-                            td.time { (calendar.time_beside(stage.start_h, first_in)) }
-                            th scope="row" {
-                                (name(stage))
-                                @let folds = folds(stage);
-                                @if !folds.is_empty() { " " span.small { "fold " (folds) } }
-                            }
-                            td.time { (calendar.time_beside(stage.end_h, stage.start_h)) }
-                            td.time { (ready(told, stage)) }
-                            td.number { (degrees(stage)) }
-                            td.blank { }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// When a stage is likely to be ready, with days where they are not those of its start.
-fn ready(told: Told<'_>, stage: &StageTime) -> String {
-    let span = |(low, high)| {
-        let beside = |h| told.calendar.time_beside(h, stage.start_h);
-        if low <= stage.start_h {
-            format!("start–{}", beside(high))
-        } else {
-            format!("{}–{}", beside(low), beside(high))
-        }
-    };
-    let range = match (stage.name, &told.plan.preferment) {
-        ("preferment", Some(p)) => p.ripe_range_h,
-        _ => likely(told, stage).and(stage.end_range_h),
-    };
-    range.map(span).unwrap_or_default()
-}
-
-/// `25.0 to 24.2`
-fn degrees(stage: &StageTime) -> String {
-    match (stage.dough_start_c, stage.dough_end_c) {
-        (Some(a), Some(b)) => format!("{a:.1} to {b:.1}"),
-        (Some(one), None) | (None, Some(one)) => format!("{one:.1}"),
-        (None, None) => String::new(),
-    }
-}
-
-/// The loads to list: all, or the first ones and the last.
-fn listed(loads: &[Load]) -> Vec<&Load> {
-    match loads.split_last() {
-        Some((last, _)) if loads.len() > MOST_LOADS => {
-            loads[..MOST_LOADS - 1].iter().chain([last]).collect()
-        }
-        _ => loads.iter().collect(),
-    }
-}
-
-fn oven(told: Told<'_>) -> Markup {
-    let all = &told.plan.loads;
-    let listed = listed(all);
-    let half = listed.len().div_ceil(2);
-    html! {
-        section {
-            h2 { "Loads" }
-            @if all.len() <= FEW_LOADS {
-                (loads(told, &listed))
-            } @else {
-                div.halves {
-                    (loads(told, &listed[..half]))
-                    (loads(told, &listed[half..]))
-                }
-            }
-            p.small {
-                "Proof: share of the end point on entering"
-                @if all.iter().any(|l| !l.in_window) { " (! outside the window)" }
-                ". Past: chance to be past the window."
-                @if listed.len() < all.len() { " The loads between follow at the same distance." }
-            }
-        }
-    }
-}
-
-fn loads(told: Told<'_>, listed: &[&Load]) -> Markup {
-    let Told { plan, calendar, .. } = told;
-    let time = |h: f64| calendar.time(h);
-    let cold = plan.loads.iter().any(|l| l.retarder_h.is_some());
-    let span = |span: Option<(f64, f64)>| {
-        span.map_or(String::new(), |(a, b)| format!("{}–{}", time(a), time(b)))
-    };
-    let chance = |load: &Load| {
-        let chance = load.past_chance;
-        chance.map_or(String::new(), |c| format!("{:.0} %", 100.0 * c))
-    };
-    html! {
-        table {
+        table.timeline {
             thead {
                 tr {
-                    th scope="col" { "Load" }
-                    th.number scope="col" { "Pieces" }
-                    th scope="col" { "Shape" }
-                    @if cold { th scope="col" { "Cool" } }
-                    th scope="col" { "In" }
-                    th scope="col" { "Out" }
-                    th.number scope="col" { "Proof" }
-                    th.number scope="col" { "Past" }
+                    th scope="col" { "Done" }
+                    th scope="col" { "Time" }
+                    th scope="col" { "What to do, what to look for" }
+                    th scope="col" { "Actual" }
                 }
             }
-            tbody {
-                @for load in listed {
-                    tr {
-                        th scope="row" { (load.number) }
-                        td.number { (load.pieces) }
-                        td { (time(load.shape_h)) }
-                        @if cold { td { (span(load.retarder_h)) } }
-                        td { strong { (time(load.oven_in_h)) } }
-                        td { (time(load.oven_out_h)) }
-                        td.number { (format!("{:.0} %", 100.0 * load.ripeness)) @if !load.in_window { " !" } }
-                        td.number { (chance(load)) }
+            @for day in &mut days {
+                tbody {
+                    tr.day { th colspan="4" scope="rowgroup" { (calendar.day(day[0].start)) } }
+                    @for step in day {
+                        tr {
+                            td.box { @if step.hands { i { } } }
+                            td.time { (calendar.time(step.start)) }
+                            td { strong { (step.text) } " " (told.details(step)) }
+                            td.blank { }
+                        }
                     }
                 }
             }
@@ -424,17 +158,67 @@ fn loads(told: Told<'_>, listed: &[&Load]) -> Markup {
 fn cautions(told: Told<'_>) -> Vec<String> {
     let own = told.answer.warnings.iter().chain(&told.answer.notes);
     let own: Vec<String> = own.map(Remark::to_string).collect();
-    let mut cautions: Vec<String> = own
-        .iter()
-        .take(MOST_CAUTIONS)
-        .map(|text| flags_only(text))
-        .collect();
+    let shown = own.iter().take(MOST_CAUTIONS);
+    let mut cautions: Vec<String> = shown.map(|text| flags_only(text)).collect();
     if let Some(more) = own.len().checked_sub(MOST_CAUTIONS).filter(|n| *n > 0) {
-        cautions.push(format!(
-            "{more} more of the plan's cautions stand in its text."
-        ));
+        cautions.push(format!("{more} more cautions stand in the plan's text."));
     }
-    cautions.push("Judge the dough, not the clock: the times tell you when to look.".to_owned());
+    let zone = told.calendar.zone().iana_name();
+    let zone = zone.map_or(String::new(), |zone| format!(" Times of {zone}."));
+    cautions.push(format!(
+        "Judge the dough, not the clock: likely times hold 4 times in 5.{zone}"
+    ));
     cautions.push(format!("Do not taste raw dough; {CARE}"));
     cautions
+}
+
+/// Lines of a step where so many characters stand in one.
+fn lines(told: Told<'_>, step: &Step<f64>, chars: f64) -> f64 {
+    let text = format!("{} {}", step.text, told.details(step));
+    (text.chars().count() as f64 / chars).ceil()
+}
+
+/// The timeline, or its two halves: equally long.
+fn columns<'a>(told: Told<'_>, steps: &'a [&'a Step<f64>]) -> Vec<&'a [&'a Step<f64>]> {
+    if !IN_HALVES.contains(&steps.len()) {
+        return vec![steps];
+    }
+    let height = |part: &[&Step<f64>]| part.iter().map(|s| lines(told, s, 38.0)).sum::<f64>();
+    let whole = height(steps);
+    let splits = (0..steps.len()).find(|&i| 2.0 * height(&steps[..i]) >= whole);
+    let (left, right) = steps.split_at(splits.unwrap_or(0));
+    vec![left, right]
+}
+
+/// The largest type with which the sheet is one page. HTML cannot say "as large as fits", so the lines are counted from
+/// the texts, on the wide side, and laid on the lower and the narrower of the two papers.
+fn points(told: Told<'_>, steps: &[&Step<f64>], cautions: &[String]) -> f64 {
+    const HEIGHT_PT: f64 = (279.4 - 2.0 * 9.0) / 25.4 * 72.0;
+    const WIDTH_PT: f64 = (210.0 - 2.0 * 11.0) / 25.4 * 72.0;
+    let weights = told.weights().rows.len() as f64;
+    let slurries = told.steps.iter().filter_map(|s| s.slurry).count() as f64;
+    let top = (2.8 + 1.6 * weights + 3.2 * slurries).max(11.0);
+    let problem = told.plan.problem.as_ref();
+    let problem = problem.map_or(0, |p| p.sentence().to_string().chars().count()) as f64;
+    // Columns of the timeline, what stands beside its texts, and its lowest row, in units of the type.
+    let (columns, beside, row) = if IN_HALVES.contains(&steps.len()) {
+        (2.0, 10.5, 1.66)
+    } else {
+        (1.0, 17.0, 2.03)
+    };
+    let height = |points: f64| {
+        let width = WIDTH_PT / points;
+        let chars = 1.95 * (width / columns - beside);
+        let step = |step: &&Step<f64>| (lines(told, step, chars) * 1.25 + 0.5).max(row);
+        let steps: f64 = steps.iter().map(step).sum::<f64>() / columns;
+        let mind = cautions.iter().map(|c| c.chars().count() as f64);
+        let mind: f64 = mind.map(|n| 1.12 * (n / (2.1 * width)).ceil()).sum();
+        let problem = 1.3 * (problem / (1.9 * width)).ceil();
+        (10.4 + problem + top + steps + mind) * points
+    };
+    let fits = |points: &f64| height(*points) <= HEIGHT_PT;
+    TYPES
+        .into_iter()
+        .find(fits)
+        .unwrap_or(TYPES[TYPES.len() - 1])
 }

@@ -1,0 +1,229 @@
+//! The day of a plan: when to look, when to act, and how warm it is.
+//!
+//! A row for each stage that the dough ends, with a line while it is likely ready, a block while it may be used and a
+//! dot for the plan. A preferment's night is narrower than the day; each has its own clock.
+
+use super::{Axis, Drawing, GRID, INK, WIDTH};
+use crate::outputs::Told;
+use pointage::plan::{Load, Point, Trace};
+
+const LEFT: f64 = 186.0;
+const RIGHT: f64 = 706.0;
+/// Right edge of the planned times, left of the rows.
+const TIME: f64 = 172.0;
+/// Between night and day.
+const GAP: f64 = 24.0;
+const TEMPERATURE: f64 = 130.0;
+/// Room for an hour at the foot.
+const HOUR: f64 = 34.0;
+/// Longest time that is shown after the last plan, h.
+const AFTER: f64 = 3.0;
+
+/// When a dough is ready, and when it is used.
+struct Row {
+    name: String,
+    planned: f64,
+    likely: Option<[f64; 2]>,
+    /// It stays usable when there is no end.
+    usable: Option<(f64, Option<f64>)>,
+}
+
+/// Draws the chart of a plan that carries its curves.
+pub fn day(told: Told<'_>) -> String {
+    let none = Trace::default();
+    let trace = told.plan.trace.as_ref().unwrap_or(&none);
+    let (preferment, rows) = rows(told, trace);
+    let frames = frames(told, preferment.as_ref(), &rows);
+    let day = frames[frames.len() - 1];
+    let mut drawing = Drawing::default();
+    let key = "Line: likely ready, 4 times in 5. Block: good. Dot: plan.";
+    let top = drawing.head(&told.bake.name, &[key]) + 18.0;
+    let high = if rows.len() > 13 { 27.0 } else { 38.0 };
+    let count = rows.len() + usize::from(preferment.is_some());
+    let axis = top + high * count as f64;
+    let (warm, bottom) = (axis + 116.0, axis + 116.0 + TEMPERATURE);
+    for frame in &frames {
+        hours(&mut drawing, told, frame, [top, axis], [warm, bottom]);
+    }
+    let row_frames = preferment.iter().map(|row| (row, frames[0]));
+    let all: Vec<(&Row, Axis)> = row_frames.chain(rows.iter().map(|r| (r, day))).collect();
+    for (i, (row, frame)) in all.iter().enumerate() {
+        let y = top + high * (i as f64 + 0.5);
+        drawing.text(&row.name, [12.0, y + 7.0], "start");
+        let time = told.calendar.time(row.planned);
+        drawing.text(&time, [TIME, y + 7.0], "end");
+        if let Some((from, until)) = row.usable {
+            let until = until.unwrap_or(frame.to);
+            drawing.block([frame.at(from), frame.at(until)], y, 18.0);
+        }
+        if let Some([low, high]) = row.likely {
+            drawing.line([frame.at(low), y, frame.at(high), y], INK, 2.5);
+        }
+        drawing.dot(frame.at(row.planned), y, &time);
+    }
+    temperatures(&mut drawing, trace, &frames, [warm, bottom]);
+    let sentences: Vec<String> = all.iter().map(|(row, _)| described(told, row)).collect();
+    let title = format!("{}: when to look, when to act", told.bake.name);
+    drawing.finish(&title, &sentences.join(" "), bottom + 16.0)
+}
+
+/// The preferment, and the stages of the dough.
+fn rows(told: Told<'_>, trace: &Trace) -> (Option<Row>, Vec<Row>) {
+    let plan = told.plan;
+    let ready = |key: &str| {
+        let step = told.steps.iter().find(|s| s.key == key);
+        step.and_then(|s| s.ready.as_ref())
+    };
+    let own = told.bake.formula.preferment.as_ref();
+    let preferment = own.zip(plan.preferment.as_ref()).map(|(own, p)| Row {
+        name: own.kind.name().into(),
+        planned: p.used_h,
+        likely: p.ripe_range_h.map(<[f64; 2]>::from),
+        usable: Some((p.window_open_h, p.window_close_h)),
+    });
+    let bulk = plan.loads.first().map(|load| Row {
+        name: "bulk".into(),
+        planned: load.divide_h,
+        likely: ready("divide-1").and_then(|r| r.likely),
+        usable: None,
+    });
+    let loads = plan.loads.iter().zip(&trace.proofs).map(|(load, curve)| {
+        let known = ready(&format!("load-{}-in", load.number));
+        Row {
+            name: format!("load {}", load.number),
+            planned: load.oven_in_h,
+            likely: known.and_then(|r| r.likely).or_else(|| likely(load, curve)),
+            usable: reaches(curve, told.window.open)
+                .map(|from| (from, reaches(curve, told.window.close))),
+        }
+    });
+    (preferment, bulk.into_iter().chain(loads).collect())
+}
+
+/// When a load is likely at its end point: its whole curve runs faster or slower, as its range at the oven has it.
+fn likely(load: &Load, curve: &[Point]) -> Option<[f64; 2]> {
+    let (low, high) = load.ripeness_range?;
+    let at = |ripeness: f64| reaches(curve, load.ripeness / ripeness);
+    Some([at(high)?, at(low)?])
+}
+
+/// When a curve reaches a share of the end point; beyond its last point it goes on as in its last half hour.
+fn reaches(curve: &[Point], share: f64) -> Option<f64> {
+    let i = curve.partition_point(|p| p.ripeness < share);
+    let [a, b] = match i {
+        0 => return curve.first().map(|p| p.hour),
+        i if i < curve.len() => [curve[i - 1], curve[i]],
+        _ => [curve[curve.len().saturating_sub(7)], *curve.last()?],
+    };
+    let slope = (b.ripeness - a.ripeness) / (b.hour - a.hour);
+    (slope > 1e-3).then(|| b.hour + (share - b.ripeness) / slope)
+}
+
+/// The night of a preferment, if there is one, and the day of the dough.
+fn frames(told: Told<'_>, preferment: Option<&Row>, rows: &[Row]) -> Vec<Axis> {
+    let end = |row: &Row| {
+        let shown = [row.usable.and_then(|u| u.1), row.likely.map(|l| l[1])];
+        let shown = shown.into_iter().flatten();
+        shown
+            .fold(row.planned + 0.2, f64::max)
+            .min(row.planned + AFTER)
+    };
+    let axis = |from, to, edges| Axis {
+        from,
+        to,
+        edges,
+        step: 1.0,
+    };
+    let dough = told.plan.stages.iter().find(|s| s.name != "preferment");
+    let from = dough.map_or(0.0, |s| s.start_h);
+    let to = rows.iter().map(end).fold(from + 1.0, f64::max);
+    let Some((mixed, row)) = told.plan.preferment.as_ref().zip(preferment) else {
+        return vec![axis(from, to, [LEFT, RIGHT])];
+    };
+    let night = end(row) - mixed.mixed_h;
+    let share = (night / (night + to - from)).clamp(0.3, 0.42);
+    let split = LEFT + share * (RIGHT - LEFT - GAP);
+    vec![
+        axis(mixed.mixed_h, end(row), [LEFT, split]),
+        axis(from, to, [split + GAP, RIGHT]),
+    ]
+}
+
+/// Hours of the clock below the rows, with the day beneath; their lines run through the temperatures too.
+fn hours(
+    drawing: &mut Drawing,
+    told: Told<'_>,
+    frame: &Axis,
+    [top, axis]: [f64; 2],
+    [warm, bottom]: [f64; 2],
+) {
+    let per_hour = (frame.edges[1] - frame.edges[0]) / (frame.to - frame.from);
+    let steps = [1, 2, 3, 4, 6, 12, 24].into_iter();
+    let step = steps.clone().find(|n| f64::from(*n) * per_hour >= HOUR);
+    let [left, right] = frame.edges;
+    for y in [axis, bottom] {
+        drawing.line([left, y, right, y], INK, 1.5);
+    }
+    // Days are named at their first hour that is shown, where the one before leaves room.
+    let (mut day, mut free) = (String::new(), 0.0);
+    let hours = std::iter::successors(Some(frame.from.ceil()), |h| Some(h + 1.0));
+    for hour in hours.take_while(|h| *h <= frame.to) {
+        let local = told.calendar.at(hour);
+        if i32::from(local.hour()) % step.unwrap_or(24) != 0 {
+            continue;
+        }
+        let x = frame.at(hour);
+        drawing.line([x, top, x, axis + 6.0], GRID, 1.0);
+        drawing.line([x, warm, x, bottom], GRID, 1.0);
+        let label = local.strftime("%H").to_string();
+        drawing.text(&label, [x, axis + 26.0], "middle");
+        let today = local.strftime("%a").to_string();
+        if today != day && x >= free && x + 28.0 <= WIDTH {
+            drawing.text(&today, [x - 12.0, axis + 52.0], "start");
+            free = x + 52.0;
+        }
+        day = today;
+    }
+}
+
+/// Dough and place, of the preferment, the bulk and the first and last load.
+fn temperatures(drawing: &mut Drawing, trace: &Trace, frames: &[Axis], [warm, bottom]: [f64; 2]) {
+    let day = frames[frames.len() - 1];
+    let last = trace.proofs.last().filter(|_| trace.proofs.len() > 1);
+    let proofs = trace.proofs.first().into_iter().chain(last);
+    let curves: Vec<(&Vec<Point>, Axis)> = [(&trace.preferment, frames[0]), (&trace.bulk, day)]
+        .into_iter()
+        .chain(proofs.map(|p| (p, day)))
+        .collect();
+    let points = curves.iter().flat_map(|c| c.0.iter());
+    let scale = Axis::over(points.flat_map(|p| [p.dough_c, p.room_c]), [bottom, warm]);
+    drawing.side(&scale, [LEFT, RIGHT]);
+    let key = warm - 16.0;
+    drawing.text("°C", [TIME, key], "end");
+    for (name, x, dashes) in [("dough", LEFT, "none"), ("its place", LEFT + 150.0, "3 5")] {
+        let sample = [(x, key - 6.0), (x + 40.0, key - 6.0)];
+        drawing.curve(sample.into_iter(), dashes, 2.5);
+        drawing.text(name, [x + 48.0, key], "start");
+    }
+    for (curve, frame) in curves {
+        let of = |value: fn(&Point) -> f64| {
+            (curve.iter()).map(move |p| (frame.at(p.hour), scale.at(value(p))))
+        };
+        drawing.curve(of(|p| p.room_c), "3 5", 2.5);
+        drawing.curve(of(|p| p.dough_c), "none", 2.5);
+    }
+}
+
+/// A row in words, for those who hear it.
+fn described(told: Told<'_>, row: &Row) -> String {
+    let beside = |h: f64| told.calendar.time_beside(h, row.planned);
+    let mut text = format!("{}: planned at {}", row.name, beside(row.planned));
+    if let Some([low, high]) = row.likely {
+        text += &format!(", likely ready from {} to {}", beside(low), beside(high));
+    }
+    if let Some((from, until)) = row.usable {
+        text += &format!(", good from {}", beside(from));
+        text += &until.map_or(String::new(), |h| format!(" to {}", beside(h)));
+    }
+    text + "."
+}

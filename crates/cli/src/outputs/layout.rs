@@ -1,0 +1,165 @@
+//! What text, sheet and calendar say of the steps of a plan beside their sentences: times and weights.
+
+use super::Told;
+use crate::render::time;
+use pointage_api::steps::{Action, Amount, Step};
+
+/// What is weighed: a column for each mix, a row for each ingredient.
+pub struct Weights {
+    pub columns: Vec<&'static str>,
+    pub rows: Vec<(String, Vec<String>)>,
+}
+
+impl Told<'_> {
+    /// The steps that are listed; the others stand in the [`details`](Self::details) of the one they follow.
+    pub fn listed(&self) -> impl Iterator<Item = &Step<f64>> {
+        let follows = |step: &Step<f64>| match step.action {
+            Action::LoadOut { .. } | Action::BenchRest { .. } => true,
+            Action::IntoRetarder { .. } => self.steps.iter().any(|s| self.chills(s) == Some(step)),
+            _ => false,
+        };
+        self.steps.iter().filter(move |s| !follows(s))
+    }
+
+    /// The way into the retarder that follows the shaping of the same loads.
+    fn chills(&self, shape: &Step<f64>) -> Option<&Step<f64>> {
+        let Action::Shape { loads } = shape.action else {
+            return None;
+        };
+        let follows = |s: &&Step<f64>| {
+            s.action == Action::IntoRetarder { loads } && (s.start - shape.end).abs() < 1.0 / 60.0
+        };
+        self.steps.iter().find(follows)
+    }
+
+    /// `24 pieces of 780 g in 3 loads`
+    pub fn pieces(&self) -> String {
+        let loads = match self.plan.loads.len() {
+            1 => "one load".to_owned(),
+            n => format!("{n} loads"),
+        };
+        let piece = self.weight(self.bake.piece.as_grams());
+        format!("{} pieces of {piece} in {loads}", self.bake.pieces)
+    }
+
+    /// `First hands Fri 15:40, first bread Sat 09:00, last 10:40.`
+    pub fn summary(&self) -> String {
+        let Some((first, last)) = self.plan.loads.first().zip(self.plan.loads.last()) else {
+            return String::new();
+        };
+        let day = |h: f64| self.calendar.time_beside(h, h + 24.0);
+        let hands = self.steps.iter().find(|s| s.hands);
+        let hands = hands.map_or(first.divide_h, |s| s.start);
+        let last = match last.number {
+            1 => String::new(),
+            _ => format!(
+                ", last {}",
+                self.calendar.time_beside(last.oven_out_h, first.oven_out_h)
+            ),
+        };
+        let (hands, bread) = (day(hands), day(first.oven_out_h));
+        format!("First hands {hands}, first bread {bread}{last}.")
+    }
+
+    /// `pour at 26 °C; dough at 23.5 °C`: all that is to be known of a step, but for its weights.
+    pub fn details(&self, step: &Step<f64>) -> String {
+        let beside = |h: f64| self.calendar.time_beside(h, step.start);
+        let mut parts: Vec<String> = Vec::new();
+        match (step.action, step.until) {
+            (Action::LoadIn { .. }, Some(until)) => parts.push(format!("out {}", beside(until))),
+            (Action::Divide { loads }, _) if loads.first == 1 => {
+                parts.extend(self.steps.iter().find_map(|s| match s.action {
+                    Action::BenchRest { min } => Some(format!("then rest {min:.0} min")),
+                    _ => None,
+                }));
+            }
+            _ => {}
+        }
+        let chilled = self.chills(step);
+        let cold = chilled.unwrap_or(step);
+        if let Action::IntoRetarder { .. } | Action::DoughIntoCold = cold.action {
+            let then = chilled.map_or("", |_| "then retarder ");
+            let place = cold.place_c.map(|c| format!("{c:.0} °C"));
+            let stays = cold.until.map(|until| time(until - cold.start));
+            let stay: Vec<String> = place.into_iter().chain(stays).collect();
+            parts.push(then.to_owned() + &stay.join(", "));
+        }
+        for amount in &step.amounts {
+            match (amount.name.as_str(), amount.pour_c) {
+                ("ice", _) => parts.push(format!("ice {}", self.weight(amount.mass_g))),
+                ("water", Some(c)) => parts.push(format!("pour at {c:.0} °C")),
+                ("bassinage", Some(c)) => parts.push(format!("bassinage last, at {c:.0} °C")),
+                _ => {}
+            }
+        }
+        // What is the same for every load is said once.
+        let again = |s: &Step<f64>| s.start < step.start && s.look_for == step.look_for;
+        let load = matches!(step.action, Action::LoadIn { .. });
+        if !(load && self.steps.iter().any(again)) {
+            parts.extend(step.look_for.as_ref().map(ToString::to_string));
+        }
+        if let Some(ready) = &step.ready {
+            if let Some((from, until)) = ready.usable {
+                parts.push(format!("ripe {}", beside(ready.at)));
+                parts.extend(until.map(|until| format!("good {}", self.span(from, until, step))));
+            }
+            // A minute either way is no news.
+            let likely = ready.likely.filter(|[low, high]| high - low >= 2.0 / 60.0);
+            parts.extend(likely.map(|[a, b]| format!("likely {}", self.span(a, b, step))));
+        }
+        parts.join("; ")
+    }
+
+    /// `Sat 00:41 to 07:38`
+    fn span(&self, from: f64, until: f64, step: &Step<f64>) -> String {
+        let from_text = self.calendar.time_beside(from, step.start);
+        format!("{from_text} to {}", self.calendar.time_beside(until, from))
+    }
+
+    /// A mass in steps of the bake's scale.
+    pub fn weight(&self, g: f64) -> String {
+        let step = self.bake.kitchen.scale_step.as_grams();
+        let rounded = (g / step).round() * step;
+        match (rounded, step) {
+            (kg, _) if kg >= 10_000.0 => format!("{:.2} kg", kg / 1000.0),
+            (g, step) if step >= 1.0 => format!("{g:.0} g"),
+            (g, step) if step >= 0.1 => format!("{g:.1} g"),
+            (g, _) => format!("{g:.2} g"),
+        }
+    }
+
+    /// `water 3968 g, salt 220 g`
+    pub fn amounts(&self, step: &Step<f64>) -> String {
+        let amount = |a: &Amount| format!("{} {}", a.name, self.weight(a.mass_g));
+        let all: Vec<String> = step.amounts.iter().map(amount).collect();
+        all.join(", ")
+    }
+
+    pub fn weights(&self) -> Weights {
+        let mixes = || self.steps.iter().filter(|s| !s.amounts.is_empty());
+        let title = |step: &Step<f64>| match step.action {
+            Action::MixPreferment { preferment } => preferment,
+            Action::Autolyse { .. } => "autolyse",
+            _ => "mix",
+        };
+        let mut names: Vec<&str> = Vec::new();
+        for amount in mixes().flat_map(|s| &s.amounts) {
+            if !names.contains(&amount.name.as_str()) {
+                names.push(&amount.name);
+            }
+        }
+        let weight = |step: &Step<f64>, name: &str| {
+            let of = step.amounts.iter().filter(|a| a.name == name);
+            let all = of.map(|a| a.mass_g).reduce(|a, b| a + b);
+            all.map_or(String::new(), |g| self.weight(g))
+        };
+        let row = |name: &str| {
+            let weights = mixes().map(|s| weight(s, name)).collect();
+            (name.to_owned(), weights)
+        };
+        Weights {
+            columns: mixes().map(title).collect(),
+            rows: names.into_iter().map(row).collect(),
+        }
+    }
+}
