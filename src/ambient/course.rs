@@ -73,13 +73,16 @@ impl<'a> TemperatureProfile<'a> {
         tau_h: f64,
     ) -> Result<Self> {
         check("time constant of the dough", tau_h, 0.01, 1e4, "h")?;
-        let lag = Some(Lag {
-            from_c: from.as_celsius(),
-            tau_h,
-        });
-        Ok(Self {
+        Ok(Self::lagging(room, start_h, from, tau_h))
+    }
+
+    /// The same with any time constant above 0, as a mode of conduction has.
+    pub(crate) fn lagging(room: &'a Ambient, start_h: f64, from: Temperature, tau_h: f64) -> Self {
+        let from_c = from.as_celsius();
+        let lag = Some(Lag { from_c, tau_h });
+        Self {
             kind: CourseKind::Room { room, start_h, lag },
-        })
+        }
     }
 
     /// The temperature of a dough that is held, °C.

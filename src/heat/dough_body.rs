@@ -331,7 +331,7 @@ impl Body {
     }
 }
 
-fn check_surface(h: f64) -> Result<f64> {
+pub(super) fn check_surface(h: f64) -> Result<f64> {
     check("surface coefficient", h, 0.1, 200.0, "W/(m² K)")
 }
 

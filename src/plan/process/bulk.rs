@@ -455,7 +455,7 @@ impl DoughProcess<'_> {
     }
 
     /// Where the bulk stands at an hour.
-    fn bulk_place(&self, bulked: &BulkResult, hour: f64) -> &Ambient {
+    pub fn bulk_place(&self, bulked: &BulkResult, hour: f64) -> &Ambient {
         // Out of the cold when it is done.
         if hour >= bulked.bulk_end() {
             return &self.rooms.bulk;
@@ -468,11 +468,6 @@ impl DoughProcess<'_> {
             from += hours;
         }
         &self.rooms.bulk
-    }
-
-    /// The same place as a course from that hour on.
-    pub fn bulk_course(&self, bulked: &BulkResult, hour: f64) -> TemperatureProfile<'_> {
-        TemperatureProfile::of_room(self.bulk_place(bulked, hour), hour)
     }
 
     /// How warm that place is, °C.
