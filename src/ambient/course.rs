@@ -165,17 +165,10 @@ impl Piece {
 
     /// Temperature at `u` hours into the piece, °C.
     pub(crate) fn at(&self, u: f64) -> f64 {
-        let faded = if self.decay == 0.0 {
-            0.0
-        } else {
-            (-u / self.tau_h).exp()
-        };
-        self.at_faded(u, faded)
-    }
-
-    /// The same where `exp(-u/tau)` is known.
-    pub(crate) fn at_faded(&self, u: f64, faded: f64) -> f64 {
-        let mut t = self.base + self.decay * faded;
+        let mut t = self.base;
+        if self.decay != 0.0 {
+            t += self.decay * (-u / self.tau_h).exp();
+        }
         if self.slope != 0.0 {
             t += self.slope * u;
         }

@@ -287,13 +287,14 @@ fn remarks(line: &DoughProcess<'_>, plan: &mut Plan, share: f64, late_folds: usi
             plan.warnings.extend(
                 cautions
                     .into_iter()
-                    .map(|c| format!("Water of the {name}: {c}")),
+                    .map(|c| format!("Water of the {name}: {c:?}")),
             );
             if line.bake.formula.yeast_kind == YeastKind::Instant
                 && plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0
                 && name == "dough"
             {
-                plan.notes.extend(limits.instant_yeast_caution(water));
+                let caution = limits.instant_yeast_caution(water);
+                plan.notes.extend(caution.map(|c| format!("{c:?}")));
             }
         }
     }
@@ -308,8 +309,9 @@ fn remarks(line: &DoughProcess<'_>, plan: &mut Plan, share: f64, late_folds: usi
     };
     if let (Some(own), Some(times)) = (&line.bake.formula.preferment, &plan.preferment) {
         let c = span(&["preferment"]);
+        let beyond = beyond_published(own.kind, c, Some(times.fresh_percent))?;
         plan.warnings
-            .extend(beyond_published(own.kind, c, Some(times.fresh_percent))?);
+            .extend(beyond.iter().map(|c| format!("{c:?}")));
     }
     // A proof that begins in the cold and warms up is not one in a cold place.
     let from_cold = plan
@@ -327,13 +329,14 @@ fn remarks(line: &DoughProcess<'_>, plan: &mut Plan, share: f64, late_folds: usi
     }
     let hot = span(&["bulk", "warm up", "divide", "rest", "shape", "proof"]).1;
     let dough = line.bake.process.dough;
-    plan.warnings.extend(limits.dough_cautions(
-        if hot > limits.hot_dough.as_celsius().max(dough.as_celsius()) {
-            Temperature::celsius(hot)?
-        } else {
-            dough
-        },
-    ));
+    let hottest = if hot > limits.hot_dough.as_celsius().max(dough.as_celsius()) {
+        Temperature::celsius(hot)?
+    } else {
+        dough
+    };
+    let cautions = limits.dough_cautions(hottest);
+    plan.warnings
+        .extend(cautions.iter().map(|c| format!("{c:?}")));
     Ok(())
 }
 

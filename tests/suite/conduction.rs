@@ -542,7 +542,7 @@ fn self_heated(law: RateLaw, heat: f64, course: &TemperatureProfile<'_>, hours: 
     ferment
         .after(&ferment.start(), course, hours)
         .unwrap()
-        .temperature_c
+        .temperature_c()
 }
 
 /// Cases Y1 to Y3: heat q25 2.2^((T - 25)/10) W/kg in a dough of 2800 J/(kg K), scipy's `solve_ivp` with

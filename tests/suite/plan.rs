@@ -2670,7 +2670,7 @@ fn a_dough_too_hot_or_too_cold_is_told() {
         let plan = planned(&text, Anchor::MixAt(8.0));
         plan.warnings.iter().filter(|w| w.contains(words)).count()
     };
-    let hot = "there yeast slows instead of hurrying";
+    let hot = "HotDough";
     assert_eq!(told(26.0, 49.0, hot), 1);
     assert_eq!(told(26.0, 38.0, "A dough of"), 0);
     // Once, of the warmer, where both are.

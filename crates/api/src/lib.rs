@@ -21,6 +21,7 @@ pub mod ready;
 pub mod scale;
 #[cfg(feature = "schema")]
 pub mod schema;
+pub mod sentences;
 mod stage;
 pub mod tables;
 pub mod water;

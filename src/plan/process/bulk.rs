@@ -231,11 +231,12 @@ impl DoughProcess<'_> {
 
     /// The dough at the end of its mix. Mixing drives out the free gas of a preferment; what its water
     /// holds dissolved stays.
-    fn off_the_mixer(&self, f: &Fermentation<'_>, m: &Mixing) -> Result<State> {
+    fn off_the_mixer(&self, f: &Fermentation, m: &Mixing) -> Result<State> {
         let held = m
             .saturated
             .map_or(0.0, |(share, t)| share * f.volume().dissolved(t));
-        let mut state = f.start_holding(held);
+        let mut state = f.start();
+        state.held = held;
         let stretches = [
             (m.mix[0] - m.start, m.resting),
             (m.mix[1] - m.mix[0], Some(m.mix_c)),
@@ -283,7 +284,7 @@ impl DoughProcess<'_> {
     /// The bulk itself: in its place, or first there, then in the cold, then there again.
     fn stand(
         &self,
-        f: &Fermentation<'_>,
+        f: &Fermentation,
         mixed: State,
         start: f64,
         off_mixer: Temperature,
@@ -423,7 +424,7 @@ impl DoughProcess<'_> {
         preferment.map_or(0.0, |r| ahead * r.state.yeast) + old
     }
 
-    pub(super) fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation<'_>> {
+    pub(super) fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation> {
         let medium = self.p.effects.medium(dough)?;
         let volume = self.p.space.of(dough, self.bake.kitchen.altitude_m);
         let f = Fermentation::new(&self.kinetics, medium, volume, yeast)?;

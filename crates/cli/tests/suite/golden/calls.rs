@@ -482,7 +482,7 @@ fn growth(ask: &Input<'_>) -> Value {
     let end = dough
         .after(&dough.start(), &course, ask.number("hours"))
         .unwrap();
-    json!({ "times": end.yeast / ask.number("fresh_percent") })
+    json!({ "times": end.yeast() / ask.number("fresh_percent") })
 }
 
 /// A stage after some hours: its volume, its gas and its ripeness (gas over that of its end point).
@@ -517,9 +517,9 @@ fn fermented(ask: &Input<'_>) -> Value {
         .unwrap();
     json!({
         "times": dough.volume_ratio(&end),
-        "gas_ml": end.gas,
-        "ripeness": end.gas / p.gas_at(EndPoint::Ripe(kind)),
-        "rise_k": end.temperature_c - from_c,
+        "gas_ml": end.gas(),
+        "ripeness": end.gas() / p.gas_at(EndPoint::Ripe(kind)),
+        "rise_k": end.temperature_c() - from_c,
     })
 }
 
@@ -564,5 +564,5 @@ fn self_heating(ask: &Input<'_>) -> Value {
     let end = dough
         .after(&dough.start(), &course, ask.number("hours"))
         .unwrap();
-    json!({ "celsius": end.temperature_c })
+    json!({ "celsius": end.temperature_c() })
 }
