@@ -54,7 +54,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             "lag27_h": rates.lag27_h, "kelvin_per_ml": heat.kelvin_per_ml,
             "gas_law": {"low": -0.9, "high": 47.0, "c": 0.48},
             "growth_law": {"low": 2.6, "best": 32.4, "high": 41.3},
-            "hours": end.hours, "dough_c": end.temperature_c, "yeast": end.yeast,
+            "hours": end.hours(), "dough_c": end.temperature_c(), "yeast": end.yeast(),
         }),
     )?;
     let mut group = c.benchmark_group("coupled");

@@ -38,7 +38,7 @@ fn main() -> pointage::Result<()> {
     let (open, close) = ready.window_h;
     println!("ripe after {:.1} h, good from {open:.1} h", ready.hours);
     if let Some(close) = close {
-        println!("to {close:.1} h, at {:.1} °C", ready.at_end.temperature_c);
+        println!("to {close:.1} h, at {:.1} °C", ready.at_end.temperature_c());
     }
     Ok(())
 }

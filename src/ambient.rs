@@ -97,20 +97,10 @@ impl Ambient {
     ) -> Result<Self> {
         let (mean, amplitude) = (mean.as_celsius(), amplitude.as_kelvin());
         check("amplitude", amplitude, 0.0, 50.0, "K")?;
-        check(
-            "coldest temperature of the place",
-            mean - amplitude,
-            ROOM_C.0,
-            ROOM_C.1,
-            "°C",
-        )?;
-        check(
-            "warmest temperature of the place",
-            mean + amplitude,
-            ROOM_C.0,
-            ROOM_C.1,
-            "°C",
-        )?;
+        for (which, c) in [("coldest", mean - amplitude), ("warmest", mean + amplitude)] {
+            let what = format!("{which} temperature of the place");
+            check(&what, c, ROOM_C.0, ROOM_C.1, "°C")?;
+        }
         check("period", period_h, 0.05, 1000.0, "h")?;
         check("hour of the warmest moment", warmest_h, -1e4, 1e4, "h")?;
         let omega = std::f64::consts::TAU / period_h;
@@ -183,10 +173,6 @@ impl Ambient {
                 return Err(Error::cells(have, need).at(format!("line {line}")));
             }
             let place = |name: &str| format!("line {line}, column {name}");
-            let cell = |i: usize, name: &str| {
-                row.get(i)
-                    .ok_or_else(|| Error::malformed("the cell is missing").at(place(name)))
-            };
             let number = |text: &str, name: &str| {
                 let refuse = || Error::text(name, text, "a plain number such as 19.5");
                 text.parse::<f64>()
@@ -194,15 +180,14 @@ impl Ambient {
                     .filter(|v| v.is_finite())
                     .ok_or_else(refuse)
             };
-            let stamp = cell(time, time_name)?;
             let hours = if stamped {
-                hours_of(stamp)
+                hours_of(&row[time])
             } else {
-                number(stamp, "hours")
+                number(&row[time], "hours")
             }
             .and_then(|h| check("time", h, -1e5, 1e5, "h"))
             .map_err(|e| e.at(place(time_name)))?;
-            let temperature = number(cell(value, "temperature_c")?, "temperature_c")
+            let temperature = number(&row[value], "temperature_c")
                 .and_then(|t| check("temperature", t, ROOM_C.0, ROOM_C.1, "°C"))
                 .map_err(|e| e.at(place("temperature_c")))?;
             if let Some(&[last, _]) = knots.last().filter(|k| k[0] >= hours) {
@@ -345,13 +330,8 @@ fn checked_knots(knots: &[(f64, f64)]) -> Result<Vec<[f64; 2]>> {
     }
     for &(hours, temperature) in knots {
         check("hour of the course", hours, -1e5, 1e5, "h")?;
-        check(
-            "temperature of the course",
-            temperature,
-            ROOM_C.0,
-            ROOM_C.1,
-            "°C",
-        )?;
+        let what = "temperature of the course";
+        check(what, temperature, ROOM_C.0, ROOM_C.1, "°C")?;
     }
     if let Some(pair) = knots.windows(2).find(|p| p[1].0 <= p[0].0) {
         return Err(Error::malformed(format!(
@@ -364,18 +344,11 @@ fn checked_knots(knots: &[(f64, f64)]) -> Result<Vec<[f64; 2]>> {
 }
 
 fn missing_column(name: &str, header: &csv::StringRecord) -> Error {
-    let found: Vec<String> = header
-        .iter()
-        .map(|h| h.chars().take(30).collect())
-        .collect();
+    let shorten = |h: &str| h.chars().take(30).collect();
+    let found: Vec<String> = header.iter().take(8).map(shorten).collect();
     Error::malformed(format!(
         "line 1: no column {name} (found: {}); the header carries the units: `hours,temperature_c`",
-        found
-            .iter()
-            .take(8)
-            .map(String::as_str)
-            .collect::<Vec<_>>()
-            .join(", ")
+        found.join(", ")
     ))
 }
 

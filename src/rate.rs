@@ -16,7 +16,8 @@
 
 use crate::error::{Error, Result, check};
 use crate::units::Temperature;
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// Molar gas constant, J/(mol K): exact in the SI of 2019.
 pub(crate) const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
@@ -134,7 +135,7 @@ impl RateLaw {
             return (!start.is_nan()).then_some(Exponential { start, growth: 0.0 });
         }
         let Self::Q10(law) = self else { return None };
-        let [low, high] = law.raw.valid_c;
+        let [low, high] = law.valid_c;
         let inside = |t: f64| t >= low && t <= high;
         (inside(from) && inside(from + slope * hours)).then(|| Exponential {
             // A difference of rounding moves the rate in its last digits only.
@@ -185,10 +186,10 @@ impl RateLaw {
     #[must_use]
     pub fn limits_c(&self) -> (f64, f64) {
         match self {
-            Self::Q10(l) => (l.raw.valid_c[0], l.raw.valid_c[1]),
-            Self::Arrhenius(l) => (l.raw.valid_c[0], l.raw.valid_c[1]),
-            Self::SquareRoot(l) => (l.raw.t_min_c, l.raw.t_max_c),
-            Self::Cardinal(l) => (l.raw.t_min_c, l.raw.t_max_c),
+            Self::Q10(l) => (l.valid_c[0], l.valid_c[1]),
+            Self::Arrhenius(l) => (l.valid_c[0], l.valid_c[1]),
+            Self::SquareRoot(l) => (l.t_min_c, l.t_max_c),
+            Self::Cardinal(l) => (l.t_min_c, l.t_max_c),
             Self::Tabulated(l) => l.limits(),
         }
     }
@@ -196,7 +197,7 @@ impl RateLaw {
     /// Temperatures at which the law has a kink: an integral over temperature is split there.
     pub(crate) fn kinks(&self) -> impl Iterator<Item = f64> + '_ {
         let (limits, knots) = match self {
-            Self::Tabulated(l) => (None, l.raw.knots.as_slice()),
+            Self::Tabulated(l) => (None, l.knots.as_slice()),
             _ => (Some(<[f64; 2]>::from(self.limits_c())), &[][..]),
         };
         let knots = knots.iter().map(|k| k[0]);
@@ -265,24 +266,25 @@ impl Exponential {
     }
 }
 
-/// A law whose numbers were checked: `raw` as written in a file, plus what is worked out once.
-macro_rules! checked_by_file_form {
-    ($law:ident, $raw:ident) => {
-        impl TryFrom<$raw> for $law {
-            type Error = Error;
-            fn try_from(raw: $raw) -> Result<Self> {
-                Self::from_raw(raw)
+/// A law is read by its derived form and then checked.
+macro_rules! checked_when_read {
+    ($($law:ident)*) => {$(
+        impl<'d> Deserialize<'d> for $law {
+            fn deserialize<D: Deserializer<'d>>(from: D) -> std::result::Result<Self, D::Error> {
+                Self::deserialize(from)?.checked().map_err(D::Error::custom)
             }
         }
-        impl From<$law> for $raw {
-            fn from(law: $law) -> Self {
-                law.raw
+        impl Serialize for $law {
+            fn serialize<S: Serializer>(&self, to: S) -> std::result::Result<S::Ok, S::Error> {
+                Self::serialize(self, to)
             }
         }
-    };
+    )*};
 }
+checked_when_read!(Q10 Arrhenius SquareRoot Cardinal Tabulated);
 
-fn check_valid(valid_c: [f64; 2]) -> Result<()> {
+fn check_valid(reference_c: f64, valid_c: [f64; 2]) -> Result<()> {
+    check("reference_c", reference_c, -20.0, 60.0, "°C")?;
     check("lower end of valid_c", valid_c[0], -20.0, 60.0, "°C")?;
     check("upper end of valid_c", valid_c[1], valid_c[0], 60.0, "°C")?;
     Ok(())
@@ -290,20 +292,14 @@ fn check_valid(valid_c: [f64; 2]) -> Result<()> {
 
 /// `f(T) = q^((T - Tref)/10)`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(try_from = "RawQ10", into = "RawQ10")]
+#[serde(remote = "Self", deny_unknown_fields)]
 pub struct Q10 {
-    raw: RawQ10,
-    log_per_k: f64,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawQ10 {
     q10: f64,
     reference_c: f64,
     valid_c: [f64; 2],
+    #[serde(skip)]
+    log_per_k: f64,
 }
-checked_by_file_form!(Q10, RawQ10);
 
 impl Q10 {
     /// The factor `q10` (1 to 10) per 10 K, the reference (°C), and the range in which the law is
@@ -312,46 +308,39 @@ impl Q10 {
     /// # Errors
     /// A number out of its range.
     pub fn new(q10: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
-        Self::from_raw(RawQ10 {
+        let log_per_k = 0.0;
+        let law = Self {
             q10,
             reference_c,
             valid_c,
-        })
+            log_per_k,
+        };
+        law.checked()
     }
 
-    fn from_raw(raw: RawQ10) -> Result<Self> {
-        check("q10", raw.q10, 1.0, 10.0, "")?;
-        check("reference_c", raw.reference_c, -20.0, 60.0, "°C")?;
-        check_valid(raw.valid_c)?;
-        Ok(Self {
-            raw,
-            log_per_k: raw.q10.ln() / 10.0,
-        })
+    fn checked(mut self) -> Result<Self> {
+        check("q10", self.q10, 1.0, 10.0, "")?;
+        check_valid(self.reference_c, self.valid_c)?;
+        self.log_per_k = self.q10.ln() / 10.0;
+        Ok(self)
     }
 
     fn at(&self, t: f64) -> f64 {
-        if t < self.raw.valid_c[0] || t > self.raw.valid_c[1] {
+        if t < self.valid_c[0] || t > self.valid_c[1] {
             return f64::NAN;
         }
-        (self.log_per_k * (t - self.raw.reference_c)).exp()
+        (self.log_per_k * (t - self.reference_c)).exp()
     }
 }
 
 /// `f(T) = exp(-Ea/R (1/T - 1/Tref))`, temperatures in K.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(try_from = "RawArrhenius", into = "RawArrhenius")]
+#[serde(remote = "Self", deny_unknown_fields)]
 pub struct Arrhenius {
-    raw: RawArrhenius,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawArrhenius {
     activation_kj_per_mol: f64,
     reference_c: f64,
     valid_c: [f64; 2],
 }
-checked_by_file_form!(Arrhenius, RawArrhenius);
 
 impl Arrhenius {
     /// The activation energy (0 to 300 kJ/mol), the reference (°C), and the range in which the law
@@ -360,49 +349,36 @@ impl Arrhenius {
     /// # Errors
     /// A number out of its range.
     pub fn new(activation_kj_per_mol: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
-        Self::from_raw(RawArrhenius {
+        let law = Self {
             activation_kj_per_mol,
             reference_c,
             valid_c,
-        })
+        };
+        law.checked()
     }
 
-    fn from_raw(raw: RawArrhenius) -> Result<Self> {
-        check(
-            "activation_kj_per_mol",
-            raw.activation_kj_per_mol,
-            0.0,
-            300.0,
-            "kJ/mol",
-        )?;
-        check("reference_c", raw.reference_c, -20.0, 60.0, "°C")?;
-        check_valid(raw.valid_c)?;
-        Ok(Self { raw })
+    fn checked(self) -> Result<Self> {
+        let what = "activation_kj_per_mol";
+        check(what, self.activation_kj_per_mol, 0.0, 300.0, "kJ/mol")?;
+        check_valid(self.reference_c, self.valid_c)?;
+        Ok(self)
     }
 
     fn at(&self, t: f64) -> f64 {
-        let RawArrhenius {
-            activation_kj_per_mol,
-            reference_c,
-            valid_c,
-        } = self.raw;
-        if t < valid_c[0] || t > valid_c[1] {
+        if t < self.valid_c[0] || t > self.valid_c[1] {
             return f64::NAN;
         }
-        let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / (reference_c + ZERO_CELSIUS_K);
-        (-1e3 * activation_kj_per_mol / GAS_CONSTANT * inverse).exp()
+        let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / (self.reference_c + ZERO_CELSIUS_K);
+        (-1e3 * self.activation_kj_per_mol / GAS_CONSTANT * inverse).exp()
     }
 }
 
-/// Limits of a law that is 0 outside them.
-fn check_limits(t_min_c: f64, t_max_c: f64) -> Result<()> {
+/// Limits of a law that is 0 outside them, and its reference between them.
+fn check_limits(t_min_c: f64, t_max_c: f64, reference_c: f64) -> Result<()> {
     check("t_min_c", t_min_c, -20.0, 40.0, "°C")?;
     check("t_max_c", t_max_c, t_min_c + 1.0, 60.0, "°C")?;
+    check("reference_c", reference_c, t_min_c, t_max_c, "°C")?;
     Ok(())
-}
-
-fn check_reference(reference_c: f64, t_min_c: f64, t_max_c: f64) -> Result<f64> {
-    check("reference_c", reference_c, t_min_c, t_max_c, "°C")
 }
 
 /// What makes a law 1 at its reference, where it is still `at_reference`.
@@ -421,21 +397,15 @@ fn scale(at_reference: f64) -> Result<f64> {
 /// `b` drops out, because the rate is relative. Outside the limits the rate is 0; the bare square
 /// would turn positive again there.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(try_from = "RawSquareRoot", into = "RawSquareRoot")]
+#[serde(remote = "Self", deny_unknown_fields)]
 pub struct SquareRoot {
-    raw: RawSquareRoot,
-    scale: f64,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawSquareRoot {
     t_min_c: f64,
     t_max_c: f64,
     c_per_k: f64,
     reference_c: f64,
+    #[serde(skip)]
+    scale: f64,
 }
-checked_by_file_form!(SquareRoot, RawSquareRoot);
 
 impl SquareRoot {
     /// The lower and upper limit (°C), the steepness `c` below the upper limit (1/K, 0.01 to 10) and
@@ -444,53 +414,48 @@ impl SquareRoot {
     /// # Errors
     /// A number out of its range, or limits in the wrong order.
     pub fn new(t_min_c: f64, t_max_c: f64, c_per_k: f64, reference_c: f64) -> Result<Self> {
-        Self::from_raw(RawSquareRoot {
+        let law = Self {
             t_min_c,
             t_max_c,
             c_per_k,
             reference_c,
-        })
+            scale: 1.0,
+        };
+        law.checked()
     }
 
-    fn from_raw(raw: RawSquareRoot) -> Result<Self> {
-        check_limits(raw.t_min_c, raw.t_max_c)?;
-        check("c_per_k", raw.c_per_k, 0.01, 10.0, "1/K")?;
-        let reference = check_reference(raw.reference_c, raw.t_min_c, raw.t_max_c)?;
-        let scale = scale(unscaled_root(&raw, reference))?;
-        Ok(Self { raw, scale })
+    fn checked(mut self) -> Result<Self> {
+        check_limits(self.t_min_c, self.t_max_c, self.reference_c)?;
+        check("c_per_k", self.c_per_k, 0.01, 10.0, "1/K")?;
+        self.scale = scale(self.root(self.reference_c))?;
+        Ok(self)
     }
 
     fn at(&self, t: f64) -> f64 {
-        if t <= self.raw.t_min_c || t >= self.raw.t_max_c {
+        if t <= self.t_min_c || t >= self.t_max_c {
             return 0.0;
         }
-        (unscaled_root(&self.raw, t) * self.scale).powi(2)
+        (self.root(t) * self.scale).powi(2)
     }
-}
 
-fn unscaled_root(raw: &RawSquareRoot, t: f64) -> f64 {
-    (t - raw.t_min_c) * -(raw.c_per_k * (t - raw.t_max_c)).exp_m1()
+    fn root(&self, t: f64) -> f64 {
+        (t - self.t_min_c) * -(self.c_per_k * (t - self.t_max_c)).exp_m1()
+    }
 }
 
 /// The cardinal temperature model with inflection (Rosso, Lobry & Flandrois 1993, J. Theor. Biol.
 /// 162:447): inside `(Tmin, Tmax)`
 /// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}`, 0 outside.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(try_from = "RawCardinal", into = "RawCardinal")]
+#[serde(remote = "Self", deny_unknown_fields)]
 pub struct Cardinal {
-    raw: RawCardinal,
-    scale: f64,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawCardinal {
     t_min_c: f64,
     t_opt_c: f64,
     t_max_c: f64,
     reference_c: f64,
+    #[serde(skip)]
+    scale: f64,
 }
-checked_by_file_form!(Cardinal, RawCardinal);
 
 impl Cardinal {
     /// Lowest, best and highest temperature, and the reference (all °C). The best one must lie above
@@ -499,61 +464,50 @@ impl Cardinal {
     /// # Errors
     /// A number out of its range, or temperatures in the wrong order.
     pub fn new(t_min_c: f64, t_opt_c: f64, t_max_c: f64, reference_c: f64) -> Result<Self> {
-        Self::from_raw(RawCardinal {
+        let law = Self {
             t_min_c,
             t_opt_c,
             t_max_c,
             reference_c,
-        })
+            scale: 1.0,
+        };
+        law.checked()
     }
 
-    fn from_raw(raw: RawCardinal) -> Result<Self> {
-        check_limits(raw.t_min_c, raw.t_max_c)?;
-        let middle = 0.5 * (raw.t_min_c + raw.t_max_c);
-        if !(raw.t_opt_c > middle && raw.t_opt_c < raw.t_max_c) {
+    fn checked(mut self) -> Result<Self> {
+        let (t_opt_c, t_max_c) = (self.t_opt_c, self.t_max_c);
+        check_limits(self.t_min_c, t_max_c, self.reference_c)?;
+        let middle = 0.5 * (self.t_min_c + t_max_c);
+        if !(t_opt_c > middle && t_opt_c < t_max_c) {
             return Err(Error::contradiction(format!(
-                "t_opt_c is {} °C, but must lie above the middle of t_min_c and t_max_c ({middle} °C) and below t_max_c ({} °C)",
-                raw.t_opt_c, raw.t_max_c
+                "t_opt_c is {t_opt_c} °C, but must lie above the middle of t_min_c and t_max_c ({middle} °C) and below t_max_c ({t_max_c} °C)"
             )));
         }
-        let reference = check_reference(raw.reference_c, raw.t_min_c, raw.t_max_c)?;
-        let scale = scale(cardinal(&raw, reference))?;
-        Ok(Self { raw, scale })
+        self.scale = scale(self.unscaled(self.reference_c))?;
+        Ok(self)
     }
 
     fn at(&self, t: f64) -> f64 {
-        let inside = t > self.raw.t_min_c && t < self.raw.t_max_c;
-        let rate = cardinal(&self.raw, t) * self.scale;
+        let inside = t > self.t_min_c && t < self.t_max_c;
+        let rate = self.unscaled(t) * self.scale;
         // Chosen after the fact: a slice of rates then needs no branch.
         if inside { rate } else { 0.0 }
     }
-}
 
-fn cardinal(raw: &RawCardinal, t: f64) -> f64 {
-    let RawCardinal {
-        t_min_c: low,
-        t_opt_c: best,
-        t_max_c: high,
-        ..
-    } = *raw;
-    let below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
-    (t - high) * (t - low).powi(2) / below
+    fn unscaled(&self, t: f64) -> f64 {
+        let (low, best, high) = (self.t_min_c, self.t_opt_c, self.t_max_c);
+        let below =
+            (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
+        (t - high) * (t - low).powi(2) / below
+    }
 }
 
 /// A table of temperatures and relative rates, straight in log rate between its knots, 0 outside.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(try_from = "RawTabulated", into = "RawTabulated")]
+#[serde(remote = "Self", deny_unknown_fields)]
 pub struct Tabulated {
-    raw: RawTabulated,
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawTabulated {
-    /// Pairs of temperature (°C) and relative rate.
     knots: Vec<[f64; 2]>,
 }
-checked_by_file_form!(Tabulated, RawTabulated);
 
 impl Tabulated {
     /// Knots of temperature (°C, rising) and relative rate (above 0); at least two, at most 1000.
@@ -569,31 +523,32 @@ impl Tabulated {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn new(knots: Vec<[f64; 2]>) -> Result<Self> {
-        Self::from_raw(RawTabulated { knots })
+        Self { knots }.checked()
     }
 
-    fn from_raw(raw: RawTabulated) -> Result<Self> {
-        check("number of knots", raw.knots.len() as f64, 2.0, 1000.0, "")?;
-        for knot in &raw.knots {
+    fn checked(self) -> Result<Self> {
+        let knots = &self.knots;
+        check("number of knots", knots.len() as f64, 2.0, 1000.0, "")?;
+        for knot in knots {
             check("knot temperature", knot[0], -20.0, 60.0, "°C")?;
             check("knot rate", knot[1], 1e-9, 1e6, "")?;
         }
-        if let Some(pair) = raw.knots.windows(2).find(|p| p[1][0] <= p[0][0]) {
+        if let Some(pair) = knots.windows(2).find(|p| p[1][0] <= p[0][0]) {
             return Err(Error::malformed(format!(
                 "the temperatures of the knots must rise, but {} °C follows {} °C; sort the table",
                 pair[1][0], pair[0][0]
             )));
         }
-        Ok(Self { raw })
+        Ok(self)
     }
 
     fn limits(&self) -> (f64, f64) {
-        let knots = &self.raw.knots;
+        let knots = &self.knots;
         (knots[0][0], knots[knots.len() - 1][0])
     }
 
     pub(crate) fn at(&self, t: f64) -> f64 {
-        let knots = &self.raw.knots;
+        let knots = &self.knots;
         let (low, high) = self.limits();
         if !(low..=high).contains(&t) {
             return 0.0;

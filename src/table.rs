@@ -260,8 +260,9 @@ impl From<Interval> for [f64; 2] {
 }
 
 /// A point of a tabulated law.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Knot {
     /// Temperature, °C.
@@ -273,8 +274,9 @@ pub struct Knot {
 }
 
 /// A measured growth rate.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Point {
     /// Temperature, °C.
@@ -284,7 +286,8 @@ pub struct Point {
 }
 
 /// The correlation of the errors of two values of a table.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Correlation {
     /// Names of the values.

@@ -73,13 +73,16 @@ impl<'a> TemperatureProfile<'a> {
         tau_h: f64,
     ) -> Result<Self> {
         check("time constant of the dough", tau_h, 0.01, 1e4, "h")?;
-        let lag = Some(Lag {
-            from_c: from.as_celsius(),
-            tau_h,
-        });
-        Ok(Self {
+        Ok(Self::lagging(room, start_h, from, tau_h))
+    }
+
+    /// The same with any time constant above 0, as a mode of conduction has.
+    pub(crate) fn lagging(room: &'a Ambient, start_h: f64, from: Temperature, tau_h: f64) -> Self {
+        let from_c = from.as_celsius();
+        let lag = Some(Lag { from_c, tau_h });
+        Self {
             kind: CourseKind::Room { room, start_h, lag },
-        })
+        }
     }
 
     /// The temperature of a dough that is held, °C.
@@ -162,17 +165,10 @@ impl Piece {
 
     /// Temperature at `u` hours into the piece, °C.
     pub(crate) fn at(&self, u: f64) -> f64 {
-        let faded = if self.decay == 0.0 {
-            0.0
-        } else {
-            (-u / self.tau_h).exp()
-        };
-        self.at_faded(u, faded)
-    }
-
-    /// The same where `exp(-u/tau)` is known.
-    pub(crate) fn at_faded(&self, u: f64, faded: f64) -> f64 {
-        let mut t = self.base + self.decay * faded;
+        let mut t = self.base;
+        if self.decay != 0.0 {
+            t += self.decay * (-u / self.tau_h).exp();
+        }
         if self.slope != 0.0 {
             t += self.slope * u;
         }

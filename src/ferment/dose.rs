@@ -176,13 +176,8 @@ pub fn end_point_from_recipe(
     course: &TemperatureProfile<'_>,
     hours: f64,
 ) -> Result<EndPoint> {
-    check(
-        "time of the working recipe",
-        hours,
-        0.05,
-        super::LONGEST_H,
-        "h",
-    )?;
+    let what = "time of the working recipe";
+    check(what, hours, 0.05, super::LONGEST_H, "h")?;
     let ferment = recipe.fermentation(p)?;
     let gas = ferment.after(&ferment.start(), course, hours)?.gas;
     if gas <= 0.0 {

@@ -3,58 +3,34 @@
 use super::Kind;
 use crate::error::Result;
 use crate::table::{self, Interval, Row};
-use std::sync::OnceLock;
+use serde::{Deserialize, Serialize};
 
-/// What the recipes of a table span: read once, asked with every answer.
-struct Published {
-    table: &'static str,
-    spans: OnceLock<Result<Spans>>,
-}
-
-#[derive(Clone, Copy)]
-struct Spans {
-    temperature_c: Option<Interval>,
-    dose_percent: Option<Interval>,
-}
-
-static POOLISH: Published = Published::new("poolish");
-static BIGA: Published = Published::new("biga");
-static SPONGE: Published = Published::new("sponge");
-static STRAIGHT_DOUGH: Published = Published::new("straight-dough");
-
-impl Published {
-    const fn new(table: &'static str) -> Self {
-        Self {
-            table,
-            spans: OnceLock::new(),
-        }
-    }
-
-    fn spans(&self) -> Result<Spans> {
-        let read = || {
-            let rows = &table::get(self.table)?.rows;
-            let span = |of: &dyn Fn(&Row) -> Option<Interval>| {
-                rows.iter().filter_map(of).reduce(|a, b| Interval {
-                    low: a.low.min(b.low),
-                    high: a.high.max(b.high),
-                })
-            };
-            Ok(Spans {
-                temperature_c: span(&|r| Some(r.temperature_c)),
-                dose_percent: span(&|r| r.dose_percent),
-            })
-        };
-        self.spans.get_or_init(read).clone()
-    }
+/// Where a dough stands beyond every published recipe of its kind.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(tag = "code", rename_all = "kebab-case")]
+#[non_exhaustive]
+#[allow(missing_docs)] // the names of the fields say all
+pub enum Caution {
+    /// It is colder.
+    ColderThanPublished { kind: Kind, coldest_c: f64 },
+    /// It is warmer.
+    WarmerThanPublished { kind: Kind, warmest_c: f64 },
+    /// It has less yeast, as fresh.
+    LessYeastThanPublished { kind: Kind, least_percent: f64 },
+    /// It has more yeast, as fresh.
+    MoreYeastThanPublished { kind: Kind, most_percent: f64 },
 }
 
 /// Cautions about a dough of a kind that stands between two temperatures (°C) with so much yeast (fresh,
 /// % of its flour; `None` when the dose is not its own), where no published recipe goes.
 ///
 /// ```
-/// use pointage::ferment::{Kind, beyond_published};
-/// assert!(beyond_published(Kind::Poolish, (21.0, 23.0), Some(0.3))?.is_empty());
-/// assert!(beyond_published(Kind::Poolish, (8.0, 23.0), None)?[0].contains("coldest: 20 °C"));
+/// use pointage::ferment::{Caution, Kind, beyond_published};
+/// let kind = Kind::Poolish;
+/// assert!(beyond_published(kind, (21.0, 23.0), Some(0.3))?.is_empty());
+/// let cold = Caution::ColderThanPublished { kind, coldest_c: 20.0 };
+/// assert_eq!(beyond_published(kind, (8.0, 23.0), None)?, [cold]);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 ///
@@ -64,41 +40,40 @@ pub fn beyond_published(
     kind: Kind,
     span_c: (f64, f64),
     fresh_percent: Option<f64>,
-) -> Result<Vec<String>> {
-    let (table, name) = match kind {
-        Kind::Poolish => (&POOLISH, "poolish"),
-        Kind::Biga => (&BIGA, "biga"),
-        Kind::Sponge => (&SPONGE, "sponge"),
-        Kind::OldDough | Kind::Dough => (&STRAIGHT_DOUGH, "straight dough"),
-    };
-    let published = table.spans()?;
+) -> Result<Vec<Caution>> {
+    let rows = &table::get(match kind {
+        Kind::Poolish => "poolish",
+        Kind::Biga => "biga",
+        Kind::Sponge => "sponge",
+        Kind::OldDough | Kind::Dough => "straight-dough",
+    })?
+    .rows;
     let mut beyond = Vec::new();
-    if let Some(known) = published.temperature_c {
-        if span_c.0 < known.low {
-            beyond.push(("is as cold", format!("coldest: {} °C", known.low)));
-        }
-        if span_c.1 > known.high {
-            beyond.push(("is as warm", format!("warmest: {} °C", known.high)));
-        }
+    if let Some(Interval { low, high }) = span(rows, |r| Some(r.temperature_c)) {
+        let (coldest_c, warmest_c) = (low, high);
+        beyond.extend((span_c.0 < low).then_some(Caution::ColderThanPublished { kind, coldest_c }));
+        beyond
+            .extend((span_c.1 > high).then_some(Caution::WarmerThanPublished { kind, warmest_c }));
     }
-    if let (Some(known), Some(dose)) = (published.dose_percent, fresh_percent) {
-        if dose < known.low {
-            beyond.push((
-                "takes as little yeast",
-                format!("least: {} %, as fresh", known.low),
-            ));
-        }
-        if dose > known.high {
-            beyond.push((
-                "takes as much yeast",
-                format!("most: {} %, as fresh", known.high),
-            ));
-        }
+    let published = span(rows, |r| r.dose_percent);
+    if let (Some(Interval { low, high }), Some(dose)) = (published, fresh_percent) {
+        let (least_percent, most_percent) = (low, high);
+        let less = Caution::LessYeastThanPublished {
+            kind,
+            least_percent,
+        };
+        let more = Caution::MoreYeastThanPublished { kind, most_percent };
+        beyond.extend((dose < low).then_some(less));
+        beyond.extend((dose > high).then_some(more));
     }
-    let caution = |(what, limit): (&str, String)| {
-        format!("No published recipe of a {name} {what} ({limit}): trust this answer less.")
-    };
-    Ok(beyond.into_iter().map(caution).collect())
+    Ok(beyond)
+}
+
+fn span(rows: &[Row], of: impl Fn(&Row) -> Option<Interval>) -> Option<Interval> {
+    rows.iter().filter_map(of).reduce(|a, b| Interval {
+        low: a.low.min(b.low),
+        high: a.high.max(b.high),
+    })
 }
 
 #[cfg(test)]
@@ -123,30 +98,37 @@ mod tests {
             };
             let warm = all(&|r| Some(r.temperature_c));
             let dose = all(&|r| r.dose_percent);
-            let says = |span: (f64, f64), dose: f64| {
-                beyond_published(kind, span, Some(dose)).unwrap().join("\n")
-            };
-            assert_eq!(says(warm, dose.0), "");
-            assert_eq!(says(warm, dose.1), "");
-            for (span, dose, part, limit) in [
+            let of = |span, dose| beyond_published(kind, span, Some(dose)).unwrap();
+            assert_eq!(of(warm, dose.0), []);
+            assert_eq!(of(warm, dose.1), []);
+            let (coldest_c, warmest_c) = warm;
+            let (least_percent, most_percent) = dose;
+            for (span, dose, caution) in [
                 (
                     (warm.0 - 0.1, warm.1),
                     dose.0,
-                    "is as cold (coldest: ",
-                    warm.0,
+                    Caution::ColderThanPublished { kind, coldest_c },
                 ),
                 (
                     (warm.0, warm.1 + 0.1),
                     dose.0,
-                    "is as warm (warmest: ",
-                    warm.1,
+                    Caution::WarmerThanPublished { kind, warmest_c },
                 ),
-                (warm, 0.9 * dose.0, "takes as little yeast (least: ", dose.0),
-                (warm, 1.1 * dose.1, "takes as much yeast (most: ", dose.1),
+                (
+                    warm,
+                    0.9 * dose.0,
+                    Caution::LessYeastThanPublished {
+                        kind,
+                        least_percent,
+                    },
+                ),
+                (
+                    warm,
+                    1.1 * dose.1,
+                    Caution::MoreYeastThanPublished { kind, most_percent },
+                ),
             ] {
-                let said = says(span, dose);
-                assert!(said.contains(&format!("{part}{limit} ")), "{said}");
-                assert_eq!(said.lines().count(), 1);
+                assert_eq!(of(span, dose), [caution]);
             }
             assert!(beyond_published(kind, warm, None).unwrap().is_empty());
         }

@@ -53,32 +53,15 @@ impl Kind {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn usual(self) -> Result<Composition> {
-        // In the order of the kinds.
-        static USUAL: OnceLock<Result<[Composition; 5]>> = OnceLock::new();
+        // Asked by every row of a batch.
+        static USUAL: [OnceLock<Result<Composition>>; 5] = [const { OnceLock::new() }; 5];
         let read = || {
-            let mut all = [Composition::lean(100.0, 0.0); 5];
-            for kind in Self::ALL {
-                all[kind as usize] = kind.usual_of_table()?;
-            }
-            Ok(all)
+            let name = self.name().replace('-', "_");
+            let table = table::get("compositions")?;
+            let percent = |what: &str| table.number(&format!("{name}_{what}_percent"));
+            Ok(Composition::lean(percent("hydration")?, percent("salt")?))
         };
-        USUAL
-            .get_or_init(read)
-            .as_ref()
-            .map(|all| all[self as usize])
-            .map_err(Clone::clone)
-    }
-
-    fn usual_of_table(self) -> Result<Composition> {
-        let (hydration, salt) = match self {
-            Self::Poolish => ("poolish_hydration_percent", "poolish_salt_percent"),
-            Self::Biga => ("biga_hydration_percent", "biga_salt_percent"),
-            Self::Sponge => ("sponge_hydration_percent", "sponge_salt_percent"),
-            Self::OldDough => ("old_dough_hydration_percent", "old_dough_salt_percent"),
-            Self::Dough => ("dough_hydration_percent", "dough_salt_percent"),
-        };
-        let t = table::get("compositions")?;
-        Ok(Composition::lean(t.number(hydration)?, t.number(salt)?))
+        USUAL[self as usize].get_or_init(read).clone()
     }
 }
 

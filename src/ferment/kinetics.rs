@@ -1,6 +1,5 @@
 //! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
 
-use super::rate_interpolant::Cells;
 use crate::error::{Error, Result, check};
 use crate::rate::{RateLaw, Tabulated};
 use crate::units::Temperature;
@@ -11,16 +10,13 @@ const GAS_REFERENCE_C: f64 = 30.0;
 /// Temperature at which the lag is given, °C.
 const LAG_REFERENCE_C: f64 = 27.0;
 
-/// Speed of gas making against temperature: a law, below a join a table scaled to meet it, and a tilt.
+/// Speed of gas making against temperature: a law, and below a join a table scaled to meet it.
 ///
-/// The table is there because the square-root law reads up to 18 % low in a fridge. The tilt is what
-/// a baker's own log may turn: the curve is multiplied by `exp(tilt (T - pivot) / 10 K)`.
+/// The table is there because the square-root law reads up to 18 % low in a fridge.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GasCurve {
     law: RateLaw,
     cold: Option<Cold>,
-    tilt: f64,
-    pivot_c: f64,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -34,12 +30,7 @@ impl GasCurve {
     /// The law alone.
     #[must_use]
     pub fn of_law(law: RateLaw) -> Self {
-        Self {
-            law,
-            cold: None,
-            tilt: 0.0,
-            pivot_c: 0.0,
-        }
+        Self { law, cold: None }
     }
 
     /// The law above `join`, and below it the table, scaled so that the two meet.
@@ -61,26 +52,7 @@ impl GasCurve {
                 join_c,
                 scale,
             }),
-            tilt: 0.0,
-            pivot_c: 0.0,
         })
-    }
-
-    /// The same curve, tilted about a temperature: `tilt` per 10 K, within ±1 (0.1 makes each 10 K
-    /// count 10.5 % more).
-    ///
-    /// # Errors
-    /// A tilt outside that range.
-    pub fn tilted(mut self, tilt: f64, about: Temperature) -> Result<Self> {
-        self.tilt = check("tilt of the gas curve", tilt, -1.0, 1.0, "per 10 K")?;
-        self.pivot_c = about.as_celsius();
-        Ok(self)
-    }
-
-    /// The tilt, per 10 K; see [`tilted`](Self::tilted).
-    #[must_use]
-    pub fn tilt(&self) -> f64 {
-        self.tilt
     }
 
     /// The relative rate at a temperature.
@@ -97,25 +69,11 @@ impl GasCurve {
         }
     }
 
-    /// The relative rate before any tilt, for which the rates of [`Kinetics`] hold.
-    pub(crate) fn untilted(&self, t: f64) -> f64 {
+    pub(crate) fn at(&self, t: f64) -> f64 {
         match &self.cold {
             Some(cold) if t < cold.join_c => cold.scale * cold.table.at(t),
             _ => self.law.at(t),
         }
-    }
-
-    pub(crate) fn at(&self, t: f64) -> f64 {
-        let rate = self.untilted(t);
-        if self.tilt == 0.0 {
-            rate
-        } else {
-            rate * (self.tilt * (t - self.pivot_c) / 10.0).exp()
-        }
-    }
-
-    pub(crate) fn refusal(&self, at_c: f64) -> Error {
-        self.law.refusal(at_c)
     }
 
     fn kinks(&self) -> Vec<f64> {
@@ -137,11 +95,14 @@ impl GasCurve {
 /// dG/dt = q30 f_gas(T)/f_gas(30 °C) X
 /// ```
 /// `X` in g fresh yeast, `G` in mL CO2 (at 25 °C, 1 atm), both per 100 g flour; `t` in h. Salt and
-/// sugar come in with [`Medium`](super::Medium).
+/// sugar come in with [`Medium`](super::Medium). A baker's own log may tilt the gas curve, which is then
+/// multiplied by `exp(tilt (T - pivot) / 10 K)`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kinetics {
     curves: Arc<Curves>,
     rates: Rates,
+    tilt: f64,
+    pivot_c: f64,
     /// Gas rate per g of yeast where the curve is 1.
     pub(crate) gas_scale: f64,
     /// Turns the curve into hours at 27 °C.
@@ -154,15 +115,6 @@ struct Curves {
     gas: GasCurve,
     growth: RateLaw,
     kinks: Vec<f64>,
-    cells: Cells,
-}
-
-impl Curves {
-    /// Both by their laws; not numbers where these refuse the temperature.
-    #[inline(never)]
-    fn exactly_at(&self, t: f64) -> (f64, f64) {
-        (self.gas.at(t), self.growth.at(t))
-    }
 }
 
 /// The numbers of [`Kinetics`].
@@ -179,6 +131,23 @@ pub struct Rates {
 }
 
 impl Rates {
+    fn checked(self) -> Result<Self> {
+        let unit = "mL/(g h)";
+        check("specific gas rate", self.specific_gas_rate, 1e-3, 1e3, unit)?;
+        check("growth rate", self.growth_rate, 0.0, 2.0, "1/h")?;
+        if self.growth_cap != f64::INFINITY {
+            check(
+                "growth cap",
+                self.growth_cap,
+                0.01,
+                1e6,
+                "g per 100 g flour",
+            )?;
+        }
+        check("lag at 27 °C", self.lag27_h, 0.0, 48.0, "h")?;
+        Ok(self)
+    }
+
     /// What the yeast can grow by where only part of the flour is fresh: nothing without any, even if there were
     /// no cap.
     pub(crate) fn growth_cap_with(&self, fresh_flour: f64) -> f64 {
@@ -198,47 +167,20 @@ impl Kinetics {
     pub fn new(gas: GasCurve, growth: RateLaw, rates: Rates) -> Result<Self> {
         let mut kinks = gas.kinks();
         kinks.extend(growth.kinks());
-        let curves = Curves {
-            gas,
-            growth,
-            kinks,
-            cells: Cells::new(),
-        };
-        Self::of(Arc::new(curves), rates)
-    }
-
-    fn of(curves: Arc<Curves>, rates: Rates) -> Result<Self> {
-        let gas = &curves.gas;
-        check(
-            "specific gas rate",
-            rates.specific_gas_rate,
-            1e-3,
-            1e3,
-            "mL/(g h)",
-        )?;
-        check("growth rate", rates.growth_rate, 0.0, 2.0, "1/h")?;
-        if rates.growth_cap != f64::INFINITY {
-            check(
-                "growth cap",
-                rates.growth_cap,
-                0.01,
-                1e6,
-                "g per 100 g flour",
-            )?;
-        }
-        check("lag at 27 °C", rates.lag27_h, 0.0, 48.0, "h")?;
         // Rate and lag are those of the curve before it is tilted, or the tilt would turn about their
         // reference temperatures and not about its own.
-        let gas_scale = rates.specific_gas_rate / gas.untilted(GAS_REFERENCE_C);
-        let lag_scale = 1.0 / gas.untilted(LAG_REFERENCE_C);
+        let gas_scale = rates.specific_gas_rate / gas.at(GAS_REFERENCE_C);
+        let lag_scale = 1.0 / gas.at(LAG_REFERENCE_C);
         if !(gas_scale.is_finite() && lag_scale.is_finite()) {
             return Err(Error::contradiction(
                 "the gas curve must have a rate at 27 °C and at 30 °C",
             ));
         }
         Ok(Self {
-            curves,
-            rates,
+            curves: Arc::new(Curves { gas, growth, kinks }),
+            rates: rates.checked()?,
+            tilt: 0.0,
+            pivot_c: 0.0,
             gas_scale,
             lag_scale,
         })
@@ -256,27 +198,38 @@ impl Kinetics {
 
     /// Relative rates of gas and growth at a temperature.
     pub(crate) fn rates_at(&self, t: f64) -> Result<(f64, f64)> {
-        let gas = self.gas().at(t);
-        let growth = self.growth().at(t);
-        if gas.is_nan() {
-            return Err(self.gas().refusal(t));
-        }
-        if growth.is_nan() {
-            return Err(self.growth().refusal(t));
-        }
-        Ok((gas, growth))
+        let (gas, growth) = self.untilted_rates_at(t)?;
+        Ok((self.tilted(gas, t), growth))
     }
 
-    /// The same from the polynomials of the curves, a few times sooner; not a number where a law refuses the
-    /// temperature.
-    #[inline]
-    pub(crate) fn rates_nearly_at(&self, t: f64) -> (f64, f64) {
-        let curves = &*self.curves;
-        let near = curves.cells.at(t, &curves.kinks, |t| curves.exactly_at(t));
-        near.unwrap_or_else(|| curves.exactly_at(t))
+    /// The same before any tilt.
+    pub(crate) fn untilted_rates_at(&self, t: f64) -> Result<(f64, f64)> {
+        let Curves { gas, growth, .. } = &*self.curves;
+        let rates = (gas.at(t), growth.at(t));
+        if rates.0.is_nan() {
+            return Err(gas.law.refusal(t));
+        }
+        if rates.1.is_nan() {
+            return Err(growth.refusal(t));
+        }
+        Ok(rates)
     }
 
-    /// The gas curve.
+    /// A rate of the gas curve at a temperature, tilted.
+    pub(crate) fn tilted(&self, rate: f64, t: f64) -> f64 {
+        if self.tilt == 0.0 {
+            rate
+        } else {
+            rate * (self.tilt * (t - self.pivot_c) / 10.0).exp()
+        }
+    }
+
+    /// The relative rate of gas making, tilted; not a number where the law refuses the temperature.
+    pub(crate) fn gas_rate(&self, t: f64) -> f64 {
+        self.tilted(self.gas().at(t), t)
+    }
+
+    /// The gas curve, before any tilt.
     #[must_use]
     pub fn gas(&self) -> &GasCurve {
         &self.curves.gas
@@ -294,25 +247,38 @@ impl Kinetics {
         self.rates
     }
 
+    /// The tilt of the gas curve, per 10 K; see [`with_tilt`](Self::with_tilt).
+    #[must_use]
+    pub fn tilt(&self) -> f64 {
+        self.tilt
+    }
+
     /// The same with other rates.
     ///
     /// # Errors
     /// As for [`new`](Self::new).
     pub fn with_rates(&self, rates: Rates) -> Result<Self> {
-        Self::of(Arc::clone(&self.curves), rates)
+        let rates = rates.checked()?;
+        let faster = rates.specific_gas_rate / self.rates.specific_gas_rate;
+        Ok(Self {
+            rates,
+            gas_scale: self.gas_scale * faster,
+            ..self.clone()
+        })
     }
 
-    /// The same with the gas curve tilted; see [`GasCurve::tilted`]. The rates then hold for the curve
-    /// before the tilt: at the temperature about which it turns, nothing changes.
+    /// The same with the gas curve tilted about a temperature: `tilt` per 10 K, within ±1 (0.1 makes each
+    /// 10 K count 10.5 % more). The rates hold for the curve before the tilt: at the temperature about which
+    /// it turns, nothing changes.
     ///
     /// # Errors
-    /// As for [`GasCurve::tilted`].
+    /// A tilt outside that range.
     pub fn with_tilt(&self, tilt: f64, about: Temperature) -> Result<Self> {
-        Self::new(
-            self.gas().clone().tilted(tilt, about)?,
-            self.growth().clone(),
-            self.rates,
-        )
+        Ok(Self {
+            tilt: check("tilt of the gas curve", tilt, -1.0, 1.0, "per 10 K")?,
+            pivot_c: about.as_celsius(),
+            ..self.clone()
+        })
     }
 }
 
@@ -334,9 +300,17 @@ mod tests {
     /// A tilt of 0.2 makes 10 K more count exp(0.2) times as much, and nothing at its pivot.
     #[test]
     fn a_tilt_turns_the_curve_about_its_pivot() {
-        let (plain, tilted) = (joined(), joined().tilted(0.2, c(24.0)).unwrap());
+        let growth = RateLaw::Q10(Q10::new(2.0, 24.0, [-10.0, 50.0]).unwrap());
+        let rates = Rates {
+            specific_gas_rate: 70.0,
+            growth_rate: 0.3,
+            growth_cap: 1.0,
+            lag27_h: 2.0,
+        };
+        let plain = Kinetics::new(joined(), growth, rates).unwrap();
+        let tilted = plain.with_tilt(0.2, c(24.0)).unwrap();
         for t in [4.0, 14.0, 24.0, 30.0, 44.0] {
-            let ratio = tilted.relative_rate(c(t)).unwrap() / plain.relative_rate(c(t)).unwrap();
+            let ratio = tilted.gas_rate(t) / plain.gas_rate(t);
             assert!((ratio - (0.02 * (t - 24.0)).exp()).abs() < 1e-12, "{t}");
         }
     }
@@ -384,13 +358,5 @@ mod tests {
                 "{error}"
             );
         }
-        // Other rates leave the curves as they are; a tilt does not.
-        let plain = with(10.0, 40.0).unwrap();
-        let faster = Rates {
-            growth_rate: 0.4,
-            ..plain.rates()
-        };
-        assert!(plain.shares_curves_with(&plain.with_rates(faster).unwrap()));
-        assert!(!plain.shares_curves_with(&plain.with_tilt(0.1, c(24.0)).unwrap()));
     }
 }

@@ -26,9 +26,7 @@ impl Medium {
         sugar_half: 1.0,
         fresh_flour: 1.0,
     };
-}
 
-impl Medium {
     /// Gas that sugar without end would have given when `gas` has been made; `None` beyond the sugar.
     pub(crate) fn potential_of(&self, gas: f64) -> Option<f64> {
         let Self {
@@ -78,14 +76,8 @@ impl Composition {
         check("salt", self.salt_percent, 0.0, 8.0, "% of flour")?;
         check("added sugar", self.sugar_percent, 0.0, 40.0, "% of flour")?;
         check("fresh part of the flour", self.fresh_flour, 0.0, 1.0, "")?;
-        check(
-            "gas already made",
-            self.gas_spent,
-            0.0,
-            1e5,
-            "mL per 100 g flour",
-        )?;
-        Ok(())
+        let (spent, unit) = (self.gas_spent, "mL per 100 g flour");
+        check("gas already made", spent, 0.0, 1e5, unit).map(|_| ())
     }
 }
 

@@ -490,7 +490,7 @@ mod tests {
             }
         }
         let tilted = own("gas_tilt_per_10k", -0.04, "se = 0.02").unwrap();
-        assert_eq!(tilted.kinetics.gas().tilt(), -0.04);
+        assert_eq!(tilted.kinetics.tilt(), -0.04);
         assert_eq!(tilted.spread.tilt, 0.02);
         assert_eq!(
             own("gas_tilt_per_10k", 0.0, "exact = true")

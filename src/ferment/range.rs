@@ -6,7 +6,7 @@
 //! independent, which they are not quite; how many of the published rows a range really covers is counted
 //! by the tests and told in the README.
 
-use super::{EndPoint, Kind, Level, Parameters, Rates};
+use super::{EndPoint, Kind, Level, Parameters};
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
 use std::sync::OnceLock;
@@ -37,50 +37,32 @@ impl Parameters {
     /// # Errors
     /// A parameter moved out of its range.
     pub fn moved(&self, which: Uncertain, z: f64) -> Result<Self> {
-        let rates = self.kinetics.rates();
         let spread = self.spread;
-        let level = |l: Level| Level {
-            gas: l.gas * (z * l.log_sd).exp(),
-            ..l
-        };
+        let by = |log_sd: f64| (z * log_sd).exp();
+        let level = |l: &mut Level| l.gas *= by(l.log_sd);
         let mut p = self.clone();
+        let mut rates = p.kinetics.rates();
         match which {
-            Uncertain::Level(Kind::Poolish) => p.levels.poolish = level(p.levels.poolish),
-            Uncertain::Level(Kind::Biga) => p.levels.biga = level(p.levels.biga),
-            Uncertain::Level(Kind::Sponge) => p.levels.sponge = level(p.levels.sponge),
-            Uncertain::Level(Kind::OldDough | Kind::Dough) => {
-                p.levels.doubled = level(p.levels.doubled);
-            }
+            Uncertain::Level(Kind::Poolish) => level(&mut p.levels.poolish),
+            Uncertain::Level(Kind::Biga) => level(&mut p.levels.biga),
+            Uncertain::Level(Kind::Sponge) => level(&mut p.levels.sponge),
+            Uncertain::Level(Kind::OldDough | Kind::Dough) => level(&mut p.levels.doubled),
             Uncertain::Tilt => {
-                let tilt = p.kinetics.gas().tilt() + z * spread.tilt;
+                let tilt = p.kinetics.tilt() + z * spread.tilt;
                 p.kinetics = p.kinetics.with_tilt(tilt, spread.tilt_about)?;
             }
-            Uncertain::GrowthRate => {
-                let growth_rate = rates.growth_rate * (z * spread.growth_rate).exp();
-                p.kinetics = p.kinetics.with_rates(Rates {
-                    growth_rate,
-                    ..rates
-                })?;
-            }
-            Uncertain::GrowthCap => {
-                let growth_cap = rates.growth_cap * (z * spread.growth_cap).exp();
-                p.kinetics = p.kinetics.with_rates(Rates {
-                    growth_cap,
-                    ..rates
-                })?;
-            }
-            Uncertain::Kept => p.proof.kept = (p.proof.kept * (z * spread.kept).exp()).min(1.0),
+            Uncertain::GrowthRate => rates.growth_rate *= by(spread.growth_rate),
+            Uncertain::GrowthCap => rates.growth_cap *= by(spread.growth_cap),
+            Uncertain::Lag => rates.lag27_h *= by(spread.lag),
+            Uncertain::Kept => p.proof.kept = (p.proof.kept * by(spread.kept)).min(1.0),
             Uncertain::ProofEnd => {
                 // What is uncertain is how far the piece may rise, so the rise itself is moved.
-                let moved = |ratio: f64| 1.0 + (ratio - 1.0) * (z * spread.proof_rise).exp();
+                let moved = |ratio: f64| 1.0 + (ratio - 1.0) * by(spread.proof_rise);
                 p.proof.hearth_ratio = moved(p.proof.hearth_ratio);
                 p.proof.tin_ratio = moved(p.proof.tin_ratio);
             }
-            Uncertain::Lag => {
-                let lag27_h = rates.lag27_h * (z * spread.lag).exp();
-                p.kinetics = p.kinetics.with_rates(Rates { lag27_h, ..rates })?;
-            }
         }
+        p.kinetics = p.kinetics.with_rates(rates)?;
         Ok(p)
     }
 }
@@ -178,11 +160,8 @@ impl Perturbations {
             EndPoint::Ripe(Kind::OldDough | Kind::Dough) | EndPoint::Doubled => Some(3),
             EndPoint::Gas(_) => None,
         };
-        let mut moves = Moves::new(middle);
-        for i in level.into_iter().chain(END_POINTS..MOVED.len()) {
-            moves.add(MOVED[i], self.sides(i, &answer));
-        }
-        moves.range(&self.middle)
+        let parameters = level.into_iter().chain(END_POINTS..MOVED.len());
+        self.spread(middle, 0.0, parameters, &answer)
     }
 
     /// Like [`range`](Self::range), for an answer that rests on a baker's own recipe: the published end
@@ -195,70 +174,42 @@ impl Perturbations {
         answer: impl Fn(&Parameters, f64) -> Result<f64>,
     ) -> Result<Option<(f64, f64)>> {
         let p = &self.middle;
-        let mut moves = Moves::new(answer(p, 1.0)?);
+        let middle = answer(p, 1.0)?;
         let recipe = [1.0, -1.0].map(|z: f64| answer(p, (z * p.spread.own_recipe).exp()).ok());
-        moves.add_alone(recipe);
-        for (i, &which) in MOVED.iter().enumerate().skip(END_POINTS) {
-            moves.add(which, self.sides(i, &|p| answer(p, 1.0).ok()));
+        let Some(alone) = half_move(middle, recipe) else {
+            return Ok(None);
+        };
+        let answer = |p: &Parameters| answer(p, 1.0).ok();
+        Ok(self.spread(middle, alone * alone, END_POINTS..MOVED.len(), &answer))
+    }
+
+    /// The range of an answer that moves with some of the [`MOVED`], and with what goes with nothing by that variance.
+    fn spread(
+        &self,
+        middle: f64,
+        alone: f64,
+        parameters: impl Iterator<Item = usize>,
+        answer: &impl Fn(&Parameters) -> Option<f64>,
+    ) -> Option<(f64, f64)> {
+        let mut moves = MOVED.map(|which| (which, 0.0));
+        for i in parameters {
+            let of = |p: &Option<Parameters>| p.as_ref().and_then(answer);
+            moves[i].1 = half_move(middle, self.moved[i].each_ref().map(of))?;
         }
-        Ok(moves.range(p))
-    }
-
-    fn sides(&self, i: usize, answer: &impl Fn(&Parameters) -> Option<f64>) -> [Option<f64>; 2] {
-        let of = |p: &Option<Parameters>| p.as_ref().and_then(answer);
-        self.moved[i].each_ref().map(of)
-    }
-}
-
-/// How far the logarithm of an answer moves with each parameter.
-struct Moves {
-    middle: f64,
-    /// `None` once neither side of one has an answer.
-    moves: Option<([(Uncertain, f64); MOVED.len()], usize)>,
-    /// Variance of what goes with nothing.
-    alone: f64,
-}
-
-impl Moves {
-    fn new(middle: f64) -> Self {
-        Self {
-            middle,
-            moves: Some((MOVED.map(|which| (which, 0.0)), 0)),
-            alone: 0.0,
-        }
-    }
-
-    fn of(&self, sides: [Option<f64>; 2]) -> Option<f64> {
-        match sides.map(|a| a.filter(|a| a.is_finite())) {
-            [Some(up), Some(down)] => Some(0.5 * (up / down).ln()),
-            [Some(up), None] => Some((up / self.middle).ln()),
-            [None, Some(down)] => Some((self.middle / down).ln()),
-            [None, None] => None,
-        }
-    }
-
-    fn add(&mut self, which: Uncertain, sides: [Option<f64>; 2]) {
-        match (self.of(sides), &mut self.moves) {
-            (Some(moved), Some((moves, n))) => {
-                moves[*n] = (which, moved);
-                *n += 1;
-            }
-            _ => self.moves = None,
-        }
-    }
-
-    fn add_alone(&mut self, sides: [Option<f64>; 2]) {
-        match self.of(sides) {
-            Some(moved) => self.alone += moved * moved,
-            None => self.moves = None,
-        }
-    }
-
-    fn range(self, p: &Parameters) -> Option<(f64, f64)> {
-        let (moves, n) = self.moves?;
-        let variance = self.alone + p.correlations.variance(&moves[..n]);
+        let variance = alone + self.middle.correlations.variance(&moves);
         let factor = (NORMAL_90 * variance.sqrt()).exp();
-        Some((self.middle / factor, self.middle * factor))
+        Some((middle / factor, middle * factor))
+    }
+}
+
+/// How far the logarithm of an answer moves with one standard deviation: half the way from side to side, or the way
+/// to the one side that has an answer.
+fn half_move(middle: f64, sides: [Option<f64>; 2]) -> Option<f64> {
+    match sides.map(|a| a.filter(|a| a.is_finite())) {
+        [Some(up), Some(down)] => Some(0.5 * (up / down).ln()),
+        [Some(up), None] => Some((up / middle).ln()),
+        [None, Some(down)] => Some((middle / down).ln()),
+        [None, None] => None,
     }
 }
 
@@ -291,7 +242,7 @@ mod tests {
                 l.biga.gas,
                 l.sponge.gas,
                 l.doubled.gas,
-                p.kinetics.gas().tilt().exp(),
+                p.kinetics.tilt().exp(),
                 r.growth_rate,
                 r.growth_cap,
                 r.lag27_h,
@@ -344,37 +295,37 @@ mod tests {
     /// A move is half the way from side to side, or the way to the one side that has an answer.
     #[test]
     fn a_side_without_an_answer_is_made_up_for_by_the_other() {
-        let moves = Moves::new(2.0);
         let log = |x: f64| Some(x.ln());
         let close = |a: Option<f64>, b: Option<f64>| match (a, b) {
             (Some(a), Some(b)) => (a - b).abs() < 1e-12,
             (a, b) => a == b,
         };
-        assert!(close(moves.of([Some(4.0), Some(1.0)]), log(2.0)));
-        assert!(close(moves.of([Some(5.0), None]), log(2.5)));
-        assert!(close(moves.of([None, Some(0.5)]), log(4.0)));
-        assert!(close(moves.of([Some(f64::INFINITY), Some(0.5)]), log(4.0)));
-        assert!(close(moves.of([None, None]), None));
+        let of = |sides| half_move(2.0, sides);
+        assert!(close(of([Some(4.0), Some(1.0)]), log(2.0)));
+        assert!(close(of([Some(5.0), None]), log(2.5)));
+        assert!(close(of([None, Some(0.5)]), log(4.0)));
+        assert!(close(of([Some(f64::INFINITY), Some(0.5)]), log(4.0)));
+        assert!(close(of([None, None]), None));
     }
 
     /// `answer · exp(±1.2816 sqrt(sum of squares))`, what goes with nothing included.
     #[test]
     fn moves_add_in_squares() {
         let p = Parameters::shipped().unwrap();
-        let mut moves = Moves::new(10.0);
-        let sides = |by: f64| [Some(10.0 * f64::exp(by)), Some(10.0 * f64::exp(-by))];
-        moves.add(Uncertain::Tilt, sides(0.3));
-        moves.add(Uncertain::Lag, sides(-0.4));
-        moves.add_alone(sides(1.2));
-        let (low, high) = moves.range(&p).unwrap();
+        let near = Perturbations::new(p.clone());
+        let (rate, lag) = (p.kinetics.rates().growth_rate, p.kinetics.rates().lag27_h);
+        // An answer whose logarithm moves by 0.3 with the growth rate and by -0.4 with the lag.
+        let answer = |p: &Parameters| {
+            let rates = p.kinetics.rates();
+            let by = 0.3 * (rates.growth_rate / rate).ln() / p.spread.growth_rate
+                - 0.4 * (rates.lag27_h / lag).ln() / p.spread.lag;
+            Some(10.0 * by.exp())
+        };
+        let (low, high) = near
+            .spread(10.0, 1.44, END_POINTS..MOVED.len(), &answer)
+            .unwrap();
         assert!((high / 10.0 - (1.281_55 * 1.3_f64).exp()).abs() < 1e-3);
         assert!((low * high / 100.0 - 1.0).abs() < 1e-12);
-        let mut lost = Moves::new(10.0);
-        lost.add(Uncertain::Tilt, [None, None]);
-        lost.add(Uncertain::Lag, sides(0.1));
-        assert!(lost.range(&p).is_none());
-        let mut lost = Moves::new(10.0);
-        lost.add_alone([None, None]);
-        assert!(lost.range(&p).is_none());
+        assert_eq!(near.spread(10.0, 0.0, 0..1, &|_| None), None);
     }
 }

@@ -37,7 +37,7 @@ impl Stage {
     ///
     /// # Errors
     /// A percentage or a dose out of its range.
-    pub fn fermentation<'p>(&self, p: &'p Parameters) -> Result<Fermentation<'p>> {
+    pub fn fermentation(&self, p: &Parameters) -> Result<Fermentation> {
         let medium = p.effects.medium(&self.composition)?;
         let volume = p.space.of(&self.composition, 0.0);
         let plain = Fermentation::new(&p.kinetics, medium, volume, self.yeast)?;
@@ -103,7 +103,7 @@ impl Stage {
 pub(crate) fn never_ripe(
     p: &Parameters,
     stage: &Stage,
-    ferment: &Fermentation<'_>,
+    ferment: &Fermentation,
     course: &TemperatureProfile<'_>,
 ) -> Result<Error> {
     let end = p.gas_at(stage.end);
@@ -139,7 +139,7 @@ pub(crate) fn never_ripe(
 /// True where yeast makes more gas a few kelvin below.
 pub(super) fn too_hot(p: &Parameters, t: f64) -> bool {
     const BELOW_K: f64 = 5.0;
-    p.kinetics.rates_nearly_at(t).0 < p.kinetics.rates_nearly_at(t - BELOW_K).0
+    p.kinetics.gas_rate(t) < p.kinetics.gas_rate(t - BELOW_K)
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@
 use super::LONGEST_H;
 use crate::ambient::{ON_KINK_K, Piece, TemperatureProfile};
 use crate::error::{Result, check};
-use crate::numeric;
+use crate::numeric::{self, Integral};
 use crate::rate::RateLaw;
 
 /// Temperature move across one panel of the integral, K: with eight points rounding is all that is left, whatever
@@ -40,13 +40,8 @@ pub fn time_to_equivalent(
     course: &TemperatureProfile<'_>,
     target_h: f64,
 ) -> Result<Option<f64>> {
-    check(
-        "target",
-        target_h,
-        0.0,
-        1e5,
-        "h at the reference temperature",
-    )?;
+    let unit = "h at the reference temperature";
+    check("target", target_h, 0.0, 1e5, unit)?;
     let (hours, total) = scan(law, course, LONGEST_H, target_h)?;
     Ok((total >= target_h).then_some(hours))
 }
@@ -104,9 +99,8 @@ fn by_panels(law: &RateLaw, piece: &Piece, most: f64, target: f64) -> Result<(f6
         }
         let sum = numeric::integral(&rates, h);
         if total + sum >= target {
-            let left = target - total;
-            let rate = |x: f64| h * law.at(piece.at(at + h * x));
-            let x = numeric::reaches(&rates, h, left, rate);
+            let integral = Integral::of(&rates, h);
+            let x = numeric::root(|x| total + integral.to(x) - target, 0.0, 1.0).unwrap_or(1.0);
             return Ok((target, Some(at + h * x)));
         }
         total += sum;

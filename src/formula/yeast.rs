@@ -2,7 +2,7 @@
 
 use crate::error::{Error, Result, check};
 use crate::table;
-use crate::units::{Mass, Percent};
+use crate::units::Mass;
 use serde::{Deserialize, Serialize};
 use std::sync::OnceLock;
 
@@ -89,15 +89,17 @@ impl YeastFactors {
     /// # Errors
     /// Not finite, or out of range: no dry yeast is weaker than fresh yeast or ten times as strong.
     pub fn new(instant: f64, active_dry: f64) -> Result<Self> {
+        check("factor of instant yeast", instant, 0.1, 1.0, "g per g")?;
+        check(
+            "factor of active dry yeast",
+            active_dry,
+            0.1,
+            1.0,
+            "g per g",
+        )?;
         Ok(Self {
-            instant: check("factor of instant yeast", instant, 0.1, 1.0, "g per g")?,
-            active_dry: check(
-                "factor of active dry yeast",
-                active_dry,
-                0.1,
-                1.0,
-                "g per g",
-            )?,
+            instant,
+            active_dry,
         })
     }
 
@@ -117,14 +119,6 @@ impl YeastFactors {
     /// A result beyond what [`Mass`] holds.
     pub fn convert(&self, mass: Mass, from: YeastKind, to: YeastKind) -> Result<Mass> {
         Mass::grams(mass.as_grams() * self.factor(to) / self.factor(from))
-    }
-
-    /// The dose of `to` that does the work of this dose of `from`.
-    ///
-    /// # Errors
-    /// A result beyond what [`Percent`] holds.
-    pub fn convert_dose(&self, dose: Percent, from: YeastKind, to: YeastKind) -> Result<Percent> {
-        Percent::new(dose.as_percent() * self.factor(to) / self.factor(from))
     }
 }
 
@@ -148,21 +142,6 @@ mod tests {
     fn absurd_factors_are_refused() {
         for (instant, dry) in [(0.0, 0.4), (0.33, f64::NAN), (3.0, 0.4), (0.33, -0.4)] {
             assert!(YeastFactors::new(instant, dry).is_err());
-        }
-    }
-
-    /// 0.33 g of instant or 0.40 g of active dry for a gram of fresh: 0.40/0.33 is 1.2121.
-    #[test]
-    fn a_dose_is_converted_as_a_mass_is() {
-        let factors = YeastFactors::new(0.33, 0.40).unwrap();
-        let dose = |percent| Percent::new(percent).unwrap();
-        for (percent, from, to, expected) in [
-            (1.2, YeastKind::Fresh, YeastKind::Instant, 0.396),
-            (0.33, YeastKind::Instant, YeastKind::Fresh, 1.0),
-            (1.0, YeastKind::Instant, YeastKind::ActiveDry, 1.212_121_212),
-        ] {
-            let found = factors.convert_dose(dose(percent), from, to).unwrap();
-            assert!((found.as_percent() - expected).abs() < 1e-9, "{found:?}");
         }
     }
 

@@ -192,10 +192,7 @@ impl Mixing {
     }
 
     /// Mass of the whole dough.
-    ///
-    /// # Errors
-    /// More than a [`Mass`] holds.
-    pub fn dough_mass(&self) -> Result<Mass> {
+    fn dough_mass(&self) -> Result<Mass> {
         let later_g: f64 = self.after_rest.iter().map(|i| i.mass.as_grams()).sum();
         Mass::grams(self.first_mass()?.as_grams() + later_g)
     }
@@ -208,20 +205,9 @@ impl Mixing {
     fn chain(&self, datum_c: f64) -> Result<Chain> {
         self.capacities.checked()?;
         check("mass of the water", self.water.as_grams(), 1e-3, 1e8, "g")?;
-        let hydration = check(
-            "heat of hydration",
-            self.hydration_kj_per_kg,
-            0.0,
-            150.0,
-            "kJ/kg",
-        )?;
-        let mixing = check(
-            "heat of mixing",
-            self.mixing_kj_per_kg,
-            -100.0,
-            100.0,
-            "kJ/kg",
-        )?;
+        let (hydration, mixing) = (self.hydration_kj_per_kg, self.mixing_kj_per_kg);
+        check("heat of hydration", hydration, 0.0, 150.0, "kJ/kg")?;
+        check("heat of mixing", mixing, -100.0, 100.0, "kJ/kg")?;
 
         let water_kj_per_k = self.water.as_kilograms() * self.capacities.water_kj_per_kg_k;
         let first = || {

@@ -3,7 +3,6 @@
 use crate::error::{Result, check};
 use crate::table;
 use crate::units::Percent;
-use std::sync::OnceLock;
 
 /// Heat capacities in kJ/(kg K) and the melting heat of ice in kJ/kg.
 ///
@@ -46,11 +45,6 @@ impl HeatCapacities {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        static SHIPPED: OnceLock<Result<HeatCapacities>> = OnceLock::new();
-        SHIPPED.get_or_init(Self::from_table).clone()
-    }
-
-    fn from_table() -> Result<Self> {
         let t = table::get("properties")?;
         Ok(Self {
             flour_kj_per_kg_k: t.number("c_flour_kj_per_kg_k")?,
@@ -88,14 +82,8 @@ impl HeatCapacities {
         ] {
             check_heat_capacity(what, value)?;
         }
-        check(
-            "melting heat of ice",
-            self.melting_kj_per_kg,
-            300.0,
-            350.0,
-            "kJ/kg",
-        )?;
-        Ok(())
+        let melting = self.melting_kj_per_kg;
+        check("melting heat of ice", melting, 300.0, 350.0, "kJ/kg").map(|_| ())
     }
 }
 

@@ -1,14 +1,58 @@
-//! Cautions: where an answer leaves what bakers do, in plain sentences.
-//!
-//! They say what is known and what to do. None of them is a ruling on food safety.
+//! Cautions: where an answer leaves what bakers do. None of them is a ruling on food safety.
 
 use crate::error::{Error, Result, check};
 use crate::table;
 use crate::units::Temperature;
-use std::sync::OnceLock;
+use serde::{Deserialize, Serialize};
 
 /// What helps when the water cannot be made cold enough.
 pub(crate) const COLDER: &str = "cool the flour, chill the preferment, shorten the mix, or accept a warmer dough (more ice does not help)";
+
+/// Where water or dough leaves common practice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(tag = "code", rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Caution {
+    /// The water needs ice, the last of which melts in the dough.
+    WaterBelowFreezing {
+        /// Wanted water, °C.
+        water_c: f64,
+    },
+    /// The water is colder than a chiller gives, and needs ice.
+    WaterBelowChiller {
+        /// Wanted water, °C.
+        water_c: f64,
+        /// Coldest water of a chiller, °C.
+        coldest_c: f64,
+    },
+    /// The water kills yeast that it meets bare.
+    WaterKillsYeast {
+        /// Wanted water, °C.
+        water_c: f64,
+        /// Warmest water onto bare yeast, °C.
+        warmest_c: f64,
+    },
+    /// The water harms instant yeast that it meets bare.
+    InstantYeastInColdWater {
+        /// Coldest water onto bare instant yeast, °C.
+        coldest_c: f64,
+    },
+    /// The dough is warmer than any wheat dough in the sources.
+    WarmDough {
+        /// The dough, °C.
+        dough_c: f64,
+        /// Warmest dough in the sources, °C.
+        warmest_c: f64,
+    },
+    /// The dough is so warm that its yeast slows, and dies in time.
+    HotDough {
+        /// The dough, °C.
+        dough_c: f64,
+        /// Above it yeast slows, °C.
+        warmest_c: f64,
+    },
+}
 
 /// Where common practice ends. Not for what is impossible: that is an error.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,11 +75,6 @@ impl Limits {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        static SHIPPED: OnceLock<Result<Limits>> = OnceLock::new();
-        SHIPPED.get_or_init(Self::from_table).clone()
-    }
-
-    fn from_table() -> Result<Self> {
         let t = table::get("limits")?;
         Ok(Self {
             chilled_water: Temperature::celsius(t.number("chilled_water_c")?)?,
@@ -49,79 +88,53 @@ impl Limits {
     /// Cautions about water of this temperature; a reading below 0 °C stands for a pour with ice.
     ///
     /// ```
-    /// use pointage::heat::cautions::Limits;
+    /// use pointage::heat::{Caution, cautions::Limits};
     /// use pointage::units::Temperature;
     /// let limits = Limits::shipped()?;
     /// assert!(limits.water_cautions(Temperature::celsius(15.0)?).is_empty());
-    /// assert!(limits.water_cautions(Temperature::celsius(-4.0)?)[0].contains("ice"));
-    /// assert!(limits.water_cautions(Temperature::celsius(49.0)?)[0].contains("bare yeast"));
+    /// let ice = limits.water_cautions(Temperature::celsius(-4.0)?);
+    /// assert_eq!(ice, [Caution::WaterBelowFreezing { water_c: -4.0 }]);
     /// # Ok::<(), pointage::Error>(())
     /// ```
     #[must_use]
-    pub fn water_cautions(&self, water: Temperature) -> Vec<String> {
-        let c = water.as_celsius();
-        let f = water.as_fahrenheit();
+    pub fn water_cautions(&self, water: Temperature) -> Vec<Caution> {
+        let water_c = water.as_celsius();
         let mut cautions = Vec::new();
-        if c < 0.0 {
-            cautions.push(format!(
-                "The wanted water is {c:.1} °C ({f:.0} °F), below freezing: it needs ice, the last of which melts in the dough; put the ice in first, flaked or crushed."
-            ));
+        if water_c < 0.0 {
+            cautions.push(Caution::WaterBelowFreezing { water_c });
         } else if water < self.chilled_water {
-            cautions.push(format!(
-                "The wanted water is {c:.1} °C ({f:.0} °F), colder than a water chiller gives ({} at best): it needs ice.",
-                whole(self.chilled_water)
-            ));
+            let coldest_c = self.chilled_water.as_celsius();
+            cautions.push(Caution::WaterBelowChiller { water_c, coldest_c });
         }
         if water > self.bare_yeast {
-            cautions.push(format!(
-                "Water of {c:.1} °C ({f:.0} °F) is above {} and kills bare yeast: blend the yeast into the flour, or let water and flour come together first; warmer flour needs less hot water.",
-                whole(self.bare_yeast)
-            ));
+            let warmest_c = self.bare_yeast.as_celsius();
+            cautions.push(Caution::WaterKillsYeast { water_c, warmest_c });
         }
         cautions
     }
 
     /// A caution for instant yeast when cold water, or ice, would meet it bare.
     #[must_use]
-    pub fn instant_yeast_caution(&self, water: Temperature) -> Option<String> {
-        (water < self.instant_yeast).then(|| {
-            format!(
-                "If the yeast is instant, keep it off water below about {} and off ice: blend it into the flour first (common practice, from memory).",
-                whole(self.instant_yeast)
-            )
+    pub fn instant_yeast_caution(&self, water: Temperature) -> Option<Caution> {
+        (water < self.instant_yeast).then(|| Caution::InstantYeastInColdWater {
+            coldest_c: self.instant_yeast.as_celsius(),
         })
     }
 
     /// Cautions about a dough that shall leave the mixer at this temperature.
     #[must_use]
-    pub fn dough_cautions(&self, dough: Temperature) -> Vec<String> {
-        if dough <= self.warm_dough {
-            return Vec::new();
-        }
+    pub fn dough_cautions(&self, dough: Temperature) -> Vec<Caution> {
+        let dough_c = dough.as_celsius();
         if dough > self.hot_dough {
-            return vec![format!(
-                "A dough of {:.1} °C ({:.0} °F) is above {}: there yeast slows instead of hurrying, and dies in time; do not rely on these hours.",
-                dough.as_celsius(),
-                dough.as_fahrenheit(),
-                whole(self.hot_dough)
-            )];
+            let warmest_c = self.hot_dough.as_celsius();
+            vec![Caution::HotDough { dough_c, warmest_c }]
+        } else if dough > self.warm_dough {
+            let warmest_c = self.warm_dough.as_celsius();
+            vec![Caution::WarmDough { dough_c, warmest_c }]
+        } else {
+            Vec::new()
         }
-        vec![format!(
-            "A dough of {:.1} °C ({:.0} °F) is warmer than any wheat dough in the sources (they end at {}, plant buns apart): expect it to run ahead of every table.",
-            dough.as_celsius(),
-            dough.as_fahrenheit(),
-            whole(self.warm_dough)
-        )]
     }
-}
-
-/// A limit in whole degrees of both scales.
-fn whole(limit: Temperature) -> String {
-    format!(
-        "{:.0} °C ({:.0} °F)",
-        limit.as_celsius(),
-        limit.as_fahrenheit()
-    )
 }
 
 /// The temperature of wanted water, refused where neither ice nor boiling can give it. The exact
@@ -182,16 +195,6 @@ mod tests {
     }
 
     #[test]
-    fn a_caution_names_its_limit_in_both_scales() {
-        let limits = Limits {
-            warm_dough: celsius(35.0),
-            ..Limits::shipped().unwrap()
-        };
-        let words = limits.dough_cautions(celsius(36.0));
-        assert!(words[0].contains("they end at 35 °C (95 °F)"), "{words:?}");
-    }
-
-    #[test]
     fn impossible_water_is_refused_with_a_remedy() {
         let hot = wanted_water(130.0).unwrap_err();
         assert!(hot.is_unreachable() && hot.to_string().contains("warm the flour"));
@@ -201,12 +204,23 @@ mod tests {
         }
     }
 
-    /// Water of 0 °C is not below freezing yet.
+    /// Water of 0 °C is not below freezing yet; and cautions are read back as they were written.
     #[test]
     fn water_of_nought_degrees_is_colder_than_a_chiller_gives() {
-        let words = Limits::shipped().unwrap().water_cautions(celsius(0.0));
-        assert_eq!(words.len(), 1);
-        assert!(words[0].contains("water chiller"), "{words:?}");
+        let cautions = Limits::shipped().unwrap().water_cautions(celsius(0.0));
+        assert!(
+            matches!(
+                cautions[..],
+                [Caution::WaterBelowChiller { water_c: 0.0, .. }]
+            ),
+            "{cautions:?}"
+        );
+        let text = serde_json::to_string(&cautions).unwrap();
+        assert!(text.contains("\"code\":\"water-below-chiller\""), "{text}");
+        assert_eq!(
+            serde_json::from_str::<Vec<Caution>>(&text).unwrap(),
+            cautions
+        );
     }
 
     #[test]

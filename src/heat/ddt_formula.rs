@@ -202,13 +202,8 @@ impl Friction {
 }
 
 fn check_terms(terms: u8) -> Result<f64> {
-    check(
-        "number of terms of the sum rule",
-        f64::from(terms),
-        3.0,
-        4.0,
-        "terms",
-    )
+    let what = "number of terms of the sum rule";
+    check(what, f64::from(terms), 3.0, 4.0, "terms")
 }
 
 #[cfg(test)]

@@ -19,7 +19,6 @@ use crate::table;
 use crate::units::{Mass, Percent};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
-use std::sync::OnceLock;
 
 /// Form of a dough.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -99,26 +98,13 @@ impl Place {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn surface_w_per_m2_k(self) -> Result<f64> {
-        static SHIPPED: OnceLock<Result<[f64; 6]>> = OnceLock::new();
-        let all = SHIPPED.get_or_init(|| {
-            let places = table::get("places")?;
-            Ok([
-                places.number("still_room_w_per_m2_k")?,
-                places.number("fridge_still_w_per_m2_k")?,
-                places.number("fridge_fan_w_per_m2_k")?,
-                places.number("proofer_dry_w_per_m2_k")?,
-                places.number("proofer_humid_w_per_m2_k")?,
-                places.number("insulated_box_w_per_m2_k")?,
-            ])
-        });
-        let all = all.as_ref().map_err(Clone::clone)?;
-        Ok(match self {
-            Self::StillRoom => all[0],
-            Self::Fridge => all[1],
-            Self::FanFridge => all[2],
-            Self::DryProofer => all[3],
-            Self::HumidProofer => all[4],
-            Self::InsulatedBox => all[5],
+        table::get("places")?.number(match self {
+            Self::StillRoom => "still_room_w_per_m2_k",
+            Self::Fridge => "fridge_still_w_per_m2_k",
+            Self::FanFridge => "fridge_fan_w_per_m2_k",
+            Self::DryProofer => "proofer_dry_w_per_m2_k",
+            Self::HumidProofer => "proofer_humid_w_per_m2_k",
+            Self::InsulatedBox => "insulated_box_w_per_m2_k",
         })
     }
 }
@@ -143,11 +129,6 @@ impl DoughProperties {
     /// # Errors
     /// Only if an embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        static SHIPPED: OnceLock<Result<DoughProperties>> = OnceLock::new();
-        SHIPPED.get_or_init(Self::from_tables).clone()
-    }
-
-    fn from_tables() -> Result<Self> {
         let properties = table::get("properties")?;
         let dough = table::get("compositions")?;
         let hydration = Percent::new(dough.number("dough_hydration_percent")?)?;
@@ -160,28 +141,25 @@ impl DoughProperties {
     }
 
     pub(super) fn check(&self) -> Result<()> {
-        let p = self;
-        check(
-            "conductivity of dough",
-            p.conductivity_w_per_m_k,
-            0.01,
-            10.0,
-            "W/(m K)",
-        )?;
-        check(
-            "density of dough",
-            p.density_kg_per_m3,
-            50.0,
-            2000.0,
-            "kg/m³",
-        )?;
-        check(
-            "heat capacity of dough",
-            p.heat_capacity_kj_per_kg_k,
-            0.5,
-            5.0,
-            "kJ/(kg K)",
-        )?;
+        for (what, value, low, high, unit) in [
+            (
+                "conductivity",
+                self.conductivity_w_per_m_k,
+                0.01,
+                10.0,
+                "W/(m K)",
+            ),
+            ("density", self.density_kg_per_m3, 50.0, 2000.0, "kg/m³"),
+            (
+                "heat capacity",
+                self.heat_capacity_kj_per_kg_k,
+                0.5,
+                5.0,
+                "kJ/(kg K)",
+            ),
+        ] {
+            check(&format!("{what} of dough"), value, low, high, unit)?;
+        }
         Ok(())
     }
 }
@@ -331,7 +309,7 @@ impl Body {
     }
 }
 
-fn check_surface(h: f64) -> Result<f64> {
+pub(super) fn check_surface(h: f64) -> Result<f64> {
     check("surface coefficient", h, 0.1, 200.0, "W/(m² K)")
 }
 

@@ -7,9 +7,9 @@
 //!   a rest and a second water. It needs masses and is right where the sum rule is out of its
 //!   depth: large preferments, cold yeast, heavy bowls, autolyse.
 //!
-//! [`ice`] splits the pour into ice and tap water, [`limits`] says in words where an answer leaves
-//! common practice, [`body`] says how fast a dough follows the temperature around it,
-//! and [`conduction`] how core, surface and mean do so one by one where they part.
+//! [`ice`] splits the pour into ice and tap water, [`cautions`] says where an answer leaves common
+//! practice, [`dough_body`] how fast a dough follows the temperature around it, and [`conduction`] how
+//! core, surface and mean do so one by one where they part.
 
 pub mod balance;
 pub mod capacities;
@@ -19,3 +19,5 @@ pub mod ddt_formula;
 pub mod dough_body;
 pub mod ice;
 pub mod mixing_heat;
+
+pub use cautions::Caution;

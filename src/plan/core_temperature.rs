@@ -7,7 +7,7 @@
 use super::model::Plan;
 use super::process::{BulkResult, DoughProcess, Part};
 use crate::error::Result;
-use crate::heat::conduction::{self, Conduction, Profile, Source};
+use crate::heat::conduction::{CORE_BIOT, Conduction};
 use crate::units::Temperature;
 
 /// Core and surface at the end of a stage, °C.
@@ -44,24 +44,22 @@ pub(super) fn cores(
     {
         let hours = end - start;
         let surface = line.surface(name);
-        if hours <= 0.0 || !conduction::advised(&body, surface, true)? {
+        if hours <= 0.0 || body.biot(surface)? <= CORE_BIOT {
             continue;
         }
-        let conduction = Conduction::of_body(&body, surface)?;
         // Own heat, evened out over the stage.
         let made = line.bulk_at(bulked, *end)?.gas - line.bulk_at(bulked, *start)?.gas;
         let watts = line.watts_per_m3(made / hours);
-        let place = line.bulk_course(bulked, *start);
-        let profile = Profile::uniform(Temperature::celsius(*from_c)?);
-        for r in conduction.follow(&profile, &place, Source::Constant(watts), &[hours])? {
-            cores.push(Core {
-                stage: name,
-                hour: *end,
-                mean_c: r.mean_c,
-                core_c: r.core_c,
-                surface_c: r.surface_c,
-            });
-        }
+        let place = line.bulk_place(bulked, *start);
+        let from = Temperature::celsius(*from_c)?;
+        let r = Conduction::of_body(&body, surface)?.after(from, place, *start, watts, hours);
+        cores.push(Core {
+            stage: name,
+            hour: *end,
+            mean_c: r.mean_c,
+            core_c: r.core_c,
+            surface_c: r.surface_c,
+        });
     }
     Ok(cores)
 }

@@ -2,6 +2,7 @@
 
 use super::Task;
 use crate::formula::YeastKind;
+use crate::{ferment, heat};
 use serde::{Deserialize, Serialize};
 
 /// A note, a warning, a problem, a change or an advice: which of them, says the list it stands in.
@@ -46,14 +47,14 @@ pub enum Finding {
     /// Water that is no everyday water.
     Water {
         for_preferment: bool,
-        caution: String,
+        caution: heat::Caution,
     },
     /// Water that instant yeast should not meet bare.
-    InstantYeast { caution: String },
+    InstantYeast { caution: heat::Caution },
     /// A preferment beyond the published recipes.
-    BeyondRecipes { caution: String },
+    BeyondRecipes { caution: ferment::Caution },
     /// A dough that is too warm.
-    WarmDough { caution: String },
+    WarmDough { caution: heat::Caution },
     /// A dough colder than in any published recipe, outside the cold.
     ColdDough { dough_c: f64 },
     /// The mixer does not take the dough at once.

@@ -31,13 +31,13 @@ struct RawTable {
     #[serde(default)]
     values: BTreeMap<Spanned<String>, RawValue>,
     #[serde(default)]
-    knots: Vec<Spanned<RawKnot>>,
+    knots: Vec<Spanned<Knot>>,
     #[serde(default)]
-    points: Vec<Spanned<RawPoint>>,
+    points: Vec<Spanned<Point>>,
     #[serde(default)]
     rows: Vec<Spanned<RawRow>>,
     #[serde(default)]
-    correlations: Vec<Spanned<RawCorrelation>>,
+    correlations: Vec<Spanned<Correlation>>,
 }
 
 #[derive(Deserialize)]
@@ -58,21 +58,6 @@ struct RawValue {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct RawKnot {
-    temperature_c: f64,
-    relative_rate: f64,
-    standing: Standing,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawPoint {
-    temperature_c: f64,
-    growth_rate_per_h: f64,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
 struct RawRow {
     id: String,
     source: Option<String>,
@@ -89,13 +74,6 @@ struct RawRow {
     #[serde(rename = "use")]
     purpose: Purpose,
     note: String,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawCorrelation {
-    between: [String; 2],
-    value: f64,
 }
 
 /// Only the version, so that a file of a later form is refused for that and not for its content.
@@ -159,17 +137,14 @@ pub fn parse(text: &str) -> Result<Table> {
         })
         .collect::<Result<Vec<_>>>()?;
     let knots = each(text, raw.knots, |k| {
-        Ok(Knot {
-            temperature_c: check("temperature_c", k.temperature_c, -60.0, 150.0, "°C")?,
-            relative_rate: check("relative_rate", k.relative_rate, 1e-6, 1e3, "as a ratio")?,
-            standing: k.standing,
-        })
+        check("temperature_c", k.temperature_c, -60.0, 150.0, "°C")?;
+        check("relative_rate", k.relative_rate, 1e-6, 1e3, "as a ratio")?;
+        Ok(k)
     })?;
     let points = each(text, raw.points, |p| {
-        Ok(Point {
-            temperature_c: check("temperature_c", p.temperature_c, -60.0, 150.0, "°C")?,
-            growth_rate_per_h: check("growth_rate_per_h", p.growth_rate_per_h, 0.0, 10.0, "1/h")?,
-        })
+        check("temperature_c", p.temperature_c, -60.0, 150.0, "°C")?;
+        check("growth_rate_per_h", p.growth_rate_per_h, 0.0, 10.0, "1/h")?;
+        Ok(p)
     })?;
     rising("[[knots]]", knots.iter().map(|k| k.temperature_c))?;
     rising("[[points]]", points.iter().map(|p| p.temperature_c))?;
@@ -199,11 +174,9 @@ pub fn parse(text: &str) -> Result<Table> {
                 c.between[0], c.between[1]
             )));
         }
-        Ok(Correlation {
-            between: c.between,
-            // Errors that go together wholly would be those of one number.
-            value: check("value", c.value, -0.999_999, 0.999_999, "")?,
-        })
+        // Errors that go together wholly would be those of one number.
+        check("value", c.value, -0.999_999, 0.999_999, "")?;
+        Ok(c)
     })?;
 
     let table = Table {

@@ -297,7 +297,7 @@ fn proof_hours(p: &Parameters, pair: &Pair, kept: f64, ratio: f64) -> f64 {
             f.volume_ratio(s) - ratio
         })
         .unwrap();
-    (proofed.unwrap().hours - shaped.hours).max(0.05)
+    (proofed.unwrap().hours() - shaped.hours()).max(0.05)
 }
 
 /// `kept` and the two ratios: least squares of log proof time, with the scatter of the straight-dough

@@ -2,8 +2,8 @@
 
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Medium, OwnHeat,
-    Parameters, Perturbations, Rates, Stage, end_point_from_recipe, range,
+    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Measurement, Medium,
+    OwnHeat, Parameters, Perturbations, Rates, Stage, State, end_point_from_recipe, range,
 };
 use pointage::rate::{Arrhenius, Cardinal, Q10, RateLaw, SquareRoot};
 use pointage::table;
@@ -108,9 +108,9 @@ fn yeast_grows_as_it_was_counted() {
             .after(&f.start(), &TemperatureProfile::held(c(27.0)), hours)
             .unwrap();
         assert!(
-            (s.yeast / dose - ratio).abs() < 0.05,
+            (s.yeast() / dose - ratio).abs() < 0.05,
             "{dose} % {hours} h: {}",
-            s.yeast / dose
+            s.yeast() / dose
         );
     }
 }
@@ -141,7 +141,7 @@ fn a_sponge_rises_and_warms() {
         f.volume_ratio(&drop)
     );
     let used = f.after(&f.start(), &course, 4.25).unwrap();
-    let rise = used.temperature_c - 24.5;
+    let rise = used.temperature_c() - 24.5;
     println!("sponge: warms by {rise:.1} K in 4.25 h");
     assert!((4.5 - 1.2..=5.5 + 1.2).contains(&rise), "{rise}");
 }
@@ -319,7 +319,7 @@ fn a_tub_of_dough_warms_itself_in_a_cooler_room() {
         .unwrap()
         .with_own_heat(heat);
     let end = f.after(&f.start(), &course, 3.0).unwrap();
-    let fahrenheit = c(end.temperature_c).as_fahrenheit();
+    let fahrenheit = c(end.temperature_c()).as_fahrenheit();
     println!("tub of the 1910 manual: {fahrenheit:.1} °F after 3 h (about 82 °F in the book)");
     assert!((fahrenheit - 82.0).abs() < 1.5);
 }
@@ -356,9 +356,9 @@ fn self_heating_stays_bounded() {
             });
         match f.after(&f.start(), &TemperatureProfile::held(c(30.0)), 200.0) {
             Ok(s) => assert!(
-                s.temperature_c <= limit + 1e-6,
+                s.temperature_c() <= limit + 1e-6,
                 "{name}: {} °C",
-                s.temperature_c
+                s.temperature_c()
             ),
             Err(e) => assert!(e.to_string().contains("law holds from"), "{name}: {e}"),
         }
@@ -410,8 +410,8 @@ proptest! {
             state = f.after(&state, &TemperatureProfile::held(c(middle)), 10.0 / f64::from(steps)).unwrap();
         }
         // The midpoint rule with steps of 0.005 h.
-        prop_assert!((whole.yeast / state.yeast - 1.0).abs() < 1e-5, "{} {}", whole.yeast, state.yeast);
-        prop_assert!((whole.gas / state.gas - 1.0).abs() < 1e-5, "{} {}", whole.gas, state.gas);
+        prop_assert!((whole.yeast() / state.yeast() - 1.0).abs() < 1e-5, "{} {}", whole.yeast(), state.yeast());
+        prop_assert!((whole.gas() / state.gas() - 1.0).abs() < 1e-5, "{} {}", whole.gas(), state.gas());
     }
 
     #[test]
@@ -426,10 +426,10 @@ proptest! {
         let whole = f.after(&f.start(), &TemperatureProfile::of_room(&room, 0.0), split + rest).unwrap();
         let first = f.after(&f.start(), &TemperatureProfile::of_room(&room, 0.0), split).unwrap();
         let second = f.after(&first, &TemperatureProfile::of_room(&room, split), rest).unwrap();
-        prop_assert!((whole.gas / second.gas - 1.0).abs() < 1e-9, "{} {}", whole.gas, second.gas);
-        prop_assert!((whole.yeast / second.yeast - 1.0).abs() < 1e-9);
+        prop_assert!((whole.gas() / second.gas() - 1.0).abs() < 1e-9, "{} {}", whole.gas(), second.gas());
+        prop_assert!((whole.yeast() / second.yeast() - 1.0).abs() < 1e-9);
         // What a dough holds once some escapes is followed in steps, at the temperature of each.
-        prop_assert!((whole.held / second.held - 1.0).abs() < 1e-3);
+        prop_assert!((whole.held() / second.held() - 1.0).abs() < 1e-3);
     }
 
     /// A dough that warms itself is the same followed in one go and by the quarter of an hour.
@@ -449,7 +449,7 @@ proptest! {
         let mut state = f.start();
         let steps = (4.0 * hours).ceil();
         for k in 0..steps as u32 {
-            let at = if k == 0 { c(from) } else { c(state.temperature_c) };
+            let at = if k == 0 { c(from) } else { c(state.temperature_c()) };
             let hour = f64::from(k) * hours / steps;
             let course = TemperatureProfile::following(&place, hour, at, tau).unwrap();
             state = f.after(&state, &course, hours / steps).unwrap();
@@ -457,13 +457,13 @@ proptest! {
         // Near the end of the range of a law it falls so steeply that a panel leaves out more.
         let allowed = if from.max(room) < 36.0 { 1e-7 } else { 1e-6 };
         for (what, one, many) in [
-            ("gas", whole.gas, state.gas),
-            ("yeast", whole.yeast, state.yeast),
-            ("K", whole.temperature_c + 273.15, state.temperature_c + 273.15),
+            ("gas", whole.gas(), state.gas()),
+            ("yeast", whole.yeast(), state.yeast()),
+            ("K", whole.temperature_c() + 273.15, state.temperature_c() + 273.15),
         ] {
             prop_assert!((one / many - 1.0).abs() < allowed, "{}: {} {} {}", what, one, many, one / many - 1.0);
         }
-        prop_assert!((whole.held / state.held - 1.0).abs() < 1e-4, "{} {}", whole.held, state.held);
+        prop_assert!((whole.held() / state.held() - 1.0).abs() < 1e-4, "{} {}", whole.held(), state.held());
     }
 
     #[test]
@@ -505,12 +505,12 @@ fn a_hot_dough_is_followed_as_closely() {
         let mut state = f.start();
         let steps = f64::round(60.0 * hours);
         for k in 0..steps as u32 {
-            let at = if k == 0 { from } else { state.temperature_c };
+            let at = if k == 0 { from } else { state.temperature_c() };
             state = f.after(&state, &course(at), hours / steps).unwrap();
         }
         // Without an end in sight the panels are as long as they may be.
-        let whole = f.until_gas(&f.start(), &course(from), state.gas).unwrap();
-        let miss = whole.unwrap().hours / hours - 1.0;
+        let whole = f.until_gas(&f.start(), &course(from), state.gas()).unwrap();
+        let miss = whole.unwrap().hours() / hours - 1.0;
         assert!(miss.abs() < 1e-6, "{from} {room}: {miss:e}");
     }
 }
@@ -526,4 +526,75 @@ fn an_own_recipe_is_trusted_to_a_tenth() {
         .unwrap();
     assert!((high - 0.128_16_f64.exp()).abs() < 1e-4, "{high}");
     assert!((low * high - 1.0).abs() < 1e-12);
+}
+
+/// What is saved comes back to the last bit and goes on as if nothing had been; what cannot be is refused.
+#[test]
+fn a_state_is_saved_and_restored() {
+    let p = Parameters::shipped().unwrap();
+    let stage = Stage {
+        composition: Kind::Dough.usual().unwrap(),
+        yeast: Inoculum {
+            added: 1.5,
+            carried: 0.2,
+        },
+        end: EndPoint::Doubled,
+        own_heat: None,
+    };
+    let f = stage.fermentation(&p).unwrap();
+    let course = TemperatureProfile::held(c(26.0));
+    let start = f.start_at(c(22.0));
+    assert_eq!(start.temperature_c(), 22.0);
+    let state = f.after(&start, &course, 1.3).unwrap();
+    let saved = serde_json::to_string(&state).unwrap();
+    assert_eq!(serde_json::from_str::<State>(&saved).unwrap(), state);
+    for (key, bad) in [
+        ("gas", "null"),
+        ("yeast", "-1.0"),
+        ("temperature_c", "1e9"),
+        ("surplus", "1"),
+    ] {
+        let mut broken: serde_json::Value = serde_json::from_str(&saved).unwrap();
+        broken[key] = serde_json::from_str(bad).unwrap();
+        assert!(serde_json::from_value::<State>(broken).is_err(), "{key}");
+    }
+    assert!(serde_json::from_str::<State>("{}").is_err());
+}
+
+/// A reading moves what it is of, gas made and gas held together, and nothing that cannot be.
+#[test]
+fn a_state_is_corrected_by_a_reading() {
+    let p = Parameters::shipped().unwrap();
+    let stage = Stage {
+        composition: Kind::Dough.usual().unwrap(),
+        yeast: Inoculum {
+            added: 1.5,
+            carried: 0.0,
+        },
+        end: EndPoint::Doubled,
+        own_heat: None,
+    };
+    let f = stage.fermentation(&p).unwrap();
+    let course = TemperatureProfile::held(c(26.0));
+    let state = f.after(&f.start(), &course, 2.0).unwrap();
+    let risen = f.corrected(&state, Measurement::VolumeRatio(1.8)).unwrap();
+    assert!((f.volume_ratio(&risen) - 1.8).abs() < 1e-12);
+    let (gas, held) = (risen.gas() - state.gas(), risen.held() - state.held());
+    assert!((gas - held).abs() < 1e-9);
+    let made = f.corrected(&state, Measurement::Gas(150.0)).unwrap();
+    assert_eq!(made.gas(), 150.0);
+    // From there it goes on: later hours make more gas than that.
+    assert!(f.after(&made, &course, 1.0).unwrap().gas() > 170.0);
+    let cooled = f
+        .corrected(&state, Measurement::Temperature(c(21.0)))
+        .unwrap();
+    assert_eq!((cooled.temperature_c(), cooled.gas()), (21.0, state.gas()));
+    for bad in [
+        Measurement::VolumeRatio(0.5),
+        Measurement::VolumeRatio(f64::NAN),
+        Measurement::Gas(-1.0),
+        Measurement::Gas(1e5),
+    ] {
+        assert!(f.corrected(&state, bad).is_err(), "{bad:?}");
+    }
 }

@@ -199,7 +199,7 @@ fn ranges_drawn_from_a_file_hold_what_they_promise() {
             let stage = unseen.stage();
             let course = unseen.place.course().unwrap();
             let of = |p: &Parameters| {
-                range(p, stage.end, |p| stage.ripe(p, &course).map(|s| s.hours))
+                range(p, stage.end, |p| stage.ripe(p, &course).map(|s| s.hours()))
                     .unwrap()
                     .unwrap()
             };
@@ -514,7 +514,7 @@ fn a_long_log_finds_the_kitchen() {
     let truths = [
         truth.levels.poolish.gas.ln(),
         truth.levels.doubled.gas.ln(),
-        truth.kinetics.gas().tilt(),
+        truth.kinetics.tilt(),
         truth.kinetics.rates().growth_rate.ln(),
     ];
     for (e, truth) in l.estimates.iter().zip(truths) {
@@ -661,7 +661,7 @@ fn a_parameter_file_reads_back_to_its_last_digit() {
         read.number("poolish_ml_per_100g").unwrap()
     );
     assert_eq!(
-        kitchen.kinetics.gas().tilt(),
+        kitchen.kinetics.tilt(),
         read.number("gas_tilt_per_10k").unwrap()
     );
     assert_eq!(

@@ -166,25 +166,25 @@ fn coupled_dough_and_yeast() {
                 .unwrap();
             let name = format!("{} {} at {} h", case["name"], case["rate"], point["t_h"]);
             assert!(
-                (s.temperature_c - num(&point["T_C"])).abs() < 1e-6,
+                (s.temperature_c() - num(&point["T_C"])).abs() < 1e-6,
                 "{name}: {} °C",
-                s.temperature_c
+                s.temperature_c()
             );
             assert!(
-                (s.yeast - num(&point["x"])).abs() < 1e-6,
+                (s.yeast() - num(&point["x"])).abs() < 1e-6,
                 "{name}: x {}",
-                s.yeast
+                s.yeast()
             );
             assert!(
-                (s.lag_hours * at_27 - num(&point["I_h"])).abs() < 1e-6,
+                (s.lag_hours() * at_27 - num(&point["I_h"])).abs() < 1e-6,
                 "{name}: I"
             );
         }
         let t = ferment
-            .until(&ferment.start(), &dough, &|s| s.lag_hours * at_27 - 3.0)
+            .until(&ferment.start(), &dough, &|s| s.lag_hours() * at_27 - 3.0)
             .unwrap()
             .unwrap()
-            .hours;
+            .hours();
         assert!(
             (t - num(&case["t_when_I_is_3h"])).abs() < 1e-6,
             "{}: {t}",
@@ -258,9 +258,12 @@ fn fermentations_with_growth_lag_salt_and_own_heat() {
                 .after(&ferment.start(), &course, num(&point["t_h"]))
                 .unwrap();
             let at = format!("{name} at {} h: {s:?}", point["t_h"]);
-            assert!(close(s.gas, num(&point["gas_ml_per_100g"])), "{at}");
-            assert!(close(s.yeast, num(&point["yeast_g_per_100g"])), "{at}");
-            assert!(close(s.temperature_c, num(&point["temperature_c"])), "{at}");
+            assert!(close(s.gas(), num(&point["gas_ml_per_100g"])), "{at}");
+            assert!(close(s.yeast(), num(&point["yeast_g_per_100g"])), "{at}");
+            assert!(
+                close(s.temperature_c(), num(&point["temperature_c"])),
+                "{at}"
+            );
             points += 1;
         }
         let target = num(&case["gas_target"]);
@@ -268,7 +271,7 @@ fn fermentations_with_growth_lag_salt_and_own_heat() {
             .until_gas(&ferment.start(), &course, target)
             .unwrap()
             .unwrap()
-            .hours;
+            .hours();
         assert!(close(t, num(&case["target_h"])), "{name}: {t}");
     }
     assert!(points >= 40);

@@ -57,7 +57,7 @@ fn near(found: f64, expected: f64) {
 /// the least that a baker would grant it (judgement). At 27 °C the speed of gas making is out of it.
 #[test]
 fn growth_begins_between_one_and_four_hours() {
-    let begins = |p: &Parameters| hour_of(|h| after(p, 1.0, 0.0, h).yeast > 1.0);
+    let begins = |p: &Parameters| hour_of(|h| after(p, 1.0, 0.0, h).yeast() > 1.0);
     near(span(begins), 4.0 / 1.0);
 }
 
@@ -66,7 +66,7 @@ fn growth_begins_between_one_and_four_hours() {
 /// of yeast that has had its lag is far from every cap.
 #[test]
 fn a_trace_of_yeast_doubles_so_fast() {
-    let doubled = |p: &Parameters| hour_of(|h| after(p, 0.0, 1e-4, h).yeast > 2e-4);
+    let doubled = |p: &Parameters| hour_of(|h| after(p, 0.0, 1e-4, h).yeast() > 2e-4);
     near(span(doubled), (0.379 + 2.0 * 0.033) / (0.292 - 0.016));
 }
 
@@ -92,7 +92,7 @@ fn so_much_yeast_can_grow_in_a_dough() {
             low = middle
         }
     }
-    let gained = |p: &Parameters| after(p, 0.1, 0.0, 200.0).yeast - 0.1;
+    let gained = |p: &Parameters| after(p, 0.1, 0.0, 200.0).yeast() - 0.1;
     near(span(gained), tenth(low) / tenth(0.88 * 0.5));
 }
 

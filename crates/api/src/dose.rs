@@ -255,7 +255,7 @@ pub fn dose_among(request: &DoseRequest, near: &Perturbations) -> Result<DoseAns
             a if a > 0.0 => format!("{a:.0} % more"),
             a => format!("{:.0} % less", -a),
         };
-        let grown = at_end.yeast / fresh_percent;
+        let grown = at_end.yeast() / fresh_percent;
         let grown_there = match &recipe {
             None => String::new(),
             Some(r) => r.growth(p).map_or(String::new(), |g| {
@@ -281,7 +281,7 @@ pub fn dose_among(request: &DoseRequest, near: &Perturbations) -> Result<DoseAns
             ));
         }
     }
-    warnings.extend(setting.cautions(for_h, at_end.temperature_c, fresh_percent)?);
+    warnings.extend(setting.cautions(for_h, at_end.temperature_c(), fresh_percent)?);
 
     let flour_g = setting.flour.map(Mass::as_grams);
     let yeast_g = flour_g.map(|flour_g| flour_g * dose_percent / 100.0);
@@ -308,7 +308,7 @@ pub fn dose_among(request: &DoseRequest, near: &Perturbations) -> Result<DoseAns
             None => setting.until.name(),
         },
         for_h,
-        dough_end_c: at_end.temperature_c,
+        dough_end_c: at_end.temperature_c(),
         notes,
         warnings,
     })
@@ -320,7 +320,7 @@ impl Recipe {
         let ferment = self.stage.fermentation(p).ok()?;
         let course = TemperatureProfile::held(self.at);
         let end = ferment.after(&ferment.start(), &course, self.hours).ok()?;
-        Some(end.yeast / self.stage.yeast.added)
+        Some(end.yeast() / self.stage.yeast.added)
     }
 }
 

@@ -1,6 +1,7 @@
 //! How much of a pour is ice.
 
 use super::{celsius, grams};
+use crate::sentences::Sentence as _;
 use pointage::error::Result;
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
@@ -58,7 +59,8 @@ pub fn ice(request: &IceRequest) -> Result<IceAnswer> {
         celsius(request.ice_c, "ice_c (--ice-temp)")?,
         &HeatCapacities::shipped()?,
     )?;
-    let mut warnings = Limits::shipped()?.water_cautions(want);
+    let cautions = Limits::shipped()?.water_cautions(want);
+    let mut warnings: Vec<_> = cautions.iter().map(|c| c.sentence().to_string()).collect();
     if want > tap {
         warnings.push(format!(
             "The wanted water, {:.1} °C, is warmer than the tap, {:.1} °C: no ice, warm it instead.",

@@ -216,29 +216,29 @@ fn reckoned(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Resu
     let course = setting.course()?;
     let gas = p.gas_at(stage.end);
     if let Some(held) = Isothermal::new(&stage, p, &course)?
-        && let Some(ready_h) = held.hours_until_gas(gas)
+        && let Some(ready_h) = held.hours_until_gas(&p.kinetics, gas)
     {
         let range_h = near.range_about(ready_h, stage.end, |moved| {
-            held.hours_until_gas_with(&moved.kinetics, moved.gas_at(stage.end))
+            held.hours_until_gas(&moved.kinetics, moved.gas_at(stage.end))
         });
-        let open = held.hours_until_gas(p.window.open * gas);
+        let open = held.hours_until_gas(&p.kinetics, p.window.open * gas);
         return Ok(ReadyHours {
             ready_h,
             range_h: range_h.map(Into::into),
             window_h: (
                 open.unwrap_or(ready_h),
-                held.hours_until_gas(p.window.close * gas),
+                held.hours_until_gas(&p.kinetics, p.window.close * gas),
             ),
             dough_end_c: setting.held_at().map_or(f64::NAN, Temperature::as_celsius),
         });
     }
     let ready = stage.ready(p, &course)?;
-    let range_h = near.range(stage.end, |p| stage.ripe(p, &course).map(|s| s.hours))?;
+    let range_h = near.range(stage.end, |p| stage.ripe(p, &course).map(|s| s.hours()))?;
     Ok(ReadyHours {
         ready_h: ready.hours,
         range_h: range_h.map(Into::into),
         window_h: ready.window_h,
-        dough_end_c: ready.at_end.temperature_c,
+        dough_end_c: ready.at_end.temperature_c(),
     })
 }
 

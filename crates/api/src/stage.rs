@@ -1,6 +1,7 @@
 //! What `dose` and `ready` ask alike: the dough, its end point and its temperature.
 
 use super::{celsius, grams};
+use crate::sentences::Sentence as _;
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::error::{Error, Result, check};
 use pointage::ferment::{
@@ -284,9 +285,12 @@ impl Setting {
             };
             hour += 1.0;
         }
-        let mut cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(span_c.high)?);
+        let warm = Limits::shipped()?.dough_cautions(Temperature::celsius(span_c.high)?);
         let span_c = (span_c.low, span_c.high);
-        cautions.extend(beyond_published(self.kind, span_c, Some(fresh_percent))?);
+        let beyond = beyond_published(self.kind, span_c, Some(fresh_percent))?;
+        let warm = warm.iter().map(|c| c.sentence().to_string());
+        let mut cautions: Vec<_> = warm.collect();
+        cautions.extend(beyond.iter().map(|c| c.sentence().to_string()));
         cautions.extend(self.record_caution(hours));
         Ok(cautions)
     }

@@ -1,6 +1,7 @@
 //! What water, by both methods, and whether it takes ice.
 
 use super::{celsius, grams, required};
+use crate::sentences::Sentence as _;
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
 use pointage::heat::balance::{Balanced, Ingredient, Mixing, Rest};
@@ -210,7 +211,7 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     for (method, water_c) in by_rule.into_iter().chain(by_balance) {
         coldest_c = coldest_c.min(water_c);
         for caution in limits.water_cautions(Temperature::celsius(water_c)?) {
-            warnings.push(format!("{method}: {caution}"));
+            warnings.push(format!("{method}: {}", caution.sentence()));
         }
         if let Some(tap_c) = request.tap_c.filter(|tap_c| water_c > *tap_c) {
             notes.push(format!(
@@ -219,10 +220,12 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
         }
     }
     if let Some(dough_c) = request.dough_c {
-        warnings.extend(limits.dough_cautions(celsius(dough_c, "dough_c (--dough)")?));
+        let cautions = limits.dough_cautions(celsius(dough_c, "dough_c (--dough)")?);
+        warnings.extend(cautions.iter().map(|c| c.sentence().to_string()));
     }
     if coldest_c.is_finite() && request.yeast_mass_g.is_some() {
-        notes.extend(limits.instant_yeast_caution(Temperature::celsius(coldest_c)?));
+        let caution = limits.instant_yeast_caution(Temperature::celsius(coldest_c)?);
+        notes.extend(caution.map(|c| c.sentence().to_string()));
     }
     if request.tap_c.is_some() && request.water_mass_g.is_none() {
         notes.push("No ice in grams: give water_mass_g (--water-mass) along with the tap.".into());

@@ -1,8 +1,5 @@
 //! How yeast grows up to what the flour allows: a logistic against its own clock, in closed form.
 
-/// Below it, a number and 1 together lose more than two dozen last places of the number.
-const NEXT_TO_NOTHING: f64 = 0.05;
-
 /// Growth against its own clock `theta = integral of mu f_growth s_growth dt`.
 ///
 /// `dm/dtheta = m (C - m)/D`, where `m` grows, and `C` is what it can become: a logistic.
@@ -48,18 +45,6 @@ impl Growth {
         }
     }
 
-    /// How fast it grows by its clock, where it has come to `mass`, and how fast that changes.
-    pub fn slope(&self, mass: f64) -> (f64, f64) {
-        if self.cap == f64::INFINITY {
-            (mass, mass)
-        } else if self.cap == 0.0 {
-            (0.0, 0.0)
-        } else {
-            let slope = mass * (self.ceiling - mass) / self.cap;
-            (slope, slope * (self.ceiling - 2.0 * mass) / self.cap)
-        }
-    }
-
     /// Integral of the growing yeast over `theta` from 0.
     pub fn integral(&self, theta: f64) -> f64 {
         if self.m0 == 0.0 {
@@ -89,10 +74,9 @@ impl Growth {
             integral / self.m0
         } else {
             let log = integral / self.cap;
+            // ln(1 + (e^log - 1) C/m0), in a second form where e^log would overflow.
             let fold = self.ceiling / self.m0;
-            // ln(1 + (e^log - 1) fold) in two forms: the first is exact for next to nothing, the second takes
-            // half its time and does not overflow.
-            let z = if log < NEXT_TO_NOTHING {
+            let z = if log < 0.05 {
                 (log.exp_m1() * fold).ln_1p()
             } else {
                 log + (fold - (fold - 1.0) * (-log).exp()).ln()
@@ -108,8 +92,7 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// The clock is the integral turned round, with a cap of any size: to 1e-13, some hundred last places, of
-        /// which `NEXT_TO_NOTHING` may cost two dozen and a clock that is long beside its integral some more.
+        /// The clock is the integral turned round, with a cap of any size: to 1e-13, some hundred last places.
         #[test]
         fn the_clock_at_an_integral_gives_that_integral(
             log_m0 in -13.0..4.0_f64,
@@ -146,20 +129,5 @@ mod tests {
                 "{theta}"
             );
         }
-    }
-
-    /// `m (C - m)/D` and its own slope `m' (C - 2 m)/D`, by hand: it rises up to half the ceiling and falls from
-    /// there.
-    #[test]
-    fn growth_is_fastest_half_way_to_its_ceiling() {
-        let capped = Growth::of(1.0, 3.0, 2.0);
-        assert_eq!(capped.slope(1.0), (1.0, 0.5));
-        assert_eq!(capped.slope(1.5), (1.125, 0.0));
-        assert_eq!(capped.slope(2.0), (1.0, -0.5));
-        assert_eq!(capped.slope(3.0).0, 0.0);
-        // Without a cap it is as fast as there is yeast; with nothing to grow by it stands.
-        let endless = Growth::of(1.0, f64::INFINITY, f64::INFINITY);
-        assert_eq!(endless.slope(2.0), (2.0, 2.0));
-        assert_eq!(Growth::of(1.0, 1.0, 0.0).slope(1.0), (0.0, 0.0));
     }
 }

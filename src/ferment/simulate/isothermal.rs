@@ -4,25 +4,20 @@ use super::LONGEST_H;
 use super::growth::Growth;
 use crate::ambient::TemperatureProfile;
 use crate::error::Result;
-use crate::ferment::{Kinetics, Medium, Parameters, Stage};
+use crate::ferment::{Inoculum, Kinetics, Medium, Parameters, Stage};
 
 /// A stage held at one temperature, from its start.
-#[derive(Debug, Clone, Copy)]
-pub struct Isothermal<'k> {
-    kinetics: &'k Kinetics,
+#[derive(Debug, Clone)]
+pub struct Isothermal {
+    kinetics: Kinetics,
     medium: Medium,
-    /// g fresh yeast per 100 g flour, and whether it has its lag before it.
-    yeast: f64,
-    asleep: bool,
+    yeast: Inoculum,
     t: f64,
-    /// Relative rates of gas and growth, and what they come to.
+    /// Relative rates of gas (before a tilt) and growth.
     rates: (f64, f64),
-    pace: Pace,
-    /// An amount of gas and its potential: many questions are about the same end point.
-    known: (f64, f64),
 }
 
-impl<'k> Isothermal<'k> {
+impl Isothermal {
     /// The stage on a course; `None` where there is no closed form: the temperature changes, or some of
     /// the yeast grows while some waits.
     ///
@@ -30,7 +25,7 @@ impl<'k> Isothermal<'k> {
     /// A percentage out of its range, or a temperature that the rate law refuses.
     pub fn new(
         stage: &Stage,
-        p: &'k Parameters,
+        p: &Parameters,
         course: &TemperatureProfile<'_>,
     ) -> Result<Option<Self>> {
         let yeast = stage.yeast;
@@ -38,102 +33,42 @@ impl<'k> Isothermal<'k> {
         let (Some(t), None, false) = (course.held_at(), stage.own_heat, mixed) else {
             return Ok(None);
         };
-        let rates = p.kinetics.rates_at(t)?;
-        let medium = p.effects.medium(&stage.composition)?;
-        let end = p.gas_at(stage.end);
-        let (yeast, asleep) = (yeast.checked_total()?, yeast.added > 0.0);
+        yeast.checked_total()?;
         Ok(Some(Self {
-            kinetics: &p.kinetics,
-            medium,
-            known: (end, medium.potential_of(end).unwrap_or(f64::INFINITY)),
+            kinetics: p.kinetics.clone(),
+            medium: p.effects.medium(&stage.composition)?,
             yeast,
-            asleep,
             t,
-            rates,
-            pace: Pace::new(&p.kinetics, rates, &medium, yeast, asleep),
+            rates: p.kinetics.untilted_rates_at(t)?,
         }))
     }
 
-    /// Hours until `gas` has been made (mL per 100 g flour); `None` when the sugar does not last for it or
-    /// three weeks do not suffice.
+    /// Hours until `gas` has been made (mL per 100 g flour), with these kinetics, its own or others; `None` when
+    /// the sugar does not last for it, three weeks do not suffice, or their rate law refuses the temperature.
     #[must_use]
-    pub fn hours_until_gas(&self, gas: f64) -> Option<f64> {
-        self.pace.hours_until(self.potential_of(gas)?)
-    }
-
-    /// The same with other kinetics, for a range: their curves, where they are not its own, are taken to
-    /// 1e-10 of the rate at 30 °C, before a tilt. `None` also where their rate law refuses the temperature.
-    #[must_use]
-    pub fn hours_until_gas_with(&self, kinetics: &Kinetics, gas: f64) -> Option<f64> {
-        let rates = if kinetics.shares_curves_with(self.kinetics) {
-            if kinetics.rates() == self.kinetics.rates() {
-                return self.hours_until_gas(gas);
-            }
+    pub fn hours_until_gas(&self, kinetics: &Kinetics, gas: f64) -> Option<f64> {
+        let (untilted, growth_rate) = if kinetics.shares_curves_with(&self.kinetics) {
             self.rates
         } else {
-            let near = kinetics.rates_nearly_at(self.t);
-            if near.0.is_nan() || near.1.is_nan() {
-                kinetics.rates_at(self.t).ok()?
-            } else {
-                near
-            }
+            kinetics.untilted_rates_at(self.t).ok()?
         };
-        let pace = Pace::new(kinetics, rates, &self.medium, self.yeast, self.asleep);
-        pace.hours_until(self.potential_of(gas)?)
-    }
-
-    fn potential_of(&self, gas: f64) -> Option<f64> {
-        if gas == self.known.0 {
-            Some(self.known.1)
-        } else {
-            self.medium.potential_of(gas)
-        }
-    }
-}
-
-/// How fast a dough goes at its one temperature.
-#[derive(Debug, Clone, Copy)]
-struct Pace {
-    /// Hours in which 1 g of yeast makes a mL.
-    hours_per_ml: f64,
-    lag_h: f64,
-    /// Growth rate after the lag, 1/h.
-    speed: f64,
-    growth: Growth,
-}
-
-impl Pace {
-    fn new(
-        kinetics: &Kinetics,
-        (gas_rate, growth_rate): (f64, f64),
-        medium: &Medium,
-        yeast: f64,
-        asleep: bool,
-    ) -> Self {
+        let gas_rate = kinetics.tilted(untilted, self.t);
         let rates = kinetics.rates();
-        let cap = rates.growth_cap_with(medium.fresh_flour);
-        Self {
-            hours_per_ml: 1.0 / (kinetics.gas_scale * medium.gas_factor * gas_rate),
-            lag_h: if asleep {
-                rates.lag27_h / (gas_rate * kinetics.lag_scale)
-            } else {
-                0.0
-            },
-            speed: rates.growth_rate * medium.growth_factor * growth_rate,
-            growth: Growth::of(yeast, yeast + cap, cap),
-        }
-    }
-
-    /// Hours until so much potential gas.
-    fn hours_until(&self, wanted: f64) -> Option<f64> {
-        let yeast = self.growth.m0;
-        let yeast_hours = wanted * self.hours_per_ml;
-        let in_lag = yeast * self.lag_h;
-        let hours = if yeast_hours <= in_lag || self.speed == 0.0 {
+        let cap = rates.growth_cap_with(self.medium.fresh_flour);
+        let yeast = self.yeast.added + self.yeast.carried;
+        let ml_per_g_h = kinetics.gas_scale * self.medium.gas_factor * gas_rate;
+        let yeast_hours = self.medium.potential_of(gas)? / ml_per_g_h;
+        let lag_h = if self.yeast.added > 0.0 {
+            rates.lag27_h / (gas_rate * kinetics.lag_scale)
+        } else {
+            0.0
+        };
+        let speed = rates.growth_rate * self.medium.growth_factor * growth_rate;
+        let hours = if yeast_hours <= yeast * lag_h || speed == 0.0 {
             yeast_hours / yeast
         } else {
-            let clock = self.growth.clock_at((yeast_hours - in_lag) * self.speed);
-            self.lag_h + clock / self.speed
+            let growth = Growth::of(yeast, yeast + cap, cap);
+            lag_h + growth.clock_at((yeast_hours - yeast * lag_h) * speed) / speed
         };
         (hours <= LONGEST_H).then_some(hours)
     }
@@ -142,7 +77,7 @@ impl Pace {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ferment::{Composition, EndPoint, Inoculum, Rates};
+    use crate::ferment::{Composition, EndPoint, Rates};
     use crate::rate::{Q10, RateLaw};
     use crate::units::Temperature;
     use proptest::prelude::*;
@@ -176,17 +111,10 @@ mod tests {
                 let ferment = stage.fermentation(p).unwrap();
                 for gas in [gas, 0.9 * gas] {
                     let followed = ferment.until_gas(&ferment.start(), &course, gas).unwrap();
-                    // Other curves are known to 1e-10 of the rate at 30 °C, which counts for more in the cold.
-                    let (hours, near) = if std::ptr::eq(p, &shipped) {
-                        (held.hours_until_gas(gas), 0.0)
-                    } else {
-                        let slow = p.kinetics.rates_at(at).unwrap();
-                        let near = 1e-10 / slow.0 + 1e-10 / slow.1;
-                        (held.hours_until_gas_with(&p.kinetics, gas), near)
-                    };
+                    let hours = held.hours_until_gas(&p.kinetics, gas);
                     match (hours, followed.map(|s| s.hours)) {
                         // Rounding of the hours, and of the end of the lag.
-                        (Some(a), Some(b)) => prop_assert!((a - b).abs() < (1e-9 + near) * b.max(1.0), "{a} {b}"),
+                        (Some(a), Some(b)) => prop_assert!((a - b).abs() < 1e-9 * b.max(1.0), "{a} {b}"),
                         (a, b) => prop_assert_eq!(a, b),
                     }
                 }
@@ -251,16 +179,16 @@ mod tests {
             .until_gas(&ferment.start(), &course, gas)
             .unwrap()
             .unwrap();
-        let hours = held.hours_until_gas_with(&other.kinetics, gas).unwrap();
+        let hours = held.hours_until_gas(&other.kinetics, gas).unwrap();
         // Rounding, as above.
         assert!((hours - followed.hours).abs() < 1e-9 * hours);
-        assert!(hours < 0.95 * held.hours_until_gas(gas).unwrap());
+        assert!(hours < 0.95 * held.hours_until_gas(&p.kinetics, gas).unwrap());
         let warm_only = RateLaw::Q10(Q10::new(2.0, 30.0, [25.0, 40.0]).unwrap());
         let long_lag = Rates {
             lag27_h: 48.0,
             ..rates
         };
         let refused = Kinetics::new(p.kinetics.gas().clone(), warm_only, long_lag).unwrap();
-        assert_eq!(held.hours_until_gas_with(&refused, 10.0), None);
+        assert_eq!(held.hours_until_gas(&refused, 10.0), None);
     }
 }

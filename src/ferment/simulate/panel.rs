@@ -1,10 +1,11 @@
-//! One step of a fermentation: a stretch of its course, short enough to be followed in one go.
+//! One step of a fermentation: a stretch of its profile, short enough to be followed in one go.
 
 use super::growth::Growth;
-use super::{Fermentation, Goal, State, Sugar};
+use super::trajectory::Goal;
+use super::{Fermentation, State, sugar_left};
 use crate::ambient::{DECAY_TAU, Piece};
 use crate::error::{Error, Result};
-use crate::numeric::{self, Integral, POINTS, Place};
+use crate::numeric::{self, Integral, POINTS};
 
 /// A panel is no longer than this, and its temperature moves by no more.
 const PANEL_H: f64 = 6.0;
@@ -21,33 +22,25 @@ const NEAR_LAG_H: f64 = 1e-5;
 const ON_LAG_H: f64 = 1e-9;
 /// A panel may run over a kink of a law by so much, K: the kink then counts for 1e-8 of a rate at the most.
 const AT_KINK_K: f64 = 3e-4;
-/// How the gas curve rises is taken over this, K.
-const NEAR_BY_K: f64 = 0.1;
 /// The last two of eight terms of a curve are no more than this share of its mean. Eight points integrate these
 /// terms exactly, and what is left out counts for 1e-7 at the most.
 const RESOLVED: f64 = 1e-4;
+/// A relative rate below this need not be resolved: at the very limit of a law it is rounding.
+const SLOWEST: f64 = 1e-6;
 /// A measure is zero when it is no more than this.
 const MET: f64 = 1e-12;
 /// The own heat is settled when it moves by less, K: 1e-9 of the rates.
 const SETTLED_K: f64 = 1e-8;
-/// Once it moves by less, K, growth and sugar follow it along their parabolas: what those leave out is 1e-9
-/// of the rates.
-const NEAR_K: f64 = 0.02;
 
 /// A stretch of time short enough to be followed in one go.
 pub(super) struct Panel<'f> {
-    ferment: &'f Fermentation<'f>,
+    ferment: &'f Fermentation,
     start: State,
     pub end: State,
     growth: Growth,
-    sugar: Sugar,
     piece: Piece,
     at: f64,
-    /// What of the piece's decay is left at the panel's start.
-    decayed: f64,
     pub length_h: f64,
-    /// What of an excess at the start is left at the points.
-    fades: [f64; POINTS],
     inside: Inside,
 }
 
@@ -65,79 +58,20 @@ enum Inside {
     },
 }
 
-impl Inside {
-    /// From the values at the points.
-    fn of(
-        gas: &[f64; POINTS],
-        growth: &[f64; POINTS],
-        potential: &[f64; POINTS],
-        heat: &[f64; POINTS],
-        length_h: f64,
-    ) -> Self {
-        Self::Points {
-            gas: Integral::of(gas, length_h),
-            growth: Integral::of(growth, length_h),
-            potential: Integral::of(potential, length_h),
-            heat: Integral::of(heat, length_h),
-        }
-    }
-}
-
-/// A guess of the own heat after a panel's start.
-struct Likely {
-    /// At the start, K.
-    excess_k: f64,
-    /// K/h.
-    heating: f64,
-    /// By so much faster each hour, relative.
-    faster: f64,
-    tau_h: f64,
-}
-
-impl Likely {
-    /// After so many hours; `left` is what of the start is left by then.
-    fn at_faded(&self, hours: f64, left: f64) -> f64 {
-        let (even, rising) = if self.tau_h.is_finite() {
-            let even = self.tau_h * (1.0 - left);
-            (even, self.tau_h * (hours - even))
-        } else {
-            (hours, 0.5 * hours * hours)
-        };
-        self.excess_k * left + self.heating * (even + self.faster * rising)
-    }
-}
-
-/// A function near a place.
-#[derive(Clone, Copy, Default)]
-struct Parabola {
-    at: f64,
-    value: f64,
-    slope: f64,
-    bend: f64,
-}
-
-impl Parabola {
-    fn to(self, x: f64) -> f64 {
-        let by = x - self.at;
-        self.value + by * (self.slope + 0.5 * by * self.bend)
-    }
-}
-
 impl<'f> Panel<'f> {
     /// A panel of `most` hours that is not solved yet.
-    fn begin(f: &'f Fermentation<'f>, start: &State, piece: &Piece, at: f64, most: f64) -> Self {
+    fn begin(f: &'f Fermentation, start: &State, piece: &Piece, at: f64, most: f64) -> Self {
         // What can still grow: the ceiling counts what has grown since the start.
-        let grown = start.yeast - f.start.yeast;
+        let grown = start.yeast - (f.yeast.added + f.yeast.carried);
         let (m0, waiting) = if start.awake {
             (start.yeast, 0.0)
         } else {
             (start.growing, start.yeast - start.growing)
         };
-        let ceiling = m0 + (f.cap - grown).max(0.0);
         let growth = Growth {
             m0,
             waiting,
-            ceiling,
+            ceiling: m0 + (f.cap - grown).max(0.0),
             cap: f.cap,
         };
         Self {
@@ -145,12 +79,9 @@ impl<'f> Panel<'f> {
             start: *start,
             end: *start,
             growth,
-            sugar: f.sugar_at(start),
             piece: *piece,
             at,
-            decayed: (-at / piece.tau_h).exp(),
             length_h: most,
-            fades: [1.0; POINTS],
             inside: Inside::Level {
                 gas: 0.0,
                 growth: 0.0,
@@ -159,7 +90,7 @@ impl<'f> Panel<'f> {
     }
 
     pub fn solve(
-        f: &'f Fermentation<'f>,
+        f: &'f Fermentation,
         start: &State,
         piece: &Piece,
         at: f64,
@@ -169,12 +100,11 @@ impl<'f> Panel<'f> {
         if piece.is_level() && f.own_heat.is_none() {
             panel.solve_level()?;
         } else {
-            let likely = panel.likely();
-            panel.cut_to(panel.fitting_length(most, &likely));
+            panel.length_h = panel.fitting_length(most);
             // Own heat that does not settle, or moves the dough by more than a panel may, asks for
             // shorter panels: only a runaway in a test tube comes to that.
             let mut halvings = 0;
-            while !panel.solve_points(panel.guess(&likely))? {
+            while !panel.solve_points(|panel, hours| panel.likely_excess(hours))? {
                 halvings += 1;
                 if halvings > 40 {
                     return Err(Error::NotSettled {
@@ -182,7 +112,7 @@ impl<'f> Panel<'f> {
                         steps: halvings,
                     });
                 }
-                panel.cut_to(0.5 * panel.length_h);
+                panel.length_h *= 0.5;
             }
             // A kink of a law, or the end of the lag, must fall between two panels, not inside one.
             if let Some(x) = panel.first_break() {
@@ -200,8 +130,7 @@ impl<'f> Panel<'f> {
 
     fn solve_level(&mut self) -> Result<()> {
         let f = self.ferment;
-        let t = self.piece.base;
-        let (gas, growth) = f.rates_at(t)?;
+        let (gas, growth) = f.kinetics.rates_at(self.piece.base)?;
         self.inside = Inside::Level { gas, growth };
         let lag = f.kinetics.rates().lag27_h;
         if !self.start.awake && gas > 0.0 {
@@ -214,7 +143,7 @@ impl<'f> Panel<'f> {
     }
 
     /// A length in which temperature, own heat and growth move little.
-    fn fitting_length(&self, most: f64, likely: &Likely) -> f64 {
+    fn fitting_length(&self, most: f64) -> f64 {
         let f = self.ferment;
         let mut h = self
             .piece
@@ -222,14 +151,11 @@ impl<'f> Panel<'f> {
         if f.own_heat.is_some() {
             h = h.min(DECAY_TAU * self.piece.tau_h);
         }
-        let after = |h: f64| {
-            let faded = (-h / self.piece.tau_h).exp();
-            self.piece.at_faded(self.at + h, self.decayed * faded) + likely.at_faded(h, faded)
-        };
+        let after = |h: f64| self.piece.at(self.at + h) + self.likely_excess(h);
         let (a, b) = (self.start.temperature_c, after(h));
         if self.growth.m0 > 0.0 {
-            let growth = |t: f64| f.kinetics.rates_nearly_at(t).1;
-            let speed = f.growth_clock(growth(a).max(growth(b))) * self.growth.steepness();
+            let growth = f.kinetics.growth();
+            let speed = f.growth_clock(growth.at(a).max(growth.at(b))) * self.growth.steepness();
             if speed > 0.0 && speed.is_finite() {
                 h = h.min(PANEL_GROWTH / speed);
             }
@@ -237,52 +163,25 @@ impl<'f> Panel<'f> {
         // As far as the next kink, where the guess of the own heat is good enough to meet it.
         for &kink in f.kinetics.kinks() {
             if (a - kink) * (b - kink) < 0.0 && (a - kink).abs() > AT_KINK_K {
-                let ends = ((0.0, a - kink), (h, after(h) - kink));
-                let cut =
-                    numeric::root_between(|h| after(h) - kink, ends.0, ends.1, 0.1 * AT_KINK_K);
-                h = cut.unwrap_or(h);
+                h = numeric::root(|h| after(h) - kink, 0.0, h).unwrap_or(h);
             }
         }
         h
     }
 
-    /// The own heat as it comes now, and as that changes by growth and by the warming or cooling of the dough.
-    fn likely(&self) -> Likely {
-        let f = self.ferment;
-        let (s, tau_h) = (&self.start, self.piece.tau_h);
-        let mut likely = Likely {
-            excess_k: s.excess_k,
-            heating: 0.0,
-            faster: 0.0,
-            tau_h,
+    /// A guess of the own heat after some hours, as if it went on as it comes at the start.
+    fn likely_excess(&self, hours: f64) -> f64 {
+        let (f, s) = (self.ferment, &self.start);
+        let Some(own) = f.own_heat else { return 0.0 };
+        let making = f.gas_clock(f.kinetics.gas_rate(s.temperature_c)) * s.yeast;
+        let heating = own.kelvin_per_ml * making * self.sugar_share(s.gas);
+        let faded = (-hours / self.piece.tau_h).exp();
+        let made = if self.piece.tau_h.is_finite() {
+            heating * self.piece.tau_h * (1.0 - faded)
+        } else {
+            heating * hours
         };
-        if let Some(own) = f.own_heat {
-            let (gas, growth) = f.kinetics.rates_nearly_at(s.temperature_c);
-            let (warmer, _) = f.kinetics.rates_nearly_at(s.temperature_c + NEAR_BY_K);
-            let yeast = self.growth.m0 + self.growth.waiting;
-            let [share, fall, _] = self.sugar.share(self.sugar.left);
-            let making = f.gas_clock(gas) * yeast;
-            let heating = own.kelvin_per_ml * making * share;
-            let warming = self.piece.slope_at(self.at) + heating - s.excess_k / tau_h;
-            let faster = f.growth_clock(growth) * self.growth.slope(self.growth.m0).0 / yeast
-                + (warmer / gas).ln() / NEAR_BY_K * warming
-                + fall / share * making;
-            if faster.is_finite() {
-                (likely.heating, likely.faster) = (heating, faster);
-            }
-        }
-        likely
-    }
-
-    fn guess(&self, likely: &Likely) -> [f64; POINTS] {
-        let fractions = numeric::fractions();
-        std::array::from_fn(|i| likely.at_faded(fractions[i] * self.length_h, self.fades[i]))
-    }
-
-    fn cut_to(&mut self, length_h: f64) {
-        self.length_h = length_h;
-        let spans = length_h / self.piece.tau_h;
-        self.fades = numeric::fractions().map(|x| (-x * spans).exp());
+        s.excess_k * faded + if made.is_finite() { made } else { 0.0 }
     }
 
     /// Own heat at a fraction of the panel, K.
@@ -298,74 +197,51 @@ impl<'f> Panel<'f> {
     /// A panel that is solved, cut (or lengthened by a hair) to a fraction of itself.
     fn solve_shorter(&mut self, fraction: f64) -> Result<bool> {
         let excess = numeric::fractions().map(|x| self.excess_at(fraction * x));
-        self.cut_to(fraction * self.length_h);
-        self.solve_points(excess)
+        self.length_h *= fraction;
+        let mut at = excess.into_iter();
+        self.solve_points(|_, _| at.next().unwrap_or(0.0))
     }
 
-    /// Solves the panel from a guess of the own heat at its points. False when it does not settle, or warms
-    /// the dough too fast for this length.
-    fn solve_points(&mut self, mut excess: [f64; POINTS]) -> Result<bool> {
+    /// Solves the panel from a guess of the own heat at the hours of its points. False when it does not settle,
+    /// or warms the dough too fast for this length.
+    fn solve_points(&mut self, mut guess: impl FnMut(&Self, f64) -> f64) -> Result<bool> {
         let f = self.ferment;
         let h = self.length_h;
-        let fractions = numeric::fractions();
-        let fades = self.fades;
-        let base: [f64; POINTS] = std::array::from_fn(|i| {
-            let hour = self.at + fractions[i] * h;
-            self.piece.at_faded(hour, self.decayed * fades[i])
-        });
-        let kelvin_per_ml = f.own_heat.map_or(0.0, |o| o.kelvin_per_ml);
+        let hours = numeric::fractions().map(|x| x * h);
+        let base = hours.map(|hour| self.piece.at(self.at + hour));
+        let fades = hours.map(|hour| (-hour / self.piece.tau_h).exp());
+        let mut excess = hours.map(|hour| guess(self, hour));
         let mut last_move = [0.0; POINTS];
-        let mut sugar_near = [self.sugar; POINTS];
-        // Growing yeast against its clock, and the share of full speed that the sugar allows against gas.
-        let (mut yeast, mut sugar) = ([Parabola::default(); POINTS], [Parabola::default(); POINTS]);
-        let mut moved = f64::INFINITY;
-        for step in 0..=60 {
-            let far = moved > NEAR_K;
+        let mut settled = f.own_heat.is_none();
+        for _ in 0..=60 {
             let (mut gas, mut growth) = ([0.0; POINTS], [0.0; POINTS]);
             for i in 0..POINTS {
-                (gas[i], growth[i]) = f.kinetics.rates_nearly_at(base[i] + excess[i]);
-            }
-            for i in 0..POINTS {
-                if gas[i].is_nan() || growth[i].is_nan() {
-                    f.rates_at(base[i] + excess[i])?;
-                }
+                (gas[i], growth[i]) = f.kinetics.rates_at(base[i] + excess[i])?;
             }
             let theta = numeric::cumulated(&growth, h).map(|hours| f.growth_clock(hours));
-            let mut potential = [0.0; POINTS];
-            for i in 0..POINTS {
-                if far {
-                    let value = self.growth.mass(theta[i]);
-                    let (slope, bend) = self.growth.slope(value);
-                    yeast[i] = Parabola {
-                        at: theta[i],
-                        value,
-                        slope,
-                        bend,
-                    };
-                }
-                potential[i] = f.gas_clock(gas[i]) * (yeast[i].to(theta[i]) + self.growth.waiting);
-            }
-            let mut heat = [0.0; POINTS];
-            if kelvin_per_ml == 0.0 {
-                self.inside = Inside::of(&gas, &growth, &potential, &heat, h);
-                break;
-            }
+            let potential: [f64; POINTS] = std::array::from_fn(|i| {
+                f.gas_clock(gas[i]) * (self.growth.mass(theta[i]) + self.growth.waiting)
+            });
             let made = numeric::cumulated(&potential, h);
-            for i in 0..POINTS {
-                if far {
-                    let potential = self.start.potential + made[i];
-                    let [value, slope, bend] = sugar_near[i].share_after(potential);
-                    sugar[i] = Parabola {
-                        at: made[i],
-                        value,
-                        slope,
-                        bend,
-                    };
-                }
-                heat[i] = kelvin_per_ml * potential[i] * sugar[i].to(made[i]) / fades[i];
+            let heat: [f64; POINTS] = std::array::from_fn(|i| {
+                f.own_heat.map_or(0.0, |own| {
+                    let share = self.sugar_share(self.gas_after(made[i]));
+                    own.kelvin_per_ml * potential[i] * share / fades[i]
+                })
+            });
+            if settled {
+                self.inside = Inside::Points {
+                    gas: Integral::of(&gas, h),
+                    growth: Integral::of(&growth, h),
+                    potential: Integral::of(&potential, h),
+                    heat: Integral::of(&heat, h),
+                };
+                self.end = self.state_at(1.0);
+                let moved_k = (self.end.temperature_c - self.start.temperature_c).abs();
+                return Ok(moved_k <= 2.0 * PANEL_K && self.is_resolved() && !self.sugar_ends());
             }
             let warmed = numeric::cumulated(&heat, h);
-            moved = 0.0;
+            let mut moved: f64 = 0.0;
             for i in 0..POINTS {
                 let next = (self.start.excess_k + warmed[i]) * fades[i];
                 let by = next - excess[i];
@@ -380,18 +256,12 @@ impl<'f> Panel<'f> {
                 excess[i] = next + to_come;
                 last_move[i] = if to_come == 0.0 { by } else { 0.0 };
             }
-            if moved < SETTLED_K {
-                self.inside = Inside::of(&gas, &growth, &potential, &heat, h);
+            settled = moved < SETTLED_K;
+            if moved.is_nan() {
                 break;
             }
-            // Also when it is no number.
-            if step == 60 || moved.is_nan() {
-                return Ok(false);
-            }
         }
-        self.end = self.state_at(1.0);
-        let moved_k = (self.end.temperature_c - self.start.temperature_c).abs();
-        Ok(moved_k <= 2.0 * PANEL_K && self.is_resolved() && !self.sugar_ends())
+        Ok(false)
     }
 
     /// True when the points show all that the curves do: where a law falls steeply, near the end of its range, a
@@ -400,18 +270,34 @@ impl<'f> Panel<'f> {
         match &self.inside {
             Inside::Level { .. } => true,
             Inside::Points { gas, potential, .. } => {
-                gas.unresolved() <= RESOLVED && potential.unresolved() <= RESOLVED
+                let slowest = self.ferment.gas_clock(SLOWEST) * self.start.yeast;
+                gas.unresolved(SLOWEST) <= RESOLVED && potential.unresolved(slowest) <= RESOLVED
             }
         }
     }
 
+    /// Gas made since the start of the dough when sugar without end would have given so much more in the panel.
+    fn gas_after(&self, more: f64) -> f64 {
+        let m = &self.ferment.medium;
+        if m.sugar == f64::INFINITY {
+            return self.start.gas + more;
+        }
+        m.sugar - sugar_left(m.sugar - self.start.gas, m.sugar_half, more)
+    }
+
+    /// Share of full speed that the sugar allows when so much gas has been made.
+    fn sugar_share(&self, gas: f64) -> f64 {
+        let m = &self.ferment.medium;
+        if m.sugar == f64::INFINITY {
+            return 1.0;
+        }
+        let left = m.sugar - gas;
+        left / (left + m.sugar_half)
+    }
+
     /// True when the sugar gives out on the way: heat and gas then fall too steeply for one panel.
     fn sugar_ends(&self) -> bool {
-        if self.sugar.all == f64::INFINITY {
-            return false;
-        }
-        let [before, after] =
-            [&self.start, &self.end].map(|s| self.sugar.share(self.sugar.all - s.gas)[0]);
+        let [before, after] = [self.start.gas, self.end.gas].map(|gas| self.sugar_share(gas));
         before > SUGAR_GONE && after < SUGAR_FALL * before
     }
 
@@ -425,7 +311,7 @@ impl<'f> Panel<'f> {
             return Ok(());
         }
         for _ in 0..4 {
-            let speed = f.kinetics.lag_scale * f.rates_at(self.end.temperature_c)?.0;
+            let speed = f.kinetics.lag_scale * f.kinetics.rates_at(self.end.temperature_c)?.0;
             let miss_h = (lag - self.end.lag_hours) / speed;
             if !miss_h.is_finite() || miss_h.abs() <= ON_LAG_H {
                 break;
@@ -464,37 +350,15 @@ impl<'f> Panel<'f> {
     /// The fraction of the panel at which a goal is met that its end has reached.
     pub fn meets(&self, goal: Goal<'_>) -> Option<f64> {
         match goal {
-            Goal::Hours => None,
             Goal::Measure(measure) => {
                 let ends = ((0.0, measure(&self.start)), (1.0, measure(&self.end)));
                 numeric::root_between(|x| measure(&self.state_at(x)), ends.0, ends.1, MET)
             }
             Goal::Potential(wanted) => {
                 let more = wanted - self.start.potential;
-                self.level_fraction(more)
-                    .or_else(|| numeric::root(|x| self.potential(x) - more, 0.0, 1.0))
+                numeric::root(|x| self.potential(x) - more, 0.0, 1.0)
             }
         }
-    }
-
-    /// The same in closed form, for so much more potential gas on a level panel; `None` where there is
-    /// no such form, because some of the yeast grows and some waits.
-    fn level_fraction(&self, more: f64) -> Option<f64> {
-        let Inside::Level { gas, growth } = self.inside else {
-            return None;
-        };
-        let f = self.ferment;
-        let yeast_hours = more / f.gas_clock(gas);
-        let speed = f.growth_clock(growth);
-        let hours = if speed == 0.0 || self.growth.m0 == 0.0 {
-            yeast_hours / (self.growth.m0 + self.growth.waiting)
-        } else if self.growth.waiting == 0.0 {
-            self.growth.clock_at(yeast_hours * speed) / speed
-        } else {
-            return None;
-        };
-        let x = hours / self.length_h;
-        x.is_finite().then(|| x.clamp(0.0, 1.0))
     }
 
     /// Potential gas made up to a fraction of the panel.
@@ -521,7 +385,7 @@ impl<'f> Panel<'f> {
         const STEPS: u32 = 16;
         let (volume, s) = (&self.ferment.volume, &self.start);
         let made = (gas - s.gas).max(0.0);
-        if self.is_level() {
+        if matches!(self.inside, Inside::Level { .. }) {
             return volume.hold(s.held, made, temperature_c);
         }
         if let Some(held) = volume.hold_all(s.held, made, s.temperature_c.max(temperature_c)) {
@@ -533,15 +397,11 @@ impl<'f> Panel<'f> {
             // As warm as in the middle of the step.
             let middle = end - 0.5 * x / f64::from(STEPS);
             let t = self.piece.at(self.at + middle * self.length_h) + self.excess_at(middle);
-            let gas = self.sugar.gas_of(s.potential + self.potential(end));
+            let gas = self.gas_after(self.potential(end));
             held = volume.hold(held, (gas - before).max(0.0), t);
             before = gas;
         }
         held
-    }
-
-    fn is_level(&self) -> bool {
-        matches!(self.inside, Inside::Level { .. })
     }
 
     /// Hours at 27 °C up to a fraction of the panel.
@@ -553,49 +413,33 @@ impl<'f> Panel<'f> {
         self.start.lag_hours + self.ferment.kinetics.lag_scale * hours
     }
 
+    /// Hours of growth at full relative speed up to a fraction of the panel.
+    fn growth_hours(&self, x: f64) -> f64 {
+        match &self.inside {
+            Inside::Level { growth, .. } => growth * x * self.length_h,
+            Inside::Points { growth, .. } => growth.to(x),
+        }
+    }
+
     /// The state at a fraction of the panel.
     pub fn state_at(&self, x: f64) -> State {
-        let f = self.ferment;
-        let s = &self.start;
-        let h = x * self.length_h;
-        let (lag_hours, theta, potential, excess_k, temperature_c);
-        match &self.inside {
-            Inside::Level { growth, .. } => {
-                lag_hours = self.lag_hours(x);
-                theta = f.growth_clock(growth * h);
-                potential = self.potential(x);
-                excess_k = 0.0;
-                temperature_c = self.piece.at(self.at + h);
-            }
-            Inside::Points {
-                gas,
-                growth,
-                potential: made,
-                heat,
-            } => {
-                let place = Place::at(x);
-                let faded = (-h / self.piece.tau_h).exp();
-                lag_hours = s.lag_hours + f.kinetics.lag_scale * gas.to_place(&place);
-                theta = f.growth_clock(growth.to_place(&place));
-                potential = made.to_place(&place);
-                excess_k = (s.excess_k + heat.to_place(&place)) * faded;
-                let base = self.piece.at_faded(self.at + h, self.decayed * faded);
-                temperature_c = base + excess_k;
-            }
-        }
-        let growing = self.growth.mass(theta);
-        let potential = s.potential + potential;
-        let gas = self.sugar.gas_of(potential);
+        let (f, s) = (self.ferment, &self.start);
+        let hours = x * self.length_h;
+        let more = self.potential(x);
+        let growing = self.growth.mass(f.growth_clock(self.growth_hours(x)));
+        let excess_k = self.excess_at(x);
+        let temperature_c = self.piece.at(self.at + hours) + excess_k;
+        let gas = self.gas_after(more);
         State {
-            hours: s.hours + h,
+            hours: s.hours + hours,
             temperature_c,
             yeast: growing + self.growth.waiting,
             gas,
             held: self.held(x, gas, temperature_c),
-            lag_hours,
+            lag_hours: self.lag_hours(x),
             growing,
             awake: s.awake,
-            potential,
+            potential: s.potential + more,
             excess_k,
         }
     }
@@ -610,7 +454,7 @@ mod tests {
     use crate::units::Temperature;
 
     /// A dough of 100 g flour that warms itself, with yeast that is awake or asleep.
-    fn dough(p: &Parameters, yeast: Inoculum) -> Fermentation<'_> {
+    fn dough(p: &Parameters, yeast: Inoculum) -> Fermentation {
         let lean = Composition::lean(62.0, 1.8);
         let medium = p.effects.medium(&lean).unwrap();
         let heat = OwnHeat::new(50.0, 24_465.0, 0.165, 2.7).unwrap();
@@ -632,40 +476,10 @@ mod tests {
         course.pieces().next().unwrap()
     }
 
-    fn state(f: &Fermentation<'_>, t: f64) -> State {
+    fn state(f: &Fermentation, t: f64) -> State {
         State {
             temperature_c: t,
             ..f.start()
-        }
-    }
-
-    /// The guess of the own heat is right to the second order of the time: against the panel that is solved, what
-    /// is left shrinks with its third power. (0.3 K/h that changes by half of itself in an hour at the most:
-    /// 0.3 * 0.5^2/6 = 0.0125 K/h^3.)
-    #[test]
-    fn own_heat_is_guessed_to_the_second_order() {
-        let p = Parameters::shipped().unwrap();
-        let f = dough(&p, AWAKE);
-        for (dough_c, room_c) in [(26.0, 23.0), (24.0, 27.0)] {
-            let piece = piece(dough_c, room_c, 3.0);
-            let first = Panel::solve(&f, &state(&f, dough_c), &piece, 0.0, 1.0).unwrap();
-            assert!(first.end.excess_k > 0.1);
-            let at = first.length_h;
-            let likely = Panel::begin(&f, &first.end, &piece, at, 1.0).likely();
-            for h in [0.05, 0.1] {
-                let solved = Panel::solve(&f, &first.end, &piece, at, h).unwrap();
-                assert_eq!(solved.length_h, h);
-                let guess = likely.at_faded(h, f64::exp(-h / 3.0));
-                let miss = (guess - solved.end.excess_k).abs();
-                assert!(miss < 0.02 * h.powi(3), "{dough_c} {h}: {miss}");
-            }
-            // Without loss of heat it is the same with a plain parabola.
-            let endless = Likely {
-                tau_h: f64::INFINITY,
-                ..likely
-            };
-            let parabola = likely.excess_k + 0.2 * likely.heating * (1.0 + 0.1 * likely.faster);
-            assert!((endless.at_faded(0.2, 1.0) - parabola).abs() < 1e-12);
         }
     }
 
@@ -682,19 +496,20 @@ mod tests {
                 let start = kink + 0.4 * side;
                 let beyond = piece(start, kink - 3.0 * side, 2.0);
                 let panel = Panel::begin(&f, &state(&f, start), &beyond, 0.0, 5.0);
-                let likely = panel.likely();
-                let h = panel.fitting_length(5.0, &likely);
-                let there = beyond.at(h) + likely.at_faded(h, f64::exp(-h / 2.0));
+                let h = panel.fitting_length(5.0);
+                let there = beyond.at(h) + panel.likely_excess(h);
                 assert!((there - kink).abs() <= AT_KINK_K, "{kink}: {there}");
                 // By Newton's law alone 0.25 h (from 3.4 K to 3.0 K off the room), but for warmth of its own.
                 assert!((0.1..0.8).contains(&h), "{kink}: {h}");
                 let solved = Panel::solve(&f, &state(&f, start), &beyond, 0.0, 5.0).unwrap();
                 let end = solved.end.temperature_c;
-                assert!((end - kink).abs() <= 2.0 * AT_KINK_K, "{kink}: {end}");
+                // Never beyond it; a guess of the own heat that is off leaves the rest to the next panel.
+                let short = side * (end - kink);
+                assert!((-2.0 * AT_KINK_K..0.02).contains(&short), "{kink}: {end}");
                 let on = state(&f, kink + 0.5 * AT_KINK_K * side);
                 let beyond = piece(on.temperature_c, kink - 3.0 * side, 2.0);
                 let panel = Panel::begin(&f, &on, &beyond, 0.0, 5.0);
-                let h = panel.fitting_length(5.0, &panel.likely());
+                let h = panel.fitting_length(5.0);
                 assert!(h > 0.2, "{kink} {side}: {h}");
             }
         }
@@ -714,7 +529,7 @@ mod tests {
         for (start, end) in [(25.0, 28.0), (28.0, 25.0)] {
             let piece = piece(start, end, 100.0);
             let panel = Panel::begin(&f, &state(&f, start), &piece, 0.0, 6.0);
-            let h = panel.fitting_length(6.0, &panel.likely());
+            let h = panel.fitting_length(6.0);
             let speed = |t: f64| {
                 let (_, growth) = p.kinetics.rates_at(t).unwrap();
                 // The logistic towards a ceiling: its yeast and what the flour allows, over what it allows.
@@ -737,9 +552,8 @@ mod tests {
         );
         let still = piece(25.0, 25.0, 2.0);
         let panel = Panel::begin(&asleep, &state(&asleep, 25.0), &still, 0.0, 6.0);
-        let likely = panel.likely();
-        assert_eq!(panel.fitting_length(6.0, &likely), 2.0 * DECAY_TAU);
-        assert_eq!(panel.fitting_length(1.5, &likely), 1.5);
+        assert_eq!(panel.fitting_length(6.0), 2.0 * DECAY_TAU);
+        assert_eq!(panel.fitting_length(1.5), 1.5);
     }
 
     /// The same for a panel that begins some way into a ramp of its place.
@@ -756,9 +570,8 @@ mod tests {
                 .unwrap();
             let at = 2.6;
             let panel = Panel::begin(&f, &state(&f, ramp.at(at)), &ramp, at, 5.0);
-            let likely = panel.likely();
-            let h = panel.fitting_length(5.0, &likely);
-            let there = ramp.at(at + h) + likely.at_faded(h, 1.0);
+            let h = panel.fitting_length(5.0);
+            let there = ramp.at(at + h) + panel.likely_excess(h);
             assert!((there - kink).abs() <= AT_KINK_K, "{kink}: {there}");
         }
     }
@@ -800,7 +613,13 @@ mod tests {
             (even, jump, false),
             (jump, jump, false),
         ] {
-            panel.inside = Inside::of(&gas, &even, &potential, &[0.0; POINTS], 1.0);
+            let of = |values| Integral::of(values, 1.0);
+            panel.inside = Inside::Points {
+                gas: of(&gas),
+                growth: of(&even),
+                potential: of(&potential),
+                heat: of(&[0.0; POINTS]),
+            };
             assert_eq!(panel.is_resolved(), resolved, "{gas:?} {potential:?}");
         }
     }

@@ -1,35 +1,56 @@
 //! A dough followed panel by panel, and kept, so that it can be asked at any hour of its course.
 
 use super::panel::Panel;
-use super::{Fermentation, Goal, LONGEST_H, State};
+use super::{Fermentation, LONGEST_H, State};
 use crate::ambient::{Piece, Pieces, TemperatureProfile};
 use crate::error::Result;
 
-/// How many times as far as is asked for a trail may reach.
+/// How many times as far as is asked for a trajectory may reach, since more will be asked.
 const BEYOND: f64 = 4.0;
 
-/// A dough on its way along a course.
-pub(super) struct Integrator<'f> {
-    ferment: &'f Fermentation<'f>,
+/// What ends the following of a dough.
+#[derive(Clone, Copy)]
+pub(super) enum Goal<'m> {
+    /// This potential gas, mL: a straighter road to the root than the gas, which the sugar bends.
+    Potential(f64),
+    /// When this, which must not fall, is zero.
+    Measure(&'m dyn Fn(&State) -> f64),
+}
+
+impl Goal<'_> {
+    fn is_met_by(self, state: &State) -> bool {
+        match self {
+            Self::Potential(wanted) => state.potential >= wanted,
+            Self::Measure(measure) => measure(state) >= 0.0,
+        }
+    }
+}
+
+/// A dough on its way along a profile.
+pub(crate) struct Trajectory<'f> {
+    ferment: &'f Fermentation,
     pieces: Pieces<'f>,
-    /// The piece it is on; none at the end of the course.
+    /// The piece it is on; none at the end of the profile.
     piece: Option<Piece>,
     /// Hours gone in the piece, and in all.
     at: f64,
-    pub gone: f64,
-    pub state: State,
+    gone: f64,
+    start: State,
+    state: State,
+    /// With the hours at which they begin.
+    panels: Vec<(f64, Panel<'f>)>,
 }
 
-impl<'f> Integrator<'f> {
-    pub fn new(
-        ferment: &'f Fermentation<'f>,
+impl<'f> Trajectory<'f> {
+    pub(crate) fn new(
+        ferment: &'f Fermentation,
         from: &State,
-        course: &TemperatureProfile<'f>,
+        profile: &TemperatureProfile<'f>,
     ) -> Self {
-        let mut pieces = course.pieces();
+        let mut pieces = profile.pieces();
         let piece = pieces.next();
-        // The course says how warm the dough is now; heat of its own comes on top from here on.
-        let state = State {
+        // The profile says how warm the dough is now; heat of its own comes on top from here on.
+        let start = State {
             temperature_c: piece.map_or(from.temperature_c, |p| p.at(0.0)),
             excess_k: 0.0,
             ..*from
@@ -40,12 +61,14 @@ impl<'f> Integrator<'f> {
             piece,
             at: 0.0,
             gone: 0.0,
-            state,
+            start,
+            state: start,
+            panels: Vec::new(),
         }
     }
 
-    /// Follows one panel more, of `most` hours at the most; `None` at the end of the course.
-    pub fn step(&mut self, most: f64) -> Result<Option<Panel<'f>>> {
+    /// Follows one panel more, of `most` hours at the most; false at the end of the profile.
+    fn step(&mut self, most: f64) -> Result<bool> {
         while let Some(piece) = self.piece {
             let left = piece.length_h - self.at;
             if left <= 0.0 {
@@ -60,57 +83,30 @@ impl<'f> Integrator<'f> {
             } else {
                 self.at + panel.length_h
             };
+            let from = self.gone;
             self.gone += panel.length_h;
-            return Ok(Some(panel));
+            self.panels.push((from, panel));
+            return Ok(true);
         }
-        Ok(None)
+        Ok(false)
     }
-}
 
-/// A dough and where it has been on its course.
-pub(crate) struct Trajectory<'f> {
-    start: State,
-    walk: Integrator<'f>,
-    /// With the hours at which they begin.
-    panels: Vec<(f64, Panel<'f>)>,
-}
-
-impl<'f> Trajectory<'f> {
-    pub(crate) fn new(
-        ferment: &'f Fermentation<'f>,
-        from: &State,
-        course: &TemperatureProfile<'f>,
-    ) -> Self {
-        let walk = Integrator::new(ferment, from, course);
-        Self {
-            start: walk.state,
-            walk,
-            panels: Vec::new(),
+    /// One panel more, longer than is asked for; where that meets a temperature beyond the law, no longer.
+    fn reach(&mut self, hours: f64) -> Result<bool> {
+        let left = hours - self.gone;
+        match self.step(BEYOND * left) {
+            Err(_) => self.step(left),
+            done => done,
         }
     }
 
-    /// The dough at its start.
-    pub(crate) fn start(&self) -> State {
-        self.start
-    }
-
-    /// One panel more, which need not go beyond `hours`. False at the end of the course.
-    fn longer(&mut self, hours: f64) -> Result<bool> {
-        let from = self.walk.gone;
-        // A good deal longer than is asked for, since more will be; where that meets a temperature beyond the law,
-        // no longer.
-        let left = hours - from;
-        let panel = match self.walk.step(BEYOND * left) {
-            Err(_) => self.walk.step(left)?,
-            Ok(panel) => panel,
-        };
-        Ok(match panel {
-            Some(panel) => {
-                self.panels.push((from, panel));
-                true
-            }
-            None => false,
-        })
+    /// The dough after so many hours, and no further.
+    pub(super) fn end(mut self, hours: f64) -> Result<State> {
+        let mut left = hours;
+        while left > 0.0 && self.step(left)? {
+            left = hours - self.gone;
+        }
+        Ok(self.state)
     }
 
     /// The dough after so many hours.
@@ -118,7 +114,7 @@ impl<'f> Trajectory<'f> {
     /// # Errors
     /// A temperature that the rate law refuses.
     pub(crate) fn at(&mut self, hours: f64) -> Result<State> {
-        while self.walk.gone < hours && self.longer(hours)? {}
+        while self.gone < hours && self.reach(hours)? {}
         let next = self.panels.partition_point(|(from, _)| *from < hours);
         Ok(match next.checked_sub(1).map(|i| &self.panels[i]) {
             Some((from, panel)) => panel.state_at(((hours - from) / panel.length_h).min(1.0)),
@@ -139,18 +135,20 @@ impl<'f> Trajectory<'f> {
     /// # Errors
     /// A temperature that the rate law refuses.
     pub(crate) fn until_gas(&mut self, gas: f64) -> Result<Option<State>> {
-        match self.walk.ferment.potential_of(gas) {
+        match self.ferment.medium.potential_of(gas) {
             Some(wanted) => self.meets(Goal::Potential(wanted)),
             None => Ok(None),
         }
     }
 
-    fn meets(&mut self, goal: Goal<'_>) -> Result<Option<State>> {
+    pub(super) fn meets(&mut self, goal: Goal<'_>) -> Result<Option<State>> {
         if goal.is_met_by(&self.start) {
             return Ok(Some(self.start));
         }
         let mut i = 0;
-        while i < self.panels.len() || (self.walk.gone < LONGEST_H && self.longer(LONGEST_H)?) {
+        while i < self.panels.len()
+            || (self.gone < LONGEST_H && self.step(LONGEST_H - self.gone)?)
+        {
             let panel = &self.panels[i].1;
             if goal.is_met_by(&panel.end) {
                 return Ok(Some(panel.state_at(panel.meets(goal).unwrap_or(1.0))));
@@ -167,7 +165,7 @@ mod tests {
     use crate::ambient::Ambient;
     use crate::ferment::{Composition, Inoculum, Parameters};
 
-    fn dough(p: &Parameters) -> Fermentation<'_> {
+    fn dough(p: &Parameters) -> Fermentation {
         let lean = Composition::lean(62.0, 1.8);
         let medium = p.effects.medium(&lean).unwrap();
         let yeast = Inoculum {

@@ -244,9 +244,8 @@ fn other_curves(p: &Parameters) -> Result<Vec<(&'static str, Parameters)>> {
         let curve = GasCurve::of_law(law);
         let rates = p.kinetics.rates();
         // The specific rate holds for the curve before its tilt.
-        let at_pivot = |c: &GasCurve| -> Result<f64> {
-            Ok(c.relative_rate(pivot)? / c.untilted(high.as_celsius()))
-        };
+        let at_pivot =
+            |c: &GasCurve| -> Result<f64> { Ok(c.relative_rate(pivot)? / c.at(high.as_celsius())) };
         let same_speed = at_pivot(shipped)? / at_pivot(&curve)?;
         let kinetics = Kinetics::new(
             curve,

@@ -176,7 +176,7 @@ impl<'o> Model<'o> {
     /// What makes the yeast faster or slower: the tilt, and the logarithms of the moves of growth rate, cap
     /// and lag.
     fn kinetics(&self, z: &[f64; COUNT]) -> [f64; JOINT - TILT] {
-        let tilt = self.prior.kinetics.gas().tilt() + z[TILT] * self.sd[TILT];
+        let tilt = self.prior.kinetics.tilt() + z[TILT] * self.sd[TILT];
         [tilt, z[GROWTH] * self.sd[GROWTH], 0.0, 0.0]
     }
 
@@ -296,7 +296,7 @@ pub(super) fn value_of(p: &Parameters, j: usize) -> f64 {
         1 => p.levels.biga.gas,
         2 => p.levels.sponge.gas,
         3 => p.levels.doubled.gas,
-        TILT => p.kinetics.gas().tilt(),
+        TILT => p.kinetics.tilt(),
         GROWTH => p.kinetics.rates().growth_rate,
         CAP => p.kinetics.rates().growth_cap,
         _ => p.kinetics.rates().lag27_h,
@@ -378,7 +378,7 @@ pub(super) mod tests {
                 ("biga_ml_per_100g", p.levels.biga.gas),
                 ("sponge_ml_per_100g", p.levels.sponge.gas),
                 ("dough_ml_per_100g", p.levels.doubled.gas),
-                ("gas_tilt_per_10k", p.kinetics.gas().tilt()),
+                ("gas_tilt_per_10k", p.kinetics.tilt()),
                 ("growth_rate_per_h", rates.growth_rate),
                 ("growth_cap_g_per_100g", rates.growth_cap),
                 ("lag27_h", rates.lag27_h),

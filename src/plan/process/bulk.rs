@@ -215,11 +215,12 @@ impl DoughProcess<'_> {
 
     /// The dough at the end of its mix. Mixing drives out the free gas of a preferment; what its water
     /// holds dissolved stays.
-    fn off_the_mixer(&self, f: &Fermentation<'_>, m: &Mixing) -> Result<State> {
+    fn off_the_mixer(&self, f: &Fermentation, m: &Mixing) -> Result<State> {
         let held = m
             .saturated
             .map_or(0.0, |(share, t)| share * f.volume().dissolved(t));
-        let mut state = f.start_holding(held);
+        let mut state = f.start();
+        state.held = held;
         let stretches = [
             (m.mix[0] - m.start, m.resting),
             (m.mix[1] - m.mix[0], Some(m.mix_c)),
@@ -267,7 +268,7 @@ impl DoughProcess<'_> {
     /// The bulk itself: in its place, or first there, then in the cold, then there again.
     fn stand(
         &self,
-        f: &Fermentation<'_>,
+        f: &Fermentation,
         mixed: State,
         start: f64,
         off_mixer: Temperature,
@@ -393,7 +394,7 @@ impl DoughProcess<'_> {
         preferment.map_or(0.0, |r| ahead * r.state.yeast) + old
     }
 
-    pub(super) fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation<'_>> {
+    pub(super) fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation> {
         let medium = self.p.effects.medium(dough)?;
         let volume = self.p.space.of(dough, self.bake.kitchen.altitude_m);
         let f = Fermentation::new(&self.kinetics, medium, volume, yeast)?;
@@ -425,7 +426,7 @@ impl DoughProcess<'_> {
     }
 
     /// Where the bulk stands at an hour.
-    fn bulk_place(&self, bulked: &BulkResult, hour: f64) -> &Ambient {
+    pub fn bulk_place(&self, bulked: &BulkResult, hour: f64) -> &Ambient {
         // Out of the cold when it is done.
         if hour >= bulked.bulk_end() {
             return &self.rooms.bulk;
@@ -438,11 +439,6 @@ impl DoughProcess<'_> {
             from += hours;
         }
         &self.rooms.bulk
-    }
-
-    /// The same place as a course from that hour on.
-    pub fn bulk_course(&self, bulked: &BulkResult, hour: f64) -> TemperatureProfile<'_> {
-        TemperatureProfile::of_room(self.bulk_place(bulked, hour), hour)
     }
 
     /// How warm that place is, °C.

@@ -54,7 +54,7 @@ pub(in crate::plan) struct PieceCache<'b> {
     /// The window of use.
     pub window: Window,
     pub bulked: &'b BulkResult,
-    dough: &'b Fermentation<'b>,
+    dough: &'b Fermentation,
     bulk: Option<Kept<'b>>,
     divide: Option<Kept<'b>>,
     rest: Option<Kept<'b>>,
@@ -65,7 +65,7 @@ pub(in crate::plan) struct PieceCache<'b> {
 
 impl DoughProcess<'_> {
     /// The dough after its bulk as a fermentation, for a [`PieceCache`].
-    pub fn dough(&self, bulked: &BulkResult) -> Result<Fermentation<'_>> {
+    pub fn dough(&self, bulked: &BulkResult) -> Result<Fermentation> {
         self.ferment(&bulked.composition, bulked.inoculum)
     }
 
@@ -94,7 +94,7 @@ impl<'b> PieceCache<'b> {
     pub fn new(
         line: &'b DoughProcess<'b>,
         bulked: &'b BulkResult,
-        dough: &'b Fermentation<'b>,
+        dough: &'b Fermentation,
     ) -> Self {
         Self {
             line,
@@ -250,7 +250,7 @@ impl<'b> Stop<'b> {
     /// A stretch of time there.
     fn stay(
         &self,
-        dough: &'b Fermentation<'b>,
+        dough: &'b Fermentation,
         kept: &mut Option<Kept<'b>>,
         from: &State,
         hours: [f64; 2],
@@ -264,7 +264,7 @@ impl<'b> Stop<'b> {
     /// The dough from an hour on: what is kept, if that is it.
     fn kept<'k>(
         &self,
-        dough: &'b Fermentation<'b>,
+        dough: &'b Fermentation,
         kept: &'k mut Option<Kept<'b>>,
         from: &State,
         hour: f64,

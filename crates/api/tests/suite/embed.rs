@@ -79,7 +79,7 @@ fn public_types_go_between_threads() {
     shared::<ferment::Parameters>();
     shared::<ferment::Kinetics>();
     shared::<ferment::GasCurve>();
-    shared::<ferment::Fermentation<'static>>();
+    shared::<ferment::Fermentation>();
     shared::<ferment::State>();
     shared::<ferment::Stage>();
     shared::<ferment::Ready>();

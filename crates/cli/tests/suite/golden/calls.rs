@@ -8,7 +8,7 @@ use pointage::ferment::{
 };
 use pointage::formula::{YeastFactors, YeastKind, loss};
 use pointage::heat::capacities::HeatCapacities;
-use pointage::heat::conduction::{Conduction, Form, Profile, Source};
+use pointage::heat::conduction::{Conduction, Geometry};
 use pointage::heat::ddt_formula::BaseTemperature;
 use pointage::heat::dough_body::{Body, DoughProperties, Shape};
 use pointage::plan::bake::Bake;
@@ -419,53 +419,37 @@ fn shape(ask: &Input<'_>) -> Shape {
 /// A step into a room: of a body of some `kg`, or of a `form` of that `biot` number after a Fourier
 /// number. `root` is the first root of its series, read off the fall between `fourier` and 0.1 more.
 fn conduction(ask: &Input<'_>) -> Value {
-    let read = |body: &Conduction, from_c: f64, room: &Ambient, hours: &[f64]| {
-        let course = TemperatureProfile::of_room(room, 0.0);
-        let start = Profile::uniform(celsius(from_c));
-        let source = ask.or("source_w_per_m3", 0.0);
-        body.follow(&start, &course, Source::Constant(source), hours)
-            .unwrap()
-    };
     let properties = properties(ask);
     if let Some(kg) = ask.get("kg") {
         let body = Body::new(grams(1e3 * kg), shape(ask), properties).unwrap();
         let body = Conduction::of_body(&body, ask.number("surface")).unwrap();
-        let r = read(
-            &body,
-            ask.number("from_c"),
-            &room(ask),
-            &[ask.number("hours")],
-        )[0];
+        let source = ask.or("source_w_per_m3", 0.0);
+        let from = celsius(ask.number("from_c"));
+        let r = body.after(from, &room(ask), 0.0, source, ask.number("hours"));
         return json!({ "core_c": r.core_c, "mean_c": r.mean_c, "surface_c": r.surface_c });
     }
     let depth_m = ask.or("depth_m", 0.05);
-    let form = match ask.word("form") {
-        "slab" => Form::Slab {
-            half_thickness_m: depth_m,
-        },
-        "cylinder" => Form::Cylinder { radius_m: depth_m },
-        "sphere" => Form::Sphere { radius_m: depth_m },
+    let geometry = match ask.word("form") {
+        "slab" => Geometry::Slab,
+        "cylinder" => Geometry::Cylinder,
+        "sphere" => Geometry::Sphere,
         other => panic!("no form {other}"),
     };
     let k = properties.conductivity_w_per_m_k;
-    let biot = ask.number("biot");
-    let body = Conduction::new(form, properties, biot * k / depth_m).unwrap();
+    let surface = ask.number("biot") * k / depth_m;
+    let body = Conduction::new(&[(geometry, depth_m)], properties, surface).unwrap();
     let capacity = properties.density_kg_per_m3 * properties.heat_capacity_kj_per_kg_k * 1e3;
     let hours_of = |fourier: f64| fourier * depth_m * depth_m * capacity / k / 3600.0;
     let fourier = ask.number("fourier");
-    let hours = [hours_of(fourier), hours_of(fourier + 0.1)];
     // From 1 to 0: what is read is the part of the step that is left.
-    let r = read(
-        &body,
-        1.0,
-        &Ambient::constant(celsius(0.0)).unwrap(),
-        &hours,
-    );
+    let cold = Ambient::constant(celsius(0.0)).unwrap();
+    let [r, later] = [fourier, fourier + 0.1]
+        .map(|fourier| body.after(celsius(1.0), &cold, 0.0, 0.0, hours_of(fourier)));
     json!({
-        "core": r[0].core_c,
-        "mean": r[0].mean_c,
-        "surface": r[0].surface_c,
-        "root": ((r[0].mean_c / r[1].mean_c).ln() / 0.1).sqrt(),
+        "core": r.core_c,
+        "mean": r.mean_c,
+        "surface": r.surface_c,
+        "root": ((r.mean_c / later.mean_c).ln() / 0.1).sqrt(),
     })
 }
 
@@ -498,7 +482,7 @@ fn growth(ask: &Input<'_>) -> Value {
     let end = dough
         .after(&dough.start(), &course, ask.number("hours"))
         .unwrap();
-    json!({ "times": end.yeast / ask.number("fresh_percent") })
+    json!({ "times": end.yeast() / ask.number("fresh_percent") })
 }
 
 /// A stage after some hours: its volume, its gas and its ripeness (gas over that of its end point).
@@ -533,9 +517,9 @@ fn fermented(ask: &Input<'_>) -> Value {
         .unwrap();
     json!({
         "times": dough.volume_ratio(&end),
-        "gas_ml": end.gas,
-        "ripeness": end.gas / p.gas_at(EndPoint::Ripe(kind)),
-        "rise_k": end.temperature_c - from_c,
+        "gas_ml": end.gas(),
+        "ripeness": end.gas() / p.gas_at(EndPoint::Ripe(kind)),
+        "rise_k": end.temperature_c() - from_c,
     })
 }
 
@@ -580,5 +564,5 @@ fn self_heating(ask: &Input<'_>) -> Value {
     let end = dough
         .after(&dough.start(), &course, ask.number("hours"))
         .unwrap();
-    json!({ "celsius": end.temperature_c })
+    json!({ "celsius": end.temperature_c() })
 }
