@@ -56,10 +56,18 @@ impl Kind {
         // Asked by every row of a batch.
         static USUAL: [OnceLock<Result<Composition>>; 5] = [const { OnceLock::new() }; 5];
         let read = || {
-            let name = self.name().replace('-', "_");
+            let (hydration, salt) = match self {
+                Self::Poolish => ("poolish_hydration_percent", "poolish_salt_percent"),
+                Self::Biga => ("biga_hydration_percent", "biga_salt_percent"),
+                Self::Sponge => ("sponge_hydration_percent", "sponge_salt_percent"),
+                Self::OldDough => ("old_dough_hydration_percent", "old_dough_salt_percent"),
+                Self::Dough => ("dough_hydration_percent", "dough_salt_percent"),
+            };
             let table = table::get("compositions")?;
-            let percent = |what: &str| table.number(&format!("{name}_{what}_percent"));
-            Ok(Composition::lean(percent("hydration")?, percent("salt")?))
+            Ok(Composition::lean(
+                table.number(hydration)?,
+                table.number(salt)?,
+            ))
         };
         USUAL[self as usize].get_or_init(read).clone()
     }
