@@ -2,8 +2,7 @@
 
 use super::adjust::AdjustAnswer;
 use super::call::{
-    AdjustRequest, COMMANDS, CompareRequest, PlanRequest, Refusal, ScaleRequest, TablesRequest,
-    VERSION, When,
+    AdjustRequest, COMMANDS, CompareRequest, PlanRequest, Refusal, ScaleRequest, VERSION, When,
 };
 use super::compare::CompareAnswer;
 use super::dose::{DoseAnswer, DoseRequest};
@@ -14,7 +13,7 @@ use super::learn::{LearnAnswer, LearnRequest};
 use super::plan::PlanAnswer;
 use super::ready::{ReadyAnswer, ReadyRequest};
 use super::scale::ScaleAnswer;
-use super::tables::TablesAnswer;
+use super::tables::{TablesAnswer, TablesRequest};
 use super::water::{WaterAnswer, WaterRequest};
 use schemars::generate::{SchemaGenerator, SchemaSettings};
 use schemars::{JsonSchema, Schema};

@@ -2,11 +2,11 @@
 
 use super::exit::Failure;
 use super::outputs::{Outputs, Told, text};
-use super::params::Numbers;
-use super::plan_args::Question;
+use super::plan_args::DayFlags;
 use super::progress;
 use super::render::output;
 use pointage::plan::{Detail, plan_with};
+use pointage_api::Model;
 use pointage_api::plan::PlanAnswer;
 
 /// When to do what, from the evening before to the last load
@@ -20,7 +20,7 @@ Without FILE it plans a built-in demo bake."
 )]
 pub struct Args {
     #[command(flatten)]
-    plan: Question,
+    plan: DayFlags,
     /// Say what moves each time most
     #[arg(long)]
     explain: bool,
@@ -41,8 +41,8 @@ struct Answer<'a> {
 }
 
 impl Args {
-    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<(String, Option<Failure>), Failure> {
-        let p = &numbers.parameters;
+    pub fn run(&self, json: bool, model: &Model) -> Result<(String, Option<Failure>), Failure> {
+        let p = model.parameters();
         let detail = Detail {
             ranges: true,
             reasons: json || self.explain,
@@ -66,7 +66,9 @@ impl Args {
         };
         let clock = |h| asked.calendar.rfc3339(h);
         let mut answer = pointage_api::plan::plan(&asked.bake, &plan, &clock)?;
-        numbers.tell(&mut answer.notes);
+        answer
+            .notes
+            .extend(model.note().map(|note| note.to_string()));
         if let (Some(first), Some(last)) = (plan.stages.first(), plan.stages.last()) {
             answer
                 .notes

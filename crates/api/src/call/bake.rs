@@ -1,56 +1,50 @@
 //! A bake that travels with the request, as text or as an object.
 
-use super::{Answered, Fault};
 use crate::scale::{self as json_scale, ScaleAnswer};
 use pointage::error::{Error, Result};
 use pointage::plan::bake::Bake;
 use pointage::units::Mass;
-use serde::Deserialize;
 use serde_json::{Map, Value};
 
-/// A bake and another number of pieces, or other pieces, of it.
-#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields, default)]
-pub(crate) struct ScaleRequest {
-    /// The bake: the text of its file (TOML).
-    bake_toml: Option<String>,
-    /// The bake as an object with the keys of its file, in place of the text.
-    bake: Option<Map<String, Value>>,
-    /// Number of pieces, in place of the bake's.
-    #[serde(deserialize_with = "crate::whole")]
-    pieces: Option<u32>,
-    /// Dough of one piece, in place of the bake's.
-    piece_g: Option<f64>,
+crate::request::request! {
+    /// A bake and another number of pieces, or other pieces, of it.
+    ScaleRequest = "scale" {
+        /// The bake: the text of its file (TOML)
+        #[cfg_attr(feature = "flags", arg(skip))]
+        bake_toml: Option<String>,
+        /// The bake as an object with the keys of its file, in place of the text
+        #[cfg_attr(feature = "flags", arg(skip))]
+        bake: Option<Map<String, Value>>,
+        /// Number of pieces, in place of the bake's
+        pieces: Option<u32> = "pieces",
+        /// Dough of one piece, in place of the bake's
+        piece_g: Option<Mass> = "piece",
+    }
 }
 
-pub(super) fn scale(request: &ScaleRequest) -> Answered<ScaleAnswer> {
+pub(super) fn scale(request: &ScaleRequest) -> Result<ScaleAnswer> {
     let bake = bake(request.bake_toml.as_deref(), request.bake.as_ref())?;
-    let piece = request.piece_g.map(Mass::grams).transpose();
-    let piece = piece.map_err(|e| e.at("piece_g"))?;
-    Ok(json_scale::scale(&bake, request.pieces, piece)?)
+    json_scale::scale(&bake, request.pieces, request.piece_g)
 }
 
 /// The bake of a request.
-pub(super) fn bake(text: Option<&str>, object: Option<&Map<String, Value>>) -> Answered<Bake> {
+pub(super) fn bake(text: Option<&str>, object: Option<&Map<String, Value>>) -> Result<Bake> {
     match (text, object) {
         (Some(text), None) => Bake::from_toml(text).map_err(|error| {
             let field = within("bake_toml", &error);
-            Fault { error, field: Some(field) }
+            error.of_field(field)
         }),
         (None, Some(object)) => from_object(object).map_err(|error| {
             let field = within("bake", &error);
-            Fault { error: without_line(error), field: Some(field) }
+            without_line(error).root().clone().of_field(field)
         }),
         (None, None) => Err(Error::contradiction(
             "no bake; give the text of its file as bake_toml, or an object with the same keys as bake",
-        )
-        .into()),
-        (Some(_), Some(_)) => Err(Error::contradiction(
-            "bake_toml and bake both give the bake; leave one of them out",
-        )
-        .at("bake_toml")
-        .into()),
+        )),
+        (Some(_), Some(_)) => Err(Error::excludes(
+            &["bake_toml", "bake"],
+            "both give the bake",
+        )),
     }
 }
 

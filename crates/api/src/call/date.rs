@@ -20,9 +20,9 @@ impl Calendar {
     /// Ties a time of day to a date such as `2026-11-28` and an offset such as `+01:00`.
     pub fn new(anchor: ClockTime, date: &str, utc_offset: &str) -> Result<Self> {
         Ok(Self {
-            day: day_number(date).map_err(|e| e.at("date"))?,
+            day: day_number(date).map_err(|e| e.of_field("date"))?,
             anchor,
-            offset: offset(utc_offset).map_err(|e| e.at("utc_offset"))?,
+            offset: offset(utc_offset).map_err(|e| e.of_field("utc_offset"))?,
         })
     }
 

@@ -9,7 +9,7 @@ mod story;
 use super::Told;
 use super::steps::{capital, ends_bulk, likely, pieces, preferment_name};
 use crate::CARE;
-use crate::render::{flags_only, mass};
+use crate::render::mass;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use pointage::formula::{Ingredient, Role, Stage};
 use pointage::plan::{Load, MixWater, StageTime};
@@ -426,7 +426,7 @@ fn cautions(told: Told<'_>) -> Vec<String> {
     let mut cautions: Vec<String> = own
         .iter()
         .take(MOST_CAUTIONS)
-        .map(|text| flags_only(text))
+        .map(ToString::to_string)
         .collect();
     if let Some(more) = own.len().checked_sub(MOST_CAUTIONS).filter(|n| *n > 0) {
         cautions.push(format!(
