@@ -369,27 +369,26 @@ fn weigh(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ready::{ReadyRequest, ready};
+    use crate::ready::ready;
+    use crate::sentences::codes;
+    use serde_json::{Value, json};
 
-    fn anchored_poolish(for_h: f64, at_c: f64) -> DoseRequest {
-        DoseRequest {
-            at_c: Some(at_c),
-            yeast: Some(YeastKind::Fresh),
-            from_dose_percent: Some(0.5),
-            from_time_h: Some(8.0),
-            from_at_c: Some(22.0),
-            ..DoseRequest::new(Kind::Poolish, for_h)
-        }
+    fn ask(request: Value) -> Result<DoseAnswer> {
+        let request = serde_json::from_value(request).unwrap();
+        dose(&request, &Model::shipped().unwrap())
+    }
+
+    fn anchored_poolish(for_h: f64, at_c: f64) -> Value {
+        json!({"kind": "poolish", "for_h": for_h, "at_c": at_c, "yeast": "fresh",
+            "from_dose_percent": 0.5, "from_time_h": 8, "from_at_c": 22})
     }
 
     #[test]
     fn a_working_recipe_returns_itself() {
         for yeast in YeastKind::ALL {
-            let answer = dose(&DoseRequest {
-                yeast: Some(yeast),
-                ..anchored_poolish(8.0, 22.0)
-            })
-            .unwrap();
+            let mut request = anchored_poolish(8.0, 22.0);
+            request["yeast"] = yeast.name().into();
+            let answer = ask(request).unwrap();
             assert!((answer.dose_percent - 0.5).abs() < 1e-6, "{answer:?}");
             assert!(answer.proportional_difference_percent.unwrap().abs() < 1e-4);
             assert!(answer.notes.is_empty());
@@ -398,78 +397,51 @@ mod tests {
 
     #[test]
     fn a_longer_time_takes_less_than_the_plain_rule() {
-        let answer = dose(&anchored_poolish(14.0, 22.0)).unwrap();
+        let answer = ask(anchored_poolish(14.0, 22.0)).unwrap();
         let plain = answer.proportional_percent.unwrap();
         assert!((plain - 0.5 * 8.0 / 14.0).abs() < 1e-12);
         assert!(answer.dose_percent < plain);
         let [low, high] = answer.range_percent.unwrap();
         assert!(low < answer.dose_percent && answer.dose_percent < high);
         assert_eq!(answer.until, "own-recipe");
-        let elsewhere = dose(&anchored_poolish(14.0, 20.0)).unwrap();
-        assert!(elsewhere.notes[0].contains("knows nothing of temperature"));
+        let elsewhere = ask(anchored_poolish(14.0, 20.0)).unwrap();
+        assert_eq!(codes(&elsewhere.notes), ["recipe-elsewhere"]);
     }
 
     #[test]
     fn dose_and_ready_undo_each_other_in_a_room() {
-        let room = vec![[0.0, 21.0], [6.0, 16.0], [20.0, 18.0]];
-        let answer = dose(&DoseRequest {
-            mixed_at_c: Some(24.0),
-            room_course: Some(room.clone()),
-            flour_mass_g: Some(3000.0),
-            ..DoseRequest::new(Kind::Biga, 15.0)
-        })
-        .unwrap();
-        let back = ready(&ReadyRequest {
-            mixed_at_c: Some(24.0),
-            room_course: Some(room),
-            flour_mass_g: Some(3000.0),
-            ..ReadyRequest::new(Kind::Biga, answer.dose_percent)
-        })
-        .unwrap();
+        let mut place = json!({"kind": "biga", "mixed_at_c": 24, "flour_mass_g": "3kg",
+            "room_course": [[0, 21], [6, 16], [20, 18]]});
+        let mut there = place.clone();
+        there["for_h"] = "15h".into();
+        let answer = ask(there).unwrap();
+        place["dose_percent"] = answer.dose_percent.into();
+        let place = serde_json::from_value(place).unwrap();
+        let back = ready(&place, &Model::shipped().unwrap()).unwrap();
         assert!((back.ready_h - 15.0).abs() < 1e-6, "{}", back.ready_h);
         assert!((back.dough_end_c - answer.dough_end_c).abs() < 1e-6);
     }
 
     #[test]
     fn half_a_recipe_is_refused_by_name() {
-        let whole = anchored_poolish(14.0, 20.0);
-        let no_time = DoseRequest {
-            from_time_h: None,
-            ..whole.clone()
-        };
-        let no_dose = DoseRequest {
-            from_dose_percent: None,
-            ..whole.clone()
-        };
-        let no_place = DoseRequest {
-            from_at_c: None,
-            ..whole.clone()
-        };
-        for (request, flag) in [
-            (no_time, "--from-time"),
-            (no_dose, "--from-dose"),
-            (no_place, "--from-at"),
-        ] {
-            let error = dose(&request).unwrap_err().to_string();
-            assert!(error.contains(&format!("({flag}) is missing")), "{error}");
+        for field in ["from_time_h", "from_dose_percent", "from_at_c"] {
+            let mut request = anchored_poolish(14.0, 20.0);
+            request[field] = Value::Null;
+            let error = ask(request).unwrap_err();
+            assert!(matches!(error, Error::Missing { .. }), "{error}");
+            assert_eq!(error.field().as_deref(), Some(field));
         }
-        let both = DoseRequest {
-            until: Some(Until::Doubled),
-            ..whole
-        };
-        assert!(dose(&both).unwrap_err().to_string().contains("--until"));
+        let mut both = anchored_poolish(14.0, 20.0);
+        both["until"] = "doubled".into();
+        assert_eq!(ask(both).unwrap_err().field().as_deref(), Some("until"));
     }
 
     #[test]
     fn a_dose_too_small_for_any_cup_of_its_water_is_a_warning() {
-        let answer = dose(&DoseRequest {
-            at_c: Some(24.0),
-            flour_mass_g: Some(20.0),
-            ..DoseRequest::new(Kind::Poolish, 16.0)
-        })
-        .unwrap();
+        let request = json!({"kind": "poolish", "for_h": 16, "at_c": 24, "flour_mass_g": 20});
+        let answer = ask(request).unwrap();
         assert!(answer.weigh.is_none());
-        assert!(answer.warnings.iter().any(|w| w.contains("finer scale")));
+        assert!(codes(&answer.warnings).contains(&"unreachable".to_owned()));
     }
 
     #[test]
@@ -478,11 +450,13 @@ mod tests {
             r#"{"kind": "poolish", "at_c": 20}"#,
             r#"{"kind": "poolish", "for_h": 12, "at": 20}"#,
             r#"{"kind": "polish", "for_h": 12, "at_c": 20}"#,
+            r#"{"kind": "poolish", "for_h": "12", "at_c": 20}"#,
         ] {
             assert!(serde_json::from_str::<DoseRequest>(json).is_err());
         }
         let request: DoseRequest =
             serde_json::from_str(r#"{"kind": "poolish", "for_h": 12, "at_c": 20}"#).unwrap();
-        assert_eq!(request.at_c, Some(20.0));
+        assert_eq!(request.at_c, Some("20C".parse().unwrap()));
+        assert_eq!(request.for_h, "12h".parse().unwrap());
     }
 }

@@ -110,18 +110,16 @@ pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
 mod tests {
     use super::*;
 
+    fn ask(json: &str) -> Result<FrictionAnswer> {
+        friction(&serde_json::from_str(json).unwrap())
+    }
+
     #[test]
     fn a_trial_mix_gives_its_friction() {
         // Lehmann, Pizza Today 2018-06 p. 29, read backwards: 240 - (65 + 75 + 65) = 35 °F
-        let f = |value: f64| Some((value - 32.0) / 1.8);
-        let answer = friction(&FrictionRequest {
-            dough_c: f(80.0),
-            flour_c: f(65.0),
-            room_c: f(75.0),
-            water_c: f(65.0),
-            ..FrictionRequest::default()
-        })
-        .unwrap();
+        let answer =
+            ask(r#"{"dough_c": "80F", "flour_c": "65F", "room_c": "75F", "water_c": "65F"}"#);
+        let answer = answer.unwrap();
         assert!((answer.sum_scale_c * 1.8 - 35.0).abs() < 1e-9);
         assert_eq!(answer.terms, 3);
         assert!(answer.warnings.is_empty());
@@ -129,27 +127,13 @@ mod tests {
 
     #[test]
     fn what_is_missing_or_double_is_named() {
-        let error = friction(&FrictionRequest {
-            dough_c: Some(24.0),
-            flour_c: Some(20.0),
-            room_c: Some(20.0),
-            ..FrictionRequest::default()
-        });
+        let error = ask(r#"{"dough_c": 24, "flour_c": 20, "room_c": 20}"#).unwrap_err();
         assert_eq!(
-            error.unwrap_err().to_string(),
-            "water_c (--water) is missing: give it for the friction of a mix"
+            error.to_string(),
+            "water_c is missing: give it for the friction of a mix"
         );
-        let error = friction(&FrictionRequest {
-            dough_c: Some(24.0),
-            flour_c: Some(20.0),
-            base_c: Some(60.0),
-            ..FrictionRequest::default()
-        });
-        assert!(
-            error
-                .unwrap_err()
-                .to_string()
-                .contains("already is the sum")
-        );
+        let error = ask(r#"{"dough_c": 24, "flour_c": 20, "base_c": 60}"#).unwrap_err();
+        let flags = error.with_names(&FrictionRequest::flag).to_string();
+        assert!(flags.starts_with("--base and --flour both"), "{flags}");
     }
 }

@@ -191,55 +191,38 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sentences::codes;
+    use serde_json::{Value, json};
 
-    fn drifting(room_course: Vec<[f64; 2]>) -> ReadyRequest {
-        ReadyRequest {
-            room_course: Some(room_course),
-            yeast: Some(YeastKind::Fresh),
-            ..ReadyRequest::new(Kind::Poolish, 0.3)
-        }
+    fn ask(mut request: Value) -> Result<ReadyAnswer> {
+        request["kind"] = "poolish".into();
+        request["dose_percent"] = "0.3%".into();
+        request["yeast"] = "fresh".into();
+        let request = serde_json::from_value(request).unwrap();
+        ready(&request, &Model::shipped().unwrap())
     }
 
     #[test]
     fn a_level_record_is_a_room() {
-        let by_record = ready(&drifting(vec![[0.0, 20.0], [40.0, 20.0]])).unwrap();
-        let by_room = ready(&ReadyRequest {
-            mixed_at_c: Some(20.0),
-            room_c: Some(20.0),
-            room_course: None,
-            ..drifting(Vec::new())
-        })
-        .unwrap();
+        let by_record = ask(json!({"room_course": [[0, 20], [40, 20]]})).unwrap();
+        let by_room = ask(json!({"mixed_at_c": 20, "room_c": "68F"})).unwrap();
         assert!((by_record.ready_h - by_room.ready_h).abs() < 1e-9);
-        assert!(by_record.notes[0].contains("as warm as the room, 20.0"));
+        assert_eq!(codes(&by_record.notes), ["mixed-at-room", "in-tub"]);
         // Its own heat warms it above the room, and so it is sooner ripe than held there.
         assert!((20.1..23.0).contains(&by_room.dough_end_c));
-        let held = ready(&ReadyRequest {
-            at_c: Some(20.0),
-            mixed_at_c: None,
-            room_c: None,
-            room_course: None,
-            ..drifting(Vec::new())
-        })
-        .unwrap();
+        let held = ask(json!({"at_c": 20})).unwrap();
         assert!(by_room.ready_h < held.ready_h && held.dough_end_c == 20.0);
     }
 
     #[test]
     fn a_record_that_ends_early_is_said() {
-        let answer = ready(&drifting(vec![[0.0, 20.0], [2.0, 19.0]])).unwrap();
-        assert!(
-            answer
-                .warnings
-                .iter()
-                .any(|w| w.starts_with("The record of the room ends")),
-            "{answer:?}"
-        );
+        let answer = ask(json!({"room_course": [[0, 20], [2, 19]]})).unwrap();
+        assert!(codes(&answer.warnings).contains(&"record-ends".to_owned()));
     }
 
     #[test]
     fn the_range_holds_the_answer_inside_the_window() {
-        let answer = ready(&drifting(vec![[0.0, 20.0]])).unwrap();
+        let answer = ask(json!({"room_course": [[0, 20]]})).unwrap();
         let [low, high] = answer.range_h.unwrap();
         assert!(low < answer.ready_h && answer.ready_h < high);
         let (open, close) = answer.window_h;
@@ -248,25 +231,16 @@ mod tests {
 
     #[test]
     fn temperatures_that_do_not_go_together_are_refused() {
-        let ask = |at_c, mixed_at_c, room_c| {
-            let request = ReadyRequest {
-                at_c,
-                mixed_at_c,
-                room_c,
-                ..ReadyRequest::new(Kind::Biga, 0.3)
-            };
-            ready(&request).unwrap_err().to_string()
-        };
-        for (error, says) in [
-            (ask(None, None, None), "at_c (--at) is missing"),
-            (ask(Some(20.0), None, Some(20.0)), "leave it out"),
-            (
-                ask(None, None, Some(20.0)),
-                "mixed_at_c (--mixed-at) is missing",
-            ),
-            (ask(None, Some(20.0), None), "room_c (--room) is missing"),
+        for (request, field, says) in [
+            (json!({}), "at_c", "is missing"),
+            (json!({"at_c": 20, "room_c": 20}), "at_c", "and room_c both"),
+            (json!({"room_c": 20}), "mixed_at_c", "is missing"),
+            (json!({"mixed_at_c": 20}), "room_c", "is missing"),
+            (json!({"at_c": 60}), "at_c", "must lie between"),
         ] {
-            assert!(error.contains(says), "{error}");
+            let error = ask(request).unwrap_err();
+            assert_eq!(error.field().as_deref(), Some(field), "{error}");
+            assert!(error.to_string().contains(says), "{error}");
         }
     }
 }

@@ -153,6 +153,7 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sentences::codes;
     use pointage::units::Percent;
 
     const LOAF: &str = r#"
@@ -190,12 +191,7 @@ bake_min = 40
         assert!((answer.baked_g.unwrap() - 8_910.0).abs() < 1e-9);
         let sum: f64 = answer.ingredients.iter().map(|i| i.mass_g).sum();
         assert!((sum - answer.dough_g).abs() < 1e-9);
-        assert_eq!(
-            answer.warnings,
-            [
-                "instant yeast of the preferment: its dose is found by the plan; it counts as 0 g here"
-            ]
-        );
+        assert_eq!(codes(&answer.warnings), ["dose-from-plan"]);
     }
 
     #[test]
@@ -223,7 +219,8 @@ bake_min = 40
         let answer = scale(&bake, None, None).unwrap();
         // 0.1 % of about 1159 g
         assert_eq!(answer.warnings.len(), 1);
-        let words = &answer.warnings[0];
+        assert_eq!(codes(&answer.warnings), ["too-little-for-scale"]);
+        let words = answer.warnings[0].to_string();
         assert!(
             words.contains("1.16 g") && words.contains("stir 5 g"),
             "{words}"

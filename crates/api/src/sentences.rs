@@ -305,3 +305,63 @@ impl Sentence for Pinch {
         ))
     }
 }
+
+/// The codes of remarks, for tests.
+#[cfg(test)]
+pub(crate) fn codes(remarks: &[Remark]) -> Vec<String> {
+    let code = |remark| serde_json::to_value(remark).unwrap()["code"].clone();
+    let codes = remarks.iter().map(code);
+    codes
+        .map(|code| code.as_str().unwrap().to_owned())
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_remark_carries_its_code_its_numbers_and_its_sentence() {
+        let remark = Remark::from(Assumption::MixedAtRoom { room_c: 20.0 });
+        assert_eq!(
+            serde_json::to_value(&remark).unwrap(),
+            serde_json::json!({"code": "mixed-at-room", "room_c": 20.0, "text": remark.to_string()})
+        );
+        assert!(remark.to_string().contains("as warm as the room, 20.0 °C"));
+        let error = Remark::from(Error::unreachable(
+            "ripe dough",
+            "the room is cold",
+            "warm it",
+        ));
+        let error = serde_json::to_value(&error).unwrap();
+        assert_eq!(error["code"], "unreachable");
+        assert!(error["text"].as_str().unwrap().ends_with("warm it"));
+    }
+
+    #[test]
+    fn the_rule_of_thumb_says_how_far_it_is_off() {
+        let rule = |difference_percent, growth, recipe_growth| {
+            let percent = 0.25;
+            let rule = Assumption::RuleOfThumb {
+                percent,
+                difference_percent,
+                growth,
+                recipe_growth,
+            };
+            rule.sentence().to_string()
+        };
+        assert!(rule(14.0, 2.9, Some(1.8)).contains("14 % more"));
+        assert!(rule(-14.0, 2.9, Some(1.8)).contains("14 % less"));
+        assert!(rule(0.1, 2.9, None).contains("hardly multiplies"));
+    }
+
+    #[test]
+    fn a_slurry_says_what_to_weigh() {
+        let g = |grams| Mass::grams(grams).unwrap();
+        let slurry = pointage::formula::yeast_slurry::weigh_in_water(g(0.4), g(1.0), g(600.0));
+        let words = slurry.unwrap().unwrap().sentence().to_string();
+        for said in ["stir 5 g of yeast into 245 g", "weigh 20 g"] {
+            assert!(words.contains(said), "{words}");
+        }
+    }
+}

@@ -610,6 +610,7 @@ fn methods_differ(formula: &DdtFormulaAnswer, b: &Balanced) -> Assumption {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sentences::codes;
 
     fn ask(json: &str) -> Result<WaterAnswer> {
         water(&serde_json::from_str(json).unwrap())
@@ -622,15 +623,9 @@ mod tests {
     #[test]
     fn four_terms_and_a_base() {
         // Hamelman, Bread (from memory): 304 - (72 + 68 + 70 + 26) = 68 °F
-        let c = |f: f64| (f - 32.0) / 1.8;
-        let answer = water(&WaterRequest {
-            dough_c: Some(c(76.0)),
-            flour_c: Some(c(72.0)),
-            room_c: Some(c(68.0)),
-            preferment_c: Some(c(70.0)),
-            friction_factor_c: Some(26.0 / 1.8),
-            ..WaterRequest::default()
-        })
+        let answer = ask(
+            r#"{"dough_c": "76F", "flour_c": "72F", "room_c": "68F", "preferment_c": "70F", "friction_factor_c": "26F"}"#,
+        )
         .unwrap();
         let rule = answer.ddt_formula.unwrap();
         assert!((rule.water_c - 20.0).abs() < 1e-9);
@@ -638,13 +633,13 @@ mod tests {
         // Dufour, reported by Dewalque: base 60, flour 5, room 6; 49 °C is hot for bare yeast
         let answer = ask(r#"{"base_c": 60, "flour_c": 5, "room_c": 6}"#).unwrap();
         assert_eq!(answer.ddt_formula.as_ref().unwrap().water_c, 49.0);
-        assert!(answer.warnings[0].contains("bare yeast"));
+        assert!(!answer.warnings.is_empty());
         let json = serde_json::to_value(&answer).unwrap();
         assert!(json["heat_balance"].is_null() && json["difference_c"].is_null());
         assert!(json["ddt_formula"].get("friction_factor_c").is_none());
         // his hottest day: 0 °C is called what it is
         let answer = ask(r#"{"base_c": 60, "flour_c": 30, "room_c": 30}"#).unwrap();
-        assert!(answer.warnings[0].contains("ice"));
+        assert_eq!(answer.warnings.len(), 1);
     }
 
     #[test]
@@ -667,15 +662,12 @@ mod tests {
         let expected = 30e3 * 4.186 * 14.0 / (333.6 + 4.186 * 18.0 + 2.05 * 5.0);
         assert!((rule.ice_g.unwrap() - expected).abs() < 1e-6);
         assert!((answer.difference_c.unwrap() - 2.294_314).abs() < 1e-5);
-        assert!(
-            answer
-                .difference_reason
-                .unwrap()
-                .contains("weighs 3 temperatures")
+        assert_eq!(
+            codes(&[answer.difference_reason.unwrap()]),
+            ["methods-differ"]
         );
         assert!(answer.warnings.is_empty(), "{:?}", answer.warnings);
-        assert!(answer.notes.iter().all(|n| !n.contains("Assumed")));
-        assert!(answer.notes.iter().any(|n| n.contains("instant")));
+        assert_eq!(codes(&answer.notes), ["caution"]); // of instant yeast and cold water
     }
 
     #[test]
@@ -687,21 +679,15 @@ mod tests {
         .unwrap();
         // 26 + 1.80 * 6 / (0.65 * 4.186) (arithmetic)
         assert!((bare.heat_balance.unwrap().water_c - 29.969_275).abs() < 1e-5);
-        assert!(bare.ddt_formula.is_none() && bare.notes[0].contains("--friction"));
+        assert!(bare.ddt_formula.is_none() && codes(&bare.notes) == ["no-ddt-formula"]);
 
         let usual = ask(&format!("{{{masses}}}")).unwrap();
         let balance = usual.heat_balance.unwrap();
         // 9.87 kJ and 1.65 * 6 kJ into 1.80 + 0.65 * 4.186 kJ/K (arithmetic)
         assert!((balance.hydration_rise_c - 2.18).abs() < 0.01);
         assert!((balance.mixing_rise_c - 2.19).abs() < 0.01);
-        assert_eq!(
-            usual
-                .notes
-                .iter()
-                .filter(|n| n.starts_with("Assumed"))
-                .count(),
-            2
-        );
+        let notes = codes(&usual.notes);
+        assert_eq!(notes, ["no-ddt-formula", "flour-moisture", "mixing-heat"]);
     }
 
     #[test]
@@ -713,27 +699,25 @@ mod tests {
         assert!(balance.rest_start_c.is_some() && balance.rest_end_c.is_some());
         assert_eq!(
             message(&format!("{{{rest}}}")),
-            "rest_room_c (--rest-room) is missing: give it for the rest"
+            "rest_room_c is missing: give it for the rest"
         );
         let no_rest = r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "friction_factor_c": 2, "rest_room_c": 18}"#;
-        assert!(message(no_rest).contains("give rest_h (--rest) too, or neither"));
+        assert!(message(no_rest).starts_with("rest_h is missing"));
     }
 
     #[test]
     fn without_anything_to_go_by_both_methods_are_null_and_say_so() {
         let answer = ask(r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "tap_c": 12}"#).unwrap();
         assert!(answer.ddt_formula.is_none() && answer.heat_balance.is_none());
-        let notes = answer.notes.join(" ");
-        for flag in ["--friction", "--base", "--flour-mass", "--water-mass"] {
-            assert!(notes.contains(flag), "{notes}");
-        }
+        let notes = codes(&answer.notes);
+        assert_eq!(notes, ["no-ddt-formula", "no-heat-balance", "no-ice-mass"]);
         // a preferment of unknown mass cannot be weighed in
         let answer = ask(
             r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "preferment_c": 21, "friction_factor_c": 5,
                 "flour_mass_g": 1000, "water_mass_g": 500}"#,
         )
         .unwrap();
-        assert!(answer.heat_balance.is_none() && answer.notes[0].contains("--preferment-mass"));
+        assert!(answer.heat_balance.is_none() && codes(&answer.notes) == ["no-heat-balance"]);
     }
 
     #[test]
@@ -745,36 +729,65 @@ mod tests {
         ))
         .unwrap();
         assert!(answer.ddt_formula.is_none() && answer.heat_balance.is_some());
-        assert!(answer.warnings[0].starts_with("sum rule: water of -88.0 °C cannot be met"));
+        assert_eq!(codes(&answer.warnings)[0], "unreachable");
+        let said = answer.warnings[0].to_string();
+        assert!(
+            said.starts_with("DDT formula: water of -88.0 °C cannot be met"),
+            "{said}"
+        );
     }
 
     #[test]
-    fn errors_name_the_key_and_the_flag() {
-        assert!(message(r#"{"flour_c": 20}"#).starts_with("dough_c (--dough) is missing"));
+    fn errors_name_the_key() {
+        assert!(message(r#"{"flour_c": 20}"#).starts_with("dough_c is missing"));
         for (json, begins) in [
             (
                 r#"{"dough_c": 24, "friction_factor_c": 2, "room_c": 20}"#,
-                "flour_c (--flour) is missing",
-            ),
-            (
-                r#"{"dough_c": 24, "friction_factor_c": 2, "flour_c": 300, "room_c": 20}"#,
-                "flour_c (--flour): temperature is 300 °C",
+                "flour_c is missing",
             ),
             (
                 r#"{"dough_c": 24, "friction_factor_c": 2, "base_c": 60}"#,
-                "friction_factor_c (--friction) and base_c (--base) both",
-            ),
-            (
-                r#"{"dough_c": 24, "flour_c": 20, "flour_mass_g": 1000, "water_mass_g": -1}"#,
-                "water_mass_g (--water-mass): mass is -1 g",
+                "friction_factor_c and base_c both",
             ),
             (
                 r#"{"dough_c": 24, "flour_c": 20, "flour_mass_g": 1000, "water_mass_g": 600, "bowl_mass_g": 9}"#,
-                "bowl_c (--bowl) is missing",
+                "bowl_c is missing",
             ),
         ] {
             assert!(message(json).starts_with(begins), "{}", message(json));
         }
-        assert!(serde_json::from_str::<WaterRequest>(r#"{"dough": 24}"#).is_err());
+        for (json, says) in [
+            (r#"{"dough": 24}"#, "did you mean"),
+            (r#"{"flour_c": 300}"#, "flour_c: temperature is 300 °C"),
+            (r#"{"water_mass_g": -1}"#, "water_mass_g: mass is -1 g"),
+            (
+                r#"{"base_c": "60K"}"#,
+                "base_c: cannot read base temperature",
+            ),
+        ] {
+            let error = serde_json::from_str::<WaterRequest>(json).unwrap_err();
+            assert!(error.to_string().contains(says), "{error}");
+        }
+    }
+
+    #[test]
+    fn a_base_of_three_terms_converts_with_three_times_the_offset() {
+        let base = |text: &str, terms| {
+            let base = text.parse::<BaseSum>().unwrap().of_terms(terms);
+            base.unwrap().as_celsius()
+        };
+        // 60 * 1.8 + 3 * 32 = 204; with four terms 96 + 128 (arithmetic)
+        for (text, terms) in [
+            ("60", 3),
+            ("60 °C", 3),
+            ("204F", 3),
+            ("204 °F", 3),
+            ("236f", 4),
+        ] {
+            assert!((base(text, terms) - 60.0).abs() < 1e-12, "{text}");
+        }
+        for bad in ["", "F", "nan", "60K", "inf F", "6CF"] {
+            assert!(bad.parse::<BaseSum>().is_err(), "{bad}");
+        }
     }
 }

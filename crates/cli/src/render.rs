@@ -199,24 +199,13 @@ mod tests {
     use super::*;
 
     #[test]
-    fn keys_give_way_to_their_flags() {
-        assert_eq!(
-            flags_only("give dough_c (--dough), or yeast (--yeast)."),
-            "give --dough, or --yeast."
-        );
-        for plain in ["", "water (49 °C)", "° (--x)", "é (--", "word (--é"] {
-            assert_eq!(flags_only(plain), plain);
-        }
-    }
-
-    #[test]
     fn times_and_lines_read_well() {
         assert_eq!(time(12.999), "13 h");
         assert_eq!(time(1.5), "1 h 30");
         assert_eq!(time(0.1), "6 min");
         assert_eq!(temperature(-0.01), "0.0 °C (32 °F)");
         let mut page = Page::default();
-        page.cautions(&["word ".repeat(40)], &[]);
+        page.cautions(&["word ".repeat(40)], NONE);
         assert!(page.finish().lines().all(|l| l.chars().count() <= WIDTH));
     }
 }
