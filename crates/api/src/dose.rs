@@ -1,7 +1,7 @@
 //! How much yeast, so that it is ripe in time?
 
 use super::ready::{ReadyRequest, fresh_dose};
-use super::request::{Answerable, Numbers, Request, request};
+use super::request::{Answerable, Numbers, Request, numbers, request};
 use super::stage::{Setting, Until};
 use super::{Assumption, Message, Model, Remark, Sentence, check_field, yeast_kind};
 use pointage::ambient::TemperatureProfile;
@@ -146,28 +146,13 @@ pub struct WeighAnswer {
 
 impl Answerable for DoseRequest {
     type Answer = DoseAnswer;
-    const NUMBERS: Numbers<DoseAnswer> = &[
-        ("dose_percent", |a| Some(a.dose_percent)),
-        ("fresh_percent", |a| Some(a.fresh_percent)),
-        ("yeast_g", |a| a.yeast_g),
-        ("range_low_percent", |a| a.range_percent.map(|[low, _]| low)),
-        ("range_high_percent", |a| {
-            a.range_percent.map(|[_, high]| high)
-        }),
-        ("proportional_percent", |a| a.proportional_percent),
-        ("proportional_difference_percent", |a| {
-            a.proportional_difference_percent
-        }),
-        ("weigh_yeast_g", |a| a.weigh.as_ref().map(|w| w.yeast_g)),
-        ("weigh_water_g", |a| a.weigh.as_ref().map(|w| w.water_g)),
-        ("weigh_take_g", |a| a.weigh.as_ref().map(|w| w.take_g)),
-        ("weigh_water_taken_g", |a| {
-            a.weigh.as_ref().map(|w| w.water_taken_g)
-        }),
-        ("weigh_left_g", |a| a.weigh.as_ref().map(|w| w.left_g)),
-        ("for_h", |a| Some(a.for_h)),
-        ("dough_end_c", |a| Some(a.dough_end_c)),
-    ];
+    const NUMBERS: Numbers<DoseAnswer> = numbers! {
+        dose_percent fresh_percent yeast_g;
+        [range_percent range_low_percent range_high_percent]
+        proportional_percent proportional_difference_percent;
+        weigh { yeast_g water_g take_g water_taken_g left_g };
+        for_h dough_end_c
+    };
     fn answer(&self, model: &Model) -> Result<DoseAnswer> {
         dose(self, model)
     }

@@ -332,6 +332,25 @@ pub(crate) use request;
 /// Numbers of an answer by their names, as they stand in a row of a table.
 pub type Numbers<A> = &'static [(&'static str, fn(&A) -> Option<f64>)];
 
+/// The numbers of an answer by the names of its fields: its own; the ends of a range, and more of its own;
+/// those of parts that may be missing, `part { key ... }`; its last.
+macro_rules! numbers {
+    (
+        $($own:ident)*; $([$range:ident $low:ident $high:ident])? $($more:ident)*;
+        $($part:ident { $($key:ident)* })*; $($last:ident)*
+    ) => {&[
+        $((stringify!($own), |a| a.$own.into()),)*
+        $((stringify!($low), |a| a.$range.map(|[low, _]| low)),
+        (stringify!($high), |a| a.$range.map(|[_, high]| high)),)?
+        $((stringify!($more), |a| a.$more.into()),)*
+        $($((concat!(stringify!($part), "_", stringify!($key)), |a| {
+            a.$part.as_ref().and_then(|part| part.$key.into())
+        }),)*)*
+        $((stringify!($last), |a| a.$last.into()),)*
+    ]};
+}
+pub(crate) use numbers;
+
 /// A question that a row of a table can ask.
 pub trait Answerable: Request {
     /// What answers it.

@@ -110,11 +110,14 @@ impl Setting {
             Kind::Dough | Kind::OldDough => Until::Doubled,
             _ => Until::Ripe,
         });
-        let (standing, own_heat) = match standing(asked, notes)? {
-            Whereabouts::Held(at) => (Standing::Held(at), None),
-            Whereabouts::Drifting { room, from } => {
-                let (tau_h, own_heat) = in_tub(&composition, asked.flour_mass_g, p, notes)?;
-                (Standing::Drifting { room, from, tau_h }, Some(own_heat))
+        let mut standing = standing(asked, notes)?;
+        let own_heat = match &mut standing {
+            Standing::Held(_) => None,
+            Standing::Drifting { tau_h, .. } => {
+                let (time_constant_h, own_heat) =
+                    in_tub(&composition, asked.flour_mass_g, p, notes)?;
+                *tau_h = time_constant_h;
+                Some(own_heat)
             }
         };
         Ok(Self {
@@ -132,13 +135,8 @@ impl Setting {
     }
 }
 
-/// Held at a temperature, or drifting from one toward a room.
-enum Whereabouts {
-    Held(Temperature),
-    Drifting { room: Ambient, from: Temperature },
-}
-
-fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<Whereabouts> {
+/// Where the dough stands; the time constant is still to be found.
+fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<Standing> {
     let room = match (asked.room_c, &asked.room_course) {
         (Some(_), Some(_)) => {
             let fields = ["room_c", "room_course"];
@@ -148,8 +146,13 @@ fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<Whereabouts
         (None, Some(course)) => Some(crate::ramps(course, "room_course")?),
         (None, None) => None,
     };
+    let drifting = |room, from| Standing::Drifting {
+        room,
+        from,
+        tau_h: f64::NAN,
+    };
     match (asked.at_c, asked.mixed_at_c, room) {
-        (Some(at), None, None) => Ok(Whereabouts::Held(dough_temperature(at, "at_c")?)),
+        (Some(at), None, None) => Ok(Standing::Held(dough_temperature(at, "at_c")?)),
         (Some(_), mixed_at, _) => {
             let other = match (mixed_at, asked.room_c) {
                 (Some(_), _) => "mixed_at_c",
@@ -161,13 +164,13 @@ fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<Whereabouts
         }
         (None, Some(from), Some(room)) => {
             let from = dough_temperature(from, "mixed_at_c")?;
-            Ok(Whereabouts::Drifting { room, from })
+            Ok(drifting(room, from))
         }
         (None, None, Some(room)) if asked.room_course.is_some() => {
             let from = room.at(0.0);
             let room_c = from.as_celsius();
             notes.push(Assumption::MixedAtRoom { room_c }.into());
-            Ok(Whereabouts::Drifting { room, from })
+            Ok(drifting(room, from))
         }
         (None, None, Some(_)) => Err(Error::missing(
             "mixed_at_c",

@@ -1,6 +1,6 @@
 //! What water temperature, by both methods, and whether it takes ice.
 
-use super::request::{Answerable, FieldValue, Input, Numbers, Request, number, request, values};
+use super::request::{Answerable, FieldValue, Input, Numbers, Request, numbers, request, values};
 use super::{Assumption, Model, Remark};
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
@@ -44,7 +44,7 @@ request! {
         /// Preferment
         preferment_mass_g: Option<Mass> = "preferment-mass",
         /// Heat capacity of the preferment, kJ/(kg K) [default: from its hydration]
-        preferment_heat_capacity_kj_per_kg_k: Option<f64> = "preferment-heat-capacity" (value_parser = number),
+        preferment_heat_capacity_kj_per_kg_k: Option<f64> = "preferment-heat-capacity" (value_parser = super::request::number),
         /// Hydration of the preferment [default: that of a poolish]
         preferment_hydration_percent: Option<Percent> = "preferment-hydration",
         /// Yeast
@@ -54,9 +54,9 @@ request! {
         /// Moisture of the flour, from which its heat of hydration follows [default: 14%]
         flour_moisture_percent: Option<Percent> = "flour-moisture",
         /// Heat of hydration, kJ per kg of flour, in place of its moisture
-        hydration_heat_kj_per_kg: Option<f64> = "hydration-heat" (value_parser = number),
+        hydration_heat_kj_per_kg: Option<f64> = "hydration-heat" (value_parser = super::request::number),
         /// Heat of mixing, kJ per kg of dough [default: 6]
-        mixing_heat_kj_per_kg: Option<f64> = "mixing-heat" (value_parser = number),
+        mixing_heat_kj_per_kg: Option<f64> = "mixing-heat" (value_parser = super::request::number),
         /// Bowl, of steel
         bowl_mass_g: Option<Mass> = "bowl-mass",
         /// Temperature of the bowl [default: the room's]
@@ -219,51 +219,16 @@ pub struct HeatBalanceAnswer {
 
 impl Answerable for WaterRequest {
     type Answer = WaterAnswer;
-    const NUMBERS: Numbers<WaterAnswer> = &[
-        ("ddt_formula_water_c", |a| a.of_formula(|f| Some(f.water_c))),
-        ("ddt_formula_base_c", |a| a.of_formula(|f| Some(f.base_c))),
-        ("ddt_formula_friction_factor_c", |a| {
-            a.of_formula(|f| f.friction_factor_c)
-        }),
-        ("ddt_formula_real_rise_c", |a| {
-            a.of_formula(|f| f.real_rise_c)
-        }),
-        ("ddt_formula_ice_g", |a| a.of_formula(|f| f.ice_g)),
-        ("ddt_formula_tap_g", |a| a.of_formula(|f| f.tap_g)),
-        ("heat_balance_water_c", |a| {
-            a.of_balance(|b| Some(b.water_c))
-        }),
-        ("heat_balance_dough_per_water", |a| {
-            a.of_balance(|b| Some(b.dough_per_water))
-        }),
-        ("heat_balance_hydration_rise_c", |a| {
-            a.of_balance(|b| Some(b.hydration_rise_c))
-        }),
-        ("heat_balance_mixing_rise_c", |a| {
-            a.of_balance(|b| Some(b.mixing_rise_c))
-        }),
-        ("heat_balance_rest_start_c", |a| {
-            a.of_balance(|b| b.rest_start_c)
-        }),
-        ("heat_balance_rest_end_c", |a| {
-            a.of_balance(|b| b.rest_end_c)
-        }),
-        ("heat_balance_ice_g", |a| a.of_balance(|b| b.ice_g)),
-        ("heat_balance_tap_g", |a| a.of_balance(|b| b.tap_g)),
-        ("difference_c", |a| a.difference_c),
-    ];
+    const NUMBERS: Numbers<WaterAnswer> = numbers! {
+        ;;
+        ddt_formula { water_c base_c friction_factor_c real_rise_c ice_g tap_g }
+        heat_balance {
+            water_c dough_per_water hydration_rise_c mixing_rise_c rest_start_c rest_end_c ice_g tap_g
+        };
+        difference_c
+    };
     fn answer(&self, _: &Model) -> Result<WaterAnswer> {
         water(self)
-    }
-}
-
-impl WaterAnswer {
-    fn of_formula(&self, number: fn(&DdtFormulaAnswer) -> Option<f64>) -> Option<f64> {
-        self.ddt_formula.as_ref().and_then(number)
-    }
-
-    fn of_balance(&self, number: fn(&HeatBalanceAnswer) -> Option<f64>) -> Option<f64> {
-        self.heat_balance.as_ref().and_then(number)
     }
 }
 
@@ -463,60 +428,31 @@ fn mixing(
     let flour = Ingredient::new(flour, capacities.flour_kj_per_kg_k, flour_at)?;
     let mut mix = Mixing::new(flour, water, capacities);
     // An ingredient that has a mass; one with only a temperature is noted.
-    let mut ingredient = |mass_field, mass: Option<Mass>, capacity, field, at, or| {
-        let Some(mass) = mass else {
-            if Option::is_some(&at) {
-                let without = mass_field;
-                notes.push(Assumption::Unused { field, without }.into());
+    macro_rules! ingredient {
+        ($mass:ident, $temperature:ident, $capacity:expr, $or:expr) => {
+            match request.$mass {
+                Some(mass) => {
+                    let at = request.$temperature.or($or);
+                    let at = at.ok_or_else(|| missing(stringify!($temperature)))?;
+                    let ingredient = Ingredient::new(mass, $capacity, at);
+                    Some(ingredient.map_err(|e| e.of_field(stringify!($mass)))?)
+                }
+                None => {
+                    let (field, without) = (stringify!($temperature), stringify!($mass));
+                    let unused = request.$temperature.is_some();
+                    notes.extend(unused.then(|| Assumption::Unused { field, without }.into()));
+                    None
+                }
             }
-            return Ok(None);
         };
-        let at = Option::or(at, or).ok_or_else(|| missing(field))?;
-        let ingredient = Ingredient::new(mass, capacity, at);
-        ingredient.map(Some).map_err(|e| e.of_field(mass_field))
-    };
-    let (r, c) = (request, capacities);
+    }
+    let (r, c, flour_at) = (request, capacities, Some(flour_at));
     let capacity = preferment_capacity(request, capacities)?;
-    let preferment = ingredient(
-        "preferment_mass_g",
-        r.preferment_mass_g,
-        capacity,
-        "preferment_c",
-        r.preferment_c,
-        None,
-    )?;
-    mix.bowl = ingredient(
-        "bowl_mass_g",
-        r.bowl_mass_g,
-        c.steel_kj_per_kg_k,
-        "bowl_c",
-        r.bowl_c,
-        r.room_c,
-    )?;
-    let salt = ingredient(
-        "salt_mass_g",
-        r.salt_mass_g,
-        c.salt_kj_per_kg_k,
-        "salt_c",
-        r.salt_c,
-        Some(flour_at),
-    )?;
-    let yeast = ingredient(
-        "yeast_mass_g",
-        r.yeast_mass_g,
-        c.yeast_kj_per_kg_k,
-        "yeast_c",
-        r.yeast_c,
-        Some(flour_at),
-    )?;
-    let bassinage = ingredient(
-        "bassinage_g",
-        r.bassinage_g,
-        c.water_kj_per_kg_k,
-        "bassinage_c",
-        r.bassinage_c,
-        r.tap_c,
-    )?;
+    let preferment = ingredient!(preferment_mass_g, preferment_c, capacity, None);
+    mix.bowl = ingredient!(bowl_mass_g, bowl_c, c.steel_kj_per_kg_k, r.room_c);
+    let salt = ingredient!(salt_mass_g, salt_c, c.salt_kj_per_kg_k, flour_at);
+    let yeast = ingredient!(yeast_mass_g, yeast_c, c.yeast_kj_per_kg_k, flour_at);
+    let bassinage = ingredient!(bassinage_g, bassinage_c, c.water_kj_per_kg_k, r.tap_c);
     mix.with_water.extend(preferment);
     mix.after_rest = [salt, yeast, bassinage].into_iter().flatten().collect();
     let no_capacity = r.preferment_heat_capacity_kj_per_kg_k.is_none();

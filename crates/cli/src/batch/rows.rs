@@ -382,7 +382,12 @@ impl<'n> Sheet<'n> {
 
     fn without_answer(&self, row: &ByteRecord, fault: &Fault, out: &mut Vec<u8>) {
         if self.json {
-            out.extend_from_slice(refuse(&fault.error.clone().at(fault.place())).as_bytes());
+            let error = fault.error.clone();
+            let error = match &fault.column {
+                Some(column) => error.of_field(column),
+                None => error,
+            };
+            out.extend_from_slice(refuse(&error.at(fault.place())).as_bytes());
             out.push(b'\n');
             return;
         }
