@@ -4,15 +4,12 @@ mod bake;
 mod date;
 mod plan;
 
-#[cfg(feature = "schema")]
-pub(super) use bake::ScaleRequest;
-#[cfg(feature = "schema")]
-pub(super) use plan::{AdjustRequest, CompareRequest, PlanRequest, When};
-
 use super::request::{Fields, Request as _};
-use super::{Model, dose, friction, ice, ready, tables, to_line, water};
+use super::{Model, dose, friction, ice, ready, scale, tables, to_line, water};
 #[cfg(feature = "learn")]
 use super::{fit_rate, learn};
+use bake::ScaleRequest;
+use plan::{AdjustRequest, CompareRequest, PlanRequest};
 use pointage::error::{Error, ErrorKind, Result, echo, words_of};
 use serde::Serialize;
 
@@ -20,12 +17,52 @@ use serde::Serialize;
 /// another number.
 pub const VERSION: u32 = 1;
 
-/// The commands that [`call`] knows. `learn` and `fit-rate` need the feature `learn`; a library without it
-/// answers them with an error of kind `left-out`.
-pub const COMMANDS: [&str; 12] = [
-    "scale", "water", "ice", "friction", "dose", "ready", "plan", "adjust", "compare", "learn",
-    "fit-rate", "tables",
-];
+/// The commands, each with its request, its answer and what answers it; and the same for their schema.
+macro_rules! commands {
+    ($($(#[$cfg:meta])* $request:ty => $answer:ty = $ask:expr;)*) => {
+        /// The commands that [`call`] knows. `learn` and `fit-rate` need the feature `learn`; a library
+        /// without it answers them with an error of kind `left-out`.
+        pub const COMMANDS: &[&str] = &[$($(#[$cfg])* <$request>::COMMAND),*];
+
+        fn ask(command: &str, fields: &Fields) -> Option<Result<String>> {
+            $($(#[$cfg])* if command == <$request>::COMMAND {
+                let ask: fn($request) -> Result<$answer> = $ask;
+                return Some(<$request>::from_fields(fields).and_then(ask).and_then(reply));
+            })*
+            None
+        }
+
+        /// The schemas of the requests by their commands, and those of the answers.
+        #[cfg(feature = "schema")]
+        pub(super) fn schemas(
+            requests: &mut schemars::SchemaGenerator,
+            answers: &mut schemars::SchemaGenerator,
+        ) -> (Vec<(&'static str, schemars::Schema)>, Vec<schemars::Schema>) {
+            use schemars::JsonSchema as _;
+            (
+                vec![$((<$request>::COMMAND, <$request>::json_schema(requests))),*],
+                vec![$(answers.subschema_for::<$answer>(),)* answers.subschema_for::<Refusal>()],
+            )
+        }
+    };
+}
+
+commands! {
+    ScaleRequest => scale::ScaleAnswer = |r| bake::scale(&r);
+    water::WaterRequest => water::WaterAnswer = |r| water::water(&r);
+    ice::IceRequest => ice::IceAnswer = |r| ice::ice(&r);
+    friction::FrictionRequest => friction::FrictionAnswer = |r| friction::friction(&r);
+    dose::DoseRequest => dose::DoseAnswer = |r| dose::dose(&r, &Model::shipped()?);
+    ready::ReadyRequest => ready::ReadyAnswer = |r| ready::ready(&r, &Model::shipped()?);
+    PlanRequest => super::plan::PlanAnswer<plan::When> = |r| plan::plan(&r);
+    AdjustRequest => super::adjust::AdjustAnswer<plan::When> = |r| plan::adjust(&r);
+    CompareRequest => super::compare::CompareAnswer<plan::When> = |r| plan::compare(&r);
+    #[cfg(feature = "learn")]
+    learn::LearnRequest => learn::LearnAnswer = |r| learn::learn(&r, &Model::shipped()?);
+    #[cfg(feature = "learn")]
+    fit_rate::FitRateRequest => fit_rate::FitRateAnswer = |r| fit_rate::fit_rate_of(&r);
+    tables::TablesRequest => tables::TablesAnswer = |r| tables::tables(&r);
+}
 
 /// Answers one request.
 ///
@@ -101,44 +138,17 @@ fn answer(request: &str) -> Result<String> {
         .of_field("version"));
     }
     let command: String = fields.take("command", "\"water\"")?;
-    let (fields, model) = (&fields, Model::shipped);
-    match command.as_str() {
-        "scale" => reply(bake::scale(&bake::ScaleRequest::from_fields(fields)?)?),
-        "water" => reply(water::water(&water::WaterRequest::from_fields(fields)?)?),
-        "ice" => reply(ice::ice(&ice::IceRequest::from_fields(fields)?)?),
-        "friction" => reply(friction::friction(
-            &friction::FrictionRequest::from_fields(fields)?,
-        )?),
-        "dose" => reply(dose::dose(
-            &dose::DoseRequest::from_fields(fields)?,
-            &model()?,
-        )?),
-        "ready" => reply(ready::ready(
-            &ready::ReadyRequest::from_fields(fields)?,
-            &model()?,
-        )?),
-        "plan" => reply(plan::plan(&plan::PlanRequest::from_fields(fields)?)?),
-        "adjust" => reply(plan::adjust(&plan::AdjustRequest::from_fields(fields)?)?),
-        "compare" => reply(plan::compare(&plan::CompareRequest::from_fields(fields)?)?),
-        #[cfg(feature = "learn")]
-        "learn" => reply(learn::learn(
-            &learn::LearnRequest::from_fields(fields)?,
-            &model()?,
-        )?),
-        #[cfg(feature = "learn")]
-        "fit-rate" => reply(fit_rate::fit_rate_of(
-            &fit_rate::FitRateRequest::from_fields(fields)?,
-        )?),
-        "tables" => reply(tables::tables(&tables::TablesRequest::from_fields(
-            fields,
-        )?)?),
-        #[cfg(not(feature = "learn"))]
-        "learn" | "fit-rate" => {
-            let (what, feature) = (command, "learn");
-            Err(Error::LeftOut { what, feature }.of_field("command"))
-        }
-        unknown => Err(Error::unknown_name("command", unknown, COMMANDS).of_field("command")),
+    if let Some(answer) = ask(&command, &fields) {
+        return answer;
     }
+    let left_out = ["learn", "fit-rate"].contains(&command.as_str());
+    let error = if left_out {
+        let (what, feature) = (command, "learn");
+        Error::LeftOut { what, feature }
+    } else {
+        Error::unknown_name("command", &command, COMMANDS.iter().copied())
+    };
+    Err(error.of_field("command"))
 }
 
 fn reply(answer: impl Serialize) -> Result<String> {

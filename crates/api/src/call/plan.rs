@@ -1,7 +1,7 @@
 //! Questions about the day of a bake: `plan`, `adjust` and `compare`.
 
 use super::bake::bake;
-use super::date::Calendar;
+use super::date::FixedCalendar;
 use crate::adjust::{self as json_adjust, AdjustAnswer};
 use crate::compare::{self as json_compare, CompareAnswer};
 use crate::plan::{self as json_plan, PlanAnswer};
@@ -112,7 +112,7 @@ struct Asked {
     bake: Bake,
     places: Environment,
     anchor: Anchor,
-    calendar: Option<Calendar>,
+    calendar: Option<FixedCalendar>,
     own: Option<ParameterOverrides>,
 }
 
@@ -238,10 +238,10 @@ fn calendar(
     clock: ClockTime,
     date: Option<&str>,
     utc_offset: Option<&str>,
-) -> Result<Option<Calendar>> {
+) -> Result<Option<FixedCalendar>> {
     match (date, utc_offset) {
         (None, None) => Ok(None),
-        (Some(date), Some(offset)) => Calendar::new(clock, date, offset).map(Some),
+        (Some(date), Some(offset)) => FixedCalendar::new(clock, date, offset).map(Some),
         (date, _) => {
             let missing = if date.is_none() { "date" } else { "utc_offset" };
             let why =
