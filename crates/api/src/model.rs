@@ -43,19 +43,22 @@ impl Model {
     /// # Errors
     /// What [`table::parse`] and [`Parameters::with_table`] refuse, with the name and the line.
     pub fn with_overrides(&self, text: &str, name: &str) -> Result<Self> {
-        let overrides = ParameterOverrides::read(text, name, self.parameters())?;
-        Ok(Self {
+        let overrides = ParameterOverrides::read(text, name, self.parameters());
+        Ok(self.with(overrides.map_err(|e| e.at(name))?))
+    }
+
+    fn with(&self, overrides: ParameterOverrides) -> Self {
+        Self {
             perturbations: Cow::Owned(Perturbations::new(overrides.parameters.clone())),
             overrides: Some(overrides),
-        })
+        }
     }
 
     /// The model of a question that may bring parameters of its own.
     pub(crate) fn of_request(&self, params_toml: Option<&String>) -> Result<Cow<'_, Self>> {
-        match params_toml {
-            None => Ok(Cow::Borrowed(self)),
-            Some(text) => Ok(Cow::Owned(self.with_overrides(text, "params_toml")?)),
-        }
+        let params_toml = params_toml.map(String::as_str);
+        let brought = ParameterOverrides::of_request(params_toml, self.parameters())?;
+        Ok(brought.map_or(Cow::Borrowed(self), |own| Cow::Owned(self.with(own))))
     }
 
     /// The parameters.
@@ -99,12 +102,10 @@ impl ParameterOverrides {
     /// Reads the text of a file of this name; what it leaves out stays as in `over`.
     ///
     /// # Errors
-    /// As [`Model::with_overrides`].
+    /// As [`Model::with_overrides`], without the name.
     pub fn read(text: &str, name: &str, over: &Parameters) -> Result<Self> {
-        let table = table::parse(text).map_err(|e| e.at(name))?;
-        let parameters = over
-            .with_table(&table)
-            .map_err(|e| at_line(e, text).at(name))?;
+        let table = table::parse(text)?;
+        let parameters = over.with_table(&table).map_err(|e| at_line(e, text))?;
         Ok(Self {
             parameters,
             table,
@@ -114,7 +115,8 @@ impl ParameterOverrides {
 
     /// Reads what a request brings along as `params_toml`, if it does.
     pub(crate) fn of_request(text: Option<&str>, over: &Parameters) -> Result<Option<Self>> {
-        text.map(|text| Self::read(text, "params_toml", over))
+        let field = "params_toml";
+        text.map(|text| Self::read(text, field, over).map_err(|e| e.of_field(field)))
             .transpose()
     }
 

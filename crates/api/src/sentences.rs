@@ -225,9 +225,10 @@ impl Sentence for Assumption {
             A::MixingHeat { kj_per_kg } => format!(
                 "Assumed: a gentle planetary or spiral mix, {kj_per_kg:.0} kJ per kg of dough."
             ),
-            A::Unused { field, without } => {
-                format!("{field} is not used: give {without} with it.")
-            }
+            A::Unused { field, .. } => format!(
+                "The temperature of the {} is not used: give its mass too.",
+                field.trim_end_matches("_c")
+            ),
             A::MethodsDiffer {
                 terms,
                 real_rise_c,

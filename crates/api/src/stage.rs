@@ -159,7 +159,7 @@ fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<Standing> {
                 (None, Some(_)) => "room_c",
                 (None, None) => "room_course",
             };
-            let why = "both say how warm the dough is: held, or drifting toward a room";
+            let why = "both say how warm the dough is";
             Err(Error::excludes(&["at_c", other], why))
         }
         (None, Some(from), Some(room)) => {
@@ -182,7 +182,7 @@ fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<Standing> {
         )),
         (None, None, None) => Err(Error::missing(
             "at_c",
-            "for a dough held at one temperature, or mixed_at_c and room_c for one that drifts",
+            "for a dough held at one temperature, or give the mixed dough and its room for one that drifts",
         )),
     }
 }

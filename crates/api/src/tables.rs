@@ -248,7 +248,7 @@ mod tests {
         let answer = json(Some("defaults"));
         let warnings = answer["warnings"].as_array().unwrap();
         let names = |i: usize| warnings[i]["names"].as_array().unwrap();
-        assert_eq!(warnings[0]["standing"], "from memory");
+        assert_eq!(warnings[0]["standing"], "from-memory");
         assert!(names(0).contains(&"sugar_half_rate_ml_per_100g".into()));
         assert!(names(1).contains(&"window_open".into()));
         assert_eq!(

@@ -253,7 +253,7 @@ impl Answerable for WaterRequest {
 /// ```
 pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     if request.base_c.is_none() && request.dough_c.is_none() {
-        let purpose = "for the dough you want, or give base_c";
+        let purpose = "for the dough you want, or give the base temperature";
         return Err(Error::missing("dough_c", purpose));
     }
     if request.rest_h.is_none() && request.rest_room_c.is_some() {

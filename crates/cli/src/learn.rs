@@ -64,7 +64,8 @@ impl LearnCommand {
             path.map(|path| Target::of_form(path, self.force, form))
                 .transpose()
         };
-        let out = target(&self.out, write::PARAMETERS)?;
+        let out = self.out.as_deref();
+        let out = out.map(|path| Target::new(path, self.force)).transpose()?;
         let chart = target(&self.chart, write::CHART)?;
         write::apart(&[&out, &chart], &[&self.log])?;
         let request = &mut self.request;

@@ -15,7 +15,6 @@ use tempfile::{Builder, NamedTempFile};
 pub type Form = (&'static str, &'static str);
 pub const CHART: Form = ("a chart", "svg");
 pub const CALENDAR: Form = ("a calendar", "ics");
-pub const PARAMETERS: Form = ("a parameter file", "toml");
 pub const SHEET: Form = ("a sheet", "html");
 /// Endings that promise a form.
 const PROMISES: [&str; 11] = [

@@ -127,16 +127,11 @@ fn quoted(text: &str, to: &mut String) {
 /// The path of the key at fault: `line 7: [kitchen] room_c` is `bake.kitchen.room_c`.
 fn within(bake: &str, error: &Error) -> String {
     let mut path = vec![bake];
-    if let Error::At { place, source } = error {
+    if let Error::At { place, .. } = error {
         // "line 7", "[kitchen] room_c", or only one of them
         let words = place.split(' ').skip_while(|word| *word == "line");
         let words = words.map(|word| word.trim_matches(['[', ']', ':']));
         path.extend(words.filter(|word| !word.starts_with(|c: char| c.is_ascii_digit())));
-        if let Error::UnknownName { what, name, .. } = source.as_ref()
-            && what == "key"
-        {
-            path.push(name);
-        }
     }
     path.join(".")
 }

@@ -162,6 +162,7 @@ fn is_of(value: &Value, name: &str) -> bool {
 #[test]
 fn the_published_schema_is_that_of_the_types() {
     use pointage_api::schema;
+    let mut stale = Vec::new();
     for (name, published, made) in [
         ("request", REQUEST, schema::request()),
         ("answer", ANSWER, schema::answer()),
@@ -170,9 +171,13 @@ fn the_published_schema_is_that_of_the_types() {
         if made != published {
             let path = format!("{}/{name}.json", env!("CARGO_TARGET_TMPDIR"));
             std::fs::write(&path, made).unwrap();
-            panic!("data/schema/{name}.json is not current: look at {path}, and copy it there");
+            stale.push(path);
         }
     }
+    assert!(
+        stale.is_empty(),
+        "data/schema is not current: look at {stale:?}, and copy them there"
+    );
 }
 
 #[test]
