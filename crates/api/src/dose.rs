@@ -144,8 +144,7 @@ pub struct WeighAnswer {
     pub words: Message,
 }
 
-impl Answerable for DoseRequest {
-    type Answer = DoseAnswer;
+impl Answerable<DoseAnswer> for DoseRequest {
     const NUMBERS: Numbers<DoseAnswer> = numbers! {
         dose_percent fresh_percent yeast_g;
         [range_percent range_low_percent range_high_percent]

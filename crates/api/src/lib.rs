@@ -1,7 +1,9 @@
 //! Questions and answers as serialisable objects, the same that `--json` prints.
 //!
-//! Keys carry their unit; an unknown key is refused. Every temperature is in °C, every mass in g.
+//! Keys carry their unit; an unknown key is refused. A value is a number in that unit, or a text with its own.
 //! [`call`](call()) takes any question as text and is the door for every other language.
+
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod adjust;
 mod assumption;

@@ -79,8 +79,7 @@ pub struct ReadyAnswer {
     pub warnings: Vec<Remark>,
 }
 
-impl Answerable for ReadyRequest {
-    type Answer = ReadyAnswer;
+impl Answerable<ReadyAnswer> for ReadyRequest {
     const NUMBERS: Numbers<ReadyAnswer> = &[
         ("ready_h", |a| Some(a.ready_h)),
         ("range_low_h", |a| a.range_h.map(|[low, _]| low)),

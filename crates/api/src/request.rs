@@ -352,14 +352,12 @@ macro_rules! numbers {
 pub(crate) use numbers;
 
 /// A question that a row of a table can ask.
-pub trait Answerable: Request {
-    /// What answers it.
-    type Answer: Serialize;
+pub trait Answerable<A: Serialize + 'static>: Request {
     /// The numbers of the answer.
-    const NUMBERS: Numbers<Self::Answer>;
+    const NUMBERS: Numbers<A>;
     /// Answers it.
     ///
     /// # Errors
     /// As the function of the question.
-    fn answer(&self, model: &crate::Model) -> Result<Self::Answer>;
+    fn answer(&self, model: &crate::Model) -> Result<A>;
 }

@@ -105,7 +105,7 @@ impl fmt::Display for Remark {
 /// A finding and its sentence.
 #[derive(Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-struct Told<'f> {
+struct Worded<'f> {
     #[serde(flatten)]
     finding: &'f Finding,
     /// The same in words.
@@ -115,7 +115,7 @@ struct Told<'f> {
 impl Serialize for Remark {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         let (finding, text) = (&self.0, self.0.sentence());
-        Told { finding, text }.serialize(to)
+        Worded { finding, text }.serialize(to)
     }
 }
 
@@ -126,7 +126,7 @@ impl schemars::JsonSchema for Remark {
     }
 
     fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        Told::json_schema(generator)
+        Worded::json_schema(generator)
     }
 }
 

@@ -59,11 +59,11 @@ pub(super) struct Setting {
     pub end: EndPoint,
     pub flour: Option<Mass>,
     own_heat: Option<OwnHeat>,
-    standing: Standing,
+    standing: DoughPlace,
 }
 
 /// Where the dough stands.
-enum Standing {
+enum DoughPlace {
     /// Held at a temperature.
     Held(Temperature),
     /// Mixed at a temperature, then following the room.
@@ -112,8 +112,8 @@ impl Setting {
         });
         let mut standing = standing(asked, notes)?;
         let own_heat = match &mut standing {
-            Standing::Held(_) => None,
-            Standing::Drifting { tau_h, .. } => {
+            DoughPlace::Held(_) => None,
+            DoughPlace::Drifting { tau_h, .. } => {
                 let (time_constant_h, own_heat) =
                     in_tub(&composition, asked.flour_mass_g, p, notes)?;
                 *tau_h = time_constant_h;
@@ -136,7 +136,7 @@ impl Setting {
 }
 
 /// Where the dough stands; the time constant is still to be found.
-fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<Standing> {
+fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<DoughPlace> {
     let room = match (asked.room_c, &asked.room_course) {
         (Some(_), Some(_)) => {
             let fields = ["room_c", "room_course"];
@@ -146,13 +146,13 @@ fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<Standing> {
         (None, Some(course)) => Some(crate::ramps(course, "room_course")?),
         (None, None) => None,
     };
-    let drifting = |room, from| Standing::Drifting {
+    let drifting = |room, from| DoughPlace::Drifting {
         room,
         from,
         tau_h: f64::NAN,
     };
     match (asked.at_c, asked.mixed_at_c, room) {
-        (Some(at), None, None) => Ok(Standing::Held(dough_temperature(at, "at_c")?)),
+        (Some(at), None, None) => Ok(DoughPlace::Held(dough_temperature(at, "at_c")?)),
         (Some(_), mixed_at, _) => {
             let other = match (mixed_at, asked.room_c) {
                 (Some(_), _) => "mixed_at_c",
@@ -228,8 +228,8 @@ impl Setting {
     /// The temperature of the dough against time, before its own heat.
     pub fn course(&self) -> Result<TemperatureProfile<'_>> {
         match &self.standing {
-            Standing::Held(at) => Ok(TemperatureProfile::held(*at)),
-            Standing::Drifting { room, from, tau_h } => {
+            DoughPlace::Held(at) => Ok(TemperatureProfile::held(*at)),
+            DoughPlace::Drifting { room, from, tau_h } => {
                 TemperatureProfile::following(room, 0.0, *from, *tau_h)
             }
         }
@@ -251,8 +251,8 @@ impl Setting {
     /// The temperature of a dough that is held.
     pub fn held_at(&self) -> Option<Temperature> {
         match &self.standing {
-            Standing::Held(at) => Some(*at),
-            Standing::Drifting { .. } => None,
+            DoughPlace::Held(at) => Some(*at),
+            DoughPlace::Drifting { .. } => None,
         }
     }
 
@@ -278,7 +278,7 @@ impl Setting {
 
     /// A caution when the record of the room does not cover the time of the dough.
     fn record_caution(&self, hours: f64) -> Option<Remark> {
-        let Standing::Drifting { room, .. } = &self.standing else {
+        let DoughPlace::Drifting { room, .. } = &self.standing else {
             return None;
         };
         let (first, last) = room.span_h()?;

@@ -217,8 +217,7 @@ pub struct HeatBalanceAnswer {
     pub tap_g: Option<f64>,
 }
 
-impl Answerable for WaterRequest {
-    type Answer = WaterAnswer;
+impl Answerable<WaterAnswer> for WaterRequest {
     const NUMBERS: Numbers<WaterAnswer> = numbers! {
         ;;
         ddt_formula { water_c base_c friction_factor_c real_rise_c ice_g tap_g }

@@ -14,7 +14,7 @@ use super::write::Target;
 use blocks::{Block, Blocks};
 use pointage_api::Model;
 use rayon::prelude::*;
-use rows::Sheet;
+use rows::BatchSheet;
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 
@@ -57,7 +57,7 @@ pub struct BatchCommand {
 }
 
 fn command(name: &str) -> pointage::Result<String> {
-    let known = Sheet::commands();
+    let known = BatchSheet::commands();
     match known.contains(&name) {
         true => Ok(name.to_owned()),
         false => Err(pointage::Error::unknown_name("command", name, known)),
@@ -73,7 +73,7 @@ impl BatchCommand {
         let name = self.name();
         let (input, waiting) = Blocks::begin(self.open()?, &name)?;
         let how = (json, self.strict);
-        let sheet = Sheet::read(waiting.header(), self.command.as_deref(), model, how, &name)?;
+        let sheet = BatchSheet::read(waiting.header(), self.command.as_deref(), model, how, &name)?;
         match &target {
             None => {
                 let out = io::stdout().lock();
@@ -125,7 +125,7 @@ impl From<Failure> for Ended {
 }
 
 fn answer(
-    sheet: &Sheet<'_>,
+    sheet: &BatchSheet<'_>,
     mut input: Blocks,
     first: Block,
     mut out: impl Write,

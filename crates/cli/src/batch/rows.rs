@@ -6,24 +6,28 @@ use super::blocks::{Block, line_of_row, next_line, reader};
 use super::fault::Fault;
 use csv::{ByteRecord, StringRecord};
 use pointage::Error;
-use pointage_api::dose::DoseRequest;
-use pointage_api::ready::ReadyRequest;
-use pointage_api::request::{Answerable, Field, Input};
-use pointage_api::water::WaterRequest;
+use pointage_api::dose::{DoseAnswer, DoseRequest};
+use pointage_api::ready::{ReadyAnswer, ReadyRequest};
+use pointage_api::request::{Answerable, Field, Input, Numbers};
+use pointage_api::water::{WaterAnswer, WaterRequest};
 use pointage_api::{Model, append_number, refuse, to_line};
+use serde::Serialize;
 
 /// A row is a line, so that a forgotten quote takes no other rows with it.
 const OPEN_QUOTE: &str = "a quote opens and does not close on its line; close it, or take the line break out of the cell";
 
 /// The commands that take rows.
-const COMMANDS: [(&str, fn(&[String], &mut Vec<&'static str>) -> Box<dyn Asks>); 3] = [
-    ("ready", Columns::<ReadyRequest>::boxed),
-    ("dose", Columns::<DoseRequest>::boxed),
-    ("water", Columns::<WaterRequest>::boxed),
+const COMMANDS: [(&str, Layout); 3] = [
+    ("ready", CommandColumns::<ReadyRequest, ReadyAnswer>::boxed),
+    ("dose", CommandColumns::<DoseRequest, DoseAnswer>::boxed),
+    ("water", CommandColumns::<WaterRequest, WaterAnswer>::boxed),
 ];
 
+/// Finds the columns of a header; adds the numbers of an answer to those of other commands.
+type Layout = fn(&[String], &mut Vec<&'static str>) -> Box<dyn Asks>;
+
 /// What is wrong with a row, and in which column.
-type Refusal = (Option<usize>, Error);
+type CellError = (Option<usize>, Error);
 
 /// A command that asks a question with each row.
 trait Asks: Sync + Send {
@@ -33,20 +37,21 @@ trait Asks: Sync + Send {
     /// Asks, and keeps the numbers in `cells` or the whole answer as JSON.
     fn ask(
         &self,
-        sheet: &Sheet<'_>,
+        sheet: &BatchSheet<'_>,
         row: &StringRecord,
         cells: &mut [Option<f64>],
-    ) -> Result<Option<String>, Refusal>;
+    ) -> Result<Option<String>, CellError>;
 }
 
 /// The columns of a file as one command sees them, and where its numbers stand in the answer. A column is
 /// named by its key, with numbers in the key's unit, or by its flag, with values as on the command line.
-struct Columns<Q: 'static> {
+struct CommandColumns<Q: 'static, A: 'static> {
     fields: Vec<Option<(&'static Field<Q>, bool)>>,
+    numbers: Numbers<A>,
     places: Vec<usize>,
 }
 
-impl<Q: Answerable + Sync> Columns<Q> {
+impl<Q: Answerable<A> + Sync, A: Serialize + 'static> CommandColumns<Q, A> {
     fn boxed(header: &[String], numbers: &mut Vec<&'static str>) -> Box<dyn Asks> {
         let find = |name: &String| {
             let by_key = Q::FIELDS.iter().find(|f| f.key == name);
@@ -66,12 +71,13 @@ impl<Q: Answerable + Sync> Columns<Q> {
             })
         });
         Box::new(Self {
+            numbers: Q::NUMBERS,
             places: places.collect(),
             fields: header.iter().map(find).collect(),
         })
     }
 
-    fn question(&self, sheet: &Sheet<'_>, row: &StringRecord) -> Result<Q, Refusal> {
+    fn question(&self, sheet: &BatchSheet<'_>, row: &StringRecord) -> Result<Q, CellError> {
         let mut question = Q::blank();
         let mut given = 0;
         for (i, field) in self.fields.iter().enumerate() {
@@ -113,7 +119,7 @@ impl<Q: Answerable + Sync> Columns<Q> {
     }
 
     /// The error in the words of the header, and its column.
-    fn refusal(&self, sheet: &Sheet<'_>, error: Error) -> Refusal {
+    fn refusal(&self, sheet: &BatchSheet<'_>, error: Error) -> CellError {
         let column = error.field().and_then(|key| self.column_of(&key));
         let error = match error {
             // The column says it already.
@@ -127,7 +133,7 @@ impl<Q: Answerable + Sync> Columns<Q> {
     }
 }
 
-impl<Q: Answerable + Sync> Asks for Columns<Q> {
+impl<Q: Answerable<A> + Sync, A: Serialize + 'static> Asks for CommandColumns<Q, A> {
     fn knows(&self, column: usize) -> bool {
         self.fields[column].is_some()
     }
@@ -141,17 +147,17 @@ impl<Q: Answerable + Sync> Asks for Columns<Q> {
 
     fn ask(
         &self,
-        sheet: &Sheet<'_>,
+        sheet: &BatchSheet<'_>,
         row: &StringRecord,
         cells: &mut [Option<f64>],
-    ) -> Result<Option<String>, Refusal> {
+    ) -> Result<Option<String>, CellError> {
         let question = self.question(sheet, row)?;
         let answer = question.answer(sheet.model);
         let answer = answer.map_err(|e| self.refusal(sheet, e))?;
         if sheet.json {
             return to_line(&answer).map(Some).map_err(|e| (None, e));
         }
-        for (&place, (_, number)) in self.places.iter().zip(Q::NUMBERS) {
+        for (&place, (_, number)) in self.places.iter().zip(self.numbers) {
             cells[place] = number(&answer);
         }
         Ok(None)
@@ -159,7 +165,7 @@ impl<Q: Answerable + Sync> Asks for Columns<Q> {
 }
 
 /// The header, and what goes for every row.
-pub struct Sheet<'n> {
+pub struct BatchSheet<'n> {
     model: &'n Model,
     header: Vec<String>,
     /// The commands that rows may ask; one for all rows without a column that tells it.
@@ -172,7 +178,7 @@ pub struct Sheet<'n> {
     pub strict: bool,
 }
 
-impl<'n> Sheet<'n> {
+impl<'n> BatchSheet<'n> {
     /// Reads the header; what is wrong with it is said of the file `name`.
     pub fn read(
         bytes: &[u8],
@@ -342,7 +348,7 @@ impl<'n> Sheet<'n> {
         row: &StringRecord,
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
-    ) -> Result<(), Refusal> {
+    ) -> Result<(), CellError> {
         if row.len() != self.header.len() {
             let have = counted(row.len(), "cell", "cells");
             let need = self.header.len();
