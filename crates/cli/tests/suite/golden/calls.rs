@@ -79,17 +79,25 @@ fn value<T: Serialize>(answer: pointage::Result<T>) -> Value {
     serde_json::to_value(answer.unwrap()).unwrap()
 }
 
-/// The flags under their keys; a value keeps its unit, which JSON reads as flags do.
+/// The flags under their keys, each value a number in the unit of its key.
 fn request(command: &str, words: &[&str]) -> Map<String, Value> {
-    fn keyed<R: Request>(words: &[&str]) -> Map<String, Value> {
+    fn keyed<R: Request + Serialize>(words: &[&str]) -> Map<String, Value> {
         let key = |flag: &str| {
             let field = R::FIELDS.iter().find(|f| f.flag == flag);
-            field.unwrap_or_else(|| panic!("--{flag} is unknown")).key
+            field.unwrap_or_else(|| panic!("--{flag} is unknown"))
         };
-        let pairs = words.chunks(2);
-        let pairs = pairs.map(|pair| (key(pair[0].strip_prefix("--").unwrap()), pair[1]));
-        let value = |text: &str| text.parse::<f64>().map_or(text.into(), Value::from);
-        pairs.map(|(k, v)| (k.to_owned(), value(v))).collect()
+        let mut request = R::blank();
+        let mut given = Map::new();
+        for pair in words.chunks(2) {
+            let field = key(pair[0].strip_prefix("--").unwrap());
+            (field.set)(&mut request, pointage_api::request::Input::Text(pair[1])).unwrap();
+            given.insert(field.key.to_owned(), Value::Null);
+        }
+        let all = serde_json::to_value(&request).unwrap();
+        for (key, value) in &mut given {
+            *value = all[key].clone();
+        }
+        given
     }
     match command {
         "water" => keyed::<pointage_api::water::WaterRequest>(words),
