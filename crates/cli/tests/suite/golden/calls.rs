@@ -17,6 +17,7 @@ use pointage::units::{
     Mass, Percent, Temperature, TemperatureDifference, as_hours, parse_duration,
 };
 use pointage_api::Request;
+use pointage_api::water::BaseSum;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
@@ -94,8 +95,17 @@ fn request(command: &str, words: &[&str]) -> Map<String, Value> {
             given.insert(field.key.to_owned(), Value::Null);
         }
         let all = serde_json::to_value(&request).unwrap();
+        let terms = if given.contains_key("preferment_c") {
+            4
+        } else {
+            3
+        };
         for (key, value) in &mut given {
             *value = all[key].clone();
+            // A sum in °F means what its number of terms makes of it.
+            if let Some(Ok(sum)) = value.as_str().map(str::parse::<BaseSum>) {
+                *value = sum.of_terms(terms).unwrap().as_celsius().into();
+            }
         }
         given
     }
