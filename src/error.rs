@@ -119,14 +119,67 @@ pub enum Error {
         /// What is wrong with it.
         source: Box<Error>,
     },
+    /// A value that the question cannot do without.
+    #[error("{field} is missing: give it {purpose}")]
+    Missing {
+        /// Its key.
+        field: String,
+        /// What it is needed for.
+        purpose: &'static str,
+    },
+    /// Values that exclude each other.
+    #[error("{} {why}: leave one of them out", fields.join(" and "))]
+    Excludes {
+        /// Their keys.
+        fields: Vec<String>,
+        /// Why they do.
+        why: &'static str,
+    },
+    /// An error about one key of a question.
+    #[error("{field}: {source}")]
+    Field {
+        /// The key.
+        field: String,
+        /// What is wrong with it.
+        source: Box<Error>,
+    },
     /// An error with the place where it happened.
     #[error("{place}: {source}")]
     At {
-        /// A key, a flag, a file and its line.
+        /// A file and its line, a section of a bake.
         place: String,
         /// What happened there.
         source: Box<Error>,
     },
+}
+
+/// What went wrong: the kinds of an [`Error`], and no others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum ErrorKind {
+    /// A number outside the range in which it makes sense.
+    OutOfRange,
+    /// Not a number, or infinite.
+    NotFinite,
+    /// Text that cannot be read as the value it should be.
+    Text,
+    /// A name that is not in the list of known names.
+    UnknownName,
+    /// A file, table or request whose form is wrong.
+    Malformed,
+    /// Inputs that cannot all hold, or one that is missing.
+    Contradiction,
+    /// The input is sound, but the aim cannot be met.
+    Unreachable,
+    /// A temperature law was asked outside its range.
+    LawRange,
+    /// A numerical method that did not settle.
+    NotSettled,
+    /// Something that this build of the library was made without.
+    LeftOut,
+    /// The library itself failed.
+    Fault,
 }
 
 impl Error {
@@ -146,50 +199,90 @@ impl Error {
         }
     }
 
-    /// The path of the key of a bake that the error is about, such as `kitchen.room_c`.
+    /// The same error about a key of a question.
+    ///
+    /// ```
+    /// use pointage::units::Temperature;
+    /// let e = Temperature::celsius(300.0).unwrap_err().of_field("room_c");
+    /// assert_eq!(e.field().as_deref(), Some("room_c"));
+    /// ```
     #[must_use]
-    pub fn bake_key(&self) -> Option<String> {
+    pub fn of_field(self, field: impl Into<String>) -> Self {
+        Self::Field {
+            field: one_line(field.into()),
+            source: Box::new(self),
+        }
+    }
+
+    /// The key that the error is about, with a point in front of each deeper one.
+    #[must_use]
+    pub fn field(&self) -> Option<String> {
         match self {
+            Self::Field { field, source } => Some(match source.field() {
+                Some(inner) if *field != inner => format!("{field}.{inner}"),
+                _ => field.clone(),
+            }),
+            Self::Missing { field, .. } => Some(field.clone()),
+            Self::Excludes { fields, .. } => fields.first().cloned(),
+            Self::UnknownName { what, name, .. } if what == "key" => Some(name.clone()),
             Self::Key { section, key, .. } => {
                 let parts = [section, key.as_str()];
-                Some(
-                    parts
-                        .into_iter()
-                        .filter(|part| !part.is_empty())
-                        .collect::<Vec<_>>()
-                        .join("."),
-                )
+                let parts: Vec<_> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+                return (!parts.is_empty()).then(|| parts.join("."));
             }
-            Self::At { source, .. } => source.bake_key(),
+            Self::At { source, .. } => source.field(),
             _ => None,
         }
     }
 
-    /// The error itself, without the places put in front of it.
+    /// The same error with another name for each key, such as that of its flag.
     #[must_use]
-    pub fn root(&self) -> &Self {
+    pub fn with_names(self, name: &dyn Fn(&str) -> String) -> Self {
         match self {
-            Self::At { source, .. } | Self::Key { source, .. } => source.root(),
+            Self::Missing { field, purpose } => Self::Missing {
+                field: name(&field),
+                purpose,
+            },
+            Self::Excludes { fields, why } => Self::Excludes {
+                fields: fields.iter().map(|field| name(field)).collect(),
+                why,
+            },
+            Self::Field { field, source } => source.with_names(name).of_field(name(&field)),
+            Self::At { place, source } => source.with_names(name).at(place),
             other => other,
         }
     }
 
-    /// A short fixed name of what went wrong, for programs: `out-of-range`, `not-finite`, `text`,
-    /// `unknown-name`, `malformed`, `contradiction`, `unreachable`, `law-range`, `not-settled` or `left-out`.
+    /// The error itself, without the places and keys put in front of it.
     #[must_use]
-    pub fn kind(&self) -> &'static str {
+    pub fn root(&self) -> &Self {
         match self {
-            Self::OutOfRange { .. } => "out-of-range",
-            Self::NotFinite { .. } => "not-finite",
-            Self::Text { .. } => "text",
-            Self::UnknownName { .. } => "unknown-name",
-            Self::Malformed { .. } => "malformed",
-            Self::Contradiction { .. } => "contradiction",
-            Self::Unreachable { .. } => "unreachable",
-            Self::LawRange { .. } => "law-range",
-            Self::NotSettled { .. } => "not-settled",
-            Self::LeftOut { .. } => "left-out",
-            Self::At { source, .. } | Self::Key { source, .. } => source.kind(),
+            Self::At { source, .. } | Self::Field { source, .. } | Self::Key { source, .. } => {
+                source.root()
+            }
+            other => other,
+        }
+    }
+
+    /// What went wrong, for programs.
+    #[must_use]
+    pub fn kind(&self) -> ErrorKind {
+        match self {
+            Self::OutOfRange { .. } => ErrorKind::OutOfRange,
+            Self::NotFinite { .. } => ErrorKind::NotFinite,
+            Self::Text { .. } => ErrorKind::Text,
+            Self::UnknownName { .. } => ErrorKind::UnknownName,
+            Self::Malformed { .. } => ErrorKind::Malformed,
+            Self::Contradiction { .. } | Self::Missing { .. } | Self::Excludes { .. } => {
+                ErrorKind::Contradiction
+            }
+            Self::Unreachable { .. } => ErrorKind::Unreachable,
+            Self::LawRange { .. } => ErrorKind::LawRange,
+            Self::NotSettled { .. } => ErrorKind::NotSettled,
+            Self::LeftOut { .. } => ErrorKind::LeftOut,
+            Self::Field { source, .. } | Self::At { source, .. } | Self::Key { source, .. } => {
+                source.kind()
+            }
         }
     }
 
@@ -233,6 +326,22 @@ impl Error {
         Self::malformed(format!(
             "{have} {cells} where the header has {need}; add or remove commas"
         ))
+    }
+
+    /// A value that the question cannot do without; `purpose` begins with "for" or the like.
+    pub fn missing(field: &str, purpose: &'static str) -> Self {
+        Self::Missing {
+            field: field.into(),
+            purpose,
+        }
+    }
+
+    /// Values that exclude each other, and why.
+    pub fn excludes(fields: &[&str], why: &'static str) -> Self {
+        Self::Excludes {
+            fields: fields.iter().map(|&field| field.into()).collect(),
+            why,
+        }
     }
 
     /// A value that is not written as `expected`.

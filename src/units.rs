@@ -8,7 +8,8 @@
 //! let sum = Temperature::celsius(20.0).unwrap() + Temperature::celsius(4.0).unwrap();
 //! ```
 //!
-//! Constructors name the unit and refuse what is not finite or absurd; text is read with [`str::parse`].
+//! Constructors name the unit and refuse what is not finite or absurd; text is read with [`str::parse`]. In
+//! JSON, TOML and the like a value is a number in °C, g, % or h, or a text that carries its unit.
 
 use crate::error::{Error, Result, check};
 use std::str::FromStr;
@@ -30,7 +31,7 @@ const G_PER_OZ: f64 = G_PER_LB / 16.0;
 /// let t: Temperature = "75F".parse().unwrap();
 /// assert!((t.as_celsius() - 23.888_888_9).abs() < 1e-6);
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, PartialOrd)]
 pub struct Temperature(f64);
 
 impl Temperature {
@@ -80,7 +81,7 @@ impl std::ops::Sub for Temperature {
 /// let friction: TemperatureDifference = "18F".parse().unwrap();
 /// assert!((friction.as_kelvin() - 10.0).abs() < 1e-12); // no offset of 32
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, PartialOrd)]
 pub struct TemperatureDifference(f64);
 
 impl TemperatureDifference {
@@ -119,7 +120,7 @@ impl TemperatureDifference {
 /// use pointage::units::Mass;
 /// assert_eq!("1.2kg".parse::<Mass>().unwrap(), Mass::grams(1200.0).unwrap());
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, PartialOrd)]
 pub struct Mass(f64);
 
 impl Mass {
@@ -164,7 +165,7 @@ impl Mass {
 /// assert_eq!("0.5%".parse::<Percent>().unwrap().as_percent(), 0.5);
 /// assert_eq!("0.5".parse::<Percent>().unwrap().as_percent(), 0.5);
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, PartialOrd)]
 pub struct Percent(f64);
 
 impl Percent {
@@ -191,6 +192,32 @@ impl Percent {
     #[must_use]
     pub fn as_fraction(self) -> f64 {
         self.0 / 100.0
+    }
+}
+
+/// A length of time, 0 to 504 h (three weeks): longer than any dough.
+///
+/// ```
+/// use pointage::units::Hours;
+/// assert_eq!("1h30".parse::<Hours>().unwrap().as_hours(), 1.5);
+/// assert!("12".parse::<Hours>().unwrap_err().to_string().contains("12h"));
+/// ```
+#[derive(Debug, Clone, Copy, Default, PartialEq, PartialOrd)]
+pub struct Hours(f64);
+
+impl Hours {
+    /// A length of time in hours.
+    ///
+    /// # Errors
+    /// Not finite, negative, or longer than three weeks.
+    pub fn new(value: f64) -> Result<Self> {
+        check("time", value, 0.0, MAX_HOURS, "h").map(Self)
+    }
+
+    /// The time in hours.
+    #[must_use]
+    pub fn as_hours(self) -> f64 {
+        self.0
     }
 }
 
@@ -311,8 +338,7 @@ pub(crate) const MAX_HOURS: f64 = 504.0;
 /// # Errors
 /// Not finite, negative, or longer than three weeks.
 pub fn hours(value: f64) -> Result<Duration> {
-    let value = check("time", value, 0.0, MAX_HOURS, "h")?;
-    Ok(Duration::from_secs_f64(value * 3600.0))
+    Hours::new(value).map(Duration::from)
 }
 
 /// The hours of a length of time.
@@ -321,49 +347,105 @@ pub fn as_hours(time: Duration) -> f64 {
     time.as_secs_f64() / 3600.0
 }
 
-/// Reads a length of time: `12h`, `90min`, `1h30`, `1h30min`, `1.5h`, `45s`. The unit is required.
+/// Reads a length of time as [`Hours`] does.
 ///
 /// # Errors
 /// No unit, an unknown unit, a negative time, or longer than three weeks.
-///
-/// ```
-/// use pointage::units::{as_hours, parse_duration};
-/// assert_eq!(as_hours(parse_duration("1h30").unwrap()), 1.5);
-/// assert!(parse_duration("12").unwrap_err().to_string().contains("12h"));
-/// ```
 pub fn parse_duration(text: &str) -> Result<Duration> {
-    let refuse = || {
-        Error::text(
-            "length of time",
-            text,
-            "it with its unit, such as 12h, 90min or 1h30",
-        )
-    };
-    let (number, rest) = split_number(text.trim()).ok_or_else(refuse)?;
-    let value = match rest.trim_start() {
-        "h" => number,
-        "min" => number / 60.0,
-        "s" => number / 3600.0,
-        tail => {
-            // `1h30` or `1h30min`: whole hours, then minutes below 60.
-            let minutes = tail.strip_prefix('h').ok_or_else(refuse)?.trim();
-            let minutes = minutes.strip_suffix("min").unwrap_or(minutes).trim_end();
-            let plain = !minutes.is_empty()
-                && minutes.len() <= 2
-                && minutes.bytes().all(|b| b.is_ascii_digit());
-            let minutes: f64 = if plain {
-                minutes.parse().map_err(|_| refuse())?
-            } else {
-                60.0
-            };
-            if minutes >= 60.0 || number.fract() != 0.0 {
-                return Err(refuse());
+    text.parse::<Hours>().map(Duration::from)
+}
+
+impl From<Hours> for Duration {
+    fn from(time: Hours) -> Self {
+        Self::from_secs_f64(time.0 * 3600.0)
+    }
+}
+
+impl FromStr for Hours {
+    type Err = Error;
+    /// Reads `12h`, `90min`, `1h30`, `1h30min`, `1.5h` or `45s`. The unit is required.
+    fn from_str(text: &str) -> Result<Self> {
+        let expected = "it with its unit, such as 12h, 90min or 1h30";
+        let refuse = || Error::text("length of time", text, expected);
+        let (number, rest) = split_number(text.trim()).ok_or_else(refuse)?;
+        let value = match rest.trim_start() {
+            "h" => number,
+            "min" => number / 60.0,
+            "s" => number / 3600.0,
+            tail => {
+                // `1h30` or `1h30min`: whole hours, then minutes below 60.
+                let minutes = tail.strip_prefix('h').ok_or_else(refuse)?.trim();
+                let minutes = minutes.strip_suffix("min").unwrap_or(minutes).trim_end();
+                let plain =
+                    (1..=2).contains(&minutes.len()) && minutes.bytes().all(|b| b.is_ascii_digit());
+                let minutes = minutes.parse::<f64>().ok().filter(|m| plain && *m < 60.0);
+                let whole = number.fract() == 0.0;
+                number + minutes.filter(|_| whole).ok_or_else(refuse)? / 60.0
             }
-            number + minutes / 60.0
+        };
+        Self::new(value)
+    }
+}
+
+/// A number as it stands in JSON or TOML, or a text.
+#[derive(serde::Deserialize)]
+#[serde(untagged)]
+enum NumberOrText {
+    Number(f64),
+    Text(String),
+}
+
+/// Serialises a quantity as a number in its base unit, and reads it from such a number or from a text that
+/// carries its unit.
+macro_rules! quantity {
+    ($name:ident, $from:expr, $as:ident) => {
+        impl serde::Serialize for $name {
+            fn serialize<S: serde::Serializer>(
+                &self,
+                to: S,
+            ) -> std::result::Result<S::Ok, S::Error> {
+                to.serialize_f64(self.$as())
+            }
+        }
+
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<D: serde::Deserializer<'de>>(
+                from: D,
+            ) -> std::result::Result<Self, D::Error> {
+                match NumberOrText::deserialize(from)? {
+                    NumberOrText::Number(value) => $from(value),
+                    NumberOrText::Text(text) => text.parse(),
+                }
+                .map_err(serde::de::Error::custom)
+            }
+        }
+
+        #[cfg(feature = "schema")]
+        impl schemars::JsonSchema for $name {
+            fn inline_schema() -> bool {
+                true
+            }
+
+            fn schema_name() -> std::borrow::Cow<'static, str> {
+                stringify!($name).into()
+            }
+
+            fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+                schemars::json_schema!({ "type": ["number", "string"] })
+            }
         }
     };
-    hours(value)
 }
+
+quantity!(Temperature, Temperature::celsius, as_celsius);
+quantity!(
+    TemperatureDifference,
+    TemperatureDifference::kelvin,
+    as_kelvin
+);
+quantity!(Mass, Mass::grams, as_grams);
+quantity!(Percent, Percent::new, as_percent);
+quantity!(Hours, Hours::new, as_hours);
 
 /// Splits a text into its number and its unit; the unit may be empty.
 fn number_and_unit<'a>(what: &str, text: &'a str, expected: &str) -> Result<(f64, &'a str)> {

@@ -1,7 +1,7 @@
 /* Pointage for C: one JSON request in, one JSON answer out.
  *
  * What a request and an answer look like is told by data/schema and by the documentation of
- * pointage::json::call. All functions may be called from any thread at any time.
+ * pointage_api::call. All functions may be called from any thread at any time.
  */
 #ifndef POINTAGE_H
 #define POINTAGE_H

@@ -1,4 +1,4 @@
-//! [`json::call`](crate::call()) for C, and through C for every language that can load a library.
+//! [`call`](crate::call()) for C, and through C for every language that can load a library.
 //!
 //! The header is `examples/c/pointage.h`. Built with
 //! `cargo rustc -p pointage-api --release --lib --features capi --crate-type cdylib` (a shared
@@ -13,7 +13,7 @@ use crate::{call, refuse};
 use std::ffi::{CStr, CString, c_char};
 use std::panic::{UnwindSafe, catch_unwind};
 
-/// Answers one request; see [`json::call`](crate::call()).
+/// Answers one request; see [`call`](crate::call()).
 ///
 /// The answer is text that ends with a zero byte and is to be given back with [`pointage_free`]. It is
 /// never null. A null request, or one that is not UTF-8, is answered by an error like any other; so is a

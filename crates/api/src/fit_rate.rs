@@ -1,24 +1,31 @@
 //! A temperature law fitted to measured speeds.
 
+use super::request::{FieldValue, Input, request, values};
+use super::{Assumption, Remark};
 use pointage::error::Result;
-use pointage::learn::fit::sentences;
 use pointage::learn::rate_fit::{FitLaw, SpeedLog, Transform, fit_rate};
 use pointage::learn::{Identifiability, Refused, Termination};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-/// Speeds and the law to fit.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields)]
-pub struct FitRateRequest {
-    /// The points as CSV text, columns `temperature_c` and `rate`, see [`SpeedLog::from_csv`].
-    pub data_csv: String,
-    /// The law.
-    pub law: FitLaw,
-    /// The scale of the residuals; that of the speeds themselves when left out.
-    #[serde(default, deserialize_with = "super::null_is_usual")]
-    #[cfg_attr(feature = "schema", schemars(with = "Option<Transform>"))]
-    pub transform: Transform,
+request! {
+    /// Speeds and the law to fit.
+    FitRateRequest = "fit-rate" {
+        /// The points as CSV text, columns `temperature_c` and `rate`, see [`SpeedLog::from_csv`]
+        #[cfg_attr(feature = "flags", arg(skip))]
+        data_csv: String,
+        /// cardinal, square-root, sharpe-schoolfield, q10 or arrhenius
+        law: FitLaw = "law",
+        /// The scale of the residuals [default: that of the speeds themselves]
+        #[serde(default)]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Transform>"))]
+        #[cfg_attr(feature = "flags", arg(skip))]
+        transform: Transform,
+    }
+}
+
+values! {
+    FitLaw, "LAW", true, Self::Cardinal, |i| i.text()?.parse();
+    Transform, "", false, Self::default(), |i| i.json();
 }
 
 /// The fitted law.
@@ -49,7 +56,7 @@ pub struct FitRateAnswer {
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
     /// What the points cannot tell.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Remark>,
 }
 
 /// A parameter of the law.
@@ -100,20 +107,19 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
             correlations: (0..count).map(|j| report.correlation(i, j)).collect(),
         })
         .collect();
-    let mut warnings: Vec<String> = report
+    let undetermined = report
         .undetermined()
-        .map(|name| format!("the points do not determine {name}; measure at more temperatures, on both sides of the optimum"))
-        .collect();
-    if !report.stop.converged() {
-        warnings.push(format!("the fit {}", sentences::stop(report.stop)));
-    }
-    if fit.aic.is_none() {
-        warnings.push("the points lie on the curve to the last digit: they do not scatter, so nothing tells how sure a number is".into());
-    }
-    if report.residual_sd.is_none() {
-        warnings
-            .push("as many parameters as points: nothing is left to judge the errors by".into());
-    }
+        .map(|parameter| Assumption::Undetermined {
+            parameter: parameter.to_owned(),
+        });
+    let others = [
+        (!report.stop.converged(), Assumption::NotConverged),
+        (fit.aic.is_none(), Assumption::NoScatter),
+        (report.residual_sd.is_none(), Assumption::NoFreedom),
+    ];
+    let others = others.into_iter().filter(|(holds, _)| *holds);
+    let warnings = undetermined.chain(others.map(|(_, caution)| caution));
+    let warnings = warnings.map(Remark::from).collect();
     Ok(FitRateAnswer {
         law: fit.law,
         transform: fit.transform,

@@ -1,35 +1,44 @@
 //! Friction of one mix.
 
-use super::{celsius, required};
+use super::request::{Request, request};
+use super::water::BaseSum;
+use super::{Assumption, Remark};
 use pointage::error::{Error, Result};
 use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
-use serde::{Deserialize, Serialize};
+use pointage::units::Temperature;
+use serde::Serialize;
 
-/// A mix as it was: either its temperatures, or the base temperature it was made by.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields, default)]
-pub struct FrictionRequest {
-    /// Dough at the end of mixing.
-    pub dough_c: Option<f64>,
-    /// Flour.
-    pub flour_c: Option<f64>,
-    /// Room.
-    pub room_c: Option<f64>,
-    /// Preferment, when there was one.
-    pub preferment_c: Option<f64>,
-    /// Water that was poured.
-    pub water_c: Option<f64>,
-    /// Base temperature instead of flour, room and water: a sum of three readings.
-    pub base_c: Option<f64>,
+request! {
+    /// A mix as it was: either its temperatures, or the base temperature it was made by.
+    FrictionRequest = "friction" {
+        /// Dough at the end of the mix
+        dough_c: Option<Temperature> = "dough",
+        /// Flour
+        flour_c: Option<Temperature> = "flour",
+        /// Room
+        room_c: Option<Temperature> = "room",
+        /// Preferment, if there was one
+        preferment_c: Option<Temperature> = "preferment",
+        /// Water that was poured
+        water_c: Option<Temperature> = "water",
+        /// Base temperature, the sum of flour, room and water, in their place
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Temperature>"))]
+        base_c: Option<BaseSum> = "base",
+    }
+}
+
+impl Default for FrictionRequest {
+    fn default() -> Self {
+        Self::blank()
+    }
 }
 
 /// Friction on both scales.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct FrictionAnswer {
-    /// Friction as the sum rule uses it.
+    /// Friction factor of the DDT formula.
     pub sum_scale_c: f64,
     /// Rise of the dough itself: the sum scale over the number of terms.
     pub real_rise_c: f64,
@@ -37,8 +46,8 @@ pub struct FrictionAnswer {
     pub terms: u8,
     /// Base temperature that this dough and this friction make.
     pub base_c: f64,
-    /// Cautions in words.
-    pub warnings: Vec<String>,
+    /// Cautions.
+    pub warnings: Vec<Remark>,
 }
 
 /// The friction of one mix.
@@ -49,8 +58,8 @@ pub struct FrictionAnswer {
 /// ```
 /// use pointage_api::friction::{FrictionRequest, friction};
 /// let answer = friction(&FrictionRequest {
-///     base_c: Some(62.0),
-///     dough_c: Some(24.0),
+///     base_c: Some("62".parse()?),
+///     dough_c: Some("24".parse()?),
 ///     ..FrictionRequest::default()
 /// })?;
 /// assert_eq!(answer.sum_scale_c, 10.0);
@@ -58,47 +67,42 @@ pub struct FrictionAnswer {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
-    let need = |value, name| celsius(required(value, name, "the friction of a mix")?, name);
-    let dough = need(request.dough_c, "dough_c (--dough)")?;
+    let need = |value: Option<Temperature>, field| {
+        value.ok_or_else(|| Error::missing(field, "for the friction of a mix"))
+    };
+    let dough = need(request.dough_c, "dough_c")?;
     let friction = match request.base_c {
-        Some(base_c) => {
+        Some(base) => {
             let summed = [
-                request.flour_c,
-                request.room_c,
-                request.water_c,
-                request.preferment_c,
+                ("flour_c", request.flour_c),
+                ("room_c", request.room_c),
+                ("water_c", request.water_c),
+                ("preferment_c", request.preferment_c),
             ];
-            if summed.iter().any(Option::is_some) {
-                return Err(Error::contradiction(
-                    "base_c (--base) already is the sum of flour, room and water: give it with the dough alone, or leave it out",
-                ));
+            if let Some((other, _)) = summed.iter().find(|(_, given)| given.is_some()) {
+                let why = "both give flour, room and water, of which the base is the sum";
+                return Err(Error::excludes(&["base_c", other], why));
             }
-            let base = BaseTemperature::celsius(base_c).map_err(|e| e.at("base_c (--base)"))?;
-            Friction::from_base(base, dough, 3)?
+            Friction::from_base(base.of_terms(3)?, dough, 3)?
         }
         None => DdtFormula {
-            flour: need(request.flour_c, "flour_c (--flour)")?,
-            room: need(request.room_c, "room_c (--room)")?,
-            preferment: request
-                .preferment_c
-                .map(|c| celsius(c, "preferment_c (--preferment)"))
-                .transpose()?,
+            flour: need(request.flour_c, "flour_c")?,
+            room: need(request.room_c, "room_c")?,
+            preferment: request.preferment_c,
         }
-        .friction(dough, need(request.water_c, "water_c (--water)")?)?,
+        .friction(dough, need(request.water_c, "water_c")?)?,
     };
     let sum_scale_c = friction.sum_scale().as_kelvin();
-    let mut warnings = Vec::new();
-    if sum_scale_c < 0.0 {
-        warnings.push(
-            "The friction is negative: the mix would have cooled the dough. Check the readings; a cold bowl or cold yeast can do it.".to_owned(),
-        );
-    }
+    let is_negative = sum_scale_c < 0.0;
     Ok(FrictionAnswer {
         sum_scale_c,
         real_rise_c: friction.real_rise().as_kelvin(),
         terms: friction.terms(),
         base_c: BaseTemperature::of_dough(dough, friction).as_celsius(),
-        warnings,
+        warnings: is_negative
+            .then(|| Assumption::NegativeFriction.into())
+            .into_iter()
+            .collect(),
     })
 }
 
@@ -106,18 +110,16 @@ pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
 mod tests {
     use super::*;
 
+    fn ask(json: &str) -> Result<FrictionAnswer> {
+        friction(&serde_json::from_str(json).unwrap())
+    }
+
     #[test]
     fn a_trial_mix_gives_its_friction() {
         // Lehmann, Pizza Today 2018-06 p. 29, read backwards: 240 - (65 + 75 + 65) = 35 °F
-        let f = |value: f64| Some((value - 32.0) / 1.8);
-        let answer = friction(&FrictionRequest {
-            dough_c: f(80.0),
-            flour_c: f(65.0),
-            room_c: f(75.0),
-            water_c: f(65.0),
-            ..FrictionRequest::default()
-        })
-        .unwrap();
+        let answer =
+            ask(r#"{"dough_c": "80F", "flour_c": "65F", "room_c": "75F", "water_c": "65F"}"#);
+        let answer = answer.unwrap();
         assert!((answer.sum_scale_c * 1.8 - 35.0).abs() < 1e-9);
         assert_eq!(answer.terms, 3);
         assert!(answer.warnings.is_empty());
@@ -125,27 +127,13 @@ mod tests {
 
     #[test]
     fn what_is_missing_or_double_is_named() {
-        let error = friction(&FrictionRequest {
-            dough_c: Some(24.0),
-            flour_c: Some(20.0),
-            room_c: Some(20.0),
-            ..FrictionRequest::default()
-        });
+        let error = ask(r#"{"dough_c": 24, "flour_c": 20, "room_c": 20}"#).unwrap_err();
         assert_eq!(
-            error.unwrap_err().to_string(),
-            "water_c (--water) is missing: give it for the friction of a mix"
+            error.to_string(),
+            "water_c is missing: give it for the friction of a mix"
         );
-        let error = friction(&FrictionRequest {
-            dough_c: Some(24.0),
-            flour_c: Some(20.0),
-            base_c: Some(60.0),
-            ..FrictionRequest::default()
-        });
-        assert!(
-            error
-                .unwrap_err()
-                .to_string()
-                .contains("already is the sum")
-        );
+        let error = ask(r#"{"dough_c": 24, "flour_c": 20, "base_c": 60}"#).unwrap_err();
+        let flags = error.with_names(&FrictionRequest::flag).to_string();
+        assert!(flags.starts_with("--base and --flour both"), "{flags}");
     }
 }

@@ -1,28 +1,39 @@
 //! Heat of the mixer from a log of mixes.
 
-use pointage::error::{Error, Result, check};
+use super::check_field;
+use super::request::{Request, request};
+use pointage::error::{Error, Result};
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::mixing_heat::MixingHeat;
 use pointage::learn::Refused;
 use pointage::learn::fit::sentences;
 use pointage::learn::friction::{FrictionReport, Method, MixLog, friction};
-use pointage::units::Percent;
-use serde::{Deserialize, Serialize};
+use pointage::units::{Mass, Percent};
+use serde::Serialize;
 
-/// A log of mixes and how to reckon.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct FrictionLogRequest {
-    /// The log as CSV text, see [`MixLog::from_csv`].
-    pub log_csv: String,
-    /// The trade's sum of temperatures instead of the heat balance.
-    pub sum_scale: bool,
-    /// Learn the wetting heat too, instead of taking it from the flour's moisture.
-    pub learn_wetting: bool,
-    /// Moisture of the flour, %; the usual one when left out.
-    pub flour_moisture_percent: Option<f64>,
-    /// Mass of a steel bowl that comes as warm as the room, kg; left out, it is not counted.
-    pub bowl_kg: Option<f64>,
+request! {
+    /// A log of mixes and how to evaluate it.
+    FrictionLogRequest = "friction" {
+        /// The log as CSV text, see [`MixLog::from_csv`]
+        #[cfg_attr(feature = "flags", arg(skip))]
+        log_csv: String,
+        /// With a log: friction factors of the DDT formula, not the heat balance
+        #[cfg_attr(feature = "flags", arg(long = "sum"))]
+        sum_scale: bool,
+        /// With a log: learn the heat of wetting too
+        #[cfg_attr(feature = "flags", arg(long))]
+        learn_wetting: bool,
+        /// With a log: moisture of the flour, for the heat of wetting
+        flour_moisture_percent: Option<Percent> = "flour-moisture",
+        /// With a log: steel bowl that comes as warm as the room
+        bowl_mass_g: Option<Mass> = "bowl-mass",
+    }
+}
+
+impl Default for FrictionLogRequest {
+    fn default() -> Self {
+        Self::blank()
+    }
 }
 
 /// What the log says of the mixer.
@@ -60,28 +71,24 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
     let log = MixLog::from_csv(&request.log_csv)?;
     let method = if request.sum_scale {
         if request.learn_wetting
-            || request.bowl_kg.is_some()
+            || request.bowl_mass_g.is_some()
             || request.flour_moisture_percent.is_some()
         {
             return Err(Error::contradiction(
-                "the sum scale (--sum) knows no wetting, moisture or bowl; leave them out, or use the heat balance",
+                "the DDT formula has no wetting, moisture or bowl; leave them out, or use the heat balance",
             ));
         }
         Method::SumScale
     } else {
         let heat = MixingHeat::shipped()?;
         let capacities = HeatCapacities::shipped()?;
-        let moisture = request
-            .flour_moisture_percent
-            .unwrap_or(heat.usual_moisture_percent);
-        let wetting = heat.hydration_kj_per_kg(Percent::new(moisture)?)?;
-        let bowl_kg = check(
-            "mass of the bowl",
-            request.bowl_kg.unwrap_or(0.0),
-            0.0,
-            1000.0,
-            "kg",
-        )?;
+        let moisture = match request.flour_moisture_percent {
+            Some(given) => given,
+            None => Percent::new(heat.usual_moisture_percent)?,
+        };
+        let wetting = heat.hydration_kj_per_kg(moisture)?;
+        let bowl_kg = request.bowl_mass_g.map_or(0.0, Mass::as_kilograms);
+        check_field("bowl_mass_g", "bowl", bowl_kg, (0.0, 1000.0), "kg")?;
         Method::HeatBalance {
             capacities,
             wetting_kj_per_kg: (!request.learn_wetting).then_some(wetting),

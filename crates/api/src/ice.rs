@@ -1,32 +1,30 @@
 //! How much of a pour is ice.
 
-use super::{celsius, grams};
-use crate::sentences::Sentence as _;
+use super::request::request;
+use super::{Assumption, Remark};
 use pointage::error::Result;
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
 use pointage::heat::ice as split;
-use serde::{Deserialize, Serialize};
+use pointage::units::{Mass, Temperature};
+use serde::Serialize;
 
-/// A pour and the temperature it shall have.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields)]
-pub struct IceRequest {
-    /// Ice and tap water together.
-    pub total_g: f64,
-    /// Temperature of the tap.
-    pub tap_c: f64,
-    /// Wanted temperature of the pour; below 0 °C some ice melts in the dough.
-    pub want_c: f64,
-    /// Temperature of the ice, 0 °C when left out.
-    #[serde(default, deserialize_with = "super::null_is_usual")]
-    #[cfg_attr(feature = "schema", schemars(with = "Option<f64>"))]
-    pub ice_c: f64,
+request! {
+    /// A pour and the temperature it shall have.
+    IceRequest = "ice" {
+        /// Ice and tap water together
+        total_g: Mass = "total",
+        /// Temperature of the tap
+        tap_c: Temperature = "tap",
+        /// Desired temperature of the pour; below 0 °C the last ice melts in the dough
+        want_c: Temperature = "want",
+        /// Temperature of the ice [default: 0]
+        ice_c: Option<Temperature> = "ice-temp",
+    }
 }
 
 /// Ice and tap water to weigh.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct IceAnswer {
@@ -34,8 +32,8 @@ pub struct IceAnswer {
     pub ice_g: f64,
     /// Tap water.
     pub tap_g: f64,
-    /// Cautions in words.
-    pub warnings: Vec<String>,
+    /// Cautions.
+    pub warnings: Vec<Remark>,
 }
 
 /// Splits a pour into ice and tap water.
@@ -45,27 +43,21 @@ pub struct IceAnswer {
 ///
 /// ```
 /// use pointage_api::ice::{IceRequest, ice};
-/// let answer = ice(&IceRequest { total_g: 40e3, tap_c: 20.0, want_c: 10.0, ice_c: 0.0 })?;
+/// let (total_g, tap_c, want_c) = ("40kg".parse()?, "20C".parse()?, "10C".parse()?);
+/// let answer = ice(&IceRequest { total_g, tap_c, want_c, ice_c: None })?;
 /// assert!((answer.ice_g - 4012.3).abs() < 0.1);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn ice(request: &IceRequest) -> Result<IceAnswer> {
-    let want = celsius(request.want_c, "want_c (--want)")?;
-    let tap = celsius(request.tap_c, "tap_c (--tap)")?;
-    let pour = split::split(
-        grams(request.total_g, "total_g (--total)")?,
-        tap,
-        want,
-        celsius(request.ice_c, "ice_c (--ice-temp)")?,
-        &HeatCapacities::shipped()?,
-    )?;
+    let (tap, want) = (request.tap_c, request.want_c);
+    let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
+    let capacities = HeatCapacities::shipped()?;
+    let pour = split::split(request.total_g, tap, want, ice_at, &capacities)?;
     let cautions = Limits::shipped()?.water_cautions(want);
-    let mut warnings: Vec<_> = cautions.iter().map(|c| c.sentence().to_string()).collect();
+    let mut warnings: Vec<Remark> = cautions.into_iter().map(Remark::from).collect();
     if want > tap {
-        warnings.push(format!(
-            "The wanted water, {:.1} °C, is warmer than the tap, {:.1} °C: no ice, warm it instead.",
-            request.want_c, request.tap_c
-        ));
+        let (water_c, tap_c) = (want.as_celsius(), tap.as_celsius());
+        warnings.push(Assumption::WarmerThanTap { water_c, tap_c }.into());
     }
     Ok(IceAnswer {
         ice_g: pour.ice.as_grams(),
@@ -77,26 +69,22 @@ pub fn ice(request: &IceRequest) -> Result<IceAnswer> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sentences::codes;
 
     #[test]
     fn hot_water_is_said_and_bad_input_is_named() {
-        let ask = |tap_c, want_c, total_g| {
+        let ask = |tap: &str, want: &str| {
             ice(&IceRequest {
-                total_g,
-                tap_c,
-                want_c,
-                ice_c: -5.0,
+                total_g: "1kg".parse().unwrap(),
+                tap_c: tap.parse().unwrap(),
+                want_c: want.parse().unwrap(),
+                ice_c: Some("-5".parse().unwrap()),
             })
         };
-        let answer = ask(12.0, 30.0, 1000.0).unwrap();
+        let answer = ask("12", "30").unwrap();
         assert_eq!((answer.ice_g, answer.tap_g), (0.0, 1000.0));
-        assert!(answer.warnings[0].contains("warm it"));
-        assert!(ask(12.0, -2.0, 1000.0).unwrap().warnings[0].contains("ice"));
-        assert!(ask(12.0, -95.0, 1000.0).unwrap_err().is_unreachable());
-        let error = ask(12.0, 5.0, -1.0).unwrap_err().to_string();
-        assert!(
-            error.starts_with("total_g (--total): mass is -1 g"),
-            "{error}"
-        );
+        assert_eq!(codes(&answer.warnings), ["warmer-than-tap"]);
+        assert_eq!(ask("12", "-2").unwrap().warnings.len(), 1);
+        assert!(ask("12", "-95").unwrap_err().is_unreachable());
     }
 }

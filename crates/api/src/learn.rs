@@ -1,69 +1,82 @@
 //! Learning from a baker's log.
 
-use super::{ParameterOverrides, Rooms};
+use super::request::{Request, request};
+use super::{Assumption, Model, ParameterOverrides, Remark, Rooms, check_field};
 use pointage::ambient::Ambient;
-use pointage::error::{Error, Result, check};
-use pointage::ferment::{Kind, Parameters};
+use pointage::error::{Error, Result};
+use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::Termination;
 use pointage::learn::fit::{
     self, BaseTable, FittedRow, LawScore, Learned, LearnedInterval, LearnedParameter, NextBake,
-    Offers, Options, Provenance, Together, sentences,
+    Offers, Options, Provenance, Together,
 };
 use pointage::learn::log::{COLUMNS, Log, Observation};
-use pointage::units::Temperature;
+use pointage::units::{Hours, Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
 
-/// A log and what to do with it. The log is either `log_csv` or `rows`.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields, default)]
-pub struct LearnRequest {
-    /// The log as CSV text: columns `kind`, `flour_g`, `water_g`, `salt_g`, `yeast`, `yeast_g`,
-    /// `temperature_c` or `room_record`, `hours`, `seen`; see [`Log::from_csv`].
-    pub log_csv: Option<String>,
-    /// The log as rows. In the answer the first is line 2, as in a file with a header.
-    pub rows: Option<Vec<LogRow>>,
-    /// The rooms that the log names in `room_record`, each as pairs of hours since the mix and °C, straight
-    /// lines between them.
-    #[serde(deserialize_with = "super::null_is_usual")]
-    #[cfg_attr(feature = "schema", schemars(with = "Option<Rooms>"))]
-    pub rooms: Rooms,
-    /// Own numbers to begin from: the text of a parameter file; the shipped ones without it.
-    pub params_toml: Option<String>,
-    /// Huber's loss, so that one mistyped row does not decide.
-    #[serde(deserialize_with = "super::null_is_usual")]
-    #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
-    pub robust: bool,
-    /// Scatter of a single time, in log time, when it is known.
-    pub scatter: Option<f64>,
-    /// Intervals by profile.
-    #[serde(deserialize_with = "super::null_is_usual")]
-    #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
-    pub profile: bool,
-    /// Intervals by bootstrap, with so many rounds.
-    #[serde(deserialize_with = "super::whole")]
-    pub bootstrap_rounds: Option<usize>,
-    /// Seed of the bootstrap; 1 when left out.
-    #[serde(deserialize_with = "super::whole")]
-    pub seed: Option<u64>,
-    /// Comparison of rate laws.
-    #[serde(deserialize_with = "super::null_is_usual")]
-    #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
-    pub compare_laws: bool,
-    /// Doses that may be logged next, fresh yeast in % of the flour; the usual ones when empty.
-    #[serde(deserialize_with = "super::null_is_usual")]
-    #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<f64>>"))]
-    pub offer_fresh_percent: Vec<f64>,
-    /// Temperatures that may be logged next, °C; the usual ones when empty.
-    #[serde(deserialize_with = "super::null_is_usual")]
-    #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<f64>>"))]
-    pub offer_at_c: Vec<f64>,
-    /// Name of the log, for the head of the parameter file.
-    pub log_name: Option<String>,
-    /// Day of the learning, for the same head, as it shall be written there.
-    pub date: Option<String>,
+request! {
+    /// A log and what to do with it. The log is either `log_csv` or `rows`.
+    LearnRequest = "learn" {
+        /// The log as CSV text: columns `kind`, `flour_g`, `water_g`, `salt_g`, `yeast`, `yeast_g`,
+        /// `temperature_c` or `room_record`, `hours`, `seen`; see [`Log::from_csv`]
+        #[cfg_attr(feature = "flags", arg(skip))]
+        log_csv: Option<String>,
+        /// The log as rows. In the answer the first is line 2, as in a file with a header
+        #[cfg_attr(feature = "flags", arg(skip))]
+        rows: Option<Vec<LogRow>>,
+        /// The rooms that the log names in `room_record`, each as pairs of hours since the mix and °C,
+        /// straight lines between them
+        #[serde(default)]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Rooms>"))]
+        #[cfg_attr(feature = "flags", arg(skip))]
+        rooms: Rooms,
+        /// Fermentation parameters to begin from: the text of a file; the shipped ones without it
+        #[cfg_attr(feature = "flags", arg(skip))]
+        params_toml: Option<String>,
+        /// Do not let one mistyped row decide (Huber's loss)
+        #[serde(default)]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
+        #[cfg_attr(feature = "flags", arg(long))]
+        robust: bool,
+        /// Scatter of a single time, in log time, when it is known
+        #[cfg_attr(feature = "flags", arg(skip))]
+        scatter: Option<f64>,
+        /// 10 to 90 % intervals by profile
+        #[serde(default)]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
+        #[cfg_attr(feature = "flags", arg(long))]
+        profile: bool,
+        /// 10 to 90 % intervals by so many bootstrap rounds, such as 200
+        bootstrap_rounds: Option<usize> = "bootstrap",
+        /// Seed of the bootstrap [default: 1]
+        seed: Option<u64> = "seed" (requires = "bootstrap_rounds"),
+        /// Compare rate laws
+        #[serde(default)]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
+        #[cfg_attr(feature = "flags", arg(long = "laws"))]
+        compare_laws: bool,
+        /// Doses that you could log next, as fresh yeast, such as 0.2%,0.4% [default: usual ones]
+        #[serde(default)]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<Percent>>"))]
+        offer_fresh_percent: Vec<Percent> = "offer-dose" (value_delimiter = ','),
+        /// Temperatures that you could log next, such as 16,20 [default: usual ones]
+        #[serde(default)]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<Temperature>>"))]
+        offer_at_c: Vec<Temperature> = "offer-at" (value_delimiter = ','),
+        /// Name of the log, for the head of the parameter file
+        #[cfg_attr(feature = "flags", arg(skip))]
+        log_name: Option<String>,
+        /// Day of the learning, for the same head; today without it
+        date: Option<String> = "date",
+    }
+}
+
+impl Default for LearnRequest {
+    fn default() -> Self {
+        Self::blank()
+    }
 }
 
 /// A row of a log: a dough, where it stood, and what was seen of it.
@@ -74,21 +87,21 @@ pub struct LogRow {
     /// What it is.
     pub kind: Kind,
     /// Its own flour.
-    pub flour_g: f64,
+    pub flour_g: Mass,
     /// Its own water.
-    pub water_g: f64,
+    pub water_g: Mass,
     /// Its own salt; none when left out.
-    pub salt_g: Option<f64>,
+    pub salt_g: Option<Mass>,
     /// Kind of yeast.
     pub yeast: YeastKind,
     /// How much of it.
-    pub yeast_g: f64,
+    pub yeast_g: Mass,
     /// The temperature that the dough was held about; with a record, that at its mix.
-    pub temperature_c: Option<f64>,
+    pub temperature_c: Option<Temperature>,
     /// Or the name of its room in `rooms`.
     pub room_record: Option<String>,
     /// From mixing to what was seen.
-    pub hours: f64,
+    pub hours: Hours,
     /// What was seen.
     pub seen: Word,
     /// Free text.
@@ -151,9 +164,9 @@ pub struct LearnAnswer {
     /// The numbers learned, as the text of a parameter file: `params_toml` of later questions.
     pub params_toml: String,
     /// Whose numbers the learning began from.
-    pub notes: Vec<String>,
+    pub notes: Vec<Remark>,
     /// What this log cannot tell, and what is odd about it.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Remark>,
 }
 
 /// When the dough of a row is ready.
@@ -180,18 +193,18 @@ pub struct Forecast {
 /// As [`learn_log`]; a room that no row names.
 ///
 /// ```
-/// use pointage_api::learn::{LearnRequest, learn};
+/// use pointage_api::{Model, learn::{LearnRequest, learn}};
 /// let request: LearnRequest = serde_json::from_str(r#"{"rows": [{"kind": "poolish", "flour_g": 1000,
 ///     "water_g": 1000, "yeast": "fresh", "yeast_g": 3, "temperature_c": 21, "hours": 11.5, "seen": "ripe"}]}"#)
 ///     .unwrap();
-/// let answer = learn(&request)?;
+/// let answer = learn(&request, &Model::shipped()?)?;
 /// assert_eq!(answer.rows[0].line, 2);
 /// assert!(answer.params_toml.contains("[values.poolish_ml_per_100g]"));
 /// # Ok::<(), pointage::Error>(())
 /// ```
-pub fn learn(request: &LearnRequest) -> Result<LearnAnswer> {
+pub fn learn(request: &LearnRequest, model: &Model) -> Result<LearnAnswer> {
     let mut asked = Vec::new();
-    let (answer, _) = learn_log(request, None, |name| {
+    let (answer, _) = learn_log(request, model, |name| {
         asked.push(name.to_owned());
         super::room(&request.rooms, name)
     })?;
@@ -199,7 +212,7 @@ pub fn learn(request: &LearnRequest) -> Result<LearnAnswer> {
     Ok(answer)
 }
 
-/// Learns from a log, beginning from the shipped numbers or from `own`; gives the answer and what was
+/// Learns from a log, beginning from the parameters of `model`; gives the answer and what was
 /// learned, which predicts. `room` fetches a room's record by its name in the log, hour 0 the start of the
 /// dough.
 ///
@@ -207,38 +220,35 @@ pub fn learn(request: &LearnRequest) -> Result<LearnAnswer> {
 /// A log that cannot be read or has no usable row; numbers of the request out of range.
 ///
 /// ```
-/// use pointage_api::learn::{LearnRequest, learn_log};
+/// use pointage_api::{Model, learn::{LearnRequest, learn_log}};
 /// let log = "kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen\n\
 ///            poolish,1000,1000,fresh,3,21,11.5,ripe\n";
 /// let request = LearnRequest { log_csv: Some(log.into()), ..LearnRequest::default() };
 /// let none = |name: &str| Err(pointage::table::get(name).unwrap_err());
-/// let (answer, learned) = learn_log(&request, None, none)?;
+/// let (answer, learned) = learn_log(&request, &Model::shipped()?, none)?;
 /// assert_eq!(answer.rows_used, 1);
-/// assert!(answer.warnings.iter().any(|w| w.contains("one row")));
 /// assert!(learned.parameters().levels.poolish.gas < 210.6);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn learn_log(
     request: &LearnRequest,
-    own: Option<&ParameterOverrides>,
+    model: &Model,
     room: impl FnMut(&str) -> Result<Ambient>,
 ) -> Result<(LearnAnswer, Learned)> {
-    let shipped = Parameters::shipped()?;
-    let before = own.map_or(&shipped, |own| &own.parameters);
-    let brought = ParameterOverrides::of_request(request.params_toml.as_deref(), before)?;
-    let own = brought.as_ref().or(own);
-    let prior = own.map_or(&shipped, |own| &own.parameters);
+    let model = model.of_request(request.params_toml.as_ref())?;
+    let (prior, own) = (model.parameters(), model.overrides());
     let log = match (&request.log_csv, &request.rows) {
         (Some(text), None) => Log::from_csv(text, room)?,
         (None, Some(rows)) => Log::from_csv(&sheet(rows)?, room)?,
         (None, None) => {
-            return Err(Error::contradiction(
-                "no log; give its text as log_csv, or its rows as rows",
+            return Err(Error::missing(
+                "log_csv",
+                "as the text of the log, or its rows as rows",
             ));
         }
         (Some(_), Some(_)) => {
-            let why = "log_csv and rows both give the log; leave one of them out";
-            return Err(Error::contradiction(why).at("rows"));
+            let fields = ["rows", "log_csv"];
+            return Err(Error::excludes(&fields, "both give the log"));
         }
     };
     let mut options = Options::default();
@@ -304,18 +314,18 @@ pub fn learn_log(
         refused,
         stop: learned.stop,
         params_toml: learned.to_table_text(&provenance(request, own)),
-        notes: own.map_or(Vec::new(), |own| vec![own.note(), CARRIED.to_owned()]),
+        notes: own.map_or(Vec::new(), |own| {
+            vec![own.note(), Assumption::CarriedOver.into()]
+        }),
         warnings: learned
             .cannot_tell
             .iter()
-            .map(sentences::diagnostic)
+            .cloned()
+            .map(Remark::from)
             .collect(),
     };
     Ok((answer, learned))
 }
-
-/// What to know of a file that goes on from another one.
-const CARRIED: &str = "The numbers learned are what this log taught and, carried over, the other values of the own numbers: their file replaces the one before. A log that that one was learned from would count twice.";
 
 fn provenance(request: &LearnRequest, own: Option<&ParameterOverrides>) -> Provenance {
     let or = |text: &Option<String>, usual: &str| text.as_deref().unwrap_or(usual).to_owned();
@@ -339,6 +349,7 @@ fn sheet(rows: &[LogRow]) -> Result<String> {
     writer.write_record(header).map_err(|e| malformed(&e))?;
     for row in rows {
         let number = |n: Option<f64>| n.map_or(String::new(), |n| n.to_string());
+        let grams = |mass: Option<Mass>| number(mass.map(Mass::as_grams));
         let seen = match row.seen {
             Word::Ripe => "ripe",
             Word::Doubled => "doubled",
@@ -349,14 +360,14 @@ fn sheet(rows: &[LogRow]) -> Result<String> {
         let room = row.room_record.as_deref().unwrap_or_default();
         let cells = [
             row.kind.name().to_owned(),
-            number(Some(row.flour_g)),
-            number(Some(row.water_g)),
-            number(row.salt_g),
+            grams(Some(row.flour_g)),
+            grams(Some(row.water_g)),
+            grams(row.salt_g),
             row.yeast.name().to_owned(),
-            number(Some(row.yeast_g)),
-            number(row.temperature_c),
+            grams(Some(row.yeast_g)),
+            number(row.temperature_c.map(Temperature::as_celsius)),
             room.replace(['\n', '\r'], " "),
-            number(Some(row.hours)),
+            number(Some(row.hours.as_hours())),
             seen.to_owned(),
         ];
         writer.write_record(cells).map_err(|e| malformed(&e))?;
@@ -368,20 +379,25 @@ fn sheet(rows: &[LogRow]) -> Result<String> {
 fn offers(request: &LearnRequest, kinds: Vec<Kind>) -> Result<Offers> {
     let mut offers = Offers::usual(kinds)?;
     if !request.offer_fresh_percent.is_empty() {
-        for &dose in &request.offer_fresh_percent {
-            let name = "offer_fresh_percent (--offer-dose)";
-            check(name, dose, 1e-4, 20.0, "% of flour")?;
-        }
-        offers
-            .fresh_percent
-            .clone_from(&request.offer_fresh_percent);
+        let dose = |dose: &Percent| {
+            let (dose, what) = (dose.as_percent(), "dose");
+            check_field(
+                "offer_fresh_percent",
+                what,
+                dose,
+                (1e-4, 20.0),
+                "% of flour",
+            )
+        };
+        let doses = request.offer_fresh_percent.iter().map(dose);
+        offers.fresh_percent = doses.collect::<Result<_>>()?;
+    }
+    for at in &request.offer_at_c {
+        let c = at.as_celsius();
+        check_field("offer_at_c", "temperature", c, (-5.0, 45.0), "°C")?;
     }
     if !request.offer_at_c.is_empty() {
-        let at = |&c: &f64| {
-            let c = check("offer_at_c (--offer-at)", c, -5.0, 45.0, "°C")?;
-            Temperature::celsius(c)
-        };
-        offers.temperatures = request.offer_at_c.iter().map(at).collect::<Result<_>>()?;
+        offers.temperatures.clone_from(&request.offer_at_c);
     }
     Ok(offers)
 }

@@ -1,9 +1,12 @@
 //! Questions and answers as serialisable objects, the same that `--json` prints.
 //!
-//! Keys carry their unit; an unknown key is refused. Every temperature is in °C, every mass in g.
+//! Keys carry their unit; an unknown key is refused. A value is a number in that unit, or a text with its own.
 //! [`call`](call()) takes any question as text and is the door for every other language.
 
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+
 pub mod adjust;
+mod assumption;
 mod call;
 pub mod compare;
 pub mod dose;
@@ -15,9 +18,10 @@ pub mod friction_log;
 pub mod ice;
 #[cfg(feature = "learn")]
 pub mod learn;
-mod parameter_overrides;
+mod model;
 pub mod plan;
 pub mod ready;
+pub mod request;
 pub mod scale;
 #[cfg(feature = "schema")]
 pub mod schema;
@@ -27,16 +31,17 @@ pub mod steps;
 pub mod tables;
 pub mod water;
 
+pub use assumption::Assumption;
 pub use call::{COMMANDS, VERSION, call, refuse};
-pub use parameter_overrides::ParameterOverrides;
+pub use model::{Model, ParameterOverrides};
+pub use request::Request;
 pub use sentences::{Finding, Message, Remark, Sentence};
 pub use stage::Until;
 
 use pointage::ambient::Ambient;
-use pointage::error::{Error, Result, echo};
+use pointage::error::{Error, Result, check, echo};
 use pointage::formula::YeastKind;
-use pointage::units::{Mass, Temperature};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 /// An answer as one line of JSON, its numbers rounded to 1e-9 of their unit, so that a sum of decimal
 /// fractions prints as it was written.
@@ -90,44 +95,23 @@ impl serde_json::ser::Formatter for Rounded {
     }
 }
 
+/// Refuses a number of a field that is not in `low..=high`.
+fn check_field(
+    field: &str,
+    what: &str,
+    value: f64,
+    (low, high): (f64, f64),
+    unit: &'static str,
+) -> Result<f64> {
+    check(what, value, low, high, unit).map_err(|e| e.of_field(field))
+}
+
 /// The kind of yeast asked for; instant, and said so, when none is.
-fn yeast_kind(asked: Option<YeastKind>, notes: &mut Vec<String>) -> YeastKind {
+fn yeast_kind(asked: Option<YeastKind>, notes: &mut Vec<Remark>) -> YeastKind {
     asked.unwrap_or_else(|| {
-        notes.push("Assumed: instant yeast; otherwise give yeast (--yeast).".into());
+        notes.push(Assumption::InstantYeast.into());
         YeastKind::Instant
     })
-}
-
-/// Reads a field that has a usual value; null counts as left out.
-fn null_is_usual<'d, T, D>(from: D) -> std::result::Result<T, D::Error>
-where
-    T: Default + Deserialize<'d>,
-    D: serde::Deserializer<'d>,
-{
-    Option::deserialize(from).map(Option::unwrap_or_default)
-}
-
-/// Reads a whole number, which JSON may write as 24 or as 24.0; null counts as left out.
-fn whole<'d, T, D>(from: D) -> std::result::Result<Option<T>, D::Error>
-where
-    T: TryFrom<u64>,
-    D: serde::Deserializer<'d>,
-{
-    let Some(number) = Option::<serde_json::Number>::deserialize(from)? else {
-        return Ok(None);
-    };
-    // Beyond 2^53 an f64 no longer tells whole numbers apart.
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-    let decimal = number
-        .as_f64()
-        .filter(|v| v.fract() == 0.0 && (0.0..9_007_199_254_740_992.0).contains(v))
-        .map(|v| v as u64);
-    let whole = number.as_u64().or(decimal).and_then(|n| n.try_into().ok());
-    let refuse = || {
-        let given = pointage::error::shown(number.as_f64().unwrap_or(f64::NAN));
-        serde::de::Error::custom(format!("{given} is no whole number that is allowed here"))
-    };
-    whole.map(Some).ok_or_else(refuse)
 }
 
 /// Rooms by their names, each as pairs of hour and °C with straight lines between them.
@@ -140,10 +124,15 @@ fn room(rooms: &Rooms, name: &str) -> Result<Ambient> {
         return Err(Error::contradiction(format!(
             "the room_record {name:?} is missing; give it as {{{name:?}: [[0, 20], [8, 17]]}}, pairs of hour and °C"
         ))
-        .at("rooms"));
+        .of_field("rooms"));
     };
+    ramps(course, "rooms")
+}
+
+/// A room from pairs of hour and °C.
+fn ramps(course: &[[f64; 2]], field: &str) -> Result<Ambient> {
     let knots: Vec<(f64, f64)> = course.iter().map(|&[h, c]| (h, c)).collect();
-    Ambient::ramps(&knots).map_err(|e| e.at("rooms"))
+    Ambient::ramps(&knots).map_err(|e| e.of_field(field))
 }
 
 /// Refuses a room that nobody asked for: its name is a mistake.
@@ -152,24 +141,9 @@ fn no_other_rooms(rooms: &Rooms, asked: &[String]) -> Result<()> {
         Some(name) => {
             Err(
                 Error::unknown_name("room_record", name, asked.iter().map(String::as_str))
-                    .at("rooms"),
+                    .of_field("rooms"),
             )
         }
         None => Ok(()),
     }
-}
-
-/// A number that the question cannot do without; `name` is its key and flag.
-fn required<T>(value: Option<T>, name: &str, for_what: &str) -> Result<T> {
-    value.ok_or_else(|| Error::contradiction(format!("{name} is missing: give it for {for_what}")))
-}
-
-/// Reads a number as a temperature and names it when that fails.
-fn celsius(value: f64, name: &str) -> Result<Temperature> {
-    Temperature::celsius(value).map_err(|e| e.at(name))
-}
-
-/// Reads a number as a mass and names it when that fails.
-fn grams(value: f64, name: &str) -> Result<Mass> {
-    Mass::grams(value).map_err(|e| e.at(name))
 }

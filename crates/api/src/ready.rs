@@ -1,64 +1,57 @@
 //! When is it ripe, and how long may it be used?
 
-use super::ParameterOverrides;
-use super::stage::{Question, Setting, Until};
-use pointage::error::{Result, check};
-use pointage::ferment::{Isothermal, Kind, Parameters, Perturbations};
+use super::request::{Answerable, Numbers, Request, request};
+use super::stage::{Setting, Until};
+use super::{Assumption, Model, Remark, check_field};
+use pointage::error::Result;
+use pointage::ferment::{Isothermal, Kind, Perturbations};
 use pointage::formula::{YeastFactors, YeastKind};
-use pointage::units::Temperature;
-use serde::{Deserialize, Serialize};
+use pointage::units::{Mass, Percent, Temperature};
+use serde::Serialize;
 
-/// A stage with its yeast and its temperature.
-///
-/// The temperature is either `at_c`, held, or `mixed_at_c` in a room (`room_c` or `room_course`) that
-/// the dough drifts towards while its own fermentation warms it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields)]
-pub struct ReadyRequest {
-    /// What it is.
-    pub kind: Kind,
-    /// Yeast, % of the stage's own flour.
-    pub dose_percent: f64,
-    /// Kind of that yeast; instant when left out.
-    pub yeast: Option<YeastKind>,
-    /// Dough held at this temperature.
-    pub at_c: Option<f64>,
-    /// Dough at the end of its mix, then drifting; with a record, its first temperature when left out.
-    pub mixed_at_c: Option<f64>,
-    /// Room that stays at one temperature.
-    pub room_c: Option<f64>,
-    /// Room as pairs of hours since the mix and °C, straight lines between them.
-    pub room_course: Option<Vec<[f64; 2]>>,
-    /// Flour of the stage, from which the size of a drifting dough follows; 1 kg when left out.
-    pub flour_mass_g: Option<f64>,
-    /// Water, % of the stage's own flour; the usual of its kind when left out.
-    pub hydration_percent: Option<f64>,
-    /// Salt, % of the stage's own flour; the usual of its kind when left out.
-    pub salt_percent: Option<f64>,
-    /// When it counts as done; a dough and old dough when doubled, else when ripe.
-    pub until: Option<Until>,
-    /// Own numbers: the text of a parameter file, such as `learn` writes; the shipped ones without it.
-    pub params_toml: Option<String>,
+request! {
+    /// When a stage is ripe: its yeast and its temperature.
+    ///
+    /// The temperature is either `at_c`, held, or `mixed_at_c` in a room (`room_c` or `room_course`) that
+    /// the dough drifts towards while its own fermentation warms it.
+    ReadyRequest = "ready" {
+        /// What it is: poolish, biga, sponge, old-dough or dough
+        kind: Kind = "kind",
+        /// Yeast, percent of the stage's own flour
+        dose_percent: Percent = "dose",
+        /// Kind of yeast: fresh, instant or active-dry [default: instant]
+        yeast: Option<YeastKind> = "yeast",
+        /// Hold the dough at this temperature
+        at_c: Option<Temperature> = "at",
+        /// Dough at the end of its mix; it then drifts toward the room
+        mixed_at_c: Option<Temperature> = "mixed-at",
+        /// Room that stays at one temperature
+        room_c: Option<Temperature> = "room",
+        /// Room as pairs of hours since the mix and °C, straight lines between them
+        #[cfg_attr(feature = "flags", arg(skip))]
+        room_course: Option<Vec<[f64; 2]>>,
+        /// Flour of the stage; a large dough follows the room slowly [default: 1kg]
+        flour_mass_g: Option<Mass> = "flour-mass",
+        /// Water, percent of the stage's own flour [default: usual for its kind]
+        hydration_percent: Option<Percent> = "hydration",
+        /// Salt, percent of the stage's own flour [default: usual for its kind]
+        salt_percent: Option<Percent> = "salt",
+        /// When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        until: Option<Until> = "until",
+        /// Fermentation parameters: the text of a file such as `learn` writes
+        #[cfg_attr(feature = "flags", arg(skip))]
+        params_toml: Option<String>,
+    }
 }
 
 impl ReadyRequest {
     /// A stage of a kind with so much yeast; the temperature is still to be set.
     #[must_use]
-    pub fn new(kind: Kind, dose_percent: f64) -> Self {
+    pub fn new(kind: Kind, dose_percent: Percent) -> Self {
         Self {
             kind,
             dose_percent,
-            yeast: None,
-            at_c: None,
-            mixed_at_c: None,
-            room_c: None,
-            room_course: None,
-            flour_mass_g: None,
-            hydration_percent: None,
-            salt_percent: None,
-            until: None,
-            params_toml: None,
+            ..Self::blank()
         }
     }
 }
@@ -81,9 +74,23 @@ pub struct ReadyAnswer {
     /// When it counts as done.
     pub until: Until,
     /// What was assumed.
-    pub notes: Vec<String>,
-    /// Cautions in words.
-    pub warnings: Vec<String>,
+    pub notes: Vec<Remark>,
+    /// Cautions.
+    pub warnings: Vec<Remark>,
+}
+
+impl Answerable<ReadyAnswer> for ReadyRequest {
+    const NUMBERS: Numbers<ReadyAnswer> = &[
+        ("ready_h", |a| Some(a.ready_h)),
+        ("range_low_h", |a| a.range_h.map(|[low, _]| low)),
+        ("range_high_h", |a| a.range_h.map(|[_, high]| high)),
+        ("window_open_h", |a| Some(a.window_h.0)),
+        ("window_close_h", |a| a.window_h.1),
+        ("dough_end_c", |a| Some(a.dough_end_c)),
+    ];
+    fn answer(&self, model: &Model) -> Result<ReadyAnswer> {
+        ready(self, model)
+    }
 }
 
 /// When a stage is ripe.
@@ -95,45 +102,28 @@ pub struct ReadyAnswer {
 /// ```
 /// use pointage::ferment::Kind;
 /// use pointage::formula::YeastKind;
-/// use pointage_api::ready::{ReadyRequest, ready};
-/// let answer = ready(&ReadyRequest {
-///     at_c: Some(21.0),
+/// use pointage_api::{Model, ready::{ReadyRequest, ready}};
+/// let poolish = ReadyRequest {
+///     at_c: Some("21C".parse()?),
 ///     yeast: Some(YeastKind::Fresh),
-///     ..ReadyRequest::new(Kind::Poolish, 0.3)
-/// })?;
+///     ..ReadyRequest::new(Kind::Poolish, "0.3%".parse()?)
+/// };
+/// let answer = ready(&poolish, &Model::shipped()?)?;
 /// assert!((11.0..16.0).contains(&answer.ready_h)); // overnight
 /// # Ok::<(), pointage::Error>(())
 /// ```
-pub fn ready(request: &ReadyRequest) -> Result<ReadyAnswer> {
-    ready_among(request, Perturbations::shipped()?)
-}
-
-/// The same as [`ready`] with other numbers than the shipped ones; those that the request brings along still
-/// stand in their place.
-///
-/// # Errors
-/// As [`ready`].
-pub fn ready_with(request: &ReadyRequest, p: &Parameters) -> Result<ReadyAnswer> {
-    ready_among(request, &Perturbations::new(p.clone()))
-}
-
-/// The same for whoever asks many questions and has the neighbours of the parameters at hand.
-///
-/// # Errors
-/// As [`ready`].
-pub fn ready_among(request: &ReadyRequest, near: &Perturbations) -> Result<ReadyAnswer> {
-    let own = ParameterOverrides::of_request(request.params_toml.as_deref(), near.middle())?;
-    let theirs = own.as_ref().map(ParameterOverrides::neighbourhood);
-    let near = theirs.as_ref().unwrap_or(near);
-    let mut notes = Vec::new();
-    let (setting, fresh_percent) = understood(request, near.middle(), &mut notes)?;
-    let hours = reckoned(&setting, fresh_percent, near)?;
-    let mut warnings = Vec::new();
+pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
+    let model = model.of_request(request.params_toml.as_ref())?;
+    let (mut notes, mut warnings) = (Vec::new(), Vec::new());
+    let setting = Setting::new(request, model.parameters(), &mut notes)?;
+    let yeast = super::yeast_kind(request.yeast, &mut notes);
+    let fresh_percent = fresh_dose(request.dose_percent, yeast, "dose_percent")?;
+    let hours = times(&setting, fresh_percent, model.perturbations())?;
     if hours.range_h.is_none() {
-        warnings.push("No range: a little less gas than expected and it is never ripe.".into());
+        warnings.push(Assumption::NoRange.into());
     }
     warnings.extend(setting.cautions(hours.ready_h, hours.dough_end_c, fresh_percent)?);
-    notes.extend(own.as_ref().map(ParameterOverrides::note));
+    notes.extend(model.note());
     Ok(ReadyAnswer {
         ready_h: hours.ready_h,
         range_h: hours.range_h,
@@ -146,71 +136,26 @@ pub fn ready_among(request: &ReadyRequest, near: &Perturbations) -> Result<Ready
     })
 }
 
-/// The numbers of a [`ReadyAnswer`] alone.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
-pub struct ReadyHours {
-    /// See [`ReadyAnswer::ready_h`].
-    pub ready_h: f64,
-    /// See [`ReadyAnswer::range_h`].
-    pub range_h: Option<[f64; 2]>,
-    /// See [`ReadyAnswer::window_h`].
-    pub window_h: (f64, Option<f64>),
-    /// See [`ReadyAnswer::dough_end_c`].
-    pub dough_end_c: f64,
-}
-
-/// The numbers of an answer without its words: cautions and assumptions cost as much again.
-///
-/// # Errors
-/// As [`ready`].
-///
-/// ```
-/// use pointage::ferment::{Kind, Perturbations};
-/// use pointage_api::ready::{ReadyRequest, ready, ready_hours};
-/// let near = Perturbations::shipped()?; // made once for all questions
-/// let question = ReadyRequest { at_c: Some(21.0), ..ReadyRequest::new(Kind::Poolish, 0.1) };
-/// assert_eq!(ready_hours(&question, near)?.ready_h, ready(&question)?.ready_h);
-/// # Ok::<(), pointage::Error>(())
-/// ```
-pub fn ready_hours(request: &ReadyRequest, near: &Perturbations) -> Result<ReadyHours> {
-    let own = ParameterOverrides::of_request(request.params_toml.as_deref(), near.middle())?;
-    let theirs = own.as_ref().map(ParameterOverrides::neighbourhood);
-    let near = theirs.as_ref().unwrap_or(near);
-    let (setting, fresh_percent) = understood(request, near.middle(), &mut Vec::new())?;
-    reckoned(&setting, fresh_percent, near)
-}
-
-/// The stage that is asked about and its dose as fresh yeast.
-fn understood(
-    request: &ReadyRequest,
-    p: &Parameters,
-    notes: &mut Vec<String>,
-) -> Result<(Setting, f64)> {
-    let setting = Question {
-        kind: request.kind,
-        until: request.until,
-        hydration_percent: request.hydration_percent,
-        salt_percent: request.salt_percent,
-        flour_mass_g: request.flour_mass_g,
-        at_c: request.at_c,
-        mixed_at_c: request.mixed_at_c,
-        room_c: request.room_c,
-        room_course: request.room_course.as_deref(),
-    }
-    .setting(p, notes)?;
-    let yeast = super::yeast_kind(request.yeast, notes);
-    let fresh_percent = check(
-        "dose_percent (--dose) as fresh yeast",
-        request.dose_percent / YeastFactors::shipped()?.factor(yeast),
-        1e-4,
-        20.0,
+/// A dose as fresh yeast, % of flour.
+pub(super) fn fresh_dose(dose: Percent, yeast: YeastKind, field: &str) -> Result<f64> {
+    let fresh = dose.as_percent() / YeastFactors::shipped()?.factor(yeast);
+    check_field(
+        field,
+        "dose as fresh yeast",
+        fresh,
+        (1e-4, 20.0),
         "% of flour",
-    )?;
-    Ok((setting, fresh_percent))
+    )
 }
 
-fn reckoned(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<ReadyHours> {
+struct Times {
+    ready_h: f64,
+    range_h: Option<[f64; 2]>,
+    window_h: (f64, Option<f64>),
+    dough_end_c: f64,
+}
+
+fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<Times> {
     let p = near.middle();
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
@@ -222,7 +167,7 @@ fn reckoned(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Resu
             held.hours_until_gas(&moved.kinetics, moved.gas_at(stage.end))
         });
         let open = held.hours_until_gas(&p.kinetics, p.window.open * gas);
-        return Ok(ReadyHours {
+        return Ok(Times {
             ready_h,
             range_h: range_h.map(Into::into),
             window_h: (
@@ -234,7 +179,7 @@ fn reckoned(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Resu
     }
     let ready = stage.ready(p, &course)?;
     let range_h = near.range(stage.end, |p| stage.ripe(p, &course).map(|s| s.hours()))?;
-    Ok(ReadyHours {
+    Ok(Times {
         ready_h: ready.hours,
         range_h: range_h.map(Into::into),
         window_h: ready.window_h,
@@ -245,55 +190,38 @@ fn reckoned(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Resu
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sentences::codes;
+    use serde_json::{Value, json};
 
-    fn drifting(room_course: Vec<[f64; 2]>) -> ReadyRequest {
-        ReadyRequest {
-            room_course: Some(room_course),
-            yeast: Some(YeastKind::Fresh),
-            ..ReadyRequest::new(Kind::Poolish, 0.3)
-        }
+    fn ask(mut request: Value) -> Result<ReadyAnswer> {
+        request["kind"] = "poolish".into();
+        request["dose_percent"] = "0.3%".into();
+        request["yeast"] = "fresh".into();
+        let request = serde_json::from_value(request).unwrap();
+        ready(&request, &Model::shipped().unwrap())
     }
 
     #[test]
     fn a_level_record_is_a_room() {
-        let by_record = ready(&drifting(vec![[0.0, 20.0], [40.0, 20.0]])).unwrap();
-        let by_room = ready(&ReadyRequest {
-            mixed_at_c: Some(20.0),
-            room_c: Some(20.0),
-            room_course: None,
-            ..drifting(Vec::new())
-        })
-        .unwrap();
+        let by_record = ask(json!({"room_course": [[0, 20], [40, 20]]})).unwrap();
+        let by_room = ask(json!({"mixed_at_c": 20, "room_c": "68F"})).unwrap();
         assert!((by_record.ready_h - by_room.ready_h).abs() < 1e-9);
-        assert!(by_record.notes[0].contains("as warm as the room, 20.0"));
+        assert_eq!(codes(&by_record.notes), ["mixed-at-room", "in-tub"]);
         // Its own heat warms it above the room, and so it is sooner ripe than held there.
         assert!((20.1..23.0).contains(&by_room.dough_end_c));
-        let held = ready(&ReadyRequest {
-            at_c: Some(20.0),
-            mixed_at_c: None,
-            room_c: None,
-            room_course: None,
-            ..drifting(Vec::new())
-        })
-        .unwrap();
+        let held = ask(json!({"at_c": 20})).unwrap();
         assert!(by_room.ready_h < held.ready_h && held.dough_end_c == 20.0);
     }
 
     #[test]
     fn a_record_that_ends_early_is_said() {
-        let answer = ready(&drifting(vec![[0.0, 20.0], [2.0, 19.0]])).unwrap();
-        assert!(
-            answer
-                .warnings
-                .iter()
-                .any(|w| w.starts_with("The record of the room ends")),
-            "{answer:?}"
-        );
+        let answer = ask(json!({"room_course": [[0, 20], [2, 19]]})).unwrap();
+        assert!(codes(&answer.warnings).contains(&"record-ends".to_owned()));
     }
 
     #[test]
     fn the_range_holds_the_answer_inside_the_window() {
-        let answer = ready(&drifting(vec![[0.0, 20.0]])).unwrap();
+        let answer = ask(json!({"room_course": [[0, 20]]})).unwrap();
         let [low, high] = answer.range_h.unwrap();
         assert!(low < answer.ready_h && answer.ready_h < high);
         let (open, close) = answer.window_h;
@@ -302,25 +230,16 @@ mod tests {
 
     #[test]
     fn temperatures_that_do_not_go_together_are_refused() {
-        let ask = |at_c, mixed_at_c, room_c| {
-            let request = ReadyRequest {
-                at_c,
-                mixed_at_c,
-                room_c,
-                ..ReadyRequest::new(Kind::Biga, 0.3)
-            };
-            ready(&request).unwrap_err().to_string()
-        };
-        for (error, says) in [
-            (ask(None, None, None), "at_c (--at) is missing"),
-            (ask(Some(20.0), None, Some(20.0)), "leave it out"),
-            (
-                ask(None, None, Some(20.0)),
-                "mixed_at_c (--mixed-at) is missing",
-            ),
-            (ask(None, Some(20.0), None), "room_c (--room) is missing"),
+        for (request, field, says) in [
+            (json!({}), "at_c", "is missing"),
+            (json!({"at_c": 20, "room_c": 20}), "at_c", "and room_c both"),
+            (json!({"room_c": 20}), "mixed_at_c", "is missing"),
+            (json!({"mixed_at_c": 20}), "room_c", "is missing"),
+            (json!({"at_c": 60}), "at_c", "must lie between"),
         ] {
-            assert!(error.contains(says), "{error}");
+            let error = ask(request).unwrap_err();
+            assert_eq!(error.field().as_deref(), Some(field), "{error}");
+            assert!(error.to_string().contains(says), "{error}");
         }
     }
 }

@@ -1,5 +1,6 @@
 //! How much of everything?
 
+use super::{Assumption, Remark};
 use pointage::error::Result;
 use pointage::formula::{Role, Stage, loss, yeast_slurry};
 use pointage::plan::bake::Bake;
@@ -36,7 +37,7 @@ pub struct ScaleAnswer {
     /// The formula on all flour.
     pub percentages: Percentages,
     /// What to keep in mind.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Remark>,
 }
 
 /// One line of the list to weigh.
@@ -46,7 +47,7 @@ pub struct ScaleAnswer {
 pub struct IngredientAnswer {
     /// What the baker calls it.
     pub name: String,
-    /// `preferment`, `mix` or `second water`.
+    /// `preferment`, `mix` or `bassinage`.
     pub stage: &'static str,
     /// How much, g; 0 for yeast whose dose is still to be found.
     pub mass_g: f64,
@@ -101,24 +102,25 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
 
     let mut warnings = Vec::new();
     for yeast in batch.ingredients.iter().filter(|i| i.role == Role::Yeast) {
-        let stage = yeast.stage;
+        let (name, stage) = (yeast.name.clone(), yeast.stage.name());
         if yeast.mass.as_grams() == 0.0 {
-            warnings.push(format!(
-                "{} of the {stage}: its dose is found by the plan; it counts as 0 g here",
-                yeast.name
-            ));
+            warnings.push(Assumption::DoseFromPlan { name, stage }.into());
             continue;
         }
-        let water = batch.mass_of(Role::Water, stage);
+        let water = batch.mass_of(Role::Water, yeast.stage);
         match yeast_slurry::weigh_in_water(yeast.mass, bake.kitchen.scale_step, water) {
             Ok(None) => {}
-            Ok(Some(pinch)) => warnings.push(format!(
-                "{} of the {stage}: {:.2} g is too little for a scale of {} g; {pinch}",
-                yeast.name,
-                yeast.mass.as_grams(),
-                bake.kitchen.scale_step.as_grams()
-            )),
-            Err(error) => warnings.push(format!("{} of the {stage}: {error}", yeast.name)),
+            Ok(Some(slurry)) => {
+                let caution = Assumption::TooLittleForScale {
+                    name,
+                    stage,
+                    yeast_g: yeast.mass.as_grams(),
+                    step_g: bake.kitchen.scale_step.as_grams(),
+                    slurry: Box::new(slurry),
+                };
+                warnings.push(caution.into());
+            }
+            Err(error) => warnings.push(error.at(format!("{name} ({stage})")).into()),
         }
     }
 
@@ -151,6 +153,7 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sentences::codes;
     use pointage::units::Percent;
 
     const LOAF: &str = r#"
@@ -188,12 +191,7 @@ bake_min = 40
         assert!((answer.baked_g.unwrap() - 8_910.0).abs() < 1e-9);
         let sum: f64 = answer.ingredients.iter().map(|i| i.mass_g).sum();
         assert!((sum - answer.dough_g).abs() < 1e-9);
-        assert_eq!(
-            answer.warnings,
-            [
-                "instant yeast of the preferment: its dose is found by the plan; it counts as 0 g here"
-            ]
-        );
+        assert_eq!(codes(&answer.warnings), ["dose-from-plan"]);
     }
 
     #[test]
@@ -221,7 +219,8 @@ bake_min = 40
         let answer = scale(&bake, None, None).unwrap();
         // 0.1 % of about 1159 g
         assert_eq!(answer.warnings.len(), 1);
-        let words = &answer.warnings[0];
+        assert_eq!(codes(&answer.warnings), ["too-little-for-scale"]);
+        let words = answer.warnings[0].to_string();
         assert!(
             words.contains("1.16 g") && words.contains("stir 5 g"),
             "{words}"

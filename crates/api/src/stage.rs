@@ -1,9 +1,10 @@
 //! What `dose` and `ready` ask alike: the dough, its end point and its temperature.
 
-use super::{celsius, grams};
-use crate::sentences::Sentence as _;
+use super::ready::ReadyRequest;
+use super::request::{FieldValue, Input, values};
+use super::{Assumption, Remark, check_field};
 use pointage::ambient::{Ambient, TemperatureProfile};
-use pointage::error::{Error, Result, check};
+use pointage::error::{Error, Result};
 use pointage::ferment::{
     Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published,
 };
@@ -48,18 +49,7 @@ impl std::str::FromStr for Until {
     }
 }
 
-/// The fields that both questions have.
-pub(super) struct Question<'q> {
-    pub kind: Kind,
-    pub until: Option<Until>,
-    pub hydration_percent: Option<f64>,
-    pub salt_percent: Option<f64>,
-    pub flour_mass_g: Option<f64>,
-    pub at_c: Option<f64>,
-    pub mixed_at_c: Option<f64>,
-    pub room_c: Option<f64>,
-    pub room_course: Option<&'q [[f64; 2]]>,
-}
+values! { Until, "END", true, Self::Ripe, |i| i.text()?.parse(); }
 
 /// The stage that a question describes, all but its yeast.
 pub(super) struct Setting {
@@ -69,11 +59,11 @@ pub(super) struct Setting {
     pub end: EndPoint,
     pub flour: Option<Mass>,
     own_heat: Option<OwnHeat>,
-    standing: Standing,
+    standing: DoughPlace,
 }
 
 /// Where the dough stands.
-enum Standing {
+enum DoughPlace {
     /// Held at a temperature.
     Held(Temperature),
     /// Mixed at a temperature, then following the room.
@@ -85,166 +75,161 @@ enum Standing {
 }
 
 /// The temperature of a dough: yeast has died above this range and does nothing below it.
-fn dough_celsius(value: f64, name: &str) -> Result<Temperature> {
-    check(name, value, -20.0, 50.0, "°C")?;
-    celsius(value, name)
+fn dough_temperature(at: Temperature, field: &str) -> Result<Temperature> {
+    check_field(field, "temperature", at.as_celsius(), (-20.0, 50.0), "°C")?;
+    Ok(at)
 }
 
 /// Flour of a dough of which no mass is given, g.
 const USUAL_FLOUR_G: f64 = 1000.0;
 
-impl Question<'_> {
-    /// Reads the question; what had to be assumed goes into `notes`.
-    pub fn setting(&self, p: &Parameters, notes: &mut Vec<String>) -> Result<Setting> {
-        let usual = self.kind.usual()?;
+impl Setting {
+    /// Reads a question but for its dose; what had to be assumed goes into `notes`.
+    pub fn new(asked: &ReadyRequest, p: &Parameters, notes: &mut Vec<Remark>) -> Result<Self> {
+        let usual = asked.kind.usual()?;
+        let percent = |given: Option<Percent>, usual| given.map_or(usual, Percent::as_percent);
         let composition = Composition {
-            hydration_percent: self.hydration_percent.unwrap_or(usual.hydration_percent),
-            salt_percent: self.salt_percent.unwrap_or(usual.salt_percent),
+            hydration_percent: percent(asked.hydration_percent, usual.hydration_percent),
+            salt_percent: percent(asked.salt_percent, usual.salt_percent),
             ..usual
         };
-        check(
-            "hydration_percent (--hydration)",
-            composition.hydration_percent,
-            30.0,
-            200.0,
-            "% of flour",
+        let of_flour = "% of flour";
+        let (water, salt) = (composition.hydration_percent, composition.salt_percent);
+        check_field(
+            "hydration_percent",
+            "hydration",
+            water,
+            (30.0, 200.0),
+            of_flour,
         )?;
-        check(
-            "salt_percent (--salt)",
-            composition.salt_percent,
-            0.0,
-            8.0,
-            "% of flour",
-        )?;
-        let flour = match self.flour_mass_g {
-            Some(given) => {
-                let name = "flour_mass_g (--flour-mass)";
-                check(name, grams(given, name)?.as_grams(), 1.0, 3e6, "g")?;
-                Some(grams(given, name)?)
-            }
-            None => None,
-        };
-        let until = self.until.unwrap_or(match self.kind {
+        check_field("salt_percent", "salt", salt, (0.0, 8.0), of_flour)?;
+        if let Some(flour) = asked.flour_mass_g {
+            check_field("flour_mass_g", "flour", flour.as_grams(), (1.0, 3e6), "g")?;
+        }
+        let until = asked.until.unwrap_or(match asked.kind {
             Kind::Dough | Kind::OldDough => Until::Doubled,
             _ => Until::Ripe,
         });
-        let (standing, own_heat) = self.standing(p, &composition, flour, notes)?;
-        Ok(Setting {
-            kind: self.kind,
+        let mut standing = standing(asked, notes)?;
+        let own_heat = match &mut standing {
+            DoughPlace::Held(_) => None,
+            DoughPlace::Drifting { tau_h, .. } => {
+                let (time_constant_h, own_heat) =
+                    in_tub(&composition, asked.flour_mass_g, p, notes)?;
+                *tau_h = time_constant_h;
+                Some(own_heat)
+            }
+        };
+        Ok(Self {
+            kind: asked.kind,
             composition,
             until,
             end: match until {
-                Until::Ripe => EndPoint::Ripe(self.kind),
+                Until::Ripe => EndPoint::Ripe(asked.kind),
                 Until::Doubled => EndPoint::Doubled,
             },
-            flour,
+            flour: asked.flour_mass_g,
             own_heat,
             standing,
         })
     }
+}
 
-    fn standing(
-        &self,
-        p: &Parameters,
-        dough: &Composition,
-        flour: Option<Mass>,
-        notes: &mut Vec<String>,
-    ) -> Result<(Standing, Option<OwnHeat>)> {
-        let room = match (self.room_c, self.room_course) {
-            (Some(_), Some(_)) => {
-                return Err(Error::contradiction(
-                    "room_c (--room) and room_course (--room-record) both give the room: leave one of them out",
-                ));
-            }
-            (Some(room_c), None) => {
-                let name = "room_c (--room)";
-                Some(Ambient::constant(celsius(room_c, name)?).map_err(|e| e.at(name))?)
-            }
-            (None, Some(course)) => {
-                let knots: Vec<(f64, f64)> = course.iter().map(|&[h, c]| (h, c)).collect();
-                let name = "room_course (--room-record)";
-                Some(Ambient::ramps(&knots).map_err(|e| e.at(name))?)
-            }
-            (None, None) => None,
-        };
-        let (from, room) = match (self.at_c, self.mixed_at_c, room) {
-            (Some(at_c), None, None) => {
-                let at = dough_celsius(at_c, "at_c (--at)")?;
-                return Ok((Standing::Held(at), None));
-            }
-            (Some(_), _, _) => {
-                return Err(Error::contradiction(
-                    "at_c (--at) holds the dough at one temperature: leave it out, or leave out mixed_at_c (--mixed-at), room_c (--room) and room_course (--room-record)",
-                ));
-            }
-            (None, Some(from_c), Some(room)) => {
-                (dough_celsius(from_c, "mixed_at_c (--mixed-at)")?, room)
-            }
-            (None, None, Some(room)) if self.room_course.is_some() => {
-                let from = room.at(0.0);
-                notes.push(format!(
-                    "Assumed: mixed as warm as the room, {:.1} °C; otherwise give mixed_at_c (--mixed-at).",
-                    from.as_celsius()
-                ));
-                (from, room)
-            }
-            (None, None, Some(_)) => {
-                return Err(Error::contradiction(
-                    "mixed_at_c (--mixed-at) is missing: give the temperature of the mixed dough with the room, or at_c (--at) alone for a dough held at one temperature",
-                ));
-            }
-            (None, Some(_), None) => {
-                return Err(Error::contradiction(
-                    "room_c (--room) is missing: give it, or room_course (--room-record), with mixed_at_c (--mixed-at)",
-                ));
-            }
-            (None, None, None) => {
-                return Err(Error::contradiction(
-                    "at_c (--at) is missing: give it for a dough held at one temperature, or mixed_at_c (--mixed-at) and room_c (--room) for one that drifts",
-                ));
-            }
-        };
-        let parts = 1.0 + (dough.hydration_percent + dough.salt_percent) / 100.0;
-        let flour_g = flour.map_or(USUAL_FLOUR_G, Mass::as_grams);
-        let heat_capacity_kj_per_kg_k = HeatCapacities::shipped()?.dough(
-            Percent::new(dough.hydration_percent)?,
-            Percent::new(dough.salt_percent)?,
-        );
-        let tub = Body::new(
-            Mass::grams(flour_g * parts)?,
-            Shape::TUB,
-            DoughProperties {
-                heat_capacity_kj_per_kg_k,
-                ..DoughProperties::shipped()?
-            },
-        )?;
-        let tau_h = tub.time_constant_h(Place::StillRoom.surface_w_per_m2_k()?)?;
-        let own_heat = OwnHeat::new(
-            p.heat_kj_per_mol,
-            p.space.molar_volume,
-            0.1 * parts,
-            heat_capacity_kj_per_kg_k,
-        )?;
-        let (begins, size) = match flour {
-            Some(_) => ("In", format!("{:.1} kg", flour_g * parts / 1000.0)),
-            None => (
-                "Assumed: 1 kg of flour, give flour_mass_g (--flour-mass) otherwise; in",
-                format!("{:.1} kg", flour_g * parts / 1000.0),
-            ),
-        };
-        notes.push(format!(
-            "{begins} a covered tub, {size} of dough nears the room by two thirds in {tau_h:.1} h."
-        ));
-        Ok((Standing::Drifting { room, from, tau_h }, Some(own_heat)))
+/// Where the dough stands; the time constant is still to be found.
+fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<DoughPlace> {
+    let room = match (asked.room_c, &asked.room_course) {
+        (Some(_), Some(_)) => {
+            let fields = ["room_c", "room_course"];
+            return Err(Error::excludes(&fields, "both give the room"));
+        }
+        (Some(room), None) => Some(Ambient::constant(room).map_err(|e| e.of_field("room_c"))?),
+        (None, Some(course)) => Some(crate::ramps(course, "room_course")?),
+        (None, None) => None,
+    };
+    let drifting = |room, from| DoughPlace::Drifting {
+        room,
+        from,
+        tau_h: f64::NAN,
+    };
+    match (asked.at_c, asked.mixed_at_c, room) {
+        (Some(at), None, None) => Ok(DoughPlace::Held(dough_temperature(at, "at_c")?)),
+        (Some(_), mixed_at, _) => {
+            let other = match (mixed_at, asked.room_c) {
+                (Some(_), _) => "mixed_at_c",
+                (None, Some(_)) => "room_c",
+                (None, None) => "room_course",
+            };
+            let why = "both say how warm the dough is";
+            Err(Error::excludes(&["at_c", other], why))
+        }
+        (None, Some(from), Some(room)) => {
+            let from = dough_temperature(from, "mixed_at_c")?;
+            Ok(drifting(room, from))
+        }
+        (None, None, Some(room)) if asked.room_course.is_some() => {
+            let from = room.at(0.0);
+            let room_c = from.as_celsius();
+            notes.push(Assumption::MixedAtRoom { room_c }.into());
+            Ok(drifting(room, from))
+        }
+        (None, None, Some(_)) => Err(Error::missing(
+            "mixed_at_c",
+            "with the room: the temperature of the mixed dough",
+        )),
+        (None, Some(_), None) => Err(Error::missing(
+            "room_c",
+            "with the temperature of the mixed dough",
+        )),
+        (None, None, None) => Err(Error::missing(
+            "at_c",
+            "for a dough held at one temperature, or give the mixed dough and its room for one that drifts",
+        )),
     }
+}
+
+/// Time constant and own heat of a dough in a covered tub in still air.
+fn in_tub(
+    dough: &Composition,
+    flour: Option<Mass>,
+    p: &Parameters,
+    notes: &mut Vec<Remark>,
+) -> Result<(f64, OwnHeat)> {
+    let parts = 1.0 + (dough.hydration_percent + dough.salt_percent) / 100.0;
+    let flour_g = flour.map_or(USUAL_FLOUR_G, Mass::as_grams);
+    let heat_capacity_kj_per_kg_k = HeatCapacities::shipped()?.dough(
+        Percent::new(dough.hydration_percent)?,
+        Percent::new(dough.salt_percent)?,
+    );
+    let tub = Body::new(
+        Mass::grams(flour_g * parts)?,
+        Shape::TUB,
+        DoughProperties {
+            heat_capacity_kj_per_kg_k,
+            ..DoughProperties::shipped()?
+        },
+    )?;
+    let time_constant_h = tub.time_constant_h(Place::StillRoom.surface_w_per_m2_k()?)?;
+    let own_heat = OwnHeat::new(
+        p.heat_kj_per_mol,
+        p.space.molar_volume,
+        0.1 * parts,
+        heat_capacity_kj_per_kg_k,
+    )?;
+    let in_tub = Assumption::InTub {
+        dough_kg: flour_g * parts / 1000.0,
+        time_constant_h,
+        flour_assumed: flour.is_none(),
+    };
+    notes.push(in_tub.into());
+    Ok((time_constant_h, own_heat))
 }
 
 impl Setting {
     /// The temperature of the dough against time, before its own heat.
     pub fn course(&self) -> Result<TemperatureProfile<'_>> {
         match &self.standing {
-            Standing::Held(at) => Ok(TemperatureProfile::held(*at)),
-            Standing::Drifting { room, from, tau_h } => {
+            DoughPlace::Held(at) => Ok(TemperatureProfile::held(*at)),
+            DoughPlace::Drifting { room, from, tau_h } => {
                 TemperatureProfile::following(room, 0.0, *from, *tau_h)
             }
         }
@@ -266,13 +251,13 @@ impl Setting {
     /// The temperature of a dough that is held.
     pub fn held_at(&self) -> Option<Temperature> {
         match &self.standing {
-            Standing::Held(at) => Some(*at),
-            Standing::Drifting { .. } => None,
+            DoughPlace::Held(at) => Some(*at),
+            DoughPlace::Drifting { .. } => None,
         }
     }
 
     /// Cautions about a dough that is done after `hours` with so much fresh yeast.
-    pub fn cautions(&self, hours: f64, end_c: f64, fresh_percent: f64) -> Result<Vec<String>> {
+    pub fn cautions(&self, hours: f64, end_c: f64, fresh_percent: f64) -> Result<Vec<Remark>> {
         let course = self.course()?;
         let c = course.held_at().unwrap_or(end_c);
         let mut span_c = Interval { low: c, high: c };
@@ -285,41 +270,30 @@ impl Setting {
             };
             hour += 1.0;
         }
-        let warm = Limits::shipped()?.dough_cautions(Temperature::celsius(span_c.high)?);
-        let span_c = (span_c.low, span_c.high);
-        let beyond = beyond_published(self.kind, span_c, Some(fresh_percent))?;
-        let warm = warm.iter().map(|c| c.sentence().to_string());
-        let mut cautions: Vec<_> = warm.collect();
-        cautions.extend(beyond.iter().map(|c| c.sentence().to_string()));
-        cautions.extend(self.record_caution(hours));
-        Ok(cautions)
+        let cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(span_c.high)?);
+        let beyond = beyond_published(self.kind, (span_c.low, span_c.high), Some(fresh_percent))?;
+        let cautions = cautions
+            .into_iter()
+            .map(Remark::from)
+            .chain(beyond.into_iter().map(Remark::from));
+        Ok(cautions.chain(self.record_caution(hours)).collect())
     }
 
     /// A caution when the record of the room does not cover the time of the dough.
-    fn record_caution(&self, hours: f64) -> Option<String> {
-        let Standing::Drifting { room, .. } = &self.standing else {
+    fn record_caution(&self, hours: f64) -> Option<Remark> {
+        let DoughPlace::Drifting { room, .. } = &self.standing else {
             return None;
         };
         let (first, last) = room.span_h()?;
-        let missing = if hours > last {
-            format!("ends {:.1} h before the dough does", hours - last)
+        let caution = if hours > last {
+            Assumption::RecordEnds {
+                hours_short: hours - last,
+            }
         } else if first > 0.0 {
-            format!("begins {first:.1} h after the dough is mixed")
+            Assumption::RecordBegins { hours_late: first }
         } else {
             return None;
         };
-        Some(format!(
-            "The record of the room {missing}; there the room is taken to stay at its nearest reading."
-        ))
+        Some(caution.into())
     }
-}
-
-/// A dose in print: three digits that count.
-pub(super) fn dose_text(percent: f64) -> String {
-    let decimals = match percent {
-        p if p < 0.1 => 4,
-        p if p < 1.0 => 3,
-        _ => 2,
-    };
-    format!("{percent:.decimals$} %")
 }

@@ -1,8 +1,19 @@
 //! Where does this number come from? The embedded tables as an answer.
 
+use super::request::request;
+use super::{Assumption, Remark};
 use pointage::error::Result;
 use pointage::table::{self, Interval, Knot, Law, Point, Row, Standing, Table, Uncertainty};
 use serde::Serialize;
+
+request! {
+    /// Which table; all of them when left out.
+    TablesRequest = "tables" {
+        /// Name of a table
+        #[cfg_attr(feature = "flags", arg(value_name = "ID"))]
+        id: Option<String>,
+    }
+}
 
 /// The answer to `tables`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -14,7 +25,7 @@ pub enum TablesAnswer {
         /// The tables, in the order of `data/README.md`.
         tables: Vec<TableAnswer>,
         /// Always empty; each table carries its own.
-        warnings: Vec<String>,
+        warnings: Vec<Remark>,
     },
     /// The table asked for.
     One(Box<TableAnswer>),
@@ -57,7 +68,7 @@ pub struct TableAnswer {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub rows: Vec<Row>,
     /// What not to rely on.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Remark>,
 }
 
 /// A value with the full text of its source.
@@ -117,15 +128,16 @@ pub enum UncertaintyAnswer {
 /// No such table; the message lists the names there are.
 ///
 /// ```
-/// use pointage_api::tables::tables;
-/// let answer = serde_json::to_value(tables(Some("kinds"))?).unwrap();
+/// use pointage_api::tables::{TablesRequest, tables};
+/// let kinds = TablesRequest { id: Some("kinds".into()) };
+/// let answer = serde_json::to_value(tables(&kinds)?).unwrap();
 /// assert_eq!(answer["values"][1]["name"], "instant");
 /// assert_eq!(answer["values"][1]["uncertainty"]["kind"], "range");
 /// assert_eq!(answer["values"][1]["standing"], "quoted");
 /// # Ok::<(), pointage::Error>(())
 /// ```
-pub fn tables(id: Option<&str>) -> Result<TablesAnswer> {
-    match id {
+pub fn tables(request: &TablesRequest) -> Result<TablesAnswer> {
+    match &request.id {
         Some(id) => Ok(TablesAnswer::One(Box::new(answer(table::get(id)?)?))),
         None => Ok(TablesAnswer::All {
             tables: table::all()?
@@ -189,28 +201,16 @@ fn answer(t: &Table) -> Result<TableAnswer> {
 }
 
 /// Names the values that no publication stands behind.
-fn warnings(t: &Table) -> Vec<String> {
-    [
-        (Standing::FromMemory, "from memory and not seen in print"),
-        (Standing::Assumed, "assumed by judgement"),
-    ]
-    .into_iter()
-    .filter_map(|(standing, words)| {
-        let names: Vec<&str> = t
-            .values
-            .iter()
-            .filter(|v| v.standing == standing)
-            .map(|v| v.name.as_str())
-            .chain(
-                t.rows
-                    .iter()
-                    .filter(|r| r.standing == standing)
-                    .map(|r| r.id.as_str()),
-            )
-            .collect();
-        (!names.is_empty()).then(|| format!("{words}: {}", names.join(", ")))
-    })
-    .collect()
+fn warnings(t: &Table) -> Vec<Remark> {
+    let unverified = |standing| {
+        let values = t.values.iter().filter(move |v| v.standing == standing);
+        let rows = t.rows.iter().filter(move |r| r.standing == standing);
+        let names = values.map(|v| &v.name).chain(rows.map(|r| &r.id));
+        let names: Vec<String> = names.cloned().collect();
+        (!names.is_empty()).then(|| Assumption::Unverified { standing, names }.into())
+    };
+    let standings = [Standing::FromMemory, Standing::Assumed];
+    standings.into_iter().filter_map(unverified).collect()
 }
 
 #[cfg(test)]
@@ -218,7 +218,8 @@ mod tests {
     use super::*;
 
     fn json(id: Option<&str>) -> serde_json::Value {
-        serde_json::to_value(tables(id).unwrap()).unwrap()
+        let id = id.map(str::to_owned);
+        serde_json::to_value(tables(&TablesRequest { id }).unwrap()).unwrap()
     }
 
     #[test]
@@ -246,14 +247,10 @@ mod tests {
     fn what_has_no_publication_is_warned_of() {
         let answer = json(Some("defaults"));
         let warnings = answer["warnings"].as_array().unwrap();
-        assert!(warnings[0].as_str().unwrap().starts_with("from memory"));
-        assert!(
-            warnings[0]
-                .as_str()
-                .unwrap()
-                .contains("sugar_half_rate_ml_per_100g")
-        );
-        assert!(warnings[1].as_str().unwrap().contains("window_open"));
+        let names = |i: usize| warnings[i]["names"].as_array().unwrap();
+        assert_eq!(warnings[0]["standing"], "from-memory");
+        assert!(names(0).contains(&"sugar_half_rate_ml_per_100g".into()));
+        assert!(names(1).contains(&"window_open".into()));
         assert_eq!(
             json(Some("zakhartsev2015"))["warnings"]
                 .as_array()
@@ -289,7 +286,10 @@ mod tests {
 
     #[test]
     fn an_unknown_table_is_refused_with_the_names() {
-        let e = tables(Some("poolis")).unwrap_err().to_string();
+        let e = tables(&TablesRequest {
+            id: Some("poolis".into()),
+        });
+        let e = e.unwrap_err().to_string();
         assert!(
             e.contains("did you mean \"poolish\"?") && e.contains("zakhartsev2015"),
             "{e}"

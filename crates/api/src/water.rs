@@ -1,7 +1,7 @@
-//! What water, by both methods, and whether it takes ice.
+//! What water temperature, by both methods, and whether it takes ice.
 
-use super::{celsius, grams, required};
-use crate::sentences::Sentence as _;
+use super::request::{Answerable, FieldValue, Input, Numbers, Request, numbers, request, values};
+use super::{Assumption, Model, Remark};
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
 use pointage::heat::balance::{Balanced, Ingredient, Mixing, Rest};
@@ -10,94 +10,163 @@ use pointage::heat::cautions::Limits;
 use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
 use pointage::heat::ice;
 use pointage::heat::mixing_heat::MixingHeat;
-use pointage::units::{Percent, Temperature, TemperatureDifference, hours};
-use serde::{Deserialize, Serialize};
+use pointage::units::{Hours, Mass, Percent, Temperature, TemperatureDifference};
+use serde::{Serialize, Serializer};
 
-/// A mix and the dough that is wanted of it.
-///
-/// The sum rule needs `flour_c`, `room_c` and either `friction_factor_c` with `dough_c`, or `base_c`. The
-/// heat balance needs `dough_c`, `flour_c`, `flour_mass_g` and `water_mass_g`.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(deny_unknown_fields, default)]
-pub struct WaterRequest {
-    /// Wanted dough at the end of mixing.
-    pub dough_c: Option<f64>,
-    /// Flour.
-    pub flour_c: Option<f64>,
-    /// Room; also stands in for the bowl and for the room of the rest.
-    pub room_c: Option<f64>,
-    /// Preferment: a fourth term of the sum rule, an ingredient of the balance.
-    pub preferment_c: Option<f64>,
-    /// Friction on the scale of the sum, a difference.
-    pub friction_factor_c: Option<f64>,
-    /// Base temperature, the sum of the terms, in place of dough and friction.
-    pub base_c: Option<f64>,
-    /// Dry flour of this mix, without that of the preferment.
-    pub flour_mass_g: Option<f64>,
-    /// First water of this mix, without that of the preferment and without the second water.
-    pub water_mass_g: Option<f64>,
-    /// Salt.
-    pub salt_mass_g: Option<f64>,
-    /// Temperature of the salt; the flour's when left out.
-    pub salt_c: Option<f64>,
-    /// Preferment.
-    pub preferment_mass_g: Option<f64>,
-    /// Heat capacity of the preferment; from its hydration when left out.
-    pub preferment_heat_capacity_kj_per_kg_k: Option<f64>,
-    /// Hydration of the preferment, that of a poolish when left out.
-    pub preferment_hydration_percent: Option<f64>,
-    /// Yeast.
-    pub yeast_mass_g: Option<f64>,
-    /// Temperature of the yeast; the flour's when left out.
-    pub yeast_c: Option<f64>,
-    /// Moisture of the flour, from which the heat of hydration follows.
-    pub flour_moisture_percent: Option<f64>,
-    /// Heat of hydration per kg of dry flour, in place of the moisture.
-    pub hydration_heat_kj_per_kg: Option<f64>,
-    /// Heat of mixing per kg of whole dough.
-    pub mixing_heat_kj_per_kg: Option<f64>,
-    /// Bowl, of steel.
-    pub bowl_mass_g: Option<f64>,
-    /// Temperature of the bowl; the room's when left out.
-    pub bowl_c: Option<f64>,
-    /// Rest between the first mix and the addition of salt, yeast and second water.
-    pub rest_h: Option<f64>,
-    /// Where it rests; the room when left out.
-    pub rest_room_c: Option<f64>,
-    /// Time constant of the resting mass; that of a covered tub when left out.
-    pub rest_time_constant_h: Option<f64>,
-    /// Second water, on top of the first.
-    pub bassinage_g: Option<f64>,
-    /// Temperature of the second water; the tap's when left out.
-    pub bassinage_c: Option<f64>,
-    /// Tap, for the split into ice and tap water.
-    pub tap_c: Option<f64>,
-    /// Temperature of the ice, 0 °C when left out.
-    pub ice_c: Option<f64>,
+request! {
+    /// The water for a desired dough temperature.
+    ///
+    /// The desired-dough-temperature (DDT) formula needs `flour_c`, `room_c` and either `friction_factor_c`
+    /// with `dough_c`, or `base_c`. The heat balance needs `dough_c`, `flour_c`, `flour_mass_g` and
+    /// `water_mass_g`.
+    WaterRequest = "water" {
+        /// Desired dough temperature at the end of the mix
+        dough_c: Option<Temperature> = "dough",
+        /// Flour
+        flour_c: Option<Temperature> = "flour",
+        /// Room; also stands in for the bowl and for the room of the rest
+        room_c: Option<Temperature> = "room",
+        /// Preferment, the fourth term of the DDT formula
+        preferment_c: Option<Temperature> = "preferment",
+        /// Friction factor; a difference, so 20F is 11.1 °C
+        friction_factor_c: Option<TemperatureDifference> = "friction",
+        /// Base temperature, the sum of the terms, in place of the friction factor
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Temperature>"))]
+        base_c: Option<BaseSum> = "base",
+        /// Flour of this mix, without that of the preferment
+        flour_mass_g: Option<Mass> = "flour-mass",
+        /// Water of this mix, without that of the preferment and the bassinage
+        water_mass_g: Option<Mass> = "water-mass",
+        /// Salt
+        salt_mass_g: Option<Mass> = "salt-mass",
+        /// Temperature of the salt [default: the flour's]
+        salt_c: Option<Temperature> = "salt",
+        /// Preferment
+        preferment_mass_g: Option<Mass> = "preferment-mass",
+        /// Heat capacity of the preferment, kJ/(kg K) [default: from its hydration]
+        preferment_heat_capacity_kj_per_kg_k: Option<f64> = "preferment-heat-capacity" (value_parser = super::request::number),
+        /// Hydration of the preferment [default: that of a poolish]
+        preferment_hydration_percent: Option<Percent> = "preferment-hydration",
+        /// Yeast
+        yeast_mass_g: Option<Mass> = "yeast-mass",
+        /// Temperature of the yeast [default: the flour's]
+        yeast_c: Option<Temperature> = "yeast-temp",
+        /// Moisture of the flour, from which its heat of hydration follows [default: 14%]
+        flour_moisture_percent: Option<Percent> = "flour-moisture",
+        /// Heat of hydration, kJ per kg of flour, in place of its moisture
+        hydration_heat_kj_per_kg: Option<f64> = "hydration-heat" (value_parser = super::request::number),
+        /// Heat of mixing, kJ per kg of dough [default: 6]
+        mixing_heat_kj_per_kg: Option<f64> = "mixing-heat" (value_parser = super::request::number),
+        /// Bowl, of steel
+        bowl_mass_g: Option<Mass> = "bowl-mass",
+        /// Temperature of the bowl [default: the room's]
+        bowl_c: Option<Temperature> = "bowl",
+        /// Rest between the first mix and salt, yeast and bassinage
+        rest_h: Option<Hours> = "rest",
+        /// Where it rests [default: the room]
+        rest_room_c: Option<Temperature> = "rest-room",
+        /// Time constant of the resting mass [default: that of a covered tub]
+        rest_time_constant_h: Option<Hours> = "rest-time-constant",
+        /// Bassinage (held-back water), on top of the first water
+        bassinage_g: Option<Mass> = "bassinage",
+        /// Temperature of the bassinage [default: the tap's]
+        bassinage_c: Option<Temperature> = "bassinage-temp",
+        /// Tap, for the grams of ice
+        tap_c: Option<Temperature> = "tap",
+        /// Temperature of the ice [default: 0]
+        ice_c: Option<Temperature> = "ice-temp",
+    }
 }
 
+impl Default for WaterRequest {
+    fn default() -> Self {
+        Self::blank()
+    }
+}
+
+/// A base temperature as it is written: a sum of readings, of which one in °F means what its number of
+/// terms makes of it.
+///
+/// ```
+/// use pointage_api::water::BaseSum;
+/// let base: BaseSum = "204F".parse()?;
+/// assert!((base.of_terms(3)?.as_celsius() - 60.0).abs() < 1e-12); // 60 * 1.8 + 3 * 32 = 204
+/// # Ok::<(), pointage::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum BaseSum {
+    /// A sum in °C.
+    Celsius(f64),
+    /// A sum in °F.
+    Fahrenheit(f64),
+}
+
+impl BaseSum {
+    /// The base temperature of a sum of so many terms.
+    ///
+    /// # Errors
+    /// Out of the range of [`BaseTemperature`].
+    pub fn of_terms(self, terms: u8) -> Result<BaseTemperature> {
+        match self {
+            Self::Celsius(sum) => BaseTemperature::celsius(sum),
+            Self::Fahrenheit(sum) => BaseTemperature::fahrenheit(sum, terms),
+        }
+        .map_err(|e| e.of_field("base_c"))
+    }
+}
+
+impl std::str::FromStr for BaseSum {
+    type Err = Error;
+    fn from_str(text: &str) -> Result<Self> {
+        let number = text.trim().trim_end_matches(['F', 'f', 'C', 'c']);
+        let sum = number
+            .trim_end()
+            .trim_end_matches('°')
+            .trim()
+            .parse::<f64>();
+        match (sum, text.trim()[number.len()..].trim()) {
+            (Ok(sum), "" | "C" | "c") if sum.is_finite() => Ok(Self::Celsius(sum)),
+            (Ok(sum), "F" | "f") if sum.is_finite() => Ok(Self::Fahrenheit(sum)),
+            _ => {
+                let expected = "a sum of temperatures such as 60 or 204F";
+                Err(Error::text("base temperature", text, expected))
+            }
+        }
+    }
+}
+
+impl Serialize for BaseSum {
+    fn serialize<S: Serializer>(&self, to: S) -> std::result::Result<S::Ok, S::Error> {
+        match self {
+            Self::Celsius(sum) => to.serialize_f64(*sum),
+            Self::Fahrenheit(sum) => to.collect_str(&format_args!("{sum}F")),
+        }
+    }
+}
+
+values! { BaseSum, "SUM", true, Self::Celsius(0.0), |i| i.quantity(|sum| Ok(BaseSum::Celsius(sum))); }
+
 /// Both methods side by side.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct WaterAnswer {
-    /// Answer of the trade's sum rule; null without friction or base.
+    /// Answer of the desired-dough-temperature (DDT) formula; null without friction or base.
     pub ddt_formula: Option<DdtFormulaAnswer>,
     /// Answer of the heat balance; null without masses.
     pub heat_balance: Option<HeatBalanceAnswer>,
-    /// Water of the balance less water of the sum rule; null unless both answer.
+    /// Water of the balance less water of the DDT formula; null unless both answer.
     pub difference_c: Option<f64>,
-    /// Why the two differ, in words.
-    pub difference_reason: Option<String>,
+    /// Why the two differ.
+    pub difference_reason: Option<Remark>,
     /// What was assumed, and why a method is null.
-    pub notes: Vec<String>,
-    /// Cautions in words.
-    pub warnings: Vec<String>,
+    pub notes: Vec<Remark>,
+    /// Cautions.
+    pub warnings: Vec<Remark>,
 }
 
-/// Answer of the sum rule.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// Answer of the DDT formula.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct DdtFormulaAnswer {
@@ -107,22 +176,22 @@ pub struct DdtFormulaAnswer {
     pub terms: u8,
     /// Base temperature: the sum itself.
     pub base_c: f64,
-    /// Friction on the scale of the sum; left out with a base and no dough.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
+    /// Friction factor; left out with a base and no dough.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub friction_factor_c: Option<f64>,
     /// Rise of the dough that this friction means.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub real_rise_c: Option<f64>,
     /// Ice; only when the water is colder than the tap and its mass is known.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub ice_g: Option<f64>,
     /// Tap water beside the ice.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub tap_g: Option<f64>,
 }
 
 /// Answer of the heat balance.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct HeatBalanceAnswer {
@@ -135,20 +204,34 @@ pub struct HeatBalanceAnswer {
     /// Rise of the dough by the mixer.
     pub mixing_rise_c: f64,
     /// First mix at the start of the rest.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub rest_start_c: Option<f64>,
     /// First mix at the end of the rest.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub rest_end_c: Option<f64>,
     /// Ice; only when the water is colder than the tap.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub ice_g: Option<f64>,
     /// Tap water beside the ice.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub tap_g: Option<f64>,
 }
 
-/// The water for a dough, by the sum rule and by the heat balance.
+impl Answerable<WaterAnswer> for WaterRequest {
+    const NUMBERS: Numbers<WaterAnswer> = numbers! {
+        ;;
+        ddt_formula { water_c base_c friction_factor_c real_rise_c ice_g tap_g }
+        heat_balance {
+            water_c dough_per_water hydration_rise_c mixing_rise_c rest_start_c rest_end_c ice_g tap_g
+        };
+        difference_c
+    };
+    fn answer(&self, _: &Model) -> Result<WaterAnswer> {
+        water(self)
+    }
+}
+
+/// The water for a dough, by the DDT formula and by the heat balance.
 ///
 /// # Errors
 /// A value missing, contradictory or out of its range; water that neither ice nor boiling gives,
@@ -157,32 +240,24 @@ pub struct HeatBalanceAnswer {
 /// ```
 /// use pointage_api::water::{WaterRequest, water};
 /// let answer = water(&WaterRequest {
-///     dough_c: Some(24.0),
-///     flour_c: Some(20.0),
-///     room_c: Some(21.0),
-///     friction_factor_c: Some(2.0),
+///     dough_c: Some("24C".parse()?),
+///     flour_c: Some("20C".parse()?),
+///     room_c: Some("21C".parse()?),
+///     friction_factor_c: Some("2C".parse()?),
 ///     ..WaterRequest::default()
 /// })?;
 /// assert_eq!(answer.ddt_formula.unwrap().water_c, 29.0);
-/// assert!(answer.heat_balance.is_none() && answer.notes[0].contains("--flour-mass"));
+/// assert!(answer.heat_balance.is_none());
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
-    if request.base_c.is_none() {
-        required(
-            request.dough_c,
-            "dough_c (--dough)",
-            "the dough you want, or give base_c (--base)",
-        )?;
+    if request.base_c.is_none() && request.dough_c.is_none() {
+        let purpose = "for the dough you want, or give the base temperature";
+        return Err(Error::missing("dough_c", purpose));
     }
     if request.rest_h.is_none() && request.rest_room_c.is_some() {
-        return Err(Error::contradiction(
-            "rest_room_c (--rest-room) is the room of a rest: give rest_h (--rest) too, or neither",
-        ));
+        return Err(Error::missing("rest_h", "with the room of the rest"));
     }
-    // Without masses nothing else looks at them.
-    optional_celsius(request.tap_c, "tap_c (--tap)")?;
-    ice_temperature(request)?;
     let mut notes = Vec::new();
     let mut refused = Vec::new();
     let ddt_formula = or_refused(ddt_formula(request, &mut notes), &mut refused)?;
@@ -190,12 +265,11 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     if ddt_formula.is_none() && balanced.is_none() && !refused.is_empty() {
         return Err(refused.swap_remove(0));
     }
-    let mut warnings: Vec<String> = refused.iter().map(ToString::to_string).collect();
-
+    let mut warnings: Vec<Remark> = refused.into_iter().map(Remark::from).collect();
     let (difference_c, difference_reason) = match (&ddt_formula, &balanced) {
-        (Some(rule), Some(b)) => (
-            Some(b.water.as_celsius() - rule.water_c),
-            Some(reason(rule, b)),
+        (Some(formula), Some(b)) => (
+            Some(b.water.as_celsius() - formula.water_c),
+            Some(methods_differ(formula, b).into()),
         ),
         _ => (None, None),
     };
@@ -203,38 +277,10 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
         Some(b) => Some(HeatBalanceAnswer::new(&b, pour(request, b.water)?.as_ref())),
         None => None,
     };
-
-    let limits = Limits::shipped()?;
-    let by_rule = ddt_formula.as_ref().map(|s| ("Sum rule", s.water_c));
-    let by_balance = heat_balance.as_ref().map(|b| ("Heat balance", b.water_c));
-    let mut coldest_c = f64::INFINITY;
-    for (method, water_c) in by_rule.into_iter().chain(by_balance) {
-        coldest_c = coldest_c.min(water_c);
-        for caution in limits.water_cautions(Temperature::celsius(water_c)?) {
-            warnings.push(format!("{method}: {}", caution.sentence()));
-        }
-        if let Some(tap_c) = request.tap_c.filter(|tap_c| water_c > *tap_c) {
-            notes.push(format!(
-                "{method}: the water is warmer than the tap ({tap_c:.1} °C): warm it to {water_c:.1} °C."
-            ));
-        }
-    }
-    if let Some(dough_c) = request.dough_c {
-        let cautions = limits.dough_cautions(celsius(dough_c, "dough_c (--dough)")?);
-        warnings.extend(cautions.iter().map(|c| c.sentence().to_string()));
-    }
-    if coldest_c.is_finite() && request.yeast_mass_g.is_some() {
-        let caution = limits.instant_yeast_caution(Temperature::celsius(coldest_c)?);
-        notes.extend(caution.map(|c| c.sentence().to_string()));
-    }
-    if request.tap_c.is_some() && request.water_mass_g.is_none() {
-        notes.push("No ice in grams: give water_mass_g (--water-mass) along with the tap.".into());
-    }
-    if request.tap_c.is_none() && coldest_c < limits.chilled_water.as_celsius() {
-        notes.push(
-            "For the grams of ice give tap_c (--tap) and water_mass_g (--water-mass).".into(),
-        );
-    }
+    // The cautions are about the one pour: that of the balance, or without it that of the formula.
+    let by_balance = heat_balance.as_ref().map(|b| b.water_c);
+    let poured_c = by_balance.or(ddt_formula.as_ref().map(|f| f.water_c));
+    cautions(request, poured_c, &mut notes, &mut warnings)?;
     Ok(WaterAnswer {
         ddt_formula,
         heat_balance,
@@ -243,6 +289,37 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
         notes,
         warnings,
     })
+}
+
+fn cautions(
+    request: &WaterRequest,
+    poured_c: Option<f64>,
+    notes: &mut Vec<Remark>,
+    warnings: &mut Vec<Remark>,
+) -> Result<()> {
+    let limits = Limits::shipped()?;
+    if let Some(dough) = request.dough_c {
+        warnings.extend(limits.dough_cautions(dough).into_iter().map(Remark::from));
+    }
+    if request.tap_c.is_some() && request.water_mass_g.is_none() {
+        notes.push(Assumption::NoIceMass.into());
+    }
+    let Some(water_c) = poured_c else {
+        return Ok(());
+    };
+    let water = Temperature::celsius(water_c)?;
+    warnings.extend(limits.water_cautions(water).into_iter().map(Remark::from));
+    if let Some(tap) = request.tap_c.filter(|tap| water > *tap) {
+        let tap_c = tap.as_celsius();
+        notes.push(Assumption::WarmerThanTap { water_c, tap_c }.into());
+    }
+    if request.yeast_mass_g.is_some() {
+        notes.extend(limits.instant_yeast_caution(water).map(Remark::from));
+    }
+    if request.tap_c.is_none() && water < limits.chilled_water {
+        notes.push(Assumption::NoTap.into());
+    }
+    Ok(())
 }
 
 /// Sets aside the error of a method whose aim cannot be met, so that the other may still answer.
@@ -258,53 +335,42 @@ fn or_refused<T>(result: Result<Option<T>>, refused: &mut Vec<Error>) -> Result<
 
 fn ddt_formula(
     request: &WaterRequest,
-    notes: &mut Vec<String>,
+    notes: &mut Vec<Remark>,
 ) -> Result<Option<DdtFormulaAnswer>> {
     if request.friction_factor_c.is_some() && request.base_c.is_some() {
-        return Err(Error::contradiction(
-            "friction_factor_c (--friction) and base_c (--base) both fix the sum rule: leave one of them out",
-        ));
+        let fields = ["friction_factor_c", "base_c"];
+        return Err(Error::excludes(&fields, "both fix the DDT formula"));
     }
     if request.friction_factor_c.is_none() && request.base_c.is_none() {
-        notes.push(
-            "No sum rule: give friction_factor_c (--friction) or base_c (--base); `friction` finds it from one mix."
-                .into(),
-        );
+        notes.push(Assumption::NoDdtFormula.into());
         return Ok(None);
     }
-    let need = |value, name| celsius(required(value, name, "the sum rule")?, name);
-    let rule = DdtFormula {
-        flour: need(request.flour_c, "flour_c (--flour)")?,
-        room: need(request.room_c, "room_c (--room)")?,
-        preferment: optional_celsius(request.preferment_c, "preferment_c (--preferment)")?,
+    let missing = |field| Error::missing(field, "for the DDT formula");
+    let formula = DdtFormula {
+        flour: request.flour_c.ok_or_else(|| missing("flour_c"))?,
+        room: request.room_c.ok_or_else(|| missing("room_c"))?,
+        preferment: request.preferment_c,
     };
-    let dough = optional_celsius(request.dough_c, "dough_c (--dough)")?;
-    let (base, friction) = if let Some(base_c) = request.base_c {
-        let base = BaseTemperature::celsius(base_c).map_err(|e| e.at("base_c (--base)"))?;
-        let friction = dough
-            .map(|dough| Friction::from_base(base, dough, rule.terms()))
-            .transpose()?;
-        (base, friction)
+    let terms = formula.terms();
+    let (base, friction) = if let Some(base) = request.base_c {
+        let base = base.of_terms(terms)?;
+        let friction = |dough| Friction::from_base(base, dough, terms);
+        (base, request.dough_c.map(friction).transpose()?)
     } else {
-        let dough = required(dough, "dough_c (--dough)", "the sum rule")?;
-        let friction_factor_c = required(
-            request.friction_factor_c,
-            "friction_factor_c (--friction)",
-            "the sum rule",
-        )?;
-        let sum_scale = TemperatureDifference::kelvin(friction_factor_c)
-            .map_err(|e| e.at("friction_factor_c (--friction)"))?;
-        let friction = Friction::on_sum_scale(sum_scale, rule.terms())?;
+        let dough = request.dough_c.ok_or_else(|| missing("dough_c"))?;
+        let factor = request.friction_factor_c;
+        let factor = factor.ok_or_else(|| missing("friction_factor_c"))?;
+        let friction = Friction::on_sum_scale(factor, terms)?;
         (BaseTemperature::of_dough(dough, friction), Some(friction))
     };
-    let water = rule
+    let water = formula
         .water_for_base(base)
         .and_then(|water| obtainable(request, water))
-        .map_err(|e| e.at("sum rule"))?;
+        .map_err(|e| e.at("DDT formula"))?;
     let pour = pour(request, water)?;
     Ok(Some(DdtFormulaAnswer {
         water_c: water.as_celsius(),
-        terms: rule.terms(),
+        terms,
         base_c: base.as_celsius(),
         friction_factor_c: friction.map(|f| f.sum_scale().as_kelvin()),
         real_rise_c: friction.map(|f| f.real_rise().as_kelvin()),
@@ -313,27 +379,22 @@ fn ddt_formula(
     }))
 }
 
-fn heat_balance(request: &WaterRequest, notes: &mut Vec<String>) -> Result<Option<Balanced>> {
-    let (Some(flour_g), Some(water_g)) = (request.flour_mass_g, request.water_mass_g) else {
-        notes.push(
-            "No heat balance: give flour_mass_g (--flour-mass) and water_mass_g (--water-mass)."
-                .into(),
-        );
-        return Ok(None);
+fn heat_balance(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<Option<Balanced>> {
+    let mut lacks = |missing| {
+        notes.push(Assumption::NoHeatBalance { missing }.into());
+        Ok(None)
     };
-    let Some(dough_c) = request.dough_c else {
-        notes.push("No heat balance: give dough_c (--dough), the dough you want.".into());
-        return Ok(None);
+    let (Some(flour), Some(water)) = (request.flour_mass_g, request.water_mass_g) else {
+        return lacks("flour_mass_g");
+    };
+    let Some(dough) = request.dough_c else {
+        return lacks("dough_c");
     };
     if request.preferment_c.is_some() && request.preferment_mass_g.is_none() {
-        notes.push(
-            "No heat balance: give preferment_mass_g (--preferment-mass) along with its temperature."
-                .into(),
-        );
-        return Ok(None);
+        return lacks("preferment_mass_g");
     }
-    let mix = mixing(request, flour_g, water_g, notes)?;
-    mix.water_for_dough(celsius(dough_c, "dough_c (--dough)")?)
+    let mix = mixing(request, flour, water, notes)?;
+    mix.water_for_dough(dough)
         .and_then(|b| obtainable(request, b.water).map(|_| Some(b)))
         .map_err(|e| e.at("heat balance"))
 }
@@ -356,202 +417,135 @@ impl HeatBalanceAnswer {
 /// The mix that the request describes, with what had to be assumed in `notes`.
 fn mixing(
     request: &WaterRequest,
-    flour_g: f64,
-    water_g: f64,
-    notes: &mut Vec<String>,
+    flour: Mass,
+    water: Mass,
+    notes: &mut Vec<Remark>,
 ) -> Result<Mixing> {
     let capacities = HeatCapacities::shipped()?;
-    let usual = MixingHeat::shipped()?;
-    let flour_c = required(request.flour_c, "flour_c (--flour)", "the heat balance")?;
-    let flour = Ingredient::new(
-        grams(flour_g, "flour_mass_g (--flour-mass)")?,
-        capacities.flour_kj_per_kg_k,
-        celsius(flour_c, "flour_c (--flour)")?,
-    )?;
-    let mut mix = Mixing::new(
-        flour,
-        grams(water_g, "water_mass_g (--water-mass)")?,
-        capacities,
-    );
-
-    let preferment_capacity = match request.preferment_heat_capacity_kj_per_kg_k {
-        Some(given) => given,
-        None => {
-            let poolish = Kind::Poolish.usual()?;
-            let given = request.preferment_hydration_percent;
-            if given.is_none() && request.preferment_mass_g.is_some() {
-                notes.push(format!(
-                    "Assumed: a preferment with {:.0} % water; otherwise give preferment_heat_capacity_kj_per_kg_k (--preferment-heat-capacity).",
-                    poolish.hydration_percent
-                ));
+    let missing = |field| Error::missing(field, "for the heat balance");
+    let flour_at = request.flour_c.ok_or_else(|| missing("flour_c"))?;
+    let flour = Ingredient::new(flour, capacities.flour_kj_per_kg_k, flour_at)?;
+    let mut mix = Mixing::new(flour, water, capacities);
+    // An ingredient that has a mass; one with only a temperature is noted.
+    macro_rules! ingredient {
+        ($mass:ident, $temperature:ident, $capacity:expr, $or:expr) => {
+            match request.$mass {
+                Some(mass) => {
+                    let at = request.$temperature.or($or);
+                    let at = at.ok_or_else(|| missing(stringify!($temperature)))?;
+                    let ingredient = Ingredient::new(mass, $capacity, at);
+                    Some(ingredient.map_err(|e| e.of_field(stringify!($mass)))?)
+                }
+                None => {
+                    let (field, without) = (stringify!($temperature), stringify!($mass));
+                    let unused = request.$temperature.is_some();
+                    notes.extend(unused.then(|| Assumption::Unused { field, without }.into()));
+                    None
+                }
             }
-            let hydration = Percent::new(given.unwrap_or(poolish.hydration_percent))
-                .map_err(|e| e.at("preferment_hydration_percent"))?;
-            capacities.dough(hydration, Percent::new(poolish.salt_percent)?)
-        }
-    };
-    mix.with_water.extend(ingredient(
-        (
-            request.preferment_mass_g,
-            "preferment_mass_g (--preferment-mass)",
-        ),
-        preferment_capacity,
-        (request.preferment_c, "preferment_c (--preferment)"),
-        None,
-        notes,
-    )?);
-    mix.bowl = ingredient(
-        (request.bowl_mass_g, "bowl_mass_g (--bowl-mass)"),
-        capacities.steel_kj_per_kg_k,
-        (request.bowl_c, "bowl_c (--bowl)"),
-        request.room_c,
-        notes,
-    )?;
-    let salt = ingredient(
-        (request.salt_mass_g, "salt_mass_g (--salt-mass)"),
-        capacities.salt_kj_per_kg_k,
-        (request.salt_c, "salt_c (--salt)"),
-        Some(flour_c),
-        notes,
-    )?;
-    let yeast = ingredient(
-        (request.yeast_mass_g, "yeast_mass_g (--yeast-mass)"),
-        capacities.yeast_kj_per_kg_k,
-        (request.yeast_c, "yeast_c (--yeast-temp)"),
-        Some(flour_c),
-        notes,
-    )?;
-    let bassinage = ingredient(
-        (request.bassinage_g, "bassinage_g (--bassinage)"),
-        capacities.water_kj_per_kg_k,
-        (request.bassinage_c, "bassinage_c (--bassinage-temp)"),
-        request.tap_c,
-        notes,
-    )?;
+        };
+    }
+    let (r, c, flour_at) = (request, capacities, Some(flour_at));
+    let capacity = preferment_capacity(request, capacities)?;
+    let preferment = ingredient!(preferment_mass_g, preferment_c, capacity, None);
+    mix.bowl = ingredient!(bowl_mass_g, bowl_c, c.steel_kj_per_kg_k, r.room_c);
+    let salt = ingredient!(salt_mass_g, salt_c, c.salt_kj_per_kg_k, flour_at);
+    let yeast = ingredient!(yeast_mass_g, yeast_c, c.yeast_kj_per_kg_k, flour_at);
+    let bassinage = ingredient!(bassinage_g, bassinage_c, c.water_kj_per_kg_k, r.tap_c);
+    mix.with_water.extend(preferment);
     mix.after_rest = [salt, yeast, bassinage].into_iter().flatten().collect();
-
-    if let Some(rest_h) = request.rest_h {
-        let name = "rest_room_c (--rest-room)";
-        let room_c = required(request.rest_room_c.or(request.room_c), name, "the rest")?;
+    let no_capacity = r.preferment_heat_capacity_kj_per_kg_k.is_none();
+    if r.preferment_mass_g.is_some() && no_capacity && r.preferment_hydration_percent.is_none() {
+        let percent = Kind::Poolish.usual()?.hydration_percent;
+        notes.push(Assumption::PrefermentHydration { percent }.into());
+    }
+    if let Some(rest) = request.rest_h {
+        let room = request.rest_room_c.or(request.room_c);
         mix.rest = Some(Rest {
-            length: hours(rest_h).map_err(|e| e.at("rest_h (--rest)"))?,
-            room: celsius(room_c, name)?,
-            time_constant_h: request.rest_time_constant_h,
+            length: rest.into(),
+            room: room.ok_or_else(|| Error::missing("rest_room_c", "for the rest"))?,
+            time_constant_h: request.rest_time_constant_h.map(Hours::as_hours),
         });
     }
-
-    mix.hydration_kj_per_kg = match (
-        request.hydration_heat_kj_per_kg,
-        request.flour_moisture_percent,
-    ) {
-        (Some(_), Some(_)) => {
-            return Err(Error::contradiction(
-                "hydration_heat_kj_per_kg (--hydration-heat) and flour_moisture_percent (--flour-moisture) fix the same heat: leave one of them out",
-            ));
-        }
-        (Some(heat), None) => heat,
-        (None, moisture) => {
-            let percent = moisture.unwrap_or(usual.usual_moisture_percent);
-            let heat = Percent::new(percent)
-                .and_then(|w| usual.hydration_kj_per_kg(w))
-                .map_err(|e| e.at("flour_moisture_percent (--flour-moisture)"))?;
-            if moisture.is_none() {
-                notes.push(format!(
-                    "Assumed: flour of {percent:.0} % moisture, which gives off {heat:.1} kJ/kg when wetted; change it with flour_moisture_percent (--flour-moisture)."
-                ));
-            }
-            heat
-        }
-    };
-    mix.mixing_kj_per_kg = request.mixing_heat_kj_per_kg.unwrap_or_else(|| {
-        notes.push(format!(
-            "Assumed: a gentle planetary or spiral mix, {:.0} kJ per kg of dough; change it with mixing_heat_kj_per_kg (--mixing-heat).",
-            usual.usual_mixing_kj_per_kg
-        ));
-        usual.usual_mixing_kj_per_kg
-    });
+    (mix.hydration_kj_per_kg, mix.mixing_kj_per_kg) = heats(request, notes)?;
     Ok(mix)
 }
 
-/// An ingredient that has a mass. Its temperature falls back to `or_c`; one given without a mass
-/// is noted, because the balance cannot use it.
-fn ingredient(
-    (mass_g, mass_name): (Option<f64>, &str),
-    heat_capacity: f64,
-    (given_c, temperature_name): (Option<f64>, &str),
-    or_c: Option<f64>,
-    notes: &mut Vec<String>,
-) -> Result<Option<Ingredient>> {
-    let Some(mass_g) = mass_g else {
-        if given_c.is_some() {
-            notes.push(format!(
-                "{temperature_name} is not used: give {mass_name} with it."
-            ));
-        }
-        return Ok(None);
+fn preferment_capacity(request: &WaterRequest, capacities: HeatCapacities) -> Result<f64> {
+    let poolish = Kind::Poolish.usual()?;
+    let hydration = match request.preferment_hydration_percent {
+        Some(given) => given,
+        None => Percent::new(poolish.hydration_percent)?,
     };
-    let at_c = required(given_c.or(or_c), temperature_name, "the heat balance")?;
-    let mass = grams(mass_g, mass_name)?;
-    Ingredient::new(mass, heat_capacity, celsius(at_c, temperature_name)?)
-        .map(Some)
-        .map_err(|e| e.at(mass_name))
+    let by_hydration = capacities.dough(hydration, Percent::new(poolish.salt_percent)?);
+    let given = request.preferment_heat_capacity_kj_per_kg_k;
+    Ok(given.unwrap_or(by_hydration))
 }
 
-fn optional_celsius(value: Option<f64>, name: &str) -> Result<Option<Temperature>> {
-    value.map(|c| celsius(c, name)).transpose()
-}
-
-fn ice_temperature(request: &WaterRequest) -> Result<Temperature> {
-    celsius(request.ice_c.unwrap_or(0.0), "ice_c (--ice-temp)")
+/// The heats of wetting and of mixing, kJ per kg of flour and of dough.
+fn heats(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<(f64, f64)> {
+    let usual = MixingHeat::shipped()?;
+    let (heat, moisture) = (
+        request.hydration_heat_kj_per_kg,
+        request.flour_moisture_percent,
+    );
+    let hydration = match (heat, moisture) {
+        (Some(_), Some(_)) => {
+            let fields = ["hydration_heat_kj_per_kg", "flour_moisture_percent"];
+            return Err(Error::excludes(&fields, "fix the same heat"));
+        }
+        (Some(heat), None) => heat,
+        (None, Some(moisture)) => usual
+            .hydration_kj_per_kg(moisture)
+            .map_err(|e| e.of_field("flour_moisture_percent"))?,
+        (None, None) => {
+            let percent = usual.usual_moisture_percent;
+            let kj_per_kg = usual.hydration_kj_per_kg(Percent::new(percent)?)?;
+            notes.push(Assumption::FlourMoisture { percent, kj_per_kg }.into());
+            kj_per_kg
+        }
+    };
+    let mixing = request.mixing_heat_kj_per_kg.unwrap_or_else(|| {
+        let kj_per_kg = usual.usual_mixing_kj_per_kg;
+        notes.push(Assumption::MixingHeat { kj_per_kg }.into());
+        kj_per_kg
+    });
+    Ok((hydration, mixing))
 }
 
 fn obtainable(request: &WaterRequest, water: Temperature) -> Result<Temperature> {
-    ice::check_obtainable(
-        water,
-        ice_temperature(request)?,
-        &HeatCapacities::shipped()?,
-    )?;
+    let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
+    ice::check_obtainable(water, ice_at, &HeatCapacities::shipped()?)?;
     Ok(water)
 }
 
 /// Ice and tap water, when the tap and the mass are known and the water is colder than the tap.
 fn pour(request: &WaterRequest, water: Temperature) -> Result<Option<ice::Pour>> {
-    let (Some(tap_c), Some(water_g)) = (request.tap_c, request.water_mass_g) else {
+    let tap = request.tap_c.filter(|tap| water < *tap);
+    let (Some(tap), Some(total)) = (tap, request.water_mass_g) else {
         return Ok(None);
     };
-    let tap = celsius(tap_c, "tap_c (--tap)")?;
-    if water >= tap {
-        return Ok(None);
-    }
-    let total = grams(water_g, "water_mass_g (--water-mass)")?;
-    let ice_temperature = ice_temperature(request)?;
-    ice::split(
-        total,
-        tap,
-        water,
-        ice_temperature,
-        &HeatCapacities::shipped()?,
-    )
-    .map(Some)
+    let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
+    ice::split(total, tap, water, ice_at, &HeatCapacities::shipped()?).map(Some)
 }
 
 /// Why the two methods differ, with the numbers of this mix.
-fn reason(rule: &DdtFormulaAnswer, b: &Balanced) -> String {
-    let wrong_by_k = (rule.water_c - b.water.as_celsius()) * b.dough_per_water;
-    format!(
-        "The sum rule weighs {terms} temperatures alike, so that {terms} K of water move the dough by 1 K, and has one friction for all heat ({friction:.1} K in the dough). The balance weighs by mass and heat capacity: {leverage:.1} K of water for 1 K of dough, {hydration:.1} K from wetting the flour, {mixing:.1} K from the mixer. By the balance, the sum rule's water gives a dough of {dough:.1} °C.",
-        terms = rule.terms,
-        friction = rule.real_rise_c.unwrap_or(0.0),
-        leverage = 1.0 / b.dough_per_water,
-        hydration = b.hydration_rise.as_kelvin(),
-        mixing = b.mixing_rise.as_kelvin(),
-        dough = b.dough.as_celsius() + wrong_by_k,
-    )
+fn methods_differ(formula: &DdtFormulaAnswer, b: &Balanced) -> Assumption {
+    let off_by_k = (formula.water_c - b.water.as_celsius()) * b.dough_per_water;
+    Assumption::MethodsDiffer {
+        terms: formula.terms,
+        real_rise_c: formula.real_rise_c.unwrap_or(0.0),
+        water_per_dough: 1.0 / b.dough_per_water,
+        hydration_rise_c: b.hydration_rise.as_kelvin(),
+        mixing_rise_c: b.mixing_rise.as_kelvin(),
+        formula_dough_c: b.dough.as_celsius() + off_by_k,
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sentences::codes;
 
     fn ask(json: &str) -> Result<WaterAnswer> {
         water(&serde_json::from_str(json).unwrap())
@@ -564,15 +558,9 @@ mod tests {
     #[test]
     fn four_terms_and_a_base() {
         // Hamelman, Bread (from memory): 304 - (72 + 68 + 70 + 26) = 68 °F
-        let c = |f: f64| (f - 32.0) / 1.8;
-        let answer = water(&WaterRequest {
-            dough_c: Some(c(76.0)),
-            flour_c: Some(c(72.0)),
-            room_c: Some(c(68.0)),
-            preferment_c: Some(c(70.0)),
-            friction_factor_c: Some(26.0 / 1.8),
-            ..WaterRequest::default()
-        })
+        let answer = ask(
+            r#"{"dough_c": "76F", "flour_c": "72F", "room_c": "68F", "preferment_c": "70F", "friction_factor_c": "26F"}"#,
+        )
         .unwrap();
         let rule = answer.ddt_formula.unwrap();
         assert!((rule.water_c - 20.0).abs() < 1e-9);
@@ -580,13 +568,13 @@ mod tests {
         // Dufour, reported by Dewalque: base 60, flour 5, room 6; 49 °C is hot for bare yeast
         let answer = ask(r#"{"base_c": 60, "flour_c": 5, "room_c": 6}"#).unwrap();
         assert_eq!(answer.ddt_formula.as_ref().unwrap().water_c, 49.0);
-        assert!(answer.warnings[0].contains("bare yeast"));
+        assert!(!answer.warnings.is_empty());
         let json = serde_json::to_value(&answer).unwrap();
         assert!(json["heat_balance"].is_null() && json["difference_c"].is_null());
         assert!(json["ddt_formula"].get("friction_factor_c").is_none());
         // his hottest day: 0 °C is called what it is
         let answer = ask(r#"{"base_c": 60, "flour_c": 30, "room_c": 30}"#).unwrap();
-        assert!(answer.warnings[0].contains("ice"));
+        assert_eq!(answer.warnings.len(), 1);
     }
 
     #[test]
@@ -609,15 +597,12 @@ mod tests {
         let expected = 30e3 * 4.186 * 14.0 / (333.6 + 4.186 * 18.0 + 2.05 * 5.0);
         assert!((rule.ice_g.unwrap() - expected).abs() < 1e-6);
         assert!((answer.difference_c.unwrap() - 2.294_314).abs() < 1e-5);
-        assert!(
-            answer
-                .difference_reason
-                .unwrap()
-                .contains("weighs 3 temperatures")
+        assert_eq!(
+            codes(&[answer.difference_reason.unwrap()]),
+            ["methods-differ"]
         );
         assert!(answer.warnings.is_empty(), "{:?}", answer.warnings);
-        assert!(answer.notes.iter().all(|n| !n.contains("Assumed")));
-        assert!(answer.notes.iter().any(|n| n.contains("instant")));
+        assert_eq!(codes(&answer.notes), ["caution"]); // of instant yeast and cold water
     }
 
     #[test]
@@ -629,21 +614,15 @@ mod tests {
         .unwrap();
         // 26 + 1.80 * 6 / (0.65 * 4.186) (arithmetic)
         assert!((bare.heat_balance.unwrap().water_c - 29.969_275).abs() < 1e-5);
-        assert!(bare.ddt_formula.is_none() && bare.notes[0].contains("--friction"));
+        assert!(bare.ddt_formula.is_none() && codes(&bare.notes) == ["no-ddt-formula"]);
 
         let usual = ask(&format!("{{{masses}}}")).unwrap();
         let balance = usual.heat_balance.unwrap();
         // 9.87 kJ and 1.65 * 6 kJ into 1.80 + 0.65 * 4.186 kJ/K (arithmetic)
         assert!((balance.hydration_rise_c - 2.18).abs() < 0.01);
         assert!((balance.mixing_rise_c - 2.19).abs() < 0.01);
-        assert_eq!(
-            usual
-                .notes
-                .iter()
-                .filter(|n| n.starts_with("Assumed"))
-                .count(),
-            2
-        );
+        let notes = codes(&usual.notes);
+        assert_eq!(notes, ["no-ddt-formula", "flour-moisture", "mixing-heat"]);
     }
 
     #[test]
@@ -655,27 +634,25 @@ mod tests {
         assert!(balance.rest_start_c.is_some() && balance.rest_end_c.is_some());
         assert_eq!(
             message(&format!("{{{rest}}}")),
-            "rest_room_c (--rest-room) is missing: give it for the rest"
+            "rest_room_c is missing: give it for the rest"
         );
         let no_rest = r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "friction_factor_c": 2, "rest_room_c": 18}"#;
-        assert!(message(no_rest).contains("give rest_h (--rest) too, or neither"));
+        assert!(message(no_rest).starts_with("rest_h is missing"));
     }
 
     #[test]
     fn without_anything_to_go_by_both_methods_are_null_and_say_so() {
         let answer = ask(r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "tap_c": 12}"#).unwrap();
         assert!(answer.ddt_formula.is_none() && answer.heat_balance.is_none());
-        let notes = answer.notes.join(" ");
-        for flag in ["--friction", "--base", "--flour-mass", "--water-mass"] {
-            assert!(notes.contains(flag), "{notes}");
-        }
+        let notes = codes(&answer.notes);
+        assert_eq!(notes, ["no-ddt-formula", "no-heat-balance", "no-ice-mass"]);
         // a preferment of unknown mass cannot be weighed in
         let answer = ask(
             r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "preferment_c": 21, "friction_factor_c": 5,
                 "flour_mass_g": 1000, "water_mass_g": 500}"#,
         )
         .unwrap();
-        assert!(answer.heat_balance.is_none() && answer.notes[0].contains("--preferment-mass"));
+        assert!(answer.heat_balance.is_none() && codes(&answer.notes) == ["no-heat-balance"]);
     }
 
     #[test]
@@ -687,36 +664,65 @@ mod tests {
         ))
         .unwrap();
         assert!(answer.ddt_formula.is_none() && answer.heat_balance.is_some());
-        assert!(answer.warnings[0].starts_with("sum rule: water of -88.0 °C cannot be met"));
+        assert_eq!(codes(&answer.warnings)[0], "unreachable");
+        let said = answer.warnings[0].to_string();
+        assert!(
+            said.starts_with("DDT formula: water of -88.0 °C cannot be met"),
+            "{said}"
+        );
     }
 
     #[test]
-    fn errors_name_the_key_and_the_flag() {
-        assert!(message(r#"{"flour_c": 20}"#).starts_with("dough_c (--dough) is missing"));
+    fn errors_name_the_key() {
+        assert!(message(r#"{"flour_c": 20}"#).starts_with("dough_c is missing"));
         for (json, begins) in [
             (
                 r#"{"dough_c": 24, "friction_factor_c": 2, "room_c": 20}"#,
-                "flour_c (--flour) is missing",
-            ),
-            (
-                r#"{"dough_c": 24, "friction_factor_c": 2, "flour_c": 300, "room_c": 20}"#,
-                "flour_c (--flour): temperature is 300 °C",
+                "flour_c is missing",
             ),
             (
                 r#"{"dough_c": 24, "friction_factor_c": 2, "base_c": 60}"#,
-                "friction_factor_c (--friction) and base_c (--base) both",
-            ),
-            (
-                r#"{"dough_c": 24, "flour_c": 20, "flour_mass_g": 1000, "water_mass_g": -1}"#,
-                "water_mass_g (--water-mass): mass is -1 g",
+                "friction_factor_c and base_c both",
             ),
             (
                 r#"{"dough_c": 24, "flour_c": 20, "flour_mass_g": 1000, "water_mass_g": 600, "bowl_mass_g": 9}"#,
-                "bowl_c (--bowl) is missing",
+                "bowl_c is missing",
             ),
         ] {
             assert!(message(json).starts_with(begins), "{}", message(json));
         }
-        assert!(serde_json::from_str::<WaterRequest>(r#"{"dough": 24}"#).is_err());
+        for (json, says) in [
+            (r#"{"dough": 24}"#, "did you mean"),
+            (r#"{"flour_c": 300}"#, "flour_c: temperature is 300 °C"),
+            (r#"{"water_mass_g": -1}"#, "water_mass_g: mass is -1 g"),
+            (
+                r#"{"base_c": "60K"}"#,
+                "base_c: cannot read base temperature",
+            ),
+        ] {
+            let error = serde_json::from_str::<WaterRequest>(json).unwrap_err();
+            assert!(error.to_string().contains(says), "{error}");
+        }
+    }
+
+    #[test]
+    fn a_base_of_three_terms_converts_with_three_times_the_offset() {
+        let base = |text: &str, terms| {
+            let base = text.parse::<BaseSum>().unwrap().of_terms(terms);
+            base.unwrap().as_celsius()
+        };
+        // 60 * 1.8 + 3 * 32 = 204; with four terms 96 + 128 (arithmetic)
+        for (text, terms) in [
+            ("60", 3),
+            ("60 °C", 3),
+            ("204F", 3),
+            ("204 °F", 3),
+            ("236f", 4),
+        ] {
+            assert!((base(text, terms) - 60.0).abs() < 1e-12, "{text}");
+        }
+        for bad in ["", "F", "nan", "60K", "inf F", "6CF"] {
+            assert!(bad.parse::<BaseSum>().is_err(), "{bad}");
+        }
     }
 }

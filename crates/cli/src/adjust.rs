@@ -1,14 +1,13 @@
 //! `pointage adjust`
 
 use super::exit::Failure;
-use super::params::Numbers;
-use super::plan_args::{Asked, Question};
+use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use pointage::Error;
 use pointage::plan::{Adjusted, Measured, Plan, Reading, adjust};
-use pointage_api::Remark;
 use pointage_api::adjust::{self as json, AdjustAnswer};
+use pointage_api::{Model, Remark};
 
 /// What a measurement on the way means for the rest
 #[derive(clap::Args)]
@@ -20,18 +19,18 @@ Measurements: \"mix 27.4C 04:52\", \"bulk rise 1.6 06:00\" (in a straight-sided 
 against the dough off the mixer), \"preferment ripe 04:10\", \"preferment unripe
 04:10\", \"preferment past 04:10\". The flag may be given several times."
 )]
-pub struct Args {
+pub struct AdjustCommand {
     #[command(flatten)]
-    plan: Question,
+    plan: DayFlags,
     /// What was measured or seen, and when
     #[arg(long, value_name = "TEXT", required = true)]
     measured: Vec<Reading>,
 }
 
-impl Args {
-    pub fn run(&self, as_json: bool, numbers: &Numbers) -> Result<String, Failure> {
+impl AdjustCommand {
+    pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
         let asked = self.plan.read()?;
-        let p = &numbers.parameters;
+        let p = model.parameters();
         let name = |e: Error| e.at(&asked.name);
         let plan =
             pointage::plan::plan(&asked.bake, &asked.places, asked.anchor, p).map_err(name)?;
@@ -46,12 +45,12 @@ impl Args {
         })
         .map_err(name)?;
         let mut answer = json::adjust(&asked.bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
-        numbers.tell(&mut answer.after.notes);
+        answer.after.notes.extend(model.note());
         Ok(output(as_json, &answer, |a| words(&asked, &adjusted, a))?)
     }
 }
 
-fn words(asked: &Asked, adjusted: &Adjusted, answer: &AdjustAnswer) -> String {
+fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> String {
     let mut page = Page::default();
     page.say(format!(
         "{}: {}",
@@ -119,6 +118,6 @@ fn words(asked: &Asked, adjusted: &Adjusted, answer: &AdjustAnswer) -> String {
             Some(new.oven_out_h),
         );
     }
-    page.remarks(&answer.warnings, &answer.after.notes);
+    page.cautions(&answer.warnings, &answer.after.notes);
     page.finish()
 }

@@ -4,21 +4,17 @@
 //! side by side, and written in their order; then their buffers serve the next ones.
 
 mod blocks;
-mod columns;
 mod fault;
 mod rows;
 
 use super::exit::Failure;
-use super::params::Numbers;
 use super::progress::Counter;
 use super::render::counted;
 use super::write::Target;
 use blocks::{Block, Blocks};
-use columns::Command;
-use pointage::ferment::Perturbations;
-use pointage_api::ParameterOverrides;
+use pointage_api::Model;
 use rayon::prelude::*;
-use rows::Sheet;
+use rows::BatchSheet;
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 
@@ -30,7 +26,7 @@ const TOLD: usize = 20;
 /// Answer many questions of ready, dose or water, from a CSV to a CSV
 ///
 /// A column is named as the key of --json, with a plain number in its unit (at_c, dose_percent, for_h), or
-/// as the flag, with values as on the command line (at, dose, for). An empty cell leaves the value out. A
+/// as the flag, with values as on the command line (at, dose, for). A value may carry its own unit under either. An empty cell leaves the value out. A
 /// column id goes into the answer as it is. Without --command, a column command names that of each row. A row is
 /// one line: a quote that stays open costs its own row and no other.
 #[derive(clap::Args)]
@@ -42,13 +38,13 @@ with its cautions, on a line of JSON.
 
 Example:
   printf 'kind,dose,at\\npoolish,0.3%,21\\nbiga,0.4%,64F\\n' | pointage batch - --command ready")]
-pub struct Args {
+pub struct BatchCommand {
     /// File with a row for each question; - reads standard input
     #[arg(value_name = "ROWS.csv")]
     file: PathBuf,
     /// ready, dose or water, for all rows
-    #[arg(long, value_name = "COMMAND")]
-    command: Option<Command>,
+    #[arg(long, value_name = "COMMAND", value_parser = command)]
+    command: Option<String>,
     /// Write the answers to a file in place of standard output
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -60,37 +56,41 @@ pub struct Args {
     strict: bool,
 }
 
-impl Args {
-    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<(), Failure> {
-        let near = Perturbations::new(numbers.parameters.clone());
+fn command(name: &str) -> pointage::Result<String> {
+    let known = BatchSheet::commands();
+    match known.contains(&name) {
+        true => Ok(name.to_owned()),
+        false => Err(pointage::Error::unknown_name("command", name, known)),
+    }
+}
+
+impl BatchCommand {
+    pub fn run(&self, json: bool, model: &Model) -> Result<(), Failure> {
         let target = self.out.as_deref();
         let target = target
             .map(|path| Target::new(path, self.force))
             .transpose()?;
         let name = self.name();
         let (input, waiting) = Blocks::begin(self.open()?, &name)?;
-        let mut sheet = Sheet::read(waiting.header(), self.command, &near)
-            .map_err(|e| e.of_file_line(&name))?;
-        sheet.json = json;
-        sheet.strict = self.strict;
-        sheet.own_numbers = numbers.own.as_ref().map(ParameterOverrides::note);
+        let how = (json, self.strict);
+        let sheet = BatchSheet::read(waiting.header(), self.command.as_deref(), model, how, &name)?;
         match &target {
             None => {
                 let out = io::stdout().lock();
                 match answer(&sheet, input, waiting, out, &name) {
                     // A reader that has seen enough is no fault.
-                    Err(Stop::Writing(e)) if e.kind() == ErrorKind::BrokenPipe => Ok(()),
-                    Err(Stop::Writing(e)) => Err(Failure::of_file(format!(
+                    Err(Ended::Writing(e)) if e.kind() == ErrorKind::BrokenPipe => Ok(()),
+                    Err(Ended::Writing(e)) => Err(Failure::of_file(format!(
                         "standard output: cannot be written: {e}"
                     ))),
-                    Err(Stop::Failed(failure)) => Err(failure),
+                    Err(Ended::Failed(failure)) => Err(failure),
                     Ok(()) => Ok(()),
                 }
             }
             Some(target) => target.stream(|out| {
-                answer(&sheet, input, waiting, out, &name).map_err(|stop| match stop {
-                    Stop::Writing(e) => target.fault(&e),
-                    Stop::Failed(failure) => failure,
+                answer(&sheet, input, waiting, out, &name).map_err(|ended| match ended {
+                    Ended::Writing(e) => target.fault(&e),
+                    Ended::Failed(failure) => failure,
                 })
             }),
         }
@@ -113,31 +113,31 @@ impl Args {
 }
 
 /// Why the answers end early.
-enum Stop {
+enum Ended {
     Writing(io::Error),
     Failed(Failure),
 }
 
-impl From<Failure> for Stop {
+impl From<Failure> for Ended {
     fn from(failure: Failure) -> Self {
         Self::Failed(failure)
     }
 }
 
 fn answer(
-    sheet: &Sheet<'_>,
+    sheet: &BatchSheet<'_>,
     mut input: Blocks,
     first: Block,
     mut out: impl Write,
     name: &str,
-) -> Result<(), Stop> {
+) -> Result<(), Ended> {
     let wide = BLOCKS_PER_CORE * rayon::current_num_threads();
     let mut blocks = vec![first];
     blocks.resize_with(wide, Block::default);
     let mut counter = Counter::new("rows");
     let mut faults = 0;
     out.write_all(sheet.head().as_bytes())
-        .map_err(Stop::Writing)?;
+        .map_err(Ended::Writing)?;
     let mut filled = 1; // with the rows behind the header
     loop {
         // What was read before a fault of the file is answered before it is told.
@@ -158,12 +158,12 @@ fn answer(
             .par_iter_mut()
             .for_each(|block| sheet.answer(block));
         for block in &blocks[..filled] {
-            out.write_all(&block.answers).map_err(Stop::Writing)?;
+            out.write_all(&block.answers).map_err(Ended::Writing)?;
             counter.add(block.rows);
             for fault in &block.faults {
                 if sheet.strict {
                     counter.clear();
-                    out.flush().map_err(Stop::Writing)?;
+                    out.flush().map_err(Ended::Writing)?;
                     return Err(fault.failure(name).into());
                 }
                 if faults < TOLD {
@@ -175,13 +175,13 @@ fn answer(
         }
         if let Some(fault) = unreadable {
             counter.clear();
-            out.flush().map_err(Stop::Writing)?;
+            out.flush().map_err(Ended::Writing)?;
             return Err(fault.into());
         }
         filled = 0;
     }
     counter.clear();
-    out.flush().map_err(Stop::Writing)?;
+    out.flush().map_err(Ended::Writing)?;
     if faults > TOLD {
         let more = counted(faults - TOLD, "more row has", "more rows have");
         let told = Failure::of_input(format!("{name}: {more} no answer: see the column error"));

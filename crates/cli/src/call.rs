@@ -18,18 +18,18 @@ this one open and take turns with it. The form of both is in data/schema.
 
 Example:
   echo '{\"version\": 1, \"command\": \"tables\", \"id\": \"kinds\"}' | pointage call")]
-pub struct Args {}
+pub struct CallCommand {}
 
-impl Args {
+impl CallCommand {
     /// Answers until the input ends or nobody reads the answers any more.
     pub fn run() -> Result<(), Failure> {
         let mut requests = BufReader::with_capacity(1 << 16, io::stdin().lock());
         let mut answers = BufWriter::with_capacity(1 << 16, io::stdout().lock());
         match all(&mut requests, &mut answers) {
-            Err(Stop::Reading(e)) => Err(Failure::of_file(format!(
+            Err(Broken::Reading(e)) => Err(Failure::of_file(format!(
                 "standard input: cannot be read: {e}"
             ))),
-            Err(Stop::Writing(e)) if e.kind() != ErrorKind::BrokenPipe => Err(Failure::of_file(
+            Err(Broken::Writing(e)) if e.kind() != ErrorKind::BrokenPipe => Err(Failure::of_file(
                 format!("standard output: cannot be written: {e}"),
             )),
             _ => Ok(()),
@@ -37,30 +37,30 @@ impl Args {
     }
 }
 
-enum Stop {
+enum Broken {
     Reading(io::Error),
     Writing(io::Error),
 }
 
-fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result<(), Stop> {
+fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result<(), Broken> {
     let mut line = Vec::new();
     let mut is_first = true;
     loop {
         line.clear();
         let most = MOST_BYTES + 1;
         let mut read = |line: &mut Vec<u8>| requests.by_ref().take(most).read_until(b'\n', line);
-        if read(&mut line).map_err(Stop::Reading)? == 0 {
-            return answers.flush().map_err(Stop::Writing);
+        if read(&mut line).map_err(Broken::Reading)? == 0 {
+            return answers.flush().map_err(Broken::Writing);
         }
         if is_first && is_begun(&line) {
             let rest = requests
                 .by_ref()
                 .take(most.saturating_sub(line.len() as u64));
-            io::copy(&mut { rest }, &mut line).map_err(Stop::Reading)?;
+            io::copy(&mut { rest }, &mut line).map_err(Broken::Reading)?;
         }
         let answer = if line.len() as u64 > MOST_BYTES {
             if !line.ends_with(b"\n") {
-                skip_line(requests).map_err(Stop::Reading)?;
+                skip_line(requests).map_err(Broken::Reading)?;
             }
             Some(refused(format!(
                 "the request is longer than {} MiB, the most that is read",
@@ -71,11 +71,11 @@ fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result
         };
         if let Some(answer) = answer {
             is_first = false;
-            writeln!(answers, "{answer}").map_err(Stop::Writing)?;
+            writeln!(answers, "{answer}").map_err(Broken::Writing)?;
         }
         // The next read may wait for whoever waits for this answer.
         if !requests.buffer().contains(&b'\n') {
-            answers.flush().map_err(Stop::Writing)?;
+            answers.flush().map_err(Broken::Writing)?;
         }
     }
 }

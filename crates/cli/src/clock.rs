@@ -5,6 +5,7 @@ use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp, ZonedDateTime};
 use pointage::units::ClockTime;
+use pointage_api::{Assumption, Remark};
 
 /// The day that it is on this computer.
 pub fn today() -> Date {
@@ -68,28 +69,20 @@ impl Calendar {
     }
 
     /// What to know about the clock between two hours of a plan, which was asked for a time of day.
-    pub fn remarks(&self, from: f64, to: f64) -> Vec<String> {
-        let mut remarks = Vec::new();
+    pub fn remarks(&self, from: f64, to: f64) -> Vec<Remark> {
         let seconds = |hour: f64| self.at(hour).offset().seconds();
-        let (before, after) = (seconds(from), seconds(to));
-        if before != after {
-            remarks.push(format!(
-                "The clock goes {} by {} min during this plan: later times are by the new clock.",
-                if after < before { "back" } else { "forward" },
-                (after - before).abs() / 60
-            ));
-        }
-        let now = self.at(self.hour).time();
-        let asked = (self.hour * 60.0).round();
-        if f64::from(now.hour()) * 60.0 + f64::from(now.minute()) != asked {
-            remarks.push(format!(
-                "There is no {:02.0}:{:02.0} on that day, because the clock goes forward; {} is taken.",
-                (asked / 60.0).floor(),
-                asked % 60.0,
-                self.time(self.hour)
-            ));
-        }
-        remarks
+        let minutes = (seconds(to) - seconds(from)) / 60;
+        let changes = (minutes != 0).then_some(Assumption::ClockChanges { minutes });
+        let taken = self.at(self.hour).time();
+        let taken_h = f64::from(taken.hour()) + f64::from(taken.minute()) / 60.0;
+        let asked_h = self.hour;
+        let missing = (60.0 * (taken_h - asked_h)).round() != 0.0;
+        let missing = missing.then_some(Assumption::NoSuchHour { asked_h, taken_h });
+        changes
+            .into_iter()
+            .chain(missing)
+            .map(Remark::from)
+            .collect()
     }
 
     /// The plan's hour of the anchor.

@@ -2,12 +2,12 @@
 
 use super::exit::Failure;
 use super::outputs::chart::{Panel, panels};
-use super::params::Numbers;
-use super::plan_args::{Asked, Question};
+use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use super::write::{self, Target};
 use pointage::plan::{Vary, compare};
+use pointage_api::Model;
 use pointage_api::compare::{self as json, CompareAnswer, CompareRow};
 use std::path::PathBuf;
 
@@ -18,9 +18,9 @@ use std::path::PathBuf;
 
 Conditions: room, dough, flour, tap (°C), yeast (% at the mix). A third number is
 the step: room=18..26..2")]
-pub struct Args {
+pub struct CompareCommand {
     #[command(flatten)]
-    plan: Question,
+    plan: DayFlags,
     /// What varies, from where to where
     #[arg(long, value_name = "NAME=A..B")]
     vary: Vary,
@@ -32,8 +32,8 @@ pub struct Args {
     force: bool,
 }
 
-impl Args {
-    pub fn run(&self, as_json: bool, numbers: &Numbers) -> Result<String, Failure> {
+impl CompareCommand {
+    pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
         let asked = self.plan.read()?;
         let Vary {
             condition, values, ..
@@ -43,14 +43,14 @@ impl Args {
                 &asked.bake,
                 &asked.places,
                 asked.anchor,
-                &numbers.parameters,
+                model.parameters(),
                 *condition,
                 values,
             )
         })
         .map_err(|e| e.at("--vary"))?;
         let mut answer = json::compare(*condition, &compared, &|h| asked.calendar.rfc3339(h));
-        numbers.tell(&mut answer.notes);
+        answer.notes.extend(model.note());
         if let Some(path) = &self.chart {
             let target = Target::of_form(path, self.force, write::CHART)?;
             let title = format!("{} by {}", asked.bake.name, answer.condition);
@@ -80,7 +80,7 @@ fn drawn(rows: &[CompareRow]) -> Vec<Panel> {
     ]
 }
 
-fn words(asked: &Asked, answer: &CompareAnswer) -> String {
+fn words(asked: &DayQuestion, answer: &CompareAnswer) -> String {
     let mut page = Page::default();
     page.say(format!(
         "{}, by {} in {}",
@@ -132,6 +132,6 @@ fn words(asked: &Asked, answer: &CompareAnswer) -> String {
             page.item(&format!("* {:.2}: ", r.value), why);
         }
     }
-    page.remarks(&answer.warnings, &answer.notes);
+    page.cautions(&answer.warnings, &answer.notes);
     page.finish()
 }

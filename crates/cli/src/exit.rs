@@ -1,7 +1,7 @@
 //! What went wrong, as one line and an exit code.
 
-use super::render::flags_only;
 use clap::error::{ContextKind, ContextValue};
+use pointage_api::Request;
 use std::error::Error as _;
 use std::ffi::OsString;
 use std::io::Write;
@@ -46,6 +46,11 @@ impl Failure {
         }
     }
 
+    /// An error about a request, with its flags in place of keys.
+    pub fn of<R: Request>(error: pointage::Error) -> Self {
+        error.with_names(&R::flag).into()
+    }
+
     /// The line itself.
     pub fn line(&self) -> &str {
         &self.line
@@ -81,7 +86,7 @@ impl From<pointage::Error> for Failure {
             } else {
                 BAD_INPUT
             },
-            line: flags_only(&error.to_string()),
+            line: error.to_string(),
         }
     }
 }

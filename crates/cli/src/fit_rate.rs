@@ -2,8 +2,8 @@
 
 use super::exit::Failure;
 use super::files;
-use super::render::{Page, output};
-use pointage::learn::rate_fit::{FitLaw, Transform};
+use super::render::{NONE, Page, answered};
+use pointage::learn::rate_fit::Transform;
 use pointage_api::fit_rate::{FitRateAnswer, FitRateRequest, fit_rate_of};
 use std::path::PathBuf;
 
@@ -13,31 +13,25 @@ use std::path::PathBuf;
 #[derive(clap::Args)]
 #[command(after_help = "Example: growth rates at several temperatures
   pointage fit-rate rates.csv --law cardinal --sqrt")]
-pub struct Args {
+pub struct FitRateCommand {
     /// The points (CSV)
     data: PathBuf,
-    /// cardinal, square-root, sharpe-schoolfield, q10 or arrhenius
-    #[arg(long, value_name = "LAW")]
-    law: FitLaw,
+    #[command(flatten)]
+    request: FitRateRequest,
     /// Fit the square roots of the speeds: slow points count as well
     #[arg(long)]
     sqrt: bool,
 }
 
-impl Args {
-    pub fn run(&self, json: bool) -> Result<String, Failure> {
+impl FitRateCommand {
+    pub fn run(mut self, json: bool) -> Result<String, Failure> {
         let name = self.data.display().to_string();
-        let request = FitRateRequest {
-            data_csv: files::read(&self.data, files::RECORD_BYTES)?,
-            law: self.law,
-            transform: if self.sqrt {
-                Transform::Sqrt
-            } else {
-                Transform::None
-            },
-        };
-        let answer = fit_rate_of(&request).map_err(|e| e.at(&name))?;
-        Ok(output(json, &answer, |a| words(&name, a))?)
+        self.request.data_csv = files::read(&self.data, files::RECORD_BYTES)?;
+        if self.sqrt {
+            self.request.transform = Transform::Sqrt;
+        }
+        let answer = fit_rate_of(&self.request).map_err(|e| e.at(&name));
+        answered::<FitRateRequest, _>(json, answer, |a| words(&name, a))
     }
 }
 
@@ -72,9 +66,9 @@ fn words(name: &str, a: &FitRateAnswer) -> String {
     ));
     let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
     let warnings: Vec<String> = refused
-        .chain(a.warnings.iter().map(|w| format!("{w}.")))
+        .chain(a.warnings.iter().map(ToString::to_string))
         .collect();
-    page.cautions(&warnings, &[]);
+    page.cautions(&warnings, NONE);
     page.finish()
 }
 

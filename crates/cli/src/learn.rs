@@ -3,18 +3,17 @@
 mod chart;
 
 use super::exit::Failure;
-use super::params::Numbers;
 use super::render::{Page, about, counted, minutes, output, percent, time};
-use super::temperature_args::record;
+use super::room_record::record;
 use super::write::{self, Target};
 use super::{clock, files, plan_args, progress};
-use jiff::civil::Date;
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Kind;
 use pointage::learn::fit::{FittedRow, LearnedParameter, sentences};
 use pointage::learn::log::Seen;
-use pointage::units::{Percent, Temperature};
+use pointage::units::Percent;
+use pointage_api::Model;
 use pointage_api::learn::{LearnAnswer, LearnRequest, learn_log};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -29,54 +28,27 @@ use std::path::{Path, PathBuf};
   pointage learn log.csv --out kitchen.toml
   pointage ready --kind poolish --dose 0.3% --at 21 --params kitchen.toml"
 )]
-pub struct Args {
+pub struct LearnCommand {
     /// The log (CSV)
     log: PathBuf,
-    /// Write the numbers learned (TOML), for --params
+    /// Write the learned parameters (TOML), for --params
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
-    /// Write a chart (.svg) of the times seen against those reckoned
+    /// Write a chart (.svg) of observed against predicted times
     #[arg(long, value_name = "FILE")]
     chart: Option<PathBuf>,
     /// Replace files that exist
     #[arg(long)]
     force: bool,
-    /// Do not let one mistyped row decide (Huber's loss)
-    #[arg(long)]
-    robust: bool,
     /// How much single times scatter, when you know it, such as 10%; else it is learned
     #[arg(long, value_name = "PERCENT")]
     scatter: Option<Percent>,
-    /// Compare rate laws
-    #[arg(long)]
-    laws: bool,
-    /// 10 to 90 % intervals by profile
-    #[arg(long)]
-    profile: bool,
-    /// 10 to 90 % intervals by so many bootstrap rounds, such as 200
-    #[arg(long, value_name = "ROUNDS")]
-    bootstrap: Option<usize>,
-    /// Seed of the bootstrap
-    #[arg(
-        long,
-        value_name = "NUMBER",
-        default_value_t = 1,
-        requires = "bootstrap"
-    )]
-    seed: u64,
-    /// Doses that you could log next, as fresh yeast, such as 0.2%,0.4% [default: usual ones]
-    #[arg(long, value_name = "PERCENT,...", value_delimiter = ',')]
-    offer_dose: Vec<Percent>,
-    /// Temperatures that you could log next, such as 16,20 [default: usual ones]
-    #[arg(long, value_name = "TEMPERATURE,...", value_delimiter = ',')]
-    offer_at: Vec<Temperature>,
-    /// Day of the learning, for the file; today without it
-    #[arg(long, value_name = "DATE", value_parser = plan_args::date)]
-    date: Option<Date>,
+    #[command(flatten)]
+    request: LearnRequest,
 }
 
 #[derive(Serialize)]
-struct Answer<'a> {
+struct LearnReport<'a> {
     #[serde(flatten)]
     learned: &'a LearnAnswer,
     written: Vec<&'a str>,
@@ -84,44 +56,32 @@ struct Answer<'a> {
     offered: &'static str,
 }
 
-impl Args {
-    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
+impl LearnCommand {
+    pub fn run(mut self, json: bool, model: &Model) -> Result<String, Failure> {
         let name = self.log.display().to_string();
-        let out = self
-            .out
-            .as_deref()
-            .map(|path| Target::new(path, self.force));
-        let chart = self.chart.as_deref();
-        let chart = chart.map(|path| Target::of_form(path, self.force, write::CHART));
-        let (out, chart) = (out.transpose()?, chart.transpose()?);
-        let log = Target::new(&self.log, true);
-        for (i, one) in [&out, &chart].into_iter().flatten().enumerate() {
-            let twice = i == 1 && out.as_ref().is_some_and(|other| one.same(other));
-            if twice || log.as_ref().is_ok_and(|log| one.same(log)) {
-                return Err(Failure::of_input(format!(
-                    "{}: this file is already in use here; name another",
-                    one.name()
-                )));
-            }
-        }
-        let request = LearnRequest {
-            log_csv: Some(files::read(&self.log, files::RECORD_BYTES)?),
-            robust: self.robust,
-            scatter: self.scatter.map(|s| s.as_percent() / 100.0),
-            profile: self.profile,
-            bootstrap_rounds: self.bootstrap,
-            seed: Some(self.seed),
-            compare_laws: self.laws,
-            offer_fresh_percent: self.offer_dose.iter().map(|d| d.as_percent()).collect(),
-            offer_at_c: self.offer_at.iter().map(|t| t.as_celsius()).collect(),
-            log_name: Some(name.clone()),
-            date: Some(self.date.unwrap_or_else(clock::today).to_string()),
-            ..LearnRequest::default()
+        let target = |path: &Option<PathBuf>, form| {
+            let path = path.as_deref();
+            path.map(|path| Target::of_form(path, self.force, form))
+                .transpose()
         };
+        let out = self.out.as_deref();
+        let out = out.map(|path| Target::new(path, self.force)).transpose()?;
+        let chart = target(&self.chart, write::CHART)?;
+        write::apart(&[&out, &chart], &[&self.log])?;
+        let request = &mut self.request;
+        request.log_csv = Some(files::read(&self.log, files::RECORD_BYTES)?);
+        request.scatter = self.scatter.map(Percent::as_fraction);
+        request.log_name = Some(name.clone());
+        let date = request.date.take();
+        request.date = Some(match date {
+            Some(date) => plan_args::date(&date)?.to_string(),
+            None => clock::today().to_string(),
+        });
+        let request = &self.request;
         let (answer, _) = progress::during("learning", || {
-            learn_log(&request, numbers.own.as_ref(), |file| room(&self.log, file))
+            learn_log(request, model, |file| room(&self.log, file))
         })
-        .map_err(|e| e.at(&name))?;
+        .map_err(|e| Failure::of::<LearnRequest>(e.at(&name)))?;
 
         let mut files = Vec::new();
         if let Some(target) = &out {
@@ -131,9 +91,9 @@ impl Args {
             files.push((target, chart::chart(&name, &answer)));
         }
         write::all(&files)?;
-        let told = Answer {
+        let told = LearnReport {
             learned: &answer,
-            offered: if self.offer_dose.is_empty() && self.offer_at.is_empty() {
+            offered: if request.offer_fresh_percent.is_empty() && request.offer_at_c.is_empty() {
                 "usual"
             } else {
                 "offered"
@@ -197,7 +157,7 @@ fn done(kind: Kind) -> &'static str {
 /// Most rows that are listed; `--json` has them all.
 const LISTED: usize = 60;
 
-fn words(log: &str, told: &Answer<'_>) -> String {
+fn words(log: &str, told: &LearnReport<'_>) -> String {
     let a = told.learned;
     let mut page = Page::default();
     let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
@@ -214,11 +174,11 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     for f in &a.forecasts {
         let range = match f.range_h {
             Some([low, high]) => format!(
-                "Four times out of five a new one lies between {} and {}.",
+                "4 times in 5 a new one is done between {} and {}.",
                 about(low),
                 about(high)
             ),
-            None => "This log does not tell between which hours a new one lies.".to_owned(),
+            None => "This log gives no range for a new one.".to_owned(),
         };
         page.say(format!(
             "The {} of line {} {} after {}; before the log it was {}. {range}",
@@ -237,7 +197,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
         .filter_map(|&line| apart(a, line))
         .collect();
     if !largest.is_empty() {
-        page.say(format!("Farthest off: {}.", largest.join("; ")));
+        page.say(format!("Largest differences: {}.", largest.join("; ")));
     }
     page.gap();
     for pair in &a.together {
@@ -254,13 +214,6 @@ fn words(log: &str, told: &Answer<'_>) -> String {
                 ));
             }
         }
-    }
-    if !a.laws.is_empty()
-        && a.warnings
-            .iter()
-            .any(|w| w.contains("at about one temperature"))
-    {
-        page.say("At one temperature every law says the same: this log cannot compare them.");
     }
     for law in &a.laws {
         page.say(format!(
@@ -294,7 +247,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     }
     let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
     let warnings: Vec<String> = refused
-        .chain(a.warnings.iter().map(|w| sentence(w)))
+        .chain(a.warnings.iter().map(|w| sentence(&w.to_string())))
         .collect();
     page.cautions(&warnings, &a.notes);
     page.finish()
@@ -311,13 +264,13 @@ fn parameters(page: &mut Page, a: &LearnAnswer) {
     page.gap();
     page.line(format!(
         "{:<24}{:>17}{:>17}{:>10}",
-        "", "before", "now", "moved"
+        "", "before", "now", "change"
     ));
     for p in &a.estimates {
         let with = |v: f64, e: Option<f64>| match e {
             Some(e) => format!("{} ± {}", value(p, v), error(p, e)),
             None if p.at_limit => "at its limit".to_owned(),
-            None => "not told".to_owned(),
+            None => "unknown".to_owned(),
         };
         let now = with(p.value, p.standard_error);
         page.line(format!(
@@ -328,12 +281,12 @@ fn parameters(page: &mut Page, a: &LearnAnswer) {
             p.moved + 0.0
         ));
     }
-    page.say("± one standard error; moved in standard errors of before. Gas for 100 g of flour; slope for 10 K.");
+    page.say("± one standard error; change in standard errors of the prior. Gas for 100 g of flour; slope for 10 K.");
 }
 
 fn rows(page: &mut Page, rows: &[FittedRow]) {
     page.gap();
-    page.line("line  what       seen                 reckoned       apart");
+    page.line("line  what       observed             predicted  difference");
     for r in rows.iter().take(LISTED) {
         let apart = r.residual_min.map_or("-".into(), |m| {
             let sign = if m < 0.0 { '-' } else { '+' };

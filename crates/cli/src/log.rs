@@ -2,8 +2,7 @@
 
 use super::exit::Failure;
 use super::learn::room;
-use super::params::Numbers;
-use super::render::{Page, counted, output};
+use super::render::{NONE, Page, counted, output};
 use super::write::{self, Target};
 use super::{clock, files, plan_args};
 use clap::{ArgGroup, Subcommand};
@@ -14,40 +13,41 @@ use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::log::{COLUMNS, Log, Observation};
 use pointage::units::{ClockTime, Mass, Percent, Temperature, as_hours, parse_duration};
+use pointage_api::Model;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Keep a log of your bakes
 #[derive(clap::Args)]
-pub struct Args {
+pub struct LogCommand {
     #[command(subcommand)]
-    command: Command,
+    task: LogTask,
 }
 
 #[derive(Subcommand)]
-enum Command {
+enum LogTask {
     /// Append a bake to a log
     Add(Box<Add>),
     /// List the rows of a log that cannot be used
     Check(Check),
 }
 
-impl Args {
-    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<(String, Option<Failure>), Failure> {
-        match &self.command {
-            Command::Add(add) => Ok((add.run(json, numbers)?, None)),
-            Command::Check(check) => check.run(json, numbers),
+impl LogCommand {
+    pub fn run(&self, json: bool, model: &Model) -> Result<(String, Option<Failure>), Failure> {
+        match &self.task {
+            LogTask::Add(add) => Ok((add.run(json, model)?, None)),
+            LogTask::Check(check) => check.run(json, model),
         }
     }
 }
 
 /// A log read, with rows that the model cannot follow among the refused.
-fn read(path: &Path, text: &str, numbers: &Numbers) -> Result<Log, Failure> {
+fn read(path: &Path, text: &str, model: &Model) -> Result<Log, Failure> {
     let mut log = Log::from_csv(text, |file| room(path, file))
         .map_err(|e| e.at(path.display().to_string()))?;
     let mut refused = Vec::new();
-    log.observations.retain(|o| match fault(o, numbers) {
+    log.observations.retain(|o| match fault(o, model) {
         Some(why) => {
             refused.push(Refused::row(o.line, why.to_string()));
             false
@@ -60,12 +60,12 @@ fn read(path: &Path, text: &str, numbers: &Numbers) -> Result<Log, Failure> {
 }
 
 /// Why the model cannot follow a row.
-fn fault(o: &Observation, numbers: &Numbers) -> Option<Error> {
+fn fault(o: &Observation, model: &Model) -> Option<Error> {
     let course = match o.bake.place.course() {
         Ok(course) => course,
         Err(e) => return Some(e),
     };
-    o.bake.stage().ready(&numbers.parameters, &course).err()
+    o.bake.stage().ready(model.parameters(), &course).err()
 }
 
 /// List the rows of a log that cannot be used
@@ -80,21 +80,21 @@ struct Check {
 }
 
 #[derive(Serialize)]
-struct Checked {
+struct LogChecked {
     rows_good: usize,
     refused: Vec<Refused>,
     warnings: Vec<String>,
 }
 
 impl Check {
-    fn run(&self, json: bool, numbers: &Numbers) -> Result<(String, Option<Failure>), Failure> {
+    fn run(&self, json: bool, model: &Model) -> Result<(String, Option<Failure>), Failure> {
         let name = self.log.display().to_string();
         let log = read(
             &self.log,
             &files::read(&self.log, files::RECORD_BYTES)?,
-            numbers,
+            model,
         )?;
-        let answer = Checked {
+        let answer = LogChecked {
             rows_good: log.observations.len(),
             refused: log.refused,
             warnings: Vec::new(),
@@ -201,7 +201,7 @@ struct Added {
 }
 
 impl Add {
-    fn run(&self, json: bool, numbers: &Numbers) -> Result<String, Failure> {
+    fn run(&self, json: bool, model: &Model) -> Result<String, Failure> {
         if let (Some(start), Some(end)) = (self.started, self.ended)
             && start == end
         {
@@ -221,7 +221,7 @@ impl Add {
         } else {
             files::read(&self.log, files::RECORD_BYTES)?
         };
-        let before = read(&self.log, &text, numbers)?;
+        let before = read(&self.log, &text, model)?;
         let newline = if text.contains("\r\n") { "\r\n" } else { "\n" };
         if !text.ends_with('\n') {
             text.push_str(newline);
@@ -230,7 +230,7 @@ impl Add {
         let row = self.row(&text).map_err(|e| e.at(&name))?;
         text.push_str(&row);
         text.push_str(newline);
-        let after = read(&self.log, &text, numbers)?;
+        let after = read(&self.log, &text, model)?;
         if let Some(fault) = after.refused.iter().find(|r| r.line >= line) {
             return Err(Failure::of_input(format!(
                 "{name}: nothing was added; the row would be refused: {fault}"
@@ -257,7 +257,7 @@ impl Add {
         Ok(output(json, &answer, |a| {
             let mut page = Page::default();
             page.say(format!("{}, line {}: {}", a.log, a.line, a.row));
-            page.cautions(&a.warnings, &[]);
+            page.cautions(&a.warnings, NONE);
             page.finish()
         })?)
     }
@@ -294,7 +294,7 @@ impl Add {
         let is_dough = matches!(self.kind, Kind::Dough | Kind::OldDough);
         let ready = if is_dough { "doubled" } else { "ripe" };
         // Quantity, its value in the base unit, and whether the log must have a column for it.
-        let (g, c, h) = (Unit::Grams, Unit::Celsius, Unit::Hours);
+        let (g, c, h) = (LogUnit::Grams, LogUnit::Celsius, LogUnit::Hours);
         let amounts = [
             ("flour", g, Some(flour_g)),
             ("water", g, water_g),
@@ -362,13 +362,13 @@ impl Add {
 }
 
 #[derive(Clone, Copy)]
-enum Unit {
+enum LogUnit {
     Grams,
     Celsius,
     Hours,
 }
 
-impl Unit {
+impl LogUnit {
     /// From the base unit to that of a column's ending: factor and offset.
     fn factor(self, ending: &str) -> Option<(f64, f64)> {
         Some(match (self, ending) {

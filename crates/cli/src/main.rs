@@ -18,20 +18,23 @@ mod log;
 mod manual;
 mod outputs;
 mod params;
-mod parse;
 mod plan;
 mod plan_args;
 mod progress;
 mod ready;
 mod render;
+mod room_record;
 mod scale;
 mod tables;
-mod temperature_args;
 mod water;
 mod write;
 
 use clap::{CommandFactory, Parser, Subcommand};
 use exit::Failure;
+use pointage_api::ice::{IceRequest, ice};
+use pointage_api::tables::{TablesRequest, tables};
+use pointage_api::water::{WaterRequest, water};
+use render::answered;
 use std::ffi::OsString;
 use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
@@ -53,7 +56,7 @@ struct Cli {
     /// Print the answer as one JSON object
     #[arg(long, global = true, display_order = 1000)]
     json: bool,
-    /// Own numbers of fermentation (TOML), such as learn --out writes, in place of the shipped ones
+    /// Use these fermentation parameters (TOML, e.g. from learn --out)
     #[arg(long, global = true, value_name = "FILE", display_order = 999)]
     params: Option<PathBuf>,
     #[command(subcommand)]
@@ -72,35 +75,45 @@ pointage man prints this as a manual page, pointage man COMMAND that of a comman
 #[derive(Subcommand)]
 enum Command {
     /// How much of everything, for so many pieces
-    Scale(scale::Args),
-    /// What water, and whether it takes ice
-    Water(water::Args),
+    Scale(scale::ScaleCommand),
+    /// What water temperature, and whether it takes ice
+    ///
+    /// Two methods: the desired-dough-temperature (DDT) formula, with --friction or --base, and the heat
+    /// balance, with --flour-mass and --water-mass.
+    #[command(after_help = water::EXAMPLES)]
+    Water(Box<WaterRequest>),
     /// How much of a pour is ice
-    Ice(ice::Args),
+    ///
+    /// The ice replaces as much tap water, so that the pour keeps its mass.
+    #[command(after_help = ice::EXAMPLES)]
+    Ice(IceRequest),
     /// How warm mixing makes the dough, from one mix or a log of them
-    Friction(friction::Args),
+    Friction(friction::FrictionCommand),
     /// How much yeast, so that it is ripe in time
-    Dose(dose::Args),
+    Dose(Box<dose::DoseCommand>),
     /// When it is ripe, and how long it may be used
-    Ready(ready::Args),
+    Ready(Box<ready::ReadyCommand>),
     /// When to do what, from the evening before to the last load
     Plan(plan::Args),
     /// What a measurement on the way means for the rest
-    Adjust(adjust::Args),
+    Adjust(adjust::AdjustCommand),
     /// How water, dose and clock move with one condition
-    Compare(compare::Args),
-    /// What your own bakes teach
-    Learn(learn::Args),
+    Compare(compare::CompareCommand),
+    /// Learn the parameters of your kitchen from your own bakes
+    Learn(Box<learn::LearnCommand>),
     /// Keep a log of your bakes
-    Log(log::Args),
+    Log(log::LogCommand),
     /// Fit a temperature law to measured speeds
-    FitRate(fit_rate::Args),
+    FitRate(fit_rate::FitRateCommand),
     /// Where the numbers come from
-    Tables(tables::Args),
+    ///
+    /// Without an ID the list of all tables; with one its values, each with source and standing.
+    #[command(after_help = tables::EXAMPLES)]
+    Tables(TablesRequest),
     /// Answer many questions of ready, dose or water, from a CSV to a CSV
-    Batch(batch::Args),
+    Batch(batch::BatchCommand),
     /// Answer requests in JSON, one a line, for other programs
-    Call(call::Args),
+    Call(call::CallCommand),
     #[command(hide = true)]
     Completions(manual::Completions),
     #[command(hide = true)]
@@ -131,47 +144,53 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
             return exit::of_arguments(&error, &Cli::command(), &args).map(|text| (text, None));
         }
     };
-    let json = cli.json;
-    let numbers = params::Numbers::read(cli.params.as_deref())?;
-    let (name, answer) = match &cli.command {
-        Command::Scale(args) => ("scale", args.run(json)),
-        Command::Water(args) => ("water", args.run(json)),
-        Command::Ice(args) => ("ice", args.run(json)),
-        Command::Friction(args) => ("friction", args.run(json)),
-        Command::Dose(args) => ("dose", args.run(json, &numbers)),
-        Command::Ready(args) => ("ready", args.run(json, &numbers)),
-        Command::Tables(args) => ("tables", args.run(json)),
-        Command::Adjust(args) => ("adjust", args.run(json, &numbers)),
-        Command::Compare(args) => ("compare", args.run(json, &numbers)),
-        Command::Learn(args) => ("learn", args.run(json, &numbers)),
-        Command::FitRate(args) => ("fit-rate", args.run(json)),
-        Command::Log(args) => {
-            return match args.run(json, &numbers) {
-                Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("log")))),
-                Err(failure) => Err(failure.of_command("log")),
-            };
-        }
-        Command::Batch(args) => ("batch", args.run(json, &numbers).map(|()| String::new())),
-        // Its answers would differ from those of the library for the same request.
-        Command::Call(_) if cli.params.is_some() => (
-            "call",
-            Err(Failure::of_input(
-                "--params: call takes own numbers in each request, as params_toml; leave the flag out",
-            )),
-        ),
-        Command::Call(_) => ("call", call::Args::run().map(|()| String::new())),
-        Command::Completions(args) => ("completions", Ok(args.run())),
-        Command::Man(args) => ("man", args.run()),
-        Command::Plan(args) => {
-            return match args.run(json, &numbers) {
-                Ok((text, unmet)) => Ok((text, unmet.map(|f| f.of_command("plan")))),
-                Err(failure) => Err(failure.of_command("plan")),
-            };
-        }
+    let named = |failure: Failure| {
+        let known = Cli::command();
+        let name = args.iter().find_map(|arg| known.find_subcommand(arg));
+        failure.of_command(name.map_or("", clap::Command::get_name))
     };
-    answer
-        .map(|text| (text, None))
-        .map_err(|failure| failure.of_command(name))
+    match run(cli) {
+        Ok((text, unmet)) => Ok((text, unmet.map(named))),
+        Err(failure) => Err(named(failure)),
+    }
+}
+
+/// The answer of a command, and what it leaves unmet.
+fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
+    let json = cli.json;
+    let model = || params::model(cli.params.as_deref());
+    let text = match cli.command {
+        Command::Scale(command) => command.run(json)?,
+        Command::Water(r) => answered::<WaterRequest, _>(json, water(&r), water::words)?,
+        Command::Ice(r) => answered::<IceRequest, _>(json, ice(&r), |a| ice::words(&r, a))?,
+        Command::Friction(command) => command.run(json)?,
+        Command::Dose(command) => command.run(json, &model()?)?,
+        Command::Ready(command) => command.run(json, &model()?)?,
+        Command::Tables(r) => answered::<TablesRequest, _>(json, tables(&r), tables::words)?,
+        Command::Adjust(command) => command.run(json, &model()?)?,
+        Command::Compare(command) => command.run(json, &model()?)?,
+        Command::Learn(command) => command.run(json, &model()?)?,
+        Command::FitRate(command) => command.run(json)?,
+        Command::Log(command) => return command.run(json, &model()?),
+        Command::Plan(command) => return command.run(json, &model()?),
+        Command::Batch(command) => {
+            command.run(json, &model()?)?;
+            String::new()
+        }
+        // Its answers would differ from those of the library for the same request.
+        Command::Call(_) if cli.params.is_some() => {
+            return Err(Failure::of_input(
+                "--params: call takes parameters in each request, as params_toml; leave the flag out",
+            ));
+        }
+        Command::Call(_) => {
+            call::CallCommand::run()?;
+            String::new()
+        }
+        Command::Completions(command) => command.run(),
+        Command::Man(command) => command.run()?,
+    };
+    Ok((text, None))
 }
 
 /// Binds a negative value to its flag (`--ice-temp -5F` becomes `--ice-temp=-5F`), which the parser

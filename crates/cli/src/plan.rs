@@ -2,11 +2,11 @@
 
 use super::exit::Failure;
 use super::outputs::{Outputs, Told, text};
-use super::params::Numbers;
-use super::plan_args::Question;
+use super::plan_args::DayFlags;
 use super::progress;
 use super::render::output;
 use pointage::plan::{Detail, plan_with};
+use pointage_api::Model;
 use pointage_api::Sentence;
 use pointage_api::plan::PlanAnswer;
 use pointage_api::steps::steps;
@@ -22,7 +22,7 @@ Without FILE it plans a built-in demo bake."
 )]
 pub struct Args {
     #[command(flatten)]
-    plan: Question,
+    plan: DayFlags,
     /// Say what moves each time most
     #[arg(long)]
     explain: bool,
@@ -43,8 +43,8 @@ struct Answer<'a> {
 }
 
 impl Args {
-    pub fn run(&self, json: bool, numbers: &Numbers) -> Result<(String, Option<Failure>), Failure> {
-        let p = &numbers.parameters;
+    pub fn run(&self, json: bool, model: &Model) -> Result<(String, Option<Failure>), Failure> {
+        let p = model.parameters();
         let detail = Detail {
             ranges: true,
             reasons: json || self.explain,
@@ -68,15 +68,10 @@ impl Args {
         };
         let clock = |h| asked.calendar.rfc3339(h);
         let mut answer = pointage_api::plan::plan(&asked.bake, &plan, &clock)?;
-        numbers.tell(&mut answer.notes);
+        answer.notes.extend(model.note());
         if let (Some(first), Some(last)) = (plan.stages.first(), plan.stages.last()) {
-            answer.notes.extend(
-                asked
-                    .calendar
-                    .remarks(first.start_h, last.end_h)
-                    .into_iter()
-                    .map(Into::into),
-            );
+            let remarks = asked.calendar.remarks(first.start_h, last.end_h);
+            answer.notes.extend(remarks);
         }
         let told = Told {
             bake: &asked.bake,

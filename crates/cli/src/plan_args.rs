@@ -2,7 +2,7 @@
 
 use super::clock::Calendar;
 use super::exit::Failure;
-use super::temperature_args::Moment;
+use super::room_record::Moment;
 use super::{demo, files};
 use clap::ArgGroup;
 use jiff::civil::Date;
@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 /// A bake file and one hour of it.
 #[derive(clap::Args)]
 #[command(group = ArgGroup::new("anchor").args(["first_out", "last_out", "start_at", "mix_at"]))]
-pub struct Question {
+pub struct DayFlags {
     /// Bake file (TOML); a built-in demo without it
     file: Option<PathBuf>,
     /// The first load leaves the oven
@@ -40,7 +40,7 @@ pub struct Question {
 }
 
 /// A question read: everything that planning needs.
-pub struct Asked {
+pub struct DayQuestion {
     pub bake: Bake,
     pub places: Environment,
     pub anchor: Anchor,
@@ -54,13 +54,13 @@ pub struct Asked {
 
 /// Reads a day.
 pub fn date(text: &str) -> Result<Date, Error> {
-    let refuse = || super::parse::refusal("date", text, "a day such as 2026-11-28");
+    let refuse = || Error::text("date", text, "a day such as 2026-11-28");
     text.trim().parse().map_err(|_| refuse())
 }
 
-impl Question {
+impl DayFlags {
     /// Reads the files and ties the hour to the calendar.
-    pub fn read(&self) -> Result<Asked, Failure> {
+    pub fn read(&self) -> Result<DayQuestion, Failure> {
         self.read_later(0)
     }
 
@@ -70,7 +70,7 @@ impl Question {
     }
 
     /// The same so many days later, where the day is not given.
-    pub fn read_later(&self, days: i32) -> Result<Asked, Failure> {
+    pub fn read_later(&self, days: i32) -> Result<DayQuestion, Failure> {
         let is_demo = self.file.is_none();
         let (clock, anchor): (ClockTime, fn(f64) -> Anchor) = match (
             self.first_out,
@@ -116,7 +116,7 @@ impl Question {
         }
         let places = places.map_err(|e| e.at(&name))?;
         let anchor = anchor(calendar.hour());
-        Ok(Asked {
+        Ok(DayQuestion {
             bake,
             places,
             anchor,

@@ -1,9 +1,10 @@
 //! Numbers and sentences for a baker.
 
+use super::exit::Failure;
 use pointage::Result;
-use pointage_api::Remark;
-use pointage_api::to_line;
+use pointage_api::{Request, to_line};
 use serde::Serialize;
+use std::fmt::Display;
 
 /// Columns of a line.
 const WIDTH: usize = 80;
@@ -20,6 +21,19 @@ pub fn output<T: Serialize>(
         Ok(words(answer))
     }
 }
+
+/// The answer to a request as JSON, or else in words; its error names flags in place of keys.
+pub fn answered<R: Request, A: Serialize>(
+    json: bool,
+    answer: Result<A>,
+    words: impl FnOnce(&A) -> String,
+) -> std::result::Result<String, Failure> {
+    let answer = answer.map_err(Failure::of::<R>)?;
+    Ok(output(json, &answer, words)?)
+}
+
+/// No cautions, or no notes.
+pub const NONE: &[&str] = &[];
 
 /// A text that is built line by line, none wider than 80 columns.
 #[derive(Default)]
@@ -48,21 +62,17 @@ impl Page {
     }
 
     /// Adds cautions, then what was assumed.
-    /// Cautions and notes of a plan.
-    pub fn remarks(&mut self, warnings: &[Remark], notes: &[Remark]) {
-        let texts = |all: &[Remark]| -> Vec<String> { all.iter().map(Remark::to_string).collect() };
-        self.cautions(&texts(warnings), &texts(notes));
+    pub fn cautions<W: Display, N: Display>(&mut self, warnings: &[W], notes: &[N]) {
+        self.titled("Caution: ", warnings);
+        self.titled("Note: ", notes);
     }
 
-    pub fn cautions(&mut self, warnings: &[String], notes: &[String]) {
-        for (title, sentences) in [("Caution", warnings), ("Note", notes)] {
-            if sentences.is_empty() {
-                continue;
-            }
+    fn titled(&mut self, title: &str, sentences: &[impl Display]) {
+        if !sentences.is_empty() {
             self.gap();
-            for sentence in sentences {
-                self.wrapped(&format!("{title}: "), "  ", &flags_only(sentence));
-            }
+        }
+        for sentence in sentences {
+            self.wrapped(title, "  ", &sentence.to_string());
         }
     }
 
@@ -184,44 +194,9 @@ pub fn time(hours: f64) -> String {
     }
 }
 
-/// Turns `dough_c (--dough)`, a key with its flag, into the flag: here nobody has seen the key.
-pub fn flags_only(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    let mut rest = text;
-    while let Some((before, after)) = rest.split_once(" (--") {
-        let key = |c: char| c.is_ascii_alphanumeric() || c == '_';
-        let sentence = before.trim_end_matches(key);
-        match after.split_once(')') {
-            Some((flag, tail)) if sentence.len() < before.len() => {
-                out.push_str(sentence);
-                out.push_str("--");
-                out.push_str(flag);
-                rest = tail;
-            }
-            _ => {
-                out.push_str(before);
-                out.push_str(" (--");
-                rest = after;
-            }
-        }
-    }
-    out + rest
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn keys_give_way_to_their_flags() {
-        assert_eq!(
-            flags_only("give dough_c (--dough), or yeast (--yeast)."),
-            "give --dough, or --yeast."
-        );
-        for plain in ["", "water (49 °C)", "° (--x)", "é (--", "word (--é"] {
-            assert_eq!(flags_only(plain), plain);
-        }
-    }
 
     #[test]
     fn times_and_lines_read_well() {
@@ -230,7 +205,7 @@ mod tests {
         assert_eq!(time(0.1), "6 min");
         assert_eq!(temperature(-0.01), "0.0 °C (32 °F)");
         let mut page = Page::default();
-        page.cautions(&["word ".repeat(40)], &[]);
+        page.cautions(&["word ".repeat(40)], NONE);
         assert!(page.finish().lines().all(|l| l.chars().count() <= WIDTH));
     }
 }

@@ -2,7 +2,7 @@
 
 use super::exit::Failure;
 use super::files;
-use super::render::{Page, mass, output};
+use super::render::{NONE, Page, mass, output};
 use pointage::plan::bake::Bake;
 use pointage::units::Mass;
 use pointage_api::scale::{ScaleAnswer, scale};
@@ -12,7 +12,7 @@ use std::path::PathBuf;
 #[derive(clap::Args)]
 #[command(after_help = "Example: 24 pieces of 250 g of the bake in rolls.toml
   pointage scale rolls.toml --pieces 24 --piece 250g")]
-pub struct Args {
+pub struct ScaleCommand {
     /// Bake file (TOML); a built-in demo without it
     file: Option<PathBuf>,
     /// Number of pieces, in place of the file's
@@ -26,10 +26,10 @@ pub struct Args {
 fn pieces(text: &str) -> pointage::Result<u32> {
     text.trim()
         .parse()
-        .map_err(|_| super::parse::refusal("number of pieces", text, "a whole number such as 24"))
+        .map_err(|_| pointage::Error::text("number of pieces", text, "a whole number such as 24"))
 }
 
-impl Args {
+impl ScaleCommand {
     pub fn run(&self, json: bool) -> Result<String, Failure> {
         let (text, name) = match &self.file {
             Some(path) => (
@@ -84,6 +84,6 @@ fn words(a: &ScaleAnswer) -> String {
             mass(all)
         ));
     }
-    page.cautions(&a.warnings, &[]);
+    page.cautions(&a.warnings, NONE);
     page.finish()
 }

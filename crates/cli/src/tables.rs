@@ -1,27 +1,15 @@
-//! `pointage tables`
+//! The answer of `tables` in words.
 
-use super::exit::Failure;
-use super::render::{Page, output};
-use pointage_api::tables::{TableAnswer, TablesAnswer, UncertaintyAnswer, tables};
+use super::render::{NONE, Page};
+use pointage_api::tables::{TableAnswer, TablesAnswer, UncertaintyAnswer};
 
-/// Where the numbers come from
-///
-/// Without an ID the list of all tables; with one its values, each with source and standing.
-#[derive(clap::Args)]
-#[command(after_help = "Example: what the model of fermentation rests on
-  pointage tables defaults")]
-pub struct Args {
-    /// Name of a table
-    id: Option<String>,
-}
+pub const EXAMPLES: &str = "Example: what the model of fermentation rests on
+  pointage tables defaults";
 
-impl Args {
-    pub fn run(&self, json: bool) -> Result<String, Failure> {
-        let answer = tables(self.id.as_deref())?;
-        Ok(output(json, &answer, |answer| match answer {
-            TablesAnswer::All { tables, .. } => list(tables),
-            TablesAnswer::One(table) => one(table),
-        })?)
+pub fn words(answer: &TablesAnswer) -> String {
+    match answer {
+        TablesAnswer::All { tables, .. } => list(tables),
+        TablesAnswer::One(table) => one(table),
     }
 }
 
@@ -51,7 +39,7 @@ fn one(t: &TableAnswer) -> String {
             UncertaintyAnswer::LogSd { log_sd } => format!(", log-sd {log_sd}"),
             UncertaintyAnswer::Range { low, high } => format!(", 10 to 90 %: {low} to {high}"),
             UncertaintyAnswer::Exact => String::new(),
-            UncertaintyAnswer::Judged => ", how far it may be off is told below".to_owned(),
+            UncertaintyAnswer::Judged => ", its uncertainty is judged below".to_owned(),
         };
         page.gap();
         let value = format!("{} {unit}", v.value);
@@ -107,6 +95,6 @@ fn one(t: &TableAnswer) -> String {
             page.item("  ", &r.note);
         }
     }
-    page.cautions(&t.warnings, &[]);
+    page.cautions(&t.warnings, NONE);
     page.finish()
 }

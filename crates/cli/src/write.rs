@@ -192,6 +192,21 @@ pub fn alone(path: &Path) -> Option<File> {
     Some(lock)
 }
 
+/// Refuses to write two of several outputs to one file, or to write what is read.
+pub fn apart(targets: &[&Option<Target>], read: &[&Path]) -> Result<(), Failure> {
+    let targets: Vec<&Target> = targets.iter().filter_map(|t| t.as_ref()).collect();
+    for (i, one) in targets.iter().enumerate() {
+        let is_read = |path: &&Path| fs::canonicalize(path).is_ok_and(|real| real == one.path);
+        if read.iter().any(is_read) || targets[..i].iter().any(|other| one.same(other)) {
+            let name = &one.name;
+            return Err(Failure::of_input(format!(
+                "{name}: this file is already in use here; name another"
+            )));
+        }
+    }
+    Ok(())
+}
+
 /// Writes files, whole or not at all.
 pub fn all(files: &[(&Target, String)]) -> Result<(), Failure> {
     let staged: Vec<(&Target, NamedTempFile)> = files

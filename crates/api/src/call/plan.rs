@@ -1,62 +1,66 @@
 //! Questions about the day of a bake: `plan`, `adjust` and `compare`.
 
-use super::Answered;
 use super::bake::bake;
-use super::date::Calendar;
+use super::date::FixedCalendar;
 use crate::adjust::{self as json_adjust, AdjustAnswer};
 use crate::compare::{self as json_compare, CompareAnswer};
 use crate::plan::{self as json_plan, PlanAnswer};
+use crate::request::request;
 use crate::{ParameterOverrides, Remark, Rooms};
 use pointage::error::{Error, Result};
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{self, Anchor, Detail, Environment, Measured, Reading, Vary};
 use pointage::units::ClockTime;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use serde_json::{Map, Value};
 
 /// A request about a plan: what they all carry, and what is this one's own.
-macro_rules! request {
-    ($(#[$about:meta])* $name:ident { $($own:tt)* }) => {
-        $(#[$about])*
-        ///
-        /// Exactly one hour is fixed: `first_out`, `last_out`, `start_at` or `mix_at`. With `date` and
-        /// `utc_offset` the times of the answer are texts (RFC 3339), without them numbers: hours since
-        /// midnight of the day of the fixed hour.
-        #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
-        #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-        #[serde(deny_unknown_fields, default)]
-        pub(in crate) struct $name {
-            /// The bake: the text of its file (TOML).
-            bake_toml: Option<String>,
-            /// The bake as an object with the keys of its file, in place of the text.
-            #[cfg_attr(feature = "schema", schemars(with = "Option<pointage::plan::bake::BakeFile>"))]
-            bake: Option<Map<String, Value>>,
-            /// The records of rooms that the bake names in `room_record`, each as pairs of hour and °C with
-            /// straight lines between them. Hour 0 is that of `room_record_from`, or, without it, midnight
-            /// of the day of the fixed hour.
-            #[serde(deserialize_with = "crate::null_is_usual")]
-            #[cfg_attr(feature = "schema", schemars(with = "Option<Rooms>"))]
-            rooms: Rooms,
-            /// The first load leaves the oven, such as `07:30`.
-            first_out: Option<String>,
-            /// The last load leaves the oven.
-            last_out: Option<String>,
-            /// Work begins: the preferment is mixed, or without one the dough.
-            start_at: Option<String>,
-            /// The dough is mixed.
-            mix_at: Option<String>,
-            /// Day of that hour, such as `2026-11-28`.
-            date: Option<String>,
-            /// What the clock of the answer is ahead of UTC, such as `+01:00`.
-            utc_offset: Option<String>,
-            /// Own numbers: the text of a parameter file, such as `learn` writes; the shipped ones without it.
-            params_toml: Option<String>,
-            $($own)*
+macro_rules! day_request {
+    ($(#[$about:meta])* $name:ident = $command:literal { $($own:tt)* }) => {
+        request! {
+            $(#[$about])*
+            ///
+            /// Exactly one hour is fixed: `first_out`, `last_out`, `start_at` or `mix_at`. With `date` and
+            /// `utc_offset` the times of the answer are texts (RFC 3339), without them numbers: hours since
+            /// midnight of the day of the fixed hour.
+            $name = $command {
+                /// The bake: the text of its file (TOML)
+                #[cfg_attr(feature = "flags", arg(skip))]
+                bake_toml: Option<String>,
+                /// The bake as an object with the keys of its file, in place of the text
+                #[cfg_attr(feature = "schema", schemars(with = "Option<pointage::plan::bake::BakeFile>"))]
+                #[cfg_attr(feature = "flags", arg(skip))]
+                bake: Option<Map<String, Value>>,
+                /// The records of rooms that the bake names in `room_record`, each as pairs of hour and °C
+                /// with straight lines between them. Hour 0 is that of `room_record_from`, or, without it,
+                /// midnight of the day of the fixed hour
+                #[serde(default)]
+                #[cfg_attr(feature = "schema", schemars(with = "Option<Rooms>"))]
+                #[cfg_attr(feature = "flags", arg(skip))]
+                rooms: Rooms,
+                /// The first load leaves the oven, such as `07:30`
+                first_out: Option<String> = "first-out",
+                /// The last load leaves the oven
+                last_out: Option<String> = "last-out",
+                /// Work begins: the preferment is mixed, or without one the dough
+                start_at: Option<String> = "start-at",
+                /// The dough is mixed
+                mix_at: Option<String> = "mix-at",
+                /// Day of that hour, such as `2026-11-28`
+                date: Option<String> = "date",
+                /// What the clock of the answer is ahead of UTC, such as `+01:00`
+                #[cfg_attr(feature = "flags", arg(skip))]
+                utc_offset: Option<String>,
+                /// Fermentation parameters: the text of a file such as `learn` writes
+                #[cfg_attr(feature = "flags", arg(skip))]
+                params_toml: Option<String>,
+                $($own)*
+            }
         }
 
         impl $name {
-            fn read(&self) -> Answered<Asked> {
+            fn read(&self) -> Result<Asked> {
                 let bake = bake(self.bake_toml.as_deref(), self.bake.as_ref())?;
                 let (clock, anchor) = anchor([
                     &self.first_out,
@@ -79,28 +83,28 @@ macro_rules! request {
     };
 }
 
-request! {
+day_request! {
     /// A bake and the one hour that is fixed.
-    PlanRequest {}
+    PlanRequest = "plan" {}
 }
 
-request! {
+day_request! {
     /// A bake that is under way, and what was measured of it.
-    AdjustRequest {
+    AdjustRequest = "adjust" {
         /// What was measured or seen, and when: `mix 27.4C 04:52`, `bulk rise 1.6 06:00` (in a
-        /// straight-sided jar, against the dough off the mixer), `preferment ripe 04:10` (`unripe`, `past`).
-        #[serde(deserialize_with = "crate::null_is_usual")]
+        /// straight-sided jar, against the dough off the mixer), `preferment ripe 04:10` (`unripe`, `past`)
+        #[serde(default)]
         #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<String>>"))]
-        measured: Vec<String>,
+        measured: Vec<String> = "measured",
     }
 }
 
-request! {
+day_request! {
     /// A bake and a condition that varies.
-    CompareRequest {
+    CompareRequest = "compare" {
         /// The condition (`room`, `dough`, `flour`, `tap` in °C, `yeast` in % at the mix) and its span:
-        /// `room=18..26`, or with a step `room=18..26..2`.
-        vary: Option<String>,
+        /// `room=18..26`, or with a step `room=18..26..2`
+        vary: Option<String> = "vary",
     }
 }
 
@@ -109,7 +113,7 @@ struct Asked {
     bake: Bake,
     places: Environment,
     anchor: Anchor,
-    calendar: Option<Calendar>,
+    calendar: Option<FixedCalendar>,
     own: Option<ParameterOverrides>,
 }
 
@@ -141,7 +145,7 @@ impl Asked {
 
     /// Says whose numbers they are.
     fn tell(&self, notes: &mut Vec<Remark>) {
-        notes.extend(self.own.as_ref().map(|own| own.note().into()));
+        notes.extend(self.own.as_ref().map(ParameterOverrides::note));
     }
 }
 
@@ -153,7 +157,7 @@ const DETAIL: Detail = Detail {
     cores: true,
 };
 
-pub(super) fn plan(request: &PlanRequest) -> Answered<PlanAnswer<When>> {
+pub(super) fn plan(request: &PlanRequest) -> Result<PlanAnswer<When>> {
     let asked = request.read()?;
     let p = asked.parameters()?;
     let plan = plan::plan_with(&asked.bake, &asked.places, asked.anchor, &p, DETAIL)?;
@@ -162,7 +166,7 @@ pub(super) fn plan(request: &PlanRequest) -> Answered<PlanAnswer<When>> {
     Ok(answer)
 }
 
-pub(super) fn adjust(request: &AdjustRequest) -> Answered<AdjustAnswer<When>> {
+pub(super) fn adjust(request: &AdjustRequest) -> Result<AdjustAnswer<When>> {
     let asked = request.read()?;
     let p = asked.parameters()?;
     let Asked { bake, places, .. } = &asked;
@@ -172,25 +176,25 @@ pub(super) fn adjust(request: &AdjustRequest) -> Answered<AdjustAnswer<When>> {
         .iter()
         .map(|text| text.parse::<Reading>()?.on(&plan, nearest))
         .collect::<Result<_>>()
-        .map_err(|e| e.at("measured"))?;
+        .map_err(|e| e.of_field("measured"))?;
     let adjusted = plan::adjust(bake, places, asked.anchor, &p, &measured)?;
     let mut answer = json_adjust::adjust(bake, &adjusted, &|h| asked.when(h))?;
     asked.tell(&mut answer.after.notes);
     Ok(answer)
 }
 
-pub(super) fn compare(request: &CompareRequest) -> Answered<CompareAnswer<When>> {
+pub(super) fn compare(request: &CompareRequest) -> Result<CompareAnswer<When>> {
     let asked = request.read()?;
     let p = asked.parameters()?;
     let Some(text) = &request.vary else {
         let why = "it is missing; say what varies, such as \"room=18..26\"";
-        return Err(Error::contradiction(why).at("vary").into());
+        return Err(Error::contradiction(why).of_field("vary"));
     };
-    let vary: Vary = text.parse().map_err(|e: Error| e.at("vary"))?;
+    let vary: Vary = text.parse().map_err(|e: Error| e.of_field("vary"))?;
     let Asked { bake, places, .. } = &asked;
     let (condition, values) = (vary.condition, &vary.values);
     let compared = plan::compare(bake, places, asked.anchor, &p, condition, values)
-        .map_err(|e| e.at("vary"))?;
+        .map_err(|e| e.of_field("vary"))?;
     let mut answer = json_compare::compare(condition, &compared, &|h| asked.when(h));
     asked.tell(&mut answer.notes);
     Ok(answer)
@@ -219,7 +223,7 @@ fn anchor(
         .filter_map(|(key, text, anchor)| Some((key, text.as_ref()?, anchor)));
     match (given.next(), given.next()) {
         (Some((key, text, anchor)), None) => {
-            let time: ClockTime = text.parse().map_err(|e: Error| e.at(key))?;
+            let time: ClockTime = text.parse().map_err(|e: Error| e.of_field(key))?;
             Ok((time, anchor(time.as_hours())))
         }
         (None, _) => Err(Error::contradiction(
@@ -228,7 +232,7 @@ fn anchor(
         (Some(_), Some((key, ..))) => Err(Error::contradiction(
             "only one hour can be fixed; keep one of first_out, last_out, start_at and mix_at",
         )
-        .at(key)),
+        .of_field(key)),
     }
 }
 
@@ -236,15 +240,15 @@ fn calendar(
     clock: ClockTime,
     date: Option<&str>,
     utc_offset: Option<&str>,
-) -> Result<Option<Calendar>> {
+) -> Result<Option<FixedCalendar>> {
     match (date, utc_offset) {
         (None, None) => Ok(None),
-        (Some(date), Some(offset)) => Calendar::new(clock, date, offset).map(Some),
+        (Some(date), Some(offset)) => FixedCalendar::new(clock, date, offset).map(Some),
         (date, _) => {
             let missing = if date.is_none() { "date" } else { "utc_offset" };
             let why =
                 "date and utc_offset go together; give both, or neither for an answer in hours";
-            Err(Error::contradiction(why).at(missing))
+            Err(Error::contradiction(why).of_field(missing))
         }
     }
 }

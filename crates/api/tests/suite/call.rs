@@ -65,10 +65,16 @@ fn errors_tell_kind_message_and_field() {
             "did you mean \"tap_c\"?",
         ),
         (
-            r#"{"version": 1, "command": "ice", "total_g": "4 g", "tap_c": 18, "want_c": 5}"#,
+            r#"{"version": 1, "command": "ice", "total_g": "4 stone", "tap_c": 18, "want_c": 5}"#,
+            "text",
+            json!("total_g"),
+            "500g",
+        ),
+        (
+            r#"{"version": 1, "command": "ice", "total_g": [4], "tap_c": 18, "want_c": 5}"#,
             "malformed",
             json!("total_g"),
-            "expected a number",
+            "is not a number",
         ),
         (
             r#"{"version": 1, "command": "water", "flour_c": 20}"#,
@@ -78,7 +84,7 @@ fn errors_tell_kind_message_and_field() {
         ),
         (
             r#"{"version": 1, "command": "ready", "kind": "polish", "dose_percent": 1, "at_c": 20}"#,
-            "malformed",
+            "unknown-name",
             json!("kind"),
             "poolish",
         ),

@@ -1,12 +1,12 @@
 //! Requests in JSON: every sound one has one answer in finite numbers, however it is written, and a number out of
 //! range is refused by its key.
 
-use pointage_api::call;
 use pointage_api::dose::{DoseRequest, dose};
 use pointage_api::friction::{FrictionRequest, friction};
 use pointage_api::ice::{IceRequest, ice};
 use pointage_api::ready::{ReadyRequest, ready};
 use pointage_api::water::{WaterRequest, water};
+use pointage_api::{Model, call};
 use proptest::prelude::*;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -230,8 +230,8 @@ proptest! {
             "water" => typed::<WaterRequest, _>(&request, water)?,
             "ice" => typed::<IceRequest, _>(&request, ice)?,
             "friction" => typed::<FrictionRequest, _>(&request, friction)?,
-            "dose" => typed::<DoseRequest, _>(&request, dose)?,
-            _ => typed::<ReadyRequest, _>(&request, ready)?,
+            "dose" => typed::<DoseRequest, _>(&request, |r| dose(r, &Model::shipped()?))?,
+            _ => typed::<ReadyRequest, _>(&request, |r| ready(r, &Model::shipped()?))?,
         }
     }
 

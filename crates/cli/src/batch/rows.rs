@@ -1,68 +1,193 @@
 //! Rows to questions, answers to rows.
 
 use super::super::exit::Failure;
-use super::super::parse::refusal;
 use super::super::render::counted;
 use super::blocks::{Block, line_of_row, next_line, reader};
-use super::columns::{Cell, Column, Command, Question};
 use super::fault::Fault;
 use csv::{ByteRecord, StringRecord};
 use pointage::Error;
-use pointage::ferment::Perturbations;
-use pointage_api::dose::DoseRequest;
-use pointage_api::ready::ReadyRequest;
-use pointage_api::water::WaterRequest;
-use pointage_api::{append_number, refuse};
+use pointage_api::dose::{DoseAnswer, DoseRequest};
+use pointage_api::ready::{ReadyAnswer, ReadyRequest};
+use pointage_api::request::{Answerable, Field, Input, Numbers};
+use pointage_api::water::{WaterAnswer, WaterRequest};
+use pointage_api::{Model, append_number, refuse, to_line};
+use serde::Serialize;
 
 /// A row is a line, so that a forgotten quote takes no other rows with it.
 const OPEN_QUOTE: &str = "a quote opens and does not close on its line; close it, or take the line break out of the cell";
 
-/// A header that cannot be used.
-pub struct Unusable(String);
+/// The commands that take rows.
+const COMMANDS: [(&str, Layout); 3] = [
+    ("ready", CommandColumns::<ReadyRequest, ReadyAnswer>::boxed),
+    ("dose", CommandColumns::<DoseRequest, DoseAnswer>::boxed),
+    ("water", CommandColumns::<WaterRequest, WaterAnswer>::boxed),
+];
 
-impl Unusable {
-    pub fn of_file_line(self, file: &str) -> Failure {
-        Failure::of_input(format!("{file}: {}", self.0))
-    }
+/// Finds the columns of a header; adds the numbers of an answer to those of other commands.
+type Layout = fn(&[String], &mut Vec<&'static str>) -> Box<dyn Asks>;
+
+/// What is wrong with a row, and in which column.
+type CellError = (Option<usize>, Error);
+
+/// A command that asks a question with each row.
+trait Asks: Sync + Send {
+    fn knows(&self, column: usize) -> bool;
+    /// A field that the question needs and that has no column.
+    fn lacks(&self) -> Option<String>;
+    /// Asks, and keeps the numbers in `cells` or the whole answer as JSON.
+    fn ask(
+        &self,
+        sheet: &BatchSheet<'_>,
+        row: &StringRecord,
+        cells: &mut [Option<f64>],
+    ) -> Result<Option<String>, CellError>;
 }
 
-/// How a column of the file is read: as its key says, or as its flag does.
-struct Known<Q: 'static> {
-    column: &'static Column<Q>,
-    as_flag: bool,
-}
-
-/// The columns of a file as one command sees them, and where its numbers stand in the answer.
-struct Layout<Q: 'static> {
-    columns: Vec<Option<Known<Q>>>,
+/// The columns of a file as one command sees them, and where its numbers stand in the answer. A column is
+/// named by its key, with numbers in the key's unit, or by its flag, with values as on the command line.
+struct CommandColumns<Q: 'static, A: 'static> {
+    fields: Vec<Option<(&'static Field<Q>, bool)>>,
+    numbers: Numbers<A>,
     places: Vec<usize>,
 }
 
+impl<Q: Answerable<A> + Sync, A: Serialize + 'static> CommandColumns<Q, A> {
+    fn boxed(header: &[String], numbers: &mut Vec<&'static str>) -> Box<dyn Asks> {
+        let find = |name: &String| {
+            let by_key = Q::FIELDS.iter().find(|f| f.key == name);
+            let flag = name.replace('_', "-");
+            let by_flag = || {
+                let mut fields = Q::FIELDS.iter();
+                fields.find(|f| !f.flag.is_empty() && f.flag == flag)
+            };
+            let as_flag = by_key.is_none();
+            Some((by_key.or_else(by_flag)?, as_flag))
+        };
+        let places = Q::NUMBERS.iter().map(|(name, _)| {
+            let place = numbers.iter().position(|n| n == name);
+            place.unwrap_or_else(|| {
+                numbers.push(name);
+                numbers.len() - 1
+            })
+        });
+        Box::new(Self {
+            numbers: Q::NUMBERS,
+            places: places.collect(),
+            fields: header.iter().map(find).collect(),
+        })
+    }
+
+    fn question(&self, sheet: &BatchSheet<'_>, row: &StringRecord) -> Result<Q, CellError> {
+        let mut question = Q::blank();
+        let mut given = 0;
+        for (i, field) in self.fields.iter().enumerate() {
+            let cell = row[i].trim_ascii();
+            if cell.is_empty() || sheet.is_own(i) {
+                continue;
+            }
+            let Some((field, as_flag)) = field else {
+                let command = Q::COMMAND;
+                let why = format!("{command} does not know this column; leave the cell empty");
+                return Err((Some(i), Error::contradiction(why)));
+            };
+            let number = || cell.parse::<f64>().ok().filter(|v| v.is_finite());
+            let input = match number() {
+                Some(value) if !as_flag => Input::Number(value),
+                _ => Input::Text(cell),
+            };
+            (field.set)(&mut question, input).map_err(|e| (Some(i), e))?;
+            given += usize::from(field.needed);
+        }
+        // Counting is enough as long as nothing is missing.
+        if given < Q::FIELDS.iter().filter(|f| f.needed).count() {
+            let needed = |i: &usize| self.fields[*i].is_some_and(|(field, _)| field.needed);
+            let empty = (0..row.len()).filter(needed);
+            let empty = empty.into_iter().find(|&i| row[i].trim_ascii().is_empty());
+            let why = match empty {
+                Some(_) => format!("the cell is empty, and {} needs it", Q::COMMAND),
+                None => self.lacks().unwrap_or_default(),
+            };
+            return Err((empty, Error::malformed(why)));
+        }
+        Ok(question)
+    }
+
+    /// The column of a field.
+    fn column_of(&self, key: &str) -> Option<usize> {
+        let is_it = |field: &Option<(&Field<Q>, bool)>| field.is_some_and(|(f, _)| f.key == key);
+        self.fields.iter().position(is_it)
+    }
+
+    /// The error in the words of the header, and its column.
+    fn refusal(&self, sheet: &BatchSheet<'_>, error: Error) -> CellError {
+        let column = error.field().and_then(|key| self.column_of(&key));
+        let error = match error {
+            // The column says it already.
+            Error::Field { source, .. } if column.is_some() => *source,
+            error => error.with_names(&|key| match self.column_of(key) {
+                Some(i) => sheet.header[i].clone(),
+                None => key.to_owned(),
+            }),
+        };
+        (column, error)
+    }
+}
+
+impl<Q: Answerable<A> + Sync, A: Serialize + 'static> Asks for CommandColumns<Q, A> {
+    fn knows(&self, column: usize) -> bool {
+        self.fields[column].is_some()
+    }
+
+    fn lacks(&self) -> Option<String> {
+        let missing = |f: &&Field<Q>| f.needed && self.column_of(f.key).is_none();
+        let field = Q::FIELDS.iter().find(missing)?;
+        let (key, flag, command) = (field.key, field.flag, Q::COMMAND);
+        Some(format!("no column {key} (or {flag}); {command} needs it"))
+    }
+
+    fn ask(
+        &self,
+        sheet: &BatchSheet<'_>,
+        row: &StringRecord,
+        cells: &mut [Option<f64>],
+    ) -> Result<Option<String>, CellError> {
+        let question = self.question(sheet, row)?;
+        let answer = question.answer(sheet.model);
+        let answer = answer.map_err(|e| self.refusal(sheet, e))?;
+        if sheet.json {
+            return to_line(&answer).map(Some).map_err(|e| (None, e));
+        }
+        for (&place, (_, number)) in self.places.iter().zip(self.numbers) {
+            cells[place] = number(&answer);
+        }
+        Ok(None)
+    }
+}
+
 /// The header, and what goes for every row.
-pub struct Sheet<'n> {
-    near: &'n Perturbations,
+pub struct BatchSheet<'n> {
+    model: &'n Model,
     header: Vec<String>,
-    /// For all rows, or else the column that tells it.
-    command: Option<Command>,
+    /// The commands that rows may ask; one for all rows without a column that tells it.
+    commands: Vec<(&'static str, Box<dyn Asks>)>,
     command_column: Option<usize>,
     id_column: Option<usize>,
     /// Names of all numbers of an answer.
     numbers: Vec<&'static str>,
-    ready: Layout<ReadyRequest>,
-    dose: Layout<DoseRequest>,
-    water: Layout<WaterRequest>,
-    pub json: bool,
+    json: bool,
     pub strict: bool,
-    pub own_numbers: Option<String>,
 }
 
-impl<'n> Sheet<'n> {
-    /// Reads the header.
+impl<'n> BatchSheet<'n> {
+    /// Reads the header; what is wrong with it is said of the file `name`.
     pub fn read(
         bytes: &[u8],
-        command: Option<Command>,
-        near: &'n Perturbations,
-    ) -> Result<Self, Unusable> {
+        command: Option<&str>,
+        model: &'n Model,
+        (json, strict): (bool, bool),
+        name: &str,
+    ) -> Result<Self, Failure> {
+        let unusable = |why: String| Failure::of_input(format!("{name}: line 1: {why}"));
         let mut header = ByteRecord::new();
         let _ = reader(bytes).read_byte_record(&mut header);
         let header: Vec<String> = header
@@ -70,78 +195,74 @@ impl<'n> Sheet<'n> {
             .map(|name| String::from_utf8_lossy(name.trim_ascii()).into_owned())
             .collect();
         let column = |name: &str| header.iter().position(|h| h == name);
-        if let Some(twice) = header
-            .iter()
-            .enumerate()
-            .find_map(|(i, h)| header[..i].contains(h).then_some(h))
-        {
-            return Err(Unusable(format!(
-                "line 1: the column {twice:?} stands there twice; take one away"
+        let mut columns = header.iter().enumerate();
+        if let Some((_, twice)) = columns.find(|(i, h)| header[..*i].contains(h)) {
+            return Err(unusable(format!(
+                "the column {twice:?} stands there twice; take one away"
             )));
         }
         let command_column = column("command");
-        let commands = match (command, command_column) {
-            (Some(command), None) => vec![command],
-            (None, Some(_)) => Command::ALL.to_vec(),
+        let asked = |name: &str| command.is_none_or(|command| command == name);
+        match (command, command_column) {
             (Some(_), Some(_)) => {
-                return Err(Unusable(
-                    "line 1: a column command and --command both say what is asked: leave one of them out".into(),
-                ));
-            }
-            (None, None) => {
-                return Err(Unusable(
-                    "line 1: no column command; add it, or say --command ready, dose or water"
+                return Err(unusable(
+                    "a column command and --command both say what is asked: leave one of them out"
                         .into(),
                 ));
             }
-        };
+            (None, None) => {
+                return Err(unusable(
+                    "no column command; add it, or say --command ready, dose or water".into(),
+                ));
+            }
+            _ => {}
+        }
         let mut numbers = Vec::new();
+        let commands = COMMANDS.into_iter().filter(|(name, _)| asked(name));
         let sheet = Self {
-            near,
-            command,
+            model,
             command_column,
             id_column: column("id"),
-            ready: layout(&header, &commands, &mut numbers),
-            dose: layout(&header, &commands, &mut numbers),
-            water: layout(&header, &commands, &mut numbers),
+            commands: commands
+                .map(|(name, columns)| (name, columns(&header, &mut numbers)))
+                .collect(),
             numbers,
             header,
-            json: false,
-            strict: false,
-            own_numbers: None,
+            json,
+            strict,
         };
-        sheet.check(&commands)?;
+        sheet.check().map_err(unusable)?;
         Ok(sheet)
     }
 
+    /// The names of the commands that take rows.
+    pub fn commands() -> [&'static str; COMMANDS.len()] {
+        COMMANDS.map(|(name, _)| name)
+    }
+
+    /// True for the columns that go into the answer as they are.
+    fn is_own(&self, column: usize) -> bool {
+        [self.command_column, self.id_column].contains(&Some(column))
+    }
+
     /// Refuses a column that no command knows, and a missing one that the command needs.
-    fn check(&self, commands: &[Command]) -> Result<(), Unusable> {
-        let known = |i: usize| {
-            self.ready.columns[i].is_some()
-                || self.dose.columns[i].is_some()
-                || self.water.columns[i].is_some()
-                || Some(i) == self.command_column
-                || Some(i) == self.id_column
-        };
+    fn check(&self) -> Result<(), String> {
+        let known = |i: usize| self.is_own(i) || self.commands.iter().any(|(_, c)| c.knows(i));
         if let Some(i) = (0..self.header.len()).find(|&i| !known(i)) {
             let name: String = self.header[i].chars().take(60).collect();
-            let of = commands.iter().map(|c| c.name()).collect::<Vec<_>>();
-            let more = if name.starts_with("room_course") || name.starts_with("room-record") {
-                "a record of the room fits no cell: ask pointage call".to_owned()
-            } else {
-                format!(
-                    "name it as a key or a flag of {} (pointage {} --help)",
-                    of.join(", "),
-                    of[0]
-                )
-            };
-            return Err(Unusable(format!("line 1: unknown column {name:?}; {more}")));
+            let of: Vec<&str> = self.commands.iter().map(|(name, _)| *name).collect();
+            let first = of.first().unwrap_or(&"");
+            let of = of.join(", ");
+            let more = format!("name it as a key or a flag of {of} (pointage {first} --help)");
+            return Err(format!("unknown column {name:?}; {more}"));
         }
-        match self.command {
-            Some(Command::Ready) => self.ready.has_needed(),
-            Some(Command::Dose) => self.dose.has_needed(),
-            Some(Command::Water) => self.water.has_needed(),
-            None => Ok(()),
+        match self
+            .commands
+            .first()
+            .and_then(|(_, columns)| columns.lacks())
+        {
+            Some(missing) if self.command_column.is_none() => Err(missing),
+            _ => Ok(()),
         }
     }
 
@@ -227,50 +348,25 @@ impl<'n> Sheet<'n> {
         row: &StringRecord,
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
-    ) -> Result<(), Refusal> {
+    ) -> Result<(), CellError> {
         if row.len() != self.header.len() {
-            let why = format!(
-                "{} where the header has {}; add or remove commas",
-                counted(row.len(), "cell", "cells"),
-                self.header.len()
-            );
-            return Err((None, Error::Malformed { why }));
+            let have = counted(row.len(), "cell", "cells");
+            let need = self.header.len();
+            let why = format!("{have} where the header has {need}; add or remove commas");
+            return Err((None, Error::malformed(why)));
         }
-        let command = match (self.command, self.command_column) {
-            (Some(command), _) => command,
-            (None, Some(i)) => row[i].trim_ascii().parse().map_err(|e| (Some(i), e))?,
-            (None, None) => return Ok(()), // not met: `read` asks for one of them
+        let name = self.command_column.map(|i| row[i].trim_ascii());
+        let asked = |(command, _): &&(&str, _)| name.is_none_or(|name| *command == name);
+        let Some((_, columns)) = self.commands.iter().find(asked) else {
+            let error = Error::unknown_name("command", name.unwrap_or_default(), Self::commands());
+            return Err((self.command_column, error));
         };
-        match command {
-            Command::Ready => self.ask(&self.ready, row, cells, out),
-            Command::Dose => self.ask(&self.dose, row, cells, out),
-            Command::Water => self.ask(&self.water, row, cells, out),
-        }
-    }
-
-    fn ask<Q: Question>(
-        &self,
-        layout: &Layout<Q>,
-        row: &StringRecord,
-        cells: &mut [Option<f64>],
-        out: &mut Vec<u8>,
-    ) -> Result<(), Refusal> {
-        let question = self.question(layout, row)?;
-        let refused = |e: Error| (self.column_of(&e), e);
-        if self.json {
-            let line = question.line(self.near, self.own_numbers.as_ref());
-            out.extend_from_slice(line.map_err(refused)?.as_bytes());
+        cells.fill(None);
+        if let Some(line) = columns.ask(self, row, cells)? {
+            out.extend_from_slice(line.as_bytes());
             out.push(b'\n');
             return Ok(());
         }
-        cells.fill(None);
-        let mut places = layout.places.iter();
-        let keep = |value| {
-            if let Some(&place) = places.next() {
-                cells[place] = value;
-            }
-        };
-        question.numbers(self.near, keep).map_err(refused)?;
         self.begin(row.as_byte_record(), out);
         for cell in cells {
             if let Some(value) = cell {
@@ -280,42 +376,6 @@ impl<'n> Sheet<'n> {
         }
         out.push(b'\n');
         Ok(())
-    }
-
-    fn question<Q: Question>(&self, layout: &Layout<Q>, row: &StringRecord) -> Result<Q, Refusal> {
-        let mut question = Q::blank();
-        let mut needed = 0;
-        for (i, known) in layout.columns.iter().enumerate() {
-            let cell = row[i].trim_ascii();
-            if cell.is_empty() || Some(i) == self.command_column || Some(i) == self.id_column {
-                continue;
-            }
-            let Some(known) = known else {
-                let why = format!(
-                    "{} does not know this column; leave the cell empty",
-                    Q::NAME
-                );
-                return Err((Some(i), Error::Contradiction { why }));
-            };
-            known.set(&mut question, cell).map_err(|e| (Some(i), e))?;
-            needed += usize::from(known.column.needed);
-        }
-        // Counting is enough as long as nothing is missing.
-        if needed < Q::COLUMNS.iter().filter(|c| c.needed).count() {
-            return Err(layout.missing(row));
-        }
-        Ok(question)
-    }
-
-    /// The column that an error of the whole question names first.
-    fn column_of(&self, error: &Error) -> Option<usize> {
-        let said = error.to_string();
-        let names = |name: &str| {
-            let rest = said.strip_prefix(name.replace('-', "_").as_str());
-            rest.is_some_and(|rest| rest.starts_with([' ', ':', '_']))
-        };
-        let named = (0..self.header.len()).filter(|&i| names(&self.header[i]));
-        named.max_by_key(|&i| self.header[i].len())
     }
 
     /// What of a row goes into its answer as it is.
@@ -328,7 +388,12 @@ impl<'n> Sheet<'n> {
 
     fn without_answer(&self, row: &ByteRecord, fault: &Fault, out: &mut Vec<u8>) {
         if self.json {
-            out.extend_from_slice(refuse(&fault.error.clone().at(fault.place())).as_bytes());
+            let error = fault.error.clone();
+            let error = match &fault.column {
+                Some(column) => error.of_field(column),
+                None => error,
+            };
+            out.extend_from_slice(refuse(&error.at(fault.place())).as_bytes());
             out.push(b'\n');
             return;
         }
@@ -352,96 +417,6 @@ fn first_line(row: &ByteRecord) -> ByteRecord {
         }
     }
     cells
-}
-
-/// What is wrong with a row, and in which column.
-type Refusal = (Option<usize>, Error);
-
-fn layout<Q: Question>(
-    header: &[String],
-    commands: &[Command],
-    numbers: &mut Vec<&'static str>,
-) -> Layout<Q> {
-    let asked = commands.iter().any(|c| c.name() == Q::NAME);
-    let find = |name: &String| {
-        let as_key = Q::COLUMNS.iter().find(|c| c.key == name);
-        let flag = || {
-            Q::COLUMNS.iter().find(|c| {
-                !c.flag.is_empty() && (c.flag == name || c.flag.replace('-', "_") == *name)
-            })
-        };
-        let column = as_key.or_else(flag).filter(|_| asked)?;
-        Some(Known {
-            column,
-            as_flag: as_key.is_none(),
-        })
-    };
-    let mut places = Vec::new();
-    for name in Q::NUMBERS.iter().filter(|_| asked) {
-        places.push(match numbers.iter().position(|n| n == name) {
-            Some(place) => place,
-            None => {
-                numbers.push(name);
-                numbers.len() - 1
-            }
-        });
-    }
-    Layout {
-        columns: header.iter().map(find).collect(),
-        places,
-    }
-}
-
-impl<Q: Question> Layout<Q> {
-    fn has(&self, column: &Column<Q>) -> bool {
-        let known = self.columns.iter().flatten();
-        known.into_iter().any(|k| k.column.key == column.key)
-    }
-
-    fn has_needed(&self) -> Result<(), Unusable> {
-        match Q::COLUMNS.iter().find(|c| c.needed && !self.has(c)) {
-            Some(c) => Err(Unusable(format!(
-                "line 1: no column {} (or {}); {} needs it",
-                c.key,
-                c.flag,
-                Q::NAME
-            ))),
-            None => Ok(()),
-        }
-    }
-
-    /// The first value that the question needs and the row does not have.
-    fn missing(&self, row: &StringRecord) -> Refusal {
-        for (i, known) in self.columns.iter().enumerate() {
-            if known.as_ref().is_some_and(|k| k.column.needed) && row[i].trim_ascii().is_empty() {
-                let why = format!("the cell is empty, and {} needs it", Q::NAME);
-                return (Some(i), Error::Malformed { why });
-            }
-        }
-        let lost = Q::COLUMNS.iter().find(|c| c.needed && !self.has(c));
-        let why = lost.map_or_else(String::new, |c| {
-            format!("{} needs a column {}", Q::NAME, c.key)
-        });
-        (None, Error::Malformed { why })
-    }
-}
-
-impl<Q> Known<Q> {
-    fn set(&self, question: &mut Q, text: &str) -> Result<(), Error> {
-        match self.column.cell {
-            Cell::Name(set) => set(question, text),
-            Cell::Number(unit, set) if self.as_flag => {
-                set(question, unit.read(text)?);
-                Ok(())
-            }
-            Cell::Number(_, set) => {
-                let value = text.parse::<f64>().ok().filter(|v| v.is_finite());
-                let refuse = || refusal(self.column.key, text, "a plain number such as 19.5");
-                set(question, value.ok_or_else(refuse)?);
-                Ok(())
-            }
-        }
-    }
 }
 
 /// A text as a cell, in quotes where it needs them.

@@ -8,7 +8,7 @@ pub mod text;
 
 use super::clock::Calendar;
 use super::exit::Failure;
-use super::parse::refusal;
+
 use super::write::{self, Target};
 use pointage::Error;
 use pointage::ferment::Window;
@@ -44,7 +44,7 @@ pub struct Outputs {
 }
 
 fn alarm(text: &str) -> Result<Duration, Error> {
-    let refuse = || refusal("alarm", text, "a time up to 24h, such as 10min");
+    let refuse = || Error::text("alarm", text, "a time up to 24h, such as 10min");
     let time = parse_duration(text).map_err(|_| refuse())?;
     if time > MAX_ALARM {
         return Err(refuse());

@@ -2,7 +2,6 @@
 
 use super::Told;
 use crate::CARE;
-use crate::render::flags_only;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use pointage_api::steps::Step;
 use pointage_api::{Remark, Sentence};
@@ -158,8 +157,7 @@ fn timeline(told: Told<'_>, steps: &[&Step<f64>]) -> Markup {
 fn cautions(told: Told<'_>) -> Vec<String> {
     let own = told.answer.warnings.iter().chain(&told.answer.notes);
     let own: Vec<String> = own.map(Remark::to_string).collect();
-    let shown = own.iter().take(MOST_CAUTIONS);
-    let mut cautions: Vec<String> = shown.map(|text| flags_only(text)).collect();
+    let mut cautions: Vec<String> = own.iter().take(MOST_CAUTIONS).cloned().collect();
     if let Some(more) = own.len().checked_sub(MOST_CAUTIONS).filter(|n| *n > 0) {
         cautions.push(format!("{more} more cautions stand in the plan's text."));
     }

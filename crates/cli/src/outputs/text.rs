@@ -46,7 +46,7 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
     if explain {
         explained(&mut page, told);
     }
-    page.remarks(&answer.warnings, &answer.notes);
+    page.cautions(&answer.warnings, &answer.notes);
     page.gap();
     page.say(format!(
         "Likely times hold 4 times in 5. Judge the dough, not the clock.{}",

@@ -117,12 +117,7 @@ fn ice_and_friction() {
     assert!((ice_g + number(&answer["tap_g"]) - 40e3).abs() < 1e-6);
     let below = json("ice --total 40kg --tap 68F --want -5 --ice-temp -5");
     assert!(number(&below["ice_g"]) > ice_g);
-    assert!(
-        below["warnings"][0]
-            .as_str()
-            .unwrap()
-            .contains("melts in the dough")
-    );
+    assert_eq!(below["warnings"].as_array().unwrap().len(), 1);
     let error = refusal("ice --total 40kg --tap 20 --want -90", 1);
     assert!(
         error.starts_with("ice: water of -90.0 °C cannot be met"),
@@ -178,12 +173,7 @@ fn a_working_recipe_anchors_the_dose() {
     let colder = json(&format!("dose {from} --for 14h --at 20"));
     assert!(number(&colder["dose_percent"]) > number(&longer["dose_percent"]));
     assert_eq!(colder["range_percent"].as_array().unwrap().len(), 2);
-    assert!(
-        colder["notes"][0]
-            .as_str()
-            .unwrap()
-            .contains("knows nothing of temperature")
-    );
+    assert_eq!(colder["notes"][0]["code"], "recipe-elsewhere");
 }
 
 #[test]
@@ -265,7 +255,7 @@ fn tables_tell_how_far_a_value_may_be_off() {
     let (_, steel) = steel.split_once("c_steel_kj_per_kg_k = ").unwrap();
     let (first, rest) = steel.split_once('\n').unwrap();
     assert!(
-        first.ends_with("how far it may be off is told below"),
+        first.ends_with("its uncertainty is judged below"),
         "{first}"
     );
     assert!(rest.contains("by judgement 0.46 to 0.50"), "{rest}");
@@ -295,11 +285,11 @@ fn words_lead_with_the_answer_and_fit_a_terminal() {
     for (line, begins) in [
         (
             "water --dough 24 --flour 20 --room 21 --friction 2",
-            "Pour water at 29.0 °C (84 °F) by the sum rule.\n",
+            "Pour the dough water at 29.0 °C (84 °F).\n",
         ),
         (
             "water --dough 26 --flour 20 --room 21 --friction 9 --flour-mass 1kg --water-mass 650g --tap 12",
-            "Pour water at ",
+            "Pour the dough water at ",
         ),
         (
             "ice --total 40kg --tap 20 --want 10",
@@ -307,7 +297,7 @@ fn words_lead_with_the_answer_and_fit_a_terminal() {
         ),
         (
             "friction --base 62 --dough 24",
-            "Friction on the scale of the sum: 10.0 °C (18.0 °F)",
+            "Friction factor: 10.0 °C (18.0 °F)",
         ),
         (
             "dose --kind poolish --for 12h --at 21 --flour-mass 500g",
@@ -335,10 +325,7 @@ fn words_lead_with_the_answer_and_fit_a_terminal() {
                 "{line}: {row}"
             );
         }
-        assert!(
-            !said.contains("_c (--"),
-            "a key where a flag would do: {said}"
-        );
+        assert!(!said.contains("_c "), "a key where a flag would do: {said}");
     }
 }
 
@@ -436,12 +423,12 @@ fn what_is_missing_or_does_not_go_together() {
         ),
         (
             "friction --base 60 --dough 24 --flour 20",
-            "friction: --base already is the sum",
+            "friction: --base and --flour both",
         ),
         ("ready --kind poolish --dose 0.5", "ready: --at is missing"),
         (
             "ready --kind poolish --dose 0.5 --at 20 --room 19",
-            "ready: --at holds the dough at one temperature",
+            "ready: --at and --room both",
         ),
         (
             "ready --kind poolish --dose 0.5 --mixed-at 20",
@@ -449,11 +436,11 @@ fn what_is_missing_or_does_not_go_together() {
         ),
         (
             "ready --kind poolish --dose 0 --at 20",
-            "ready: --dose as fresh yeast is 0 % of flour, but must lie between 0.0001 and 20",
+            "ready: --dose: dose as fresh yeast is 0 % of flour, but must lie between 0.0001 and 20",
         ),
         (
             "ready --kind poolish --dose 1 --at 20 --hydration 10",
-            "ready: --hydration is 10 %",
+            "ready: --hydration: hydration is 10 %",
         ),
         (
             "dose --kind poolish --for 12h --at 21 --from-dose 0.5%",
@@ -465,11 +452,11 @@ fn what_is_missing_or_does_not_go_together() {
         ),
         (
             "dose --kind poolish --for 12h --at 21 --flour-mass 1kg --scale-step 0g",
-            "dose: --scale-step is 0 g",
+            "dose: --scale-step: scale step is 0 g",
         ),
         (
             "dose --kind poolish --for 1s --at 21",
-            "dose: --for is 0.000278 h, but must lie between 0.05 and 504 h",
+            "dose: --for: time is 0.000278 h, but must lie between 0.05 and 504 h",
         ),
     ] {
         let said = refusal(line, 2);
@@ -498,7 +485,7 @@ fn an_aim_out_of_reach_is_exit_1() {
         ),
         (
             "water --dough 24 --flour 40 --room 40 --friction 80",
-            "water: sum rule: water of -88.0 °C cannot be met",
+            "water: DDT formula: water of -88.0 °C cannot be met",
         ),
     ] {
         let said = refusal(line, 1);

@@ -1,4 +1,4 @@
-//! What the program reads from files, `json::call` takes along in the request: the answers are the same,
+//! What the program reads from files, `pointage_api::call` takes along in the request: the answers are the same,
 //! key for key and digit for digit. (The commands without files: `golden::doors`.)
 
 use crate::program::{file, json};

@@ -9,7 +9,6 @@ use pointage::ferment::{
 use pointage::formula::{YeastFactors, YeastKind, loss};
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::conduction::{Conduction, Geometry};
-use pointage::heat::ddt_formula::BaseTemperature;
 use pointage::heat::dough_body::{Body, DoughProperties, Shape};
 use pointage::plan::bake::Bake;
 use pointage::rate::RateLaw;
@@ -17,50 +16,10 @@ use pointage::table;
 use pointage::units::{
     Mass, Percent, Temperature, TemperatureDifference, as_hours, parse_duration,
 };
+use pointage_api::Request;
+use pointage_api::water::BaseSum;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
-
-/// Flags that are not named as the key of the request with its unit: flag, key, what it measures.
-#[rustfmt::skip]
-const FLAGS: [(&str, &str, Unit); 43] = [
-    ("at", "at_c", Unit::Celsius), ("base", "base_c", Unit::Base), ("bowl", "bowl_c", Unit::Celsius),
-    ("bowl-mass", "bowl_mass_g", Unit::Gram), ("dose", "dose_percent", Unit::Percent),
-    ("dough", "dough_c", Unit::Celsius), ("flour", "flour_c", Unit::Celsius),
-    ("flour-mass", "flour_mass_g", Unit::Gram),
-    ("flour-moisture", "flour_moisture_percent", Unit::Percent), ("for", "for_h", Unit::Hour),
-    ("friction", "friction_factor_c", Unit::Kelvin), ("from-at", "from_at_c", Unit::Celsius),
-    ("from-dose", "from_dose_percent", Unit::Percent), ("from-time", "from_time_h", Unit::Hour),
-    ("hydration", "hydration_percent", Unit::Percent),
-    ("hydration-heat", "hydration_heat_kj_per_kg", Unit::Plain), ("ice-temp", "ice_c", Unit::Celsius),
-    ("kind", "kind", Unit::Word), ("mixed-at", "mixed_at_c", Unit::Celsius),
-    ("mixing-heat", "mixing_heat_kj_per_kg", Unit::Plain), ("preferment", "preferment_c", Unit::Celsius),
-    ("preferment-heat-capacity", "preferment_heat_capacity_kj_per_kg_k", Unit::Plain),
-    ("preferment-hydration", "preferment_hydration_percent", Unit::Percent),
-    ("preferment-mass", "preferment_mass_g", Unit::Gram), ("rest", "rest_h", Unit::Hour),
-    ("rest-room", "rest_room_c", Unit::Celsius), ("room", "room_c", Unit::Celsius),
-    ("salt-mass", "salt_mass_g", Unit::Gram), ("scale-step", "scale_step_g", Unit::Gram),
-    ("bassinage", "bassinage_g", Unit::Gram),
-    ("bassinage-temp", "bassinage_c", Unit::Celsius), ("tap", "tap_c", Unit::Celsius),
-    ("total", "total_g", Unit::Gram), ("until", "until", Unit::Word), ("want", "want_c", Unit::Celsius),
-    ("water", "water_c", Unit::Celsius), ("water-mass", "water_mass_g", Unit::Gram),
-    ("yeast", "yeast", Unit::Word), ("yeast-mass", "yeast_mass_g", Unit::Gram),
-    ("yeast-temp", "yeast_c", Unit::Celsius),
-    // Salt is a temperature in `water` and a share elsewhere: the longer name decides.
-    ("salt", "salt_percent", Unit::Percent), ("salt-temp", "salt_c", Unit::Celsius),
-    ("zone", "zone", Unit::Word),
-];
-
-#[derive(Clone, Copy)]
-enum Unit {
-    Celsius,
-    Kelvin,
-    Base,
-    Gram,
-    Percent,
-    Hour,
-    Plain,
-    Word,
-}
 
 /// The library's answer to a command line, where the library has the whole question: `plan` needs the
 /// program's calendar and is asked of the program alone.
@@ -69,12 +28,16 @@ pub fn command(args: &str) -> Option<Value> {
     let command = words.next().unwrap();
     let words: Vec<&str> = words.collect();
     let request = || Value::Object(request(command, &words));
+    let model = || pointage_api::Model::shipped().unwrap();
     match command {
         "water" => Some(value(pointage_api::water::water(&read(request())))),
         "ice" => Some(value(pointage_api::ice::ice(&read(request())))),
         "friction" => Some(value(pointage_api::friction::friction(&read(request())))),
-        "dose" => Some(value(pointage_api::dose::dose(&read(request())))),
-        "ready" => Some(value(pointage_api::ready::ready(&read(request())))),
+        "dose" => Some(value(pointage_api::dose::dose(&read(request()), &model()))),
+        "ready" => Some(value(pointage_api::ready::ready(
+            &read(request()),
+            &model(),
+        ))),
         "scale" => {
             let text = std::fs::read_to_string(super::root().join(words[0])).unwrap();
             let bake = Bake::from_toml(&text).unwrap();
@@ -117,41 +80,43 @@ fn value<T: Serialize>(answer: pointage::Result<T>) -> Value {
     serde_json::to_value(answer.unwrap()).unwrap()
 }
 
+/// The flags under their keys, each value a number in the unit of its key.
 fn request(command: &str, words: &[&str]) -> Map<String, Value> {
-    let four = words.contains(&"--preferment");
-    let mut request = Map::new();
-    for pair in words.chunks(2) {
-        let flag = pair[0].strip_prefix("--").unwrap();
-        let flag = match (command, flag) {
-            ("water", "salt") => "salt-temp",
-            _ => flag,
+    fn keyed<R: Request + Serialize>(words: &[&str]) -> Map<String, Value> {
+        let key = |flag: &str| {
+            let field = R::FIELDS.iter().find(|f| f.flag == flag);
+            field.unwrap_or_else(|| panic!("--{flag} is unknown"))
         };
-        let known = FLAGS.iter().find(|f| f.0 == flag);
-        let (_, key, unit) = known.unwrap_or_else(|| panic!("--{flag} is unknown here"));
-        request.insert((*key).to_owned(), reading(pair[1], *unit, four));
-    }
-    request
-}
-
-fn reading(text: &str, unit: Unit, four_terms: bool) -> Value {
-    let number = match unit {
-        Unit::Celsius => text.parse::<Temperature>().unwrap().as_celsius(),
-        Unit::Kelvin => text.parse::<TemperatureDifference>().unwrap().as_kelvin(),
-        Unit::Gram => text.parse::<Mass>().unwrap().as_grams(),
-        Unit::Percent => text.parse::<Percent>().unwrap().as_percent(),
-        Unit::Hour => as_hours(parse_duration(text).unwrap()),
-        Unit::Plain => text.parse().unwrap(),
-        Unit::Base => match text.strip_suffix('F') {
-            Some(sum) => {
-                let terms = if four_terms { 4 } else { 3 };
-                let base = BaseTemperature::fahrenheit(sum.parse().unwrap(), terms);
-                base.unwrap().as_celsius()
+        let mut request = R::blank();
+        let mut given = Map::new();
+        for pair in words.chunks(2) {
+            let field = key(pair[0].strip_prefix("--").unwrap());
+            (field.set)(&mut request, pointage_api::request::Input::Text(pair[1])).unwrap();
+            given.insert(field.key.to_owned(), Value::Null);
+        }
+        let all = serde_json::to_value(&request).unwrap();
+        let terms = if given.contains_key("preferment_c") {
+            4
+        } else {
+            3
+        };
+        for (key, value) in &mut given {
+            *value = all[key].clone();
+            // A sum in °F means what its number of terms makes of it.
+            if let Some(Ok(sum)) = value.as_str().map(str::parse::<BaseSum>) {
+                *value = sum.of_terms(terms).unwrap().as_celsius().into();
             }
-            None => text.parse().unwrap(),
-        },
-        Unit::Word => return text.into(),
-    };
-    number.into()
+        }
+        given
+    }
+    match command {
+        "water" => keyed::<pointage_api::water::WaterRequest>(words),
+        "ice" => keyed::<pointage_api::ice::IceRequest>(words),
+        "friction" => keyed::<pointage_api::friction::FrictionRequest>(words),
+        "dose" => keyed::<pointage_api::dose::DoseRequest>(words),
+        "ready" => keyed::<pointage_api::ready::ReadyRequest>(words),
+        other => panic!("{other} is no command of a golden case"),
+    }
 }
 
 /// A call that has no command.

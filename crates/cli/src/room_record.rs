@@ -1,8 +1,7 @@
-//! The temperature of a dough, asked alike by `dose` and `ready`.
+//! Records of rooms, and the times in them.
 
 use super::exit::Failure;
 use super::files;
-use super::parse::refusal;
 use jiff::{Timestamp, civil};
 use pointage::Error;
 use pointage::ambient::Ambient;
@@ -10,51 +9,35 @@ use pointage::units::Temperature;
 use std::cell::Cell;
 use std::path::{Path, PathBuf};
 
-/// Held at one temperature, or drifting toward a room.
+/// The record of a room as a file, which a request carries as `room_course`.
 #[derive(clap::Args)]
-pub struct Place {
-    /// The dough is held at this temperature
-    #[arg(long, value_name = "TEMPERATURE")]
-    at: Option<Temperature>,
-    /// Temperature of the dough at the end of its mix; it then drifts toward the room
-    #[arg(long, value_name = "TEMPERATURE")]
-    mixed_at: Option<Temperature>,
-    /// Room that stays at one temperature
-    #[arg(long, value_name = "TEMPERATURE")]
-    room: Option<Temperature>,
+pub struct RoomRecord {
     /// Record of the room, from the mix on: CSV with hours or timestamp, and temperature_c
     #[arg(long, value_name = "FILE")]
     room_record: Option<PathBuf>,
 }
 
-impl Place {
-    pub fn at_c(&self) -> Option<f64> {
-        self.at.map(Temperature::as_celsius)
-    }
-
-    pub fn mixed_at_c(&self) -> Option<f64> {
-        self.mixed_at.map(Temperature::as_celsius)
-    }
-
-    pub fn room_c(&self) -> Option<f64> {
-        self.room.map(Temperature::as_celsius)
-    }
-
+impl RoomRecord {
     /// The record as pairs of hour and °C.
-    pub fn room_course(&self) -> Result<Option<Vec<[f64; 2]>>, Failure> {
+    pub fn course(&self) -> Result<Option<Vec<[f64; 2]>>, Failure> {
         let room = self.room_record.as_deref().map(record).transpose()?;
         Ok(room.map(|room| room.knots().unwrap_or_default().to_vec()))
     }
 
-    /// The place in words, after "ripe ...".
-    pub fn words(&self) -> String {
+    /// Where a dough stands, after "ripe ...".
+    pub fn words(
+        &self,
+        at: Option<Temperature>,
+        mixed_at: Option<Temperature>,
+        room: Option<Temperature>,
+    ) -> String {
         let c = |t: Temperature| format!("{:.1} °C", t.as_celsius());
-        let room = match (self.room, &self.room_record) {
+        let room = match (room, &self.room_record) {
             (Some(room), _) => format!("a room of {}", c(room)),
             (None, Some(file)) => format!("the room of {}", file.display()),
             (None, None) => String::new(),
         };
-        match (self.at, self.mixed_at) {
+        match (at, mixed_at) {
             (Some(at), _) => format!("held at {}", c(at)),
             (None, Some(mixed)) => format!("mixed at {} and drifting in {room}", c(mixed)),
             (None, None) => format!("drifting in {room}"),
@@ -89,11 +72,8 @@ impl Moment {
             return Ok(Self::World(moment.as_second()));
         }
         let refuse = || {
-            refusal(
-                "timestamp",
-                text,
-                "date and time such as 2026-11-28T18:00 or 2026-11-28T18:00+01:00",
-            )
+            let expected = "date and time such as 2026-11-28T18:00 or 2026-11-28T18:00+01:00";
+            Error::text("timestamp", text, expected)
         };
         let wall: civil::DateTime = text.parse().map_err(|_| refuse())?;
         let instant = jiff::tz::TimeZone::UTC.to_timestamp(wall);
@@ -102,7 +82,7 @@ impl Moment {
 
     /// The moment in the world; that of a clock on the wall is looked up in its zone.
     pub fn timestamp(self, zone: &jiff::tz::TimeZone) -> Result<Timestamp, Error> {
-        let outside = |_| refusal("timestamp", "", "a date within the calendar");
+        let outside = |_| Error::text("timestamp", "", "a date within the calendar");
         match self {
             Self::World(seconds) => Timestamp::from_second(seconds).map_err(outside),
             Self::Wall(seconds) => {
