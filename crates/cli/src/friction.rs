@@ -80,7 +80,7 @@ impl FrictionCommand {
         }
         let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
         let warnings: Vec<String> = refused
-            .chain(a.warnings.iter().map(|w| format!("{w}.")))
+            .chain(a.warnings.iter().map(ToString::to_string))
             .collect();
         page.cautions(&warnings, NONE);
         page.finish()

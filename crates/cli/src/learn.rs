@@ -10,11 +10,11 @@ use super::{clock, files, plan_args, progress};
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Kind;
-use pointage::learn::fit::{FittedRow, LearnedParameter, sentences};
+use pointage::learn::fit::{FittedRow, LearnedParameter};
 use pointage::learn::log::Seen;
 use pointage::units::Percent;
-use pointage_api::Model;
 use pointage_api::learn::{LearnAnswer, LearnRequest, learn_log};
+use pointage_api::{Model, Remark, Sentence};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
@@ -201,7 +201,7 @@ fn words(log: &str, told: &LearnReport<'_>) -> String {
     }
     page.gap();
     for pair in &a.together {
-        page.say(format!("In this log {}.", sentences::together(pair)));
+        page.say(pair.sentence().to_string());
     }
     for (how, intervals) in [("profile", &a.profile), ("bootstrap", &a.bootstrap)] {
         for i in intervals {
@@ -243,21 +243,14 @@ fn words(log: &str, told: &LearnReport<'_>) -> String {
         page.say(format!("Written: {file}"));
     }
     if !a.stop.converged() {
-        page.say(format!("The fit {}.", sentences::stop(a.stop)));
+        page.say(a.stop.sentence().to_string());
     }
     let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
     let warnings: Vec<String> = refused
-        .chain(a.warnings.iter().map(|w| sentence(&w.to_string())))
+        .chain(a.warnings.iter().map(Remark::to_string))
         .collect();
     page.cautions(&warnings, &a.notes);
     page.finish()
-}
-
-/// With a capital and a full stop.
-fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string());
-    format!("{}{}.", first.unwrap_or_default(), letters.as_str())
 }
 
 fn parameters(page: &mut Page, a: &LearnAnswer) {
