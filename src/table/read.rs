@@ -228,15 +228,17 @@ fn value(name: &str, raw: RawValue, header: &Header) -> Result<Value> {
     let uncertainty = match (raw.se, raw.log_sd, raw.range, raw.exact, raw.judged) {
         // The largest allowed error is generous: it only has to catch slips of the pen.
         (Some(se), None, None, None, None) => {
-            Uncertainty::StandardError(check("se", se, 1e-9, high - low, spoken)?)
+            let se = check("se", se, 1e-9, high - low, spoken)?;
+            Uncertainty::StandardError { se }
         }
         (None, Some(sd), None, None, None) => {
-            Uncertainty::LogSd(check("log_sd", sd, 1e-9, 3.0, "as a ratio")?)
+            let log_sd = check("log_sd", sd, 1e-9, 3.0, "as a ratio")?;
+            Uncertainty::LogSd { log_sd }
         }
         (None, None, Some(range), None, None) => {
-            let range = interval("range", range, low, high, spoken)?;
-            check("value", value, range.low, range.high, spoken)?;
-            Uncertainty::Range(range.low, range.high)
+            let Interval { low, high } = interval("range", range, low, high, spoken)?;
+            check("value", value, low, high, spoken)?;
+            Uncertainty::Range { low, high }
         }
         (None, None, None, Some(true), None) => Uncertainty::Exact,
         (None, None, None, None, Some(true)) => {

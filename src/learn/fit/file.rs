@@ -231,9 +231,9 @@ fn carried(file: &str, value: &Value) -> String {
         format!("{CARRIED}{file}; {note}")
     };
     let uncertainty = match value.uncertainty {
-        Uncertainty::StandardError(se) => format!("se = {se:?}"),
-        Uncertainty::LogSd(sd) => format!("log_sd = {sd:?}"),
-        Uncertainty::Range(low, high) => format!("range = [{low:?}, {high:?}]"),
+        Uncertainty::StandardError { se } => format!("se = {se:?}"),
+        Uncertainty::LogSd { log_sd: sd } => format!("log_sd = {sd:?}"),
+        Uncertainty::Range { low, high } => format!("range = [{low:?}, {high:?}]"),
         Uncertainty::Exact => "exact = true".to_owned(),
         Uncertainty::Judged => "judged = true".to_owned(),
     };

@@ -2,7 +2,7 @@
 
 use super::{c, cases, close, is_one_line};
 use pointage::ferment::{Kind, Parameters};
-use pointage::learn::fit::{Learned, Offers, Options, learn, sentences};
+use pointage::learn::fit::{Learned, Offers, Options, learn};
 use pointage::learn::log::{LoggedDough, LoggedPlace, Observation, Seen};
 use proptest::prelude::*;
 use std::sync::OnceLock;
@@ -164,7 +164,7 @@ proptest! {
             prop_assert!(r.predicted_h > 0.0 && r.predicted_h.is_finite() && r.standardised.is_finite(), "{:?}", r);
             prop_assert!(r.weight > 0.0 && r.weight <= 1.0 && (options.robust || r.weight == 1.0), "{:?}", r);
         }
-        for line in learned.cannot_tell.iter().map(sentences::diagnostic) {
+        for line in learned.cannot_tell.iter().map(|d| format!("{d:?}")) {
             prop_assert!(!line.contains("NaN") && !line.contains("inf ") && !line.contains('\n'), "{}", line);
         }
         if let Ok(p) = learned.predict(&wild[0].bake) {

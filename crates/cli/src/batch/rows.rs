@@ -78,7 +78,7 @@ impl<Q: Answerable<A> + Sync, A: Serialize + 'static> CommandColumns<Q, A> {
     }
 
     fn question(&self, sheet: &BatchSheet<'_>, row: &StringRecord) -> Result<Q, CellError> {
-        let mut question = Q::blank();
+        let mut question = Q::default();
         let mut given = 0;
         for (i, field) in self.fields.iter().enumerate() {
             let cell = row[i].trim_ascii();
