@@ -379,7 +379,8 @@ impl Error {
 fn place_in_bake(line: Option<usize>, section: &str, key: &str, error: &Error) -> String {
     let line = line.map_or(String::new(), |line| format!("line {line}: "));
     let names_key = matches!(error, Error::UnknownName { name, .. } if name == key);
-    match (section, if names_key { "" } else { key }) {
+    let key = echo(if names_key { "" } else { key });
+    match (section, key.as_str()) {
         ("", "") => line,
         ("", key) => format!("{line}{key}: "),
         (section, "") => format!("{line}[{section}]: "),

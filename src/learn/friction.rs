@@ -211,6 +211,7 @@ pub struct FrictionReport {
 
 /// What a log of mixes cannot tell. A `heat` is a speed's name, `wetting` or `mix`.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "code", rename_all = "kebab-case")]
 #[non_exhaustive]
 #[allow(missing_docs)]

@@ -175,7 +175,9 @@ fn code_that_names(table: &str) -> String {
                     .filter(|l| !l.trim_start().starts_with("//"))
                     .collect();
                 let own = own.join("\n");
-                if own.contains(&format!("get(\"{table}\")")) {
+                if own.contains(&format!("get(\"{table}\")"))
+                    || own.contains(&format!("Table(\"{table}\""))
+                {
                     code.push_str(&own);
                 }
             }

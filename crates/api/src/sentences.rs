@@ -458,7 +458,7 @@ fn of_times(finding: &plan::Finding) -> Option<String> {
         F::ShortRecord => {
             "The room record does not cover the whole plan. Its first and last reading stand for the rest.".into()
         }
-        F::NoWater { why } => format!("{why}."),
+        F::NoWater { why } => format!("One way to the water has no answer: {why}."),
         F::Water {
             for_preferment,
             caution,
