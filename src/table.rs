@@ -42,6 +42,8 @@
 mod read;
 mod sources;
 
+#[cfg(feature = "learn")]
+pub(crate) use read::unit_of;
 pub use read::{MAX_BYTES, parse};
 pub use sources::{Source, source};
 

@@ -18,7 +18,7 @@ fuzz_target!(|text: &str| {
         // A fit of many rows takes seconds, which is no finding.
         if log.observations.len() <= 6 {
             if let Some(p) = answered(Parameters::shipped()) {
-                answered(learn(&log.observations, &p, Options::default().robust()));
+                answered(learn(&log.observations, &p, Options { robust: true, ..Options::default() }));
             }
         }
     }

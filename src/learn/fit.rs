@@ -29,17 +29,16 @@ mod next_bake;
 pub mod sentences;
 
 pub use diagnostics::{Diagnostic, Together};
-pub use file::{BaseTable, Provenance};
 pub use intervals::{LawScore, LearnedInterval};
 pub use next_bake::{NextBake, Offers};
 
 use super::csv_log::Refused;
 use super::engine::Termination;
 use super::log::{LoggedDough, Observation, Seen};
-use super::normal::{NORMAL_90, student_90};
+use super::normal::student_90;
 use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
-use map_fit::{map_fit, residual};
+use map_fit::{map_fit, residuals};
 use model::{COUNT, JOINT, Model, Square};
 use nalgebra::{SMatrix, SVector};
 
@@ -54,28 +53,11 @@ const TOLD: f64 = 0.02;
 
 /// How to learn.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-#[non_exhaustive]
 pub struct Options {
-    /// The scatter of a single observation in log time, when it is known; else it is learned.
+    /// The scatter of a single observation in log time, 0.001 to 2, when it is known; else it is learned.
     pub scatter: Option<f64>,
     /// Huber's loss: one mistyped row does not decide.
     pub robust: bool,
-}
-
-impl Options {
-    /// The same with Huber's loss.
-    #[must_use]
-    pub fn robust(mut self) -> Self {
-        self.robust = true;
-        self
-    }
-
-    /// The same with a known scatter, 0.001 to 2 in log time.
-    #[must_use]
-    pub fn with_scatter(mut self, scatter: f64) -> Self {
-        self.scatter = Some(scatter);
-        self
-    }
 }
 
 /// A parameter before and after.
@@ -148,18 +130,20 @@ pub struct Learned {
     pub cannot_tell: Vec<Diagnostic>,
     /// How the fit ended.
     pub stop: Termination,
+    /// The learned parameters, for every other question.
+    pub parameters: Parameters,
+    /// False where a parameter was pushed to its limit, or the fit did not settle: then nothing has an
+    /// error, and the range of a prediction means nothing.
+    pub sound: bool,
     observations: Vec<Observation>,
     options: Options,
     prior: Parameters,
-    parameters: Parameters,
     /// The most probable place.
     z: [f64; COUNT],
     /// The same with what the log does not tell left where it was: the place of `parameters`.
     told_z: [f64; COUNT],
     /// Share of the variance before that the log took away.
     told: [f64; COUNT],
-    /// False where the fit did not settle or a parameter was pushed to its limit.
-    sound: bool,
     /// Covariance of `z`.
     covariance: Square,
     /// The same with the errors of growth cap and lag.
@@ -222,7 +206,7 @@ pub fn learn(
             "in log time",
         )?;
     }
-    let (usable, refused) = usable(observations, prior)?;
+    let (usable, refused) = usable(observations, prior);
     if usable.is_empty() {
         let why = refused
             .first()
@@ -276,87 +260,55 @@ pub fn learn(
         freedom: found.freedom,
         cost: found.cost,
     };
-    learned.rows = fitted_rows(&model, &usable, &learned, &log_hours);
+    learned.rows = fitted_rows(&model, &learned, &log_hours);
     learned.tell(&model);
     Ok(learned)
 }
 
 /// Rows that the model can follow at all, and those that it cannot, with the reason.
-fn usable(
-    observations: &[Observation],
-    prior: &Parameters,
-) -> Result<(Vec<Observation>, Vec<Refused>)> {
+fn usable(observations: &[Observation], prior: &Parameters) -> (Vec<Observation>, Vec<Refused>) {
     let (mut usable, mut refused) = (Vec::new(), Vec::new());
     for o in observations {
-        let sound = check("time", o.hours, 0.1, 504.0, "h")
-            .and_then(|_| o.bake.place.course())
-            .and_then(|course| o.bake.stage().ready(prior, &course));
+        let sound = check("time", o.hours, 0.1, 504.0, "h").and_then(|_| o.bake.ready(prior));
         match sound {
             Ok(_) => usable.push(o.clone()),
-            Err(e) => refused.push(Refused {
-                line: o.line,
-                column: String::new(),
-                why: e.to_string(),
-            }),
+            Err(e) => refused.push(Refused::row(o.line, e.to_string())),
         }
     }
-    Ok((usable, refused))
+    (usable, refused)
 }
 
-fn fitted_rows(
-    model: &Model<'_>,
-    observations: &[Observation],
-    learned: &Learned,
-    log_hours: &[f64],
-) -> Vec<FittedRow> {
-    observations
+fn fitted_rows(model: &Model<'_>, learned: &Learned, log_hours: &[f64]) -> Vec<FittedRow> {
+    let residuals = residuals(model, learned.options, learned.scatter, log_hours);
+    let mut rows = Vec::new();
+    for (o, (log_hours, residual)) in learned
+        .observations
         .iter()
-        .zip(log_hours)
-        .enumerate()
-        .map(|(i, (o, log_hours))| {
-            let e = (model.log_seen(i) - log_hours) / learned.scatter;
-            let predicted_h = log_hours.exp();
-            let row = residual(
-                o.seen,
-                model.log_seen(i),
-                *log_hours,
-                learned.scatter,
-                learned.options,
-            );
-            FittedRow {
-                line: o.line,
-                kind: o.bake.kind,
-                seen: o.seen,
-                seen_h: o.hours,
-                predicted_h,
-                residual_min: (o.seen == Seen::Ready).then_some(60.0 * (o.hours - predicted_h)),
-                standardised: match o.seen {
-                    Seen::Ready => e,
-                    Seen::NotYet => e.max(0.0),
-                    Seen::Past => e.min(0.0),
-                },
-                weight: row.weight,
-            }
-        })
-        .collect()
+        .zip(log_hours.iter().zip(residuals))
+    {
+        let e = (o.hours.ln() - log_hours) / learned.scatter;
+        let predicted_h = log_hours.exp();
+        rows.push(FittedRow {
+            line: o.line,
+            kind: o.bake.kind,
+            seen: o.seen,
+            seen_h: o.hours,
+            predicted_h,
+            residual_min: (o.seen == Seen::Ready).then_some(60.0 * (o.hours - predicted_h)),
+            standardised: match o.seen {
+                Seen::Ready => e,
+                Seen::NotYet => e.max(0.0),
+                Seen::Past => e.min(0.0),
+            },
+            weight: residual.weight,
+        });
+    }
+    rows
 }
 
 impl Learned {
-    /// The learned parameters, for every other question.
-    #[must_use]
-    pub fn parameters(&self) -> &Parameters {
-        &self.parameters
-    }
-
-    /// False where a parameter was pushed to its limit, or the fit did not settle: then nothing has an
-    /// error, and the range of a prediction means nothing.
-    #[must_use]
-    pub fn is_sound(&self) -> bool {
-        self.sound
-    }
-
     /// When a dough is ready, and the range of a new observation of it. The range means something only
-    /// where [`Learned::is_sound`].
+    /// where [`Learned::sound`].
     ///
     /// The range is `exp(ln t ± q sqrt(g' C g + s²))` with the gradient `g` of the log time, the
     /// covariance `C` of the parameters, the scatter `s`, and `q` the 90 % point of Student's t with
@@ -365,27 +317,15 @@ impl Learned {
     /// # Errors
     /// A dough that is never ready.
     pub fn predict(&self, bake: &LoggedDough) -> Result<Prediction> {
-        let course = bake.place.course()?;
-        let hours = bake.stage().ready(&self.parameters, &course)?.hours;
-        let log_sd = self.log_variance(bake, hours)?.sqrt();
-        let quantile = if self.freedom.is_finite() {
-            student_90(self.freedom)
-        } else {
-            NORMAL_90
-        };
-        let width = quantile * log_sd.hypot(self.scatter);
+        let hours = bake.ready(&self.parameters)?;
+        let log_sd = quadratic(&self.covariance, &self.gradient(bake, hours)?).sqrt();
+        let width = student_90(self.freedom) * log_sd.hypot(self.scatter);
         Ok(Prediction {
             hours,
             low_h: hours * (-width).exp(),
             high_h: hours * width.exp(),
             log_sd,
         })
-    }
-
-    /// Variance of the predicted log time from the parameters alone.
-    fn log_variance(&self, bake: &LoggedDough, hours: f64) -> Result<f64> {
-        let g = self.gradient(bake, hours)?;
-        Ok(quadratic(&self.covariance, &g))
     }
 
     fn gradient(&self, bake: &LoggedDough, hours: f64) -> Result<[f64; COUNT]> {

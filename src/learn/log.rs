@@ -3,7 +3,7 @@
 use super::csv_log::{CsvLog, CsvRow, Read, Refused};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
-use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Stage};
+use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Parameters, Stage};
 use crate::formula::{YeastFactors, YeastKind};
 use crate::heat::dough_body::{Body, DoughProperties, Place as Surroundings, Shape};
 use crate::units::{Mass, Temperature};
@@ -27,10 +27,7 @@ pub enum LoggedPlace {
 
 impl LoggedPlace {
     /// The course of a dough that stands here.
-    ///
-    /// # Errors
-    /// A time constant outside 0.01 to 10 000 h.
-    pub fn course(&self) -> Result<TemperatureProfile<'_>> {
+    pub(crate) fn course(&self) -> Result<TemperatureProfile<'_>> {
         match self {
             Self::Held(t) => Ok(TemperatureProfile::held(*t)),
             Self::Room {
@@ -64,9 +61,17 @@ pub struct LoggedDough {
 }
 
 impl LoggedDough {
+    /// Hours until it is ready.
+    ///
+    /// # Errors
+    /// A dough that is never ready, or a time constant outside 0.01 to 10 000 h.
+    pub fn ready(&self, p: &Parameters) -> Result<f64> {
+        let ripe = self.stage().ripe(p, &self.place.course()?)?;
+        Ok(ripe.hours)
+    }
+
     /// The stage of the model; own heat is left out, as it was when the tables were fitted.
-    #[must_use]
-    pub fn stage(&self) -> Stage {
+    pub(crate) fn stage(&self) -> Stage {
         Stage {
             composition: self.composition,
             yeast: Inoculum {

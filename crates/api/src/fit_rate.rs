@@ -3,7 +3,7 @@
 use pointage::error::Result;
 use pointage::learn::fit::sentences;
 use pointage::learn::rate_fit::{FitLaw, SpeedLog, Transform, fit_rate};
-use pointage::learn::{Identifiability, Refused, Termination};
+use pointage::learn::{Estimate, Identifiability, Refused, Termination};
 use serde::{Deserialize, Serialize};
 
 /// Speeds and the law to fit.
@@ -87,24 +87,24 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
     let data = SpeedLog::from_csv(&request.data_csv)?;
     let fit = fit_rate(&data.points, request.law, request.transform)?;
     let report = &fit.report;
-    let count = report.estimates.len();
     let parameters = report
         .estimates
         .iter()
-        .enumerate()
-        .map(|(i, e)| ParameterAnswer {
+        .zip(&report.correlations)
+        .map(|(e, correlations)| ParameterAnswer {
             name: e.name.to_owned(),
             value: e.value,
             standard_error: e.standard_error,
             standing: e.standing,
-            correlations: (0..count).map(|j| report.correlation(i, j)).collect(),
+            correlations: correlations.clone(),
         })
         .collect();
-    let mut warnings: Vec<String> = report
-        .undetermined()
-        .map(|name| format!("the points do not determine {name}; measure at more temperatures, on both sides of the optimum"))
+    let undetermined = |e: &&Estimate| e.standing == Identifiability::Undetermined;
+    let undetermined = report.estimates.iter().filter(undetermined);
+    let mut warnings: Vec<String> = undetermined
+        .map(|e| format!("the points do not determine {}; measure at more temperatures, on both sides of the optimum", e.name))
         .collect();
-    if !report.stop.converged() {
+    if report.stop != Termination::Converged {
         warnings.push(format!("the fit {}", sentences::stop(report.stop)));
     }
     if fit.aic.is_none() {

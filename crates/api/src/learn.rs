@@ -1,6 +1,6 @@
 //! Learning from a baker's log.
 
-use super::{ParameterOverrides, Rooms};
+use super::{ParameterOverrides, Rooms, parameter_file};
 use pointage::ambient::Ambient;
 use pointage::error::{Error, Result, check};
 use pointage::ferment::{Kind, Parameters};
@@ -8,8 +8,8 @@ use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::Termination;
 use pointage::learn::fit::{
-    self, BaseTable, FittedRow, LawScore, Learned, LearnedInterval, LearnedParameter, NextBake,
-    Offers, Options, Provenance, Together, sentences,
+    self, FittedRow, LawScore, Learned, LearnedInterval, LearnedParameter, NextBake, Offers,
+    Options, Together, sentences,
 };
 use pointage::learn::log::{COLUMNS, Log, Observation};
 use pointage::units::Temperature;
@@ -215,7 +215,7 @@ pub fn learn(request: &LearnRequest) -> Result<LearnAnswer> {
 /// let (answer, learned) = learn_log(&request, None, none)?;
 /// assert_eq!(answer.rows_used, 1);
 /// assert!(answer.warnings.iter().any(|w| w.contains("one row")));
-/// assert!(learned.parameters().levels.poolish.gas < 210.6);
+/// assert!(learned.parameters.levels.poolish.gas < 210.6);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn learn_log(
@@ -241,9 +241,10 @@ pub fn learn_log(
             return Err(Error::contradiction(why).at("rows"));
         }
     };
-    let mut options = Options::default();
-    options.robust = request.robust;
-    options.scatter = request.scatter;
+    let options = Options {
+        robust: request.robust,
+        scatter: request.scatter,
+    };
     if let (true, Some(first)) = (log.observations.is_empty(), log.refused.first()) {
         return Err(Error::contradiction(format!(
             "the log has no usable row; the first that is at fault: {first}"
@@ -260,9 +261,9 @@ pub fn learn_log(
             forecasts.push(Forecast {
                 line: last.line,
                 kind,
-                before_h: bake.stage().ready(prior, &bake.place.course()?)?.hours,
+                before_h: bake.ready(prior)?,
                 now_h: now.hours,
-                range_h: learned.is_sound().then_some([now.low_h, now.high_h]),
+                range_h: learned.sound.then_some([now.low_h, now.high_h]),
             });
         }
     }
@@ -282,7 +283,7 @@ pub fn learn_log(
         largest: learned.largest.clone(),
         together: learned.together.clone(),
         // What it would teach follows from the errors.
-        next_bake: if learned.is_sound() {
+        next_bake: if learned.sound {
             learned.next_bake(&offers(request, kinds)?)?
         } else {
             None
@@ -303,7 +304,7 @@ pub fn learn_log(
         },
         refused,
         stop: learned.stop,
-        params_toml: learned.to_table_text(&provenance(request, own)),
+        params_toml: parameter_file::of_learned(&learned, request, own)?,
         notes: own.map_or(Vec::new(), |own| vec![own.note(), CARRIED.to_owned()]),
         warnings: learned
             .cannot_tell
@@ -316,19 +317,6 @@ pub fn learn_log(
 
 /// What to know of a file that goes on from another one.
 const CARRIED: &str = "The numbers learned are what this log taught and, carried over, the other values of the own numbers: their file replaces the one before. A log that that one was learned from would count twice.";
-
-fn provenance(request: &LearnRequest, own: Option<&ParameterOverrides>) -> Provenance {
-    let or = |text: &Option<String>, usual: &str| text.as_deref().unwrap_or(usual).to_owned();
-    Provenance {
-        log: or(&request.log_name, "a log"),
-        date: or(&request.date, "on a day that was not given"),
-        version: env!("CARGO_PKG_VERSION").to_owned(),
-        base: own.map(|own| BaseTable {
-            name: own.name.clone(),
-            table: own.table.clone(),
-        }),
-    }
-}
 
 /// The reader of logs knows every column and its range, so that rows go through it too.
 fn sheet(rows: &[LogRow]) -> Result<String> {
@@ -366,7 +354,10 @@ fn sheet(rows: &[LogRow]) -> Result<String> {
 }
 
 fn offers(request: &LearnRequest, kinds: Vec<Kind>) -> Result<Offers> {
-    let mut offers = Offers::usual(kinds)?;
+    let mut offers = Offers {
+        kinds,
+        ..Offers::default()
+    };
     if !request.offer_fresh_percent.is_empty() {
         for &dose in &request.offer_fresh_percent {
             let name = "offer_fresh_percent (--offer-dose)";

@@ -15,6 +15,8 @@ pub mod friction_log;
 pub mod ice;
 #[cfg(feature = "learn")]
 pub mod learn;
+#[cfg(feature = "learn")]
+mod parameter_file;
 mod parameter_overrides;
 pub mod plan;
 pub mod ready;

@@ -12,6 +12,7 @@ use jiff::civil::Date;
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Kind;
+use pointage::learn::Termination;
 use pointage::learn::fit::{FittedRow, LearnedParameter, sentences};
 use pointage::learn::log::Seen;
 use pointage::units::{Percent, Temperature};
@@ -289,7 +290,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
     for file in &told.written {
         page.say(format!("Written: {file}"));
     }
-    if !a.stop.converged() {
+    if a.stop != Termination::Converged {
         page.say(format!("The fit {}.", sentences::stop(a.stop)));
     }
     let refused = a.refused.iter().map(|r| format!("Not used: {r}."));

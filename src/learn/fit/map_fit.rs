@@ -407,7 +407,10 @@ mod tests {
         let (s, log_seen) = (0.13, 2.0);
         for robust in [false, true] {
             let options = if robust {
-                Options::default().robust()
+                Options {
+                    robust: true,
+                    ..Options::default()
+                }
             } else {
                 Options::default()
             };
@@ -467,8 +470,14 @@ mod tests {
             let model = Model::new(&prior, &rows).unwrap();
             for options in [
                 Options::default(),
-                Options::default().robust(),
-                Options::default().with_scatter(0.07),
+                Options {
+                    robust: true,
+                    ..Options::default()
+                },
+                Options {
+                    scatter: Some(0.07),
+                    ..Options::default()
+                },
             ] {
                 let found = map_fit(&model, options, [0.0; COUNT], centre).unwrap();
                 let s = found.scatter;
@@ -596,7 +605,10 @@ mod tests {
     #[test]
     fn cap_and_lag_move_what_is_learned() {
         let scatter = 0.1;
-        let options = Options::default().with_scatter(scatter);
+        let options = Options {
+            scatter: Some(scatter),
+            ..Options::default()
+        };
         for prior in [Parameters::shipped().unwrap(), learned_together()] {
             // Seen as forecast, so that nothing is left over that would bend.
             let mut rows: Vec<Observation> = rows()
@@ -703,7 +715,10 @@ mod tests {
                 })
                 .to_vec()
         };
-        let options = Options::default().with_scatter(0.01);
+        let options = Options {
+            scatter: Some(0.01),
+            ..Options::default()
+        };
         for factor in [0.2, 0.3] {
             let rows = model_rows(factor);
             let model = Model::new(&prior, &rows).unwrap();
@@ -724,9 +739,18 @@ mod tests {
             let model = Model::new(&prior, &rows).unwrap();
             for options in [
                 Options::default(),
-                Options::default().robust(),
-                Options::default().with_scatter(0.07),
-                Options::default().with_scatter(0.2),
+                Options {
+                    robust: true,
+                    ..Options::default()
+                },
+                Options {
+                    scatter: Some(0.07),
+                    ..Options::default()
+                },
+                Options {
+                    scatter: Some(0.2),
+                    ..Options::default()
+                },
             ] {
                 let centre = [0.4, -0.2, 0.1, 0.3, -0.5, 0.2];
                 let a = map_fit(&model, options, [0.0; COUNT], centre).unwrap();

@@ -21,21 +21,16 @@ pub struct Offers {
     pub longest_h: f64,
 }
 
-impl Offers {
-    /// Usual doses and temperatures for these kinds, ready within 24 h, preferments not before 3 h.
-    ///
-    /// # Errors
-    /// None.
-    pub fn usual(kinds: Vec<Kind>) -> Result<Self> {
-        Ok(Self {
-            kinds,
+/// Usual doses and temperatures for all kinds, ready within 24 h, preferments not before 3 h.
+impl Default for Offers {
+    fn default() -> Self {
+        let celsius = [16.0, 18.0, 20.0, 22.0, 24.0, 26.0, 28.0];
+        Self {
+            kinds: Kind::ALL.to_vec(),
             fresh_percent: vec![0.1, 0.2, 0.4, 0.8, 1.5, 2.5],
-            temperatures: [16.0, 18.0, 20.0, 22.0, 24.0, 26.0, 28.0]
-                .into_iter()
-                .map(Temperature::celsius)
-                .collect::<Result<_>>()?,
+            temperatures: celsius.into_iter().flat_map(Temperature::celsius).collect(),
             longest_h: 24.0,
-        })
+        }
     }
 }
 
@@ -74,36 +69,33 @@ impl Learned {
     pub fn next_bake(&self, offers: &Offers) -> Result<Option<NextBake>> {
         let mut designs: Vec<(NextBake, [f64; COUNT])> = Vec::new();
         for &kind in &offers.kinds {
+            let composition = self.usual_of(kind)?;
+            let shortest = match kind {
+                Kind::Poolish | Kind::Biga | Kind::Sponge => SHORTEST_PREFERMENT_H,
+                Kind::OldDough | Kind::Dough => SHORTEST_H,
+            };
             for &fresh_percent in &offers.fresh_percent {
                 for &temperature in &offers.temperatures {
                     let bake = LoggedDough {
                         kind,
-                        composition: self.usual_of(kind)?,
+                        composition,
                         fresh_percent,
                         place: LoggedPlace::Held(temperature),
                     };
-                    let course = bake.place.course()?;
-                    let ready = match bake.stage().ready(&self.parameters, &course) {
-                        Ok(ready) => ready.hours,
-                        Err(e) if e.is_unreachable() => continue,
-                        Err(e) => return Err(e),
+                    let expected_h = match bake.ready(&self.parameters) {
+                        Ok(hours) if (shortest..=offers.longest_h).contains(&hours) => hours,
+                        Err(e) if !e.is_unreachable() => return Err(e),
+                        _ => continue,
                     };
-                    let shortest = match kind {
-                        Kind::Poolish | Kind::Biga | Kind::Sponge => SHORTEST_PREFERMENT_H,
-                        Kind::OldDough | Kind::Dough => SHORTEST_H,
-                    };
-                    if !(shortest..=offers.longest_h).contains(&ready) {
-                        continue;
-                    }
                     let next = NextBake {
                         kind,
                         fresh_percent,
                         temperature_c: temperature.as_celsius(),
-                        expected_h: ready,
+                        expected_h,
                         log_sd_now: 0.0,
                         log_sd_then: 0.0,
                     };
-                    designs.push((next, self.gradient(&bake, ready)?));
+                    designs.push((next, self.gradient(&bake, expected_h)?));
                 }
             }
         }
@@ -137,21 +129,18 @@ impl Learned {
 
     /// Mean water and salt of such doughs of the log, else the usual ones.
     fn usual_of(&self, kind: Kind) -> Result<Composition> {
-        let logged = || {
-            let rows = self.observations.iter().filter(|o| o.bake.kind == kind);
-            rows.map(|o| o.bake.composition)
-        };
-        let usual = kind.usual()?;
-        let Some(first) = logged().next() else {
-            return Ok(usual);
-        };
-        let count = logged().count() as f64;
-        let mean = |of: fn(&Composition) -> f64| logged().map(|c| of(&c)).sum::<f64>() / count;
-        Ok(Composition {
-            hydration_percent: mean(|c| c.hydration_percent),
-            salt_percent: mean(|c| c.salt_percent),
-            ..first
-        })
+        let rows = self.observations.iter().filter(|o| o.bake.kind == kind);
+        let logged: Vec<Composition> = rows.map(|o| o.bake.composition).collect();
+        let mean =
+            |of: fn(&Composition) -> f64| logged.iter().map(of).sum::<f64>() / logged.len() as f64;
+        match logged.first() {
+            None => kind.usual(),
+            Some(&first) => Ok(Composition {
+                hydration_percent: mean(|c| c.hydration_percent),
+                salt_percent: mean(|c| c.salt_percent),
+                ..first
+            }),
+        }
     }
 }
 
@@ -187,7 +176,8 @@ mod tests {
         let offers = Offers {
             fresh_percent: vec![0.3],
             temperatures: degrees.map(|t| Temperature::celsius(t).unwrap()).to_vec(),
-            ..Offers::usual(vec![Kind::Poolish]).unwrap()
+            kinds: vec![Kind::Poolish],
+            ..Offers::default()
         };
         let next = l.next_bake(&offers).unwrap().unwrap();
         let square = |t: f64| {
@@ -228,7 +218,8 @@ mod tests {
                     .iter()
                     .map(|&t| Temperature::celsius(t).unwrap())
                     .collect(),
-                ..Offers::usual(vec![Kind::Poolish]).unwrap()
+                kinds: vec![Kind::Poolish],
+                ..Offers::default()
             };
             l.next_bake(&offers).unwrap().map(|n| n.temperature_c)
         };

@@ -112,7 +112,14 @@ fn logs_are_learnt_from_or_refused() {
     replay("log", |text| {
         if let Some(log) = answered(Log::from_csv(text, steady)) {
             let few = &log.observations[..log.observations.len().min(6)];
-            answered(learn(few, &p, Options::default().robust()));
+            answered(learn(
+                few,
+                &p,
+                Options {
+                    robust: true,
+                    ..Options::default()
+                },
+            ));
         }
         if let Some(log) = answered(friction::MixLog::from_csv(text)) {
             answered(friction::friction(
