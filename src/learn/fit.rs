@@ -39,8 +39,8 @@ use super::normal::student_90;
 use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
 use map_fit::{map_fit, residuals};
-use model::{COUNT, JOINT, Model, Square};
-use nalgebra::{SMatrix, SVector};
+use model::{COUNT, Joint, Model, Square};
+use nalgebra::SVector;
 
 /// Scatter of a single observation before the log has a say, in log time: a tenth of the time, by judgement.
 pub const USUAL_SCATTER: f64 = 0.10;
@@ -147,7 +147,7 @@ pub struct Learned {
     /// Covariance of `z`.
     covariance: Square,
     /// The same with the errors of growth cap and lag.
-    joint: SMatrix<f64, JOINT, JOINT>,
+    joint: Joint,
     /// Degrees of freedom behind the scatter.
     freedom: f64,
     /// Minus twice the logarithm of the posterior, up to a constant, at `z`.
@@ -318,7 +318,8 @@ impl Learned {
     /// A dough that is never ready.
     pub fn predict(&self, bake: &LoggedDough) -> Result<Prediction> {
         let hours = bake.ready(&self.parameters)?;
-        let log_sd = quadratic(&self.covariance, &self.gradient(bake, hours)?).sqrt();
+        let g = self.gradient(bake, hours)?;
+        let log_sd = g.dot(&(self.covariance * g)).max(0.0).sqrt();
         let width = student_90(self.freedom) * log_sd.hypot(self.scatter);
         Ok(Prediction {
             hours,
@@ -328,7 +329,8 @@ impl Learned {
         })
     }
 
-    fn gradient(&self, bake: &LoggedDough, hours: f64) -> Result<[f64; COUNT]> {
+    /// Slopes of the log time of a dough.
+    fn gradient(&self, bake: &LoggedDough, hours: f64) -> Result<SVector<f64, COUNT>> {
         let row = [Observation {
             line: 0,
             bake: bake.clone(),
@@ -336,10 +338,9 @@ impl Learned {
             seen: Seen::Ready,
         }];
         let model = Model::new(&self.prior, &row)?;
-        let gradients = model.gradients(&self.told_z, &[hours.ln()]);
-        gradients
-            .and_then(|g| g.first().copied())
-            .ok_or_else(|| Error::contradiction("the time of this dough has no slope here"))
+        let slopes = model.slopes(&self.told_z, &[hours.ln()], COUNT);
+        let first = slopes.and_then(|s| Some(SVector::from_row_slice(&s.first()?[..COUNT])));
+        first.ok_or_else(|| Error::contradiction("the time of this dough has no slope here"))
     }
 }
 
@@ -351,10 +352,4 @@ fn is_told(share: f64) -> bool {
 /// Whether a parameter at `z` prior deviations went as far as it may.
 fn is_at_limit(z: f64) -> bool {
     z.abs() > FARTHEST - AT_LIMIT
-}
-
-/// `g' C g`.
-fn quadratic(covariance: &Square, g: &[f64; COUNT]) -> f64 {
-    let g = SVector::from(*g);
-    g.dot(&(covariance * g)).max(0.0)
 }

@@ -103,10 +103,9 @@ impl Learned {
     /// the mean over its rows.
     fn gas_for_time(&self, model: &Model<'_>, level: usize) -> f64 {
         let log_hours: Vec<f64> = self.rows.iter().map(|r| r.predicted_h.ln()).collect();
-        let gradients = model
-            .gradients(&self.told_z, &log_hours)
-            .unwrap_or_default();
-        let of_level = gradients.iter().zip(&self.observations);
+        let slopes = model.slopes(&self.told_z, &log_hours, TILT);
+        let slopes = slopes.unwrap_or_default();
+        let of_level = slopes.iter().zip(&self.observations);
         let slopes: Vec<f64> = of_level
             .filter(|(_, o)| level_of(o.bake.kind) == level)
             .map(|(g, _)| model.sd(level) / g[level])

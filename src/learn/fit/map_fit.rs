@@ -1,6 +1,6 @@
 //! The most probable parameters (maximum a posteriori), and what a row adds to the sum.
 
-use super::model::{COUNT, JOINT, Model, Square};
+use super::model::{COUNT, JOINT, Joint, Model, Square};
 use super::{FARTHEST, Options, USUAL_SCATTER};
 use crate::error::{Error, Result};
 use crate::learn::engine::{Fit, Termination, levenberg_marquardt};
@@ -30,7 +30,7 @@ pub(super) struct MapFit {
     pub z: [f64; COUNT],
     pub covariance: Square,
     /// The same with cap and lag as uncertain as before.
-    pub joint: SMatrix<f64, JOINT, JOINT>,
+    pub joint: Joint,
     pub scatter: f64,
     pub freedom: f64,
     pub cost: f64,
@@ -64,23 +64,17 @@ pub(super) fn map_fit(
         found = Some((here, scatter, stop));
         Ok::<_, Error>(if miss.abs() < SETTLED { 0.0 } else { miss })
     })?;
-    let no_slope = || Error::contradiction("the times of this log have no slope here");
-    let (here, scatter, mut stop) = found.ok_or_else(no_slope)?;
+    let (here, scatter, mut stop) =
+        found.ok_or_else(|| Error::contradiction("the times of this log have no slope here"))?;
     let at_rest = met.is_some() && here.step.amax() < NEAR;
     if !at_rest && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
         stop = Termination::OutOfSteps;
     }
     let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
-    let mut covariance = here.covariance;
-    for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
-        covariance.row_mut(j).fill(0.0);
-        covariance.column_mut(j).fill(0.0);
-    }
-    let joint = joint(model, options, scatter, &z, &here.log_hours, &covariance);
     Ok(MapFit {
-        joint: joint.ok_or_else(no_slope)?,
         z,
-        covariance,
+        covariance: here.covariance,
+        joint: here.joint,
         scatter,
         freedom: options.scatter.map_or(here.freedom, |_| f64::INFINITY),
         cost: here.rows_cost + parted.iter().map(|d| d * d).sum::<f64>(),
@@ -114,8 +108,12 @@ fn refined(
 /// What rows and prior say at one place.
 struct Posterior {
     log_hours: Vec<f64>,
-    /// Inverse of the information of rows and prior.
+    /// Inverse of the information of rows and prior; nothing for what is held.
     covariance: Square,
+    /// The same with cap and lag as uncertain as they were: with the information `I` of rows and prior, the learnt
+    /// parameters `a` move by `D = -C I_ab` with these two, `b`; so they covary by `D R_bb`, and `C` grows by
+    /// `D R_bb D'`.
+    joint: Joint,
     /// The move to where the slope of the cost would vanish: nothing at a minimum, but not where the search ends
     /// beside a place in which a dough is never ready.
     step: SVector<f64, COUNT>,
@@ -133,11 +131,13 @@ impl Posterior {
         z: &[f64; COUNT],
         centre: &[f64; COUNT],
     ) -> Option<Self> {
+        const REST: usize = JOINT - COUNT;
         let log_hours = model.log_hours(z)?;
-        let gradients = model.gradients(z, &log_hours)?;
-        let mut information: Square = model.learnt_precision();
-        let mut slope = information * (SVector::from(*z) - SVector::from(*centre));
-        let mut of_ripe = Square::zeros();
+        let gradients = model.slopes(z, &log_hours, JOINT)?;
+        let mut information = *model.precision();
+        let off = SVector::from(*z) - SVector::from(*centre);
+        let mut slope = information.fixed_view::<COUNT, COUNT>(0, 0) * off;
+        let mut of_ripe = Joint::zeros();
         let (mut rows_cost, mut count, mut squares) = (0.0, 0.0, 0.0);
         let rows = residuals(model, options, scatter, &log_hours);
         for (i, (row, g)) in rows.iter().zip(&gradients).enumerate() {
@@ -145,7 +145,7 @@ impl Posterior {
             let term = g * g.transpose() * row.information;
             rows_cost += row.value * row.value;
             information += term;
-            slope += g * (row.value * row.slope);
+            slope += g.fixed_rows::<COUNT>(0) * (row.value * row.slope);
             if model.seen(i) == Seen::Ready {
                 let e = model.log_seen(i) - log_hours[i];
                 of_ripe += term;
@@ -158,67 +158,38 @@ impl Posterior {
             }
         }
         // What is held neither moves nor lets others move.
-        for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
+        let held = || (0..COUNT).filter(|&j| !model.is_free(j));
+        for j in held() {
             information.row_mut(j).fill(0.0);
             information.column_mut(j).fill(0.0);
             information[(j, j)] = 1.0;
             of_ripe.row_mut(j).fill(0.0);
             slope[j] = 0.0;
         }
-        let covariance = information.cholesky()?.inverse();
-        let paid = (covariance * of_ripe).trace();
+        let learnt: Square = information.fixed_view::<COUNT, COUNT>(0, 0).into();
+        let mut covariance = learnt.cholesky()?.inverse();
+        let paid = (covariance * of_ripe.fixed_view::<COUNT, COUNT>(0, 0)).trace();
+        held().for_each(|j| covariance[(j, j)] = 0.0);
+        let mut moves = SMatrix::<f64, JOINT, REST>::zeros();
+        let with_rest = -covariance * information.fixed_view::<COUNT, REST>(0, COUNT);
+        moves.fixed_rows_mut::<COUNT>(0).copy_from(&with_rest);
+        moves.fixed_rows_mut::<REST>(COUNT).fill_with_identity();
+        let rest = model.correlations();
+        let mut joint = moves * rest.fixed_view::<REST, REST>(COUNT, COUNT) * moves.transpose();
+        let mut block = joint.fixed_view_mut::<COUNT, COUNT>(0, 0);
+        block += covariance;
         let freedom = SCATTER_ROWS + (count - paid).max(0.0);
         let usual = SCATTER_ROWS * USUAL_SCATTER * USUAL_SCATTER;
         Some(Self {
             log_hours,
             covariance,
+            joint,
             step: -covariance * slope,
             rows_cost,
             scatter: ((usual + squares) / freedom).sqrt(),
             freedom,
         })
     }
-}
-
-/// The covariance with cap and lag as uncertain as they were: with the information `I` of rows and prior, the
-/// learnt parameters `a` move by `D = -C I_ab` with these two, `b`; so they covary by `D R_bb`, and
-/// `C` grows by `D R_bb D'`.
-fn joint(
-    model: &Model<'_>,
-    options: Options,
-    scatter: f64,
-    z: &[f64; COUNT],
-    log_hours: &[f64],
-    covariance: &Square,
-) -> Option<SMatrix<f64, JOINT, JOINT>> {
-    const REST: usize = JOINT - COUNT;
-    let mut information = *model.precision();
-    let gradients = model.joint_gradients(z, log_hours)?;
-    let rows = residuals(model, options, scatter, log_hours);
-    for (row, g) in rows.iter().zip(&gradients) {
-        let g = SVector::from(*g);
-        information += g * g.transpose() * row.information;
-    }
-    let rest: SMatrix<f64, REST, REST> = model
-        .correlations()
-        .fixed_view::<REST, REST>(COUNT, COUNT)
-        .into();
-    let moves = -covariance * information.fixed_view::<COUNT, REST>(0, COUNT);
-    let along = moves * rest;
-    let mut joint = SMatrix::<f64, JOINT, JOINT>::zeros();
-    joint
-        .fixed_view_mut::<COUNT, COUNT>(0, 0)
-        .copy_from(&(covariance + along * moves.transpose()));
-    joint
-        .fixed_view_mut::<COUNT, REST>(0, COUNT)
-        .copy_from(&along);
-    joint
-        .fixed_view_mut::<REST, COUNT>(COUNT, 0)
-        .copy_from(&along.transpose());
-    joint
-        .fixed_view_mut::<REST, REST>(COUNT, COUNT)
-        .copy_from(&rest);
-    Some(joint)
 }
 
 /// The most probable values of the free parameters for one scatter, the others as in `from`. The search goes in
@@ -243,44 +214,39 @@ fn minimise(
         z
     };
     // The Jacobian is asked for where the residuals were asked last.
-    let last: RefCell<Option<([f64; COUNT], Vec<f64>)>> = RefCell::new(None);
+    let last = RefCell::new(([f64::NAN; COUNT], None));
     let hours_at = |z: &[f64; COUNT]| -> Option<Vec<f64>> {
-        if let Some((at, hours)) = &*last.borrow()
-            && at == z
-        {
-            return Some(hours.clone());
+        if last.borrow().0 != *z {
+            last.replace((*z, model.log_hours(z)));
         }
-        let hours = model.log_hours(z)?;
-        *last.borrow_mut() = Some((*z, hours.clone()));
-        Some(hours)
+        last.borrow().1.clone()
     };
     let fit = Fit::new(rows + COUNT, |u, out| {
         let z = all(u);
         let Some(hours) = hours_at(&z) else {
-            out.fill(f64::NAN);
-            return;
+            return out.fill(f64::NAN);
         };
-        for (out, row) in out
-            .iter_mut()
-            .zip(residuals(model, options, scatter, &hours))
-        {
-            *out = row.value;
-        }
+        let of_rows = residuals(model, options, scatter, &hours);
         let prior = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
-        out[rows..].copy_from_slice(&prior);
+        for (out, value) in out
+            .iter_mut()
+            .zip(of_rows.iter().map(|r| r.value).chain(prior))
+        {
+            *out = value;
+        }
     })
     .with_jacobian(|u, out| {
         let z = all(u);
-        out.fill(f64::NAN);
-        let Some(hours) = hours_at(&z) else { return };
-        let Some(gradients) = model.gradients(&z, &hours) else {
-            return;
+        let hours = hours_at(&z);
+        let slopes = hours.and_then(|hours| Some((model.slopes(&z, &hours, COUNT)?, hours)));
+        let Some((slopes, hours)) = slopes else {
+            return out.fill(f64::NAN);
         };
         let of_rows = residuals(model, options, scatter, &hours);
         for (i, out) in out.chunks_exact_mut(n).enumerate() {
             for ((out, &j), u) in out.iter_mut().zip(&free).zip(u) {
                 let by_z = match of_rows.get(i) {
-                    Some(row) => row.slope * gradients[i][j],
+                    Some(row) => row.slope * slopes[i][j],
                     None => model.part(i - rows, j),
                 };
                 *out = by_z * FARTHEST * u.cos();
@@ -316,39 +282,34 @@ pub(super) fn residual(
     options: Options,
 ) -> Residual {
     let e = (log_seen - log_hours) / scatter;
-    let one_sided = |margin: f64, sign: f64| {
-        let value = (-2.0 * log_cdf(margin)).max(0.0).sqrt();
-        let slope = log_cdf_slope(margin);
-        Residual {
-            value,
-            slope: if value > 0.0 {
-                -sign * slope / (value * scatter)
-            } else {
-                0.0
-            },
-            information: (slope * (slope + margin)).max(0.0) / (scatter * scatter),
-            weight: 1.0,
-        }
-    };
-    match seen {
-        Seen::NotYet => one_sided(-e, 1.0),
-        Seen::Past => one_sided(e, -1.0),
+    let precision = 1.0 / (scatter * scatter);
+    let (value, slope, weight, information) = match seen {
         Seen::Ready if options.robust && e.abs() > HUBER => {
             let value = (2.0 * HUBER * e.abs() - HUBER * HUBER).sqrt();
             let weight = HUBER / e.abs();
-            Residual {
-                value: value.copysign(e),
-                slope: -HUBER / (value * scatter),
-                information: weight / (scatter * scatter),
-                weight,
-            }
+            let slope = -HUBER / (value * scatter);
+            (value.copysign(e), slope, weight, weight * precision)
         }
-        Seen::Ready => Residual {
-            value: e,
-            slope: -1.0 / scatter,
-            information: 1.0 / (scatter * scatter),
-            weight: 1.0,
-        },
+        Seen::Ready => (e, -1.0 / scatter, 1.0, precision),
+        Seen::NotYet | Seen::Past => {
+            let sign = if seen == Seen::NotYet { 1.0 } else { -1.0 };
+            let margin = -sign * e;
+            let value = (-2.0 * log_cdf(margin)).max(0.0).sqrt();
+            let by_margin = log_cdf_slope(margin);
+            let slope = if value > 0.0 {
+                -sign * by_margin / (value * scatter)
+            } else {
+                0.0
+            };
+            let bend = (by_margin * (by_margin + margin)).max(0.0);
+            (value, slope, 1.0, bend * precision)
+        }
+    };
+    Residual {
+        value,
+        slope,
+        information,
+        weight,
     }
 }
 
@@ -358,11 +319,10 @@ pub(super) fn residuals(
     scatter: f64,
     log_hours: &[f64],
 ) -> Vec<Residual> {
-    log_hours
-        .iter()
-        .enumerate()
-        .map(|(i, hours)| residual(model.seen(i), model.log_seen(i), *hours, scatter, options))
-        .collect()
+    let of = |(i, hours): (usize, &f64)| {
+        residual(model.seen(i), model.log_seen(i), *hours, scatter, options)
+    };
+    log_hours.iter().enumerate().map(of).collect()
 }
 
 #[cfg(test)]
@@ -533,7 +493,7 @@ mod tests {
     }
 
     fn check_posterior(model: &Model<'_>, rows: &[Observation], options: Options, found: &MapFit) {
-        let gradients = model.gradients(&found.z, &found.log_hours).unwrap();
+        let gradients = model.slopes(&found.z, &found.log_hours, COUNT).unwrap();
         let s = found.scatter;
         let mut information = [[0.0; COUNT]; COUNT];
         let (mut squares, mut paid, mut ripe) = (0.0, 0.0, 0.0);

@@ -16,6 +16,8 @@ const CAP: usize = 6;
 
 /// Over the learnt parameters.
 pub(super) type Square = SMatrix<f64, COUNT, COUNT>;
+/// Over these, the growth cap and the lag.
+pub(super) type Joint = SMatrix<f64, JOINT, JOINT>;
 
 /// Their names in a parameter file.
 pub(super) const NAMES: [&str; JOINT] = LEARNT_NAMES;
@@ -40,7 +42,7 @@ pub(super) struct Model<'o> {
     /// Standard deviations of the prior.
     sd: [f64; JOINT],
     /// Inverse of the prior's correlations, cap and lag included.
-    precision: SMatrix<f64, JOINT, JOINT>,
+    precision: Joint,
     /// Lower triangle of what of it is for the learnt parameters, cap and lag as they are.
     triangle: Square,
     held: Option<usize>,
@@ -61,7 +63,7 @@ impl<'o> Model<'o> {
         // Correlations that were read make sense; those that a caller put together may not.
         let senseless =
             || Error::contradiction("the correlations of the parameters contradict each other");
-        let correlations = SMatrix::<f64, JOINT, JOINT>::from(*prior.correlations.matrix());
+        let correlations = Joint::from(*prior.correlations.matrix());
         let precision = correlations.cholesky().ok_or_else(senseless)?.inverse();
         let learnt: Square = precision.fixed_view::<COUNT, COUNT>(0, 0).into();
         Ok(Self {
@@ -128,18 +130,13 @@ impl<'o> Model<'o> {
     }
 
     /// Correlations of the prior.
-    pub(super) fn correlations(&self) -> SMatrix<f64, JOINT, JOINT> {
-        SMatrix::from(*self.prior.correlations.matrix())
+    pub(super) fn correlations(&self) -> Joint {
+        Joint::from(*self.prior.correlations.matrix())
     }
 
     /// Inverse of the prior's correlations: what the prior adds to the curvature of half the cost.
-    pub(super) fn precision(&self) -> &SMatrix<f64, JOINT, JOINT> {
+    pub(super) fn precision(&self) -> &Joint {
         &self.precision
-    }
-
-    /// What of it is for the learnt parameters.
-    pub(super) fn learnt_precision(&self) -> Square {
-        self.precision.fixed_view::<COUNT, COUNT>(0, 0).into()
     }
 
     /// The same with a parameter that stays where it is.
@@ -223,40 +220,24 @@ impl<'o> Model<'o> {
             .collect()
     }
 
-    /// `d ln t / dz` of every row at its predicted log time.
-    pub(super) fn gradients(
-        &self,
-        z: &[f64; COUNT],
-        log_hours: &[f64],
-    ) -> Option<Vec<[f64; COUNT]>> {
-        let joint = self.slopes(z, log_hours, COUNT)?;
-        let learnt = |g: &[f64; JOINT]| std::array::from_fn(|j| g[j]);
-        Some(joint.iter().map(learnt).collect())
-    }
-
-    /// The same with the slopes against cap and lag.
-    pub(super) fn joint_gradients(
-        &self,
-        z: &[f64; COUNT],
-        log_hours: &[f64],
-    ) -> Option<Vec<[f64; JOINT]>> {
-        self.slopes(z, log_hours, JOINT)
-    }
-
+    /// `d ln t / dz` of every row at its predicted log time, for the parameters before `end`.
     /// The time is where the gas `G(t)` meets the level, so `d ln t = (d ln level - d ln G)/(d ln G/d ln t)`:
-    /// slopes of the gas at a known time, which need no search. Parameters from `end` on are left out.
-    fn slopes(&self, z: &[f64; COUNT], log_hours: &[f64], end: usize) -> Option<Vec<[f64; JOINT]>> {
+    /// slopes of the gas at a known time, which need no search.
+    pub(super) fn slopes(
+        &self,
+        z: &[f64; COUNT],
+        log_hours: &[f64],
+        end: usize,
+    ) -> Option<Vec<[f64; JOINT]>> {
         let kinetics = self.kinetics(z);
         let here = self.with(z, kinetics)?;
-        let mut moved = Vec::with_capacity(end - TILT);
-        for j in TILT..end {
-            let side = |step: f64| {
-                let mut moved = kinetics;
-                moved[j - TILT] += step;
-                self.with(z, moved)
-            };
-            moved.push((j, [side(-STEP)?, side(STEP)?]));
-        }
+        let side = |j: usize, step: f64| {
+            let mut moved = kinetics;
+            moved[j - TILT] += step;
+            self.with(z, moved)
+        };
+        let sides = |j| Some((j, side(j, -STEP)?, side(j, STEP)?));
+        let moved = (TILT..end).map(sides).collect::<Option<Vec<_>>>()?;
         self.rows
             .iter()
             .zip(log_hours)
@@ -269,19 +250,13 @@ impl<'o> Model<'o> {
                         .ok()?;
                     Some(state.gas.ln())
                 };
-                let slope = |low: f64, high: f64| (high - low) / (2.0 * STEP);
-                let by_time = slope(
-                    log_gas(&here, log_hours - STEP)?,
-                    log_gas(&here, log_hours + STEP)?,
-                );
+                let [before, after] = [log_hours - STEP, log_hours + STEP];
+                let by_time = log_gas(&here, after)? - log_gas(&here, before)?;
                 let mut gradient = [0.0; JOINT];
-                gradient[row.level] = self.sd[row.level] / by_time;
-                for &(j, ref moved) in &moved {
-                    let by_parameter = slope(
-                        log_gas(&moved[0], *log_hours)?,
-                        log_gas(&moved[1], *log_hours)?,
-                    );
-                    gradient[j] = -self.sd[j] * by_parameter / by_time;
+                gradient[row.level] = self.sd[row.level] * 2.0 * STEP / by_time;
+                for (j, low, high) in &moved {
+                    let by_parameter = log_gas(high, *log_hours)? - log_gas(low, *log_hours)?;
+                    gradient[*j] = -self.sd[*j] * by_parameter / by_time;
                 }
                 gradient.iter().all(|g| g.is_finite()).then_some(gradient)
             })
@@ -469,7 +444,7 @@ pub(super) mod tests {
         let model = Model::new(&prior, &rows).unwrap();
         let z = [0.3, -0.4, 0.1, 0.2, -0.6, 0.5];
         let hours = model.log_hours(&z).unwrap();
-        let slopes = model.gradients(&z, &hours).unwrap();
+        let slopes = model.slopes(&z, &hours, COUNT).unwrap();
         for j in 0..COUNT {
             let moved = |by: f64| {
                 let mut z = z;

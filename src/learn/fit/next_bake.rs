@@ -1,7 +1,7 @@
 //! Which bake to log next: the one that makes the predictions surest.
 
+use super::Learned;
 use super::model::COUNT;
-use super::{Learned, quadratic};
 use crate::error::Result;
 use crate::ferment::{Composition, Kind};
 use crate::learn::log::{LoggedDough, LoggedPlace};
@@ -67,7 +67,7 @@ impl Learned {
     /// # Errors
     /// A dose or a temperature out of range.
     pub fn next_bake(&self, offers: &Offers) -> Result<Option<NextBake>> {
-        let mut designs: Vec<(NextBake, [f64; COUNT])> = Vec::new();
+        let mut designs: Vec<(NextBake, SVector<f64, COUNT>)> = Vec::new();
         for &kind in &offers.kinds {
             let composition = self.usual_of(kind)?;
             let shortest = match kind {
@@ -99,27 +99,20 @@ impl Learned {
                 }
             }
         }
-        let mean = |f: &dyn Fn(&[f64; COUNT]) -> f64| {
+        let mean = |f: &dyn Fn(&SVector<f64, COUNT>) -> f64| {
             designs.iter().map(|(_, g)| f(g)).sum::<f64>() / designs.len() as f64
         };
-        let now = mean(&|g| quadratic(&self.covariance, g));
-        let best = designs
-            .iter()
-            .map(|(next, g)| {
-                let g = SVector::from(*g);
-                let c_g = self.covariance * g;
-                let noise = self.scatter * self.scatter + g.dot(&c_g);
-                let saved = mean(&|h| c_g.dot(&SVector::from(*h)).powi(2) / noise);
-                (saved, next)
-            })
+        let now = mean(&|g| g.dot(&(self.covariance * g)).max(0.0));
+        let mut best: Option<(f64, &NextBake)> = None;
+        for (next, g) in &designs {
+            let c_g = self.covariance * g;
+            let noise = self.scatter * self.scatter + g.dot(&c_g);
+            let saved = mean(&|h| c_g.dot(h).powi(2) / noise);
             // Of offers that teach the same, the first.
-            .reduce(|best, one| {
-                if one.0 > best.0 * (1.0 + 1e-6) {
-                    one
-                } else {
-                    best
-                }
-            });
+            if best.is_none_or(|(most, _)| saved > most * (1.0 + 1e-6)) {
+                best = Some((saved, next));
+            }
+        }
         Ok(best.map(|(saved, next)| NextBake {
             log_sd_now: now.sqrt(),
             log_sd_then: (now - saved).max(0.0).sqrt(),
