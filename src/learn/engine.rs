@@ -20,7 +20,7 @@ mod small;
 
 pub(crate) use linear::{Covariance, linear};
 pub(crate) use search::{Minimum, levenberg_marquardt};
-pub(crate) use small::{Settled, settle};
+pub(crate) use small::settle;
 
 use crate::error::{Error, Result, check};
 use nalgebra::{DMatrix, DVector};

@@ -38,8 +38,8 @@ use super::log::{LoggedDough, Observation, Seen};
 use super::normal::student_90;
 use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
-use map_fit::{map_fit, residuals};
-use model::{COUNT, Joint, Model, Square};
+use map_fit::{MapFit, map_fit, residuals};
+use model::{COUNT, Model};
 use nalgebra::SVector;
 
 /// Scatter of a single observation before the log has a say, in log time: a tenth of the time, by judgement.
@@ -139,19 +139,11 @@ pub struct Learned {
     options: Options,
     prior: Parameters,
     /// The most probable place.
-    z: [f64; COUNT],
+    found: MapFit,
     /// The same with what the log does not tell left where it was: the place of `parameters`.
     told_z: [f64; COUNT],
     /// Share of the variance before that the log took away.
     told: [f64; COUNT],
-    /// Covariance of `z`.
-    covariance: Square,
-    /// The same with the errors of growth cap and lag.
-    joint: Joint,
-    /// Degrees of freedom behind the scatter.
-    freedom: f64,
-    /// Minus twice the logarithm of the posterior, up to a constant, at `z`.
-    cost: f64,
 }
 
 /// When a dough is ready, with the range in which a new observation lies four times of five.
@@ -197,20 +189,12 @@ pub fn learn(
     prior: &Parameters,
     options: Options,
 ) -> Result<Learned> {
-    if let Some(scatter) = options.scatter {
-        check(
-            "scatter of an observation",
-            scatter,
-            1e-3,
-            2.0,
-            "in log time",
-        )?;
-    }
+    let scatter = options.scatter.unwrap_or(USUAL_SCATTER);
+    check("scatter", scatter, 1e-3, 2.0, "in log time")?;
     let (usable, refused) = usable(observations, prior);
     if usable.is_empty() {
-        let why = refused
-            .first()
-            .map_or_else(String::new, |r| format!(" ({r})"));
+        let why = refused.first().map(|r| format!(" ({r})"));
+        let why = why.unwrap_or_default();
         return Err(Error::contradiction(format!(
             "the log has no usable row{why}; log at least one bake with its dose, temperature and time"
         )));
@@ -221,14 +205,12 @@ pub fn learn(
     let told: [f64; COUNT] = std::array::from_fn(|j| {
         (1.0 - found.covariance[(j, j)] / model.variance(j)).clamp(0.0, 1.0)
     });
-    let mut told_z: [f64; COUNT] = std::array::from_fn(|j| {
-        let z = found.z[j];
-        if is_told(told[j]) || is_at_limit(z) {
-            z
-        } else {
-            0.0
+    let mut told_z = found.z;
+    for (z, told) in told_z.iter_mut().zip(told) {
+        if !is_told(told) && !is_at_limit(*z) {
+            *z = 0.0;
         }
-    });
+    }
     if model.log_hours(&told_z).is_none() {
         told_z = [0.0; COUNT];
     }
@@ -251,14 +233,10 @@ pub fn learn(
         options,
         prior: prior.clone(),
         parameters,
-        z: found.z,
         told_z,
         told,
-        sound: found.stop.converged() && !found.z.iter().any(|&z| is_at_limit(z)),
-        covariance: found.covariance,
-        joint: found.joint,
-        freedom: found.freedom,
-        cost: found.cost,
+        sound: found.stop == Termination::Converged && !found.z.iter().any(|&z| is_at_limit(z)),
+        found,
     };
     learned.rows = fitted_rows(&model, &learned, &log_hours);
     learned.tell(&model);
@@ -319,8 +297,8 @@ impl Learned {
     pub fn predict(&self, bake: &LoggedDough) -> Result<Prediction> {
         let hours = bake.ready(&self.parameters)?;
         let g = self.gradient(bake, hours)?;
-        let log_sd = g.dot(&(self.covariance * g)).max(0.0).sqrt();
-        let width = student_90(self.freedom) * log_sd.hypot(self.scatter);
+        let log_sd = g.dot(&(self.found.covariance * g)).max(0.0).sqrt();
+        let width = student_90(self.found.freedom) * log_sd.hypot(self.scatter);
         Ok(Prediction {
             hours,
             low_h: hours * (-width).exp(),

@@ -173,7 +173,7 @@ impl Log {
     /// ```
     pub fn from_csv(text: &str, mut room: impl FnMut(&str) -> Result<Ambient>) -> Result<Self> {
         const NEEDED: [&str; 5] = ["kind", "flour_g", "water_g", "yeast", "yeast_g"];
-        let log = CsvLog::read(text, &COLUMNS, &NEEDED, |_| false)?;
+        let log = CsvLog::read(text, &NEEDED, &COLUMNS, |_| false)?;
         let place = ["temperature_c", "room_record"];
         if place.iter().all(|name| log.column(name).is_none()) {
             return Err(log.missing("temperature_c"));

@@ -17,14 +17,12 @@
 mod bootstrap;
 mod speeds;
 
-pub use speeds::{Speed, SpeedLog};
+pub use speeds::{Speed, read_speeds};
 
-use super::engine::{
-    Estimate, Fit, Identifiability, Minimum, Report, Settled, Termination, linear, settle,
-};
+use super::engine::{Estimate, Fit, Identifiability, Minimum, Report, Termination, linear, settle};
 use crate::error::{Error, Result, check};
 use crate::rate::{GAS_CONSTANT, ZERO_CELSIUS_K};
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, SVector};
 
 /// Reference temperature of the laws that need one, K: 20 °C.
 const REFERENCE_K: f64 = 293.15;
@@ -49,13 +47,10 @@ pub enum FitLaw {
 
 impl FitLaw {
     /// All laws.
-    pub const ALL: [Self; 5] = [
-        Self::Cardinal,
-        Self::SquareRoot,
-        Self::SharpeSchoolfield,
-        Self::Q10,
-        Self::Arrhenius,
-    ];
+    pub const ALL: [Self; 5] = {
+        use FitLaw::{Arrhenius, Cardinal, Q10, SharpeSchoolfield, SquareRoot};
+        [Cardinal, SquareRoot, SharpeSchoolfield, Q10, Arrhenius]
+    };
 
     /// The name on the command line and in files.
     #[must_use]
@@ -290,21 +285,17 @@ pub fn fit_rate(points: &[Speed], law: FitLaw, transform: Transform) -> Result<R
     let report = match quickly(law, transform, &rows, &fit, &starts) {
         Some(report) => report,
         None => {
-            let found = starts.iter().map(|start| fit.run(names, start));
-            let found = found.collect::<Result<Vec<_>>>()?;
-            let worth = |r: &Report| {
-                if is_sensible(law, &r.values()) {
-                    r.rss
-                } else {
-                    f64::INFINITY
+            let mut best: Option<(f64, Report)> = None;
+            for start in &starts {
+                let report = fit.run(names, start)?;
+                let is_law = is_sensible(law, &report.values());
+                let rss = if is_law { report.rss } else { f64::INFINITY };
+                if best.as_ref().is_none_or(|(least, _)| rss < *least) {
+                    best = Some((rss, report));
                 }
-            };
-            let least = found
-                .into_iter()
-                .min_by(|a, b| worth(a).total_cmp(&worth(b)));
-            least.ok_or_else(|| {
-                Error::contradiction("no start was found in the points; add points")
-            })?
+            }
+            let no_start = || Error::contradiction("no start was found; add points");
+            best.ok_or_else(no_start)?.1
         }
     };
     Ok(in_unit(report, law, transform, scale, span_c))
@@ -339,11 +330,11 @@ fn down(
     transform: Transform,
     rows: &[SpeedRow],
     start: [f64; 4],
-) -> Option<Settled<4>> {
+) -> Option<(SVector<f64, 4>, f64)> {
     let found = settle(start, rows.len(), |i, p| {
         rows[i].residual(law, transform, p)
     })?;
-    is_sensible(law, found.at.as_slice()).then_some(found)
+    is_sensible(law, found.0.as_slice()).then_some(found)
 }
 
 /// The usual case: from two starts the same minimum, and it tells every parameter. Then no other road is
@@ -356,15 +347,15 @@ fn quickly(
     starts: &[Vec<f64>],
 ) -> Option<Report> {
     let (first, second) = (starts.first()?, starts.get(1)?);
-    let a = down(law, transform, rows, in_four(first))?;
-    let b = down(law, transform, rows, in_four(second))?;
+    let (at, rss) = down(law, transform, rows, in_four(first))?;
+    let (_, other) = down(law, transform, rows, in_four(second))?;
     // Sums without scatter are noise, and whatever is as small agrees with them.
-    if (a.rss - b.rss).abs() > 1e-9 * a.rss + 1e-24 {
+    if (rss - other).abs() > 1e-9 * rss + 1e-24 {
         return None;
     }
     let minimum = Minimum {
-        x: DVector::from_column_slice(a.at.as_slice()),
-        rss: a.rss,
+        x: DVector::from_column_slice(at.as_slice()),
+        rss,
         stop: Termination::Converged,
     };
     let report = fit.report(law.parameters(), &minimum);
@@ -394,11 +385,8 @@ fn in_unit(
     };
     first.value *= unit;
     first.standard_error = first.standard_error.map(|se| se * unit.abs());
-    if exact {
-        report
-            .estimates
-            .iter_mut()
-            .for_each(|e| e.standard_error = None);
+    for e in report.estimates.iter_mut().filter(|_| exact) {
+        e.standard_error = None;
     }
     let residual = transform.on(scale);
     let (n, k) = (report.rows as f64, report.estimates.len() as f64);
@@ -433,11 +421,13 @@ fn starts(law: FitLaw, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f
     let scale = fastest[1];
     let (coldest, warmest) = (data[0][0], data[data.len() - 1][0]);
     // The rising part: up to the fastest point.
-    let rising: Vec<[f64; 2]> = data
-        .iter()
-        .filter(|p| p[0] <= fastest[0] && p[1] > 0.0)
-        .map(|p| [p[0], p[1] / scale])
-        .collect();
+    let rises = |all: bool| -> Vec<[f64; 2]> {
+        let kept = data
+            .iter()
+            .filter(|p| p[1] > 0.0 && (all || p[0] <= fastest[0]));
+        kept.map(|p| [p[0], p[1] / scale]).collect()
+    };
+    let rising = rises(false);
     let line = |points: &[[f64; 2]], f: fn([f64; 2]) -> [f64; 2]| -> Result<[f64; 2]> {
         let at: Vec<[f64; 2]> = points.iter().map(|&p| f(p)).collect();
         let x = DMatrix::from_fn(at.len(), 2, |i, j| if j == 0 { 1.0 } else { at[i][0] });
@@ -454,11 +444,7 @@ fn starts(law: FitLaw, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f
     };
     // Logarithms on a straight line in -1/(R T) have the activation energy as slope.
     let takes_all = matches!(law, FitLaw::Q10 | FitLaw::Arrhenius);
-    let positive: Vec<[f64; 2]> = data
-        .iter()
-        .filter(|p| p[1] > 0.0 && (takes_all || p[0] <= fastest[0]))
-        .map(|p| [p[0], p[1] / scale])
-        .collect();
+    let positive = rises(takes_all);
     if takes_all && positive.len() < 2 {
         return Err(Error::contradiction(format!(
             "the {} law needs two speeds above 0; add points",
@@ -476,27 +462,21 @@ fn starts(law: FitLaw, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f
             vec![vec![log.exp(), (10.0 * per_k).exp()]]
         }
         FitLaw::Arrhenius => vec![vec![log20.exp(), energy]],
-        FitLaw::SharpeSchoolfield => [2.0, 4.0, 8.0]
-            .iter()
-            .flat_map(|by| {
-                [1.0, 4.0].map(|above| {
-                    let energy = energy.max(2e4);
-                    vec![log20.exp(), energy, by * energy, fastest[0] + above]
-                })
-            })
-            .collect(),
-        FitLaw::Cardinal => [1.0, 4.0, 10.0]
-            .iter()
-            .map(|over| {
-                let high = warmest + over;
-                let best = fastest[0].max(f64::midpoint(low, high) + 1.0);
-                vec![1.0, low, best, high]
-            })
-            .collect(),
-        FitLaw::SquareRoot => [0.1, 0.3, 1.0]
-            .iter()
-            .flat_map(|&c| [1.0, 6.0].map(|over| vec![b, low, c, warmest + over]))
-            .collect(),
+        FitLaw::SharpeSchoolfield => {
+            let energy = energy.max(2e4);
+            let with = |by: f64, above| vec![log20.exp(), energy, by * energy, fastest[0] + above];
+            let of = |by| [with(by, 1.0), with(by, 4.0)];
+            [2.0, 4.0, 8.0].into_iter().flat_map(of).collect()
+        }
+        FitLaw::Cardinal => {
+            let best = |high| fastest[0].max(f64::midpoint(low, high) + 1.0);
+            let highs = [1.0, 4.0, 10.0].map(|over| warmest + over);
+            highs.map(|high| vec![1.0, low, best(high), high]).to_vec()
+        }
+        FitLaw::SquareRoot => {
+            let of = |c| [1.0, 6.0].map(|over| vec![b, low, c, warmest + over]);
+            [0.1, 0.3, 1.0].into_iter().flat_map(of).collect()
+        }
     })
 }
 
@@ -1001,7 +981,7 @@ mod tests {
         let sums: Vec<f64> = found
             .iter()
             .filter_map(|start| down(law, Transform::None, &rows, in_four(start)))
-            .map(|settled| settled.rss)
+            .map(|(_, rss)| rss)
             .collect();
         let least = sums.iter().copied().fold(f64::INFINITY, f64::min);
         assert!(sums[0] > 2.0 * least, "{sums:?}");

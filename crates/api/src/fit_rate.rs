@@ -2,7 +2,7 @@
 
 use pointage::error::Result;
 use pointage::learn::fit::sentences;
-use pointage::learn::rate_fit::{FitLaw, SpeedLog, Transform, fit_rate};
+use pointage::learn::rate_fit::{FitLaw, Transform, fit_rate, read_speeds};
 use pointage::learn::{Estimate, Identifiability, Refused, Termination};
 use serde::{Deserialize, Serialize};
 
@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct FitRateRequest {
-    /// The points as CSV text, columns `temperature_c` and `rate`, see [`SpeedLog::from_csv`].
+    /// The points as CSV text, columns `temperature_c` and `rate`, see [`read_speeds`].
     pub data_csv: String,
     /// The law.
     pub law: FitLaw,
@@ -84,8 +84,8 @@ pub struct ParameterAnswer {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
-    let data = SpeedLog::from_csv(&request.data_csv)?;
-    let fit = fit_rate(&data.points, request.law, request.transform)?;
+    let (points, refused) = read_speeds(&request.data_csv)?;
+    let fit = fit_rate(&points, request.law, request.transform)?;
     let report = &fit.report;
     let parameters = report
         .estimates
@@ -118,14 +118,14 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
         law: fit.law,
         transform: fit.transform,
         parameters,
-        rows_used: data.points.len(),
+        rows_used: points.len(),
         rss: report.rss,
         residual_sd: report.residual_sd,
         aic: fit.aic,
         aicc: fit.aicc,
         valid_c: fit.span_c,
         stop: report.stop,
-        refused: data.refused,
+        refused,
         warnings,
     })
 }

@@ -68,10 +68,7 @@ pub(super) fn multistart(fit: &Fit<'_>, start: &[f64]) -> Minimum {
             best = better(best, found);
         }
     }
-    match &projected {
-        Some(p) => p.in_order_of(start, best),
-        None => best,
-    }
+    best
 }
 
 fn better(a: Minimum, b: Minimum) -> Minimum {
@@ -306,41 +303,12 @@ impl<'p, 'a> Projected<'p, 'a> {
         let all = self.complete(reached.x.as_slice());
         gauss_newton_refine(self.fit, levenberg_marquardt(self.fit, &all))
     }
-
-    /// A model of like terms, such as a sum of exponentials, is the same with its terms exchanged. The
-    /// answer then has the order of the start.
-    fn in_order_of(&self, start: &[f64], mut best: Minimum) -> Minimum {
-        for (a, &i) in self.others.iter().enumerate() {
-            for &k in &self.others[a + 1..] {
-                if (start[i] - start[k]) * (best.x[i] - best.x[k]) >= 0.0 {
-                    continue;
-                }
-                let mut exchanged = best.x.clone();
-                exchanged.swap_rows(i, k);
-                let x = self.complete(&self.others_of(exchanged.as_slice()));
-                let rss = self.fit.residuals(&x).norm_squared();
-                if (rss - best.rss).abs() <= SAME * best.rss {
-                    let exchanged = Minimum {
-                        x: DVector::from_vec(x),
-                        rss,
-                        stop: best.stop,
-                    };
-                    best = gauss_newton_refine(self.fit, exchanged);
-                }
-            }
-        }
-        best
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use std::cell::Cell;
-
-    fn values(fit: &Fit<'_>, start: &[f64]) -> Vec<f64> {
-        multistart(fit, start).x.iter().copied().collect()
-    }
 
     fn sum_of_squares(fit: &Fit<'_>, x: &[f64]) -> f64 {
         fit.residuals(x).norm_squared()
@@ -500,18 +468,8 @@ mod tests {
     }
 
     #[test]
-    fn like_terms_are_told_in_the_order_of_the_start() {
-        let two = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * (-x[3] * t).exp();
+    fn unlike_terms_keep_their_places() {
         let truth = [2.0, 0.3, 1.0, 2.5];
-        let fit = fit_of(two, &truth, 1e-3);
-        let values = |start: &[f64]| values(&fit, start);
-        let slow_first = values(&[1.0, 0.2, 1.0, 2.0]);
-        let fast_first = values(&[1.0, 2.0, 1.0, 0.2]);
-        for (k, exchanged) in [2, 3, 0, 1].into_iter().enumerate() {
-            // The error moves them by some hundredths.
-            assert!((slow_first[k] - truth[k]).abs() < 0.2, "{slow_first:?}");
-            assert!((slow_first[k] - fast_first[exchanged]).abs() < 1e-7);
-        }
         // Terms that are not alike keep their places, whatever the start.
         let unlike = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * t * (-x[3] * t).exp();
         let fit = fit_of(unlike, &truth, 0.0);
@@ -633,27 +591,6 @@ mod tests {
         }
     }
 
-    #[test]
-    fn exchanged_terms_are_put_back() {
-        let two = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * (-x[3] * t).exp();
-        let truth = [2.0, 0.3, 1.0, 2.5];
-        let fit = fit_of(two, &truth, 1e-3);
-        let start = [1.0, 0.2, 1.0, 2.0];
-        let projected = Projected::new(&fit, vec![0, 2], &[1.0; 4]).unwrap();
-        let at = |u: &[f64]| {
-            let from = left(&fit, u, Termination::Converged);
-            gauss_newton_refine(&fit, from)
-        };
-        let [in_order, exchanged] = [at(&truth), at(&[1.0, 2.5, 2.0, 0.3])];
-        assert!(in_order.x[1] < 1.0 && exchanged.x[1] > 1.0);
-        for found in [in_order, exchanged] {
-            let told = projected.in_order_of(&start, found);
-            for (u, true_value) in told.x.iter().zip(truth) {
-                assert!((u - true_value).abs() < 0.2, "{:?}", told.x);
-            }
-        }
-    }
-
     /// Where even the best leaves most of what there was, the ways may have ended on a plain: other starts
     /// are tried, although both ways agree.
     #[test]
@@ -707,19 +644,6 @@ mod tests {
                 "{found} {true_value}"
             );
         }
-    }
-
-    /// Unlike terms cannot be exchanged, in whichever unit their sum is small.
-    #[test]
-    fn unlike_terms_are_not_exchanged_in_a_small_unit() {
-        let unlike =
-            |x: &[f64], t: f64| 1e-5 * (x[0] * (-x[1] * t).exp() + x[2] * t * (-x[3] * t).exp());
-        let truth = [2.0, 0.3, 1.0, 2.5];
-        let fit = fit_of(unlike, &truth, 1e-8);
-        let start = [1.0, 2.0, 1.0, 0.2];
-        let projected = Projected::new(&fit, vec![0, 2], &[1.0; 4]).unwrap();
-        let best = left(&fit, &truth, Termination::Converged);
-        assert_eq!(projected.in_order_of(&start, best).x.as_slice(), truth);
     }
 
     /// By hand: Newton's step on 1/(x - 1/2) is x - 1/2, from 1 to 1.5 by half of 1 and from there by two thirds

@@ -40,7 +40,7 @@ impl Learned {
         let inside = self.concerned(&model).chain(rest);
         let (mut values, mut shares) = (Vec::new(), Vec::new());
         for j in inside.filter(|_| self.sound) {
-            let own = model.sd(j) * self.joint[(j, j)].sqrt();
+            let own = model.sd(j) * self.found.joint[(j, j)].sqrt();
             // What the log does not tell holds the scatter of the table or of the logs before.
             let error = if j < TILT {
                 own.hypot(self.scatter * self.gas_for_time(&model, j) * self.told[j].sqrt())
@@ -66,26 +66,16 @@ impl Learned {
         }
         Ok(Table {
             id: "kitchen".into(),
-            title: String::new(),
-            law: None,
-            valid_c: None,
-            observed: String::new(),
-            source: String::new(),
-            locus: String::new(),
-            standing: Standing::Derived,
-            note: String::new(),
             values,
-            knots: Vec::new(),
-            points: Vec::new(),
-            rows: Vec::new(),
             correlations: self.correlations(&shares),
+            ..Table::default()
         })
     }
 
     /// How the errors of values go together, given which they are and the share of each error that is the
     /// parameter's own. The scatter of a single observation, which a level's error holds besides, goes with nothing.
     fn correlations(&self, written: &[(usize, f64)]) -> Vec<Correlation> {
-        let c = &self.joint;
+        let c = &self.found.joint;
         let mut found = Vec::new();
         for (n, &(i, own_i)) in written.iter().enumerate() {
             for &(j, own_j) in &written[n + 1..] {
@@ -168,7 +158,7 @@ mod tests {
         let mut variance = scatter * scatter * l.told[0];
         for a in 0..JOINT {
             for b in 0..JOINT {
-                variance += slope[a] * l.joint[(a, b)] * slope[b];
+                variance += slope[a] * l.found.joint[(a, b)] * slope[b];
             }
         }
         let (low, high) = range(&own, bake.stage().end, hours).unwrap().unwrap();
@@ -198,7 +188,7 @@ mod tests {
         };
         let prior = Parameters::shipped().unwrap();
         let mut l = learn(&[row], &prior, Options::default()).unwrap();
-        l.joint.fill(0.0);
+        l.found.joint.fill(0.0);
         for (i, j, c) in [
             (0, 0, 4.0),
             (4, 4, 9.0),
@@ -206,8 +196,8 @@ mod tests {
             (0, 4, 3.0),
             (0, 5, -1.0),
         ] {
-            l.joint[(i, j)] = c;
-            l.joint[(j, i)] = c;
+            l.found.joint[(i, j)] = c;
+            l.found.joint[(j, i)] = c;
         }
         let found = l.correlations(&[(0, 0.8), (4, 1.0), (5, 0.5)]);
         let told = |c: &Correlation| (c.between.clone(), c.value);

@@ -49,16 +49,16 @@ impl Learned {
     /// Only what the fit itself would refuse.
     pub fn profile_intervals(&self) -> Result<Vec<LearnedInterval>> {
         let model = Model::new(&self.prior, &self.observations)?;
-        let rise = student_90(self.freedom).powi(2);
+        let rise = student_90(self.found.freedom).powi(2);
         let mut intervals = Vec::new();
         for j in self.learned_indices() {
             let held = model.holding(j);
             let mut fault = None;
             let mut excess = |value: f64| {
-                let mut from = self.z;
+                let mut from = self.found.z;
                 from[j] = value;
                 match map_fit(&held, self.known_scatter(), from, [0.0; COUNT]) {
-                    Ok(found) => (found.cost - self.cost - rise).min(1e6),
+                    Ok(found) => (found.cost - self.found.cost - rise).min(1e6),
                     Err(e) => {
                         fault.get_or_insert(e);
                         f64::NAN
@@ -66,7 +66,7 @@ impl Learned {
                 }
             };
             let ends = [-FARTHEST, FARTHEST]
-                .map(|edge| numeric::root(&mut excess, self.z[j], edge).unwrap_or(edge));
+                .map(|edge| numeric::root(&mut excess, self.found.z[j], edge).unwrap_or(edge));
             if let Some(e) = fault {
                 return Err(e);
             }
@@ -85,7 +85,7 @@ impl Learned {
         check("rounds of the bootstrap", rounds as f64, 20.0, 1e5, "")?;
         let model = Model::new(&self.prior, &self.observations)?;
         let log_hours = model
-            .log_hours(&self.z)
+            .log_hours(&self.found.z)
             .ok_or_else(|| Error::contradiction("the log cannot be predicted"))?;
         // Draws go by the rows' content, not by their lines: a shuffled log draws the same.
         let mut order: Vec<usize> = (0..log_hours.len()).collect();
@@ -115,7 +115,7 @@ impl Learned {
         let mut of = |j: usize| {
             draws[j].sort_by(f64::total_cmp);
             // Drawn about the truth of the world that was drawn from: the deviation is what counts.
-            let off = self.z[j] - draws[j][rounds / 2];
+            let off = self.found.z[j] - draws[j][rounds / 2];
             let ends = [0.1, 0.9].map(|share| off + point(&draws[j], share));
             interval(&model, j, ends)
         };
@@ -139,10 +139,8 @@ impl Learned {
             }
             let found = map_fit(&model, self.options, [0.0; COUNT], [0.0; COUNT])?;
             let mut log_likelihood = 0.0;
-            for (i, r) in residuals(&model, plain, found.scatter, &found.log_hours)
-                .iter()
-                .enumerate()
-            {
+            let rows = residuals(&model, plain, found.scatter, &found.log_hours);
+            for (i, r) in rows.iter().enumerate() {
                 log_likelihood -= 0.5 * r.value * r.value;
                 if model.seen(i) == Seen::Ready {
                     log_likelihood -= found.scatter.ln() + 0.5 * std::f64::consts::TAU.ln();
@@ -302,7 +300,7 @@ mod tests {
             let k = l.estimates.len() as f64 + scatters;
             let model = Model::new(&l.prior, &l.observations).unwrap();
             let sum: f64 = model
-                .log_hours(&l.z)
+                .log_hours(&l.found.z)
                 .unwrap()
                 .iter()
                 .zip(&l.observations)
@@ -581,12 +579,12 @@ mod tests {
         let intervals = l.profile_intervals().unwrap();
         let level = intervals.iter().find(|i| i.name == NAMES[0]).unwrap();
         for end in [level.low, level.high] {
-            let mut from = l.z;
+            let mut from = l.found.z;
             from[0] = (end / model.prior_value(0)).ln() / model.sd(0);
             let found = map_fit(&model.holding(0), options, from, [0.0; COUNT]).unwrap();
-            let more = found.cost - l.cost;
+            let more = found.cost - l.found.cost;
             assert!(
-                (more / student_90(l.freedom).powi(2) - 1.0).abs() < 1e-6,
+                (more / student_90(l.found.freedom).powi(2) - 1.0).abs() < 1e-6,
                 "{more}"
             );
         }
@@ -609,7 +607,7 @@ mod tests {
         let scores = l.compare_laws().unwrap();
         let own = scores.iter().find(|s| s.law == "square-root").unwrap();
         let model = Model::new(&l.prior, &l.observations).unwrap();
-        let log_hours = model.log_hours(&l.z).unwrap();
+        let log_hours = model.log_hours(&l.found.z).unwrap();
         let width = l.scatter * (2.0 * std::f64::consts::PI).sqrt();
         let log_density = |(o, predicted): (&Observation, &f64)| {
             let e = (o.hours.ln() - predicted) / l.scatter;

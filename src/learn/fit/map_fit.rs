@@ -26,13 +26,17 @@ const NEAR: f64 = 1e-4;
 const INSIDE: f64 = 1e-3;
 
 /// The solution of one fit.
+#[derive(Debug, Clone)]
 pub(super) struct MapFit {
     pub z: [f64; COUNT],
+    /// Of `z`.
     pub covariance: Square,
     /// The same with cap and lag as uncertain as before.
     pub joint: Joint,
     pub scatter: f64,
+    /// Degrees of freedom behind the scatter.
     pub freedom: f64,
+    /// Minus twice the logarithm of the posterior, up to a constant.
     pub cost: f64,
     pub stop: Termination,
     pub log_hours: Vec<f64>,

@@ -1,7 +1,7 @@
 //! The log time of every row, and its slopes, as a function of the parameters in prior deviations.
 
 use crate::error::{Error, Result};
-use crate::ferment::{Kind, LEARNT, LEARNT_NAMES, Level, Parameters, Rates, Stage};
+use crate::ferment::{Kind, LEARNT, LEARNT_NAMES, Parameters, Rates};
 use crate::learn::log::{Observation, Seen};
 use nalgebra::{SMatrix, SVector};
 
@@ -46,15 +46,7 @@ pub(super) struct Model<'o> {
     /// Lower triangle of what of it is for the learnt parameters, cap and lag as they are.
     triangle: Square,
     held: Option<usize>,
-    rows: Vec<ModelRow<'o>>,
-}
-
-#[derive(Clone)]
-struct ModelRow<'o> {
-    observation: &'o Observation,
-    stage: Stage,
-    level: usize,
-    log_seen: f64,
+    rows: &'o [Observation],
 }
 
 impl<'o> Model<'o> {
@@ -81,18 +73,7 @@ impl<'o> Model<'o> {
                 prior.spread.lag,
             ],
             held: None,
-            rows: observations
-                .iter()
-                .map(|o| {
-                    o.bake.place.course()?; // the only thing that can be wrong with it later
-                    Ok(ModelRow {
-                        observation: o,
-                        stage: o.bake.stage(),
-                        level: level_of(o.bake.kind),
-                        log_seen: o.hours.ln(),
-                    })
-                })
-                .collect::<Result<_>>()?,
+            rows: observations,
         })
     }
 
@@ -153,11 +134,11 @@ impl<'o> Model<'o> {
     }
 
     pub(super) fn seen(&self, i: usize) -> Seen {
-        self.rows[i].observation.seen
+        self.rows[i].seen
     }
 
     pub(super) fn log_seen(&self, i: usize) -> f64 {
-        self.rows[i].log_seen
+        self.rows[i].hours.ln()
     }
 
     /// Value of a parameter before learning.
@@ -181,43 +162,32 @@ impl<'o> Model<'o> {
         let [tilt, log_growth, log_cap, log_lag] = kinetics;
         let mut p = self.prior.clone();
         let rates = p.kinetics.rates();
-        let moved = |level: Level, j: usize| Level {
-            gas: level.gas * (z[j] * self.sd[j]).exp(),
-            ..level
+        let l = &mut p.levels;
+        let levels = [&mut l.poolish, &mut l.biga, &mut l.sponge, &mut l.doubled];
+        for (level, (z, sd)) in levels.into_iter().zip(z.iter().zip(self.sd)) {
+            level.gas *= (z * sd).exp();
+        }
+        let rates = Rates {
+            growth_rate: rates.growth_rate * log_growth.exp(),
+            growth_cap: rates.growth_cap * log_cap.exp(),
+            lag27_h: rates.lag27_h * log_lag.exp(),
+            ..rates
         };
-        p.levels.poolish = moved(p.levels.poolish, 0);
-        p.levels.biga = moved(p.levels.biga, 1);
-        p.levels.sponge = moved(p.levels.sponge, 2);
-        p.levels.doubled = moved(p.levels.doubled, 3);
-        p.kinetics = p
-            .kinetics
-            .with_tilt(tilt, p.spread.tilt_about)
-            .and_then(|k| {
-                k.with_rates(Rates {
-                    growth_rate: rates.growth_rate * log_growth.exp(),
-                    growth_cap: rates.growth_cap * log_cap.exp(),
-                    lag27_h: rates.lag27_h * log_lag.exp(),
-                    ..rates
-                })
-            })
-            .ok()?;
+        let tilted = p.kinetics.with_tilt(tilt, p.spread.tilt_about).ok()?;
+        p.kinetics = tilted.with_rates(rates).ok()?;
         Some(p)
     }
 
     /// The predicted log time of every row; `None` where a row has none.
     pub(super) fn log_hours(&self, z: &[f64; COUNT]) -> Option<Vec<f64>> {
         let p = self.parameters(z)?;
-        self.rows
-            .iter()
-            .map(|row| {
-                let course = row.observation.bake.place.course().ok()?;
-                let ferment = row.stage.fermentation(&p).ok()?;
-                let end = ferment
-                    .until_gas(&ferment.start(), &course, p.gas_at(row.stage.end))
-                    .ok()??;
-                Some(end.hours.ln())
-            })
-            .collect()
+        let log_hours = |row: &Observation| {
+            let (course, stage) = (row.bake.place.course().ok()?, row.bake.stage());
+            let ferment = stage.fermentation(&p).ok()?;
+            let end = ferment.until_gas(&ferment.start(), &course, p.gas_at(stage.end));
+            Some(end.ok()??.hours.ln())
+        };
+        self.rows.iter().map(log_hours).collect()
     }
 
     /// `d ln t / dz` of every row at its predicted log time, for the parameters before `end`.
@@ -242,9 +212,9 @@ impl<'o> Model<'o> {
             .iter()
             .zip(log_hours)
             .map(|(row, log_hours)| {
-                let course = row.observation.bake.place.course().ok()?;
+                let (course, stage) = (row.bake.place.course().ok()?, row.bake.stage());
                 let log_gas = |p: &Parameters, log_hours: f64| {
-                    let ferment = row.stage.fermentation(p).ok()?;
+                    let ferment = stage.fermentation(p).ok()?;
                     let state = ferment
                         .after(&ferment.start(), &course, log_hours.exp())
                         .ok()?;
@@ -253,7 +223,8 @@ impl<'o> Model<'o> {
                 let [before, after] = [log_hours - STEP, log_hours + STEP];
                 let by_time = log_gas(&here, after)? - log_gas(&here, before)?;
                 let mut gradient = [0.0; JOINT];
-                gradient[row.level] = self.sd[row.level] * 2.0 * STEP / by_time;
+                let level = level_of(row.bake.kind);
+                gradient[level] = self.sd[level] * 2.0 * STEP / by_time;
                 for (j, low, high) in &moved {
                     let by_parameter = log_gas(high, *log_hours)? - log_gas(low, *log_hours)?;
                     gradient[*j] = -self.sd[*j] * by_parameter / by_time;

@@ -67,7 +67,7 @@ impl Learned {
     /// # Errors
     /// A dose or a temperature out of range.
     pub fn next_bake(&self, offers: &Offers) -> Result<Option<NextBake>> {
-        let mut designs: Vec<(NextBake, SVector<f64, COUNT>)> = Vec::new();
+        let mut designs = Vec::new();
         for &kind in &offers.kinds {
             let composition = self.usual_of(kind)?;
             let shortest = match kind {
@@ -87,37 +87,38 @@ impl Learned {
                         Err(e) if !e.is_unreachable() => return Err(e),
                         _ => continue,
                     };
-                    let next = NextBake {
-                        kind,
-                        fresh_percent,
-                        temperature_c: temperature.as_celsius(),
-                        expected_h,
-                        log_sd_now: 0.0,
-                        log_sd_then: 0.0,
-                    };
-                    designs.push((next, self.gradient(&bake, expected_h)?));
+                    let slopes = self.gradient(&bake, expected_h)?;
+                    designs.push((kind, fresh_percent, temperature, expected_h, slopes));
                 }
             }
         }
         let mean = |f: &dyn Fn(&SVector<f64, COUNT>) -> f64| {
-            designs.iter().map(|(_, g)| f(g)).sum::<f64>() / designs.len() as f64
+            designs.iter().map(|(.., g)| f(g)).sum::<f64>() / designs.len() as f64
         };
-        let now = mean(&|g| g.dot(&(self.covariance * g)).max(0.0));
-        let mut best: Option<(f64, &NextBake)> = None;
-        for (next, g) in &designs {
-            let c_g = self.covariance * g;
+        let covariance = &self.found.covariance;
+        let now = mean(&|g| g.dot(&(covariance * g)).max(0.0));
+        let mut best: Option<(f64, NextBake)> = None;
+        for (kind, fresh_percent, temperature, expected_h, g) in &designs {
+            let c_g = covariance * g;
             let noise = self.scatter * self.scatter + g.dot(&c_g);
             let saved = mean(&|h| c_g.dot(h).powi(2) / noise);
             // Of offers that teach the same, the first.
-            if best.is_none_or(|(most, _)| saved > most * (1.0 + 1e-6)) {
+            if best
+                .as_ref()
+                .is_none_or(|(most, _)| saved > most * (1.0 + 1e-6))
+            {
+                let next = NextBake {
+                    kind: *kind,
+                    fresh_percent: *fresh_percent,
+                    temperature_c: temperature.as_celsius(),
+                    expected_h: *expected_h,
+                    log_sd_now: now.sqrt(),
+                    log_sd_then: (now - saved).max(0.0).sqrt(),
+                };
                 best = Some((saved, next));
             }
         }
-        Ok(best.map(|(saved, next)| NextBake {
-            log_sd_now: now.sqrt(),
-            log_sd_then: (now - saved).max(0.0).sqrt(),
-            ..next.clone()
-        }))
+        Ok(best.map(|(_, next)| next))
     }
 
     /// Mean water and salt of such doughs of the log, else the usual ones.

@@ -36,7 +36,7 @@ impl RateFit {
     }
 
     /// Fits the law again to so many sets of redrawn points, and gives the parameters of each round in the order
-    /// of [`FitLaw::parameters`](super::FitLaw::parameters); `None` where no curve of the law fits its points.
+    /// of the report; `None` where no curve of the law fits its points.
     /// The same seed gives the same rounds.
     ///
     /// ```
@@ -85,8 +85,8 @@ impl RateFit {
                 target: self.transform.on(s.rate),
             };
             let rows: Vec<SpeedRow> = points.iter().map(row).collect();
-            if let Some(found) = down(self.law, self.transform, &rows, in_four(&values)) {
-                return Some(found.at.as_slice().to_vec());
+            if let Some((at, _)) = down(self.law, self.transform, &rows, in_four(&values)) {
+                return Some(at.as_slice().to_vec());
             }
         }
         let report = fit_rate(points, self.law, self.transform).ok()?.report;

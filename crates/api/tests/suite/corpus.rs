@@ -128,9 +128,9 @@ fn logs_are_learnt_from_or_refused() {
                 friction::Method::SumScale,
             ));
         }
-        if let Some(log) = answered(rate_fit::SpeedLog::from_csv(text)) {
+        if let Some((points, _)) = answered(rate_fit::read_speeds(text)) {
             answered(rate_fit::fit_rate(
-                &log.points,
+                &points,
                 rate_fit::FitLaw::Cardinal,
                 rate_fit::Transform::Sqrt,
             ));
