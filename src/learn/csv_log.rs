@@ -222,8 +222,8 @@ impl CsvRow<'_> {
         if mass.as_grams() > 0.0 {
             return Ok(mass);
         }
-        let why = format!("is 0; give what went into the {what}");
-        Err(self.refuse(name)(Error::malformed(why)))
+        let why = Error::malformed(format!("is 0; give what went into the {what}"));
+        Err(self.refuse(name)(why))
     }
 
     pub(crate) fn temperature(&self, name: &str) -> Read<Option<Temperature>> {
@@ -244,7 +244,7 @@ impl CsvRow<'_> {
     }
 
     /// The value where it lies in its range.
-    pub(crate) fn within(
+    pub(crate) fn check(
         &self,
         name: &str,
         (what, unit): (&str, &'static str),

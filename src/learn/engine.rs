@@ -19,7 +19,7 @@ mod search;
 mod small;
 
 pub(crate) use linear::{Covariance, linear};
-pub(crate) use search::{Minimum, levenberg_marquardt};
+pub(crate) use search::{BOLD, Minimum, levenberg_marquardt};
 pub(crate) use small::settle;
 
 use crate::error::{Error, Result, check};

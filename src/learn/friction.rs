@@ -123,15 +123,15 @@ impl MixLog {
 fn mix(row: &CsvRow<'_>, speeds: &[&String]) -> Read<Mix> {
     let minutes = |column: &&String| {
         let value = row.number(column)?.unwrap_or(0.0);
-        row.within(column, ("minutes of mixing", "min"), value, (0.0, 240.0))
+        row.check(column, ("minutes of mixing", "min"), value, (0.0, 240.0))
     };
     let minutes = speeds.iter().map(minutes).collect::<Read<_>>()?;
     let temperature = |name| row.needed(name, row.temperature(name)?);
     let preferment = match row.mass("preferment_g")? {
         Some(mass) if mass.as_grams() > 0.0 => {
             let percent = row.number(HYDRATION)?.unwrap_or(USUAL_HYDRATION);
-            let what = ("water of the preferment", "% of its flour");
-            row.within(HYDRATION, what, percent, (30.0, 300.0))?;
+            let what = ("its water", "% of flour");
+            row.check(HYDRATION, what, percent, (30.0, 300.0))?;
             Some(MixedIn {
                 mass,
                 temperature: temperature("preferment_c")?,
@@ -264,20 +264,9 @@ pub fn friction(mixes: &[Mix], speeds: &[String], method: Method) -> Result<Fric
     } = method
     {
         capacities.checked()?;
-        check(
-            "heat capacity of the bowl",
-            bowl_kj_per_k,
-            0.0,
-            1000.0,
-            "kJ/K",
-        )?;
-        check(
-            "wetting heat",
-            wetting_kj_per_kg.unwrap_or(0.0),
-            0.0,
-            150.0,
-            "kJ/kg",
-        )?;
+        let wetting = wetting_kj_per_kg.unwrap_or(0.0);
+        check("bowl", bowl_kj_per_k, 0.0, 1000.0, "kJ/K")?;
+        check("wetting heat", wetting, 0.0, 150.0, "kJ/kg")?;
     }
     let equations = mixes.iter().map(|mix| method.equation(mix));
     let equations = equations.collect::<Result<Vec<_>>>()?;

@@ -202,19 +202,19 @@ fn observation(
     let yeast: YeastKind = row.text("yeast").parse().map_err(row.refuse("yeast"))?;
     let yeast_g = row.ingredient("yeast_g", "dough")?.as_grams();
     let percent = |name, what, g: f64, range| {
-        row.within(name, (what, "% of flour"), 100.0 * g / flour_g, range)
+        row.check(name, (what, "% of flour"), 100.0 * g / flour_g, range)
     };
     let hydration = percent("water_g", "water", water_g, (30.0, 200.0))?;
     let salt = percent("salt_g", "salt", salt_g, (0.0, 8.0))?;
     let fresh_g = yeast_g / factors.factor(yeast);
-    let fresh_percent = percent("yeast_g", "yeast, as fresh", fresh_g, (1e-4, 20.0))?;
+    let fresh_percent = percent("yeast_g", "fresh yeast", fresh_g, (1e-4, 20.0))?;
     let hours = row.needed("hours", row.number("hours")?)?;
-    row.within("hours", ("time", "h"), hours, (0.1, 504.0))?;
+    row.check("hours", ("time", "h"), hours, (0.1, 504.0))?;
     let seen = seen(kind, row.text("seen")).map_err(row.refuse("seen"))?;
     let temperature = row.temperature("temperature_c")?;
     if let Some(t) = temperature {
-        let what = ("temperature of the dough", "°C");
-        row.within("temperature_c", what, t.as_celsius(), (-5.0, 45.0))?;
+        let what = ("temperature", "°C");
+        row.check("temperature_c", what, t.as_celsius(), (-5.0, 45.0))?;
     }
     let place = match (row.text("room_record"), temperature) {
         ("", temperature) => LoggedPlace::Held(row.needed("temperature_c", temperature)?),

@@ -265,24 +265,21 @@ pub fn fit_rate(points: &[Speed], law: FitLaw, transform: Transform) -> Result<R
     };
     let scale = fastest[1];
     // Speeds are taken against the fastest, so that the unit does not matter to the search.
-    let row = |&[t, rate]: &[f64; 2]| SpeedRow {
-        t,
-        target: transform.on(rate / scale),
-    };
+    let row = |&[t, rate]: &[f64; 2]| SpeedRow::new(law, transform, t, rate / scale);
     let rows: Vec<SpeedRow> = data.iter().map(row).collect();
     let fit = Fit::new(rows.len(), |p, out| {
         for (r, row) in out.iter_mut().zip(&rows) {
-            *r = row.residual(law, transform, &in_four(p)).0;
+            *r = row.residual(&in_four(p)).0;
         }
     })
     .with_jacobian(|p, out| {
         for (slopes, row) in out.chunks_exact_mut(names.len()).zip(&rows) {
-            let all = row.residual(law, transform, &in_four(p)).1;
+            let all = row.residual(&in_four(p)).1;
             slopes.copy_from_slice(&all[..names.len()]);
         }
     });
     let starts = starts(law, &data, fastest)?;
-    let report = match quickly(law, transform, &rows, &fit, &starts) {
+    let report = match quickly(&rows, &fit, &starts) {
         Some(report) => report,
         None => {
             let mut best: Option<(f64, Report)> = None;
@@ -301,17 +298,29 @@ pub fn fit_rate(points: &[Speed], law: FitLaw, transform: Transform) -> Result<R
     Ok(in_unit(report, law, transform, scale, span_c))
 }
 
-/// A point of a fit: its speed against the fastest, on the scale of the residuals.
+/// A point of a fit, with its speed on the scale of the residuals.
 struct SpeedRow {
+    law: FitLaw,
+    transform: Transform,
     t: f64,
     target: f64,
 }
 
 impl SpeedRow {
-    fn residual(&self, law: FitLaw, transform: Transform, p: &[f64; 4]) -> (f64, [f64; 4]) {
-        let (rate, slopes) = law.rate_and_slopes(p, self.t);
-        let value = transform.on(rate);
-        let slopes = match transform {
+    fn new(law: FitLaw, transform: Transform, t: f64, rate: f64) -> Self {
+        let target = transform.on(rate);
+        Self {
+            law,
+            transform,
+            t,
+            target,
+        }
+    }
+
+    fn residual(&self, p: &[f64; 4]) -> (f64, [f64; 4]) {
+        let (rate, slopes) = self.law.rate_and_slopes(p, self.t);
+        let value = self.transform.on(rate);
+        let slopes = match self.transform {
             Transform::None => slopes,
             Transform::Sqrt if value == 0.0 => [0.0; 4],
             Transform::Sqrt => slopes.map(|s| s / (2.0 * value.abs())),
@@ -325,30 +334,16 @@ fn in_four(p: &[f64]) -> [f64; 4] {
 }
 
 /// Goes down from one start; only laws of four parameters.
-fn down(
-    law: FitLaw,
-    transform: Transform,
-    rows: &[SpeedRow],
-    start: [f64; 4],
-) -> Option<(SVector<f64, 4>, f64)> {
-    let found = settle(start, rows.len(), |i, p| {
-        rows[i].residual(law, transform, p)
-    })?;
-    is_sensible(law, found.0.as_slice()).then_some(found)
+fn down(rows: &[SpeedRow], start: &[f64]) -> Option<(SVector<f64, 4>, f64)> {
+    let found = settle(in_four(start), rows.len(), |i, p| rows[i].residual(p))?;
+    is_sensible(rows.first()?.law, found.0.as_slice()).then_some(found)
 }
 
 /// The usual case: from two starts the same minimum, and it tells every parameter. Then no other road is
 /// tried; `None` sends the caller on the long one.
-fn quickly(
-    law: FitLaw,
-    transform: Transform,
-    rows: &[SpeedRow],
-    fit: &Fit<'_>,
-    starts: &[Vec<f64>],
-) -> Option<Report> {
-    let (first, second) = (starts.first()?, starts.get(1)?);
-    let (at, rss) = down(law, transform, rows, in_four(first))?;
-    let (_, other) = down(law, transform, rows, in_four(second))?;
+fn quickly(rows: &[SpeedRow], fit: &Fit<'_>, starts: &[Vec<f64>]) -> Option<Report> {
+    let (at, rss) = down(rows, starts.first()?)?;
+    let (_, other) = down(rows, starts.get(1)?)?;
     // Sums without scatter are noise, and whatever is as small agrees with them.
     if (rss - other).abs() > 1e-9 * rss + 1e-24 {
         return None;
@@ -358,7 +353,7 @@ fn quickly(
         rss,
         stop: Termination::Converged,
     };
-    let report = fit.report(law.parameters(), &minimum);
+    let report = fit.report(rows.first()?.law.parameters(), &minimum);
     let told = |e: &Estimate| e.standing == Identifiability::Determined;
     report.estimates.iter().all(told).then_some(report)
 }
@@ -726,17 +721,17 @@ mod tests {
             .collect();
         let rows: Vec<SpeedRow> = data
             .iter()
-            .map(|&[t, target]| SpeedRow { t, target })
+            .map(|&[t, rate]| SpeedRow::new(law, Transform::None, t, rate))
             .collect();
         let fit = Fit::new(rows.len(), |p, out| {
             for (r, row) in out.iter_mut().zip(&rows) {
-                *r = row.residual(law, Transform::None, &in_four(p)).0;
+                *r = row.residual(&in_four(p)).0;
             }
         });
         let of_fastest = |a: &&[f64; 2], b: &&[f64; 2]| a[1].total_cmp(&b[1]);
         let fastest = *data.iter().max_by(of_fastest).unwrap();
         let starts: Vec<Vec<f64>> = starts(law, &data, fastest).unwrap();
-        quickly(law, Transform::None, &rows, &fit, &starts)
+        quickly(&rows, &fit, &starts)
     }
 
     /// The short way arrives where the search from many starts does; with speeds about 1 it begins as near.
@@ -894,8 +889,8 @@ mod tests {
         ] {
             for transform in [Transform::None, Transform::Sqrt] {
                 for t in [-5.0, 50.0] {
-                    let row = SpeedRow { t, target: 0.25 };
-                    assert_eq!(row.residual(law, transform, &p), (-0.25, [0.0; 4]));
+                    let row = SpeedRow::new(law, transform, t, 0.25);
+                    assert_eq!(row.residual(&p), (-transform.on(0.25), [0.0; 4]));
                 }
             }
         }
@@ -973,14 +968,11 @@ mod tests {
             [33.0, 0.99],
             [40.0, 0.24],
         ];
-        let rows = data.map(|[t, rate]| SpeedRow {
-            t,
-            target: rate / 0.99,
-        });
+        let rows = data.map(|[t, rate]| SpeedRow::new(law, Transform::None, t, rate / 0.99));
         let found = starts(law, &data, data[4]).unwrap();
         let sums: Vec<f64> = found
             .iter()
-            .filter_map(|start| down(law, Transform::None, &rows, in_four(start)))
+            .filter_map(|start| down(&rows, start))
             .map(|(_, rss)| rss)
             .collect();
         let least = sums.iter().copied().fold(f64::INFINITY, f64::min);

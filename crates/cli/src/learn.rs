@@ -13,7 +13,7 @@ use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Kind;
 use pointage::learn::Termination;
-use pointage::learn::fit::{FittedRow, LearnedParameter, sentences};
+use pointage::learn::fit::{Diagnostic, FittedRow, LearnedParameter, sentences};
 use pointage::learn::log::Seen;
 use pointage::units::{Percent, Temperature};
 use pointage_api::learn::{LearnAnswer, LearnRequest, learn_log};
@@ -83,6 +83,8 @@ struct Answer<'a> {
     written: Vec<&'a str>,
     #[serde(skip)]
     offered: &'static str,
+    #[serde(skip)]
+    one_temperature: bool,
 }
 
 impl Args {
@@ -119,7 +121,7 @@ impl Args {
             date: Some(self.date.unwrap_or_else(clock::today).to_string()),
             ..LearnRequest::default()
         };
-        let (answer, _) = progress::during("learning", || {
+        let (answer, learned) = progress::during("learning", || {
             learn_log(&request, numbers.own.as_ref(), |file| room(&self.log, file))
         })
         .map_err(|e| e.at(&name))?;
@@ -139,6 +141,10 @@ impl Args {
             } else {
                 "offered"
             },
+            one_temperature: learned
+                .cannot_tell
+                .iter()
+                .any(|found| matches!(found, Diagnostic::OneTemperature { .. })),
             written: files.iter().map(|(target, _)| target.name()).collect(),
         };
         Ok(output(json, &told, |told| words(&name, told))?)
@@ -256,11 +262,7 @@ fn words(log: &str, told: &Answer<'_>) -> String {
             }
         }
     }
-    if !a.laws.is_empty()
-        && a.warnings
-            .iter()
-            .any(|w| w.contains("at about one temperature"))
-    {
+    if !a.laws.is_empty() && told.one_temperature {
         page.say("At one temperature every law says the same: this log cannot compare them.");
     }
     for law in &a.laws {

@@ -1,6 +1,6 @@
 //! The way to the minimum: Levenberg-Marquardt, variable projection, other starts, and the last digits.
 
-use super::{Fit, NO_NUMBER, Termination, differences, linear};
+use super::{Fit, NO_NUMBER, Termination, linear};
 use crate::learn::random::Random;
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt, TerminationReason};
 use nalgebra::{DMatrix, DVector, Dyn, storage::Owned};
@@ -22,7 +22,7 @@ const PLAIN: f64 = 0.5;
 /// Evaluations allowed to one Levenberg-Marquardt run, per parameter and one.
 const PATIENCE: usize = 400;
 /// Length of the first step in that of the start: as far as the method itself would go, or cautiously.
-const BOLD: f64 = 100.0;
+pub(crate) const BOLD: f64 = 100.0;
 const CAUTIOUS: f64 = 0.1;
 /// Other starts tried when the first ways disagree.
 const OTHER_STARTS: usize = 24;
@@ -33,7 +33,8 @@ const LAST_STEPS: usize = 60;
 /// disagree, hardly improve on the start, or leave a parameter without effect.
 pub(super) fn multistart(fit: &Fit<'_>, start: &[f64]) -> Minimum {
     let projected = Projected::new(fit, linear_parameters(fit, start), start);
-    let whole = |start: &[f64], step| gauss_newton_refine(fit, descend(fit, start, step));
+    let whole =
+        |start: &[f64], step| gauss_newton_refine(fit, levenberg_marquardt(fit, start, step));
     let plain = whole(start, BOLD);
     let second = match &projected {
         Some(p) => p.minimum(start),
@@ -54,13 +55,11 @@ pub(super) fn multistart(fit: &Fit<'_>, start: &[f64]) -> Minimum {
         for k in 0..OTHER_STARTS {
             // Near and far in turns.
             let spread = 0.25 * (1.0 + (k % 8) as f64 / 2.0);
-            let other: Vec<f64> = start
-                .iter()
-                .map(|&x| match spread * random.normal() {
-                    off if x == 0.0 => off,
-                    off => x * off.exp(),
-                })
-                .collect();
+            let moved = |&x: &f64| match spread * random.normal() {
+                off if x == 0.0 => off,
+                off => x * off.exp(),
+            };
+            let other: Vec<f64> = start.iter().map(moved).collect();
             let found = match &projected {
                 Some(p) => p.minimum(&other),
                 None => whole(&other, BOLD),
@@ -88,28 +87,13 @@ fn has_full_rank(fit: &Fit<'_>, x: &DVector<f64>) -> bool {
     found.is_some_and(|f| f.undetermined.iter().all(|lost| !lost))
 }
 
-/// Levenberg-Marquardt from a start.
-pub(crate) fn levenberg_marquardt(fit: &Fit<'_>, start: &[f64]) -> Minimum {
-    descend(fit, start, BOLD)
-}
-
-fn descend(fit: &Fit<'_>, start: &[f64], first_step: f64) -> Minimum {
-    let target = Target {
-        residuals: &|x| fit.residuals(x),
-        jacobian: &|x| fit.jacobian(x),
-        at: DVector::from_row_slice(start),
-    };
-    target.minimum(first_step)
-}
-
 /// A problem as the solver wants it.
-struct Target<'t> {
-    residuals: &'t dyn Fn(&[f64]) -> DVector<f64>,
-    jacobian: &'t dyn Fn(&[f64]) -> Option<DMatrix<f64>>,
+struct Target<'t, 'a> {
+    fit: &'t Fit<'a>,
     at: DVector<f64>,
 }
 
-impl LeastSquaresProblem<f64, Dyn, Dyn> for Target<'_> {
+impl LeastSquaresProblem<f64, Dyn, Dyn> for Target<'_, '_> {
     type ResidualStorage = Owned<f64, Dyn>;
     type JacobianStorage = Owned<f64, Dyn, Dyn>;
     type ParameterStorage = Owned<f64, Dyn>;
@@ -123,44 +107,43 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Target<'_> {
     }
 
     fn residuals(&self) -> Option<DVector<f64>> {
-        Some((self.residuals)(self.at.as_slice()))
+        Some(self.fit.residuals(self.at.as_slice()))
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
-        (self.jacobian)(self.at.as_slice())
+        self.fit.jacobian(self.at.as_slice())
     }
 }
 
-impl Target<'_> {
-    fn minimum(self, first_step: f64) -> Minimum {
-        let start = self.at.clone();
-        let first = (self.residuals)(start.as_slice());
-        if first.amax() >= NO_NUMBER {
-            return Minimum {
-                x: start,
-                rss: f64::INFINITY,
-                stop: Termination::NotANumber,
-            };
-        }
-        let (end, report) = LevenbergMarquardt::new()
-            .with_stepbound(first_step)
-            .with_patience(PATIENCE)
-            .minimize(self);
-        let stop = match report.termination {
-            TerminationReason::ResidualsZero
-            | TerminationReason::Orthogonal
-            | TerminationReason::Converged { .. }
-            | TerminationReason::NoImprovementPossible(_) => Termination::Converged,
-            _ => Termination::OutOfSteps,
-        };
-        // The solver leaves its last trial in the target where that trial was refused.
-        let rss = (end.residuals)(end.at.as_slice()).norm_squared();
-        let (x, rss) = if rss <= first.norm_squared() {
-            (end.at, rss)
-        } else {
-            (start, first.norm_squared())
-        };
+/// Levenberg-Marquardt from a start.
+pub(crate) fn levenberg_marquardt(fit: &Fit<'_>, start: &[f64], first_step: f64) -> Minimum {
+    let at = DVector::from_row_slice(start);
+    let first = fit.residuals(start);
+    let at_start = |rss, stop| Minimum {
+        x: DVector::from_row_slice(start),
+        rss,
+        stop,
+    };
+    if first.amax() >= NO_NUMBER {
+        return at_start(f64::INFINITY, Termination::NotANumber);
+    }
+    let (Target { at: x, .. }, report) = LevenbergMarquardt::new()
+        .with_stepbound(first_step)
+        .with_patience(PATIENCE)
+        .minimize(Target { fit, at });
+    let stop = match report.termination {
+        TerminationReason::ResidualsZero
+        | TerminationReason::Orthogonal
+        | TerminationReason::Converged { .. }
+        | TerminationReason::NoImprovementPossible(_) => Termination::Converged,
+        _ => Termination::OutOfSteps,
+    };
+    // The solver leaves its last trial in the target where that trial was refused.
+    let rss = fit.residuals(x.as_slice()).norm_squared();
+    if rss <= first.norm_squared() {
         Minimum { x, rss, stop }
+    } else {
+        at_start(first.norm_squared(), stop)
     }
 }
 
@@ -262,17 +245,12 @@ impl<'p, 'a> Projected<'p, 'a> {
             x[j] = value;
         }
         let base = self.fit.residuals(&x);
-        let columns: Vec<DVector<f64>> = self
-            .linear
-            .iter()
-            .zip(&self.units)
-            .map(|(&j, &unit)| {
-                x[j] = unit;
-                let column = (self.fit.residuals(&x) - &base) / unit;
-                x[j] = 0.0;
-                column
-            })
-            .collect();
+        let mut columns = Vec::new();
+        for (&j, &unit) in self.linear.iter().zip(&self.units) {
+            x[j] = unit;
+            columns.push((self.fit.residuals(&x) - &base) / unit);
+            x[j] = 0.0;
+        }
         let solved = linear::solve(&DMatrix::from_columns(&columns), &-base);
         for (&j, &value) in self.linear.iter().zip(&solved) {
             x[j] = value;
@@ -286,22 +264,17 @@ impl<'p, 'a> Projected<'p, 'a> {
 
     /// The fit in the others alone, then in all.
     fn minimum(&self, start: &[f64]) -> Minimum {
-        let residuals = |others: &[f64]| self.fit.residuals(&self.complete(others));
-        let target = Target {
-            residuals: &residuals,
-            jacobian: &|others| {
-                let jacobian = differences(others, residuals);
-                jacobian.iter().all(|d| d.is_finite()).then_some(jacobian)
-            },
-            at: DVector::from_vec(self.others_of(start)),
-        };
-        let mut reached = target.minimum(BOLD);
+        let in_others = Fit::new(self.fit.rows, |others, out| {
+            let residuals = self.fit.residuals(&self.complete(others));
+            out.copy_from_slice(residuals.as_slice());
+        });
+        let mut reached = levenberg_marquardt(&in_others, &self.others_of(start), BOLD);
         if reached.stop == Termination::NotANumber {
             reached.x = DVector::from_row_slice(start);
             return reached;
         }
         let all = self.complete(reached.x.as_slice());
-        gauss_newton_refine(self.fit, levenberg_marquardt(self.fit, &all))
+        gauss_newton_refine(self.fit, levenberg_marquardt(self.fit, &all, BOLD))
     }
 }
 
@@ -676,12 +649,9 @@ mod tests {
     /// last step that was tried.
     #[test]
     fn a_refused_step_is_not_the_answer() {
-        let target = Target {
-            residuals: &|u| DVector::from_row_slice(u),
-            jacobian: &|u| Some(-DMatrix::identity(u.len(), u.len())),
-            at: DVector::from_row_slice(&[3.0, -2.0]),
-        };
-        let found = target.minimum(BOLD);
+        let uphill = Fit::new(2, |u, out| out.copy_from_slice(u))
+            .with_jacobian(|_, out| out.copy_from_slice(&[-1.0, 0.0, 0.0, -1.0]));
+        let found = levenberg_marquardt(&uphill, &[3.0, -2.0], BOLD);
         assert_eq!((found.x.as_slice(), found.rss), (&[3.0, -2.0][..], 13.0));
     }
 }

@@ -110,9 +110,8 @@ impl<const N: usize> Normal<N> {
 fn length<const N: usize>(step: &SVector<f64, N>, at: &SVector<f64, N>) -> f64 {
     let share = step.zip_map(at, |s, x| (s / x.abs().max(1e-300)).abs());
     // NaN stays, other than with `max`.
-    share
-        .iter()
-        .fold(0.0, |a, &b| if b <= a || a.is_nan() { a } else { b })
+    let longer = |a: f64, b: f64| if b <= a || a.is_nan() { a } else { b };
+    share.fold(0.0, longer)
 }
 
 #[cfg(test)]

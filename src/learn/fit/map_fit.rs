@@ -3,7 +3,7 @@
 use super::model::{COUNT, JOINT, Joint, Model, Square};
 use super::{FARTHEST, Options, USUAL_SCATTER};
 use crate::error::{Error, Result};
-use crate::learn::engine::{Fit, Termination, levenberg_marquardt};
+use crate::learn::engine::{BOLD, Fit, Termination, levenberg_marquardt};
 use crate::learn::log::Seen;
 use crate::learn::normal::{log_cdf, log_cdf_slope};
 use crate::numeric;
@@ -262,7 +262,7 @@ fn minimise(
         (from[j] / FARTHEST).clamp(-most, most).asin()
     };
     let start: Vec<f64> = free.iter().map(inward).collect();
-    let found = levenberg_marquardt(&fit, &start);
+    let found = levenberg_marquardt(&fit, &start, BOLD);
     (all(found.x.as_slice()), found.stop)
 }
 

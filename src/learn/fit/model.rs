@@ -51,7 +51,12 @@ pub(super) struct Model<'o> {
 
 impl<'o> Model<'o> {
     pub(super) fn new(prior: &'o Parameters, observations: &'o [Observation]) -> Result<Self> {
-        let l = &prior.levels;
+        let (l, s) = (&prior.levels, &prior.spread);
+        let levels = [l.poolish, l.biga, l.sponge, l.doubled].map(|level| level.log_sd);
+        let kinetics = [s.tilt, s.growth_rate, s.growth_cap, s.lag];
+        let mut sd = [0.0; JOINT];
+        sd[..TILT].copy_from_slice(&levels);
+        sd[TILT..].copy_from_slice(&kinetics);
         // Correlations that were read make sense; those that a caller put together may not.
         let senseless =
             || Error::contradiction("the correlations of the parameters contradict each other");
@@ -62,16 +67,7 @@ impl<'o> Model<'o> {
             prior,
             precision,
             triangle: learnt.cholesky().ok_or_else(senseless)?.l(),
-            sd: [
-                l.poolish.log_sd,
-                l.biga.log_sd,
-                l.sponge.log_sd,
-                l.doubled.log_sd,
-                prior.spread.tilt,
-                prior.spread.growth_rate,
-                prior.spread.growth_cap,
-                prior.spread.lag,
-            ],
+            sd,
             held: None,
             rows: observations,
         })

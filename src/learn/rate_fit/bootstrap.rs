@@ -1,6 +1,6 @@
 //! How far a fitted law would move with other scatter: fits to the curve with its residuals drawn anew.
 
-use super::{RateFit, Speed, SpeedRow, down, fit_rate, in_four};
+use super::{RateFit, Speed, SpeedRow, down, fit_rate};
 use crate::error::{Error, Result, check};
 use crate::learn::engine::Termination;
 use crate::learn::random::Random;
@@ -80,12 +80,11 @@ impl RateFit {
     fn again(&self, points: &[Speed]) -> Option<Vec<f64>> {
         let values = self.report.values();
         if values.len() == 4 {
-            let row = |s: &Speed| SpeedRow {
-                t: s.temperature.as_celsius(),
-                target: self.transform.on(s.rate),
+            let row = |s: &Speed| {
+                SpeedRow::new(self.law, self.transform, s.temperature.as_celsius(), s.rate)
             };
             let rows: Vec<SpeedRow> = points.iter().map(row).collect();
-            if let Some((at, _)) = down(self.law, self.transform, &rows, in_four(&values)) {
+            if let Some((at, _)) = down(&rows, &values) {
                 return Some(at.as_slice().to_vec());
             }
         }

@@ -32,9 +32,9 @@ pub fn read_speeds(text: &str) -> Result<(Vec<Speed>, Vec<Refused>)> {
         let temperature = row.needed("temperature_c", row.temperature("temperature_c")?)?;
         let what = ("temperature of a point", "°C");
         let celsius = temperature.as_celsius();
-        row.within("temperature_c", what, celsius, (-20.0, 60.0))?;
+        row.check("temperature_c", what, celsius, (-20.0, 60.0))?;
         let rate = row.needed("rate", row.number("rate")?)?;
-        row.within("rate", ("speed", "in its unit"), rate, (0.0, 1e12))?;
+        row.check("rate", ("speed", "in its unit"), rate, (0.0, 1e12))?;
         Ok(Speed { temperature, rate })
     }))
 }

@@ -519,7 +519,7 @@ fn a_log_is_checked() {
     assert_eq!(out.status.code(), Some(2));
     let listed = String::from_utf8(out.stdout).unwrap();
     assert!(
-        listed.contains("line 3, column temperature_c: temperature of the dough is 99"),
+        listed.contains("line 3, column temperature_c: temperature is 99"),
         "{listed}"
     );
     assert!(listed.contains("line 4: 1 cell"), "{listed}");
