@@ -308,7 +308,7 @@ mod tests {
                 "line 3, column seen: a poolish is logged when it is ripe, which is not when it has doubled; write ripe, not-yet or past",
                 "line 4, column hours: cannot read a number from \"two\"; write a plain number such as 19.5",
                 "line 6, column temperature_c: the cell is empty; fill it in",
-                "line 7, column temperature_c: temperature of the dough is 80 °C, but must lie between -5 and 45 °C",
+                "line 7, column temperature_c: temperature is 80 °C, but must lie between -5 and 45 °C",
                 "line 8, column water_g: water is 6.4 % of flour, but must lie between 30 and 200 % of flour",
                 "line 9, column room_record: unknown record \"nigth\"; did you mean \"night\"? known: night",
             ]

@@ -25,21 +25,26 @@ const NEAR: f64 = 1e-4;
 /// A start at a limit would have no slope; it is moved in by this share of the range.
 const INSIDE: f64 = 1e-3;
 
-/// The solution of one fit.
+/// What rows and prior say at one place: at the end of a fit, its solution.
 #[derive(Debug, Clone)]
 pub(super) struct MapFit {
     pub z: [f64; COUNT],
-    /// Of `z`.
+    pub log_hours: Vec<f64>,
+    /// Inverse of the information of rows and prior; nothing for what is held.
     pub covariance: Square,
-    /// The same with cap and lag as uncertain as before.
+    /// The same with cap and lag as uncertain as they were: with the information `I` of rows and prior, the learnt
+    /// parameters `a` move by `D = -C I_ab` with these two, `b`; so they covary by `D R_bb`, and `C` grows by
+    /// `D R_bb D'`.
     pub joint: Joint,
-    pub scatter: f64,
-    /// Degrees of freedom behind the scatter.
-    pub freedom: f64,
+    /// The move to where the slope of the cost would vanish: nothing at a minimum, but not where the search ends
+    /// beside a place in which a dough is never ready.
+    step: SVector<f64, COUNT>,
     /// Minus twice the logarithm of the posterior, up to a constant.
     pub cost: f64,
+    /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
+    pub scatter: f64,
+    pub freedom: f64,
     pub stop: Termination,
-    pub log_hours: Vec<f64>,
 }
 
 /// The fit, beginning at `from`. The parameters depend on the scatter and the scatter on what they leave; the
@@ -55,106 +60,84 @@ pub(super) fn map_fit(
     let usual = options.scatter.unwrap_or(USUAL_SCATTER);
     let met = numeric::meet(usual.ln(), |log_scatter| {
         let scatter = log_scatter.exp();
-        let (next, stop) = minimise(model, options, scatter, &z, &centre);
-        z = next;
-        let here = refined(model, options, scatter, &mut z, &centre).ok_or_else(|| {
-            Error::contradiction(
-                "the learned parameters leave their ranges; check the rows of the log",
-            )
+        let cost = Cost {
+            model,
+            options,
+            scatter,
+            centre,
+        };
+        let (next, stop) = cost.minimise(&z);
+        let here = cost.refined(next, stop).ok_or_else(|| {
+            Error::contradiction("the learned parameters leave their ranges; check the log")
         })?;
-        let miss = options
-            .scatter
-            .map_or((scatter / here.scatter).ln(), |_| 0.0);
-        found = Some((here, scatter, stop));
-        Ok::<_, Error>(if miss.abs() < SETTLED { 0.0 } else { miss })
+        let miss = (scatter / here.scatter).ln();
+        z = here.z;
+        found = Some(MapFit { scatter, ..here });
+        let met = options.scatter.is_some() || miss.abs() < SETTLED;
+        Ok::<_, Error>(if met { 0.0 } else { miss })
     })?;
-    let (here, scatter, mut stop) =
+    let mut found =
         found.ok_or_else(|| Error::contradiction("the times of this log have no slope here"))?;
-    let at_rest = met.is_some() && here.step.amax() < NEAR;
+    let at_rest = met.is_some() && found.step.amax() < NEAR;
     if !at_rest && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
-        stop = Termination::OutOfSteps;
+        found.stop = Termination::OutOfSteps;
     }
-    let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
-    Ok(MapFit {
-        z,
-        covariance: here.covariance,
-        joint: here.joint,
-        scatter,
-        freedom: options.scatter.map_or(here.freedom, |_| f64::INFINITY),
-        cost: here.rows_cost + parted.iter().map(|d| d * d).sum::<f64>(),
-        stop,
-        log_hours: here.log_hours,
-    })
+    if options.scatter.is_some() {
+        found.freedom = f64::INFINITY;
+    }
+    Ok(found)
 }
 
-/// Gauss-Newton steps for the last digits, in which the sum of squares is flat: as long as each is a fraction of the
-/// one before.
-fn refined(
-    model: &Model<'_>,
+/// Minus twice the logarithm of the posterior for one scatter, about a centre of the prior.
+struct Cost<'m> {
+    model: &'m Model<'m>,
     options: Options,
     scatter: f64,
-    z: &mut [f64; COUNT],
-    centre: &[f64; COUNT],
-) -> Option<Posterior> {
-    let mut here = Posterior::at(model, options, scatter, z, centre)?;
-    while (SETTLED..NEAR).contains(&here.step.amax()) {
-        let next = std::array::from_fn(|j| z[j] + here.step[j]);
-        match Posterior::at(model, options, scatter, &next, centre) {
-            Some(there) if there.step.amax() < 0.5 * here.step.amax() => {
-                (*z, here) = (next, there);
-            }
-            _ => break,
-        }
+    centre: [f64; COUNT],
+}
+
+impl Cost<'_> {
+    fn rows(&self, log_hours: &[f64]) -> Vec<Residual> {
+        residuals(self.model, self.options, self.scatter, log_hours)
     }
-    Some(here)
-}
 
-/// What rows and prior say at one place.
-struct Posterior {
-    log_hours: Vec<f64>,
-    /// Inverse of the information of rows and prior; nothing for what is held.
-    covariance: Square,
-    /// The same with cap and lag as uncertain as they were: with the information `I` of rows and prior, the learnt
-    /// parameters `a` move by `D = -C I_ab` with these two, `b`; so they covary by `D R_bb`, and `C` grows by
-    /// `D R_bb D'`.
-    joint: Joint,
-    /// The move to where the slope of the cost would vanish: nothing at a minimum, but not where the search ends
-    /// beside a place in which a dough is never ready.
-    step: SVector<f64, COUNT>,
-    rows_cost: f64,
-    /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
-    scatter: f64,
-    freedom: f64,
-}
+    /// Gauss-Newton steps for the last digits, in which the sum of squares is flat: as long as each is a fraction
+    /// of the one before.
+    fn refined(&self, z: [f64; COUNT], stop: Termination) -> Option<MapFit> {
+        let mut here = self.posterior(z, stop)?;
+        while (SETTLED..NEAR).contains(&here.step.amax()) {
+            let next = std::array::from_fn(|j| here.z[j] + here.step[j]);
+            let there = self.posterior(next, stop);
+            let Some(there) = there.filter(|p| p.step.amax() < 0.5 * here.step.amax()) else {
+                break;
+            };
+            here = there;
+        }
+        Some(here)
+    }
 
-impl Posterior {
-    fn at(
-        model: &Model<'_>,
-        options: Options,
-        scatter: f64,
-        z: &[f64; COUNT],
-        centre: &[f64; COUNT],
-    ) -> Option<Self> {
+    fn posterior(&self, z: [f64; COUNT], stop: Termination) -> Option<MapFit> {
+        let (model, scatter) = (self.model, self.scatter);
         const REST: usize = JOINT - COUNT;
-        let log_hours = model.log_hours(z)?;
-        let gradients = model.slopes(z, &log_hours, JOINT)?;
+        let log_hours = model.log_hours(&z)?;
+        let gradients = model.slopes(&z, &log_hours, JOINT)?;
         let mut information = *model.precision();
-        let off = SVector::from(*z) - SVector::from(*centre);
+        let off = SVector::from(z) - SVector::from(self.centre);
         let mut slope = information.fixed_view::<COUNT, COUNT>(0, 0) * off;
         let mut of_ripe = Joint::zeros();
-        let (mut rows_cost, mut count, mut squares) = (0.0, 0.0, 0.0);
-        let rows = residuals(model, options, scatter, &log_hours);
+        let (mut cost, mut count, mut squares) = (0.0, 0.0, 0.0);
+        let rows = self.rows(&log_hours);
         for (i, (row, g)) in rows.iter().zip(&gradients).enumerate() {
             let g = SVector::from(*g);
             let term = g * g.transpose() * row.information;
-            rows_cost += row.value * row.value;
+            cost += row.value * row.value;
             information += term;
             slope += g.fixed_rows::<COUNT>(0) * (row.value * row.slope);
             if model.seen(i) == Seen::Ready {
                 let e = model.log_seen(i) - log_hours[i];
                 of_ripe += term;
                 count += 1.0;
-                squares += if options.robust {
+                squares += if self.options.robust {
                     e.clamp(-HUBER * scatter, HUBER * scatter).powi(2) / HUBER_SQUARE
                 } else {
                     e * e
@@ -184,86 +167,81 @@ impl Posterior {
         block += covariance;
         let freedom = SCATTER_ROWS + (count - paid).max(0.0);
         let usual = SCATTER_ROWS * USUAL_SCATTER * USUAL_SCATTER;
-        Some(Self {
+        Some(MapFit {
+            z,
             log_hours,
             covariance,
             joint,
             step: -covariance * slope,
-            rows_cost,
+            cost: cost + model.parted(&off.into()).iter().map(|d| d * d).sum::<f64>(),
             scatter: ((usual + squares) / freedom).sqrt(),
             freedom,
+            stop,
         })
     }
-}
 
-/// The most probable values of the free parameters for one scatter, the others as in `from`. The search goes in
-/// `u`, `z = FARTHEST sin u`, so that no parameter leaves its limits.
-fn minimise(
-    model: &Model<'_>,
-    options: Options,
-    scatter: f64,
-    from: &[f64; COUNT],
-    centre: &[f64; COUNT],
-) -> ([f64; COUNT], Termination) {
-    let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
-    let (rows, n) = (model.len(), free.len());
-    if n == 0 {
-        return (*from, Termination::Converged);
-    }
-    let all = |u: &[f64]| {
-        let mut z = *from;
-        for (&j, u) in free.iter().zip(u) {
-            z[j] = FARTHEST * u.sin();
+    /// The most probable values of the free parameters, the others as in `from`. The search goes in `u`,
+    /// `z = FARTHEST sin u`, so that no parameter leaves its limits.
+    fn minimise(&self, from: &[f64; COUNT]) -> ([f64; COUNT], Termination) {
+        let model = self.model;
+        let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
+        let (rows, n) = (model.len(), free.len());
+        if n == 0 {
+            return (*from, Termination::Converged);
         }
-        z
-    };
-    // The Jacobian is asked for where the residuals were asked last.
-    let last = RefCell::new(([f64::NAN; COUNT], None));
-    let hours_at = |z: &[f64; COUNT]| -> Option<Vec<f64>> {
-        if last.borrow().0 != *z {
-            last.replace((*z, model.log_hours(z)));
-        }
-        last.borrow().1.clone()
-    };
-    let fit = Fit::new(rows + COUNT, |u, out| {
-        let z = all(u);
-        let Some(hours) = hours_at(&z) else {
-            return out.fill(f64::NAN);
-        };
-        let of_rows = residuals(model, options, scatter, &hours);
-        let prior = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
-        for (out, value) in out
-            .iter_mut()
-            .zip(of_rows.iter().map(|r| r.value).chain(prior))
-        {
-            *out = value;
-        }
-    })
-    .with_jacobian(|u, out| {
-        let z = all(u);
-        let hours = hours_at(&z);
-        let slopes = hours.and_then(|hours| Some((model.slopes(&z, &hours, COUNT)?, hours)));
-        let Some((slopes, hours)) = slopes else {
-            return out.fill(f64::NAN);
-        };
-        let of_rows = residuals(model, options, scatter, &hours);
-        for (i, out) in out.chunks_exact_mut(n).enumerate() {
-            for ((out, &j), u) in out.iter_mut().zip(&free).zip(u) {
-                let by_z = match of_rows.get(i) {
-                    Some(row) => row.slope * slopes[i][j],
-                    None => model.part(i - rows, j),
-                };
-                *out = by_z * FARTHEST * u.cos();
+        let all = |u: &[f64]| {
+            let mut z = *from;
+            for (&j, u) in free.iter().zip(u) {
+                z[j] = FARTHEST * u.sin();
             }
-        }
-    });
-    let inward = |&j: &usize| {
-        let most = 1.0 - 2.0 * INSIDE;
-        (from[j] / FARTHEST).clamp(-most, most).asin()
-    };
-    let start: Vec<f64> = free.iter().map(inward).collect();
-    let found = levenberg_marquardt(&fit, &start, BOLD);
-    (all(found.x.as_slice()), found.stop)
+            z
+        };
+        // The Jacobian is asked for where the residuals were asked last.
+        let last = RefCell::new(([f64::NAN; COUNT], None));
+        let hours_at = |z: &[f64; COUNT]| -> Option<Vec<f64>> {
+            if last.borrow().0 != *z {
+                last.replace((*z, model.log_hours(z)));
+            }
+            last.borrow().1.clone()
+        };
+        let fit = Fit::new(rows + COUNT, |u, out| {
+            let z = all(u);
+            let Some(hours) = hours_at(&z) else {
+                return out.fill(f64::NAN);
+            };
+            let of_rows = self.rows(&hours);
+            let prior = model.parted(&std::array::from_fn(|j| z[j] - self.centre[j]));
+            let values = of_rows.iter().map(|r| r.value).chain(prior);
+            for (out, value) in out.iter_mut().zip(values) {
+                *out = value;
+            }
+        })
+        .with_jacobian(|u, out| {
+            let z = all(u);
+            let hours = hours_at(&z);
+            let slopes = hours.and_then(|hours| Some((model.slopes(&z, &hours, COUNT)?, hours)));
+            let Some((slopes, hours)) = slopes else {
+                return out.fill(f64::NAN);
+            };
+            let of_rows = self.rows(&hours);
+            for (i, out) in out.chunks_exact_mut(n).enumerate() {
+                for ((out, &j), u) in out.iter_mut().zip(&free).zip(u) {
+                    let by_z = match of_rows.get(i) {
+                        Some(row) => row.slope * slopes[i][j],
+                        None => model.part(i - rows, j),
+                    };
+                    *out = by_z * FARTHEST * u.cos();
+                }
+            }
+        });
+        let inward = |&j: &usize| {
+            let most = 1.0 - 2.0 * INSIDE;
+            (from[j] / FARTHEST).clamp(-most, most).asin()
+        };
+        let start: Vec<f64> = free.iter().map(inward).collect();
+        let found = levenberg_marquardt(&fit, &start, BOLD);
+        (all(found.x.as_slice()), found.stop)
+    }
 }
 
 /// What a row adds to the fit.
@@ -642,11 +620,19 @@ mod tests {
     fn without_a_say_of_the_rows_the_centre_is_found() {
         let early = [observation(Kind::Poolish, 18.0, 0.1, 0.2, Seen::NotYet)];
         let centre = [0.5, -1.5, 0.25, 1.0, -0.75, 0.4];
+        fn cost<'m>(model: &'m Model<'m>, options: Options) -> Cost<'m> {
+            Cost {
+                model,
+                options,
+                scatter: 0.1,
+                centre: [0.5, -1.5, 0.25, 1.0, -0.75, 0.4],
+            }
+        }
         let from = [0.1, 0.2, 0.3, -0.4, 0.0, 0.6];
         for prior in [Parameters::shipped().unwrap(), learned_together()] {
             let model = Model::new(&prior, &early).unwrap();
             let options = Options::default();
-            let (z, stop) = minimise(&model, options, 0.1, &from, &centre);
+            let (z, stop) = cost(&model, options).minimise(&from);
             assert!(stop.converged());
             for (z, centre) in z.iter().zip(centre) {
                 assert!((z - centre).abs() < 0.01, "{z} {centre}");
@@ -655,7 +641,7 @@ mod tests {
         // Nothing goes with anything as shipped: what is free goes to its centre alone.
         let prior = Parameters::shipped().unwrap();
         let model = Model::new(&prior, &early).unwrap().holding(1);
-        let (z, _) = minimise(&model, Options::default(), 0.1, &from, &centre);
+        let (z, _) = cost(&model, Options::default()).minimise(&from);
         for j in 0..COUNT {
             let wanted = if j == 1 { from[j] } else { centre[j] };
             assert!((z[j] - wanted).abs() < 1e-6, "{j}: {}", z[j]);
