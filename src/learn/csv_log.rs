@@ -10,7 +10,6 @@ const LARGEST: usize = 16 << 20;
 /// A row that could not be used, and why.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
 pub struct Refused {
     /// Line of the log, the header being line 1.
     pub line: u64,
@@ -22,12 +21,11 @@ pub struct Refused {
 
 impl Refused {
     /// A refusal of a whole row.
-    #[must_use]
-    pub fn row(line: u64, why: impl Into<String>) -> Self {
+    pub(crate) fn row(line: u64, why: &Error) -> Self {
         Self {
             line,
             column: String::new(),
-            why: why.into(),
+            why: why.to_string(),
         }
     }
 }
@@ -161,7 +159,7 @@ impl CsvLog {
                 read(&CsvRow { log, line, cells })
             } else {
                 let why = Error::cells(cells.len() as u64, need as u64);
-                Err(Refused::row(line, why.to_string()))
+                Err(Refused::row(line, &why))
             };
             match read {
                 Ok(value) => good.push(value),

@@ -250,7 +250,7 @@ fn usable(observations: &[Observation], prior: &Parameters) -> (Vec<Observation>
         let sound = check("time", o.hours, 0.1, 504.0, "h").and_then(|_| o.bake.ready(prior));
         match sound {
             Ok(_) => usable.push(o.clone()),
-            Err(e) => refused.push(Refused::row(o.line, e.to_string())),
+            Err(e) => refused.push(Refused::row(o.line, &e)),
         }
     }
     (usable, refused)

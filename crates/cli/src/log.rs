@@ -49,11 +49,11 @@ fn read(path: &Path, text: &str, numbers: &Numbers) -> Result<Log, Failure> {
     let mut refused = Vec::new();
     log.observations.retain(|o| {
         let fault = o.bake.ready(&numbers.parameters).err();
-        refused.extend(
-            fault
-                .iter()
-                .map(|why| Refused::row(o.line, why.to_string())),
-        );
+        refused.extend(fault.iter().map(|why| Refused {
+            line: o.line,
+            column: String::new(),
+            why: why.to_string(),
+        }));
         fault.is_none()
     });
     log.refused.append(&mut refused);
