@@ -143,6 +143,8 @@ fn quoted(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
     use crate::learn::learn_log;
 
