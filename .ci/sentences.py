@@ -72,7 +72,7 @@ def literals(text):
 
 found = []
 for path in sorted([*pathlib.Path("src").rglob("*.rs"), *pathlib.Path("crates").rglob("src/**/*.rs")]):
-    if path.name == "tests.rs" or "tests" in path.parts:
+    if path.name.endswith("tests.rs") or "tests" in path.parts:
         continue
     for line, literal, before, calls in literals(path.read_text(encoding="utf8")):
         if not WORDS.search(literal):

@@ -26,8 +26,7 @@ fn main() -> pointage::Result<()> {
     let learned = learn(&log.observations, &shipped, Options::default())?;
     println!(
         "gas of a ripe poolish: {:.0} mL per 100 g of flour, shipped {:.0}",
-        learned.parameters().levels.poolish.gas,
-        shipped.levels.poolish.gas
+        learned.parameters.levels.poolish.gas, shipped.levels.poolish.gas
     );
     for warning in &learned.cannot_tell {
         println!("{}", sentences::diagnostic(warning));

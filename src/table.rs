@@ -42,6 +42,8 @@
 mod read;
 mod sources;
 
+#[cfg(feature = "learn")]
+pub(crate) use read::unit_of;
 pub use read::{MAX_BYTES, parse};
 pub use sources::{Source, source};
 
@@ -50,7 +52,7 @@ use crate::numeric::NORMAL_90;
 use std::sync::OnceLock;
 
 /// A set of published values, with what was observed and where it is written.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 #[non_exhaustive]
 pub struct Table {
     /// Unique name; of an embedded table also the name of its file.
@@ -175,13 +177,16 @@ pub enum Uncertainty {
 }
 
 /// How a number was come by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[derive(
+    Default, Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize,
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Standing {
     /// Printed in the source.
     Quoted,
     /// Calculated from what is printed in the source; the note says how.
+    #[default]
     Derived,
     /// Set by judgement; the source gives its direction or its order of magnitude, if anything.
     Assumed,

@@ -307,9 +307,9 @@ fn row(raw: RawRow, header: &Header) -> Result<Row> {
 }
 
 /// A unit, as the end of a name and in print, with the range that any value in it must lie in.
-struct Unit {
+pub(crate) struct Unit {
     suffix: &'static str,
-    unit: &'static str,
+    pub unit: &'static str,
     low: f64,
     high: f64,
 }
@@ -355,7 +355,7 @@ const UNITS: [Unit; 26] = {
 };
 
 /// The unit that a name ends in; a name with none is a ratio.
-fn unit_of(name: &str) -> Result<Unit> {
+pub(crate) fn unit_of(name: &str) -> Result<Unit> {
     let longest = UNITS
         .into_iter()
         .filter(|u| name.ends_with(u.suffix))

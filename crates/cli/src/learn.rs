@@ -10,7 +10,8 @@ use super::{clock, files, plan_args, progress};
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Kind;
-use pointage::learn::fit::{FittedRow, LearnedParameter, sentences};
+use pointage::learn::Termination;
+use pointage::learn::fit::{Diagnostic, FittedRow, LearnedParameter, sentences};
 use pointage::learn::log::Seen;
 use pointage::units::Percent;
 use pointage_api::Model;
@@ -54,6 +55,8 @@ struct LearnReport<'a> {
     written: Vec<&'a str>,
     #[serde(skip)]
     offered: &'static str,
+    #[serde(skip)]
+    one_temperature: bool,
 }
 
 impl LearnCommand {
@@ -78,7 +81,7 @@ impl LearnCommand {
             None => clock::today().to_string(),
         });
         let request = &self.request;
-        let (answer, _) = progress::during("learning", || {
+        let (answer, learned) = progress::during("learning", || {
             learn_log(request, model, |file| room(&self.log, file))
         })
         .map_err(|e| Failure::of::<LearnRequest>(e.at(&name)))?;
@@ -98,6 +101,10 @@ impl LearnCommand {
             } else {
                 "offered"
             },
+            one_temperature: learned
+                .cannot_tell
+                .iter()
+                .any(|found| matches!(found, Diagnostic::OneTemperature { .. })),
             written: files.iter().map(|(target, _)| target.name()).collect(),
         };
         Ok(output(json, &told, |told| words(&name, told))?)
@@ -215,6 +222,9 @@ fn words(log: &str, told: &LearnReport<'_>) -> String {
             }
         }
     }
+    if !a.laws.is_empty() && told.one_temperature {
+        page.say("At one temperature every law says the same: this log cannot compare them.");
+    }
     for law in &a.laws {
         page.say(format!(
             "Law {}: AICc {}, leaves a scatter of {:.1} %.",
@@ -242,7 +252,7 @@ fn words(log: &str, told: &LearnReport<'_>) -> String {
     for file in &told.written {
         page.say(format!("Written: {file}"));
     }
-    if !a.stop.converged() {
+    if a.stop != Termination::Converged {
         page.say(format!("The fit {}.", sentences::stop(a.stop)));
     }
     let refused = a.refused.iter().map(|r| format!("Not used: {r}."));

@@ -11,7 +11,7 @@ use pointage::Error;
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
-use pointage::learn::log::{COLUMNS, Log, Observation};
+use pointage::learn::log::{COLUMNS, Log};
 use pointage::units::{ClockTime, Mass, Percent, Temperature, as_hours, parse_duration};
 use pointage_api::Model;
 use serde::Serialize;
@@ -47,25 +47,18 @@ fn read(path: &Path, text: &str, model: &Model) -> Result<Log, Failure> {
     let mut log = Log::from_csv(text, |file| room(path, file))
         .map_err(|e| e.at(path.display().to_string()))?;
     let mut refused = Vec::new();
-    log.observations.retain(|o| match fault(o, model) {
-        Some(why) => {
-            refused.push(Refused::row(o.line, why.to_string()));
-            false
-        }
-        None => true,
+    log.observations.retain(|o| {
+        let fault = o.bake.ready(model.parameters()).err();
+        refused.extend(fault.iter().map(|why| Refused {
+            line: o.line,
+            column: String::new(),
+            why: why.to_string(),
+        }));
+        fault.is_none()
     });
     log.refused.append(&mut refused);
     log.refused.sort_by_key(|r| r.line);
     Ok(log)
-}
-
-/// Why the model cannot follow a row.
-fn fault(o: &Observation, model: &Model) -> Option<Error> {
-    let course = match o.bake.place.course() {
-        Ok(course) => course,
-        Err(e) => return Some(e),
-    };
-    o.bake.stage().ready(model.parameters(), &course).err()
 }
 
 /// List the rows of a log that cannot be used

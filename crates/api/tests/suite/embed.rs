@@ -123,7 +123,7 @@ fn public_types_go_between_threads() {
         shared::<learn::fit::Learned>();
         shared::<learn::log::Log>();
         shared::<learn::Report>();
-        shared::<learn::rate_fit::SpeedLog>();
+        shared::<learn::rate_fit::Speed>();
         shared::<learn::Refused>();
     }
     #[cfg(feature = "learn")]
