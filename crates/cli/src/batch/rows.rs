@@ -123,7 +123,11 @@ impl<Q: Answerable<A> + Sync, A: Serialize + 'static> CommandColumns<Q, A> {
         let column = error.field().and_then(|key| self.column_of(&key));
         let error = match error {
             // The column says it already.
-            Error::Field { source, .. } if column.is_some() => *source,
+            Error::At {
+                field: Some(_),
+                source,
+                ..
+            } if column.is_some() => *source,
             error => error.with_names(&|key| match self.column_of(key) {
                 Some(i) => sheet.header[i].clone(),
                 None => key.to_owned(),
