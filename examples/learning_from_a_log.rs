@@ -16,9 +16,7 @@ fn main() -> pointage::Result<()> {
     let shipped = Parameters::shipped()?;
     // This log names no record of a room, so none is ever asked for.
     let log = Log::from_csv(LOG, |name| {
-        Err(pointage::Error::Malformed {
-            why: format!("no record {name}"),
-        })
+        Err(pointage::Error::malformed(format!("no record {name}")))
     })?;
     for refused in &log.refused {
         println!("not used: {refused}");

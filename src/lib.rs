@@ -44,6 +44,7 @@ pub mod units;
 
 mod numeric;
 mod rows;
+mod toml_text;
 
 pub use error::{Error, Result};
 

@@ -93,7 +93,7 @@ fn answer(line: &[u8]) -> Option<String> {
 }
 
 fn refused(why: String) -> String {
-    refuse(&Error::Malformed { why })
+    refuse(&Error::Malformed(why))
 }
 
 /// True for the first line of a request that is spread over lines: a brace alone, as every printer of

@@ -114,9 +114,7 @@ impl LearnCommand {
 /// A room's record, beside the log. What is wrong with it is told of the row.
 pub fn room(log: &Path, file: &str) -> Result<Ambient, Error> {
     let folder = log.parent().unwrap_or(Path::new(""));
-    record(&folder.join(file)).map_err(|failure| Error::Malformed {
-        why: failure.line().to_owned(),
-    })
+    record(&folder.join(file)).map_err(|failure| Error::malformed(failure.line()))
 }
 
 fn spoken(name: &str) -> &'static str {

@@ -268,7 +268,7 @@ impl Add {
 
     /// The row under the header of the log, in its units.
     fn row(&self, log: &str) -> Result<String, Error> {
-        let malformed = |why: String| Error::Malformed { why };
+        let malformed = |why: String| Error::Malformed(why);
         let mut reader = csv::ReaderBuilder::new()
             .trim(csv::Trim::All)
             .comment(Some(b'#'))

@@ -162,11 +162,7 @@ fn room_record(
         Ok(calendar.hour_of(Moment::read(stamp)?.timestamp(calendar.zone())?))
     })
     .map_err(|e| e.at(path.display().to_string()))?;
-    let contradiction = |why: &str| {
-        Err(Error::Contradiction {
-            why: format!("{}: {why}", path.display()),
-        })
-    };
+    let contradiction = |why: &str| Err(Error::contradiction(format!("{}: {why}", path.display())));
     match (stamped.get(), tied) {
         (true, true) => contradiction(
             "the record carries dates of its own: leave room_record_from out of the bake file",

@@ -99,11 +99,9 @@ impl Moment {
                 now - then
             }
             _ => {
-                return Err(Error::Contradiction {
-                    why: format!(
-                        "{text:?} and the first row do not go together: write an offset such as +01:00 in all rows, or in none"
-                    ),
-                });
+                return Err(Error::contradiction(format!(
+                    "{text:?} and the first row do not go together: write an offset such as +01:00 in all rows, or in none"
+                )));
             }
         };
         // Three weeks of seconds and far more are exact in an f64.

@@ -56,7 +56,7 @@ impl Learned {
             values.push(Value {
                 name: NAMES[j].into(),
                 value: six_digits(value_of(&self.parameters, j)),
-                unit: unit_of(NAMES[j])?.unit,
+                unit: unit_of(NAMES[j])?.0,
                 uncertainty: uncertainty(six_digits(error)),
                 source: String::new(),
                 locus: String::new(),

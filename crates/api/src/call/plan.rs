@@ -29,7 +29,7 @@ macro_rules! day_request {
                 #[cfg_attr(feature = "flags", arg(skip))]
                 bake_toml: Option<String>,
                 /// The bake as an object with the keys of its file, in place of the text
-                #[cfg_attr(feature = "schema", schemars(with = "Option<pointage::plan::bake::BakeFile>"))]
+                #[cfg_attr(feature = "schema", schemars(with = "Option<pointage::plan::bake::Bake>"))]
                 #[cfg_attr(feature = "flags", arg(skip))]
                 bake: Option<Map<String, Value>>,
                 /// The records of rooms that the bake names in `room_record`, each as pairs of hour and °C

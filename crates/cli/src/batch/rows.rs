@@ -123,7 +123,11 @@ impl<Q: Answerable<A> + Sync, A: Serialize + 'static> CommandColumns<Q, A> {
         let column = error.field().and_then(|key| self.column_of(&key));
         let error = match error {
             // The column says it already.
-            Error::Field { source, .. } if column.is_some() => *source,
+            Error::At {
+                field: Some(_),
+                source,
+                ..
+            } if column.is_some() => *source,
             error => error.with_names(&|key| match self.column_of(key) {
                 Some(i) => sheet.header[i].clone(),
                 None => key.to_owned(),
@@ -305,7 +309,7 @@ impl<'n> BatchSheet<'n> {
                     row.set_position(Some(place));
                 }
                 let why = OPEN_QUOTE.into();
-                Some((None, Error::Malformed { why }))
+                Some((None, Error::Malformed(why)))
             } else {
                 // Looked through once as a whole, not cell by cell.
                 let read = std::mem::replace(&mut row, spare);
@@ -320,7 +324,7 @@ impl<'n> BatchSheet<'n> {
                         spare = std::mem::replace(&mut row, e.into_byte_record());
                         let why = "the cell is not UTF-8 text; save the file as UTF-8".into();
                         let known = column < self.header.len();
-                        Some((known.then_some(column), Error::Malformed { why }))
+                        Some((known.then_some(column), Error::Malformed(why)))
                     }
                 }
             };
