@@ -8,11 +8,12 @@ mod answers;
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage_api::append_number;
+use rayon::prelude::*;
 use serde_json::json;
 use std::error::Error;
 use std::fmt::Write as _;
 use std::fs::{self, File};
-use std::io::{BufWriter, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::thread;
@@ -43,15 +44,6 @@ fn rows(count: u32) -> String {
     text
 }
 
-/// What a batch took.
-struct Took {
-    wall_s: f64,
-    /// Of all threads together; Linux, 0 elsewhere.
-    processor_s: f64,
-    /// The most memory that it held; Linux, 0 elsewhere.
-    memory_kib: u64,
-}
-
 /// Processor time so far of all threads of this process, or of its children that have ended, by `/proc`, which
 /// counts hundredths of a second.
 fn processor_s(children: bool) -> f64 {
@@ -63,7 +55,9 @@ fn processor_s(children: bool) -> f64 {
     ticks.filter_map(|t| t.parse::<f64>().ok()).sum::<f64>() / 100.0
 }
 
-fn batch(rows: &Path) -> Result<Took> {
+/// What a batch took: by the clock, s; processor time of all its threads, s; the most memory that it held, KiB. The
+/// last two are known on Linux only, 0 elsewhere.
+fn batch(rows: &Path) -> Result<(f64, f64, u64)> {
     let out = File::create(place("answers.csv"))?;
     let before = processor_s(true);
     let begin = Instant::now();
@@ -78,11 +72,8 @@ fn batch(rows: &Path) -> Result<Took> {
     loop {
         if let Some(ended) = child.try_wait()? {
             assert!(ended.success());
-            return Ok(Took {
-                wall_s: begin.elapsed().as_secs_f64(),
-                processor_s: processor_s(true) - before,
-                memory_kib: most,
-            });
+            let wall_s = begin.elapsed().as_secs_f64();
+            return Ok((wall_s, processor_s(true) - before, most));
         }
         let text = fs::read_to_string(&status).unwrap_or_default();
         let line = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
@@ -95,61 +86,44 @@ fn batch(rows: &Path) -> Result<Took> {
 /// Reads every cell of the rows and writes as many numbers as `batch` does, on as many threads: processor
 /// time.
 fn only_csv(text: &str) -> Result<f64> {
-    let threads = thread::available_parallelism()?.get();
-    let files = (0..threads).map(|i| File::create(place(&format!("only-csv-{i}.csv"))));
-    let files = files.collect::<std::io::Result<Vec<_>>>()?;
     let before = processor_s(false);
-    let (_, rows) = text.split_once('\n').ok_or("no header")?;
-    let mut parts = Vec::new();
-    let mut rest = rows;
-    for left in (1..=threads).rev() {
-        let about = rest.len() / left;
-        let end = rest[about..]
-            .find('\n')
-            .map_or(rest.len(), |at| about + at + 1);
-        let (part, more) = rest.split_at(end);
-        parts.push(part);
-        rest = more;
-    }
-    thread::scope(|scope| {
-        for (part, file) in parts.iter().zip(files) {
-            scope.spawn(move || {
-                let mut file = BufWriter::with_capacity(1 << 16, file);
-                let mut reader = csv::ReaderBuilder::new()
-                    .has_headers(false)
-                    .from_reader(part.as_bytes());
-                let mut row = csv::ByteRecord::new();
-                let mut line = Vec::new();
-                while reader.read_byte_record(&mut row).unwrap_or(false) {
-                    let cell = |i: usize| std::str::from_utf8(&row[i]).unwrap_or_default();
-                    let number = |i: usize| cell(i).parse::<f64>().unwrap_or(f64::NAN);
-                    let names = cell(0).len() + cell(2).len();
-                    let (dose, at) = (number(1), number(3));
-                    line.clear();
-                    // Nine digits behind the point, as in an answer.
-                    for n in 1..=6_u32 {
-                        append_number(&mut line, dose * at / (names as f64 + f64::from(n)));
-                        line.push(b',');
-                    }
-                    line.push(b'\n');
-                    let _ = file.write_all(&line);
-                }
-            });
+    let lines: Vec<&str> = text.split_inclusive('\n').skip(1).collect();
+    let part = lines.len().div_ceil(rayon::current_num_threads());
+    let parts = lines.par_chunks(part).enumerate();
+    parts.try_for_each(|(i, lines)| -> io::Result<()> {
+        let file = File::create(place(&format!("only-csv-{i}.csv")))?;
+        let mut file = BufWriter::with_capacity(1 << 16, file);
+        let (mut reader, mut line) = (csv_core::Reader::new(), Vec::new());
+        let (mut cells, mut ends) = ([0; 256], [0; 8]);
+        for row in lines {
+            reader.read_record(row.as_bytes(), &mut cells, &mut ends);
+            let cell = |i: usize| std::str::from_utf8(&cells[ends[i - 1]..ends[i]]);
+            let number = |i| cell(i).map_or(f64::NAN, |cell| cell.parse().unwrap_or(f64::NAN));
+            let (dose, at): (f64, f64) = (number(1), number(3));
+            let names = (ends[0] + ends[2] - ends[1]) as f64;
+            line.clear();
+            // Nine digits behind the point, as in an answer.
+            for n in 1..=6_u32 {
+                append_number(&mut line, dose * at / (names + f64::from(n)));
+                line.push(b',');
+            }
+            line.push(b'\n');
+            file.write_all(&line)?;
         }
-    });
+        file.flush()
+    })?;
     Ok(processor_s(false) - before)
 }
 
 /// Median wall time of a process whose output nobody reads.
 fn process(program: &str, args: &[&str]) -> Result<f64> {
-    let mut times = Vec::new();
-    for _ in 0..20 {
+    let mut command = Command::new(program);
+    command.args(args).stdout(Stdio::null());
+    let mut times = [0.0; 20];
+    for time in &mut times {
         let begin = Instant::now();
-        Command::new(program)
-            .args(args)
-            .stdout(Stdio::null())
-            .status()?;
-        times.push(begin.elapsed().as_secs_f64());
+        command.status()?;
+        *time = begin.elapsed().as_secs_f64();
     }
     times.sort_by(f64::total_cmp);
     Ok(times[times.len() / 2])
@@ -163,11 +137,11 @@ fn main() -> Result<()> {
     let (mut wall, mut processor, mut half, mut csv) = (f64::MAX, f64::MAX, f64::MAX, f64::MAX);
     let (mut water, mut nothing, mut memory) = (f64::MAX, f64::MAX, 0);
     for _ in 0..ROUNDS {
-        let whole = batch(&place("rows.csv"))?;
-        wall = wall.min(whole.wall_s);
-        processor = processor.min(whole.processor_s);
-        memory = memory.max(whole.memory_kib);
-        half = half.min(batch(&place("half.csv"))?.processor_s);
+        let (wall_s, processor_s, memory_kib) = batch(&place("rows.csv"))?;
+        wall = wall.min(wall_s);
+        processor = processor.min(processor_s);
+        memory = memory.max(memory_kib);
+        half = half.min(batch(&place("half.csv"))?.1);
         csv = csv.min(only_csv(&text)?);
         let question = "water --dough 24 --flour 20 --room 21 --friction 2";
         let args: Vec<&str> = question.split(' ').collect();
@@ -179,11 +153,8 @@ fn main() -> Result<()> {
     println!(
         "processor time {processor:.2} s, of half of them {half:.2} s, of only reading and writing {csv:.2} s"
     );
-    println!(
-        "water: {:.2} ms, true: {:.2} ms",
-        1e3 * water,
-        1e3 * nothing
-    );
+    let [water_ms, true_ms] = [water, nothing].map(|s| 1e3 * s);
+    println!("water: {water_ms:.2} ms, true: {true_ms:.2} ms");
     answers::write(
         "batch",
         &json!({

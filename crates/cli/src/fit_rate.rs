@@ -2,7 +2,7 @@
 
 use super::exit::Failure;
 use super::files;
-use super::render::{NONE, Page, answered};
+use super::render::{Page, answered};
 use pointage::learn::rate_fit::Transform;
 use pointage_api::fit_rate::{FitRateAnswer, FitRateRequest, fit_rate_of};
 use std::path::PathBuf;
@@ -64,11 +64,7 @@ fn words(name: &str, a: &FitRateAnswer) -> String {
         a.aic.map_or(String::new(), |v| format!(", AIC {v:.3}")),
         a.aicc.map_or(String::new(), |v| format!(", AICc {v:.3}"))
     ));
-    let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
-    let warnings: Vec<String> = refused
-        .chain(a.warnings.iter().map(ToString::to_string))
-        .collect();
-    page.cautions(&warnings, NONE);
+    page.refused(&a.refused, &a.warnings);
     page.finish()
 }
 

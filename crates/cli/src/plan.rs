@@ -53,16 +53,16 @@ impl Args {
         };
         // Without a date, the next day for which there is still time to begin.
         let mut days = 0;
-        let (asked, outputs, plan) = loop {
+        let (asked, targets, plan) = loop {
             let asked = self.plan.read_later(days)?;
-            let outputs = self.outputs.check(&asked.sources)?;
+            let targets = self.outputs.check(&asked.sources)?;
             let plan = progress::during("planning", || {
                 plan_with(&asked.bake, &asked.places, asked.anchor, p, detail)
             })
             .map_err(|e| e.at(&asked.name))?;
             let start = plan.stages.first().map_or(0.0, |s| s.start_h);
             if self.plan.has_date() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
-                break (asked, outputs, plan);
+                break (asked, targets, plan);
             }
             days += 1;
         };
@@ -81,7 +81,7 @@ impl Args {
             calendar: &asked.calendar,
             window: p.window,
         };
-        let written = outputs.write(told)?;
+        let written = self.outputs.write(&targets, told)?;
         let text = if json {
             let answer = Answer {
                 demo: asked.is_demo,
@@ -96,7 +96,7 @@ impl Args {
         let unmet = plan
             .problem
             .as_ref()
-            .map(|p| Failure::of_aim(format!("{}: {}", asked.name, p.sentence())));
+            .map(|p| Failure::Aim(format!("{}: {}", asked.name, p.sentence())));
         Ok((text, unmet))
     }
 }

@@ -1,9 +1,8 @@
 //! `pointage scale`
 
+use super::demo;
 use super::exit::Failure;
-use super::files;
 use super::render::{NONE, Page, mass, output};
-use pointage::plan::bake::Bake;
 use pointage::units::Mass;
 use pointage_api::scale::{ScaleAnswer, scale};
 use std::path::PathBuf;
@@ -31,14 +30,7 @@ fn pieces(text: &str) -> pointage::Result<u32> {
 
 impl ScaleCommand {
     pub fn run(&self, json: bool) -> Result<String, Failure> {
-        let (text, name) = match &self.file {
-            Some(path) => (
-                files::read(path, files::BAKE_BYTES)?,
-                path.display().to_string(),
-            ),
-            None => (super::demo::MARKET.to_owned(), "demo".to_owned()),
-        };
-        let bake = Bake::from_toml(&text).map_err(|e| e.at(name))?;
+        let (bake, _) = demo::bake(&self.file)?;
         let answer = scale(&bake, self.pieces, self.piece)?;
         Ok(output(json, &answer, words)?)
     }
@@ -46,13 +38,10 @@ impl ScaleCommand {
 
 fn words(a: &ScaleAnswer) -> String {
     let mut page = Page::default();
+    let [piece, dough, scrap, flour] = [a.piece_g, a.dough_g, a.scrap_g, a.flour_g].map(mass);
+    let (name, pieces) = (&a.name, a.pieces);
     page.say(format!(
-        "{}: {} pieces of {}, {} of dough ({} of it scrap)",
-        a.name,
-        a.pieces,
-        mass(a.piece_g),
-        mass(a.dough_g),
-        mass(a.scrap_g)
+        "{name}: {pieces} pieces of {piece}, {dough} of dough ({scrap} of it scrap)"
     ));
     let mut stage = "";
     for i in &a.ingredients {
@@ -70,19 +59,11 @@ fn words(a: &ScaleAnswer) -> String {
     let p = &a.percentages;
     page.gap();
     page.say(format!(
-        "On all flour ({}): {:.1} % water, {:.2} % salt, {:.3} % yeast weighed, {:.1} % of the flour in the preferment.",
-        mass(a.flour_g),
-        p.hydration_percent,
-        p.salt_percent,
-        p.yeast_percent,
-        p.preferment_flour_percent
+        "On all flour ({flour}): {:.1} % water, {:.2} % salt, {:.3} % yeast weighed, {:.1} % of the flour in the preferment.",
+        p.hydration_percent, p.salt_percent, p.yeast_percent, p.preferment_flour_percent
     ));
-    if let (Some(all), Some(piece)) = (a.baked_g, a.baked_piece_g) {
-        page.say(format!(
-            "Out of the oven: {} a piece, {} in all.",
-            mass(piece),
-            mass(all)
-        ));
+    if let (Some(all), Some(piece)) = (a.baked_g.map(mass), a.baked_piece_g.map(mass)) {
+        page.say(format!("Out of the oven: {piece} a piece, {all} in all."));
     }
     page.cautions(&a.warnings, NONE);
     page.finish()
