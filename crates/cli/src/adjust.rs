@@ -52,7 +52,7 @@ fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> Str
     for line in &answer.advice {
         page.item("Do: ", &line.to_string());
     }
-    let time = |hour| asked.calendar.time_beside(hour, asked.calendar.hour());
+    let time = |hour| asked.calendar.time_beside(hour, asked.calendar.hour);
     if let Some(out) = adjusted.out_of_cold_h.map(time) {
         page.item("Do: ", &format!("Have the dough out of the cold at {out}."));
     }

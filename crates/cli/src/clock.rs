@@ -15,8 +15,9 @@ pub fn today() -> Date {
 /// The calendar of a plan: one hour of the plan's clock, and the moment it stands for.
 pub struct Calendar {
     moment: Timestamp,
-    hour: f64,
-    zone: TimeZone,
+    /// The plan's hour of the anchor.
+    pub hour: f64,
+    pub zone: TimeZone,
 }
 
 impl Calendar {
@@ -85,11 +86,6 @@ impl Calendar {
             .collect()
     }
 
-    /// The plan's hour of the anchor.
-    pub fn hour(&self) -> f64 {
-        self.hour
-    }
-
     /// The clock at an hour of the plan, to the second.
     pub fn at(&self, hour: f64) -> ZonedDateTime {
         // Plans reach over weeks: rounding to whole seconds is exact far beyond that.
@@ -123,11 +119,6 @@ impl Calendar {
         let off = |hour: &f64| (hour - expected).abs();
         let nearest = hours.into_iter().min_by(|a, b| off(a).total_cmp(&off(b)));
         Ok(nearest.unwrap_or(expected))
-    }
-
-    /// The zone.
-    pub fn zone(&self) -> &TimeZone {
-        &self.zone
     }
 
     /// RFC 3339 with offset, to the second.

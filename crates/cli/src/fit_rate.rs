@@ -2,7 +2,7 @@
 
 use super::exit::Failure;
 use super::files;
-use super::render::{Page, answered};
+use super::render::{Page, answered, digits};
 use pointage::learn::rate_fit::Transform;
 use pointage_api::fit_rate::{FitRateAnswer, FitRateRequest, fit_rate_of};
 use std::path::PathBuf;
@@ -66,10 +66,4 @@ fn words(name: &str, a: &FitRateAnswer) -> String {
     ));
     page.refused(&a.refused, &a.warnings);
     page.finish()
-}
-
-/// A number with so many digits that count.
-fn digits(value: f64, count: usize) -> String {
-    let rounded: f64 = format!("{value:.*e}", count - 1).parse().unwrap_or(value);
-    format!("{rounded}")
 }

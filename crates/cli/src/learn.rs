@@ -52,8 +52,6 @@ struct LearnReport<'a> {
     #[serde(flatten)]
     learned: &'a LearnAnswer,
     written: Vec<String>,
-    #[serde(skip)]
-    offered: &'static str,
 }
 
 impl LearnCommand {
@@ -86,16 +84,9 @@ impl LearnCommand {
             .iter()
             .map(|target| (target, chart::chart(&name, &answer)));
         let written = write::all(&out.chain(chart).collect::<Vec<_>>())?;
-        let told = LearnReport {
-            learned: &answer,
-            offered: if request.offer_fresh_percent.is_empty() && request.offer_at_c.is_empty() {
-                "usual"
-            } else {
-                "offered"
-            },
-            written,
-        };
-        Ok(output(json, &told, |told| words(&name, told))?)
+        let learned = &answer;
+        let told = LearnReport { learned, written };
+        Ok(output(json, &told, |told| words(&name, told, request))?)
     }
 }
 
@@ -143,7 +134,7 @@ fn done(kind: Kind) -> &'static str {
 /// Most rows that are listed; `--json` has them all.
 const LISTED: usize = 60;
 
-fn words(log: &str, told: &LearnReport<'_>) -> String {
+fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
     let a = told.learned;
     let mut page = Page::default();
     let (used, refused) = (counted(a.rows_used, "row", "rows"), a.refused.len());
@@ -192,7 +183,9 @@ fn words(log: &str, told: &LearnReport<'_>) -> String {
         ));
     }
     if let Some(next) = &a.next_bake {
-        let (kind, done, offered) = (next.kind, done(next.kind), told.offered);
+        let usual = request.offer_fresh_percent.is_empty() && request.offer_at_c.is_empty();
+        let offered = if usual { "usual" } else { "offered" };
+        let (kind, done) = (next.kind, done(next.kind));
         let (dose, after) = (percent(next.fresh_percent), about(next.expected_h));
         let (now, then) = (100.0 * next.log_sd_now, 100.0 * next.log_sd_then);
         page.say(format!(

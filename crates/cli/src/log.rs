@@ -2,7 +2,7 @@
 
 use super::exit::Failure;
 use super::learn::room;
-use super::render::{NONE, Page, counted, output};
+use super::render::{NONE, Page, counted, digits, output};
 use super::write::{self, Target};
 use super::{clock, files, plan_args};
 use clap::{ArgGroup, Subcommand};
@@ -288,7 +288,8 @@ impl Add {
                 .find_map(|(i, (name, units, value))| {
                     let ending = column.strip_prefix(name)?;
                     let (_, factor, offset) = units.iter().find(|unit| unit.0 == ending)?;
-                    let value = value.map(|v| plain(v * factor + offset));
+                    // Eight digits that count, which no scale or clock exceeds.
+                    let value = value.map(|v| digits(v * factor + offset, 8));
                     Some((texts.len() + i, value.unwrap_or_default()))
                 })
         };
@@ -327,9 +328,3 @@ const MASS: &[LogUnit] = &[
 ];
 const TEMPERATURE: &[LogUnit] = &[("_c", 1.0, 0.0), ("_f", 1.8, 32.0)];
 const TIME: &[LogUnit] = &[("hours", 1.0, 0.0), ("minutes", 60.0, 0.0)];
-
-/// Eight digits that count, which no scale or clock exceeds.
-fn plain(value: f64) -> String {
-    let rounded: f64 = format!("{value:.7e}").parse().unwrap_or(value);
-    format!("{rounded}")
-}

@@ -6,18 +6,16 @@ mod batch;
 mod call;
 mod clock;
 mod compare;
-mod demo;
 mod dose;
 mod exit;
 mod files;
 mod fit_rate;
 mod friction;
-mod ice;
+mod inputs;
 mod learn;
 mod log;
 mod manual;
 mod outputs;
-mod params;
 mod plan;
 mod plan_args;
 mod progress;
@@ -85,7 +83,7 @@ enum Command {
     /// How much of a pour is ice
     ///
     /// The ice replaces as much tap water, so that the pour keeps its mass.
-    #[command(after_help = ice::EXAMPLES)]
+    #[command(after_help = water::ICE_EXAMPLES)]
     Ice(IceRequest),
     /// How warm mixing makes the dough, from one mix or a log of them
     Friction(friction::FrictionCommand),
@@ -161,11 +159,13 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
 /// The answer of a command, and what it leaves unmet.
 fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
     let json = cli.json;
-    let model = || params::model(cli.params.as_deref());
+    let model = || inputs::model(cli.params.as_deref());
     let text = match cli.command {
         Command::Scale(command) => command.run(json)?,
         Command::Water(r) => answered::<WaterRequest, _>(json, water(&r), water::words)?,
-        Command::Ice(r) => answered::<IceRequest, _>(json, ice(&r), |a| ice::words(&r, a))?,
+        Command::Ice(r) => {
+            answered::<IceRequest, _>(json, ice(&r), |a| water::words_of_ice(&r, a))?
+        }
         Command::Friction(command) => command.run(json)?,
         Command::Dose(command) => command.run(json, &model()?)?,
         Command::Ready(command) => command.run(json, &model()?)?,
@@ -220,12 +220,8 @@ fn with_negative_values(args: impl IntoIterator<Item = OsString>) -> Vec<OsStrin
 /// Writes the answer.
 fn print(text: &str) -> ExitCode {
     let mut out = std::io::stdout().lock();
-    let end = if text.is_empty() || text.ends_with('\n') {
-        ""
-    } else {
-        "\n"
-    };
-    let written = write!(out, "{text}{end}").and_then(|()| out.flush());
+    let end = if text.is_empty() { "" } else { "\n" };
+    let written = write!(out, "{}{end}", text.trim_end()).and_then(|()| out.flush());
     match written.or_else(|e| exit::Ended::from(e).on_stdout()) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => failure.report(),

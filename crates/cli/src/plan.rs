@@ -5,7 +5,7 @@ use super::outputs::{Outputs, Told, text};
 use super::plan_args::DayFlags;
 use super::progress;
 use super::render::output;
-use pointage::plan::{Detail, plan_with};
+use pointage::plan::{Detail, Problem, plan_with};
 use pointage_api::Model;
 use pointage_api::Sentence;
 use pointage_api::plan::PlanAnswer;
@@ -82,21 +82,18 @@ impl Args {
             window: p.window,
         };
         let written = self.outputs.write(&targets, told)?;
-        let text = if json {
-            let answer = Answer {
-                demo: asked.is_demo,
-                plan: &answer,
-                written: &written,
-            };
-            output(true, &answer, |_| String::new())?
-        } else {
-            text::text(told, asked.is_demo, self.explain, &written)
+        let demo = asked.is_demo;
+        let (plan, written) = (&answer, &written[..]);
+        let answer = Answer {
+            demo,
+            plan,
+            written,
         };
+        let text = output(json, &answer, |_| {
+            text::text(told, demo, self.explain, written)
+        })?;
         // A plan that does not fit is shown, and told on stderr with exit code 1.
-        let unmet = plan
-            .problem
-            .as_ref()
-            .map(|p| Failure::Aim(format!("{}: {}", asked.name, p.sentence())));
-        Ok((text, unmet))
+        let unmet = |p: &Problem| Failure::Aim(format!("{}: {}", asked.name, p.sentence()));
+        Ok((text, told.plan.problem.as_ref().map(unmet)))
     }
 }

@@ -3,7 +3,7 @@
 use super::clock::Calendar;
 use super::exit::Failure;
 use super::room_record::Moment;
-use super::{demo, files};
+use super::{files, inputs};
 use clap::ArgGroup;
 use jiff::civil::Date;
 use pointage::Error;
@@ -73,7 +73,7 @@ impl DayFlags {
     pub fn read_later(&self, days: i32) -> Result<DayQuestion, Failure> {
         let is_demo = self.file.is_none();
         type Tie = fn(f64) -> Anchor;
-        let demo_out = demo::FIRST_OUT.parse().ok().filter(|_| is_demo);
+        let demo_out = inputs::FIRST_OUT.parse().ok().filter(|_| is_demo);
         let hours: [(Option<ClockTime>, Tie); 5] = [
             (self.first_out, Anchor::FirstOut),
             (self.last_out, Anchor::LastOut),
@@ -87,7 +87,7 @@ impl DayFlags {
             return Err(Failure::Input(why.into()));
         };
         let calendar = Calendar::new(clock, self.date, self.zone.as_deref(), days)?;
-        let (bake, name) = demo::bake(&self.file)?;
+        let (bake, name) = inputs::bake(&self.file)?;
         let folder = self.file.as_deref().and_then(Path::parent);
         let folder = folder.unwrap_or(Path::new(""));
         let mut records = Vec::new();
@@ -118,7 +118,7 @@ impl DayFlags {
             .iter()
             .chain(records.iter().map(|(_, path, ..)| path));
         let sources = sources.cloned().collect();
-        let anchor = anchor(calendar.hour());
+        let anchor = anchor(calendar.hour);
         Ok(DayQuestion {
             bake,
             places,
@@ -137,7 +137,7 @@ fn room_record(text: &str, tied: bool, calendar: &Calendar) -> Result<Ambient, E
     let stamped = std::cell::Cell::new(false);
     let room = Ambient::from_csv_with(text, |stamp| {
         stamped.set(true);
-        Ok(calendar.hour_of(Moment::read(stamp)?.timestamp(calendar.zone())?))
+        Ok(calendar.hour_of(Moment::read(stamp)?.timestamp(&calendar.zone)?))
     })?;
     match (stamped.get(), tied) {
         (true, true) => Err(Error::contradiction(

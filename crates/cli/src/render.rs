@@ -155,6 +155,12 @@ fn decimals(value: f64, digits: usize) -> String {
     }
 }
 
+/// A number with so many digits that count.
+pub fn digits(value: f64, count: usize) -> String {
+    let rounded: f64 = format!("{value:.*e}", count - 1).parse().unwrap_or(value);
+    format!("{rounded}")
+}
+
 /// A mass as precise as a scale can use it.
 pub fn mass(g: f64) -> String {
     match g {

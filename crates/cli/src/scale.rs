@@ -1,7 +1,7 @@
 //! `pointage scale`
 
-use super::demo;
 use super::exit::Failure;
+use super::inputs;
 use super::render::{NONE, Page, mass, output};
 use pointage::units::Mass;
 use pointage_api::scale::{ScaleAnswer, scale};
@@ -30,7 +30,7 @@ fn pieces(text: &str) -> pointage::Result<u32> {
 
 impl ScaleCommand {
     pub fn run(&self, json: bool) -> Result<String, Failure> {
-        let (bake, _) = demo::bake(&self.file)?;
+        let (bake, _) = inputs::bake(&self.file)?;
         let answer = scale(&bake, self.pieces, self.piece)?;
         Ok(output(json, &answer, words)?)
     }

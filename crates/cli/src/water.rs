@@ -1,6 +1,7 @@
-//! The answer of `water` in words.
+//! The answers of `water` and `ice` in words.
 
-use super::render::{Page, difference, mass, temperature};
+use super::render::{NONE, Page, difference, mass, temperature};
+use pointage_api::ice::{IceAnswer, IceRequest};
 use pointage_api::water::WaterAnswer;
 
 pub const EXAMPLES: &str = "Examples:
@@ -65,5 +66,25 @@ pub fn words(a: &WaterAnswer) -> String {
         page.say(reason.to_string());
     }
     page.cautions(&a.warnings, &a.notes);
+    page.finish()
+}
+
+pub const ICE_EXAMPLES: &str = "Example: 40 kg of water at 10 °C from a tap of 20 °C
+  pointage ice --total 40kg --tap 20 --want 10";
+
+pub fn words_of_ice(request: &IceRequest, a: &IceAnswer) -> String {
+    let mut page = Page::default();
+    if a.ice_g > 0.0 {
+        let (ice, tap) = (mass(a.ice_g), mass(a.tap_g));
+        let all = mass(request.total_g.as_grams());
+        let water = temperature(request.want_c.as_celsius());
+        page.say(format!("Weigh {ice} of ice and {tap} of tap water."));
+        page.say(format!(
+            "Together they are {all} and act like water of {water}."
+        ));
+    } else {
+        page.say(format!("No ice: {} of tap water.", mass(a.tap_g)));
+    }
+    page.cautions(&a.warnings, NONE);
     page.finish()
 }

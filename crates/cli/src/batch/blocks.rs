@@ -96,6 +96,11 @@ impl Rows<'_> {
         self.ends.len()
     }
 
+    /// All cells, one behind the other.
+    pub fn text(&self) -> &[u8] {
+        &self.text[..self.ends.last().copied().unwrap_or_default()]
+    }
+
     /// A cell as it stands there; nothing where the row is too short.
     pub fn cell(&self, i: usize) -> &[u8] {
         let end = self.ends.get(i).copied().unwrap_or_default();

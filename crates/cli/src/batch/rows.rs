@@ -110,19 +110,14 @@ impl<'n> BatchSheet<'n> {
                 "the column {twice:?} stands there twice; take one away"
             ));
         }
-        match (command, column("command")) {
-            (Some(_), Some(_)) => {
-                return Err(
+        if command.is_some() == column("command").is_some() {
+            let why = match command {
+                Some(_) => {
                     "a column command and --command both say what is asked: leave one of them out"
-                        .into(),
-                );
-            }
-            (None, None) => {
-                return Err(
-                    "no column command; add it, or say --command ready, dose or water".into(),
-                );
-            }
-            _ => {}
+                }
+                None => "no column command; add it, or say --command ready, dose or water",
+            };
+            return Err(why.into());
         }
         let mut sheet = Self {
             command_column: column("command"),
@@ -162,11 +157,18 @@ impl<'n> BatchSheet<'n> {
         let columns = self.header.iter().enumerate();
         let columns = columns.filter(|(i, _)| !own.contains(&Some(*i)));
         let columns: Vec<Column<Q>> = columns.map(|(i, name)| Column::new(i, name)).collect();
-        let missing = |f: &&Field<Q>| f.needed && !columns.iter().any(|c| c.is(f.key));
-        let lacks = Q::FIELDS.iter().find(missing).map(|f| {
+        // A field may have two columns, one by its key and one by its flag.
+        let needed = Q::FIELDS.iter().filter(|f| f.needed).map(|f| {
+            let columns = columns.iter().filter(|c| c.is(f.key));
+            (f, columns.map(|c| c.0).collect())
+        });
+        let needed: Vec<(&Field<Q>, Vec<usize>)> = needed.collect();
+        let lack = |f: &Field<Q>| {
             let (key, flag, command) = (f.key, f.flag, Q::COMMAND);
             format!("no column {key} (or {flag}); {command} needs it")
-        });
+        };
+        let lacks = needed.iter().find(|(_, columns)| columns.is_empty());
+        let lacks = lacks.map(|(f, _)| lack(f));
         let places = Q::NUMBERS.iter().map(|(name, _)| {
             let place = self.numbers.iter().position(|n| n == name);
             place.unwrap_or_else(|| {
@@ -175,17 +177,7 @@ impl<'n> BatchSheet<'n> {
             })
         });
         let places: Vec<usize> = places.collect();
-        // A field may have two columns, one by its key and one by its flag.
-        let columns_of = |f: &Field<Q>| -> Vec<usize> {
-            columns
-                .iter()
-                .filter(|c| c.is(f.key))
-                .map(|c| c.0)
-                .collect()
-        };
-        let needed = Q::FIELDS.iter().filter(|f| f.needed);
-        let needed: Vec<Vec<usize>> = needed.map(columns_of).collect();
-        let (json, lacking) = (self.json, lacks.clone());
+        let json = self.json;
         let unknown = columns.iter().filter(|c| c.2.is_none()).map(|c| c.0);
         self.commands.push(CommandColumns {
             name: Q::COMMAND,
@@ -197,11 +189,13 @@ impl<'n> BatchSheet<'n> {
                     let read = column.read(row, &mut question);
                     read.map_err(|e| (Some(column.0), e))?;
                 }
-                let is_empty = |of: &&Vec<usize>| of.iter().all(|&i| row.trimmed(i).is_empty());
-                if let Some(empty) = needed.iter().find(is_empty) {
-                    let why = format!("the cell is empty, and {} needs it", Q::COMMAND);
-                    let why = lacking.clone().filter(|_| empty.is_empty()).unwrap_or(why);
-                    return Err((empty.first().copied(), Error::malformed(why)));
+                let is_empty = |&i: &usize| row.cell(i).trim_ascii().is_empty();
+                if let Some((f, of)) = needed.iter().find(|(_, of)| of.iter().all(is_empty)) {
+                    let why = match of.first() {
+                        Some(_) => format!("the cell is empty, and {} needs it", Q::COMMAND),
+                        None => lack(f),
+                    };
+                    return Err((of.first().copied(), Error::malformed(why)));
                 }
                 let answer = question.answer(model);
                 let answer = answer.map_err(|e| refusal(&columns, e))?;
@@ -258,8 +252,10 @@ impl<'n> BatchSheet<'n> {
             let why = "a quote opens and does not close on its line; close it, or take the line break out of the cell";
             return Err((None, Error::malformed(why)));
         }
-        let is_text = |i: &usize| std::str::from_utf8(row.cell(*i)).is_ok();
-        if let Some(i) = (0..row.width()).find(|i| !is_text(i)) {
+        let is_bad = |i: &usize| std::str::from_utf8(row.cell(*i)).is_err();
+        if !row.text().is_ascii()
+            && let Some(i) = (0..row.width()).find(is_bad)
+        {
             let why = "the cell is not UTF-8 text; save the file as UTF-8";
             return Err((Some(i), Error::malformed(why)));
         }

@@ -44,12 +44,8 @@ pub struct Outputs {
 }
 
 fn alarm(text: &str) -> Result<Duration, Error> {
-    let refuse = || Error::text("alarm", text, "a time up to 24h, such as 10min");
-    let time = parse_duration(text).map_err(|_| refuse())?;
-    if time > MAX_ALARM {
-        return Err(refuse());
-    }
-    Ok(time)
+    let time = parse_duration(text).ok().filter(|time| *time <= MAX_ALARM);
+    time.ok_or_else(|| Error::text("alarm", text, "a time up to 24h, such as 10min"))
 }
 
 /// A plan with everything that telling it takes.

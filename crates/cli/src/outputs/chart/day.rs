@@ -43,7 +43,7 @@ pub fn day(told: Told<'_>) -> String {
     let axis = top + high * count as f64;
     let (warm, bottom) = (axis + 116.0, axis + 116.0 + TEMPERATURE);
     for frame in &frames {
-        hours(&mut drawing, told, frame, [top, axis], [warm, bottom]);
+        hours(&mut drawing, told, frame, [top, axis, warm, bottom]);
     }
     let row_frames = preferment.iter().map(|row| (row, frames[0]));
     let all: Vec<(&Row, Axis)> = row_frames.chain(rows.iter().map(|r| (r, day))).collect();
@@ -123,16 +123,18 @@ fn reaches(curve: &[Point], share: f64) -> Option<f64> {
 fn frames(told: Told<'_>, preferment: Option<&Row>, rows: &[Row]) -> Vec<Axis> {
     let end = |row: &Row| {
         let shown = [row.usable.and_then(|u| u.1), row.likely.map(|l| l[1])];
-        let shown = shown.into_iter().flatten();
-        shown
-            .fold(row.planned + 0.2, f64::max)
-            .min(row.planned + AFTER)
+        let shown = shown
+            .into_iter()
+            .flatten()
+            .fold(row.planned + 0.2, f64::max);
+        shown.min(row.planned + AFTER)
     };
+    let step = 1.0;
     let axis = |from, to, edges| Axis {
         from,
         to,
         edges,
-        step: 1.0,
+        step,
     };
     let dough = told.plan.stages.iter().find(|s| s.name != "preferment");
     let from = dough.map_or(0.0, |s| s.start_h);
@@ -150,13 +152,7 @@ fn frames(told: Told<'_>, preferment: Option<&Row>, rows: &[Row]) -> Vec<Axis> {
 }
 
 /// Hours of the clock below the rows, with the day beneath; their lines run through the temperatures too.
-fn hours(
-    drawing: &mut Drawing,
-    told: Told<'_>,
-    frame: &Axis,
-    [top, axis]: [f64; 2],
-    [warm, bottom]: [f64; 2],
-) {
+fn hours(drawing: &mut Drawing, told: Told<'_>, frame: &Axis, [top, axis, warm, bottom]: [f64; 4]) {
     let per_hour = (frame.edges[1] - frame.edges[0]) / (frame.to - frame.from);
     let steps = [1, 2, 3, 4, 6, 12, 24].into_iter();
     let step = steps.clone().find(|n| f64::from(*n) * per_hour >= HOUR);
