@@ -19,7 +19,7 @@ use std::process::{Command, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
-type Result<T, E = Box<dyn Error>> = std::result::Result<T, E>;
+type Taken<T> = Result<T, Box<dyn Error>>;
 
 const ROWS: u32 = 1_000_000;
 const ROUNDS: usize = 5;
@@ -57,7 +57,7 @@ fn processor_s(children: bool) -> f64 {
 
 /// What a batch took: by the clock, s; processor time of all its threads, s; the most memory that it held, KiB. The
 /// last two are known on Linux only, 0 elsewhere.
-fn batch(rows: &Path) -> Result<(f64, f64, u64)> {
+fn batch(rows: &Path) -> Taken<(f64, f64, u64)> {
     let out = File::create(place("answers.csv"))?;
     let before = processor_s(true);
     let begin = Instant::now();
@@ -85,7 +85,7 @@ fn batch(rows: &Path) -> Result<(f64, f64, u64)> {
 
 /// Reads every cell of the rows and writes as many numbers as `batch` does, on as many threads: processor
 /// time.
-fn only_csv(text: &str) -> Result<f64> {
+fn only_csv(text: &str) -> Taken<f64> {
     let before = processor_s(false);
     let (_, mut rest) = text.split_once('\n').ok_or("no header")?;
     let parts = (1..=rayon::current_num_threads()).rev().map(|left| {
@@ -123,7 +123,7 @@ fn only_csv(text: &str) -> Result<f64> {
 }
 
 /// Median wall time of a process whose output nobody reads.
-fn process(program: &str, args: &[&str]) -> Result<f64> {
+fn process(program: &str, args: &[&str]) -> Taken<f64> {
     let mut command = Command::new(program);
     command.args(args).stdout(Stdio::null());
     let mut times = [0.0; 20];
@@ -136,7 +136,7 @@ fn process(program: &str, args: &[&str]) -> Result<f64> {
     Ok(times[times.len() / 2])
 }
 
-fn main() -> Result<()> {
+fn main() -> Taken<()> {
     fs::create_dir_all(place(""))?;
     let text = rows(ROWS);
     fs::write(place("rows.csv"), &text)?;

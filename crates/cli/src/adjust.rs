@@ -29,7 +29,7 @@ pub struct AdjustCommand {
 
 impl AdjustCommand {
     pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
-        let asked = self.plan.read()?;
+        let asked = self.plan.read(0)?;
         let p = model.parameters();
         let name = |e: Error| e.at(&asked.name);
         let (bake, places, anchor) = (&asked.bake, &asked.places, asked.anchor);

@@ -56,19 +56,15 @@ pub struct BatchCommand {
     strict: bool,
 }
 
-fn command(name: &str) -> pointage::Result<String> {
-    if COMMANDS.contains(&name) {
-        return Ok(name.to_owned());
-    }
-    Err(pointage::Error::unknown_name("command", name, COMMANDS))
+fn command(name: &str) -> Result<String, Error> {
+    let known = COMMANDS.contains(&name).then(|| name.to_owned());
+    known.ok_or_else(|| Error::unknown_name("command", name, COMMANDS))
 }
 
 impl BatchCommand {
-    pub fn run(&self, json: bool, model: &Model) -> Result<(), Failure> {
-        let target = self.out.as_deref();
-        let target = target
-            .map(|path| Target::new(path, self.force))
-            .transpose()?;
+    pub fn run(&self, json: bool, model: &Model) -> Result<String, Failure> {
+        let out = self.out.as_deref();
+        let out = out.map(|path| Target::new(path, self.force)).transpose()?;
         let (input, name): (Box<dyn BufRead + Send>, _) = if self.file == Path::new("-") {
             let input = BufReader::new(io::stdin());
             (Box::new(input), "standard input".to_owned())
@@ -84,7 +80,7 @@ impl BatchCommand {
         let header = header.ok_or_else(|| unusable("the file is empty; is it the right file?"))?;
         let sheet = BatchSheet::new(header, self.command.as_deref(), model, (json, self.strict));
         let sheet = sheet.map_err(|why| unusable(&format!("line 1: {why}")))?;
-        match &target {
+        match &out {
             None => {
                 answer(&sheet, input, first, io::stdout().lock(), &name).or_else(Ended::on_stdout)
             }
@@ -94,7 +90,8 @@ impl BatchCommand {
                     Ended::Failed(failure) => failure,
                 })
             }),
-        }
+        }?;
+        Ok(String::new())
     }
 }
 
@@ -143,8 +140,8 @@ fn answer(
     more.map_err(Ended::Failed)?;
     if faults > TOLD {
         let more = counted(faults - TOLD, "more row has", "more rows have");
-        let told = Failure::Input(format!("{name}: {more} no answer: see the column error"));
-        let _ = told.of("batch").report();
+        let told = format!("batch: {name}: {more} no answer: see the column error");
+        let _ = Failure::Input(told).report();
     }
     Ok(())
 }

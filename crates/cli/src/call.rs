@@ -22,10 +22,11 @@ pub struct CallCommand {}
 
 impl CallCommand {
     /// Answers until the input ends or nobody reads the answers any more.
-    pub fn run() -> Result<(), Failure> {
+    pub fn run() -> Result<String, Failure> {
         let mut requests = BufReader::with_capacity(1 << 16, io::stdin().lock());
         let mut answers = BufWriter::with_capacity(1 << 16, io::stdout().lock());
-        all(&mut requests, &mut answers).or_else(Ended::on_stdout)
+        all(&mut requests, &mut answers).or_else(Ended::on_stdout)?;
+        Ok(String::new())
     }
 }
 

@@ -53,12 +53,9 @@ impl Calendar {
                 "--date: too near the end of the calendar; give a year from 1 to 9998".into(),
             )
         };
-        let moment = date
-            .and_then(|date| Ok(date.to_datetime(time?)))
-            .and_then(|wall| wall.to_zoned_datetime(zone.clone()))
-            .map_err(outside)?;
+        let moment = date.and_then(|date| zone.to_timestamp(date.to_datetime(time?)));
         Ok(Self {
-            moment: moment.timestamp(),
+            moment: moment.map_err(outside)?,
             hour: clock.as_hours(),
             zone,
         })
@@ -79,11 +76,8 @@ impl Calendar {
         let asked_h = self.hour;
         let missing = (60.0 * (taken_h - asked_h)).round() != 0.0;
         let missing = missing.then_some(Assumption::NoSuchHour { asked_h, taken_h });
-        changes
-            .into_iter()
-            .chain(missing)
-            .map(Remark::from)
-            .collect()
+        let remarks = changes.into_iter().chain(missing);
+        remarks.map(Remark::from).collect()
     }
 
     /// The clock at an hour of the plan, to the second.
@@ -92,9 +86,7 @@ impl Calendar {
         #[allow(clippy::cast_possible_truncation)]
         let seconds = ((hour - self.hour) * 3600.0).round() as i64;
         let moment = self.moment.checked_add(SignedDuration::from_secs(seconds));
-        moment
-            .unwrap_or(self.moment)
-            .to_zoned_datetime(self.zone.clone())
+        (moment.unwrap_or(self.moment)).to_zoned_datetime(self.zone.clone())
     }
 
     /// The hour of the plan at a moment.
@@ -109,12 +101,8 @@ impl Calendar {
         let time = Time::new((minutes / 60) as i8, (minutes % 60) as i8, 0, 0).map_err(outside)?;
         let middle = self.at(expected).date();
         let days = [Ok(middle), middle.yesterday(), middle.tomorrow()].into_iter();
-        let hours = days.map(|day| {
-            let moment = day?
-                .to_datetime(time)
-                .to_zoned_datetime(self.zone.clone())?;
-            Ok(self.hour_of(moment.timestamp()))
-        });
+        let hours =
+            days.map(|day| Ok(self.hour_of(self.zone.to_timestamp(day?.to_datetime(time))?)));
         let hours: Vec<f64> = hours.collect::<Result<_, _>>().map_err(outside)?;
         let off = |hour: &f64| (hour - expected).abs();
         let nearest = hours.into_iter().min_by(|a, b| off(a).total_cmp(&off(b)));

@@ -35,7 +35,7 @@ pub struct CompareCommand {
 
 impl CompareCommand {
     pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
-        let asked = self.plan.read()?;
+        let asked = self.plan.read(0)?;
         let Vary {
             condition, values, ..
         } = &self.vary;

@@ -130,10 +130,10 @@ pub fn of_arguments(error: &clap::Error, commands: &str) -> Result<String, Failu
         Kind::InvalidValue if value.is_empty() => {
             format!("{name}: the value is missing; write one after it")
         }
-        Kind::ValueValidation => match error.source() {
-            Some(source) => format!("{name}: {source}"),
-            None => format!("{name}: cannot read {value:?}"),
-        },
+        Kind::ValueValidation => {
+            let source = error.source().map(ToString::to_string);
+            format!("{name}: {}", source.unwrap_or_default())
+        }
         Kind::InvalidUtf8 => "an argument is not UTF-8 text; write it anew".to_owned(),
         // Kinds that these commands do not cause: the parser's own first line.
         _ => error.to_string().lines().take(1).collect(),

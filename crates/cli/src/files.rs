@@ -31,7 +31,7 @@ pub fn open(path: &Path) -> Result<File, Failure> {
 
 /// Reads a text file of at most `most` bytes; the file name is in front of every failure.
 pub fn read(path: &Path, most: u64) -> Result<String, Failure> {
-    let unusable = |why: &str| Failure::Input(format!("{}: {why}", path.display()));
+    let unusable = |why: &str| Failure::Input(why.into()).of(&path.display().to_string());
     let mut bytes = Vec::new();
     let got = open(path)?.take(most + 1).read_to_end(&mut bytes);
     if got.map_err(|e| unreadable(path, &e))? as u64 > most {

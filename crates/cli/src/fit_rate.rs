@@ -37,32 +37,26 @@ impl FitRateCommand {
 
 fn words(name: &str, a: &FitRateAnswer) -> String {
     let mut page = Page::default();
+    let (law, points, [low, high]) = (a.law.name(), a.rows_used, a.valid_c);
     page.say(format!(
-        "{name}: {} law through {} points from {:.1} to {:.1} °C; it holds between them.",
-        a.law.name(),
-        a.rows_used,
-        a.valid_c[0],
-        a.valid_c[1]
+        "{name}: {law} law through {points} points from {low:.1} to {high:.1} °C; it holds between them."
     ));
     page.gap();
     for p in &a.parameters {
-        let error = match p.standard_error {
-            Some(e) => format!("± {}", digits(e, 3)),
-            None => "no standard error".into(),
-        };
+        let error = p.standard_error.map(|e| format!("± {}", digits(e, 3)));
+        let error = error.unwrap_or("no standard error".into());
         page.line(format!("{:<22} {:>12} {error}", p.name, digits(p.value, 6)));
     }
     page.gap();
-    let of = if a.transform == Transform::Sqrt {
-        " of the square roots"
-    } else {
-        ""
+    let of = match a.transform {
+        Transform::Sqrt => " of the square roots",
+        _ => "",
     };
+    let rss = digits(a.rss, 4);
+    let [aic, aicc] = [("AIC", a.aic), ("AICc", a.aicc)]
+        .map(|(name, v)| v.map_or(String::new(), |v| format!(", {name} {v:.3}")));
     page.say(format!(
-        "Sum of squares{of} {}{}{}. ± is one standard error.",
-        digits(a.rss, 4),
-        a.aic.map_or(String::new(), |v| format!(", AIC {v:.3}")),
-        a.aicc.map_or(String::new(), |v| format!(", AICc {v:.3}"))
+        "Sum of squares{of} {rss}{aic}{aicc}. ± is one standard error."
     ));
     page.refused(&a.refused, &a.warnings);
     page.finish()

@@ -47,23 +47,20 @@ impl FrictionCommand {
         page.say(format!("{name}: {used}.{scatter}"));
         page.gap();
         for heat in &a.report.heats {
-            let error = match heat.standard_error {
-                Some(e) => format!("± {e:.4}"),
-                None => "unknown".into(),
-            };
+            let error = heat.standard_error.map(|e| format!("± {e:.4}"));
+            let error = error.unwrap_or("unknown".into());
             page.line(format!(
                 "{:<10} {:>9.4} {error:<8} {:<12} {:>7.2} °C in the dough",
                 heat.name, heat.value, heat.unit, heat.rise_k
             ));
         }
         page.gap();
-        page.say(if self.of_log.sum_scale {
-            format!(
-                "Minutes times heat, added up, is the warming; times {} it is the friction for water --friction.",
-                a.report.terms
-            )
-        } else {
-            "Minutes times heat, added up, is what water --mixing-heat asks for, in kJ/kg.".into()
+        let (heat, terms) = ("Minutes times heat, added up, is", a.report.terms);
+        page.say(match self.of_log.sum_scale {
+            true => format!(
+                "{heat} the warming; times {terms} it is the friction for water --friction."
+            ),
+            false => format!("{heat} what water --mixing-heat asks for, in kJ/kg."),
         });
         let mut off = a.report.residuals_k.clone();
         off.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
@@ -77,18 +74,19 @@ impl FrictionCommand {
 
 fn words(a: &FrictionAnswer) -> String {
     let mut page = Page::default();
-    let (factor, rise) = (difference(a.sum_scale_c), difference(a.real_rise_c));
-    let (c, f) = (a.base_c, a.base_c * 1.8 + 32.0 * f64::from(a.terms));
-    page.say(format!(
-        "Friction factor: {factor}. Use it as --friction of water."
-    ));
-    let terms = a.terms;
-    page.say(format!(
-        "The mix warmed the dough by {rise}: the factor over {terms} terms."
-    ));
-    page.say(format!(
-        "Base temperature of this mix: {c:.1} °C ({f:.0} °F)."
-    ));
+    let (factor, rise, terms) = (
+        difference(a.sum_scale_c),
+        difference(a.real_rise_c),
+        a.terms,
+    );
+    let (c, f) = (a.base_c, a.base_c * 1.8 + 32.0 * f64::from(terms));
+    for sentence in [
+        format!("Friction factor: {factor}. Use it as --friction of water."),
+        format!("The mix warmed the dough by {rise}: the factor over {terms} terms."),
+        format!("Base temperature of this mix: {c:.1} °C ({f:.0} °F)."),
+    ] {
+        page.say(sentence);
+    }
     page.cautions(&a.warnings, NONE);
     page.finish()
 }

@@ -57,33 +57,27 @@ struct LearnReport<'a> {
 impl LearnCommand {
     pub fn run(mut self, json: bool, model: &Model) -> Result<String, Failure> {
         let name = self.log.display().to_string();
-        let target = |path, form| Target::of_form(path, self.force, form);
         let out = self.out.as_deref();
         let out = out.map(|path| Target::new(path, self.force)).transpose()?;
-        let chart = target(&self.chart, write::CHART)?;
+        let chart = Target::of_form(&self.chart, self.force, write::CHART)?;
         write::apart([&out, &chart], std::slice::from_ref(&self.log))?;
         let request = &mut self.request;
         request.log_csv = Some(files::read(&self.log, files::RECORD_BYTES)?);
         request.scatter = self.scatter.map(Percent::as_fraction);
         request.log_name = Some(name.clone());
-        let date = request.date.take();
-        request.date = Some(match date {
-            Some(date) => plan_args::date(&date)?.to_string(),
-            None => clock::today().to_string(),
-        });
+        let date = request.date.as_deref().map(plan_args::date);
+        let date = date.unwrap_or_else(|| Ok(clock::today()))?;
+        request.date = Some(date.to_string());
         let request = &self.request;
         let (answer, _) = progress::during("learning", || {
             learn_log(request, model, |file| room(&self.log, file))
         })
         .map_err(|e| Failure::of_request::<LearnRequest>(e.at(&name)))?;
 
-        let out = out
-            .iter()
-            .map(|target| (target, answer.params_toml.clone()));
-        let chart = chart
-            .iter()
-            .map(|target| (target, chart::chart(&name, &answer)));
-        let written = write::all(&out.chain(chart).collect::<Vec<_>>())?;
+        let params = |target| (target, answer.params_toml.clone());
+        let drawn = |target| (target, chart::chart(&name, &answer));
+        let files = out.iter().map(params).chain(chart.iter().map(drawn));
+        let written = write::all(&files.collect::<Vec<_>>())?;
         let learned = &answer;
         let told = LearnReport { learned, written };
         Ok(output(json, &told, |told| words(&name, told, request))?)
@@ -93,9 +87,7 @@ impl LearnCommand {
 /// A room's record, beside the log. What is wrong with it is told of the row.
 pub fn room(log: &Path, file: &str) -> Result<Ambient, Error> {
     let folder = log.parent().unwrap_or(Path::new(""));
-    record(&folder.join(file)).map_err(|failure| Error::Malformed {
-        why: failure.line().to_owned(),
-    })
+    record(&folder.join(file)).map_err(|failure| Error::malformed(failure.line()))
 }
 
 /// A parameter as a baker calls it.
@@ -138,8 +130,8 @@ fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
     let a = told.learned;
     let mut page = Page::default();
     let (used, refused) = (counted(a.rows_used, "row", "rows"), a.refused.len());
-    let [ready, early, past] =
-        SEEN.map(|(seen, _)| a.rows.iter().filter(|r| r.seen == seen).count());
+    let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
+    let [ready, early, past] = SEEN.map(|(seen, _)| count(seen));
     let scatter = 100.0 * a.scatter;
     page.say(format!(
         "{log}: {used} used ({ready} seen ready, {early} not yet, {past} past), {refused} refused. A single time scatters by {scatter:.0} %."

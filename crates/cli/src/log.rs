@@ -217,12 +217,11 @@ impl Add {
         let Some(added) = added.filter(|_| after.observations.len() == before + 1) else {
             return refuse("the row does not fit the log, see pointage log check".into());
         };
-        let hours = added.hours;
         write::all(&[(&Target::new(&self.log, true)?, text)])?;
         let answer = Added {
             log: name,
             line,
-            hours,
+            hours: added.hours,
             row,
             warnings: after.refused.iter().map(ToString::to_string).collect(),
         };
@@ -282,16 +281,14 @@ impl Add {
                 let text = texts[i].1.unwrap_or_default().replace(['\n', '\r'], " ");
                 return Some((i, text));
             }
-            amounts
-                .iter()
-                .enumerate()
-                .find_map(|(i, (name, units, value))| {
-                    let ending = column.strip_prefix(name)?;
-                    let (_, factor, offset) = units.iter().find(|unit| unit.0 == ending)?;
-                    // Eight digits that count, which no scale or clock exceeds.
-                    let value = value.map(|v| digits(v * factor + offset, 8));
-                    Some((texts.len() + i, value.unwrap_or_default()))
-                })
+            let mut places = amounts.iter().enumerate();
+            places.find_map(|(i, (name, units, value))| {
+                let ending = column.strip_prefix(name)?;
+                let (_, factor, offset) = units.iter().find(|unit| unit.0 == ending)?;
+                // Eight digits that count, which no scale or clock exceeds.
+                let value = value.map(|v| digits(v * factor + offset, 8));
+                Some((texts.len() + i, value.unwrap_or_default()))
+            })
         };
         let cells: Vec<Option<(usize, String)>> = header.iter().map(cell).collect();
         let is_text = |(name, text): &(&str, Option<&str>)| {
@@ -300,10 +297,8 @@ impl Add {
         let needed = texts.iter().map(|text| (text.0, is_text(text)));
         let needed = needed.chain(amounts.iter().map(|amount| (amount.0, amount.2.is_some())));
         let has_column = |i: usize| cells.iter().flatten().any(|cell| cell.0 == i);
-        let mut homeless = needed
-            .enumerate()
-            .filter(|(i, name)| name.1 && !has_column(*i));
-        if let Some((_, (name, _))) = homeless.next() {
+        let is_homeless = |(i, name): &(usize, (&str, bool))| name.1 && !has_column(*i);
+        if let Some((_, (name, _))) = needed.enumerate().find(is_homeless) {
             let name = if name.is_empty() { "hours" } else { name };
             return Err(Error::malformed(format!(
                 "line 1: no column for {name}; add one to the header and an empty cell to every row"
@@ -311,8 +306,8 @@ impl Add {
         }
         let mut row = Vec::new();
         let cells = cells
-            .into_iter()
-            .map(|cell| cell.map_or(String::new(), |cell| cell.1));
+            .iter()
+            .map(|cell| cell.as_ref().map_or("", |cell| &cell.1));
         (csv::Writer::from_writer(&mut row).write_record(cells)).map_err(malformed)?;
         Ok(String::from_utf8_lossy(&row).trim_end().to_owned())
     }

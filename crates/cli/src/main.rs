@@ -176,19 +176,13 @@ fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
         Command::FitRate(command) => command.run(json)?,
         Command::Log(command) => return command.run(json, &model()?),
         Command::Plan(command) => return command.run(json, &model()?),
-        Command::Batch(command) => {
-            command.run(json, &model()?)?;
-            String::new()
-        }
+        Command::Batch(command) => command.run(json, &model()?)?,
         // Its answers would differ from those of the library for the same request.
         Command::Call(_) if cli.params.is_some() => {
             let why = "--params: call takes parameters in each request, as params_toml; leave the flag out";
             return Err(Failure::Input(why.into()));
         }
-        Command::Call(_) => {
-            call::CallCommand::run()?;
-            String::new()
-        }
+        Command::Call(_) => call::CallCommand::run()?,
         Command::Completions(command) => command.run(),
         Command::Man(command) => command.run()?,
     };

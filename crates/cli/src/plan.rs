@@ -54,14 +54,14 @@ impl Args {
         // Without a date, the next day for which there is still time to begin.
         let mut days = 0;
         let (asked, targets, plan) = loop {
-            let asked = self.plan.read_later(days)?;
+            let asked = self.plan.read(days)?;
             let targets = self.outputs.check(&asked.sources)?;
             let plan = progress::during("planning", || {
                 plan_with(&asked.bake, &asked.places, asked.anchor, p, detail)
             })
             .map_err(|e| e.at(&asked.name))?;
             let start = plan.stages.first().map_or(0.0, |s| s.start_h);
-            if self.plan.has_date() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
+            if self.plan.date.is_some() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
                 break (asked, targets, plan);
             }
             days += 1;

@@ -33,7 +33,7 @@ pub struct DayFlags {
     mix_at: Option<ClockTime>,
     /// Day of that hour, such as 2026-11-28; without it the next for which there is time
     #[arg(long, value_name = "DATE", value_parser = date)]
-    date: Option<Date>,
+    pub date: Option<Date>,
     /// Time zone, such as Europe/Vienna; the computer's own without it
     #[arg(long, value_name = "ZONE")]
     zone: Option<String>,
@@ -59,18 +59,8 @@ pub fn date(text: &str) -> Result<Date, Error> {
 }
 
 impl DayFlags {
-    /// Reads the files and ties the hour to the calendar.
-    pub fn read(&self) -> Result<DayQuestion, Failure> {
-        self.read_later(0)
-    }
-
-    /// True when the day is given, not to be found.
-    pub fn has_date(&self) -> bool {
-        self.date.is_some()
-    }
-
-    /// The same so many days later, where the day is not given.
-    pub fn read_later(&self, days: i32) -> Result<DayQuestion, Failure> {
+    /// Reads the files and ties the hour to the calendar; so many days later, where the day is not given.
+    pub fn read(&self, days: i32) -> Result<DayQuestion, Failure> {
         let is_demo = self.file.is_none();
         type Tie = fn(f64) -> Anchor;
         let demo_out = inputs::FIRST_OUT.parse().ok().filter(|_| is_demo);
@@ -106,18 +96,16 @@ impl DayFlags {
         let places = bake.places(|name| {
             let of = || records.iter().filter(|(file, ..)| *file == name);
             let tied = of().any(|(.., tied)| *tied);
-            let record = of()
-                .next()
-                .ok_or_else(|| Error::missing(name, "for this bake"))?;
-            room_record(&record.2, tied, &calendar)
-                .map_err(|e| e.at(record.1.display().to_string()))
+            match of().next() {
+                Some((_, path, text, _)) => {
+                    room_record(text, tied, &calendar).map_err(|e| e.at(path.display().to_string()))
+                }
+                None => Err(Error::missing(name, "for this bake")),
+            }
         });
         let places = places.map_err(|e| e.at(&name))?;
-        let sources = self
-            .file
-            .iter()
-            .chain(records.iter().map(|(_, path, ..)| path));
-        let sources = sources.cloned().collect();
+        let sources = records.iter().map(|(_, path, ..)| path);
+        let sources = self.file.iter().chain(sources).cloned().collect();
         let anchor = anchor(calendar.hour);
         Ok(DayQuestion {
             bake,

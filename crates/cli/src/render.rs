@@ -115,16 +115,16 @@ const BOUND: char = '\u{a0}';
 /// A text with bound blanks between numbers and their units.
 fn bound(text: &str) -> String {
     const UNITS: [&str; 9] = ["°C", "°F", "K", "g", "kg", "%", "h", "min", "mL"];
-    text.split_whitespace()
-        .fold(String::new(), |mut text, word| {
-            let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')']));
-            match text.chars().last() {
-                Some(last) if unit && last.is_ascii_digit() => text.push(BOUND),
-                Some(_) => text.push(' '),
-                None => {}
-            }
-            text + word
-        })
+    let words = text.split_whitespace();
+    words.fold(String::new(), |mut text, word| {
+        let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')']));
+        match text.chars().last() {
+            Some(last) if unit && last.is_ascii_digit() => text.push(BOUND),
+            Some(_) => text.push(' '),
+            None => {}
+        }
+        text + word
+    })
 }
 
 /// With a capital and a full stop.

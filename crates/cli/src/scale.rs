@@ -3,6 +3,7 @@
 use super::exit::Failure;
 use super::inputs;
 use super::render::{NONE, Page, mass, output};
+use pointage::Error;
 use pointage::units::Mass;
 use pointage_api::scale::{ScaleAnswer, scale};
 use std::path::PathBuf;
@@ -22,10 +23,9 @@ pub struct ScaleCommand {
     piece: Option<Mass>,
 }
 
-fn pieces(text: &str) -> pointage::Result<u32> {
-    text.trim()
-        .parse()
-        .map_err(|_| pointage::Error::text("number of pieces", text, "a whole number such as 24"))
+fn pieces(text: &str) -> Result<u32, Error> {
+    let refuse = |_| Error::text("number of pieces", text, "a whole number such as 24");
+    text.trim().parse().map_err(refuse)
 }
 
 impl ScaleCommand {
@@ -43,18 +43,17 @@ fn words(a: &ScaleAnswer) -> String {
     page.say(format!(
         "{name}: {pieces} pieces of {piece}, {dough} of dough ({scrap} of it scrap)"
     ));
-    let mut stage = "";
-    for i in &a.ingredients {
-        if i.stage != stage {
-            stage = i.stage;
-            page.gap();
-            page.line(format!("{}{}", stage[..1].to_uppercase(), &stage[1..]));
+    for part in a.ingredients.chunk_by(|a, b| a.stage == b.stage) {
+        let (initial, rest) = part[0].stage.split_at(1);
+        page.gap();
+        page.line(initial.to_uppercase() + rest);
+        for i in part {
+            let mass = match i.mass_g {
+                0.0 => "?".to_owned(), // the warnings say why
+                g => mass(g),
+            };
+            page.line(format!("{mass:>12}  {}", i.name));
         }
-        let mass = match i.mass_g {
-            0.0 => "?".to_owned(), // the warnings say why
-            g => mass(g),
-        };
-        page.line(format!("{mass:>12}  {}", i.name));
     }
     let p = &a.percentages;
     page.gap();

@@ -111,8 +111,7 @@ impl Target {
         &self,
         write: impl FnOnce(BufWriter<&File>) -> Result<(), Failure>,
     ) -> Result<(), Failure> {
-        let file = self.staged(write)?;
-        self.name_it(file)
+        self.name_it(self.staged(write)?)
     }
 
     /// What is written, safe on the disk but without its name.
@@ -205,10 +204,7 @@ pub fn all(files: &[(&Target, String)]) -> Result<Vec<String>, Failure> {
     for (target, file) in staged {
         target.name_it(file)?;
     }
-    Ok(files
-        .iter()
-        .map(|(target, _)| target.name.clone())
-        .collect())
+    Ok(files.iter().map(|file| file.0.name.clone()).collect())
 }
 
 #[cfg(test)]

@@ -18,7 +18,7 @@ pub struct Block {
     lines_before: u64,
     /// The answers, as they are written.
     pub answers: Vec<u8>,
-    /// Rows answered.
+    /// BlockRows answered.
     pub rows: u64,
     /// What is wrong with those that have none, with line and column.
     pub faults: Vec<Error>,
@@ -37,8 +37,8 @@ impl Block {
         header
     }
 
-    pub fn rows(&self) -> Rows<'_> {
-        Rows {
+    pub fn rows(&self) -> BlockRows<'_> {
+        BlockRows {
             rest: &self.bytes,
             next_line: self.lines_before + 1,
             core: ReaderBuilder::new().comment(Some(b'#')).build(),
@@ -51,7 +51,7 @@ impl Block {
 }
 
 /// The rows of a block. A row is a line, so that a forgotten quote takes no other rows with it.
-pub struct Rows<'a> {
+pub struct BlockRows<'a> {
     rest: &'a [u8],
     next_line: u64,
     core: Reader,
@@ -64,7 +64,7 @@ pub struct Rows<'a> {
     pub is_open: bool,
 }
 
-impl Rows<'_> {
+impl BlockRows<'_> {
     /// Goes to the next row; false behind the last. Blank lines and comments are none.
     pub fn advance(&mut self) -> bool {
         while !self.rest.is_empty() {
@@ -143,10 +143,8 @@ impl Blocks {
             let input = &mut self.input;
             let got = input.take(BLOCK_BYTES).read_to_end(bytes);
             let got = got.and_then(|_| input.take(ROW_BYTES as u64).read_until(b'\n', bytes));
-            let end = bytes
-                .iter()
-                .rposition(|&b| b == b'\n')
-                .map_or(0, |at| at + 1);
+            let end = bytes.iter().rposition(|&b| b == b'\n');
+            let end = end.map_or(0, |at| at + 1);
             let is_long = bytes.len() - end >= ROW_BYTES;
             if got.is_ok() && !is_long && end < bytes.len() {
                 bytes.push(b'\n');

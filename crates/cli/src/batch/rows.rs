@@ -1,7 +1,7 @@
-//! Rows to questions, answers to rows.
+//! BlockRows to questions, answers to rows.
 
 use super::super::render::counted;
-use super::blocks::{Block, Rows};
+use super::blocks::{Block, BlockRows};
 use pointage::Error;
 use pointage_api::dose::{DoseAnswer, DoseRequest};
 use pointage_api::ready::{ReadyAnswer, ReadyRequest};
@@ -18,8 +18,10 @@ pub const COMMANDS: [&str; 3] = ["ready", "dose", "water"];
 type CellError = (Option<usize>, Error);
 
 /// Asks with a row, and keeps the numbers in the cells of the answer or gives the whole answer as JSON.
-type Ask<'n> =
-    dyn Fn(&Rows<'_>, &mut [Option<f64>]) -> Result<Option<String>, CellError> + Send + Sync + 'n;
+type Ask<'n> = dyn Fn(&BlockRows<'_>, &mut [Option<f64>]) -> Result<Option<String>, CellError>
+    + Send
+    + Sync
+    + 'n;
 
 /// The columns of a file as one command sees them.
 struct CommandColumns<'n> {
@@ -49,7 +51,7 @@ impl<Q: Request> Column<Q> {
         self.2.is_some_and(|(field, _)| field.key == key)
     }
 
-    fn read(&self, row: &Rows<'_>, question: &mut Q) -> Result<(), Error> {
+    fn read(&self, row: &BlockRows<'_>, question: &mut Q) -> Result<(), Error> {
         let cell = row.trimmed(self.0);
         if cell.is_empty() {
             return Ok(());
@@ -59,9 +61,8 @@ impl<Q: Request> Column<Q> {
             let why = format!("{command} does not know this column; leave the cell empty");
             return Err(Error::contradiction(why));
         };
-        let number = || cell.parse::<f64>().ok().filter(|v| v.is_finite());
-        let input = match number() {
-            Some(value) if !as_flag => Input::Number(value),
+        let input = match cell.parse::<f64>() {
+            Ok(value) if value.is_finite() && !as_flag => Input::Number(value),
             _ => Input::Text(cell),
         };
         (field.set)(question, input)
@@ -216,11 +217,9 @@ impl<'n> BatchSheet<'n> {
             return String::new();
         }
         let id = self.id_column.map(|_| "id");
-        let command = self.command_column.map(|_| "command");
-        let own = id.into_iter().chain(command);
-        let names = own.chain(self.numbers.iter().copied());
-        let head: Vec<&str> = names.chain(["error\n"]).collect();
-        head.join(",")
+        let own = id.into_iter().chain(self.command_column.map(|_| "command"));
+        let names = own.chain(self.numbers.iter().copied()).chain(["error\n"]);
+        names.collect::<Vec<_>>().join(",")
     }
 
     /// Answers the rows of a block; on request only to the first that has no answer.
@@ -244,7 +243,7 @@ impl<'n> BatchSheet<'n> {
 
     fn one(
         &self,
-        row: &Rows<'_>,
+        row: &BlockRows<'_>,
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
     ) -> Result<(), CellError> {
@@ -288,7 +287,7 @@ impl<'n> BatchSheet<'n> {
     }
 
     /// What of a row goes into its answer as it is.
-    fn begin(&self, row: &Rows<'_>, out: &mut Vec<u8>) {
+    fn begin(&self, row: &BlockRows<'_>, out: &mut Vec<u8>) {
         for i in [self.id_column, self.command_column].into_iter().flatten() {
             append_text(out, row.cell(i));
             out.push(b',');
@@ -298,7 +297,7 @@ impl<'n> BatchSheet<'n> {
     /// Writes why a row has no answer; gives it back with its place.
     fn without_answer(
         &self,
-        row: &Rows<'_>,
+        row: &BlockRows<'_>,
         column: Option<&String>,
         error: Error,
         out: &mut Vec<u8>,

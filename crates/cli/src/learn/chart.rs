@@ -18,9 +18,8 @@ const TICKS: [f64; 12] = [
 pub fn chart(log: &str, answer: &LearnAnswer) -> String {
     let hours = || answer.rows.iter().flat_map(|r| [r.seen_h, r.predicted_h]);
     let mut drawing = Drawing::default();
-    let name = Path::new(log)
-        .file_name()
-        .map_or(log.into(), |n| n.to_string_lossy());
+    let name = Path::new(log).file_name();
+    let name = name.map_or(log.into(), |n| n.to_string_lossy());
     let title = format!("{name}: hours observed and predicted");
     let keys = [
         "Up: observed. Right: predicted. Dashed: one scatter off.",
