@@ -148,12 +148,10 @@ pub fn adjust(
         mut advice,
         ..
     } = seen;
-    let out_of_cold_h = process.cut_short(&now.bulk);
-    if let Some(end) = out_of_cold_h {
-        advice.push(Finding::EndColdSooner {
-            sooner_min: 60.0 * (process.cold_end(&now.bulk) - end),
-        });
-    }
+    let out_of_cold = process.cut_short(&now.bulk);
+    advice.extend(out_of_cold.map(|(_, sooner_h)| Finding::EndColdSooner {
+        sooner_min: 60.0 * sooner_h,
+    }));
     advice.extend(divide(&before, &after));
     let outside = after.loads.iter().filter(|l| !l.in_window);
     let loads: Vec<u32> = outside.map(|l| l.number).collect();
@@ -161,7 +159,7 @@ pub fn adjust(
         advice.push(Finding::HoldLoads { loads });
     }
     Ok(Adjusted {
-        out_of_cold_h,
+        out_of_cold_h: out_of_cold.map(|(end, _)| end),
         before,
         after,
         changes,
@@ -226,7 +224,7 @@ impl<'a> Seen<'a> {
         Self {
             process,
             ripening: bulk.preferment,
-            mix: bulk.mix[0],
+            mix: bulk.mix.start_h,
             known: Known {
                 added: Some(bulk.added),
                 by_dough: true,
@@ -260,12 +258,8 @@ impl<'a> Seen<'a> {
         let (process, bake) = (self.process, self.process.bake);
         self.mix = hour - as_hours(bake.process.mix);
         if let Some(ripening) = self.ripening {
-            let rest = if process.joins_autolyse() {
-                as_hours(bake.process.autolyse)
-            } else {
-                0.0
-            };
-            self.ripening = Some(process.preferment_used_at(&ripening, self.mix - rest)?);
+            let used = process.preferment_used(self.mix);
+            self.ripening = Some(process.preferment_used_at(&ripening, used)?);
         }
         self.known.mixed = Some(dough);
         let dough_c = bake.process.dough.as_celsius();
@@ -320,7 +314,7 @@ impl<'a> Seen<'a> {
     fn preferment_at(&mut self, hour: f64, share: f64) -> Result<()> {
         let ripening = self.preferment()?;
         self.ripening = Some(self.process.preferment_seen(&ripening, hour, share)?);
-        self.mix = self.process.mix_after(hour, true);
+        self.mix = self.process.mix_after(hour);
         self.changes.push(Finding::PrefermentUsed {
             later_min: 60.0 * (hour - ripening.used),
         });
@@ -349,7 +343,7 @@ impl<'a> Seen<'a> {
         });
         let now = process.preferment_seen(&ripening, hour, open)?;
         let plain = self.bulk(process)?;
-        if let Some(yeast_g) = self.more_yeast(Some(now), process.mix_after(hour, true), &plain)? {
+        if let Some(yeast_g) = self.more_yeast(Some(now), process.mix_after(hour), &plain)? {
             self.advice.push(self.add_yeast(yeast_g, &plain, true));
         }
         self.advice.push(Finding::GoOnUnripe);

@@ -44,7 +44,8 @@ fn with_times(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Plan> {
         steps: 0,
     })?;
     let preferment = preferment(process, bulk)?;
-    let room = process.room_at(preferment.as_ref().map_or(bulk.mix[0], |p| p.mixed_h));
+    let room =
+        (process.rooms.kitchen).at(preferment.as_ref().map_or(bulk.mix.start_h, |p| p.mixed_h));
     let preferment_times = preferment_times(bake, &bulk.batch);
     let bulk_h = bulk.bulk_h();
     let folds = bake.process.folds.iter().map(|&f| as_hours(f));
@@ -76,60 +77,46 @@ fn with_times(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Plan> {
 /// The stages of the first load that take any time.
 fn stages(bake: &Bake, timeline: &Timeline, first: &Slot) -> Vec<StageTime> {
     let bulk = &timeline.bulk;
-    let mut stages = Vec::new();
-    let mut add = |name, [start_h, end_h]: [f64; 2], dough_start_c, dough_end_c| {
-        if end_h > start_h {
-            stages.push(StageTime {
-                name,
-                start_h,
-                end_h,
-                dough_start_c,
-                dough_end_c,
-                end_range_h: None,
-            });
-        }
-    };
-    if let Some(ripe) = &bulk.preferment {
+    let preferment = bulk.preferment.map(|ripe| {
         // The preferment goes on ripening beside an autolyse that it does not join.
-        let next = bulk.autolyse.map_or(bulk.mix[0], |a| a[0]);
+        let next = bulk.autolyse.unwrap_or(bulk.mix).start_h;
         let from = bake.preferment.as_ref().map(|s| s.dough.as_celsius());
-        let ripe_c = Some(ripe.state.temperature_c);
-        add("preferment", [ripe.mixed, next], from, ripe_c);
-    }
-    if let Some(hours) = bulk.autolyse {
-        let c = bulk.autolyse_c;
-        add("autolyse", hours, c.map(|c| c[0]), c.map(|c| c[1]));
-    }
-    let [from, to] = bulk.mix_c.map(Some);
-    add("mix", bulk.mix, from, to);
-    for part in bulk.parts.iter().chain(first.shaped.parts()) {
-        add(
-            part.name,
-            [part.start, part.end],
-            Some(part.from_c),
-            Some(part.to_c),
-        );
-    }
-    let (shaped_c, oven_c) = (first.shaped.state.temperature_c, Some(first.dough_c));
-    let proof = [first.shaped.proof_from, first.oven_in];
-    add("proof", proof, Some(shaped_c), oven_c);
+        let c = [from, Some(ripe.state.temperature_c)];
+        StageTime::new("preferment", [ripe.mixed, next], c)
+    });
+    let (proofs, oven_in) = (first.shaped.proof_from, first.oven_in);
     let baked = timeline.end() + as_hours(bake.oven.bake);
-    add("bake", [first.oven_in, baked], oven_c, None);
-    let cooled = baked + as_hours(bake.process.cool);
-    add("cool", [baked, cooled], None, None);
-    stages
+    let [proof_c, oven_c] = [first.shaped.state.temperature_c, first.dough_c].map(Some);
+    let last = [
+        StageTime::new("proof", [proofs, oven_in], [proof_c, oven_c]),
+        StageTime::new("bake", [oven_in, baked], [oven_c, None]),
+        StageTime::new(
+            "cool",
+            [baked, baked + as_hours(bake.process.cool)],
+            [None; 2],
+        ),
+    ];
+    let dough = preferment
+        .into_iter()
+        .chain(bulk.autolyse)
+        .chain([bulk.mix]);
+    let pieces = first.shaped.parts.iter().copied().chain(last);
+    dough
+        .chain(bulk.parts.iter().copied())
+        .chain(pieces)
+        .filter(|stage| stage.end_h > stage.start_h)
+        .collect()
 }
 
 fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
     let (bake, bulk) = (process.bake, &timeline.bulk);
     let each = bake.pieces_per_load().max(1);
-    let dough = process.dough(bulk)?;
-    let mut bench = PieceCache::new(process, bulk, &dough);
+    let mut bench = PieceCache::new(process, bulk);
     let load = |(slot, i): (&Slot, u32)| {
         let pieces = each.min(bake.pieces - i * each);
         let start_of = |name| {
             let part = slot.shaped.part(name);
-            part.map_or(slot.shaped.proof_from, |p| p.start)
+            part.map_or(slot.shaped.proof_from, |p| p.start_h)
         };
         Ok(Load {
             number: i + 1,
@@ -137,7 +124,7 @@ fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
             divide_h: start_of("divide"),
             shape_h: start_of("shape"),
             waits_h: [slot.waits.bulk, slot.waits.rest, slot.waits.retarder],
-            retarder_h: slot.shaped.part("cold").map(|p| (p.start, p.end)),
+            retarder_h: slot.shaped.part("cold").map(|p| (p.start_h, p.end_h)),
             oven_in_h: slot.oven_in,
             oven_out_h: slot.oven_in + as_hours(bake.oven.bake),
             ripeness: slot.ripeness,
@@ -192,12 +179,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
             own_g,
         });
     }
-    equipment::findings(
-        process,
-        plan,
-        process.litres(&timeline.bulk)?,
-        &mut warnings,
-    );
+    equipment::findings(process, plan, timeline.bulk.litres(), &mut warnings);
     if timeline.first_share < 1.0 {
         notes.push(Finding::FirstLoadEarly {
             ripeness: timeline.first_share,
@@ -252,7 +234,7 @@ fn of_water(
     notes: &mut Vec<Finding>,
     warnings: &mut Vec<Finding>,
 ) -> Result<()> {
-    let why = mix.problems.iter().map(Error::to_string);
+    let why = mix.problems.iter().cloned();
     warnings.extend(why.map(|why| Finding::NoWater { why }));
     let Some(water) = mix.pour_temperature() else {
         return Ok(());

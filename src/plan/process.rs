@@ -19,30 +19,7 @@ use crate::ferment::{Kinetics, OwnHeat, Parameters};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::capacities::HeatCapacities;
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
-use crate::units::{Mass, Temperature};
-
-/// A stretch of time in one place.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Part {
-    pub name: &'static str,
-    pub start: f64,
-    pub end: f64,
-    /// Temperature of the dough at its start and end.
-    pub from_c: f64,
-    pub to_c: f64,
-}
-
-impl Part {
-    fn new(name: &'static str, [start, end]: [f64; 2], [from_c, to_c]: [f64; 2]) -> Self {
-        Self {
-            name,
-            start,
-            end,
-            from_c,
-            to_c,
-        }
-    }
-}
+use crate::units::Mass;
 
 /// Everything that stays the same while clock times are looked for.
 #[derive(Clone)]
@@ -172,10 +149,5 @@ impl<'a> DoughProcess<'a> {
     /// Gas of a doubled dough, mL per 100 g flour.
     pub fn doubled(&self) -> f64 {
         self.p.levels.doubled.gas
-    }
-
-    /// The kitchen at an hour.
-    pub fn room_at(&self, hour: f64) -> Temperature {
-        self.rooms.kitchen.at(hour)
     }
 }

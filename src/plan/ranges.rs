@@ -42,7 +42,7 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
     };
     let hours = |i: usize| {
         let (low, high) = span(i);
-        let mix = timeline.bulk.mix[0];
+        let mix = timeline.bulk.mix.start_h;
         (mix + low, mix + high)
     };
     let fixed = matches!(process.bake.process.bulk, Bulk::Fixed(_));
@@ -87,7 +87,7 @@ fn replay(
     timeline: &Timeline,
     ripening: Option<Ripening>,
 ) -> Result<Vec<f64>> {
-    let mix = timeline.bulk.mix[0];
+    let mix = timeline.bulk.mix.start_h;
     let known = Known {
         added: Some(timeline.bulk.added),
         by_dough: true,
@@ -98,8 +98,7 @@ fn replay(
     let mut logs = vec![(by_dough.bulk_end() - mix).ln(), (first.oven_in - mix).ln()];
     let bulk_h = Some(timeline.bulk.bulk_h());
     let by_clock = process.bulk(mix, ripening, Known { bulk_h, ..known })?;
-    let dough = process.dough(&by_clock)?;
-    let mut bench = PieceCache::new(process, &by_clock, &dough);
+    let mut bench = PieceCache::new(process, &by_clock);
     for slot in &timeline.loads {
         let shaped = bench.shaped(slot.waits)?;
         let (ripeness, _) = bench.proof_at(&shaped, slot.oven_in)?;

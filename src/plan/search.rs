@@ -25,7 +25,7 @@ pub(super) struct Timeline {
 impl Timeline {
     /// First hour of work.
     pub fn start(&self) -> f64 {
-        let dough = self.bulk.autolyse.map_or(self.bulk.mix[0], |a| a[0]);
+        let dough = self.bulk.autolyse.unwrap_or(self.bulk.mix).start_h;
         self.bulk.preferment.map_or(dough, |r| r.mixed)
     }
 
@@ -80,7 +80,7 @@ pub(super) fn timeline(
     ))
 }
 
-/// True when a plan exists in which every load comes in; does not finish one that does not.
+/// True when a plan exists in which every load comes in.
 pub(super) fn fits(
     bake: &Bake,
     places: &Environment,
@@ -90,13 +90,8 @@ pub(super) fn fits(
     // The day of a record moves no load out of its window by itself.
     let rooms = places.rooms(bake, 0.0)?;
     let process = DoughProcess::new(bake, p, &rooms)?;
-    for share in first_shares(&process) {
-        let (bulk, first) = meeting(&process, anchor, share)?;
-        if loads::all_fit(&process, &bulk, first)? {
-            return Ok(true);
-        }
-    }
-    Ok(false)
+    let (_, loads, _) = first_that_fits(&process, |share| meeting(&process, anchor, share))?;
+    Ok(loads::fits(&process, &loads))
 }
 
 /// Shares of the proof at which the first load may enter the oven: at its best, or sooner, so that

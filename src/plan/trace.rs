@@ -3,12 +3,13 @@
 use super::process::{DoughProcess, PieceCache};
 use super::search::Timeline;
 use crate::error::Result;
+use serde::{Deserialize, Serialize};
 
 /// Minutes between two points.
 const STEP_H: f64 = 5.0 / 60.0;
 
 /// A point of a curve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Point {
     /// Hour on the plan's clock.
@@ -22,7 +23,7 @@ pub struct Point {
 }
 
 /// The curves of a plan.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Trace {
     /// The preferment, from its mix to its use.
@@ -63,17 +64,14 @@ pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trac
         trace.bulk.push(Point {
             hour,
             dough_c: state.temperature_c,
-            room_c: line.bulk_room_at(bulked, hour),
+            room_c: line.bulk_place(bulked, hour).at(hour).as_celsius(),
             ripeness: state.gas / line.doubled(),
         });
     }
-    let dough = line.dough(bulked)?;
-    let mut bench = PieceCache::new(line, bulked, &dough);
+    let mut bench = PieceCache::new(line, bulked);
     for slot in &timeline.loads {
-        let from = slot
-            .shaped
-            .part("shape")
-            .map_or(slot.shaped.proof_from, |p| p.end);
+        let shaped = slot.shaped.part("shape");
+        let from = shaped.map_or(slot.shaped.proof_from, |p| p.end_h);
         let mut proof = Vec::new();
         for hour in hours(from, slot.oven_in) {
             let (ripeness, dough_c, room_c) = bench.piece_at(&slot.shaped, hour)?;

@@ -9,9 +9,10 @@ use crate::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
 use crate::heat::ice::{self, Pour};
 use crate::heat::mixing_heat::MixingHeat;
 use crate::units::{Mass, Percent, Temperature};
+use serde::{Deserialize, Serialize};
 
 /// Water for one mix.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct MixWater {
     /// Mass of the (first) water.
@@ -26,11 +27,11 @@ pub struct MixWater {
     /// Ice and tap water for the balance, when it asks for less than the tap gives.
     pub balance_pour: Option<Pour>,
     /// What a method could not do.
-    pub problems: Vec<Error>,
+    pub problems: Vec<String>,
 }
 
 /// The sum rule's answer.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct DdtWater {
     /// The water; below 0 °C it means ice.
@@ -43,19 +44,14 @@ pub struct DdtWater {
     pub pour: Option<Pour>,
 }
 
-/// What the water depends on besides the bake.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Around {
-    /// Room while the dough is mixed.
-    pub room: Temperature,
-    /// The ripe preferment.
-    pub preferment: Option<Temperature>,
-}
-
 /// The water of the dough.
-pub(super) fn of_dough(bake: &Bake, batch: &Batch, around: Around) -> Result<MixWater> {
+pub(super) fn of_dough(
+    bake: &Bake,
+    batch: &Batch,
+    room: Temperature,
+    preferment: Option<Temperature>,
+) -> Result<MixWater> {
     let capacities = HeatCapacities::shipped()?;
-    let Around { room, preferment } = around;
     let flour_c = bake.kitchen.flour.unwrap_or(room);
     let mass = |role, stage| batch.mass_of(role, stage);
     let mut mix = Mixing::new(
@@ -172,7 +168,7 @@ fn solve(
     mix: &Mixing,
     dough: Temperature,
     ddt_formula: Option<DdtWater>,
-    mut problems: Vec<Error>,
+    mut problems: Vec<String>,
 ) -> Result<MixWater> {
     let balance = or_problem(mix.water_for_dough(dough), &mut problems)?;
     let balance_pour = match balance {
@@ -232,11 +228,11 @@ fn pour(
 }
 
 /// A method that cannot reach its aim is a problem, not an error: the other one may.
-fn or_problem<T>(result: Result<T>, problems: &mut Vec<Error>) -> Result<Option<T>> {
+fn or_problem<T>(result: Result<T>, problems: &mut Vec<String>) -> Result<Option<T>> {
     match result {
         Ok(value) => Ok(Some(value)),
         Err(e) if e.is_unreachable() => {
-            problems.push(e);
+            problems.push(e.to_string());
             Ok(None)
         }
         Err(e) => Err(e),
@@ -260,10 +256,9 @@ impl MixWater {
     /// The error to give when neither method has an answer.
     pub(super) fn answered(self) -> Result<Self> {
         if self.balance.is_none() && self.ddt_formula.is_none() {
-            let why: Vec<_> = self.problems.iter().map(Error::to_string).collect();
             return Err(Error::unreachable(
                 format!("a dough of {} °C", self.dough.as_celsius()),
-                why.join("; "),
+                self.problems.join("; "),
                 "cool or warm the flour, chill the preferment, or ask for another dough temperature",
             ));
         }
