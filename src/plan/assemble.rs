@@ -6,7 +6,6 @@ use super::loads::Slot;
 use super::model::{Detail, Load, Plan, PrefermentTimes, StageTime};
 use super::process::{BulkResult, DoughProcess, PieceCache};
 use super::search::Timeline;
-use super::water::MixWater;
 use super::{core_temperature, equipment, ranges, sensitivity, trace, water, working_hours};
 use crate::error::{Error, Result};
 use crate::ferment::beyond_published;
@@ -29,7 +28,7 @@ pub(super) fn plan(
         plan.reasons = sensitivity::reasons(process, timeline)?;
     }
     if detail.cores {
-        plan.cores = core_temperature::cores(process, &timeline.bulk, &plan)?;
+        plan.cores = core_temperature::cores(process, &timeline.bulk)?;
     }
     if detail.trace {
         plan.trace = Some(trace::trace(process, timeline)?);
@@ -171,123 +170,84 @@ fn preferment_times(bake: &Bake, batch: &Batch) -> f64 {
 /// what is too small or too little, then hours and hands, then what to watch.
 fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     let bake = process.bake;
-    let (mut notes, mut warnings) = (Vec::new(), Vec::new());
-    if plan.preferment_times > 1.0 {
-        let own_g = plan.batch.stage_mass(Stage::Preferment).as_grams();
-        warnings.push(Finding::ExtraPreferment {
-            all_g: own_g * plan.preferment_times,
-            own_g,
-        });
-    }
+    let own_g = plan.batch.stage_mass(Stage::Preferment).as_grams();
+    let extra = (plan.preferment_times > 1.0).then(|| Finding::ExtraPreferment {
+        all_g: own_g * plan.preferment_times,
+        own_g,
+    });
+    let mut warnings = Vec::from_iter(extra);
     equipment::findings(process, plan, timeline.bulk.litres(), &mut warnings);
-    if timeline.first_share < 1.0 {
-        notes.push(Finding::FirstLoadEarly {
-            ripeness: timeline.first_share,
-        });
-    }
-    if let Some(hours) = bake.people {
-        warnings.extend(working_hours::finding(plan, bake, hours));
-    }
+    let ripeness = timeline.first_share;
+    let early = (ripeness < 1.0).then_some(Finding::FirstLoadEarly { ripeness });
+    let mut notes = Vec::from_iter(early);
+    let hours = bake
+        .people
+        .and_then(|hours| working_hours::finding(plan, bake, hours));
+    warnings.extend(hours);
     let folds = bake.process.folds.len() - plan.folds_h.len();
-    if folds > 0 {
-        warnings.push(Finding::LateFolds { folds });
-    }
-    if !(0.5..=1.25).contains(&plan.bulk_share) {
-        warnings.push(Finding::UnusualBulk {
-            doubled_percent: 100.0 * plan.bulk_share,
-        });
-    }
-    if process
-        .rooms
-        .recorded
-        .is_some_and(|(from, to)| timeline.start() < from || timeline.end() > to)
-    {
-        warnings.push(Finding::ShortRecord);
-    }
+    warnings.extend((folds > 0).then_some(Finding::LateFolds { folds }));
+    let doubled_percent = 100.0 * plan.bulk_share;
+    let unusual = !(0.5..=1.25).contains(&plan.bulk_share);
+    warnings.extend(unusual.then_some(Finding::UnusualBulk { doubled_percent }));
+    let recorded = process.rooms.recorded;
+    let short = recorded.is_some_and(|(a, b)| timeline.start() < a || timeline.end() > b);
+    warnings.extend(short.then_some(Finding::ShortRecord));
+    let limits = Limits::shipped()?;
+    let yeast_at_mix = plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0;
+    let instant = bake.formula.yeast_kind == YeastKind::Instant && yeast_at_mix;
     let mixes = [
         (true, plan.preferment_water.as_ref()),
         (false, Some(&plan.water)),
     ];
     for (for_preferment, mix) in mixes {
         let Some(mix) = mix else { continue };
-        of_water(plan, bake, mix, for_preferment, &mut notes, &mut warnings)?;
+        let problems = mix.problems.iter().cloned();
+        warnings.extend(problems.map(|why| Finding::NoWater { why }));
+        let Some(water) = mix.pour_temperature() else {
+            continue;
+        };
+        let cautions = limits.water_cautions(water).into_iter();
+        warnings.extend(cautions.map(|caution| Finding::Water {
+            for_preferment,
+            caution,
+        }));
+        if instant && !for_preferment {
+            let caution = limits.instant_yeast_caution(water);
+            notes.extend(caution.map(|caution| Finding::InstantYeast { caution }));
+        }
     }
     if let (Some(own), Some(times)) = (&bake.formula.preferment, &plan.preferment) {
         let c = span_c(plan, &["preferment"]);
-        let beyond = beyond_published(own.kind, c, Some(times.fresh_percent))?;
-        warnings.extend(
-            beyond
-                .into_iter()
-                .map(|caution| Finding::BeyondRecipes { caution }),
-        );
+        let beyond = beyond_published(own.kind, c, Some(times.fresh_percent))?.into_iter();
+        warnings.extend(beyond.map(|caution| Finding::BeyondRecipes { caution }));
     }
-    of_dough(plan, bake.process.dough, &mut warnings)?;
-    (plan.notes, plan.warnings) = (notes, warnings);
-    Ok(())
-}
-
-fn of_water(
-    plan: &Plan,
-    bake: &Bake,
-    mix: &MixWater,
-    for_preferment: bool,
-    notes: &mut Vec<Finding>,
-    warnings: &mut Vec<Finding>,
-) -> Result<()> {
-    let why = mix.problems.iter().cloned();
-    warnings.extend(why.map(|why| Finding::NoWater { why }));
-    let Some(water) = mix.pour_temperature() else {
-        return Ok(());
+    // A proof that begins in the cold and warms up is not one in a cold place.
+    let mut pairs = plan.stages.windows(2);
+    let from_cold = pairs.any(|s| s[0].name == "cold" && s[1].name == "proof");
+    let places = if from_cold {
+        &["bulk"][..]
+    } else {
+        &["bulk", "proof"]
     };
-    let limits = Limits::shipped()?;
-    let cautions = limits.water_cautions(water).into_iter();
-    warnings.extend(cautions.map(|caution| Finding::Water {
-        for_preferment,
-        caution,
-    }));
-    let yeast_at_mix = plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0;
-    if bake.formula.yeast_kind == YeastKind::Instant && yeast_at_mix && !for_preferment {
-        let caution = limits.instant_yeast_caution(water);
-        notes.extend(caution.map(|caution| Finding::InstantYeast { caution }));
+    let (dough_c, _) = span_c(plan, places);
+    warnings.extend((dough_c < 10.0).then_some(Finding::ColdDough { dough_c }));
+    let warm = ["bulk", "warm up", "divide", "rest", "shape", "proof"];
+    let (_, hot_c) = span_c(plan, &warm);
+    let mut hottest = bake.process.dough;
+    if hot_c > limits.hot_dough.as_celsius().max(hottest.as_celsius()) {
+        hottest = Temperature::celsius(hot_c)?;
     }
+    let cautions = limits.dough_cautions(hottest).into_iter();
+    warnings.extend(cautions.map(|caution| Finding::WarmDough { caution }));
+    (plan.notes, plan.warnings) = (notes, warnings);
     Ok(())
 }
 
 /// Coldest and warmest dough at the ends of some stages, °C.
 fn span_c(plan: &Plan, names: &[&str]) -> (f64, f64) {
     let stages = plan.stages.iter().filter(|s| names.contains(&s.name));
-    let ends = stages
-        .flat_map(|s| [s.dough_start_c, s.dough_end_c])
-        .flatten();
-    ends.fold((f64::MAX, f64::MIN), |(low, high), c| {
+    let ends = stages.flat_map(|s| [s.dough_start_c, s.dough_end_c]);
+    ends.flatten().fold((f64::MAX, f64::MIN), |(low, high), c| {
         (low.min(c), high.max(c))
     })
-}
-
-fn of_dough(plan: &Plan, wanted: Temperature, warnings: &mut Vec<Finding>) -> Result<()> {
-    // A proof that begins in the cold and warms up is not one in a cold place.
-    let mut pairs = plan.stages.windows(2);
-    let from_cold = pairs.any(|s| s[0].name == "cold" && s[1].name == "proof");
-    let places: &[&str] = if from_cold {
-        &["bulk"]
-    } else {
-        &["bulk", "proof"]
-    };
-    let (dough_c, _) = span_c(plan, places);
-    if dough_c < 10.0 {
-        warnings.push(Finding::ColdDough { dough_c });
-    }
-    let limits = Limits::shipped()?;
-    let (_, hot) = span_c(
-        plan,
-        &["bulk", "warm up", "divide", "rest", "shape", "proof"],
-    );
-    let hottest = if hot > limits.hot_dough.as_celsius().max(wanted.as_celsius()) {
-        Temperature::celsius(hot)?
-    } else {
-        wanted
-    };
-    let cautions = limits.dough_cautions(hottest).into_iter();
-    warnings.extend(cautions.map(|caution| Finding::WarmDough { caution }));
-    Ok(())
 }

@@ -4,7 +4,7 @@
 //! says that core and surface differ, both are worked out by conduction, stage by stage, each beginning
 //! even (mixing, dividing and shaping make it so; a tub carried from one place to another is taken so).
 
-use super::model::{Plan, StageName, stage_name};
+use super::model::{StageName, stage_name};
 use super::process::{BulkResult, DoughProcess};
 use crate::error::Result;
 use crate::heat::conduction::{CORE_BIOT, Conduction};
@@ -29,12 +29,8 @@ pub struct Core {
 }
 
 /// Core and surface of the dough in its tub at the end of each part of the bulk.
-pub(super) fn cores(
-    line: &DoughProcess<'_>,
-    bulked: &BulkResult,
-    plan: &Plan,
-) -> Result<Vec<Core>> {
-    let body = line.tub(plan.batch.dough)?;
+pub(super) fn cores(line: &DoughProcess<'_>, bulked: &BulkResult) -> Result<Vec<Core>> {
+    let body = &line.tub;
     let mut cores = Vec::new();
     for part in &bulked.parts {
         let (start, end, hours) = (part.start_h, part.end_h, part.hours());
@@ -49,7 +45,7 @@ pub(super) fn cores(
         let from = part
             .dough_start_c
             .map_or(Ok(bulked.off_mixer), Temperature::celsius)?;
-        let r = Conduction::of_body(&body, surface)?.after(from, place, start, watts, hours);
+        let r = Conduction::of_body(body, surface)?.after(from, place, start, watts, hours);
         cores.push(Core {
             stage: part.name,
             hour: end,

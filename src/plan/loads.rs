@@ -42,10 +42,8 @@ pub(super) fn cycle_h(bake: &Bake) -> f64 {
 }
 
 /// How many loads the pieces make.
-pub(super) fn count(line: &DoughProcess<'_>) -> u32 {
-    line.bake
-        .pieces
-        .div_ceil(line.bake.pieces_per_load().max(1))
+pub(super) fn count(bake: &Bake) -> u32 {
+    bake.pieces.div_ceil(bake.pieces_per_load().max(1))
 }
 
 /// A load with these waits, as it enters the oven.
@@ -89,7 +87,7 @@ pub(super) fn all(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> 
 
 /// True when every load has its place, in its window and without too long a rest.
 pub(super) fn fits(line: &DoughProcess<'_>, slots: &[Slot]) -> bool {
-    slots.len() == count(line) as usize && slots.iter().all(|s| s.fits(line))
+    slots.len() == count(line.bake) as usize && slots.iter().all(|s| s.fits(line))
 }
 
 /// One load after the other, behind a first one: each waits in the baker's order, each way only as far as needed, or so
@@ -97,7 +95,7 @@ pub(super) fn fits(line: &DoughProcess<'_>, slots: &[Slot]) -> bool {
 fn chain(bench: &mut PieceCache<'_>, first: Slot, hands_first: bool) -> Result<Vec<Slot>> {
     let mut slots = vec![first];
     while let Some(last) = slots.last()
-        && slots.len() < count(bench.line) as usize
+        && slots.len() < count(bench.line.bake) as usize
         && (last.fits(bench.line) || !hands_first)
     {
         let slot = next(bench, last, slots.len(), hands_first)?;
@@ -115,7 +113,7 @@ fn next(bench: &mut PieceCache<'_>, last: &Slot, n: usize, hands_first: bool) ->
     let shape_h = as_hours(process.shape);
     let least = last.waits.bulk + last.waits.rest + shape_h;
     let longest = longest_rest(line);
-    let most = longest - (count(line) as usize - 1 - n) as f64 * shape_h;
+    let most = longest - (count(line.bake) as usize - 1 - n) as f64 * shape_h;
     // Loads are divided in order, and, where they may be divided later, so late that none rests too long
     // until the hands are free, as far as the bulk lasts.
     let mut bulk = last.waits.bulk;
@@ -184,20 +182,21 @@ fn waiting(
     ways: &[HoldLaterLoads],
     hands: Hands,
 ) -> Result<Slot> {
-    let mut best: Option<Slot> = None;
+    let mut past = Vec::new();
     for order in orders(ways) {
         let slot = waiting_in_order(bench, oven_in, &order, hands)?;
         if slot.fits(bench.line) {
             return Ok(slot);
         }
-        if best.as_ref().is_none_or(|b| slot.ripeness < b.ripeness) {
-            best = Some(slot);
-        }
+        past.push(slot);
     }
     if let Some(slot) = any_waiting(bench, oven_in, ways, hands)? {
         return Ok(slot);
     }
-    best.ok_or(Error::NotSettled {
+    let nearest = past
+        .into_iter()
+        .min_by(|a, b| a.ripeness.total_cmp(&b.ripeness));
+    nearest.ok_or(Error::NotSettled {
         what: "the waiting of a load",
         steps: 0,
     })

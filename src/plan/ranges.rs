@@ -121,26 +121,27 @@ fn variances(
             let moved = process.p.moved(which, z).ok()?;
             let process = DoughProcess::new(process.bake, &moved, process.rooms).ok()?;
             // End points are no part of how a preferment gets to its hour: it need not be followed anew.
-            let ripening = match (which, planned) {
-                (Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd, _) | (_, None) => {
-                    planned
-                }
-                (_, Some(r)) => Some(process.preferment_used_at(&r, r.used).ok()?),
+            let anew = !matches!(
+                which,
+                Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd
+            );
+            let ripening = match planned {
+                Some(r) if anew => Some(process.preferment_used_at(&r, r.used).ok()?),
+                planned => planned,
             };
             let logs = replay(&process, timeline, ripening).ok()?;
             Some(logs.iter().zip(middle).map(|(l, m)| z * (l - m)).collect())
         };
-        let by_one_sd: Vec<f64> = match (side(1.0), side(-1.0)) {
-            (Some(a), Some(b)) => a.iter().zip(&b).map(|(a, b)| 0.5 * (a + b)).collect(),
-            (Some(one), None) | (None, Some(one)) => one,
-            (None, None) => return Ok(None),
-        };
-        for (all, one) in moves.iter_mut().zip(by_one_sd) {
-            all.push((which, one));
+        let sides: Vec<Vec<f64>> = [1.0, -1.0].into_iter().filter_map(side).collect();
+        if sides.is_empty() {
+            return Ok(None);
+        }
+        for (i, all) in moves.iter_mut().enumerate() {
+            let sum: f64 = sides.iter().map(|side| side[i]).sum();
+            all.push((which, sum / sides.len() as f64));
         }
     }
     let correlations = &process.p.correlations;
-    Ok(Some(
-        moves.iter().map(|m| correlations.variance(m)).collect(),
-    ))
+    let variances = moves.iter().map(|m| correlations.variance(m));
+    Ok(Some(variances.collect()))
 }

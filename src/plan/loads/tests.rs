@@ -100,7 +100,7 @@ fn any_start_works(line: &DoughProcess<'_>) -> bool {
         // When the hands are free, and how late the load before was divided.
         let mut before = vec![(shape_h, 0.0)];
         let mut oven_free = first.oven_in + cycle_h(line.bake);
-        (1..count(line)).all(|_| {
+        (1..count(line.bake)).all(|_| {
             let slack = (oven_free - first.shaped.proof_from).max(0.0);
             let most_bulk = bench.longest_bulk(slack).unwrap_or(0.0);
             let mut now: Vec<(f64, f64)> = Vec::new();
