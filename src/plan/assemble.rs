@@ -19,24 +19,6 @@ pub(super) fn plan(
     timeline: &Timeline,
     detail: Detail,
 ) -> Result<Plan> {
-    let mut plan = with_times(process, timeline)?;
-    findings(process, timeline, &mut plan)?;
-    if detail.ranges {
-        ranges::add(process, timeline, &mut plan)?;
-    }
-    if detail.reasons {
-        plan.reasons = sensitivity::reasons(process, timeline)?;
-    }
-    if detail.cores {
-        plan.cores = core_temperature::cores(process, &timeline.bulk)?;
-    }
-    if detail.trace {
-        plan.trace = Some(trace::trace(process, timeline)?);
-    }
-    Ok(plan)
-}
-
-fn with_times(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Plan> {
     let (bake, bulk) = (process.bake, &timeline.bulk);
     let first = timeline.loads.first().ok_or(Error::NotSettled {
         what: "the first load",
@@ -48,7 +30,12 @@ fn with_times(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Plan> {
     let preferment_times = preferment_times(bake, &bulk.batch);
     let bulk_h = bulk.bulk_h();
     let folds = bake.process.folds.iter().map(|&f| as_hours(f));
-    Ok(Plan {
+    let reasons = detail
+        .reasons
+        .then(|| sensitivity::reasons(process, timeline));
+    let trace = detail.trace.then(|| trace::trace(process, timeline));
+    let cores = detail.cores.then(|| core_temperature::cores(process, bulk));
+    let mut plan = Plan {
         stages: stages(bake, timeline, first),
         preheat_h: (!bake.oven.preheat.is_zero())
             .then(|| first.oven_in - as_hours(bake.oven.preheat)),
@@ -64,13 +51,18 @@ fn with_times(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Plan> {
         batch: bulk.batch.clone(),
         yeast_at_mix: process.dose(bulk.added)?,
         bulk_share: bulk.state.gas / process.doubled(),
-        reasons: Vec::new(),
-        trace: None,
-        cores: Vec::new(),
+        reasons: reasons.transpose()?.unwrap_or_default(),
+        trace: trace.transpose()?,
+        cores: cores.transpose()?.unwrap_or_default(),
         problem: None,
         notes: Vec::new(),
         warnings: Vec::new(),
-    })
+    };
+    findings(process, timeline, &mut plan)?;
+    if detail.ranges {
+        ranges::add(process, timeline, &mut plan)?;
+    }
+    Ok(plan)
 }
 
 /// The stages of the first load that take any time.
