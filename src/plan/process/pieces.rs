@@ -200,6 +200,9 @@ impl<'b> PieceCache<'b> {
     pub fn longest_bulk(&mut self, most: f64) -> Result<f64> {
         let close = self.window.close * self.line.doubled();
         let (end_h, end) = (self.bulked.bulk_end(), &self.bulked.state);
+        if end.gas / self.line.doubled() >= self.window.close {
+            return Ok(0.0);
+        }
         let closed = self.bulk.from(end, end_h)?.until_gas(close)?;
         Ok(closed.map_or(most, |s| (s.hours - end.hours).min(most)))
     }
