@@ -5,7 +5,8 @@ use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use pointage::Error;
-use pointage::plan::{Adjusted, Measured, Plan, Reading, adjust};
+use pointage::plan::{Adjusted, Measured, Plan, adjust};
+use pointage::units::ClockTime;
 use pointage_api::adjust::{self as json, AdjustAnswer};
 use pointage_api::{Model, Remark};
 
@@ -24,7 +25,7 @@ pub struct AdjustCommand {
     plan: DayFlags,
     /// What was measured or seen, and when
     #[arg(long, value_name = "TEXT", required = true)]
-    measured: Vec<Reading>,
+    measured: Vec<Measured<ClockTime>>,
 }
 
 impl AdjustCommand {

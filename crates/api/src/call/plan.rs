@@ -10,7 +10,7 @@ use crate::{ParameterOverrides, Remark, Rooms};
 use pointage::error::{Error, Result};
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
-use pointage::plan::{self, Anchor, Detail, Environment, Measured, Reading, Vary};
+use pointage::plan::{self, Anchor, Detail, Environment, Measured, Vary};
 use pointage::units::ClockTime;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -174,7 +174,7 @@ pub(super) fn adjust(request: &AdjustRequest) -> Result<AdjustAnswer<When>> {
     let measured: Vec<Measured> = request
         .measured
         .iter()
-        .map(|text| text.parse::<Reading>()?.on(&plan, nearest))
+        .map(|text| text.parse::<Measured<ClockTime>>()?.on(&plan, nearest))
         .collect::<Result<_>>()
         .map_err(|e| e.of_field("measured"))?;
     let adjusted = plan::adjust(bake, places, asked.anchor, &p, &measured)?;

@@ -103,7 +103,7 @@ fn public_types_go_between_threads() {
     shared::<plan::Plan>();
     shared::<plan::Environment>();
     shared::<plan::Problem>();
-    shared::<plan::Reading>();
+    shared::<plan::Measured>();
     shared::<plan::Adjusted>();
     shared::<plan::Vary>();
     shared::<plan::Compared>();
