@@ -54,11 +54,17 @@ pub enum Error {
         known: String,
     },
     /// A file, table or record whose form is wrong.
-    #[error("{0}")]
-    Malformed(String),
+    #[error("{why}")]
+    Malformed {
+        /// What is wrong and how to mend it.
+        why: String,
+    },
     /// Two inputs that cannot both hold, or one that is missing.
-    #[error("{0}")]
-    Contradiction(String),
+    #[error("{why}")]
+    Contradiction {
+        /// Which inputs, and which to leave out or add.
+        why: String,
+    },
     /// The input is sound, but the aim cannot be met.
     #[error("{aim} cannot be met: {why}; {remedy}")]
     Unreachable {
@@ -192,7 +198,7 @@ impl Error {
                 place,
                 field: Some(inner),
                 source,
-            } if place == inner => source.of_field(format!("{field}.{inner}")),
+            } if place == inner && inner != field => source.of_field(format!("{field}.{inner}")),
             error => Self::At {
                 place: field.clone(),
                 field: Some(field),
@@ -306,12 +312,14 @@ impl Error {
 
     /// Input that cannot be read, and why.
     pub fn malformed(why: impl Into<String>) -> Self {
-        Self::Malformed(one_line(why.into()))
+        let why = one_line(why.into());
+        Self::Malformed { why }
     }
 
     /// Inputs that do not go together, and what to do.
     pub fn contradiction(why: impl Into<String>) -> Self {
-        Self::Contradiction(one_line(why.into()))
+        let why = one_line(why.into());
+        Self::Contradiction { why }
     }
 
     /// An aim that is not met, and what would help.
