@@ -16,9 +16,7 @@ fn main() -> pointage::Result<()> {
     let shipped = Parameters::shipped()?;
     // This log names no record of a room, so none is ever asked for.
     let log = Log::from_csv(LOG, |name| {
-        Err(pointage::Error::Malformed {
-            why: format!("no record {name}"),
-        })
+        Err(pointage::Error::malformed(format!("no record {name}")))
     })?;
     for refused in &log.refused {
         println!("not used: {refused}");
@@ -26,8 +24,7 @@ fn main() -> pointage::Result<()> {
     let learned = learn(&log.observations, &shipped, Options::default())?;
     println!(
         "gas of a ripe poolish: {:.0} mL per 100 g of flour, shipped {:.0}",
-        learned.parameters().levels.poolish.gas,
-        shipped.levels.poolish.gas
+        learned.parameters.levels.poolish.gas, shipped.levels.poolish.gas
     );
     for warning in &learned.cannot_tell {
         println!("{warning:?}");

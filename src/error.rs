@@ -107,18 +107,6 @@ pub enum Error {
         /// The feature that brings it.
         feature: &'static str,
     },
-    /// An error in a bake.
-    #[error("{}{source}", place_in_bake(*line, section, key, source))]
-    Key {
-        /// Line of the file, if it has lines.
-        line: Option<usize>,
-        /// The section, such as `formula.flour`; empty for the top of the file.
-        section: &'static str,
-        /// The key; empty for the section as a whole.
-        key: String,
-        /// What is wrong with it.
-        source: Box<Error>,
-    },
     /// A value that the question cannot do without.
     #[error("{field} is missing: give it {purpose}")]
     Missing {
@@ -135,19 +123,13 @@ pub enum Error {
         /// Why they do.
         why: &'static str,
     },
-    /// An error about one key of a question.
-    #[error("{field}: {source}")]
-    Field {
-        /// The key.
-        field: String,
-        /// What is wrong with it.
-        source: Box<Error>,
-    },
     /// An error with the place where it happened.
     #[error("{place}: {source}")]
     At {
-        /// A file and its line, a section of a bake.
+        /// A file and its line, a section of a bake, a key.
         place: String,
+        /// The key that the place is or names, with a point in front of each deeper one.
+        field: Option<String>,
         /// What happened there.
         source: Box<Error>,
     },
@@ -195,6 +177,7 @@ impl Error {
     pub fn at(self, place: impl Into<String>) -> Self {
         Self::At {
             place: one_line(place.into()),
+            field: None,
             source: Box::new(self),
         }
     }
@@ -208,8 +191,39 @@ impl Error {
     /// ```
     #[must_use]
     pub fn of_field(self, field: impl Into<String>) -> Self {
-        Self::Field {
-            field: one_line(field.into()),
+        let field = one_line(field.into());
+        match self {
+            // A key within a key is one path.
+            Self::At {
+                place,
+                field: Some(inner),
+                source,
+            } if place == inner && inner != field => source.of_field(format!("{field}.{inner}")),
+            error => Self::At {
+                place: field.clone(),
+                field: Some(field),
+                source: Box::new(error),
+            },
+        }
+    }
+
+    /// The same error about a key of a bake; both names are empty where they say nothing.
+    pub(crate) fn in_bake(self, line: Option<usize>, section: &str, key: &str) -> Self {
+        // An unknown key is named by the error itself.
+        let unknown = matches!(&self, Self::UnknownName { name, .. } if name == key);
+        let names = [section, if unknown { "" } else { key }];
+        let path: Vec<_> = names.into_iter().filter(|name| !name.is_empty()).collect();
+        let path = path.join(".");
+        let heading = [format!("[{section}] "), String::new()];
+        let heading = &heading[usize::from(section.is_empty())];
+        let shown = match line {
+            Some(line) => format!("line {line}: {heading}{}", names[1]),
+            None if path.is_empty() => return self,
+            None => path.clone(),
+        };
+        Self::At {
+            place: one_line(shown.trim_end_matches([':', ' ']).into()),
+            field: (!path.is_empty()).then(|| one_line(path)),
             source: Box::new(self),
         }
     }
@@ -218,19 +232,13 @@ impl Error {
     #[must_use]
     pub fn field(&self) -> Option<String> {
         match self {
-            Self::Field { field, source } => Some(match source.field() {
-                Some(inner) if *field != inner => format!("{field}.{inner}"),
-                _ => field.clone(),
-            }),
+            Self::At { field, source, .. } => match (field, source.field()) {
+                (Some(outer), Some(inner)) if *outer != inner => Some(format!("{outer}.{inner}")),
+                (outer, inner) => outer.clone().or(inner),
+            },
             Self::Missing { field, .. } => Some(field.clone()),
             Self::Excludes { fields, .. } => fields.first().cloned(),
             Self::UnknownName { what, name, .. } if what == "key" => Some(name.clone()),
-            Self::Key { section, key, .. } => {
-                let parts = [section, key.as_str()];
-                let parts: Vec<_> = parts.into_iter().filter(|part| !part.is_empty()).collect();
-                return (!parts.is_empty()).then(|| parts.join("."));
-            }
-            Self::At { source, .. } => source.field(),
             _ => None,
         }
     }
@@ -247,8 +255,21 @@ impl Error {
                 fields: fields.iter().map(|field| name(field)).collect(),
                 why,
             },
-            Self::Field { field, source } => source.with_names(name).of_field(name(&field)),
-            Self::At { place, source } => source.with_names(name).at(place),
+            Self::At {
+                place,
+                source,
+                field,
+            } => {
+                let source = source.with_names(name);
+                match field {
+                    Some(field) if field == place => source.of_field(name(&field)),
+                    field => Self::At {
+                        place,
+                        field,
+                        source: Box::new(source),
+                    },
+                }
+            }
             other => other,
         }
     }
@@ -257,9 +278,7 @@ impl Error {
     #[must_use]
     pub fn root(&self) -> &Self {
         match self {
-            Self::At { source, .. } | Self::Field { source, .. } | Self::Key { source, .. } => {
-                source.root()
-            }
+            Self::At { source, .. } => source.root(),
             other => other,
         }
     }
@@ -280,9 +299,7 @@ impl Error {
             Self::LawRange { .. } => ErrorKind::LawRange,
             Self::NotSettled { .. } => ErrorKind::NotSettled,
             Self::LeftOut { .. } => ErrorKind::LeftOut,
-            Self::Field { source, .. } | Self::At { source, .. } | Self::Key { source, .. } => {
-                source.kind()
-            }
+            Self::At { source, .. } => source.kind(),
         }
     }
 
@@ -295,16 +312,14 @@ impl Error {
 
     /// Input that cannot be read, and why.
     pub fn malformed(why: impl Into<String>) -> Self {
-        Self::Malformed {
-            why: one_line(why.into()),
-        }
+        let why = one_line(why.into());
+        Self::Malformed { why }
     }
 
     /// Inputs that do not go together, and what to do.
     pub fn contradiction(why: impl Into<String>) -> Self {
-        Self::Contradiction {
-            why: one_line(why.into()),
-        }
+        let why = one_line(why.into());
+        Self::Contradiction { why }
     }
 
     /// An aim that is not met, and what would help.
@@ -375,15 +390,14 @@ impl Error {
     }
 }
 
-/// Where in a bake: `line 13: [kitchen] room_c: `.
-fn place_in_bake(line: Option<usize>, section: &str, key: &str, error: &Error) -> String {
-    let line = line.map_or(String::new(), |line| format!("line {line}: "));
-    let names_key = matches!(error, Error::UnknownName { name, .. } if name == key);
-    match (section, if names_key { "" } else { key }) {
-        ("", "") => line,
-        ("", key) => format!("{line}{key}: "),
-        (section, "") => format!("{line}[{section}]: "),
-        (section, key) => format!("{line}[{section}] {key}: "),
+/// What serde says of text that should be one of a few names.
+impl serde::de::Error for Error {
+    fn custom<T: std::fmt::Display>(words: T) -> Self {
+        Self::malformed(words_of(words))
+    }
+
+    fn unknown_variant(name: &str, known: &'static [&'static str]) -> Self {
+        Self::unknown_name("name", name, known.iter().copied())
     }
 }
 
@@ -393,15 +407,11 @@ fn one_line(text: String) -> String {
     if !text.contains(char::is_control) {
         return text;
     }
-    let mut line = String::with_capacity(text.len());
-    for c in text.chars() {
-        if c.is_control() {
-            line.extend(c.escape_default());
-        } else {
-            line.push(c);
-        }
-    }
-    line
+    let escaped = text.chars().map(|c| match c.is_control() {
+        true => c.escape_default().to_string(),
+        false => c.to_string(),
+    });
+    escaped.collect()
 }
 
 /// A number without the digits that a conversion of units leaves behind (204.44444444444446), and with an

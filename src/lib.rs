@@ -10,21 +10,21 @@
 //! | a room or a dough against time | [`ambient`] |
 //! | every number with its source | [`table`] |
 //!
-//! The [`guide`] tells the concepts, the names, which rate law to choose and how far to trust an answer.
+//! The [`guide`] explains the concepts, the names, which rate law to choose and how far to trust an answer.
 //!
 //! The library opens no file, asks no clock, prints nothing and does not panic; every failure is an
 //! [`Error`] of one readable line. Formulas count time in `f64` hours and temperature in °C; where a
 //! reading and a difference could be confused they are types of [`units`].
 //!
+//! Whole questions as structs or as JSON text, and C functions, are in the crate `pointage-api`; the
+//! program `pointage` is the crate `pointage-cli`.
+//!
 //! # Features
-//! * `cli` (default): the program `pointage`, with its argument parser and its calendar.
-//! * `json` (part of `cli`): questions and answers as serialisable objects, and `json::call`, which takes
-//!   any question as JSON text.
 //! * `learn` (default): learning from a baker's log, and fits of rate laws; it brings linear algebra along.
-//! * `capi`: `json` and `learn` behind C functions, for a shared or a static library.
-//! * `schema`: the JSON Schema of it, made from the types.
+//! * `schema`: JSON Schemas of the types that stand in requests and answers.
 //!
 //! Without them the crate depends on little more than `serde`, `toml` and `csv`.
+#![forbid(unsafe_code)]
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod ambient;
@@ -44,6 +44,7 @@ pub mod units;
 
 mod numeric;
 mod rows;
+mod toml_text;
 
 pub use error::{Error, Result};
 

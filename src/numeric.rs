@@ -158,7 +158,24 @@ pub(crate) fn root(mut f: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f64>
     root_between(f, ends.0, ends.1, 0.0)
 }
 
-/// The same, where `f` is known at both ends already; it ends sooner where `f` is no more than `small`.
+/// [`root`] of a function that may fail, which ends the search.
+pub(crate) fn try_root<E>(
+    mut f: impl FnMut(f64) -> Result<f64, E>,
+    a: f64,
+    b: f64,
+) -> Result<Option<f64>, E> {
+    let mut fault = None;
+    let or_nan = |x| {
+        f(x).unwrap_or_else(|e| {
+            fault.get_or_insert(e);
+            f64::NAN
+        })
+    };
+    let found = root(or_nan, a, b);
+    fault.map_or(Ok(found), Err)
+}
+
+/// [`root`] where `f` is known at both ends already; it ends sooner where `f` is no more than `small`.
 pub(crate) fn root_between(
     mut f: impl FnMut(f64) -> f64,
     (a, fa): (f64, f64),

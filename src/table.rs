@@ -42,16 +42,19 @@
 mod read;
 mod sources;
 
-pub use read::{MAX_BYTES, parse};
+pub use read::parse;
+#[cfg(feature = "learn")]
+pub(crate) use read::unit_of;
 pub use sources::{Source, source};
 
 use crate::error::{Error, Result};
 use crate::numeric::NORMAL_90;
-use std::sync::OnceLock;
+use std::sync::LazyLock;
 
 /// A set of published values, with what was observed and where it is written.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Table {
     /// Unique name; of an embedded table also the name of its file.
@@ -66,25 +69,26 @@ pub struct Table {
     pub valid_c: Option<Interval>,
     /// What was measured, on what, and how.
     pub observed: String,
-    /// Key of the publication, see [`source`]; in a user's own file any text, in an answer of `tables` the
-    /// publication in one line.
+    /// Key of the publication, see [`source`]; in a user's own file any text.
     pub source: String,
     /// Page, table or address.
     pub locus: String,
     /// How most of the values were come by.
     pub standing: Standing,
     /// Deviations from the source, and what belongs together.
+    #[serde(default)]
     pub note: String,
     /// The values, in the order of the file.
+    #[serde(skip_deserializing)]
     pub values: Vec<Value>,
     /// Points of a tabulated law, by rising temperature.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(skip_deserializing, skip_serializing_if = "Vec::is_empty")]
     pub knots: Vec<Knot>,
     /// Measured growth rates, by rising temperature.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(skip_deserializing, skip_serializing_if = "Vec::is_empty")]
     pub points: Vec<Point>,
     /// Recipes with a time, in the order of the file.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(skip_deserializing, skip_serializing_if = "Vec::is_empty")]
     pub rows: Vec<Row>,
     /// How the errors of two values go together; none where they are independent.
     #[serde(skip)]
@@ -131,8 +135,7 @@ pub struct Value {
     pub unit: &'static str,
     /// How well the number is known.
     pub uncertainty: Uncertainty,
-    /// Key of the publication, see [`source`]; in a user's own file any text, in an answer of `tables` the
-    /// publication in one line.
+    /// Key of the publication, see [`source`]; in a user's own file any text.
     pub source: String,
     /// Page, table or address.
     pub locus: String,
@@ -188,13 +191,16 @@ pub enum Uncertainty {
 }
 
 /// How a number was come by.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[derive(
+    Default, Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize,
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Standing {
     /// Printed in the source.
     Quoted,
     /// Calculated from what is printed in the source; the note says how.
+    #[default]
     Derived,
     /// Set by judgement; the source gives its direction or its order of magnitude, if anything.
     Assumed,
@@ -248,9 +254,9 @@ impl Law {
 }
 
 /// A pair of bounds; both are the same where the source gives one number.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(into = "[f64; 2]")]
+#[serde(into = "[f64; 2]", try_from = "[f64; 2]")]
 pub struct Interval {
     /// Lower bound.
     pub low: f64,
@@ -310,7 +316,8 @@ pub struct Correlation {
 }
 
 /// A recipe with a time: this dose at this temperature is ready after so many hours.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Row {
@@ -373,66 +380,43 @@ pub enum Purpose {
     Excluded,
 }
 
-/// One file of `data/`, parsed at its first use.
-struct Embedded {
-    path: &'static str,
-    text: &'static str,
-    table: OnceLock<Result<Table>>,
-}
-
-impl Embedded {
-    const fn new(path: &'static str, text: &'static str) -> Self {
-        Self {
-            path,
-            text,
-            table: OnceLock::new(),
-        }
-    }
-
-    fn id(&self) -> &'static str {
-        let name = self.path.rsplit('/').next().unwrap_or(self.path);
-        name.strip_suffix(".toml").unwrap_or(name)
-    }
-
-    fn table(&self) -> Result<&Table> {
-        self.table
-            .get_or_init(|| parse(self.text).map_err(|e| e.at(format!("data/{}", self.path))))
-            .as_ref()
-            .map_err(Clone::clone)
-    }
-}
+/// A file of `data/`: its folder, the name of its table, and the table, parsed at its first use.
+type Embedded = (&'static str, &'static str, LazyLock<Result<Table>>);
 
 macro_rules! embed {
-    ($($path:literal),* $(,)?) => {
-        [$(Embedded::new($path, include_str!(concat!("../data/", $path)))),*]
+    ($($folder:literal $id:literal),* $(,)?) => {
+        [$(($folder, $id, LazyLock::new(|| {
+            let text = include_str!(concat!("../data/", $folder, "/", $id, ".toml"));
+            parse(text).map_err(|e| e.at(concat!("data/", $folder, "/", $id, ".toml")))
+        }))),*]
     };
 }
 
 /// Every table of `data/`; the order is that of `data/README.md`.
 static FILES: [Embedded; 18] = embed![
-    "gas-rate/slator1906.toml",
-    "gas-rate/slator1906_square_root.toml",
-    "growth-rate/zakhartsev2015.toml",
-    "growth-rate/caspeta2015.toml",
-    "ferment/defaults.toml",
-    "ferment/compositions.toml",
-    "yeast/kinds.toml",
-    "gas/co2.toml",
-    "endpoints/levels.toml",
-    "endpoints/proof.toml",
-    "dose-time/poolish.toml",
-    "dose-time/biga.toml",
-    "dose-time/sponge.toml",
-    "dose-time/straight-dough.toml",
-    "heat/properties.toml",
-    "heat/places.toml",
-    "heat/limits.toml",
-    "plan/bake-file.toml",
+    "gas-rate" "slator1906",
+    "gas-rate" "slator1906_square_root",
+    "growth-rate" "zakhartsev2015",
+    "growth-rate" "caspeta2015",
+    "ferment" "defaults",
+    "ferment" "compositions",
+    "yeast" "kinds",
+    "gas" "co2",
+    "endpoints" "levels",
+    "endpoints" "proof",
+    "dose-time" "poolish",
+    "dose-time" "biga",
+    "dose-time" "sponge",
+    "dose-time" "straight-dough",
+    "heat" "properties",
+    "heat" "places",
+    "heat" "limits",
+    "plan" "bake-file",
 ];
 
 /// The names of all embedded tables.
 pub fn ids() -> impl Iterator<Item = &'static str> {
-    FILES.iter().map(Embedded::id)
+    FILES.iter().map(|(_, id, _)| *id)
 }
 
 /// The embedded table of this name.
@@ -445,11 +429,9 @@ pub fn ids() -> impl Iterator<Item = &'static str> {
 /// assert!(e.to_string().contains(r#"did you mean "slator1906"?"#));
 /// ```
 pub fn get(id: &str) -> Result<&'static Table> {
-    FILES
-        .iter()
-        .find(|f| f.id() == id)
-        .ok_or_else(|| Error::unknown_name("table", id, ids()))?
-        .table()
+    let found = FILES.iter().find(|(_, known, _)| *known == id);
+    let (.., table) = found.ok_or_else(|| Error::unknown_name("table", id, ids()))?;
+    table.as_ref().map_err(Clone::clone)
 }
 
 /// All embedded tables.
@@ -457,7 +439,7 @@ pub fn get(id: &str) -> Result<&'static Table> {
 /// # Errors
 /// None in a released crate: a test parses every file.
 pub fn all() -> Result<Vec<&'static Table>> {
-    FILES.iter().map(Embedded::table).collect()
+    ids().map(get).collect()
 }
 
 #[cfg(test)]

@@ -18,7 +18,7 @@ fuzz_target!(|text: &str| {
         // A fit of many rows takes seconds, which is no finding.
         if log.observations.len() <= 6 {
             if let Some(p) = answered(Parameters::shipped()) {
-                answered(learn(&log.observations, &p, Options::default().robust()));
+                answered(learn(&log.observations, &p, Options { robust: true, ..Options::default() }));
             }
         }
     }
@@ -29,10 +29,10 @@ fuzz_target!(|text: &str| {
             friction::Method::SumScale,
         ));
     }
-    if let Some(log) = answered(rate_fit::SpeedLog::from_csv(text)) {
-        if log.points.len() <= 12 {
+    if let Some((points, _)) = answered(rate_fit::read_speeds(text)) {
+        if points.len() <= 12 {
             answered(rate_fit::fit_rate(
-                &log.points,
+                &points,
                 rate_fit::FitLaw::Cardinal,
                 rate_fit::Transform::Sqrt,
             ));

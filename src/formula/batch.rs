@@ -8,13 +8,15 @@ use crate::units::{Mass, Percent};
 const ROUNDING: f64 = 1e-9;
 
 /// When an ingredient goes in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Stage {
     /// Mixed and ripened ahead.
     Preferment,
     /// The dough itself.
     Mix,
     /// Worked in at the end of the mix.
+    #[serde(rename = "second water")]
     Bassinage,
 }
 
@@ -40,8 +42,9 @@ impl std::fmt::Display for Stage {
 }
 
 /// What an ingredient is, whatever the baker calls it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 #[allow(missing_docs)] // the names say all
+#[serde(rename_all = "kebab-case")]
 pub enum Role {
     Flour,
     Water,
@@ -54,7 +57,7 @@ pub enum Role {
 }
 
 /// One line of the list to weigh.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[non_exhaustive]
 pub struct Ingredient {
     /// What the baker calls it.
@@ -68,7 +71,7 @@ pub struct Ingredient {
 }
 
 /// What a piece of old dough is made of.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[non_exhaustive]
 pub struct OldDoughMasses {
     /// Its flour, counted in the batch's flour.
@@ -82,7 +85,7 @@ pub struct OldDoughMasses {
 }
 
 /// A formula made for a wanted amount.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[non_exhaustive]
 pub struct Batch {
     /// What to weigh, in the order of work. The masses add up to [`dough`](Self::dough).

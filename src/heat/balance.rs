@@ -108,7 +108,7 @@ pub struct Mixing {
 }
 
 /// A mix that balances.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[non_exhaustive]
 pub struct Balanced {
     /// Temperature of the (first) water; below 0 °C the pour needs ice.

@@ -150,7 +150,7 @@ impl BaseTemperature {
 }
 
 /// Friction of a mix: a temperature difference on the scale of the sum, with its number of terms.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Friction {
     sum_scale: TemperatureDifference,
     real_rise: TemperatureDifference,

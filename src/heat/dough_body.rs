@@ -50,6 +50,7 @@ impl Shape {
 /// An uncovered dough also dries, which cools it further (by up to 6 K in a dry room) and is not
 /// in these figures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Place {
     /// Still air of a room, covered.

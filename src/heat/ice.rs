@@ -16,7 +16,7 @@ use crate::error::{Error, Result, check};
 use crate::units::{Mass, Temperature};
 
 /// A pour, split.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Pour {
     /// Ice to weigh.
     pub ice: Mass,

@@ -10,7 +10,6 @@ const LARGEST: usize = 16 << 20;
 /// A row that could not be used, and why.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
 pub struct Refused {
     /// Line of the log, the header being line 1.
     pub line: u64,
@@ -22,12 +21,11 @@ pub struct Refused {
 
 impl Refused {
     /// A refusal of a whole row.
-    #[must_use]
-    pub fn row(line: u64, why: impl Into<String>) -> Self {
+    pub(crate) fn row(line: u64, why: &Error) -> Self {
         Self {
             line,
             column: String::new(),
-            why: why.into(),
+            why: why.to_string(),
         }
     }
 }
@@ -74,11 +72,12 @@ pub(crate) struct CsvLog {
 }
 
 impl CsvLog {
-    /// Reads a log with these columns, in any of their units, and plain ones for which `is_more` holds.
+    /// Reads a log with the columns that it needs and those that it may have, in any of their units, and plain ones
+    /// for which `is_more` holds.
     pub(crate) fn read(
         text: &str,
-        known: &[&str],
         needed: &[&str],
+        more: &[&str],
         is_more: impl Fn(&str) -> bool,
     ) -> Result<Self> {
         if text.len() > LARGEST {
@@ -88,47 +87,41 @@ impl CsvLog {
         }
         let rows = Rows::begin(text)?;
         let header: Vec<String> = rows.header.iter().map(str::to_owned).collect();
-        for (i, name) in header.iter().enumerate() {
-            if header[..i].contains(name) {
-                return Err(Error::malformed(format!(
-                    "line 1: there are two columns {:?}; drop one",
-                    echo(name)
-                )));
-            }
-        }
-        let mut log = Self {
-            rows: rows.collect::<Result<_>>()?,
-            columns: Vec::new(),
-            header,
-        };
-        for (index, header) in log.header.iter().enumerate() {
-            let as_known = known.iter().find_map(|&name| {
+        let mut columns: Vec<(String, usize, f64)> = Vec::new();
+        for (index, header_name) in header.iter().enumerate() {
+            let known = || needed.iter().chain(more).copied();
+            let as_known = known().find_map(|name| {
                 let (stem, units) = units(name);
-                let ending = header.strip_prefix(stem)?;
+                let ending = header_name.strip_prefix(stem)?;
                 let (_, factor) = units.iter().find(|(unit, _)| *unit == ending)?;
                 Some((name, *factor))
             });
             let (name, factor) = match as_known {
                 Some(known) => known,
-                None if is_more(header) => (header.as_str(), 1.0),
+                None if is_more(header_name) => (header_name.as_str(), 1.0),
                 None => {
-                    let known = known.iter().copied();
-                    return Err(Error::unknown_name("column", header, known).at("line 1"));
+                    return Err(Error::unknown_name("column", header_name, known()).at("line 1"));
                 }
             };
-            if let Some((_, other, _)) = log.columns.iter().find(|c| c.0 == name) {
-                let what = if name == "hours" {
-                    "time"
-                } else {
-                    units(name).0
-                };
+            if let Some((_, other, _)) = columns.iter().find(|c| c.0 == name) {
                 return Err(Error::contradiction(format!(
-                    "line 1: {what} is given twice, as {} and as {header}; keep one column",
-                    log.header[*other]
+                    "line 1: {} is given twice, as {} and as {}; keep one column",
+                    echo(if name == "hours" {
+                        "time"
+                    } else {
+                        units(name).0
+                    }),
+                    echo(&header[*other]),
+                    echo(header_name)
                 )));
             }
-            log.columns.push((name.to_owned(), index, factor));
+            columns.push((name.to_owned(), index, factor));
         }
+        let log = Self {
+            rows: rows.collect::<Result<_>>()?,
+            columns,
+            header,
+        };
         match needed.iter().find(|name| log.column(name).is_none()) {
             None => Ok(log),
             Some(name) => Err(log.missing(name)),
@@ -159,18 +152,14 @@ impl CsvLog {
         mut read: impl FnMut(&CsvRow<'_>) -> Read<T>,
     ) -> (Vec<T>, Vec<Refused>) {
         let (mut good, mut refused) = (Vec::new(), Vec::new());
+        let need = self.header.len();
         for (line, cells) in &self.rows {
-            let row = CsvRow {
-                log: self,
-                line: *line,
-                cells,
-            };
-            let (have, need) = (cells.len(), self.header.len());
-            let read = if have == need {
-                read(&row)
+            let (log, line) = (self, *line);
+            let read = if cells.len() == need {
+                read(&CsvRow { log, line, cells })
             } else {
-                let why = Error::cells(have as u64, need as u64);
-                Err(Refused::row(*line, why.to_string()))
+                let why = Error::cells(cells.len() as u64, need as u64);
+                Err(Refused::row(line, &why))
             };
             match read {
                 Ok(value) => good.push(value),
@@ -231,8 +220,8 @@ impl CsvRow<'_> {
         if mass.as_grams() > 0.0 {
             return Ok(mass);
         }
-        let why = format!("is 0; give what went into the {what}");
-        Err(self.refuse(name)(Error::malformed(why)))
+        let why = Error::malformed(format!("is 0; give what went into the {what}"));
+        Err(self.refuse(name)(why))
     }
 
     pub(crate) fn temperature(&self, name: &str) -> Read<Option<Temperature>> {
@@ -253,7 +242,7 @@ impl CsvRow<'_> {
     }
 
     /// The value where it lies in its range.
-    pub(crate) fn within(
+    pub(crate) fn check(
         &self,
         name: &str,
         (what, unit): (&str, &'static str),
@@ -280,7 +269,7 @@ mod tests {
             ("hours", "minutes", "90", 1.5),
             ("rate", "rate", "7", 7.0),
         ] {
-            let log = CsvLog::read(&format!("{header}\n{cell}\n"), &[name], &[name], |_| false);
+            let log = CsvLog::read(&format!("{header}\n{cell}\n"), &[name], &[], |_| false);
             let (values, _) = log.unwrap().each(|row| row.number(name));
             assert!((values[0].unwrap() - value).abs() < 1e-9, "{header}");
         }
@@ -295,7 +284,7 @@ mod tests {
             "flour_min",
             "water_g",
         ] {
-            let log = CsvLog::read(&format!("{header}\n"), &["flour_g", "flour_c"], &[], |_| {
+            let log = CsvLog::read(&format!("{header}\n"), &[], &["flour_g", "flour_c"], |_| {
                 false
             });
             assert!(log.is_err(), "{header}");

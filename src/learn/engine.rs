@@ -19,8 +19,8 @@ mod search;
 mod small;
 
 pub(crate) use linear::{Covariance, linear};
-pub(crate) use search::{Minimum, levenberg_marquardt};
-pub(crate) use small::{Settled, settle};
+pub(crate) use search::{BOLD, Minimum, levenberg_marquardt};
+pub(crate) use small::settle;
 
 use crate::error::{Error, Result, check};
 use nalgebra::{DMatrix, DVector};
@@ -42,7 +42,7 @@ pub enum Termination {
 impl Termination {
     /// True when the values are those of a minimum.
     #[must_use]
-    pub fn converged(self) -> bool {
+    pub(crate) fn converged(self) -> bool {
         self == Self::Converged
     }
 }
@@ -86,31 +86,15 @@ pub struct Report {
     pub rows: usize,
     /// Residual standard deviation, `sqrt(RSS/(n - k))`; `None` without a degree of freedom.
     pub residual_sd: Option<f64>,
-    /// `(JᵀJ)⁻¹`, row by row; zero for parameters without a standard error.
-    pub unscaled_covariance: Vec<Vec<f64>>,
+    /// Correlations of the parameters; `None` where one has no standard error.
+    pub correlations: Vec<Vec<Option<f64>>>,
     /// Why it ended.
     pub stop: Termination,
 }
 
 impl Report {
-    /// The values alone.
-    #[must_use]
-    pub fn values(&self) -> Vec<f64> {
+    pub(crate) fn values(&self) -> Vec<f64> {
         self.estimates.iter().map(|e| e.value).collect()
-    }
-
-    /// Correlation of two parameters; `None` where one has no standard error.
-    #[must_use]
-    pub fn correlation(&self, i: usize, j: usize) -> Option<f64> {
-        let c = &self.unscaled_covariance;
-        let product = c.get(i)?.get(i)? * c.get(j)?.get(j)?;
-        (product > 0.0).then(|| c[i][j] / product.sqrt())
-    }
-
-    /// Names of the parameters that the data do not determine.
-    pub fn undetermined(&self) -> impl Iterator<Item = &'static str> {
-        let lost = |e: &&Estimate| e.standing == Identifiability::Undetermined;
-        self.estimates.iter().filter(lost).map(|e| e.name)
     }
 }
 
@@ -174,6 +158,10 @@ impl<'a> Fit<'a> {
             .and_then(linear::covariance);
         let residual_sd = (rows > n).then(|| (minimum.rss / (rows - n) as f64).sqrt());
         let variance = |i: usize, j: usize| found.as_ref().map_or(0.0, |f| f.matrix[(i, j)]);
+        let correlation = |i, j| {
+            let product = variance(i, i) * variance(j, j);
+            (product > 0.0).then(|| variance(i, j) / product.sqrt())
+        };
         let is_lost = |j: usize| found.as_ref().is_none_or(|f| f.undetermined[j]);
         let estimate = |(j, &name): (usize, &&'static str)| Estimate {
             name,
@@ -192,8 +180,8 @@ impl<'a> Fit<'a> {
             rss: minimum.rss,
             rows,
             residual_sd,
-            unscaled_covariance: (0..n)
-                .map(|i| (0..n).map(|j| variance(i, j)).collect())
+            correlations: (0..n)
+                .map(|i| (0..n).map(|j| correlation(i, j)).collect())
                 .collect(),
             stop: minimum.stop,
         }
@@ -263,7 +251,12 @@ mod tests {
         })
         .run(&["a", "b", "c"], &[1.0; 3])
         .unwrap();
-        assert!(report.undetermined().eq(["a", "b", "c"]));
+        assert!(
+            report
+                .estimates
+                .iter()
+                .all(|e| e.standing == Identifiability::Undetermined)
+        );
         assert!(report.estimates.iter().all(|e| e.standard_error.is_none()));
         assert!((report.estimates[0].value * report.estimates[1].value - 3.0).abs() < 0.1);
     }
@@ -330,11 +323,10 @@ mod tests {
         })
         .run(&["a", "b", "c"], &[1.0; 3])
         .unwrap();
-        let together = report.correlation(0, 1).unwrap();
+        let together = report.correlations[0][1].unwrap();
         assert!((together + 15.0 / 330f64.sqrt()).abs() < 1e-9, "{together}");
-        assert_eq!(report.correlation(0, 2), None);
-        assert_eq!(report.correlation(2, 2), None);
-        assert_eq!(report.correlation(0, 3), None);
+        assert_eq!(report.correlations[0][2], None);
+        assert_eq!(report.correlations[2][2], None);
     }
 
     /// A residual that is no number, or larger than any real one, stands for none: huge, and its square finite.

@@ -28,19 +28,18 @@ mod model;
 mod next_bake;
 
 pub use diagnostics::{Diagnostic, Together};
-pub use file::{BaseTable, Provenance};
 pub use intervals::{LawScore, LearnedInterval};
 pub use next_bake::{NextBake, Offers};
 
 use super::csv_log::Refused;
 use super::engine::Termination;
 use super::log::{LoggedDough, Observation, Seen};
-use super::normal::{NORMAL_90, student_90};
+use super::normal::student_90;
 use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, Parameters};
-use map_fit::{map_fit, residual};
-use model::{COUNT, JOINT, Model, Square};
-use nalgebra::{SMatrix, SVector};
+use map_fit::{MapFit, map_fit, residuals};
+use model::{COUNT, Model};
+use nalgebra::SVector;
 
 /// Scatter of a single observation before the log has a say, in log time: a tenth of the time, by judgement.
 pub const USUAL_SCATTER: f64 = 0.10;
@@ -53,28 +52,11 @@ const TOLD: f64 = 0.02;
 
 /// How to learn.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-#[non_exhaustive]
 pub struct Options {
-    /// The scatter of a single observation in log time, when it is known; else it is learned.
+    /// The scatter of a single observation in log time, 0.001 to 2, when it is known; else it is learned.
     pub scatter: Option<f64>,
     /// Huber's loss: one mistyped row does not decide.
     pub robust: bool,
-}
-
-impl Options {
-    /// The same with Huber's loss.
-    #[must_use]
-    pub fn robust(mut self) -> Self {
-        self.robust = true;
-        self
-    }
-
-    /// The same with a known scatter, 0.001 to 2 in log time.
-    #[must_use]
-    pub fn with_scatter(mut self, scatter: f64) -> Self {
-        self.scatter = Some(scatter);
-        self
-    }
 }
 
 /// A parameter before and after.
@@ -147,26 +129,20 @@ pub struct Learned {
     pub cannot_tell: Vec<Diagnostic>,
     /// How the fit ended.
     pub stop: Termination,
+    /// The learned parameters, for every other question.
+    pub parameters: Parameters,
+    /// False where a parameter was pushed to its limit, or the fit did not settle: then nothing has an
+    /// error, and the range of a prediction means nothing.
+    pub sound: bool,
     observations: Vec<Observation>,
     options: Options,
     prior: Parameters,
-    parameters: Parameters,
     /// The most probable place.
-    z: [f64; COUNT],
+    found: MapFit,
     /// The same with what the log does not tell left where it was: the place of `parameters`.
     told_z: [f64; COUNT],
     /// Share of the variance before that the log took away.
     told: [f64; COUNT],
-    /// False where the fit did not settle or a parameter was pushed to its limit.
-    sound: bool,
-    /// Covariance of `z`.
-    covariance: Square,
-    /// The same with the errors of growth cap and lag.
-    joint: SMatrix<f64, JOINT, JOINT>,
-    /// Degrees of freedom behind the scatter.
-    freedom: f64,
-    /// Minus twice the logarithm of the posterior, up to a constant, at `z`.
-    cost: f64,
 }
 
 /// When a dough is ready, with the range in which a new observation lies four times of five.
@@ -212,20 +188,12 @@ pub fn learn(
     prior: &Parameters,
     options: Options,
 ) -> Result<Learned> {
-    if let Some(scatter) = options.scatter {
-        check(
-            "scatter of an observation",
-            scatter,
-            1e-3,
-            2.0,
-            "in log time",
-        )?;
-    }
-    let (usable, refused) = usable(observations, prior)?;
+    let scatter = options.scatter.unwrap_or(USUAL_SCATTER);
+    check("scatter", scatter, 1e-3, 2.0, "in log time")?;
+    let (usable, refused) = usable(observations, prior);
     if usable.is_empty() {
-        let why = refused
-            .first()
-            .map_or_else(String::new, |r| format!(" ({r})"));
+        let why = refused.first().map(|r| format!(" ({r})"));
+        let why = why.unwrap_or_default();
         return Err(Error::contradiction(format!(
             "the log has no usable row{why}; log at least one bake with its dose, temperature and time"
         )));
@@ -236,14 +204,12 @@ pub fn learn(
     let told: [f64; COUNT] = std::array::from_fn(|j| {
         (1.0 - found.covariance[(j, j)] / model.variance(j)).clamp(0.0, 1.0)
     });
-    let mut told_z: [f64; COUNT] = std::array::from_fn(|j| {
-        let z = found.z[j];
-        if is_told(told[j]) || is_at_limit(z) {
-            z
-        } else {
-            0.0
+    let mut told_z = found.z;
+    for (z, told) in told_z.iter_mut().zip(told) {
+        if !is_told(told) && !is_at_limit(*z) {
+            *z = 0.0;
         }
-    });
+    }
     if model.log_hours(&told_z).is_none() {
         told_z = [0.0; COUNT];
     }
@@ -266,96 +232,60 @@ pub fn learn(
         options,
         prior: prior.clone(),
         parameters,
-        z: found.z,
         told_z,
         told,
-        sound: found.stop.converged() && !found.z.iter().any(|&z| is_at_limit(z)),
-        covariance: found.covariance,
-        joint: found.joint,
-        freedom: found.freedom,
-        cost: found.cost,
+        sound: found.stop == Termination::Converged && !found.z.iter().any(|&z| is_at_limit(z)),
+        found,
     };
-    learned.rows = fitted_rows(&model, &usable, &learned, &log_hours);
+    learned.rows = fitted_rows(&model, &learned, &log_hours);
     learned.tell(&model);
     Ok(learned)
 }
 
 /// Rows that the model can follow at all, and those that it cannot, with the reason.
-fn usable(
-    observations: &[Observation],
-    prior: &Parameters,
-) -> Result<(Vec<Observation>, Vec<Refused>)> {
+fn usable(observations: &[Observation], prior: &Parameters) -> (Vec<Observation>, Vec<Refused>) {
     let (mut usable, mut refused) = (Vec::new(), Vec::new());
     for o in observations {
-        let sound = check("time", o.hours, 0.1, 504.0, "h")
-            .and_then(|_| o.bake.place.course())
-            .and_then(|course| o.bake.stage().ready(prior, &course));
+        let sound = check("time", o.hours, 0.1, 504.0, "h").and_then(|_| o.bake.ready(prior));
         match sound {
             Ok(_) => usable.push(o.clone()),
-            Err(e) => refused.push(Refused {
-                line: o.line,
-                column: String::new(),
-                why: e.to_string(),
-            }),
+            Err(e) => refused.push(Refused::row(o.line, &e)),
         }
     }
-    Ok((usable, refused))
+    (usable, refused)
 }
 
-fn fitted_rows(
-    model: &Model<'_>,
-    observations: &[Observation],
-    learned: &Learned,
-    log_hours: &[f64],
-) -> Vec<FittedRow> {
-    observations
+fn fitted_rows(model: &Model<'_>, learned: &Learned, log_hours: &[f64]) -> Vec<FittedRow> {
+    let residuals = residuals(model, learned.options, learned.scatter, log_hours);
+    let mut rows = Vec::new();
+    for (o, (log_hours, residual)) in learned
+        .observations
         .iter()
-        .zip(log_hours)
-        .enumerate()
-        .map(|(i, (o, log_hours))| {
-            let e = (model.log_seen(i) - log_hours) / learned.scatter;
-            let predicted_h = log_hours.exp();
-            let row = residual(
-                o.seen,
-                model.log_seen(i),
-                *log_hours,
-                learned.scatter,
-                learned.options,
-            );
-            FittedRow {
-                line: o.line,
-                kind: o.bake.kind,
-                seen: o.seen,
-                seen_h: o.hours,
-                predicted_h,
-                residual_min: (o.seen == Seen::Ready).then_some(60.0 * (o.hours - predicted_h)),
-                standardised: match o.seen {
-                    Seen::Ready => e,
-                    Seen::NotYet => e.max(0.0),
-                    Seen::Past => e.min(0.0),
-                },
-                weight: row.weight,
-            }
-        })
-        .collect()
+        .zip(log_hours.iter().zip(residuals))
+    {
+        let e = (o.hours.ln() - log_hours) / learned.scatter;
+        let predicted_h = log_hours.exp();
+        rows.push(FittedRow {
+            line: o.line,
+            kind: o.bake.kind,
+            seen: o.seen,
+            seen_h: o.hours,
+            predicted_h,
+            residual_min: (o.seen == Seen::Ready).then_some(60.0 * (o.hours - predicted_h)),
+            standardised: match o.seen {
+                Seen::Ready => e,
+                Seen::NotYet => e.max(0.0),
+                Seen::Past => e.min(0.0),
+            },
+            weight: residual.weight,
+        });
+    }
+    rows
 }
 
 impl Learned {
-    /// The learned parameters, for every other question.
-    #[must_use]
-    pub fn parameters(&self) -> &Parameters {
-        &self.parameters
-    }
-
-    /// False where a parameter was pushed to its limit, or the fit did not settle: then nothing has an
-    /// error, and the range of a prediction means nothing.
-    #[must_use]
-    pub fn is_sound(&self) -> bool {
-        self.sound
-    }
-
     /// When a dough is ready, and the range of a new observation of it. The range means something only
-    /// where [`Learned::is_sound`].
+    /// where [`Learned::sound`].
     ///
     /// The range is `exp(ln t ± q sqrt(g' C g + s²))` with the gradient `g` of the log time, the
     /// covariance `C` of the parameters, the scatter `s`, and `q` the 90 % point of Student's t with
@@ -364,15 +294,10 @@ impl Learned {
     /// # Errors
     /// A dough that is never ready.
     pub fn predict(&self, bake: &LoggedDough) -> Result<Prediction> {
-        let course = bake.place.course()?;
-        let hours = bake.stage().ready(&self.parameters, &course)?.hours;
-        let log_sd = self.log_variance(bake, hours)?.sqrt();
-        let quantile = if self.freedom.is_finite() {
-            student_90(self.freedom)
-        } else {
-            NORMAL_90
-        };
-        let width = quantile * log_sd.hypot(self.scatter);
+        let hours = bake.ready(&self.parameters)?;
+        let g = self.gradient(bake, hours)?;
+        let log_sd = g.dot(&(self.found.covariance * g)).max(0.0).sqrt();
+        let width = student_90(self.found.freedom) * log_sd.hypot(self.scatter);
         Ok(Prediction {
             hours,
             low_h: hours * (-width).exp(),
@@ -381,13 +306,8 @@ impl Learned {
         })
     }
 
-    /// Variance of the predicted log time from the parameters alone.
-    fn log_variance(&self, bake: &LoggedDough, hours: f64) -> Result<f64> {
-        let g = self.gradient(bake, hours)?;
-        Ok(quadratic(&self.covariance, &g))
-    }
-
-    fn gradient(&self, bake: &LoggedDough, hours: f64) -> Result<[f64; COUNT]> {
+    /// Slopes of the log time of a dough.
+    fn gradient(&self, bake: &LoggedDough, hours: f64) -> Result<SVector<f64, COUNT>> {
         let row = [Observation {
             line: 0,
             bake: bake.clone(),
@@ -395,10 +315,9 @@ impl Learned {
             seen: Seen::Ready,
         }];
         let model = Model::new(&self.prior, &row)?;
-        let gradients = model.gradients(&self.told_z, &[hours.ln()]);
-        gradients
-            .and_then(|g| g.first().copied())
-            .ok_or_else(|| Error::contradiction("the time of this dough has no slope here"))
+        let slopes = model.slopes(&self.told_z, &[hours.ln()], COUNT);
+        let first = slopes.and_then(|s| Some(SVector::from_row_slice(&s.first()?[..COUNT])));
+        first.ok_or_else(|| Error::contradiction("the time of this dough has no slope here"))
     }
 }
 
@@ -410,10 +329,4 @@ fn is_told(share: f64) -> bool {
 /// Whether a parameter at `z` prior deviations went as far as it may.
 fn is_at_limit(z: f64) -> bool {
     z.abs() > FARTHEST - AT_LIMIT
-}
-
-/// `g' C g`.
-fn quadratic(covariance: &Square, g: &[f64; COUNT]) -> f64 {
-    let g = SVector::from(*g);
-    g.dot(&(covariance * g)).max(0.0)
 }

@@ -69,20 +69,18 @@ pub struct MixLog {
     pub refused: Vec<Refused>,
 }
 
-const COLUMNS: [&str; 12] = [
-    "date",
-    "flour_g",
-    "flour_c",
-    "water_g",
-    "water_c",
-    "room_c",
+const NEEDED: [&str; 6] = [
+    "flour_g", "flour_c", "water_g", "water_c", "room_c", "dough_c",
+];
+const MORE: [&str; 6] = [
     "preferment_g",
     "preferment_c",
-    "preferment_hydration_percent",
-    "dough_c",
-    "slow_min",
+    HYDRATION,
+    "date",
     "note",
+    "slow_min",
 ];
+const HYDRATION: &str = "preferment_hydration_percent";
 
 /// Water of a preferment when the log does not say, % of its flour.
 const USUAL_HYDRATION: f64 = 100.0;
@@ -109,11 +107,8 @@ impl MixLog {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn from_csv(text: &str) -> Result<Self> {
-        const NEEDED: [&str; 6] = [
-            "flour_g", "flour_c", "water_g", "water_c", "room_c", "dough_c",
-        ];
         let is_speed = |h: &str| h.strip_suffix("_min").is_some_and(|s| !s.is_empty());
-        let log = CsvLog::read(text, &COLUMNS, &NEEDED, is_speed)?;
+        let log = CsvLog::read(text, &NEEDED, &MORE, is_speed)?;
         let columns: Vec<&String> = log.header().iter().filter(|h| is_speed(h)).collect();
         let (mixes, refused) = log.each(|row| mix(row, &columns));
         let speed = |column: &&String| column.strip_suffix("_min").map(str::to_owned);
@@ -128,20 +123,19 @@ impl MixLog {
 fn mix(row: &CsvRow<'_>, speeds: &[&String]) -> Read<Mix> {
     let minutes = |column: &&String| {
         let value = row.number(column)?.unwrap_or(0.0);
-        row.within(column, ("minutes of mixing", "min"), value, (0.0, 240.0))
+        row.check(column, ("minutes of mixing", "min"), value, (0.0, 240.0))
     };
     let minutes = speeds.iter().map(minutes).collect::<Read<_>>()?;
     let temperature = |name| row.needed(name, row.temperature(name)?);
-    let hydration = "preferment_hydration_percent";
     let preferment = match row.mass("preferment_g")? {
         Some(mass) if mass.as_grams() > 0.0 => {
-            let percent = row.number(hydration)?.unwrap_or(USUAL_HYDRATION);
-            let what = ("water of the preferment", "% of its flour");
-            row.within(hydration, what, percent, (30.0, 300.0))?;
+            let percent = row.number(HYDRATION)?.unwrap_or(USUAL_HYDRATION);
+            let what = ("its water", "% of flour");
+            row.check(HYDRATION, what, percent, (30.0, 300.0))?;
             Some(MixedIn {
                 mass,
                 temperature: temperature("preferment_c")?,
-                hydration: Percent::new(percent).map_err(row.refuse(hydration))?,
+                hydration: Percent::new(percent).map_err(row.refuse(HYDRATION))?,
             })
         }
         _ => None,
@@ -211,6 +205,7 @@ pub struct FrictionReport {
 
 /// What a log of mixes cannot tell. A `heat` is a speed's name, `wetting` or `mix`.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "code", rename_all = "kebab-case")]
 #[non_exhaustive]
 #[allow(missing_docs)]
@@ -263,11 +258,19 @@ pub fn friction(mixes: &[Mix], speeds: &[String], method: Method) -> Result<Fric
             "every mix needs minutes for every speed; write 0 where a speed was not used",
         ));
     }
-    method.checked()?;
-    let equations = mixes
-        .iter()
-        .map(|mix| method.equation(mix))
-        .collect::<Result<Vec<_>>>()?;
+    if let Method::HeatBalance {
+        capacities,
+        wetting_kj_per_kg,
+        bowl_kj_per_k,
+    } = method
+    {
+        capacities.checked()?;
+        let wetting = wetting_kj_per_kg.unwrap_or(0.0);
+        check("bowl", bowl_kj_per_k, 0.0, 1000.0, "kJ/K")?;
+        check("wetting heat", wetting, 0.0, 150.0, "kJ/kg")?;
+    }
+    let equations = mixes.iter().map(|mix| method.equation(mix));
+    let equations = equations.collect::<Result<Vec<_>>>()?;
     let [per_minute, per_mix, of_wetting] = match method {
         Method::SumScale => ["K/min", "K", ""],
         Method::HeatBalance { .. } => ["kJ/(kg min)", "kJ/kg", "kJ/kg"],
@@ -291,30 +294,28 @@ pub fn friction(mixes: &[Mix], speeds: &[String], method: Method) -> Result<Fric
     });
     let rise_k = DVector::from_iterator(mixes.len(), equations.iter().map(|e| e.rise_k));
     let fit = linear(&design, &rise_k)?;
-    let residuals_k = &rise_k - &design * &fit.values;
-    let count = mixes.len() as f64;
-    let mean = |j: usize| (0..mixes.len()).map(|i| per_unit(i, j)).sum::<f64>() / count;
-    let names: Vec<String> = columns.iter().map(|(name, _)| name.clone()).collect();
+    let left_k = &rise_k - &design * &fit.values;
+    let mut heats = Vec::new();
+    for (j, (name, unit)) in columns.into_iter().enumerate() {
+        let sum = (0..mixes.len()).map(|i| per_unit(i, j)).sum::<f64>();
+        heats.push(Heat {
+            name,
+            value: fit.values[j],
+            standard_error: fit.standard_errors[j],
+            unit,
+            rise_k: fit.values[j] * (sum / mixes.len() as f64),
+        });
+    }
+    let names: Vec<String> = heats.iter().map(|h| h.name.clone()).collect();
     let mut diagnostics = together(&names, &design, &fit.covariance);
     if fit.residual_sd.is_none() {
         let (mixes, heats) = (mixes.len(), names.len());
         diagnostics.push(FrictionDiagnostic::NoFreedom { mixes, heats });
     }
-    let heats: Vec<Heat> = columns
-        .into_iter()
-        .enumerate()
-        .map(|(j, (name, unit))| Heat {
-            name,
-            value: fit.values[j],
-            standard_error: fit.standard_errors[j],
-            unit,
-            rise_k: fit.values[j] * mean(j),
-        })
-        .collect();
-    let negative = heats.iter().filter(|h| h.value < 0.0);
-    diagnostics.extend(negative.map(|h| FrictionDiagnostic::NegativeHeat {
-        heat: h.name.clone(),
-    }));
+    for Heat { name, .. } in heats.iter().filter(|h| h.value < 0.0) {
+        let heat = name.clone();
+        diagnostics.push(FrictionDiagnostic::NegativeHeat { heat });
+    }
     let with_preferment = mixes.iter().filter(|m| m.preferment.is_some()).count();
     Ok(FrictionReport {
         heats,
@@ -322,7 +323,7 @@ pub fn friction(mixes: &[Mix], speeds: &[String], method: Method) -> Result<Fric
         residuals_k: mixes
             .iter()
             .map(|m| m.line)
-            .zip(residuals_k.iter().copied())
+            .zip(left_k.iter().copied())
             .collect(),
         terms: if 2 * with_preferment > mixes.len() {
             4
@@ -342,69 +343,50 @@ struct Equation {
 }
 
 impl Method {
-    fn checked(&self) -> Result<()> {
-        if let Self::HeatBalance {
-            capacities,
-            wetting_kj_per_kg,
-            bowl_kj_per_k,
-        } = *self
-        {
-            capacities.checked()?;
-            let what = "heat capacity of the bowl";
-            check(what, bowl_kj_per_k, 0.0, 1000.0, "kJ/K")?;
-            if let Some(wetting) = wetting_kj_per_kg {
-                check("wetting heat", wetting, 0.0, 150.0, "kJ/kg")?;
-            }
-        }
-        Ok(())
-    }
-
     fn equation(&self, mix: &Mix) -> Result<Equation> {
-        let (capacities, wetting_kj_per_kg, bowl_kj_per_k) = match *self {
+        match *self {
             Self::SumScale => {
-                let known = [mix.flour_temperature, mix.room, mix.water_temperature];
-                let known = known
-                    .into_iter()
-                    .chain(mix.preferment.map(|p| p.temperature));
-                let terms = known.clone().count() as f64;
-                let mean = known.map(Temperature::as_celsius).sum::<f64>() / terms;
-                return Ok(Equation {
-                    rise_k: mix.dough.as_celsius() - mean,
+                let mut known = vec![mix.flour_temperature, mix.room, mix.water_temperature];
+                known.extend(mix.preferment.map(|p| p.temperature));
+                let sum: f64 = known.iter().map(|t| t.as_celsius()).sum();
+                Ok(Equation {
+                    rise_k: mix.dough.as_celsius() - sum / known.len() as f64,
                     mixer: 1.0,
                     wetting: None,
-                });
+                })
             }
             Self::HeatBalance {
                 capacities,
                 wetting_kj_per_kg,
                 bowl_kj_per_k,
-            } => (capacities, wetting_kj_per_kg, bowl_kj_per_k),
-        };
-        let (flour_kg, water_kg) = (mix.flour.as_kilograms(), mix.water.as_kilograms());
-        let flour_kj_per_k = flour_kg * capacities.flour_kj_per_kg_k;
-        let water_kj_per_k = water_kg * capacities.water_kj_per_kg_k;
-        let no_salt = Percent::new(0.0)?;
-        let preferment = mix.preferment.map(|p| {
-            let kj_per_k = p.mass.as_kilograms() * capacities.dough(p.hydration, no_salt);
-            (kj_per_k, p.temperature)
-        });
-        let parts = [
-            (flour_kj_per_k, mix.flour_temperature),
-            (water_kj_per_k, mix.water_temperature),
-            (bowl_kj_per_k, mix.room),
-        ];
-        let parts = parts.into_iter().chain(preferment);
-        let all_kj_per_k: f64 = parts.clone().map(|(c, _)| c).sum();
-        // In differences from the dough, so that the zero of the scale does not matter.
-        let lacking_kj: f64 = parts.map(|(c, t)| c * (mix.dough - t).as_kelvin()).sum();
-        let preferment_kg = mix.preferment.map_or(0.0, |p| p.mass.as_kilograms());
-        let of_wetting = flour_kg / all_kj_per_k;
-        let known_k = wetting_kj_per_kg.unwrap_or(0.0) * of_wetting;
-        Ok(Equation {
-            rise_k: lacking_kj / all_kj_per_k - known_k,
-            mixer: (flour_kg + water_kg + preferment_kg) / all_kj_per_k,
-            wetting: wetting_kj_per_kg.is_none().then_some(of_wetting),
-        })
+            } => {
+                let (flour_kg, water_kg) = (mix.flour.as_kilograms(), mix.water.as_kilograms());
+                let flour_kj_per_k = flour_kg * capacities.flour_kj_per_kg_k;
+                let water_kj_per_k = water_kg * capacities.water_kj_per_kg_k;
+                let mut dough_kg = flour_kg + water_kg;
+                let mut parts = vec![
+                    (flour_kj_per_k, mix.flour_temperature),
+                    (water_kj_per_k, mix.water_temperature),
+                    (bowl_kj_per_k, mix.room),
+                ];
+                if let Some(p) = mix.preferment {
+                    let kj_per_kg_k = capacities.dough(p.hydration, Percent::new(0.0)?);
+                    dough_kg += p.mass.as_kilograms();
+                    parts.push((p.mass.as_kilograms() * kj_per_kg_k, p.temperature));
+                }
+                let all_kj_per_k: f64 = parts.iter().map(|(c, _)| c).sum();
+                // In differences from the dough, so that the zero of the scale does not matter.
+                let lacking_kj = |(c, t): &(f64, Temperature)| c * (mix.dough - *t).as_kelvin();
+                let lacking_kj: f64 = parts.iter().map(lacking_kj).sum();
+                let of_wetting = flour_kg / all_kj_per_k;
+                let known_k = wetting_kj_per_kg.unwrap_or(0.0) * of_wetting;
+                Ok(Equation {
+                    rise_k: lacking_kj / all_kj_per_k - known_k,
+                    mixer: dough_kg / all_kj_per_k,
+                    wetting: wetting_kj_per_kg.is_none().then_some(of_wetting),
+                })
+            }
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use super::csv_log::{CsvLog, CsvRow, Read, Refused};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
-use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Stage};
+use crate::ferment::{Composition, EndPoint, Inoculum, Kind, Parameters, Stage};
 use crate::formula::{YeastFactors, YeastKind};
 use crate::heat::dough_body::{Body, DoughProperties, Place as Surroundings, Shape};
 use crate::units::{Mass, Temperature};
@@ -27,10 +27,7 @@ pub enum LoggedPlace {
 
 impl LoggedPlace {
     /// The course of a dough that stands here.
-    ///
-    /// # Errors
-    /// A time constant outside 0.01 to 10 000 h.
-    pub fn course(&self) -> Result<TemperatureProfile<'_>> {
+    pub(crate) fn course(&self) -> Result<TemperatureProfile<'_>> {
         match self {
             Self::Held(t) => Ok(TemperatureProfile::held(*t)),
             Self::Room {
@@ -64,9 +61,17 @@ pub struct LoggedDough {
 }
 
 impl LoggedDough {
+    /// Hours until it is ready.
+    ///
+    /// # Errors
+    /// A dough that is never ready, or a time constant outside 0.01 to 10 000 h.
+    pub fn ready(&self, p: &Parameters) -> Result<f64> {
+        let ripe = self.stage().ripe(p, &self.place.course()?)?;
+        Ok(ripe.hours)
+    }
+
     /// The stage of the model; own heat is left out, as it was when the tables were fitted.
-    #[must_use]
-    pub fn stage(&self) -> Stage {
+    pub(crate) fn stage(&self) -> Stage {
         Stage {
             composition: self.composition,
             yeast: Inoculum {
@@ -168,7 +173,7 @@ impl Log {
     /// ```
     pub fn from_csv(text: &str, mut room: impl FnMut(&str) -> Result<Ambient>) -> Result<Self> {
         const NEEDED: [&str; 5] = ["kind", "flour_g", "water_g", "yeast", "yeast_g"];
-        let log = CsvLog::read(text, &COLUMNS, &NEEDED, |_| false)?;
+        let log = CsvLog::read(text, &NEEDED, &COLUMNS, |_| false)?;
         let place = ["temperature_c", "room_record"];
         if place.iter().all(|name| log.column(name).is_none()) {
             return Err(log.missing("temperature_c"));
@@ -197,19 +202,19 @@ fn observation(
     let yeast: YeastKind = row.text("yeast").parse().map_err(row.refuse("yeast"))?;
     let yeast_g = row.ingredient("yeast_g", "dough")?.as_grams();
     let percent = |name, what, g: f64, range| {
-        row.within(name, (what, "% of flour"), 100.0 * g / flour_g, range)
+        row.check(name, (what, "% of flour"), 100.0 * g / flour_g, range)
     };
     let hydration = percent("water_g", "water", water_g, (30.0, 200.0))?;
     let salt = percent("salt_g", "salt", salt_g, (0.0, 8.0))?;
     let fresh_g = yeast_g / factors.factor(yeast);
-    let fresh_percent = percent("yeast_g", "yeast, as fresh", fresh_g, (1e-4, 20.0))?;
+    let fresh_percent = percent("yeast_g", "fresh yeast", fresh_g, (1e-4, 20.0))?;
     let hours = row.needed("hours", row.number("hours")?)?;
-    row.within("hours", ("time", "h"), hours, (0.1, 504.0))?;
+    row.check("hours", ("time", "h"), hours, (0.1, 504.0))?;
     let seen = seen(kind, row.text("seen")).map_err(row.refuse("seen"))?;
     let temperature = row.temperature("temperature_c")?;
     if let Some(t) = temperature {
-        let what = ("temperature of the dough", "°C");
-        row.within("temperature_c", what, t.as_celsius(), (-5.0, 45.0))?;
+        let what = ("temperature", "°C");
+        row.check("temperature_c", what, t.as_celsius(), (-5.0, 45.0))?;
     }
     let place = match (row.text("room_record"), temperature) {
         ("", temperature) => LoggedPlace::Held(row.needed("temperature_c", temperature)?),
@@ -303,7 +308,7 @@ mod tests {
                 "line 3, column seen: a poolish is logged when it is ripe, which is not when it has doubled; write ripe, not-yet or past",
                 "line 4, column hours: cannot read a number from \"two\"; write a plain number such as 19.5",
                 "line 6, column temperature_c: the cell is empty; fill it in",
-                "line 7, column temperature_c: temperature of the dough is 80 °C, but must lie between -5 and 45 °C",
+                "line 7, column temperature_c: temperature is 80 °C, but must lie between -5 and 45 °C",
                 "line 8, column water_g: water is 6.4 % of flour, but must lie between 30 and 200 % of flour",
                 "line 9, column room_record: unknown record \"nigth\"; did you mean \"night\"? known: night",
             ]

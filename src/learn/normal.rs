@@ -30,7 +30,7 @@ pub(crate) fn log_cdf_slope(x: f64) -> f64 {
     }
 }
 
-/// The 90 % point of Student's t with so many degrees of freedom, 3 or more: the normal one and the
+/// The 90 % point of Student's t with so many degrees of freedom, 3 or more or infinitely many: the normal one and the
 /// first terms of its expansion in 1/freedom (Abramowitz & Stegun 26.7.5).
 pub(crate) fn student_90(freedom: f64) -> f64 {
     let (z, n) = (NORMAL_90, freedom);

@@ -10,64 +10,19 @@ use super::bake::Bake;
 use super::environment::Environment;
 use super::finding::{BetterPlace, Finding};
 use super::loads;
+use super::measurement::{Measured, Observation};
 use super::model::{Anchor, Detail, Plan};
 use super::process::{BulkResult, DoughProcess, Known, Ripening};
-use super::search::{Timeline, first_that_fits, timeline};
+use super::search::{first_that_fits, timeline};
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
 use crate::formula::Stage;
 use crate::numeric;
 use crate::units::{Temperature, as_hours};
-
-/// Something that was measured or seen; hours are on the plan's clock.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
-pub enum Measured {
-    /// The preferment was ripe at this hour.
-    PrefermentRipe {
-        /// When.
-        hour: f64,
-    },
-    /// The preferment is not ripe yet at the hour when it should be used.
-    PrefermentUnripe {
-        /// When.
-        hour: f64,
-    },
-    /// The preferment is past its best at this hour.
-    PrefermentPast {
-        /// When.
-        hour: f64,
-    },
-    /// The dough came off the mixer at this temperature.
-    Mixed {
-        /// How warm.
-        dough: Temperature,
-        /// When.
-        hour: f64,
-    },
-    /// The dough in bulk has risen, in a straight-sided jar, to so many times its volume off the mixer.
-    BulkRise {
-        /// Volume over volume off the mixer, 1 to 5.
-        ratio: f64,
-        /// When.
-        hour: f64,
-    },
-}
-
-impl Measured {
-    fn hour(self) -> f64 {
-        match self {
-            Self::PrefermentRipe { hour }
-            | Self::PrefermentUnripe { hour }
-            | Self::PrefermentPast { hour }
-            | Self::Mixed { hour, .. }
-            | Self::BulkRise { hour, .. } => hour,
-        }
-    }
-}
+use serde::{Deserialize, Serialize};
 
 /// A plan before and after what was measured.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Adjusted {
     /// As it was.
@@ -89,12 +44,13 @@ pub struct Adjusted {
 ///
 /// ```
 /// # use pointage::ferment::Parameters;
-/// use pointage::plan::{Anchor, Measured, adjust, bake::Bake};
+/// use pointage::plan::{Anchor, Measured, Observation, adjust, bake::Bake};
 /// use pointage::units::Temperature;
 /// # let bake = Bake::from_toml("format = 1\nname = \"x\"\n[formula]\npieces = 4\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.5\n[kitchen]\nroom_c = 22\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n")?;
 /// # let places = bake.places(|f| Err(pointage::Error::NotFinite { what: f.into() }))?;
 /// let p = Parameters::shipped()?;
-/// let warm = Measured::Mixed { dough: Temperature::celsius(27.4)?, hour: 8.0 + 10.0 / 60.0 };
+/// let what = Observation::Mixed(Temperature::celsius(27.4)?);
+/// let warm = Measured { what, at: 8.0 + 10.0 / 60.0 };
 /// let adjusted = adjust(&bake, &places, Anchor::MixAt(8.0), &p, &[warm])?;
 /// assert!(adjusted.after.loads[0].oven_in_h < adjusted.before.loads[0].oven_in_h);
 /// # Ok::<(), pointage::Error>(())
@@ -111,49 +67,32 @@ pub fn adjust(
             "nothing was measured; say what, such as \"mix 27.4C 19:40\"",
         ));
     }
-    let mut measured = measured.to_vec();
-    measured.sort_by(|a, b| a.hour().total_cmp(&b.hour()));
-    agree(&measured)?;
-    last_of_each(&mut measured);
-    let planned = timeline(bake, places, anchor, p)?;
-    let process = DoughProcess::new(bake, p, &planned.rooms)?;
+    let (rooms, planned) = timeline(bake, places, anchor, p)?;
+    let process = DoughProcess::new(bake, p, &rooms)?;
     let before = assemble::plan(&process, &planned, Detail::default())?;
     let mut seen = Seen::new(&process, &planned.bulk);
-    for one in &measured {
-        check(
-            "hour of the measurement",
-            one.hour(),
-            planned.start() - 24.0,
-            planned.end() + 24.0,
-            "h of the plan",
-        )?;
-        seen.take(*one)?;
+    for one in in_order(measured)? {
+        let (from, to) = (planned.start() - 24.0, planned.end() + 24.0);
+        check("hour of the measurement", one.at, from, to, "h of the plan")?;
+        seen.take(one)?;
     }
     let process = process.clone().faster(seen.speed)?;
     let bulk = seen.bulk(&process)?;
     // The first load at its best again, or sooner for the sake of the last one.
-    let (bulk, loads, first_share) = first_that_fits(&process, |share| {
+    let now = first_that_fits(&process, |share| {
         let first = loads::first(&process, &bulk, share)?;
         Ok((bulk.clone(), first))
     })?;
-    let now = Timeline {
-        rooms: planned.rooms.clone(),
-        bulk,
-        loads,
-        first_share,
-    };
     let after = assemble::plan(&process, &now, Detail::default())?;
     let Seen {
         changes,
         mut advice,
         ..
     } = seen;
-    let out_of_cold_h = process.cut_short(&now.bulk);
-    if let Some(end) = out_of_cold_h {
-        advice.push(Finding::EndColdSooner {
-            sooner_min: 60.0 * (process.cold_end(&now.bulk) - end),
-        });
-    }
+    let out_of_cold = process.cut_short(&now.bulk);
+    advice.extend(out_of_cold.map(|(_, sooner_h)| Finding::EndColdSooner {
+        sooner_min: 60.0 * sooner_h,
+    }));
     advice.extend(divide(&before, &after));
     let outside = after.loads.iter().filter(|l| !l.in_window);
     let loads: Vec<u32> = outside.map(|l| l.number).collect();
@@ -161,7 +100,7 @@ pub fn adjust(
         advice.push(Finding::HoldLoads { loads });
     }
     Ok(Adjusted {
-        out_of_cold_h,
+        out_of_cold_h: out_of_cold.map(|(end, _)| end),
         before,
         after,
         changes,
@@ -169,42 +108,25 @@ pub fn adjust(
     })
 }
 
-/// Refuses what cannot all have been seen of one dough, in this order.
-fn agree(measured: &[Measured]) -> Result<()> {
-    // How far a preferment is, in words, and the dough behind it.
-    let step = |m: &Measured| match m {
-        Measured::PrefermentUnripe { .. } => (0, "the preferment unripe"),
-        Measured::PrefermentRipe { .. } => (1, "the preferment ripe"),
-        Measured::PrefermentPast { .. } => (2, "the preferment past its best"),
-        Measured::Mixed { .. } => (3, "the dough off the mixer"),
-        Measured::BulkRise { .. } => (4, "the rise of the bulk"),
-    };
+/// What was measured of one dough, by the hour; of several readings of preferment, mix or bulk the last one, which holds
+/// what the others told.
+fn in_order(measured: &[Measured]) -> Result<Vec<Measured>> {
+    let step = |m: &Measured| m.what.step();
+    let mut measured = measured.to_vec();
+    measured.sort_by(|a, b| a.at.total_cmp(&b.at).then(step(a).cmp(&step(b))));
     for pair in measured.windows(2) {
         let ((a, before), (b, after)) = (step(&pair[0]), step(&pair[1]));
-        if a > b && pair[0].hour() < pair[1].hour() {
+        if a > b {
             return Err(Error::contradiction(format!(
                 "{before} cannot come before {after}; check the hours"
             )));
         }
     }
-    Ok(())
-}
-
-/// Of several readings of preferment, mix or bulk the last one counts: it holds what the others told.
-fn last_of_each(measured: &mut Vec<Measured>) {
-    let what = |m: &Measured| match m {
-        Measured::PrefermentUnripe { .. }
-        | Measured::PrefermentRipe { .. }
-        | Measured::PrefermentPast { .. } => 0,
-        Measured::Mixed { .. } => 1,
-        Measured::BulkRise { .. } => 2,
-    };
-    let all = measured.clone();
-    let mut at = 0;
-    measured.retain(|m| {
-        at += 1;
-        all[at..].iter().all(|later| what(later) != what(m))
-    });
+    let preferment = Observation::PrefermentPast.step().0;
+    measured.reverse();
+    measured.dedup_by_key(|m| step(m).0.max(preferment));
+    measured.reverse();
+    Ok(measured)
 }
 
 /// What is known by now, and what it means.
@@ -226,7 +148,7 @@ impl<'a> Seen<'a> {
         Self {
             process,
             ripening: bulk.preferment,
-            mix: bulk.mix[0],
+            mix: bulk.mix.start_h,
             known: Known {
                 added: Some(bulk.added),
                 by_dough: true,
@@ -244,13 +166,13 @@ impl<'a> Seen<'a> {
         process.bulk(self.mix, self.ripening, self.known)
     }
 
-    fn take(&mut self, measured: Measured) -> Result<()> {
-        match measured {
-            Measured::PrefermentRipe { hour } => self.preferment_at(hour, 1.0),
-            Measured::PrefermentUnripe { hour } => self.unripe(hour),
-            Measured::PrefermentPast { hour } => self.past(hour),
-            Measured::Mixed { dough, hour } => self.mixed(dough, hour),
-            Measured::BulkRise { ratio, hour } => self.risen(ratio, hour),
+    fn take(&mut self, Measured { what, at }: Measured) -> Result<()> {
+        match what {
+            Observation::PrefermentRipe => self.preferment_at(at, 1.0),
+            Observation::PrefermentUnripe => self.unripe(at),
+            Observation::PrefermentPast => self.past(at),
+            Observation::Mixed(dough) => self.mixed(dough, at),
+            Observation::BulkRise(ratio) => self.risen(ratio, at),
         }
     }
 
@@ -260,12 +182,8 @@ impl<'a> Seen<'a> {
         let (process, bake) = (self.process, self.process.bake);
         self.mix = hour - as_hours(bake.process.mix);
         if let Some(ripening) = self.ripening {
-            let rest = if process.joins_autolyse() {
-                as_hours(bake.process.autolyse)
-            } else {
-                0.0
-            };
-            self.ripening = Some(process.preferment_used_at(&ripening, self.mix - rest)?);
+            let used = process.preferment_used(self.mix);
+            self.ripening = Some(process.preferment_used_at(&ripening, used)?);
         }
         self.known.mixed = Some(dough);
         let dough_c = bake.process.dough.as_celsius();
@@ -320,7 +238,7 @@ impl<'a> Seen<'a> {
     fn preferment_at(&mut self, hour: f64, share: f64) -> Result<()> {
         let ripening = self.preferment()?;
         self.ripening = Some(self.process.preferment_seen(&ripening, hour, share)?);
-        self.mix = self.process.mix_after(hour, true);
+        self.mix = self.process.mix_after(hour);
         self.changes.push(Finding::PrefermentUsed {
             later_min: 60.0 * (hour - ripening.used),
         });
@@ -342,16 +260,15 @@ impl<'a> Seen<'a> {
             return Ok(());
         }
         let ripening = self.preferment()?;
-        let vigour = process.preferment_vigour(&ripening, hour, open)?;
-        let ripe = ripening.mixed + process.ripe_hours_as_if(&ripening, vigour)?;
+        let lively = ripening.livelier(process.preferment_vigour(&ripening, hour, open)?);
+        let ripe = ripening.mixed + process.ripe_hours(process.p, &lively)?;
         self.advice.push(Finding::WaitForPreferment {
             wait_min: 60.0 * (ripe - hour),
         });
         let now = process.preferment_seen(&ripening, hour, open)?;
         let plain = self.bulk(process)?;
-        if let Some(yeast_g) = self.more_yeast(Some(now), process.mix_after(hour, true), &plain)? {
-            self.advice.push(self.add_yeast(yeast_g, &plain, true));
-        }
+        let more = self.add_yeast(Some(now), process.mix_after(hour), &plain, true)?;
+        self.advice.extend(more);
         self.advice.push(Finding::GoOnUnripe);
         self.preferment_at(ripe, 1.0)
     }
@@ -379,21 +296,28 @@ impl<'a> Seen<'a> {
                 water_g: less_g - flour_g,
             });
         }
-        if now.bulk_h() > before.bulk_h()
-            && let Some(yeast_g) = self.more_yeast(self.ripening, self.mix, &before)?
-        {
-            self.advice.push(self.add_yeast(yeast_g, &before, false));
+        if now.bulk_h() > before.bulk_h() {
+            let more = self.add_yeast(self.ripening, self.mix, &before, false)?;
+            self.advice.extend(more);
         }
         Ok(())
     }
 
-    fn add_yeast(&self, yeast_g: f64, keeps: &BulkResult, at_once: bool) -> Finding {
-        Finding::AddYeast {
+    /// The advice to add yeast so that a bulk keeps its length, where it needs more.
+    fn add_yeast(
+        &self,
+        ripening: Option<Ripening>,
+        mix: f64,
+        keeps: &BulkResult,
+        at_once: bool,
+    ) -> Result<Option<Finding>> {
+        let yeast_g = self.more_yeast(ripening, mix, keeps)?;
+        Ok(yeast_g.map(|yeast_g| Finding::AddYeast {
             yeast_g,
             kind: self.process.bake.formula.yeast_kind,
             bulk_min: 60.0 * keeps.bulk_h(),
             at_once,
-        }
+        }))
     }
 
     /// Yeast to add at the mix so that a bulk keeps its length, g; `None` where it needs no more.
@@ -423,36 +347,18 @@ impl<'a> Seen<'a> {
     /// How fast the dough works, from its rise: the factor at which the forecast rise is the measured one.
     fn speed_of_rise(&self, ratio: f64, hour: f64) -> Result<f64> {
         let (slow, fast) = (0.2f64, 5.0f64);
-        let mut fault = None;
-        let mut miss = |log_speed: f64| -> f64 {
-            let rise = self
-                .process
-                .clone()
-                .faster(log_speed.exp())
-                .and_then(|faster| {
-                    let bulked = self.bulk(&faster)?;
-                    faster.rise_at(&bulked, hour)
-                });
-            match rise {
-                Ok(rise) => rise - ratio,
-                Err(e) => {
-                    fault.get_or_insert(e);
-                    f64::NAN
-                }
-            }
+        let miss = |log_speed: f64| -> Result<f64> {
+            let faster = self.process.clone().faster(log_speed.exp())?;
+            Ok(faster.rise_at(&self.bulk(&faster)?, hour)? - ratio)
         };
         // A rise as forecast must leave everything as it was, to the last digit.
-        if miss(0.0).abs() < 1e-9 {
+        if miss(0.0)?.abs() < 1e-9 {
             return Ok(1.0);
         }
-        let found = numeric::root(miss, slow.ln(), fast.ln());
-        match (found, fault) {
-            (Some(log_speed), _) => Ok(log_speed.exp()),
-            (None, Some(e)) => Err(e),
-            (None, None) => Err(Error::contradiction(format!(
-                "a rise to {ratio} times the volume at that hour does not go with this dough, not even if it worked {slow} or {fast} times as fast; check the jar and the hour"
-            ))),
-        }
+        let found = numeric::try_root(miss, slow.ln(), fast.ln())?;
+        found.map(f64::exp).ok_or_else(|| Error::contradiction(format!(
+            "a rise to {ratio} times the volume at that hour does not go with this dough, not even if it worked {slow} or {fast} times as fast; check the jar and the hour"
+        )))
     }
 }
 
@@ -491,6 +397,7 @@ fn divide(before: &Plan, after: &Plan) -> Option<Finding> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::search::Timeline;
     use super::*;
 
     const POOLISH: &str = "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n";
@@ -502,8 +409,8 @@ mod tests {
         let places = bake
             .places(|_| Err(Error::malformed("no records")))
             .unwrap();
-        let planned = timeline(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
-        let process = DoughProcess::new(&bake, &p, &planned.rooms).unwrap();
+        let (rooms, planned) = timeline(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
+        let process = DoughProcess::new(&bake, &p, &rooms).unwrap();
         with(&process, &planned, Seen::new(&process, &planned.bulk));
     }
 
@@ -588,7 +495,7 @@ mod tests {
             let planned = planned.bulk.preferment.unwrap();
             let closed = line.preferment_ready(&planned).unwrap().window_h.1.unwrap();
             let hour = planned.mixed + closed + 1.0;
-            seen.take(Measured::PrefermentPast { hour }).unwrap();
+            seen.past(hour).unwrap();
             let percent = seen.advice.iter().find_map(|a| match a {
                 Finding::UseLessPreferment { less_percent, .. } => Some(*less_percent),
                 _ => None,
@@ -620,7 +527,7 @@ mod tests {
                 (little, 1.1, true),
             ] {
                 let mut seen = Seen::new(line, &planned.bulk);
-                seen.take(Measured::BulkRise { ratio, hour }).unwrap();
+                seen.risen(ratio, hour).unwrap();
                 let cannot_tell = matches!(seen.changes[0], Finding::RiseTooSmall { .. });
                 assert_eq!(cannot_tell, !tells, "{:?}", seen.changes);
                 assert_eq!(seen.speed != 1.0, tells);
@@ -632,9 +539,13 @@ mod tests {
     #[test]
     fn what_is_seen_at_once_may_be_told_in_any_order() {
         let dough = Temperature::celsius(25.0).unwrap();
-        let mixed = Measured::Mixed { dough, hour: 8.0 };
-        let ripe = |hour| Measured::PrefermentRipe { hour };
-        assert!(agree(&[mixed, ripe(8.0)]).is_ok() && agree(&[ripe(8.0), mixed]).is_ok());
-        assert!(agree(&[mixed, ripe(8.01)]).is_err());
+        let (what, at) = (Observation::Mixed(dough), 8.0);
+        let mixed = Measured { what, at };
+        let what = Observation::PrefermentRipe;
+        let ripe = |at| Measured { what, at };
+        let both = vec![ripe(8.0), mixed];
+        assert_eq!(in_order(&[mixed, ripe(8.0)]).unwrap(), both);
+        assert_eq!(in_order(&both).unwrap(), both);
+        assert!(in_order(&[mixed, ripe(8.01)]).is_err());
     }
 }

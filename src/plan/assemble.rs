@@ -6,7 +6,6 @@ use super::loads::Slot;
 use super::model::{Detail, Load, Plan, PrefermentTimes, StageTime};
 use super::process::{BulkResult, DoughProcess, PieceCache};
 use super::search::Timeline;
-use super::water::MixWater;
 use super::{core_temperature, equipment, ranges, sensitivity, trace, water, working_hours};
 use crate::error::{Error, Result};
 use crate::ferment::beyond_published;
@@ -20,35 +19,23 @@ pub(super) fn plan(
     timeline: &Timeline,
     detail: Detail,
 ) -> Result<Plan> {
-    let mut plan = with_times(process, timeline)?;
-    findings(process, timeline, &mut plan)?;
-    if detail.ranges {
-        ranges::add(process, timeline, &mut plan)?;
-    }
-    if detail.reasons {
-        plan.reasons = sensitivity::reasons(process, timeline)?;
-    }
-    if detail.cores {
-        plan.cores = core_temperature::cores(process, &timeline.bulk, &plan)?;
-    }
-    if detail.trace {
-        plan.trace = Some(trace::trace(process, timeline)?);
-    }
-    Ok(plan)
-}
-
-fn with_times(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Plan> {
     let (bake, bulk) = (process.bake, &timeline.bulk);
     let first = timeline.loads.first().ok_or(Error::NotSettled {
         what: "the first load",
         steps: 0,
     })?;
     let preferment = preferment(process, bulk)?;
-    let room = process.room_at(preferment.as_ref().map_or(bulk.mix[0], |p| p.mixed_h));
+    let room =
+        (process.rooms.kitchen).at(preferment.as_ref().map_or(bulk.mix.start_h, |p| p.mixed_h));
     let preferment_times = preferment_times(bake, &bulk.batch);
     let bulk_h = bulk.bulk_h();
     let folds = bake.process.folds.iter().map(|&f| as_hours(f));
-    Ok(Plan {
+    let reasons = detail
+        .reasons
+        .then(|| sensitivity::reasons(process, timeline));
+    let trace = detail.trace.then(|| trace::trace(process, timeline));
+    let cores = detail.cores.then(|| core_temperature::cores(process, bulk));
+    let mut plan = Plan {
         stages: stages(bake, timeline, first),
         preheat_h: (!bake.oven.preheat.is_zero())
             .then(|| first.oven_in - as_hours(bake.oven.preheat)),
@@ -64,72 +51,63 @@ fn with_times(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Plan> {
         batch: bulk.batch.clone(),
         yeast_at_mix: process.dose(bulk.added)?,
         bulk_share: bulk.state.gas / process.doubled(),
-        reasons: Vec::new(),
-        trace: None,
-        cores: Vec::new(),
+        reasons: reasons.transpose()?.unwrap_or_default(),
+        trace: trace.transpose()?,
+        cores: cores.transpose()?.unwrap_or_default(),
         problem: None,
         notes: Vec::new(),
         warnings: Vec::new(),
-    })
+    };
+    findings(process, timeline, &mut plan)?;
+    if detail.ranges {
+        ranges::add(process, timeline, &mut plan)?;
+    }
+    Ok(plan)
 }
 
 /// The stages of the first load that take any time.
 fn stages(bake: &Bake, timeline: &Timeline, first: &Slot) -> Vec<StageTime> {
     let bulk = &timeline.bulk;
-    let mut stages = Vec::new();
-    let mut add = |name, [start_h, end_h]: [f64; 2], dough_start_c, dough_end_c| {
-        if end_h > start_h {
-            stages.push(StageTime {
-                name,
-                start_h,
-                end_h,
-                dough_start_c,
-                dough_end_c,
-                end_range_h: None,
-            });
-        }
-    };
-    if let Some(ripe) = &bulk.preferment {
+    let preferment = bulk.preferment.map(|ripe| {
         // The preferment goes on ripening beside an autolyse that it does not join.
-        let next = bulk.autolyse.map_or(bulk.mix[0], |a| a[0]);
+        let next = bulk.autolyse.unwrap_or(bulk.mix).start_h;
         let from = bake.preferment.as_ref().map(|s| s.dough.as_celsius());
-        let ripe_c = Some(ripe.state.temperature_c);
-        add("preferment", [ripe.mixed, next], from, ripe_c);
-    }
-    if let Some(hours) = bulk.autolyse {
-        let c = bulk.autolyse_c;
-        add("autolyse", hours, c.map(|c| c[0]), c.map(|c| c[1]));
-    }
-    let [from, to] = bulk.mix_c.map(Some);
-    add("mix", bulk.mix, from, to);
-    for part in bulk.parts.iter().chain(first.shaped.parts()) {
-        add(
-            part.name,
-            [part.start, part.end],
-            Some(part.from_c),
-            Some(part.to_c),
-        );
-    }
-    let (shaped_c, oven_c) = (first.shaped.state.temperature_c, Some(first.dough_c));
-    let proof = [first.shaped.proof_from, first.oven_in];
-    add("proof", proof, Some(shaped_c), oven_c);
+        let c = [from, Some(ripe.state.temperature_c)];
+        StageTime::new("preferment", [ripe.mixed, next], c)
+    });
+    let (proofs, oven_in) = (first.shaped.proof_from, first.oven_in);
     let baked = timeline.end() + as_hours(bake.oven.bake);
-    add("bake", [first.oven_in, baked], oven_c, None);
-    let cooled = baked + as_hours(bake.process.cool);
-    add("cool", [baked, cooled], None, None);
-    stages
+    let [proof_c, oven_c] = [first.shaped.state.temperature_c, first.dough_c].map(Some);
+    let last = [
+        StageTime::new("proof", [proofs, oven_in], [proof_c, oven_c]),
+        StageTime::new("bake", [oven_in, baked], [oven_c, None]),
+        StageTime::new(
+            "cool",
+            [baked, baked + as_hours(bake.process.cool)],
+            [None; 2],
+        ),
+    ];
+    let dough = preferment
+        .into_iter()
+        .chain(bulk.autolyse)
+        .chain([bulk.mix]);
+    let pieces = first.shaped.parts.iter().copied().chain(last);
+    dough
+        .chain(bulk.parts.iter().copied())
+        .chain(pieces)
+        .filter(|stage| stage.end_h > stage.start_h)
+        .collect()
 }
 
 fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
     let (bake, bulk) = (process.bake, &timeline.bulk);
     let each = bake.pieces_per_load().max(1);
-    let dough = process.dough(bulk)?;
-    let mut bench = PieceCache::new(process, bulk, &dough);
+    let mut bench = PieceCache::new(process, bulk);
     let load = |(slot, i): (&Slot, u32)| {
         let pieces = each.min(bake.pieces - i * each);
         let start_of = |name| {
             let part = slot.shaped.part(name);
-            part.map_or(slot.shaped.proof_from, |p| p.start)
+            part.map_or(slot.shaped.proof_from, |p| p.start_h)
         };
         Ok(Load {
             number: i + 1,
@@ -137,7 +115,7 @@ fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
             divide_h: start_of("divide"),
             shape_h: start_of("shape"),
             waits_h: [slot.waits.bulk, slot.waits.rest, slot.waits.retarder],
-            retarder_h: slot.shaped.part("cold").map(|p| (p.start, p.end)),
+            retarder_h: slot.shaped.part("cold").map(|p| (p.start_h, p.end_h)),
             oven_in_h: slot.oven_in,
             oven_out_h: slot.oven_in + as_hours(bake.oven.bake),
             ripeness: slot.ripeness,
@@ -184,128 +162,84 @@ fn preferment_times(bake: &Bake, batch: &Batch) -> f64 {
 /// what is too small or too little, then hours and hands, then what to watch.
 fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     let bake = process.bake;
-    let (mut notes, mut warnings) = (Vec::new(), Vec::new());
-    if plan.preferment_times > 1.0 {
-        let own_g = plan.batch.stage_mass(Stage::Preferment).as_grams();
-        warnings.push(Finding::ExtraPreferment {
-            all_g: own_g * plan.preferment_times,
-            own_g,
-        });
-    }
-    equipment::findings(
-        process,
-        plan,
-        process.litres(&timeline.bulk)?,
-        &mut warnings,
-    );
-    if timeline.first_share < 1.0 {
-        notes.push(Finding::FirstLoadEarly {
-            ripeness: timeline.first_share,
-        });
-    }
-    if let Some(hours) = bake.people {
-        warnings.extend(working_hours::finding(plan, bake, hours));
-    }
+    let own_g = plan.batch.stage_mass(Stage::Preferment).as_grams();
+    let extra = (plan.preferment_times > 1.0).then(|| Finding::ExtraPreferment {
+        all_g: own_g * plan.preferment_times,
+        own_g,
+    });
+    let mut warnings = Vec::from_iter(extra);
+    equipment::findings(process, plan, timeline.bulk.litres(), &mut warnings);
+    let ripeness = timeline.first_share;
+    let early = (ripeness < 1.0).then_some(Finding::FirstLoadEarly { ripeness });
+    let mut notes = Vec::from_iter(early);
+    let hours = bake
+        .people
+        .and_then(|hours| working_hours::finding(plan, bake, hours));
+    warnings.extend(hours);
     let folds = bake.process.folds.len() - plan.folds_h.len();
-    if folds > 0 {
-        warnings.push(Finding::LateFolds { folds });
-    }
-    if !(0.5..=1.25).contains(&plan.bulk_share) {
-        warnings.push(Finding::UnusualBulk {
-            doubled_percent: 100.0 * plan.bulk_share,
-        });
-    }
-    if process
-        .rooms
-        .recorded
-        .is_some_and(|(from, to)| timeline.start() < from || timeline.end() > to)
-    {
-        warnings.push(Finding::ShortRecord);
-    }
+    warnings.extend((folds > 0).then_some(Finding::LateFolds { folds }));
+    let doubled_percent = 100.0 * plan.bulk_share;
+    let unusual = !(0.5..=1.25).contains(&plan.bulk_share);
+    warnings.extend(unusual.then_some(Finding::UnusualBulk { doubled_percent }));
+    let recorded = process.rooms.recorded;
+    let short = recorded.is_some_and(|(a, b)| timeline.start() < a || timeline.end() > b);
+    warnings.extend(short.then_some(Finding::ShortRecord));
+    let limits = Limits::shipped()?;
+    let yeast_at_mix = plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0;
+    let instant = bake.formula.yeast_kind == YeastKind::Instant && yeast_at_mix;
     let mixes = [
         (true, plan.preferment_water.as_ref()),
         (false, Some(&plan.water)),
     ];
     for (for_preferment, mix) in mixes {
         let Some(mix) = mix else { continue };
-        of_water(plan, bake, mix, for_preferment, &mut notes, &mut warnings)?;
+        let problems = mix.problems.iter().cloned();
+        warnings.extend(problems.map(|why| Finding::NoWater { why }));
+        let Some(water) = mix.pour_temperature() else {
+            continue;
+        };
+        let cautions = limits.water_cautions(water).into_iter();
+        warnings.extend(cautions.map(|caution| Finding::Water {
+            for_preferment,
+            caution,
+        }));
+        if instant && !for_preferment {
+            let caution = limits.instant_yeast_caution(water);
+            notes.extend(caution.map(|caution| Finding::InstantYeast { caution }));
+        }
     }
     if let (Some(own), Some(times)) = (&bake.formula.preferment, &plan.preferment) {
         let c = span_c(plan, &["preferment"]);
-        let beyond = beyond_published(own.kind, c, Some(times.fresh_percent))?;
-        warnings.extend(
-            beyond
-                .into_iter()
-                .map(|caution| Finding::BeyondRecipes { caution }),
-        );
+        let beyond = beyond_published(own.kind, c, Some(times.fresh_percent))?.into_iter();
+        warnings.extend(beyond.map(|caution| Finding::BeyondRecipes { caution }));
     }
-    of_dough(plan, bake.process.dough, &mut warnings)?;
-    (plan.notes, plan.warnings) = (notes, warnings);
-    Ok(())
-}
-
-fn of_water(
-    plan: &Plan,
-    bake: &Bake,
-    mix: &MixWater,
-    for_preferment: bool,
-    notes: &mut Vec<Finding>,
-    warnings: &mut Vec<Finding>,
-) -> Result<()> {
-    let why = mix.problems.iter().map(Error::to_string);
-    warnings.extend(why.map(|why| Finding::NoWater { why }));
-    let Some(water) = mix.pour_temperature() else {
-        return Ok(());
+    // A proof that begins in the cold and warms up is not one in a cold place.
+    let mut pairs = plan.stages.windows(2);
+    let from_cold = pairs.any(|s| s[0].name == "cold" && s[1].name == "proof");
+    let places = if from_cold {
+        &["bulk"][..]
+    } else {
+        &["bulk", "proof"]
     };
-    let limits = Limits::shipped()?;
-    let cautions = limits.water_cautions(water).into_iter();
-    warnings.extend(cautions.map(|caution| Finding::Water {
-        for_preferment,
-        caution,
-    }));
-    let yeast_at_mix = plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0;
-    if bake.formula.yeast_kind == YeastKind::Instant && yeast_at_mix && !for_preferment {
-        let caution = limits.instant_yeast_caution(water);
-        notes.extend(caution.map(|caution| Finding::InstantYeast { caution }));
+    let (dough_c, _) = span_c(plan, places);
+    warnings.extend((dough_c < 10.0).then_some(Finding::ColdDough { dough_c }));
+    let warm = ["bulk", "warm up", "divide", "rest", "shape", "proof"];
+    let (_, hot_c) = span_c(plan, &warm);
+    let mut hottest = bake.process.dough;
+    if hot_c > limits.hot_dough.as_celsius().max(hottest.as_celsius()) {
+        hottest = Temperature::celsius(hot_c)?;
     }
+    let cautions = limits.dough_cautions(hottest).into_iter();
+    warnings.extend(cautions.map(|caution| Finding::WarmDough { caution }));
+    (plan.notes, plan.warnings) = (notes, warnings);
     Ok(())
 }
 
 /// Coldest and warmest dough at the ends of some stages, °C.
 fn span_c(plan: &Plan, names: &[&str]) -> (f64, f64) {
     let stages = plan.stages.iter().filter(|s| names.contains(&s.name));
-    let ends = stages
-        .flat_map(|s| [s.dough_start_c, s.dough_end_c])
-        .flatten();
-    ends.fold((f64::MAX, f64::MIN), |(low, high), c| {
+    let ends = stages.flat_map(|s| [s.dough_start_c, s.dough_end_c]);
+    ends.flatten().fold((f64::MAX, f64::MIN), |(low, high), c| {
         (low.min(c), high.max(c))
     })
-}
-
-fn of_dough(plan: &Plan, wanted: Temperature, warnings: &mut Vec<Finding>) -> Result<()> {
-    // A proof that begins in the cold and warms up is not one in a cold place.
-    let mut pairs = plan.stages.windows(2);
-    let from_cold = pairs.any(|s| s[0].name == "cold" && s[1].name == "proof");
-    let places: &[&str] = if from_cold {
-        &["bulk"]
-    } else {
-        &["bulk", "proof"]
-    };
-    let (dough_c, _) = span_c(plan, places);
-    if dough_c < 10.0 {
-        warnings.push(Finding::ColdDough { dough_c });
-    }
-    let limits = Limits::shipped()?;
-    let (_, hot) = span_c(
-        plan,
-        &["bulk", "warm up", "divide", "rest", "shape", "proof"],
-    );
-    let hottest = if hot > limits.hot_dough.as_celsius().max(wanted.as_celsius()) {
-        Temperature::celsius(hot)?
-    } else {
-        wanted
-    };
-    let cautions = limits.dough_cautions(hottest).into_iter();
-    warnings.extend(cautions.map(|caution| Finding::WarmDough { caution }));
-    Ok(())
 }

@@ -36,18 +36,18 @@ mod keys;
 mod read;
 mod value;
 
-pub use keys::{Absent, BakeFile, Cold, Key, Kitchen, Oven, PrefermentStep, Process, keys};
+pub use keys::{Absent, Cold, Key, Kitchen, Oven, People, PrefermentStep, Process, keys};
 
-use crate::error::{Result, check};
+use crate::error::{Error, Result, words_of};
 use crate::formula::{Batch, Formula};
+use crate::toml_text;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
+use serde::{Deserialize, Deserializer};
 use std::time::Duration;
+use value::Node;
 
 /// A market baker's poolish loaves: a bake file to start from, and the demo of the program.
 pub const DEMO: &str = include_str!("../../data/demo/market-poolish.toml");
-
-/// Largest bake file that is read, bytes.
-const MAX_BYTES: usize = 1 << 20;
 
 /// A bake as read from its file: every number in range, every default filled in.
 #[derive(Debug, Clone, PartialEq)]
@@ -83,7 +83,9 @@ pub struct Bake {
 }
 
 /// What stays in the cold.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
 pub enum ColdStage {
     /// `"bulk"`: the dough in its tub; afterwards it warms up in the place of the bulk.
     Bulk,
@@ -91,18 +93,10 @@ pub enum ColdStage {
     Proof,
 }
 
-/// When someone is there for the work.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[non_exhaustive]
-pub struct People {
-    /// `from`, required: the first hour of work.
-    pub from: ClockTime,
-    /// `until`, required: the last.
-    pub until: ClockTime,
-}
-
 /// When the preferment meets the rest of the dough.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
 pub enum Joins {
     /// `"autolyse"`: it rests with flour and water before the mix.
     Autolyse,
@@ -159,7 +153,9 @@ pub enum Bulk {
 }
 
 /// How a piece stands in its proof.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Proof {
     /// `"hearth"`: free.
@@ -169,7 +165,9 @@ pub enum Proof {
 }
 
 /// What may be done with pieces that wait for the oven.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum HoldLaterLoads {
     /// `"shape-later"`: a longer rest, up to [`Process::rest_max`].
@@ -214,15 +212,17 @@ impl Bake {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn from_toml(text: &str) -> Result<Self> {
-        read::from_toml(text)
+        let (file, lines) = toml_text::parse(text)?;
+        read::bake(&Node::file(file, &lines))
     }
 
-    /// Checks a bake that serde has read, from JSON or another format.
+    /// Reads a bake from JSON or another format of serde, with the keys of the file.
     ///
     /// # Errors
     /// As [`Bake::from_toml`], without a line.
-    pub fn from_file(file: &BakeFile) -> Result<Self> {
-        read::bake(file).map_err(|misread| misread.into_error(None))
+    pub fn from_serde<'de, D: Deserializer<'de>>(from: D) -> Result<Self> {
+        let file = Node::deserialize(from).map_err(|e| Error::malformed(words_of(e)))?;
+        read::bake(&file)
     }
 
     /// The same bake with another number of pieces, another piece, or both.
@@ -233,9 +233,7 @@ impl Bake {
         let within = |what, value, name| {
             let mut formula = keys().filter(|(section, _)| *section == "formula");
             let key = formula.find(|(_, key)| key.name == name);
-            key.map_or(Ok(value), |(_, key)| {
-                check(what, value, key.low, key.high, key.unit)
-            })
+            key.map_or(Ok(value), |(_, key)| key.check(what, value))
         };
         let mut bake = self.clone();
         if let Some(pieces) = pieces {
@@ -262,6 +260,17 @@ impl Bake {
     pub fn pieces_per_load(&self) -> u32 {
         let all = self.pieces;
         self.oven.pieces_per_load.map_or(all, |most| most.min(all))
+    }
+}
+
+#[cfg(feature = "schema")]
+impl schemars::JsonSchema for Bake {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Bake".into()
+    }
+
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        value::schema("")
     }
 }
 

@@ -50,22 +50,13 @@ impl Condition {
     fn set(self, bake: &Bake, places: &Environment, value: f64) -> Result<(Bake, Environment)> {
         let (mut bake, mut places) = (bake.clone(), places.clone());
         match self {
-            Self::Room => places = places.with_kitchen(&bake, Temperature::celsius(value)?)?,
+            Self::Room => places = places.with_kitchen(Temperature::celsius(value)?)?,
             Self::Dough => bake.process.dough = Temperature::celsius(value)?,
             Self::Flour => bake.kitchen.flour = Some(Temperature::celsius(value)?),
             Self::Tap => bake.kitchen.tap = Temperature::celsius(value)?,
             Self::Yeast => bake.formula.yeast = Some(Percent::new(value)?),
         }
         Ok((bake, places))
-    }
-}
-
-impl std::str::FromStr for Condition {
-    type Err = Error;
-    fn from_str(text: &str) -> Result<Self> {
-        let known = Self::ALL.map(Self::name);
-        let found = Self::ALL.into_iter().find(|c| c.name() == text);
-        found.ok_or_else(|| Error::unknown_name("condition", text, known))
     }
 }
 
@@ -101,7 +92,10 @@ impl std::str::FromStr for Vary {
             )
         };
         let (name, span) = text.split_once('=').ok_or_else(refuse)?;
-        let condition: Condition = name.trim().parse()?;
+        let known = Condition::ALL.into_iter();
+        let condition = known.clone().find(|c| c.name() == name.trim());
+        let unknown = || Error::unknown_name("condition", name.trim(), known.map(Condition::name));
+        let condition = condition.ok_or_else(unknown)?;
         let numbers: Vec<f64> = span
             .split("..")
             .map(|n| n.trim().parse().ok().filter(|v: &f64| v.is_finite()))

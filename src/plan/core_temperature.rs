@@ -4,18 +4,20 @@
 //! says that core and surface differ, both are worked out by conduction, stage by stage, each beginning
 //! even (mixing, dividing and shaping make it so; a tub carried from one place to another is taken so).
 
-use super::model::Plan;
-use super::process::{BulkResult, DoughProcess, Part};
+use super::model::{StageName, stage_name};
+use super::process::{BulkResult, DoughProcess};
 use crate::error::Result;
 use crate::heat::conduction::{CORE_BIOT, Conduction};
 use crate::units::Temperature;
+use serde::{Deserialize, Serialize};
 
 /// Core and surface at the end of a stage, °C.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Core {
     /// The stage.
-    pub stage: &'static str,
+    #[serde(deserialize_with = "stage_name")]
+    pub stage: StageName,
     /// Its end, on the plan's clock.
     pub hour: f64,
     /// Mean of the dough.
@@ -27,35 +29,26 @@ pub struct Core {
 }
 
 /// Core and surface of the dough in its tub at the end of each part of the bulk.
-pub(super) fn cores(
-    line: &DoughProcess<'_>,
-    bulked: &BulkResult,
-    plan: &Plan,
-) -> Result<Vec<Core>> {
-    let body = line.tub(plan.batch.dough)?;
+pub(super) fn cores(line: &DoughProcess<'_>, bulked: &BulkResult) -> Result<Vec<Core>> {
+    let body = &line.tub;
     let mut cores = Vec::new();
-    for Part {
-        name,
-        start,
-        end,
-        from_c,
-        ..
-    } in &bulked.parts
-    {
-        let hours = end - start;
-        let surface = line.surface(name);
+    for part in &bulked.parts {
+        let (start, end, hours) = (part.start_h, part.end_h, part.hours());
+        let surface = line.surface(part.name);
         if hours <= 0.0 || body.biot(surface)? <= CORE_BIOT {
             continue;
         }
         // Own heat, evened out over the stage.
-        let made = line.bulk_at(bulked, *end)?.gas - line.bulk_at(bulked, *start)?.gas;
+        let made = line.bulk_at(bulked, end)?.gas - line.bulk_at(bulked, start)?.gas;
         let watts = line.watts_per_m3(made / hours);
-        let place = line.bulk_place(bulked, *start);
-        let from = Temperature::celsius(*from_c)?;
-        let r = Conduction::of_body(&body, surface)?.after(from, place, *start, watts, hours);
+        let place = line.bulk_place(bulked, start);
+        let from = part
+            .dough_start_c
+            .map_or(Ok(bulked.off_mixer), Temperature::celsius)?;
+        let r = Conduction::of_body(body, surface)?.after(from, place, start, watts, hours);
         cores.push(Core {
-            stage: name,
-            hour: *end,
+            stage: part.name,
+            hour: end,
             mean_c: r.mean_c,
             core_c: r.core_c,
             surface_c: r.surface_c,

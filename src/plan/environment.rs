@@ -9,15 +9,31 @@ use crate::units::{Temperature, TemperatureDifference};
 #[derive(Debug, Clone, PartialEq)]
 pub struct Environment {
     kitchen: Place,
-    preferment: Place,
+    /// Where a preferment stands that is not in the kitchen.
+    preferment: Option<Place>,
     cold: Option<Place>,
 }
 
-/// A room; a record without dates of its own is tied to the day of the bake.
+/// A room, and whether its record, which has no dates of its own, is tied to the day of the bake.
 #[derive(Debug, Clone, PartialEq)]
 struct Place {
     course: Ambient,
     moves_with_bake: bool,
+}
+
+impl Place {
+    fn fixed(course: Ambient) -> Self {
+        Self {
+            course,
+            moves_with_bake: false,
+        }
+    }
+
+    /// On the plan's clock, when the bake is `day` days after the plan's day 0.
+    fn on_day(&self, day: f64) -> Ambient {
+        let days = if self.moves_with_bake { day } else { 0.0 };
+        self.course.clone().delayed(24.0 * days)
+    }
 }
 
 impl Bake {
@@ -28,49 +44,37 @@ impl Bake {
     /// # Errors
     /// Whatever `read` refuses, or a room outside -40 to 60 °C.
     pub fn places(&self, mut read: impl FnMut(&str) -> Result<Ambient>) -> Result<Environment> {
-        let kitchen = place(&self.kitchen.room, &mut read)?;
-        let own = self.preferment.as_ref().and_then(|p| p.room.as_ref());
-        let preferment = match own {
-            Some(room) => place(room, &mut read)?,
-            None => kitchen.clone(),
+        let mut place = |room: &Room| -> Result<Place> {
+            Ok(match room {
+                Room::Constant(t) => Place::fixed(Ambient::constant(*t)?),
+                Room::Daily {
+                    mean,
+                    amplitude,
+                    warmest,
+                } => Place::fixed(Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?),
+                Room::Record {
+                    file, from: None, ..
+                } => Place::fixed(read(file)?),
+                Room::Record {
+                    file,
+                    from: Some(from),
+                    days_before,
+                } => Place {
+                    course: read(file)?.delayed(from.as_hours() - 24.0 * f64::from(*days_before)),
+                    moves_with_bake: true,
+                },
+            })
         };
-        let cold = self
-            .cold
-            .as_ref()
-            .map(|c| place(&c.room, &mut read))
-            .transpose()?;
+        let kitchen = place(&self.kitchen.room)?;
+        let own = self.preferment.as_ref().and_then(|p| p.room.as_ref());
+        let preferment = own.map(&mut place).transpose()?;
+        let cold = self.cold.as_ref().map(|c| place(&c.room)).transpose()?;
         Ok(Environment {
             kitchen,
             preferment,
             cold,
         })
     }
-}
-
-fn place(room: &Room, read: &mut impl FnMut(&str) -> Result<Ambient>) -> Result<Place> {
-    let fixed = |course| Place {
-        course,
-        moves_with_bake: false,
-    };
-    Ok(match room {
-        Room::Constant(t) => fixed(Ambient::constant(*t)?),
-        Room::Daily {
-            mean,
-            amplitude,
-            warmest,
-        } => fixed(Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?),
-        Room::Record {
-            file, from: None, ..
-        } => fixed(read(file)?),
-        Room::Record {
-            file,
-            from: Some(from),
-            days_before,
-        } => Place {
-            course: read(file)?.delayed(from.as_hours() - 24.0 * f64::from(*days_before)),
-            moves_with_bake: true,
-        },
-    })
 }
 
 /// The rooms on the plan's clock.
@@ -103,37 +107,22 @@ impl Rooms {
 }
 
 impl Environment {
-    /// The same places with another kitchen; a preferment that stood in the kitchen goes with it.
-    pub(super) fn with_kitchen(&self, bake: &Bake, room: Temperature) -> Result<Self> {
-        let kitchen = Place {
-            course: Ambient::constant(room)?,
-            moves_with_bake: false,
-        };
-        let own_room = bake.preferment.as_ref().is_some_and(|p| p.room.is_some());
-        let preferment = if own_room {
-            self.preferment.clone()
-        } else {
-            kitchen.clone()
-        };
+    /// The same places with another kitchen.
+    pub(super) fn with_kitchen(&self, room: Temperature) -> Result<Self> {
         Ok(Self {
-            kitchen,
-            preferment,
-            cold: self.cold.clone(),
+            kitchen: Place::fixed(Ambient::constant(room)?),
+            ..self.clone()
         })
     }
 
     /// The rooms when the day of the bake is `day` days after the plan's day 0.
     pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<Rooms> {
-        let on_day = |place: &Place| {
-            let shift = if place.moves_with_bake {
-                24.0 * day
-            } else {
-                0.0
-            };
-            place.course.clone().delayed(shift)
-        };
-        let kitchen = on_day(&self.kitchen);
-        let preferment = on_day(&self.preferment);
+        let kitchen = self.kitchen.on_day(day);
+        let preferment = self
+            .preferment
+            .as_ref()
+            .unwrap_or(&self.kitchen)
+            .on_day(day);
         let own = |t: Option<Temperature>| t.map_or(Ok(kitchen.clone()), Ambient::constant);
         let recorded = match (kitchen.span_h(), preferment.span_h()) {
             (Some(a), Some(b)) => Some((a.0.max(b.0), a.1.min(b.1))),
@@ -143,7 +132,7 @@ impl Environment {
             bulk: own(bake.process.bulk_place)?,
             proof: own(bake.process.proof_place)?,
             retarder: bake.process.retarder.map(Ambient::constant).transpose()?,
-            cold: self.cold.as_ref().map(on_day),
+            cold: self.cold.as_ref().map(|place| place.on_day(day)),
             kitchen,
             preferment,
             recorded,
@@ -152,12 +141,8 @@ impl Environment {
 
     /// True when the plan has to find the day of the bake for its records.
     pub(super) fn moves_with_bake(&self) -> bool {
-        let all = [
-            Some(&self.kitchen),
-            Some(&self.preferment),
-            self.cold.as_ref(),
-        ];
-        all.into_iter().flatten().any(|p| p.moves_with_bake)
+        let others = self.preferment.iter().chain(&self.cold);
+        others.chain([&self.kitchen]).any(|p| p.moves_with_bake)
     }
 }
 

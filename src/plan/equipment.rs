@@ -28,15 +28,24 @@ pub(super) fn findings(
             first_older_min: 60.0 * as_hours(bake.process.mix) * (mixes - 1.0),
         });
     }
-    if let Some(tub_l) = kitchen.tub_l.filter(|&tub_l| needed_l > tub_l) {
-        warnings.push(Finding::SmallTub { needed_l, tub_l });
-    }
-    crowding(process, plan, warnings);
+    let tub = kitchen.tub_l.filter(|&tub_l| needed_l > tub_l);
+    warnings.extend(tub.map(|tub_l| Finding::SmallTub { needed_l, tub_l }));
+    // On boards from shaping on, but for the time in the cold.
+    let on_boards = |l: &Load| {
+        let from = l.retarder_h.map_or(l.shape_h, |c| c.1);
+        (from, l.oven_in_h, l.pieces)
+    };
+    let in_cold = |l: &Load| l.retarder_h.map(|(from, to)| (from, to, l.pieces));
+    let pieces = most_at_once(plan.loads.iter().map(on_boards));
+    let full = kitchen.board_capacity.filter(|&most| most < pieces);
+    warnings.extend(full.map(|capacity| Finding::FullBoards { capacity, pieces }));
+    let pieces = most_at_once(plan.loads.iter().filter_map(in_cold));
+    let full = kitchen.retarder_capacity.filter(|&most| most < pieces);
+    warnings.extend(full.map(|capacity| Finding::FullRetarder { capacity, pieces }));
     warnings.extend(long_rest(process, plan));
-    let (all, each) = (bake.pieces, bake.pieces_per_load());
     for (task, time, pieces) in [
-        (Task::Divide, bake.process.divide, all),
-        (Task::Shape, bake.process.shape, each),
+        (Task::Divide, bake.process.divide, bake.pieces),
+        (Task::Shape, bake.process.shape, bake.pieces_per_load()),
     ] {
         let length_min = 60.0 * as_hours(time);
         let piece_s = 60.0 * length_min / f64::from(pieces.max(1));
@@ -93,31 +102,12 @@ fn uneven(process: &DoughProcess<'_>, plan: &Plan) -> Option<Finding> {
 
 /// Most pieces that stand in one place at one time, of spans with their pieces; what leaves makes room for what
 /// comes at that hour.
-fn most_at_once(spans: &[(f64, f64, u32)]) -> u32 {
-    let at = |hour: f64| {
-        let there = spans.iter().filter(|s| s.0 <= hour && hour < s.1);
-        there.map(|s| s.2).sum::<u32>()
+fn most_at_once(spans: impl Iterator<Item = (f64, f64, u32)> + Clone) -> u32 {
+    let at = |hour: f64| -> u32 {
+        let there = spans.clone().filter(|s| s.0 <= hour && hour < s.1);
+        there.map(|s| s.2).sum()
     };
-    spans.iter().map(|s| at(s.0)).max().unwrap_or(0)
-}
-
-/// Whether boards and retarder hold the pieces that stand there at one time.
-fn crowding(process: &DoughProcess<'_>, plan: &Plan, warnings: &mut Vec<Finding>) {
-    let kitchen = &process.bake.kitchen;
-    // On boards from shaping on, but for the time in the cold.
-    let on_boards = |l: &Load| {
-        let from = l.retarder_h.map_or(l.shape_h, |c| c.1);
-        (from, l.oven_in_h, l.pieces)
-    };
-    let in_cold = |l: &Load| l.retarder_h.map(|(from, to)| (from, to, l.pieces));
-    let pieces = most_at_once(&plan.loads.iter().map(on_boards).collect::<Vec<_>>());
-    if let Some(capacity) = kitchen.board_capacity.filter(|&most| most < pieces) {
-        warnings.push(Finding::FullBoards { capacity, pieces });
-    }
-    let pieces = most_at_once(&plan.loads.iter().filter_map(in_cold).collect::<Vec<_>>());
-    if let Some(capacity) = kitchen.retarder_capacity.filter(|&most| most < pieces) {
-        warnings.push(Finding::FullRetarder { capacity, pieces });
-    }
+    spans.clone().map(|s| at(s.0)).max().unwrap_or(0)
 }
 
 #[cfg(test)]
@@ -138,7 +128,7 @@ mod tests {
             // In at the same hour.
             (&[(1.0, 2.0, 3), (1.0, 4.0, 3), (2.0, 4.0, 2)], 6),
         ] {
-            assert_eq!(most_at_once(spans), most, "{spans:?}");
+            assert_eq!(most_at_once(spans.iter().copied()), most, "{spans:?}");
         }
     }
 }

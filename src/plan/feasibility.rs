@@ -45,26 +45,20 @@ pub(super) fn problem(
         });
     }
     let mut longer = Finding::NoNearPlan;
+    let rest = equipment::long_rest(process, plan);
     if let Some(Finding::LongRest {
         loads: weary,
         rest_min,
-        of,
-        most_min,
-    }) = equipment::long_rest(process, plan)
+        ..
+    }) = &rest
     {
         if loads.is_empty() {
-            longer = Finding::LongerRest {
-                rest_min: rest_min.ceil(),
-            };
+            let rest_min = rest_min.ceil();
+            longer = Finding::LongerRest { rest_min };
         }
-        loads.extend(&weary);
-        findings.push(Finding::LongRest {
-            loads: weary,
-            rest_min,
-            of,
-            most_min,
-        });
+        loads.extend(weary);
     }
+    findings.extend(rest);
     if findings.is_empty() {
         return Ok(None);
     }
@@ -85,7 +79,10 @@ fn nearest(
     p: &Parameters,
 ) -> Result<Option<Finding>> {
     // A change that leads to an error is simply no answer.
-    let fits = |changed: &Bake| search::fits(changed, places, anchor, p).unwrap_or(false);
+    let fits = |changed: &Bake| {
+        let found = search::timeline(changed, places, anchor, p);
+        found.is_ok_and(|(_, timeline)| timeline.fits)
+    };
     let retarder = match bake.process.retarder {
         Some(retarder) => retarder,
         None => Temperature::celsius(table::get("bake-file")?.number("fridge_c")?)?,
@@ -138,7 +135,7 @@ fn nearest(
     }
     // Fewer loads from one dough, and so several doughs. Fewer loads are never harder: halving the span.
     let each = bake.pieces_per_load().max(1);
-    let all = bake.pieces.div_ceil(each);
+    let all = loads::count(bake);
     let works = |n: u32| -> Result<bool> { Ok(fits(&bake.with_pieces(Some(n * each), None)?)) };
     if all < 2 || !works(1)? {
         return Ok(None);

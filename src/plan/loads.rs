@@ -42,16 +42,26 @@ pub(super) fn cycle_h(bake: &Bake) -> f64 {
 }
 
 /// How many loads the pieces make.
-pub(super) fn count(line: &DoughProcess<'_>) -> u32 {
-    line.bake
-        .pieces
-        .div_ceil(line.bake.pieces_per_load().max(1))
+pub(super) fn count(bake: &Bake) -> u32 {
+    bake.pieces.div_ceil(bake.pieces_per_load().max(1))
+}
+
+/// A load with these waits, as it enters the oven.
+fn enters(bench: &mut PieceCache<'_>, waits: Waits, oven_in: f64) -> Result<Slot> {
+    let shaped = bench.shaped(waits)?;
+    let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
+    Ok(Slot {
+        waits,
+        shaped,
+        oven_in,
+        ripeness,
+        dough_c,
+    })
 }
 
 /// The first load, which does not wait; it enters the oven at the share `first` of its proof.
 pub(super) fn first(line: &DoughProcess<'_>, bulked: &BulkResult, first: f64) -> Result<Slot> {
-    let dough = line.dough(bulked)?;
-    let mut bench = PieceCache::new(line, bulked, &dough);
+    let mut bench = PieceCache::new(line, bulked);
     let shaped = bench.shaped(Waits::default())?;
     let oven_in = bench.proof_until(&shaped, first)?.ok_or_else(|| {
         Error::unreachable(
@@ -60,96 +70,58 @@ pub(super) fn first(line: &DoughProcess<'_>, bulked: &BulkResult, first: f64) ->
             "proof in a warmer place (proof_c; above 40 °C in a cooler one) or use more yeast",
         )
     })?;
-    let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
-    Ok(Slot {
-        waits: Waits::default(),
-        shaped,
-        oven_in,
-        ripeness,
-        dough_c,
-    })
-}
-
-/// How a load's wait is chosen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Choice {
-    /// In the baker's order, each way only as far as needed.
-    Preferred,
-    /// As the hands are free again soonest, for the sake of the loads behind.
-    HandsFirst,
+    enters(&mut bench, Waits::default(), oven_in)
 }
 
 /// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window or
 /// resting too long, with the hands free as soon as can be.
 pub(super) fn all(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> Result<Vec<Slot>> {
-    let dough = line.dough(bulked)?;
-    let mut bench = PieceCache::new(line, bulked, &dough);
-    let preferred = chain(&mut bench, first.clone(), Choice::Preferred, false)?;
+    let mut bench = PieceCache::new(line, bulked);
+    let preferred = chain(&mut bench, first.clone(), false)?;
     if fits(line, &preferred) {
         return Ok(preferred);
     }
-    let other = chain(&mut bench, first, Choice::HandsFirst, true)?;
+    let other = chain(&mut bench, first, true)?;
     Ok(if fits(line, &other) { other } else { preferred })
-}
-
-/// True when every load behind a first one comes in.
-pub(super) fn all_fit(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> Result<bool> {
-    let dough = line.dough(bulked)?;
-    let mut bench = PieceCache::new(line, bulked, &dough);
-    for choice in [Choice::Preferred, Choice::HandsFirst] {
-        let slots = chain(&mut bench, first.clone(), choice, true)?;
-        if fits(line, &slots) {
-            return Ok(true);
-        }
-    }
-    Ok(false)
 }
 
 /// True when every load has its place, in its window and without too long a rest.
 pub(super) fn fits(line: &DoughProcess<'_>, slots: &[Slot]) -> bool {
-    slots.len() == count(line) as usize && slots.iter().all(|s| s.fits(line))
+    slots.len() == count(line.bake) as usize && slots.iter().all(|s| s.fits(line))
 }
 
-/// One load after the other, behind a first one; on request only to the first that does not fit.
-fn chain(bench: &mut PieceCache<'_>, first: Slot, choice: Choice, stop: bool) -> Result<Vec<Slot>> {
-    let line = bench.line;
+/// One load after the other, behind a first one: each waits in the baker's order, each way only as far as needed, or so
+/// that the hands are free again soonest, for the sake of the loads behind, as long as all fit.
+fn chain(bench: &mut PieceCache<'_>, first: Slot, hands_first: bool) -> Result<Vec<Slot>> {
     let mut slots = vec![first];
-    while !(stop && slots.last().is_some_and(|s| !s.fits(line))) {
-        match next(bench, &slots, choice)? {
-            Some(slot) => slots.push(slot),
-            None => break,
-        }
+    while let Some(last) = slots.last()
+        && slots.len() < count(bench.line.bake) as usize
+        && (last.fits(bench.line) || !hands_first)
+    {
+        let slot = next(bench, last, slots.len(), hands_first)?;
+        slots.push(slot);
     }
     Ok(slots)
 }
 
-/// The load after those that have their place; `None` when all have.
-fn next(bench: &mut PieceCache<'_>, slots: &[Slot], choice: Choice) -> Result<Option<Slot>> {
+/// The load after the last of `n` that have their place.
+fn next(bench: &mut PieceCache<'_>, last: &Slot, n: usize, hands_first: bool) -> Result<Slot> {
     let line = bench.line;
-    let Some(last) = slots.last() else {
-        return Ok(None);
-    };
-    let n = slots.len();
-    let loads = count(line) as usize;
-    if n >= loads {
-        return Ok(None);
-    }
+    let process = &line.bake.process;
+    let ways = ways(line);
     // One pair of hands: a load is shaped after the one before it, and leaves time for those behind it.
-    let shape_h = as_hours(line.bake.process.shape);
+    let shape_h = as_hours(process.shape);
     let least = last.waits.bulk + last.waits.rest + shape_h;
     let longest = longest_rest(line);
-    let most = longest - (loads - 1 - n) as f64 * shape_h;
+    let most = longest - (count(line.bake) as usize - 1 - n) as f64 * shape_h;
     // Loads are divided in order, and, where they may be divided later, so late that none rests too long
     // until the hands are free, as far as the bulk lasts.
     let mut bulk = last.waits.bulk;
-    if line
-        .bake
-        .process
+    let may_be_later = process
         .hold_later_loads
-        .contains(&HoldLaterLoads::DivideLater)
-        && least - longest > bulk
-    {
-        bulk = bulk.max(longest_bulk(bench, least - longest)?);
+        .contains(&HoldLaterLoads::DivideLater);
+    if may_be_later && least - longest > bulk {
+        bulk = bulk.max(bench.longest_bulk(least - longest)?);
     }
     // The oven takes it when it has recovered, and when the hands have it ready.
     let hands = Hands {
@@ -165,17 +137,15 @@ fn next(bench: &mut PieceCache<'_>, slots: &[Slot], choice: Choice) -> Result<Op
         let latest = soonest.proof_from + 24.0;
         oven_in = oven_in.max(proofed.unwrap_or(latest).min(latest));
     }
-    if choice == Choice::HandsFirst
-        && let Some(slot) = any_waiting(bench, oven_in, &ways(line), hands)?
-    {
-        return Ok(Some(slot));
+    if hands_first && let Some(slot) = any_waiting(bench, oven_in, &ways, hands)? {
+        return Ok(slot);
     }
     // Behind a load that does not fit the others do not either: no need to try everything for them.
-    if !last.fits(line) {
-        let ways = ways(line);
-        return waiting_in_order(bench, oven_in, &ways, hands).map(Some);
+    if last.fits(line) {
+        waiting(bench, oven_in, &ways, hands)
+    } else {
+        waiting_in_order(bench, oven_in, &ways, hands)
     }
-    waiting(bench, oven_in, hands).map(Some)
 }
 
 /// What the loads before and behind leave to one.
@@ -206,23 +176,27 @@ impl Hands {
 /// A load that enters the oven at a given hour. The ways of waiting that the baker allows are used in
 /// their order, each only as far as needed; where that leaves it past its window, in any other order. It is
 /// shaped when the hands are free.
-fn waiting(bench: &mut PieceCache<'_>, oven_in: f64, hands: Hands) -> Result<Slot> {
-    let line = bench.line;
-    let ways = ways(line);
-    let mut best: Option<Slot> = None;
-    for order in orders(&ways) {
+fn waiting(
+    bench: &mut PieceCache<'_>,
+    oven_in: f64,
+    ways: &[HoldLaterLoads],
+    hands: Hands,
+) -> Result<Slot> {
+    let mut past = Vec::new();
+    for order in orders(ways) {
         let slot = waiting_in_order(bench, oven_in, &order, hands)?;
-        if slot.fits(line) {
+        if slot.fits(bench.line) {
             return Ok(slot);
         }
-        if best.as_ref().is_none_or(|b| slot.ripeness < b.ripeness) {
-            best = Some(slot);
-        }
+        past.push(slot);
     }
-    if let Some(slot) = any_waiting(bench, oven_in, &ways, hands)? {
+    if let Some(slot) = any_waiting(bench, oven_in, ways, hands)? {
         return Ok(slot);
     }
-    best.ok_or(Error::NotSettled {
+    let nearest = past
+        .into_iter()
+        .min_by(|a, b| a.ripeness.total_cmp(&b.ripeness));
+    nearest.ok_or(Error::NotSettled {
         what: "the waiting of a load",
         steps: 0,
     })
@@ -245,20 +219,15 @@ fn any_waiting(
     let base = bench.shaped(hands.waits(Waits::default()))?;
     let slack = (oven_in - base.proof_from).max(0.0);
     let grid = |way: HoldLaterLoads, most: f64| {
-        let steps = if ways.contains(&way) && most > 0.0 {
-            STEPS
+        let most = if ways.contains(&way) {
+            most.max(0.0)
         } else {
-            0
+            0.0
         };
-        (0..=steps).map(move |i| {
-            if steps == 0 {
-                0.0
-            } else {
-                most * f64::from(i) / f64::from(steps)
-            }
-        })
+        let steps = if most > 0.0 { STEPS } else { 0 };
+        (0..=steps).map(move |i| most * f64::from(i) / f64::from(STEPS))
     };
-    let longest = longest_bulk(bench, slack + hands.least.max(hands.bulk))?;
+    let longest = bench.longest_bulk(slack + hands.least.max(hands.bulk))?;
     let mut best: Option<Slot> = None;
     for bulk in grid(HoldLaterLoads::DivideLater, longest - hands.bulk) {
         let forced = hands.waits(Waits {
@@ -286,19 +255,8 @@ fn any_waiting(
                 {
                     continue;
                 }
-                let shaped = bench.shaped(waits)?;
-                if shaped.proof_from > oven_in + 1e-9 {
-                    continue;
-                }
-                let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
-                let slot = Slot {
-                    waits,
-                    shaped,
-                    oven_in,
-                    ripeness,
-                    dough_c,
-                };
-                if slot.in_window(bench.window) {
+                let slot = enters(bench, waits, oven_in)?;
+                if slot.shaped.proof_from <= oven_in + 1e-9 && slot.in_window(bench.window) {
                     best = Some(slot);
                 }
             }
@@ -311,11 +269,8 @@ fn any_waiting(
 fn ways(line: &DoughProcess<'_>) -> Vec<HoldLaterLoads> {
     let mut ways = line.bake.process.hold_later_loads.clone();
     // What is in the cold already may simply stay there longer.
-    let retarded = line
-        .bake
-        .cold
-        .as_ref()
-        .is_some_and(|c| c.stage == ColdStage::Proof);
+    let cold = line.bake.cold.as_ref();
+    let retarded = cold.is_some_and(|c| c.stage == ColdStage::Proof);
     if retarded && !ways.contains(&HoldLaterLoads::Retarder) {
         ways.insert(0, HoldLaterLoads::Retarder);
     }
@@ -347,19 +302,7 @@ fn waiting_in_order(
     ways: &[HoldLaterLoads],
     hands: Hands,
 ) -> Result<Slot> {
-    // The load with these waits, as it enters the oven.
-    let at = |bench: &mut PieceCache<'_>, chosen: Waits| -> Result<Slot> {
-        let waits = hands.waits(chosen);
-        let shaped = bench.shaped(waits)?;
-        let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
-        Ok(Slot {
-            waits,
-            shaped,
-            oven_in,
-            ripeness,
-            dough_c,
-        })
-    };
+    let at = |bench: &mut PieceCache<'_>, chosen| enters(bench, hands.waits(chosen), oven_in);
     // Waiting by one's own choice: longer bulk, longer rest than the hands ask for, retarder.
     let mut chosen = Waits::default();
     let mut best = at(bench, chosen)?;
@@ -367,32 +310,25 @@ fn waiting_in_order(
         if best.ripeness <= 1.0 {
             break;
         }
-        let with = |hours: f64| match way {
-            HoldLaterLoads::ShapeLater => Waits {
-                rest: hours,
-                ..chosen
-            },
-            HoldLaterLoads::Retarder => Waits {
-                retarder: hours,
-                ..chosen
-            },
-            HoldLaterLoads::DivideLater => Waits {
-                bulk: hours,
-                ..chosen
-            },
+        let with = |hours: f64| {
+            let mut waits = chosen;
+            match way {
+                HoldLaterLoads::ShapeLater => waits.rest = hours,
+                HoldLaterLoads::Retarder => waits.retarder = hours,
+                HoldLaterLoads::DivideLater => waits.bulk = hours,
+            }
+            waits
         };
-        // A later dividing takes its time from the rest that the hands ask for anyway.
-        let spared = if *way == HoldLaterLoads::DivideLater {
-            (hands.least - hands.bulk).max(0.0)
-        } else {
-            0.0
+        let slack = (oven_in - best.shaped.proof_from).max(0.0);
+        let most = match way {
+            HoldLaterLoads::ShapeLater => slack.min(hands.most - best.waits.rest),
+            HoldLaterLoads::Retarder => slack,
+            HoldLaterLoads::DivideLater => {
+                // A later dividing takes its time from the rest that the hands ask for anyway.
+                let slack = slack + (hands.least - hands.bulk).max(0.0);
+                slack.min(bench.longest_bulk(hands.bulk + slack)? - hands.bulk)
+            }
         };
-        let slack = (oven_in - best.shaped.proof_from).max(0.0) + spared;
-        let most = slack.min(match way {
-            HoldLaterLoads::ShapeLater => hands.most - best.waits.rest,
-            HoldLaterLoads::Retarder => f64::INFINITY,
-            HoldLaterLoads::DivideLater => longest_bulk(bench, hands.bulk + slack)? - hands.bulk,
-        });
         if most <= 1e-6 {
             continue;
         }
@@ -432,19 +368,6 @@ fn waiting_in_order(
 
 /// A load has waited right when its ripeness is so near to its end point: within a second or two.
 const WAITED: f64 = 3e-5;
-
-/// How much longer the bulk may go on before it is past its window.
-fn longest_bulk(bench: &mut PieceCache<'_>, slack: f64) -> Result<f64> {
-    let close = bench.window.close;
-    let mut over = |h: f64| bench.bulk_share(h).map(|share| share - close);
-    if over(0.0)? >= 0.0 {
-        return Ok(0.0);
-    }
-    if over(slack)? <= 0.0 {
-        return Ok(slack);
-    }
-    Ok(numeric::root(|h| over(h).unwrap_or(f64::NAN), 0.0, slack).unwrap_or(0.0))
-}
 
 #[cfg(test)]
 mod tests;

@@ -26,14 +26,14 @@ mod trace;
 mod water;
 mod working_hours;
 
-pub use adjust::{Adjusted, Measured, adjust};
+pub use adjust::{Adjusted, adjust};
 pub use compare::{Compared, Condition, Vary, compare};
 pub use core_temperature::Core;
 pub use environment::Environment;
 pub use feasibility::Problem;
 pub use finding::{BetterPlace, Finding, TaskHours};
 pub use manual_tasks::{HandsOn, Task};
-pub use measurement::Reading;
+pub use measurement::{Measured, Observation};
 pub use model::{Anchor, Detail, Load, Plan, PrefermentTimes, StageTime};
 pub use sensitivity::{Cause, Change, Reason};
 pub use trace::{Point, Trace};
@@ -92,8 +92,8 @@ pub fn plan_with(
     p: &Parameters,
     detail: Detail,
 ) -> Result<Plan> {
-    let timeline = search::timeline(bake, places, anchor, p)?;
-    let process = DoughProcess::new(bake, p, &timeline.rooms)?;
+    let (rooms, timeline) = search::timeline(bake, places, anchor, p)?;
+    let process = DoughProcess::new(bake, p, &rooms)?;
     let mut plan = assemble::plan(&process, &timeline, detail)?;
     plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
     Ok(plan)

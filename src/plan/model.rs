@@ -8,9 +8,12 @@ use super::trace::Trace;
 use super::water::MixWater;
 use crate::formula::Batch;
 use crate::units::Percent;
+use serde::de::{Deserializer, Error};
+use serde::{Deserialize, Serialize};
 
 /// The one hour that is fixed, on the plan's clock.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Anchor {
     /// The first load leaves the oven.
@@ -31,12 +34,39 @@ impl Anchor {
     }
 }
 
+/// Every stage that a plan can have.
+const STAGES: [&str; 12] = [
+    "preferment",
+    "autolyse",
+    "mix",
+    "bulk",
+    "cold",
+    "warm up",
+    "divide",
+    "rest",
+    "shape",
+    "proof",
+    "bake",
+    "cool",
+];
+
+/// The name of a stage. An alias, since serde would borrow a plain `&str` from the text that it reads.
+pub(super) type StageName = &'static str;
+
+/// Reads the name of a stage.
+pub(super) fn stage_name<'de, D: Deserializer<'de>>(from: D) -> Result<StageName, D::Error> {
+    let name = String::deserialize(from)?;
+    let known = STAGES.into_iter().find(|known| *known == name);
+    known.ok_or_else(|| D::Error::unknown_variant(&name, &STAGES))
+}
+
 /// A stage of the first load, on the plan's clock.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct StageTime {
-    /// `preferment`, `autolyse`, `mix`, `bulk`, `divide`, `rest`, `shape`, `proof`, `bake` or `cool`.
-    pub name: &'static str,
+    /// `preferment`, `autolyse`, `mix`, `bulk`, `cold`, `warm up`, `divide`, `rest`, `shape`, `proof`, `bake` or `cool`.
+    #[serde(deserialize_with = "stage_name")]
+    pub name: StageName,
     /// Its first hour.
     pub start_h: f64,
     /// Its last hour, the first of the next stage.
@@ -51,7 +81,7 @@ pub struct StageTime {
 }
 
 /// A load of the oven.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Load {
     /// Counted from 1.
@@ -98,7 +128,7 @@ pub struct Detail {
 }
 
 /// The preferment of a plan.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct PrefermentTimes {
     /// It is mixed.
@@ -120,7 +150,7 @@ pub struct PrefermentTimes {
 }
 
 /// A bake on the clock.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Plan {
     /// The stages of the first load, each beginning where the one before ends.
@@ -168,6 +198,19 @@ impl Plan {
 }
 
 impl StageTime {
+    /// A stage with its hours, and the dough at its start and end, °C.
+    pub(super) fn new(name: StageName, hours: [f64; 2], dough_c: [Option<f64>; 2]) -> Self {
+        let ([start_h, end_h], [dough_start_c, dough_end_c]) = (hours, dough_c);
+        Self {
+            name,
+            start_h,
+            end_h,
+            dough_start_c,
+            dough_end_c,
+            end_range_h: None,
+        }
+    }
+
     /// Its length, h.
     #[must_use]
     pub fn hours(&self) -> f64 {

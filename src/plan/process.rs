@@ -19,30 +19,7 @@ use crate::ferment::{Kinetics, OwnHeat, Parameters};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::capacities::HeatCapacities;
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
-use crate::units::{Mass, Temperature};
-
-/// A stretch of time in one place.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Part {
-    pub name: &'static str,
-    pub start: f64,
-    pub end: f64,
-    /// Temperature of the dough at its start and end.
-    pub from_c: f64,
-    pub to_c: f64,
-}
-
-impl Part {
-    fn new(name: &'static str, [start, end]: [f64; 2], [from_c, to_c]: [f64; 2]) -> Self {
-        Self {
-            name,
-            start,
-            end,
-            from_c,
-            to_c,
-        }
-    }
-}
+use crate::units::Mass;
 
 /// Everything that stays the same while clock times are looked for.
 #[derive(Clone)]
@@ -63,7 +40,8 @@ pub(super) struct DoughProcess<'a> {
     tau_loaf_in_proof: f64,
     preferment_heat: OwnHeat,
     dough_heat: OwnHeat,
-    /// What conducts and stores the heat of the dough.
+    /// The dough in its tub, and what conducts and stores its heat.
+    pub tub: Body,
     properties: DoughProperties,
     /// Surface coefficients around the tub, W/(m² K), in the bulk's place and in the cold.
     surface_of_bulk: f64,
@@ -73,23 +51,23 @@ pub(super) struct DoughProcess<'a> {
 impl<'a> DoughProcess<'a> {
     pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a Rooms) -> Result<Self> {
         let batch = bake.batch()?;
-        let loaf = Shape::Cylinder {
+        let shipped = DoughProperties::shipped()?;
+        let c_dough = water::dough_capacity(&batch)?;
+        let properties = DoughProperties {
+            heat_capacity_kj_per_kg_k: c_dough,
+            ..shipped
+        };
+        let shape = Shape::Cylinder {
             height_to_diameter: bake.process.loaf_length_to_diameter,
         };
+        let tub = Body::new(batch.dough, Shape::TUB, properties)?;
+        let ball = Body::new(bake.piece, Shape::Sphere, properties)?;
+        let loaf = Body::new(bake.piece, shape, properties)?;
         let still = Place::StillRoom.surface_w_per_m2_k()?;
         let surface_of_bulk = bake.process.bulk_in.surface_w_per_m2_k()?;
         let in_cold = bake.cold.as_ref().map_or(Place::Fridge, |c| c.stands_in);
         let surface_of_cold = in_cold.surface_w_per_m2_k()?;
         let in_proof = bake.process.proof_in.surface_w_per_m2_k()?;
-        let c_dough = water::dough_capacity(&batch)?;
-        let shipped = DoughProperties::shipped()?;
-        let tau = |mass: Mass, shape: Shape, c: f64, surface: f64| {
-            let properties = DoughProperties {
-                heat_capacity_kj_per_kg_k: c,
-                ..shipped
-            };
-            Body::new(mass, shape, properties)?.time_constant_h(surface)
-        };
         let heat = |mass: Mass, flour: Mass, c: f64| {
             let kg = mass.as_kilograms() / (flour.as_grams() / 100.0);
             OwnHeat::new(p.heat_kj_per_mol, p.space.molar_volume, kg, c)
@@ -104,7 +82,12 @@ impl<'a> DoughProcess<'a> {
             let also = step.map_or(0.0, |p| p.also.as_grams());
             let around = step.map_or(Place::StillRoom, |p| p.stands_in);
             let together = Mass::grams(mass.as_grams() + also)?;
-            tau_preferment = tau(together, Shape::TUB, c, around.surface_w_per_m2_k()?)?;
+            let properties = DoughProperties {
+                heat_capacity_kj_per_kg_k: c,
+                ..shipped
+            };
+            tau_preferment = Body::new(together, Shape::TUB, properties)?
+                .time_constant_h(around.surface_w_per_m2_k()?)?;
             preferment_heat = heat(mass, batch.mass_of(Role::Flour, Stage::Preferment), c)?;
         }
         Ok(Self {
@@ -114,18 +97,16 @@ impl<'a> DoughProcess<'a> {
             kinetics: p.kinetics.clone(),
             factors: YeastFactors::shipped()?,
             tau_preferment,
-            tau_tub: tau(batch.dough, Shape::TUB, c_dough, surface_of_bulk)?,
-            tau_tub_in_cold: tau(batch.dough, Shape::TUB, c_dough, surface_of_cold)?,
-            tau_ball: tau(bake.piece, Shape::Sphere, c_dough, still)?,
-            tau_loaf: tau(bake.piece, loaf, c_dough, still)?,
-            tau_loaf_in_cold: tau(bake.piece, loaf, c_dough, surface_of_cold)?,
-            tau_loaf_in_proof: tau(bake.piece, loaf, c_dough, in_proof)?,
+            tau_tub: tub.time_constant_h(surface_of_bulk)?,
+            tau_tub_in_cold: tub.time_constant_h(surface_of_cold)?,
+            tau_ball: ball.time_constant_h(still)?,
+            tau_loaf: loaf.time_constant_h(still)?,
+            tau_loaf_in_cold: loaf.time_constant_h(surface_of_cold)?,
+            tau_loaf_in_proof: loaf.time_constant_h(in_proof)?,
             preferment_heat,
             dough_heat,
-            properties: DoughProperties {
-                heat_capacity_kj_per_kg_k: c_dough,
-                ..shipped
-            },
+            tub,
+            properties,
             surface_of_bulk,
             surface_of_cold,
         })
@@ -133,7 +114,11 @@ impl<'a> DoughProcess<'a> {
 
     /// The same, with the yeast of the dough faster by a factor.
     pub fn faster(mut self, speed: f64) -> Result<Self> {
-        self.kinetics = preferment::faster(&self.kinetics, speed)?;
+        if speed != 1.0 {
+            let mut rates = self.kinetics.rates();
+            rates.specific_gas_rate *= speed;
+            self.kinetics = self.kinetics.with_rates(rates)?;
+        }
         Ok(self)
     }
 
@@ -143,11 +128,6 @@ impl<'a> DoughProcess<'a> {
             Proof::Hearth => self.p.proof.hearth_ratio,
             Proof::Tin => self.p.proof.tin_ratio,
         }
-    }
-
-    /// The dough in its tub.
-    pub fn tub(&self, dough: Mass) -> Result<Body> {
-        Body::new(dough, Shape::TUB, self.properties)
     }
 
     /// Surface coefficient around the tub in a part of the bulk, W/(m² K).
@@ -160,22 +140,13 @@ impl<'a> DoughProcess<'a> {
 
     /// Heat of a dough that makes so many mL of gas an hour per 100 g flour, W/m³.
     pub fn watts_per_m3(&self, ml_per_h: f64) -> f64 {
-        let DoughProperties {
-            density_kg_per_m3,
-            heat_capacity_kj_per_kg_k,
-            ..
-        } = self.properties;
-        let kelvin_per_h = ml_per_h * self.dough_heat.kelvin_per_ml;
-        density_kg_per_m3 * 1e3 * heat_capacity_kj_per_kg_k * kelvin_per_h / 3600.0
+        let joules_per_m3_k = 1e3 * self.properties.heat_capacity_kj_per_kg_k;
+        let joules_per_m3_k = self.properties.density_kg_per_m3 * joules_per_m3_k;
+        joules_per_m3_k * (ml_per_h * self.dough_heat.kelvin_per_ml) / 3600.0
     }
 
     /// Gas of a doubled dough, mL per 100 g flour.
     pub fn doubled(&self) -> f64 {
         self.p.levels.doubled.gas
-    }
-
-    /// The kitchen at an hour.
-    pub fn room_at(&self, hour: f64) -> Temperature {
-        self.rooms.kitchen.at(hour)
     }
 }

@@ -42,7 +42,7 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
     };
     let hours = |i: usize| {
         let (low, high) = span(i);
-        let mix = timeline.bulk.mix[0];
+        let mix = timeline.bulk.mix.start_h;
         (mix + low, mix + high)
     };
     let fixed = matches!(process.bake.process.bulk, Bulk::Fixed(_));
@@ -87,7 +87,7 @@ fn replay(
     timeline: &Timeline,
     ripening: Option<Ripening>,
 ) -> Result<Vec<f64>> {
-    let mix = timeline.bulk.mix[0];
+    let mix = timeline.bulk.mix.start_h;
     let known = Known {
         added: Some(timeline.bulk.added),
         by_dough: true,
@@ -98,8 +98,7 @@ fn replay(
     let mut logs = vec![(by_dough.bulk_end() - mix).ln(), (first.oven_in - mix).ln()];
     let bulk_h = Some(timeline.bulk.bulk_h());
     let by_clock = process.bulk(mix, ripening, Known { bulk_h, ..known })?;
-    let dough = process.dough(&by_clock)?;
-    let mut bench = PieceCache::new(process, &by_clock, &dough);
+    let mut bench = PieceCache::new(process, &by_clock);
     for slot in &timeline.loads {
         let shaped = bench.shaped(slot.waits)?;
         let (ripeness, _) = bench.proof_at(&shaped, slot.oven_in)?;
@@ -122,26 +121,27 @@ fn variances(
             let moved = process.p.moved(which, z).ok()?;
             let process = DoughProcess::new(process.bake, &moved, process.rooms).ok()?;
             // End points are no part of how a preferment gets to its hour: it need not be followed anew.
-            let ripening = match (which, planned) {
-                (Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd, _) | (_, None) => {
-                    planned
-                }
-                (_, Some(r)) => Some(process.preferment_used_at(&r, r.used).ok()?),
+            let anew = !matches!(
+                which,
+                Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd
+            );
+            let ripening = match planned {
+                Some(r) if anew => Some(process.preferment_used_at(&r, r.used).ok()?),
+                planned => planned,
             };
             let logs = replay(&process, timeline, ripening).ok()?;
             Some(logs.iter().zip(middle).map(|(l, m)| z * (l - m)).collect())
         };
-        let by_one_sd: Vec<f64> = match (side(1.0), side(-1.0)) {
-            (Some(a), Some(b)) => a.iter().zip(&b).map(|(a, b)| 0.5 * (a + b)).collect(),
-            (Some(one), None) | (None, Some(one)) => one,
-            (None, None) => return Ok(None),
-        };
-        for (all, one) in moves.iter_mut().zip(by_one_sd) {
-            all.push((which, one));
+        let sides: Vec<Vec<f64>> = [1.0, -1.0].into_iter().filter_map(side).collect();
+        if sides.is_empty() {
+            return Ok(None);
+        }
+        for (i, all) in moves.iter_mut().enumerate() {
+            let sum: f64 = sides.iter().map(|side| side[i]).sum();
+            all.push((which, sum / sides.len() as f64));
         }
     }
     let correlations = &process.p.correlations;
-    Ok(Some(
-        moves.iter().map(|m| correlations.variance(m)).collect(),
-    ))
+    let variances = moves.iter().map(|m| correlations.variance(m));
+    Ok(Some(variances.collect()))
 }

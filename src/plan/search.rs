@@ -15,17 +15,18 @@ const MOST_LOADS: u32 = 300;
 
 /// A course of events that meets the anchor.
 pub(super) struct Timeline {
-    pub rooms: Rooms,
     pub bulk: BulkResult,
     pub loads: Vec<Slot>,
     /// The share of its proof at which the first load enters.
     pub first_share: f64,
+    /// True when every load comes in.
+    pub fits: bool,
 }
 
 impl Timeline {
     /// First hour of work.
     pub fn start(&self) -> f64 {
-        let dough = self.bulk.autolyse.map_or(self.bulk.mix[0], |a| a[0]);
+        let dough = self.bulk.autolyse.unwrap_or(self.bulk.mix).start_h;
         self.bulk.preferment.map_or(dough, |r| r.mixed)
     }
 
@@ -42,8 +43,8 @@ pub(super) fn timeline(
     places: &Environment,
     anchor: Anchor,
     p: &Parameters,
-) -> Result<Timeline> {
-    if bake.pieces.div_ceil(bake.pieces_per_load().max(1)) > MOST_LOADS {
+) -> Result<(Rooms, Timeline)> {
+    if loads::count(bake) > MOST_LOADS {
         return Err(Error::contradiction(format!(
             "[oven] pieces_per_load: {} pieces make more than {MOST_LOADS} loads of {}; plan a part of them, or give the oven's real size",
             bake.pieces,
@@ -59,19 +60,11 @@ pub(super) fn timeline(
     for _ in 0..6 {
         let rooms = places.rooms(bake, day)?;
         let process = DoughProcess::new(bake, p, &rooms)?;
-        let (bulk, loads, first_share) =
-            first_that_fits(&process, |share| meeting(&process, anchor, share))?;
-        let out = loads
-            .first()
-            .map_or(0.0, |s| s.oven_in + as_hours(bake.oven.bake));
+        let timeline = first_that_fits(&process, |share| meeting(&process, anchor, share))?;
+        let out = timeline.loads.first().map_or(0.0, |s| s.oven_in) + as_hours(bake.oven.bake);
         let out_day = (out / 24.0).floor();
         if known || out_day == day {
-            return Ok(Timeline {
-                rooms,
-                bulk,
-                loads,
-                first_share,
-            });
+            return Ok((rooms, timeline));
         }
         day = out_day;
     }
@@ -80,29 +73,10 @@ pub(super) fn timeline(
     ))
 }
 
-/// True when a plan exists in which every load comes in; does not finish one that does not.
-pub(super) fn fits(
-    bake: &Bake,
-    places: &Environment,
-    anchor: Anchor,
-    p: &Parameters,
-) -> Result<bool> {
-    // The day of a record moves no load out of its window by itself.
-    let rooms = places.rooms(bake, 0.0)?;
-    let process = DoughProcess::new(bake, p, &rooms)?;
-    for share in first_shares(&process) {
-        let (bulk, first) = meeting(&process, anchor, share)?;
-        if loads::all_fit(&process, &bulk, first)? {
-            return Ok(true);
-        }
-    }
-    Ok(false)
-}
-
 /// Shares of the proof at which the first load may enter the oven: at its best, or sooner, so that
 /// later loads are still in time.
 fn first_shares(process: &DoughProcess<'_>) -> impl Iterator<Item = f64> {
-    let several = loads::count(process) > 1;
+    let several = loads::count(process.bake) > 1;
     [1.0, 0.95, 0.90, process.p.window.open]
         .into_iter()
         .take(if several { 4 } else { 1 })
@@ -113,18 +87,21 @@ fn first_shares(process: &DoughProcess<'_>) -> impl Iterator<Item = f64> {
 pub(super) fn first_that_fits(
     process: &DoughProcess<'_>,
     mut with_first: impl FnMut(f64) -> Result<(BulkResult, Slot)>,
-) -> Result<(BulkResult, Vec<Slot>, f64)> {
+) -> Result<Timeline> {
     let mut best = None;
-    for share in first_shares(process) {
-        let (bulk, first) = with_first(share)?;
-        let slots = loads::all(process, &bulk, first)?;
-        let fits = loads::fits(process, &slots);
-        if fits || best.is_none() {
-            best = Some((bulk, slots, share));
+    for first_share in first_shares(process) {
+        let (bulk, first) = with_first(first_share)?;
+        let loads = loads::all(process, &bulk, first)?;
+        let timeline = Timeline {
+            fits: loads::fits(process, &loads),
+            bulk,
+            loads,
+            first_share,
+        };
+        if timeline.fits {
+            return Ok(timeline);
         }
-        if fits {
-            break;
-        }
+        best.get_or_insert(timeline);
     }
     best.ok_or(Error::NotSettled {
         what: "the plan",

@@ -1,6 +1,7 @@
 //! Why a time is what it is: how far it moves with each of the things that a baker can change or that
 //! change by themselves.
 
+use super::model::{StageName, stage_name};
 use super::process::{DoughProcess, Known};
 use super::search::Timeline;
 use crate::error::Result;
@@ -8,12 +9,13 @@ use crate::units::Temperature;
 use serde::{Deserialize, Serialize};
 
 /// A time and what moves it most.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Reason {
     /// `preferment`, `bulk` or `proof`: the end of that stage.
-    pub stage: &'static str,
+    #[serde(deserialize_with = "stage_name")]
+    pub stage: StageName,
     /// The three causes that matter most, the strongest first.
     pub causes: Vec<Cause>,
 }
@@ -71,14 +73,14 @@ fn lengths(
         ripe_h = Some(process.ripe_hours(process.p, &one)?);
         ripening = Some(process.preferment_used_at(&one, one.used)?);
     }
-    let mixed_c = bulk.mix_c[1] + by(Change::WarmerDough, 1.0);
+    let mixed_c = bulk.off_mixer.as_celsius() + by(Change::WarmerDough, 1.0);
     let known = Known {
         added: Some(bulk.added * (1.0 + by(Change::MoreYeastAtMix, 0.1))),
         mixed: Some(Temperature::celsius(mixed_c)?),
         by_dough: true,
         ..Known::default()
     };
-    let new = process.bulk(bulk.mix[0], ripening, known)?;
+    let new = process.bulk(bulk.mix.start_h, ripening, known)?;
     let first = super::loads::first(&process, &new, timeline.first_share)?;
     let proof_h = first.oven_in - first.shaped.proof_from;
     Ok([ripe_h, Some(new.bulk_h()), Some(proof_h)])

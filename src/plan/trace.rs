@@ -1,14 +1,16 @@
 //! A plan as curves: temperature and ripeness of the dough against the clock, for charts.
 
+use super::loads::Slot;
 use super::process::{DoughProcess, PieceCache};
 use super::search::Timeline;
 use crate::error::Result;
+use serde::{Deserialize, Serialize};
 
 /// Minutes between two points.
 const STEP_H: f64 = 5.0 / 60.0;
 
 /// A point of a curve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Point {
     /// Hour on the plan's clock.
@@ -22,7 +24,7 @@ pub struct Point {
 }
 
 /// The curves of a plan.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Trace {
     /// The preferment, from its mix to its use.
@@ -44,46 +46,38 @@ fn hours(start: f64, end: f64) -> impl Iterator<Item = f64> {
 
 /// The curves of a plan that was found.
 pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trace> {
-    let bulked = &timeline.bulk;
+    let bulk = &timeline.bulk;
     let mut trace = Trace::default();
-    if let Some(ripening) = &bulked.preferment {
+    let point = |hour, (ripeness, dough_c, room_c)| Point {
+        hour,
+        dough_c,
+        room_c,
+        ripeness,
+    };
+    if let Some(ripening) = &bulk.preferment {
         let end = line.preferment_end()?;
         for hour in hours(ripening.mixed, ripening.used) {
             let state = line.preferment_at(ripening, hour)?;
-            trace.preferment.push(Point {
-                hour,
-                dough_c: state.temperature_c,
-                room_c: line.rooms.preferment.at(hour).as_celsius(),
-                ripeness: state.gas / end,
-            });
+            let room_c = line.rooms.preferment.at(hour).as_celsius();
+            let there = (state.gas / end, state.temperature_c, room_c);
+            trace.preferment.push(point(hour, there));
         }
     }
-    for hour in hours(bulked.bulk_start(), bulked.bulk_end()) {
-        let state = line.bulk_at(bulked, hour)?;
-        trace.bulk.push(Point {
-            hour,
-            dough_c: state.temperature_c,
-            room_c: line.bulk_room_at(bulked, hour),
-            ripeness: state.gas / line.doubled(),
-        });
+    for hour in hours(bulk.bulk_start(), bulk.bulk_end()) {
+        let state = line.bulk_at(bulk, hour)?;
+        let room_c = line.bulk_place(bulk, hour).at(hour).as_celsius();
+        let there = (state.gas / line.doubled(), state.temperature_c, room_c);
+        trace.bulk.push(point(hour, there));
     }
-    let dough = line.dough(bulked)?;
-    let mut bench = PieceCache::new(line, bulked, &dough);
-    for slot in &timeline.loads {
-        let from = slot
-            .shaped
-            .part("shape")
-            .map_or(slot.shaped.proof_from, |p| p.end);
-        let mut proof = Vec::new();
-        for hour in hours(from, slot.oven_in) {
-            let (ripeness, dough_c, room_c) = bench.piece_at(&slot.shaped, hour)?;
-            proof.push(Point {
-                hour,
-                dough_c,
-                room_c,
-                ripeness,
-            });
-        }
+    let mut bench = PieceCache::new(line, bulk);
+    for Slot {
+        shaped, oven_in, ..
+    } in &timeline.loads
+    {
+        let from = shaped.part("shape").map_or(shaped.proof_from, |p| p.end_h);
+        let proof = hours(from, *oven_in)
+            .map(|hour| Ok(point(hour, bench.piece_at(shaped, hour)?)))
+            .collect::<Result<_>>()?;
         trace.proofs.push(proof);
     }
     Ok(trace)

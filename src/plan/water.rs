@@ -9,9 +9,10 @@ use crate::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
 use crate::heat::ice::{self, Pour};
 use crate::heat::mixing_heat::MixingHeat;
 use crate::units::{Mass, Percent, Temperature};
+use serde::{Deserialize, Serialize};
 
 /// Water for one mix.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct MixWater {
     /// Mass of the (first) water.
@@ -26,11 +27,11 @@ pub struct MixWater {
     /// Ice and tap water for the balance, when it asks for less than the tap gives.
     pub balance_pour: Option<Pour>,
     /// What a method could not do.
-    pub problems: Vec<Error>,
+    pub problems: Vec<String>,
 }
 
 /// The sum rule's answer.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct DdtWater {
     /// The water; below 0 °C it means ice.
@@ -43,94 +44,69 @@ pub struct DdtWater {
     pub pour: Option<Pour>,
 }
 
-/// What the water depends on besides the bake.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Around {
-    /// Room while the dough is mixed.
-    pub room: Temperature,
-    /// The ripe preferment.
-    pub preferment: Option<Temperature>,
-}
-
-/// The water of the dough.
-pub(super) fn of_dough(bake: &Bake, batch: &Batch, around: Around) -> Result<MixWater> {
-    let capacities = HeatCapacities::shipped()?;
-    let Around { room, preferment } = around;
-    let flour_c = bake.kitchen.flour.unwrap_or(room);
-    let mass = |role, stage| batch.mass_of(role, stage);
-    let mut mix = Mixing::new(
-        Ingredient::new(
-            mass(Role::Flour, Stage::Mix),
-            capacities.flour_kj_per_kg_k,
-            flour_c,
-        )?,
-        mass(Role::Water, Stage::Mix),
-        capacities,
-    );
-    mix.hydration_kj_per_kg = hydration(bake)?;
-    mix.mixing_kj_per_kg = bake.process.mixing_heat_kj_per_kg;
-
-    let mut late = Vec::new();
+/// The water of the dough, with the room as it is while that is mixed, and the ripe preferment.
+pub(super) fn of_dough(
+    bake: &Bake,
+    batch: &Batch,
+    room: Temperature,
+    preferment: Option<Temperature>,
+) -> Result<MixWater> {
+    let c = HeatCapacities::shipped()?;
+    let (kitchen, process) = (&bake.kitchen, &bake.process);
+    let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, Stage::Mix)))?;
+    mix.mixing_kj_per_kg = process.mixing_heat_kj_per_kg;
     if let (Some(own), Some(step), Some(t)) =
         (&bake.formula.preferment, &bake.preferment, preferment)
     {
-        let capacity = capacities.dough(own.hydration, own.salt);
-        let part = Ingredient::new(batch.stage_mass(Stage::Preferment), capacity, t)?;
+        let mass = batch.stage_mass(Stage::Preferment);
+        let part = Ingredient::new(mass, c.dough(own.hydration, own.salt), t)?;
         match step.joins {
             Joins::Autolyse => mix.with_water.push(part),
-            Joins::Mix => late.push(part),
+            Joins::Mix => mix.after_rest.push(part),
         }
     }
-    let mut add = |role, capacity: f64, t: Temperature| -> Result<()> {
-        if mass(role, Stage::Mix).as_grams() > 0.0 {
-            late.push(Ingredient::new(mass(role, Stage::Mix), capacity, t)?);
+    let flour_c = kitchen.flour.unwrap_or(room);
+    let yeast_c = kitchen.yeast.unwrap_or(room);
+    let old = bake.formula.old_dough.as_ref();
+    let old_dough = old.map_or(0.0, |old| c.dough(old.hydration, old.salt));
+    let bassinage_c = process.bassinage.unwrap_or(kitchen.tap);
+    for (role, stage, capacity, t) in [
+        (Role::Salt, Stage::Mix, c.salt_kj_per_kg_k, flour_c),
+        (Role::Sugar, Stage::Mix, c.sugar_kj_per_kg_k, flour_c),
+        (Role::Fat, Stage::Mix, c.fat_kj_per_kg_k, flour_c),
+        (Role::Yeast, Stage::Mix, c.yeast_kj_per_kg_k, yeast_c),
+        (Role::Extra, Stage::Mix, c.flour_kj_per_kg_k, room),
+        (Role::OldDough, Stage::Mix, old_dough, room),
+        (
+            Role::Water,
+            Stage::Bassinage,
+            c.water_kj_per_kg_k,
+            bassinage_c,
+        ),
+    ] {
+        let mass = batch.mass_of(role, stage);
+        if mass.as_grams() > 0.0 {
+            mix.after_rest.push(Ingredient::new(mass, capacity, t)?);
         }
-        Ok(())
-    };
-    add(Role::Salt, capacities.salt_kj_per_kg_k, flour_c)?;
-    add(Role::Sugar, capacities.sugar_kj_per_kg_k, flour_c)?;
-    add(Role::Fat, capacities.fat_kj_per_kg_k, flour_c)?;
-    add(
-        Role::Yeast,
-        capacities.yeast_kj_per_kg_k,
-        bake.kitchen.yeast.unwrap_or(room),
-    )?;
-    add(Role::Extra, capacities.flour_kj_per_kg_k, room)?;
-    if let Some(old) = &bake.formula.old_dough {
-        add(
-            Role::OldDough,
-            capacities.dough(old.hydration, old.salt),
-            room,
-        )?;
     }
-    let second = mass(Role::Water, Stage::Bassinage);
-    if second.as_grams() > 0.0 {
-        let t = bake.process.bassinage.unwrap_or(bake.kitchen.tap);
-        late.push(Ingredient::new(second, capacities.water_kj_per_kg_k, t)?);
-    }
-    mix.after_rest = late;
-    if !bake.process.autolyse.is_zero() {
+    if !process.autolyse.is_zero() {
         mix.rest = Some(Rest {
-            length: bake.process.autolyse,
+            length: process.autolyse,
             room,
             time_constant_h: None,
         });
     }
-
-    let mut problems = Vec::new();
-    let rule = DdtFormula {
+    let formula = DdtFormula {
         flour: flour_c,
         room,
         preferment,
     };
-    let ddt_formula = match bake.process.ddt_formula {
-        Some(given) => or_problem(
-            rule_water(bake, &rule, given, mix.water, &capacities),
-            &mut problems,
-        )?,
-        None => None,
-    };
-    solve(bake, &mix, bake.process.dough, ddt_formula, problems)
+    let mut problems = Vec::new();
+    let by_formula = process
+        .ddt_formula
+        .map(|given| by_formula(bake, &formula, given, &mix));
+    let by_formula = or_problem(by_formula.transpose(), &mut problems)?.flatten();
+    solve(bake, &mix, process.dough, by_formula, problems)
 }
 
 /// The water of the preferment's own mix: flour, water and a pinch of yeast, by the heat balance.
@@ -143,28 +119,34 @@ pub(super) fn of_preferment(
     let Some(step) = &bake.preferment else {
         return Ok(None);
     };
-    let capacities = HeatCapacities::shipped()?;
     let mass = |role| Mass::grams(times * batch.mass_of(role, Stage::Preferment).as_grams());
-    let flour_c = bake.kitchen.flour.unwrap_or(room);
-    let flour = Ingredient::new(mass(Role::Flour)?, capacities.flour_kj_per_kg_k, flour_c)?;
-    let mut mix = Mixing::new(flour, mass(Role::Water)?, capacities);
-    mix.hydration_kj_per_kg = hydration(bake)?;
+    let mut mix = flour_and_water(bake, room, mass)?;
     mix.mixing_kj_per_kg = step.mixing_heat_kj_per_kg;
-    let yeast_c = bake.kitchen.yeast.unwrap_or(room);
+    let c = mix.capacities;
     for (role, capacity, t) in [
-        (Role::Yeast, capacities.yeast_kj_per_kg_k, yeast_c),
-        (Role::Salt, capacities.salt_kj_per_kg_k, flour_c),
+        (Role::Yeast, c.yeast_kj_per_kg_k, bake.kitchen.yeast),
+        (Role::Salt, c.salt_kj_per_kg_k, bake.kitchen.flour),
     ] {
         if mass(role)?.as_grams() > 0.0 {
-            mix.with_water
-                .push(Ingredient::new(mass(role)?, capacity, t)?);
+            let part = Ingredient::new(mass(role)?, capacity, t.unwrap_or(room))?;
+            mix.with_water.push(part);
         }
     }
     solve(bake, &mix, step.dough, None, Vec::new()).map(Some)
 }
 
-fn hydration(bake: &Bake) -> Result<f64> {
-    MixingHeat::shipped()?.hydration_kj_per_kg(bake.kitchen.flour_moisture)
+/// A mix of flour and water, with the heat of the flour's wetting.
+fn flour_and_water(
+    bake: &Bake,
+    room: Temperature,
+    mass: impl Fn(Role) -> Result<Mass>,
+) -> Result<Mixing> {
+    let (capacities, kitchen) = (HeatCapacities::shipped()?, &bake.kitchen);
+    let (capacity, flour_c) = (capacities.flour_kj_per_kg_k, kitchen.flour.unwrap_or(room));
+    let flour = Ingredient::new(mass(Role::Flour)?, capacity, flour_c)?;
+    let mut mix = Mixing::new(flour, mass(Role::Water)?, capacities);
+    mix.hydration_kj_per_kg = MixingHeat::shipped()?.hydration_kj_per_kg(kitchen.flour_moisture)?;
+    Ok(mix)
 }
 
 fn solve(
@@ -172,71 +154,49 @@ fn solve(
     mix: &Mixing,
     dough: Temperature,
     ddt_formula: Option<DdtWater>,
-    mut problems: Vec<Error>,
+    mut problems: Vec<String>,
 ) -> Result<MixWater> {
     let balance = or_problem(mix.water_for_dough(dough), &mut problems)?;
-    let balance_pour = match balance {
-        Some(b) => or_problem(
-            pour(bake, mix.water, b.water, &mix.capacities),
-            &mut problems,
-        )?
-        .flatten(),
-        None => None,
-    };
+    let split = balance.map(|b| pour(bake, mix, b.water)).transpose();
     Ok(MixWater {
         water: mix.water,
         dough,
         ddt_formula,
         balance,
-        balance_pour,
+        balance_pour: or_problem(split, &mut problems)?.flatten().flatten(),
         problems,
     })
 }
 
-fn rule_water(
-    bake: &Bake,
-    rule: &DdtFormula,
-    given: Given,
-    mass: Mass,
-    capacities: &HeatCapacities,
-) -> Result<DdtWater> {
-    let dough = bake.process.dough;
+fn by_formula(bake: &Bake, formula: &DdtFormula, given: Given, mix: &Mixing) -> Result<DdtWater> {
+    let (dough, terms) = (bake.process.dough, formula.terms());
     let friction = match given {
-        Given::Friction(k) => Friction::on_sum_scale(k, rule.terms())?,
-        Given::Base(base) => {
-            Friction::from_base(BaseTemperature::celsius(base)?, dough, rule.terms())?
-        }
+        Given::Friction(k) => Friction::on_sum_scale(k, terms)?,
+        Given::Base(base) => Friction::from_base(BaseTemperature::celsius(base)?, dough, terms)?,
     };
-    let water = rule.water_for_base(BaseTemperature::of_dough(dough, friction))?;
-    let pour = pour(bake, mass, water, capacities)?;
+    let water = formula.water_for_base(BaseTemperature::of_dough(dough, friction))?;
     Ok(DdtWater {
         water,
-        terms: rule.terms(),
+        terms,
         friction,
-        pour,
+        pour: pour(bake, mix, water)?,
     })
 }
 
 /// Ice and tap water, when the tap is not cold enough.
-fn pour(
-    bake: &Bake,
-    mass: Mass,
-    want: Temperature,
-    capacities: &HeatCapacities,
-) -> Result<Option<Pour>> {
-    let tap = bake.kitchen.tap;
-    if want >= tap {
-        return Ok(None);
-    }
-    ice::split(mass, tap, want, bake.kitchen.ice, capacities).map(Some)
+fn pour(bake: &Bake, mix: &Mixing, want: Temperature) -> Result<Option<Pour>> {
+    let (tap, ice) = (bake.kitchen.tap, bake.kitchen.ice);
+    let colder = Some(want).filter(|want| *want < tap);
+    let split = colder.map(|want| ice::split(mix.water, tap, want, ice, &mix.capacities));
+    split.transpose()
 }
 
 /// A method that cannot reach its aim is a problem, not an error: the other one may.
-fn or_problem<T>(result: Result<T>, problems: &mut Vec<Error>) -> Result<Option<T>> {
+fn or_problem<T>(result: Result<T>, problems: &mut Vec<String>) -> Result<Option<T>> {
     match result {
         Ok(value) => Ok(Some(value)),
         Err(e) if e.is_unreachable() => {
-            problems.push(e);
+            problems.push(e.to_string());
             Ok(None)
         }
         Err(e) => Err(e),
@@ -260,10 +220,9 @@ impl MixWater {
     /// The error to give when neither method has an answer.
     pub(super) fn answered(self) -> Result<Self> {
         if self.balance.is_none() && self.ddt_formula.is_none() {
-            let why: Vec<_> = self.problems.iter().map(Error::to_string).collect();
             return Err(Error::unreachable(
                 format!("a dough of {} °C", self.dough.as_celsius()),
-                why.join("; "),
+                self.problems.join("; "),
                 "cool or warm the flour, chill the preferment, or ask for another dough temperature",
             ));
         }

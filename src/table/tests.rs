@@ -6,6 +6,12 @@ fn data() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("data")
 }
 
+/// The embedded files, in their order.
+fn paths() -> Vec<String> {
+    let path = |(folder, id, _): &Embedded| format!("{folder}/{id}.toml");
+    FILES.iter().map(path).collect()
+}
+
 /// A complete file, for the tests that spoil one line of it.
 const GOOD: &str = r#"format = 1
 id = "own"
@@ -39,13 +45,13 @@ fn every_file_on_disk_is_embedded_and_named_after_its_id() {
     }
     let mut on_disk = BTreeSet::new();
     walk(&data(), &mut on_disk);
-    let embedded: BTreeSet<String> = FILES.iter().map(|f| f.path.to_owned()).collect();
+    let embedded: BTreeSet<String> = paths().into_iter().collect();
     assert_eq!(on_disk, embedded);
     let tables = all().unwrap();
     assert_eq!(tables.len(), FILES.len());
-    for (file, table) in FILES.iter().zip(tables) {
-        assert_eq!(file.id(), table.id);
-        assert!(std::ptr::eq(get(file.id()).unwrap(), table));
+    for (id, table) in ids().zip(tables) {
+        assert_eq!(id, table.id);
+        assert!(std::ptr::eq(get(id).unwrap(), table));
     }
     assert_eq!(ids().collect::<BTreeSet<_>>().len(), FILES.len());
 }
@@ -58,7 +64,7 @@ fn the_index_lists_every_file_and_no_other() {
         .filter_map(|l| l.strip_prefix("| [")?.split_once(']'))
         .map(|(path, _)| path)
         .collect();
-    let embedded: Vec<&str> = FILES.iter().map(|f| f.path).collect();
+    let embedded = paths();
     assert_eq!(listed, embedded);
     for line in readme.lines().filter(|l| l.starts_with("| [")) {
         let columns: Vec<&str> = line.trim_matches('|').split('|').map(str::trim).collect();
@@ -175,7 +181,9 @@ fn code_that_names(table: &str) -> String {
                     .filter(|l| !l.trim_start().starts_with("//"))
                     .collect();
                 let own = own.join("\n");
-                if own.contains(&format!("get(\"{table}\")")) {
+                if own.contains(&format!("get(\"{table}\")"))
+                    || own.contains(&format!("Table(\"{table}\""))
+                {
                     code.push_str(&own);
                 }
             }
@@ -484,8 +492,10 @@ fn text_that_is_no_table_is_refused() {
         let e = parse(text).unwrap_err().to_string();
         assert!(!e.contains('\n'), "{e:?}");
     }
-    let e = parse(&"0".repeat(MAX_BYTES + 1)).unwrap_err().to_string();
-    assert!(e.contains("1000001"), "{e}");
+    let e = parse(&"0".repeat(crate::toml_text::MAX_BYTES + 1))
+        .unwrap_err()
+        .to_string();
+    assert!(e.contains("1048577 bytes"), "{e}");
 }
 
 proptest::proptest! {

@@ -111,7 +111,7 @@ pub fn call(request: &str) -> String {
 /// The answer of [`call`] to something that is no request at all, such as bytes that are no text.
 ///
 /// ```
-/// let error = pointage::Error::Malformed { why: "not UTF-8 text".into() };
+/// let error = pointage::Error::malformed("not UTF-8 text");
 /// assert_eq!(
 ///     pointage_api::refuse(&error),
 ///     r#"{"version":1,"error":{"kind":"malformed","message":"not UTF-8 text","field":null}}"#

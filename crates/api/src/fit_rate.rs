@@ -3,14 +3,14 @@
 use super::request::{FieldValue, Input, request, values};
 use super::{Assumption, Remark};
 use pointage::error::Result;
-use pointage::learn::rate_fit::{FitLaw, SpeedLog, Transform, fit_rate};
-use pointage::learn::{Identifiability, Refused, Termination};
+use pointage::learn::rate_fit::{FitLaw, Transform, fit_rate, read_speeds};
+use pointage::learn::{Estimate, Identifiability, Refused, Termination};
 use serde::Serialize;
 
 request! {
     /// Speeds and the law to fit.
     FitRateRequest = "fit-rate" {
-        /// The points as CSV text, columns `temperature_c` and `rate`, see [`SpeedLog::from_csv`]
+        /// The points as CSV text, columns `temperature_c` and `rate`, see [`read_speeds`]
         #[cfg_attr(feature = "flags", arg(skip))]
         data_csv: String,
         /// cardinal, square-root, sharpe-schoolfield, q10 or arrhenius
@@ -91,29 +91,31 @@ pub struct ParameterAnswer {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
-    let data = SpeedLog::from_csv(&request.data_csv)?;
-    let fit = fit_rate(&data.points, request.law, request.transform)?;
+    let (points, refused) = read_speeds(&request.data_csv)?;
+    let fit = fit_rate(&points, request.law, request.transform)?;
     let report = &fit.report;
-    let count = report.estimates.len();
     let parameters = report
         .estimates
         .iter()
-        .enumerate()
-        .map(|(i, e)| ParameterAnswer {
+        .zip(&report.correlations)
+        .map(|(e, correlations)| ParameterAnswer {
             name: e.name.to_owned(),
             value: e.value,
             standard_error: e.standard_error,
             standing: e.standing,
-            correlations: (0..count).map(|j| report.correlation(i, j)).collect(),
+            correlations: correlations.clone(),
         })
         .collect();
-    let undetermined = report
-        .undetermined()
-        .map(|parameter| Assumption::Undetermined {
-            parameter: parameter.to_owned(),
-        });
+    let undetermined = |e: &&Estimate| e.standing == Identifiability::Undetermined;
+    let undetermined = report.estimates.iter().filter(undetermined);
+    let undetermined = undetermined.map(|e| Assumption::Undetermined {
+        parameter: e.name.to_owned(),
+    });
     let others = [
-        (!report.stop.converged(), Assumption::NotConverged),
+        (
+            report.stop != Termination::Converged,
+            Assumption::NotConverged,
+        ),
         (fit.aic.is_none(), Assumption::NoScatter),
         (report.residual_sd.is_none(), Assumption::NoFreedom),
     ];
@@ -124,14 +126,14 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
         law: fit.law,
         transform: fit.transform,
         parameters,
-        rows_used: data.points.len(),
+        rows_used: points.len(),
         rss: report.rss,
         residual_sd: report.residual_sd,
         aic: fit.aic,
         aicc: fit.aicc,
         valid_c: fit.span_c,
         stop: report.stop,
-        refused: data.refused,
+        refused,
         warnings,
     })
 }

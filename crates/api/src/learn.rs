@@ -1,7 +1,7 @@
 //! Learning from a baker's log.
 
 use super::request::request;
-use super::{Assumption, Model, ParameterOverrides, Remark, Rooms, check_field};
+use super::{Assumption, Model, Remark, Rooms, check_field, parameter_file};
 use pointage::ambient::Ambient;
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
@@ -9,8 +9,8 @@ use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::Termination;
 use pointage::learn::fit::{
-    self, BaseTable, FittedRow, LawScore, Learned, LearnedInterval, LearnedParameter, NextBake,
-    Offers, Options, Provenance, Together,
+    self, FittedRow, LawScore, Learned, LearnedInterval, LearnedParameter, NextBake, Offers,
+    Options, Together,
 };
 use pointage::learn::log::{COLUMNS, Log, Observation};
 use pointage::units::{Hours, Mass, Percent, Temperature};
@@ -221,7 +221,7 @@ pub fn learn(request: &LearnRequest, model: &Model) -> Result<LearnAnswer> {
 /// let none = |name: &str| Err(pointage::table::get(name).unwrap_err());
 /// let (answer, learned) = learn_log(&request, &Model::shipped()?, none)?;
 /// assert_eq!(answer.rows_used, 1);
-/// assert!(learned.parameters().levels.poolish.gas < 210.6);
+/// assert!(learned.parameters.levels.poolish.gas < 210.6);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn learn_log(
@@ -245,9 +245,10 @@ pub fn learn_log(
             return Err(Error::excludes(&fields, "both give the log"));
         }
     };
-    let mut options = Options::default();
-    options.robust = request.robust;
-    options.scatter = request.scatter;
+    let options = Options {
+        robust: request.robust,
+        scatter: request.scatter,
+    };
     if let (true, Some(first)) = (log.observations.is_empty(), log.refused.first()) {
         return Err(Error::contradiction(format!(
             "the log has no usable row; the first that is at fault: {first}"
@@ -264,9 +265,9 @@ pub fn learn_log(
             forecasts.push(Forecast {
                 line: last.line,
                 kind,
-                before_h: bake.stage().ready(prior, &bake.place.course()?)?.hours,
+                before_h: bake.ready(prior)?,
                 now_h: now.hours,
-                range_h: learned.is_sound().then_some([now.low_h, now.high_h]),
+                range_h: learned.sound.then_some([now.low_h, now.high_h]),
             });
         }
     }
@@ -286,7 +287,7 @@ pub fn learn_log(
         largest: learned.largest.clone(),
         together: learned.together.clone(),
         // What it would teach follows from the errors.
-        next_bake: if learned.is_sound() {
+        next_bake: if learned.sound {
             learned.next_bake(&offers(request, kinds)?)?
         } else {
             None
@@ -307,7 +308,7 @@ pub fn learn_log(
         },
         refused,
         stop: learned.stop,
-        params_toml: learned.to_table_text(&provenance(request, own)),
+        params_toml: parameter_file::of_learned(&learned, request, own)?,
         notes: own.map_or(Vec::new(), |own| {
             vec![own.note(), Assumption::CarriedOver.into()]
         }),
@@ -319,19 +320,6 @@ pub fn learn_log(
             .collect(),
     };
     Ok((answer, learned))
-}
-
-fn provenance(request: &LearnRequest, own: Option<&ParameterOverrides>) -> Provenance {
-    let or = |text: &Option<String>, usual: &str| text.as_deref().unwrap_or(usual).to_owned();
-    Provenance {
-        log: or(&request.log_name, "a log"),
-        date: or(&request.date, "on a day that was not given"),
-        version: env!("CARGO_PKG_VERSION").to_owned(),
-        base: own.map(|own| BaseTable {
-            name: own.name.clone(),
-            table: own.table.clone(),
-        }),
-    }
 }
 
 /// The reader of logs knows every column and its range, so that rows go through it too.
@@ -354,7 +342,10 @@ fn sheet(rows: &[LogRow]) -> Result<String> {
 }
 
 fn offers(request: &LearnRequest, kinds: Vec<Kind>) -> Result<Offers> {
-    let mut offers = Offers::usual(kinds)?;
+    let mut offers = Offers {
+        kinds,
+        ..Offers::default()
+    };
     if !request.offer_fresh_percent.is_empty() {
         let dose = |dose: &Percent| {
             let (dose, what) = (dose.as_percent(), "dose");

@@ -19,6 +19,8 @@ pub mod ice;
 #[cfg(feature = "learn")]
 pub mod learn;
 mod model;
+#[cfg(feature = "learn")]
+mod parameter_file;
 pub mod plan;
 pub mod ready;
 pub mod request;

@@ -596,7 +596,7 @@ mod tests {
             ["methods-differ"]
         );
         assert!(answer.warnings.is_empty(), "{:?}", answer.warnings);
-        assert_eq!(codes(&answer.notes), ["caution"]); // of instant yeast and cold water
+        assert_eq!(codes(&answer.notes), ["instant-yeast-in-cold-water"]);
     }
 
     #[test]

@@ -8,6 +8,7 @@ mod answers;
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage_api::append_number;
+use rayon::prelude::*;
 use serde_json::json;
 use std::error::Error;
 use std::fmt::Write as _;
@@ -18,7 +19,7 @@ use std::process::{Command, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
-type Result<T> = std::result::Result<T, Box<dyn Error>>;
+type Taken<T> = Result<T, Box<dyn Error>>;
 
 const ROWS: u32 = 1_000_000;
 const ROUNDS: usize = 5;
@@ -43,15 +44,6 @@ fn rows(count: u32) -> String {
     text
 }
 
-/// What a batch took.
-struct Took {
-    wall_s: f64,
-    /// Of all threads together; Linux, 0 elsewhere.
-    processor_s: f64,
-    /// The most memory that it held; Linux, 0 elsewhere.
-    memory_kib: u64,
-}
-
 /// Processor time so far of all threads of this process, or of its children that have ended, by `/proc`, which
 /// counts hundredths of a second.
 fn processor_s(children: bool) -> f64 {
@@ -63,7 +55,9 @@ fn processor_s(children: bool) -> f64 {
     ticks.filter_map(|t| t.parse::<f64>().ok()).sum::<f64>() / 100.0
 }
 
-fn batch(rows: &Path) -> Result<Took> {
+/// What a batch took: by the clock, s; processor time of all its threads, s; the most memory that it held, KiB. The
+/// last two are known on Linux only, 0 elsewhere.
+fn batch(rows: &Path) -> Taken<(f64, f64, u64)> {
     let out = File::create(place("answers.csv"))?;
     let before = processor_s(true);
     let begin = Instant::now();
@@ -78,11 +72,8 @@ fn batch(rows: &Path) -> Result<Took> {
     loop {
         if let Some(ended) = child.try_wait()? {
             assert!(ended.success());
-            return Ok(Took {
-                wall_s: begin.elapsed().as_secs_f64(),
-                processor_s: processor_s(true) - before,
-                memory_kib: most,
-            });
+            let wall_s = begin.elapsed().as_secs_f64();
+            return Ok((wall_s, processor_s(true) - before, most));
         }
         let text = fs::read_to_string(&status).unwrap_or_default();
         let line = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
@@ -94,96 +85,81 @@ fn batch(rows: &Path) -> Result<Took> {
 
 /// Reads every cell of the rows and writes as many numbers as `batch` does, on as many threads: processor
 /// time.
-fn only_csv(text: &str) -> Result<f64> {
-    let threads = thread::available_parallelism()?.get();
-    let files = (0..threads).map(|i| File::create(place(&format!("only-csv-{i}.csv"))));
-    let files = files.collect::<std::io::Result<Vec<_>>>()?;
+fn only_csv(text: &str) -> Taken<f64> {
     let before = processor_s(false);
-    let (_, rows) = text.split_once('\n').ok_or("no header")?;
-    let mut parts = Vec::new();
-    let mut rest = rows;
-    for left in (1..=threads).rev() {
+    let (_, mut rest) = text.split_once('\n').ok_or("no header")?;
+    let parts = (1..=rayon::current_num_threads()).rev().map(|left| {
         let about = rest.len() / left;
-        let end = rest[about..]
-            .find('\n')
-            .map_or(rest.len(), |at| about + at + 1);
-        let (part, more) = rest.split_at(end);
-        parts.push(part);
+        let end = rest[about..].find('\n');
+        let (part, more) = rest.split_at(end.map_or(rest.len(), |at| about + at + 1));
         rest = more;
-    }
-    thread::scope(|scope| {
-        for (part, file) in parts.iter().zip(files) {
-            scope.spawn(move || {
-                let mut file = BufWriter::with_capacity(1 << 16, file);
-                let mut reader = csv::ReaderBuilder::new()
-                    .has_headers(false)
-                    .from_reader(part.as_bytes());
-                let mut row = csv::ByteRecord::new();
-                let mut line = Vec::new();
-                while reader.read_byte_record(&mut row).unwrap_or(false) {
-                    let cell = |i: usize| std::str::from_utf8(&row[i]).unwrap_or_default();
-                    let number = |i: usize| cell(i).parse::<f64>().unwrap_or(f64::NAN);
-                    let names = cell(0).len() + cell(2).len();
-                    let (dose, at) = (number(1), number(3));
-                    line.clear();
-                    // Nine digits behind the point, as in an answer.
-                    for n in 1..=6_u32 {
-                        append_number(&mut line, dose * at / (names as f64 + f64::from(n)));
-                        line.push(b',');
-                    }
-                    line.push(b'\n');
-                    let _ = file.write_all(&line);
-                }
-            });
-        }
+        part
     });
+    let parts: Vec<&str> = parts.collect();
+    let parts = parts.par_iter().enumerate();
+    parts.try_for_each(|(i, part)| -> Result<(), csv::Error> {
+        let file = File::create(place(&format!("only-csv-{i}.csv")))?;
+        let mut file = BufWriter::with_capacity(1 << 16, file);
+        let mut reader = csv::ReaderBuilder::new();
+        let mut reader = reader.has_headers(false).from_reader(part.as_bytes());
+        let (mut row, mut line) = (csv::ByteRecord::new(), Vec::new());
+        while reader.read_byte_record(&mut row)? {
+            let cell = |i: usize| std::str::from_utf8(&row[i]).unwrap_or_default();
+            let number = |i: usize| cell(i).parse::<f64>().unwrap_or(f64::NAN);
+            let names = (cell(0).len() + cell(2).len()) as f64;
+            let (dose, at) = (number(1), number(3));
+            line.clear();
+            // Nine digits behind the point, as in an answer.
+            for n in 1..=6_u32 {
+                append_number(&mut line, dose * at / (names + f64::from(n)));
+                line.push(b',');
+            }
+            line.push(b'\n');
+            file.write_all(&line)?;
+        }
+        Ok(file.flush()?)
+    })?;
     Ok(processor_s(false) - before)
 }
 
 /// Median wall time of a process whose output nobody reads.
-fn process(program: &str, args: &[&str]) -> Result<f64> {
-    let mut times = Vec::new();
-    for _ in 0..20 {
+fn process(program: &str, args: &[&str]) -> Taken<f64> {
+    let mut command = Command::new(program);
+    command.args(args).stdout(Stdio::null());
+    let mut times = [0.0; 20];
+    for time in &mut times {
         let begin = Instant::now();
-        Command::new(program)
-            .args(args)
-            .stdout(Stdio::null())
-            .status()?;
-        times.push(begin.elapsed().as_secs_f64());
+        command.status()?;
+        *time = begin.elapsed().as_secs_f64();
     }
     times.sort_by(f64::total_cmp);
     Ok(times[times.len() / 2])
 }
 
-fn main() -> Result<()> {
+fn main() -> Taken<()> {
     fs::create_dir_all(place(""))?;
     let text = rows(ROWS);
     fs::write(place("rows.csv"), &text)?;
     fs::write(place("half.csv"), rows(ROWS / 2))?;
-    let (mut wall, mut processor, mut half, mut csv) = (f64::MAX, f64::MAX, f64::MAX, f64::MAX);
-    let (mut water, mut nothing, mut memory) = (f64::MAX, f64::MAX, 0);
+    let question = "water --dough 24 --flour 20 --room 21 --friction 2";
+    let question: Vec<&str> = question.split(' ').collect();
+    let (mut least, mut memory) = ([f64::MAX; 6], 0);
     for _ in 0..ROUNDS {
-        let whole = batch(&place("rows.csv"))?;
-        wall = wall.min(whole.wall_s);
-        processor = processor.min(whole.processor_s);
-        memory = memory.max(whole.memory_kib);
-        half = half.min(batch(&place("half.csv"))?.processor_s);
-        csv = csv.min(only_csv(&text)?);
-        let question = "water --dough 24 --flour 20 --room 21 --friction 2";
-        let args: Vec<&str> = question.split(' ').collect();
-        water = water.min(process(POINTAGE, &args)?);
-        nothing = nothing.min(process("true", &[])?);
+        let (wall, processor, kib) = batch(&place("rows.csv"))?;
+        let (_, half, _) = batch(&place("half.csv"))?;
+        let (water, nothing) = (process(POINTAGE, &question)?, process("true", &[])?);
+        let now = [wall, processor, half, only_csv(&text)?, water, nothing];
+        least = std::array::from_fn(|i| now[i].min(least[i]));
+        memory = memory.max(kib);
     }
+    let [wall, processor, half, csv, water, nothing] = least;
     let threads = thread::available_parallelism()?.get();
     println!("{ROWS} rows of ready on {threads} threads: {wall:.3} s, {memory} KiB");
     println!(
         "processor time {processor:.2} s, of half of them {half:.2} s, of only reading and writing {csv:.2} s"
     );
-    println!(
-        "water: {:.2} ms, true: {:.2} ms",
-        1e3 * water,
-        1e3 * nothing
-    );
+    let [water_ms, true_ms] = [water, nothing].map(|s| 1e3 * s);
+    println!("water: {water_ms:.2} ms, true: {true_ms:.2} ms");
     answers::write(
         "batch",
         &json!({

@@ -7,49 +7,13 @@ use pointage::plan::{Anchor, Detail, plan_with};
 use std::error::Error;
 use std::hint::black_box;
 
-/// A poolish overnight, then loads of 8 pieces that wait in a retarder for their turn.
+/// The demo bake, a poolish overnight, with other numbers of loads: of 8 pieces, short in the oven, they wait in a
+/// retarder for their turn.
 fn bake(loads: u32) -> String {
-    let pieces = 8 * loads;
-    format!(
-        r#"format = 1
-name = "Hearth loaf with a poolish"
-[formula]
-pieces = {pieces}
-piece_g = 780
-hydration_percent = 70
-salt_percent = 2.0
-yeast_percent = 0.3
-[preferment]
-kind = "poolish"
-flour_percent = 30
-hydration_percent = 100
-ripe_after_h = 12
-dough_c = 22
-[kitchen]
-yeast = "instant"
-room_c = 20
-flour_c = 19
-tap_c = 12
-[process]
-dough_c = 24
-friction_factor_c = 9
-mixing_heat_kj_per_kg = 6
-mix_min = 9
-bulk_percent = 85
-divide_min = 15
-bench_rest_min = 20
-shape_min = 4
-bench_rest_max_min = 50
-proof = "hearth"
-hold_later_loads = ["shape-later", "retarder"]
-retarder_c = 6
-cool_min = 60
-[oven]
-pieces_per_load = 8
-bake_min = 30
-oven_recovery_min = 5
-"#
-    )
+    let pieces = format!("pieces = {}", 8 * loads);
+    let text = pointage::plan::bake::DEMO.replace("pieces = 24", &pieces);
+    let quick = text.replace("bake_min = 42", "bake_min = 30");
+    quick.replace("shape_min = 15", "shape_min = 4")
 }
 
 fn main() -> Result<(), Box<dyn Error>> {

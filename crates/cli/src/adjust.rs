@@ -5,7 +5,8 @@ use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use pointage::Error;
-use pointage::plan::{Adjusted, Measured, Plan, Reading, adjust};
+use pointage::plan::{Adjusted, Measured, Plan, adjust};
+use pointage::units::ClockTime;
 use pointage_api::adjust::{self as json, AdjustAnswer};
 use pointage_api::{Model, Remark};
 
@@ -24,27 +25,22 @@ pub struct AdjustCommand {
     plan: DayFlags,
     /// What was measured or seen, and when
     #[arg(long, value_name = "TEXT", required = true)]
-    measured: Vec<Reading>,
+    measured: Vec<Measured<ClockTime>>,
 }
 
 impl AdjustCommand {
     pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
-        let asked = self.plan.read()?;
+        let asked = self.plan.read(0)?;
         let p = model.parameters();
         let name = |e: Error| e.at(&asked.name);
-        let plan =
-            pointage::plan::plan(&asked.bake, &asked.places, asked.anchor, p).map_err(name)?;
+        let (bake, places, anchor) = (&asked.bake, &asked.places, asked.anchor);
+        let plan = pointage::plan::plan(bake, places, anchor, p).map_err(name)?;
         let near = |clock, expected| asked.calendar.hour_near(clock, expected);
-        let measured: Vec<Measured> = self
-            .measured
-            .iter()
-            .map(|reading| reading.on(&plan, near))
-            .collect::<Result<_, _>>()?;
-        let adjusted = progress::during("adjusting", || {
-            adjust(&asked.bake, &asked.places, asked.anchor, p, &measured)
-        })
-        .map_err(name)?;
-        let mut answer = json::adjust(&asked.bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
+        let measured = self.measured.iter().map(|reading| reading.on(&plan, near));
+        let measured: Vec<Measured> = measured.collect::<Result<_, _>>()?;
+        let adjusted = progress::during("adjusting", || adjust(bake, places, anchor, p, &measured));
+        let adjusted = adjusted.map_err(name)?;
+        let mut answer = json::adjust(bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
         answer.after.notes.extend(model.note());
         Ok(output(as_json, &answer, |a| words(&asked, &adjusted, a))?)
     }
@@ -52,49 +48,31 @@ impl AdjustCommand {
 
 fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> String {
     let mut page = Page::default();
-    page.say(format!(
-        "{}: {}",
-        asked.bake.name,
-        answer
-            .changes
-            .iter()
-            .map(Remark::to_string)
-            .collect::<Vec<_>>()
-            .join(" ")
-    ));
+    let changes: Vec<String> = answer.changes.iter().map(Remark::to_string).collect();
+    page.say(format!("{}: {}", asked.bake.name, changes.join(" ")));
     for line in &answer.advice {
         page.item("Do: ", &line.to_string());
     }
-    if let Some(hour) = adjusted.out_of_cold_h {
-        let time = asked.calendar.time_beside(hour, asked.calendar.hour());
-        page.item(
-            "Do: ",
-            &format!("Have the dough out of the cold at {time}."),
-        );
+    let time = |hour| asked.calendar.time_beside(hour, asked.calendar.hour);
+    if let Some(out) = adjusted.out_of_cold_h.map(time) {
+        page.item("Do: ", &format!("Have the dough out of the cold at {out}."));
     }
     page.gap();
     page.line("             planned       now");
-    let calendar = &asked.calendar;
     let mut row = |name: &str, old: Option<f64>, new: Option<f64>| {
-        let time =
-            |h: Option<f64>| h.map_or("  -  ".into(), |h| calendar.time_beside(h, calendar.hour()));
+        let time = |h: Option<f64>| h.map_or("  -  ".into(), time);
         let moved = match (old, new) {
             (Some(a), Some(b)) if (b - a).abs() >= 1.0 / 120.0 => {
                 format!("{:+.0} min", 60.0 * (b - a))
             }
             _ => String::new(),
         };
-        page.line(format!(
-            "  {name:<10} {:<9}     {:<9}   {moved}",
-            time(old),
-            time(new)
-        ));
+        let (old, new) = (time(old), time(new));
+        page.line(format!("  {name:<10} {old:<9}     {new:<9}   {moved}"));
     };
     let start = |plan: &Plan, name: &str| {
-        plan.stages
-            .iter()
-            .find(|s| s.name == name)
-            .map(|s| s.start_h)
+        let stage = plan.stages.iter().find(|s| s.name == name);
+        stage.map(|s| s.start_h)
     };
     let (before, after) = (&adjusted.before, &adjusted.after);
     let used = |plan: &Plan| plan.preferment.as_ref().map(|p| p.used_h);
@@ -106,16 +84,17 @@ fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> Str
             row(stage.name, start(before, stage.name), Some(stage.start_h));
         }
     }
-    for (old, new) in before.loads.iter().zip(&after.loads) {
+    for (a, b) in before.loads.iter().zip(&after.loads) {
+        let n = b.number;
         row(
-            &format!("load {} in", new.number),
-            Some(old.oven_in_h),
-            Some(new.oven_in_h),
+            &format!("load {n} in"),
+            Some(a.oven_in_h),
+            Some(b.oven_in_h),
         );
         row(
-            &format!("load {} out", new.number),
-            Some(old.oven_out_h),
-            Some(new.oven_out_h),
+            &format!("load {n} out"),
+            Some(a.oven_out_h),
+            Some(b.oven_out_h),
         );
     }
     page.cautions(&answer.warnings, &answer.after.notes);

@@ -4,18 +4,18 @@
 //! side by side, and written in their order; then their buffers serve the next ones.
 
 mod blocks;
-mod fault;
 mod rows;
 
-use super::exit::Failure;
-use super::progress::Counter;
+use super::exit::{Ended, Failure};
+use super::progress;
 use super::render::counted;
 use super::write::Target;
 use blocks::{Block, Blocks};
+use pointage::Error;
 use pointage_api::Model;
 use rayon::prelude::*;
-use rows::BatchSheet;
-use std::io::{self, ErrorKind, Read, Write};
+use rows::{BatchSheet, COMMANDS};
+use std::io::{self, BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 
 /// Blocks read before the answering begins, per core: enough that none waits for the slowest.
@@ -56,71 +56,42 @@ pub struct BatchCommand {
     strict: bool,
 }
 
-fn command(name: &str) -> pointage::Result<String> {
-    let known = BatchSheet::commands();
-    match known.contains(&name) {
-        true => Ok(name.to_owned()),
-        false => Err(pointage::Error::unknown_name("command", name, known)),
-    }
+fn command(name: &str) -> Result<String, Error> {
+    let known = COMMANDS.contains(&name).then(|| name.to_owned());
+    known.ok_or_else(|| Error::unknown_name("command", name, COMMANDS))
 }
 
 impl BatchCommand {
-    pub fn run(&self, json: bool, model: &Model) -> Result<(), Failure> {
-        let target = self.out.as_deref();
-        let target = target
-            .map(|path| Target::new(path, self.force))
-            .transpose()?;
-        let name = self.name();
-        let (input, waiting) = Blocks::begin(self.open()?, &name)?;
-        let how = (json, self.strict);
-        let sheet = BatchSheet::read(waiting.header(), self.command.as_deref(), model, how, &name)?;
-        match &target {
+    pub fn run(&self, json: bool, model: &Model) -> Result<String, Failure> {
+        let out = self.out.as_deref();
+        let out = out.map(|path| Target::new(path, self.force)).transpose()?;
+        let (input, name): (Box<dyn BufRead + Send>, _) = if self.file == Path::new("-") {
+            let input = BufReader::new(io::stdin());
+            (Box::new(input), "standard input".to_owned())
+        } else {
+            let input = BufReader::new(super::files::open(&self.file)?);
+            (Box::new(input), self.file.display().to_string())
+        };
+        let unusable = |why: &str| Failure::Input(format!("{name}: {why}"));
+        let mut input = Blocks::new(input, &name);
+        let mut first = Block::default();
+        input.fill(&mut first)?;
+        let header = first.take_header();
+        let header = header.ok_or_else(|| unusable("the file is empty; is it the right file?"))?;
+        let sheet = BatchSheet::new(header, self.command.as_deref(), model, (json, self.strict));
+        let sheet = sheet.map_err(|why| unusable(&format!("line 1: {why}")))?;
+        match &out {
             None => {
-                let out = io::stdout().lock();
-                match answer(&sheet, input, waiting, out, &name) {
-                    // A reader that has seen enough is no fault.
-                    Err(Ended::Writing(e)) if e.kind() == ErrorKind::BrokenPipe => Ok(()),
-                    Err(Ended::Writing(e)) => Err(Failure::of_file(format!(
-                        "standard output: cannot be written: {e}"
-                    ))),
-                    Err(Ended::Failed(failure)) => Err(failure),
-                    Ok(()) => Ok(()),
-                }
+                answer(&sheet, input, first, io::stdout().lock(), &name).or_else(Ended::on_stdout)
             }
             Some(target) => target.stream(|out| {
-                answer(&sheet, input, waiting, out, &name).map_err(|ended| match ended {
+                answer(&sheet, input, first, out, &name).map_err(|ended| match ended {
                     Ended::Writing(e) => target.fault(&e),
                     Ended::Failed(failure) => failure,
                 })
             }),
-        }
-    }
-
-    fn name(&self) -> String {
-        if self.file == Path::new("-") {
-            "standard input".into()
-        } else {
-            self.file.display().to_string()
-        }
-    }
-
-    fn open(&self) -> Result<Box<dyn Read + Send>, Failure> {
-        if self.file == Path::new("-") {
-            return Ok(Box::new(io::stdin()));
-        }
-        Ok(Box::new(super::files::open(&self.file)?))
-    }
-}
-
-/// Why the answers end early.
-enum Ended {
-    Writing(io::Error),
-    Failed(Failure),
-}
-
-impl From<Failure> for Ended {
-    fn from(failure: Failure) -> Self {
-        Self::Failed(failure)
+        }?;
+        Ok(String::new())
     }
 }
 
@@ -134,58 +105,43 @@ fn answer(
     let wide = BLOCKS_PER_CORE * rayon::current_num_threads();
     let mut blocks = vec![first];
     blocks.resize_with(wide, Block::default);
-    let mut counter = Counter::new("rows");
+    let counter = progress::rows();
     let mut faults = 0;
-    out.write_all(sheet.head().as_bytes())
-        .map_err(Ended::Writing)?;
+    let failure = |fault: &Error| Failure::from(fault.clone().at(name));
+    out.write_all(sheet.head().as_bytes())?;
     let mut filled = 1; // with the rows behind the header
-    loop {
-        // What was read before a fault of the file is answered before it is told.
-        let unreadable = loop {
-            if filled == wide {
-                break None;
-            }
-            match input.fill(&mut blocks[filled]) {
-                Ok(true) => filled += 1,
-                Ok(false) => break None,
-                Err(fault) => break Some(fault),
-            }
-        };
-        if filled == 0 && unreadable.is_none() {
-            break;
+    let mut more = Ok(true);
+    // What was read before a fault of the file is answered before it is told.
+    while let Ok(true) = more {
+        while filled < wide && matches!(more, Ok(true)) {
+            more = input.fill(&mut blocks[filled]);
+            filled += usize::from(matches!(more, Ok(true)));
         }
-        blocks[..filled]
-            .par_iter_mut()
-            .for_each(|block| sheet.answer(block));
-        for block in &blocks[..filled] {
-            out.write_all(&block.answers).map_err(Ended::Writing)?;
-            counter.add(block.rows);
+        let blocks = &mut blocks[..filled];
+        blocks.par_iter_mut().for_each(|block| sheet.answer(block));
+        for block in blocks {
+            out.write_all(&block.answers)?;
+            counter.inc(block.rows);
             for fault in &block.faults {
                 if sheet.strict {
-                    counter.clear();
-                    out.flush().map_err(Ended::Writing)?;
-                    return Err(fault.failure(name).into());
+                    out.flush()?;
+                    return Err(Ended::Failed(failure(fault)));
                 }
                 if faults < TOLD {
-                    counter.clear();
-                    let _ = fault.failure(name).of_command("batch").report();
+                    counter.suspend(|| failure(fault).of("batch").report());
                 }
                 faults += 1;
             }
         }
-        if let Some(fault) = unreadable {
-            counter.clear();
-            out.flush().map_err(Ended::Writing)?;
-            return Err(fault.into());
-        }
         filled = 0;
     }
-    counter.clear();
-    out.flush().map_err(Ended::Writing)?;
+    drop(counter);
+    out.flush()?;
+    more.map_err(Ended::Failed)?;
     if faults > TOLD {
         let more = counted(faults - TOLD, "more row has", "more rows have");
-        let told = Failure::of_input(format!("{name}: {more} no answer: see the column error"));
-        let _ = told.of_command("batch").report();
+        let told = format!("batch: {name}: {more} no answer: see the column error");
+        let _ = Failure::Input(told).report();
     }
     Ok(())
 }

@@ -1,9 +1,9 @@
 //! `pointage call`: a door for programs that can hold a process open.
 
-use super::exit::Failure;
+use super::exit::{Ended, Failure};
 use pointage::Error;
 use pointage_api::{call, refuse};
-use std::io::{self, BufRead, BufReader, BufWriter, ErrorKind, Read, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 
 /// Longest request, bytes: a bake and the records of its rooms are far below it.
 const MOST_BYTES: u64 = 32 << 20;
@@ -22,78 +22,67 @@ pub struct CallCommand {}
 
 impl CallCommand {
     /// Answers until the input ends or nobody reads the answers any more.
-    pub fn run() -> Result<(), Failure> {
+    pub fn run() -> Result<String, Failure> {
         let mut requests = BufReader::with_capacity(1 << 16, io::stdin().lock());
         let mut answers = BufWriter::with_capacity(1 << 16, io::stdout().lock());
-        match all(&mut requests, &mut answers) {
-            Err(Broken::Reading(e)) => Err(Failure::of_file(format!(
-                "standard input: cannot be read: {e}"
-            ))),
-            Err(Broken::Writing(e)) if e.kind() != ErrorKind::BrokenPipe => Err(Failure::of_file(
-                format!("standard output: cannot be written: {e}"),
-            )),
-            _ => Ok(()),
-        }
+        all(&mut requests, &mut answers).or_else(Ended::on_stdout)?;
+        Ok(String::new())
     }
 }
 
-enum Broken {
-    Reading(io::Error),
-    Writing(io::Error),
-}
-
-fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result<(), Broken> {
+fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result<(), Ended> {
+    let unread = |e| {
+        Ended::Failed(Failure::File(format!(
+            "standard input: cannot be read: {e}"
+        )))
+    };
     let mut line = Vec::new();
     let mut is_first = true;
     loop {
         line.clear();
-        let most = MOST_BYTES + 1;
-        let mut read = |line: &mut Vec<u8>| requests.by_ref().take(most).read_until(b'\n', line);
-        if read(&mut line).map_err(Broken::Reading)? == 0 {
-            return answers.flush().map_err(Broken::Writing);
+        let mut limited = requests.by_ref().take(MOST_BYTES + 1);
+        if limited.read_until(b'\n', &mut line).map_err(unread)? == 0 {
+            return Ok(answers.flush()?);
         }
         if is_first && is_begun(&line) {
-            let rest = requests
-                .by_ref()
-                .take(most.saturating_sub(line.len() as u64));
-            io::copy(&mut { rest }, &mut line).map_err(Broken::Reading)?;
+            limited.read_to_end(&mut line).map_err(unread)?;
         }
         let answer = if line.len() as u64 > MOST_BYTES {
             if !line.ends_with(b"\n") {
-                skip_line(requests).map_err(Broken::Reading)?;
+                requests.skip_until(b'\n').map_err(unread)?;
             }
-            Some(refused(format!(
-                "the request is longer than {} MiB, the most that is read",
-                MOST_BYTES >> 20
-            )))
+            let most = MOST_BYTES >> 20;
+            refused(format!(
+                "the request is longer than {most} MiB, the most that is read"
+            ))
         } else {
             answer(&line)
         };
-        if let Some(answer) = answer {
+        if !answer.is_empty() {
             is_first = false;
-            writeln!(answers, "{answer}").map_err(Broken::Writing)?;
+            writeln!(answers, "{answer}")?;
         }
         // The next read may wait for whoever waits for this answer.
         if !requests.buffer().contains(&b'\n') {
-            answers.flush().map_err(Broken::Writing)?;
+            answers.flush()?;
         }
     }
 }
 
-/// The answer to a line; a blank one has none.
-fn answer(line: &[u8]) -> Option<String> {
+/// The answer to a line; nothing to a blank one.
+fn answer(line: &[u8]) -> String {
     match std::str::from_utf8(line) {
-        Ok(text) => {
-            // Some editors put a byte order mark in front.
-            let text = text.trim_start_matches('\u{feff}').trim();
-            (!text.is_empty()).then(|| call(text))
-        }
-        Err(_) => Some(refused("the request is not UTF-8 text".into())),
+        // Some editors put a byte order mark in front.
+        Ok(text) => match text.trim_start_matches('\u{feff}').trim() {
+            "" => String::new(),
+            text => call(text),
+        },
+        Err(_) => refused("the request is not UTF-8 text".into()),
     }
 }
 
 fn refused(why: String) -> String {
-    refuse(&Error::Malformed { why })
+    refuse(&Error::Malformed(why))
 }
 
 /// True for the first line of a request that is spread over lines: a brace alone, as every printer of
@@ -101,21 +90,6 @@ fn refused(why: String) -> String {
 fn is_begun(line: &[u8]) -> bool {
     let line = line.strip_prefix(b"\xef\xbb\xbf").unwrap_or(line);
     line.trim_ascii() == b"{"
-}
-
-/// Skips what is left of a line.
-fn skip_line(requests: &mut impl BufRead) -> io::Result<()> {
-    loop {
-        let waiting = requests.fill_buf()?;
-        let (end, length) = match waiting.iter().position(|&b| b == b'\n') {
-            Some(at) => (true, at + 1),
-            None => (waiting.is_empty(), waiting.len()),
-        };
-        requests.consume(length);
-        if end {
-            return Ok(());
-        }
-    }
 }
 
 #[cfg(test)]

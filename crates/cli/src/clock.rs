@@ -15,8 +15,9 @@ pub fn today() -> Date {
 /// The calendar of a plan: one hour of the plan's clock, and the moment it stands for.
 pub struct Calendar {
     moment: Timestamp,
-    hour: f64,
-    zone: TimeZone,
+    /// The plan's hour of the anchor.
+    pub hour: f64,
+    pub zone: TimeZone,
 }
 
 impl Calendar {
@@ -30,7 +31,7 @@ impl Calendar {
     ) -> Result<Self, Failure> {
         let zone = match zone {
             Some(name) => TimeZone::get(name).map_err(|_| {
-                Failure::of_input(format!(
+                Failure::Input(format!(
                     "--zone: unknown time zone {name:?}; write a name of the IANA database such as Europe/Vienna"
                 ))
             })?,
@@ -48,16 +49,13 @@ impl Calendar {
             }
         };
         let outside = |_| {
-            Failure::of_input(
-                "--date: too near the end of the calendar; give a year from 1 to 9998",
+            Failure::Input(
+                "--date: too near the end of the calendar; give a year from 1 to 9998".into(),
             )
         };
-        let moment = date
-            .and_then(|date| Ok(date.to_datetime(time?)))
-            .and_then(|wall| wall.to_zoned_datetime(zone.clone()))
-            .map_err(outside)?;
+        let moment = date.and_then(|date| zone.to_timestamp(date.to_datetime(time?)));
         Ok(Self {
-            moment: moment.timestamp(),
+            moment: moment.map_err(outside)?,
             hour: clock.as_hours(),
             zone,
         })
@@ -78,16 +76,8 @@ impl Calendar {
         let asked_h = self.hour;
         let missing = (60.0 * (taken_h - asked_h)).round() != 0.0;
         let missing = missing.then_some(Assumption::NoSuchHour { asked_h, taken_h });
-        changes
-            .into_iter()
-            .chain(missing)
-            .map(Remark::from)
-            .collect()
-    }
-
-    /// The plan's hour of the anchor.
-    pub fn hour(&self) -> f64 {
-        self.hour
+        let remarks = changes.into_iter().chain(missing);
+        remarks.map(Remark::from).collect()
     }
 
     /// The clock at an hour of the plan, to the second.
@@ -96,9 +86,7 @@ impl Calendar {
         #[allow(clippy::cast_possible_truncation)]
         let seconds = ((hour - self.hour) * 3600.0).round() as i64;
         let moment = self.moment.checked_add(SignedDuration::from_secs(seconds));
-        moment
-            .unwrap_or(self.moment)
-            .to_zoned_datetime(self.zone.clone())
+        (moment.unwrap_or(self.moment)).to_zoned_datetime(self.zone.clone())
     }
 
     /// The hour of the plan at a moment.
@@ -108,29 +96,17 @@ impl Calendar {
 
     /// Of the days around, the hour of the plan at which a time of day comes nearest to an expected hour.
     pub fn hour_near(&self, clock: ClockTime, expected: f64) -> Result<f64, Failure> {
-        let outside = |_| Failure::of_input("the measurement's hour is outside the calendar");
+        let outside = |_| Failure::Input("the measurement's hour is outside the calendar".into());
         let minutes = clock.as_minutes();
         let time = Time::new((minutes / 60) as i8, (minutes % 60) as i8, 0, 0).map_err(outside)?;
         let middle = self.at(expected).date();
-        let mut days = [Ok(middle), middle.yesterday(), middle.tomorrow()].into_iter();
-        let mut nearest: Option<f64> = None;
-        days.try_for_each(|day| {
-            let moment = day?
-                .to_datetime(time)
-                .to_zoned_datetime(self.zone.clone())?;
-            let hour = self.hour_of(moment.timestamp());
-            if nearest.is_none_or(|n| (hour - expected).abs() < (n - expected).abs()) {
-                nearest = Some(hour);
-            }
-            Ok(())
-        })
-        .map_err(outside)?;
+        let days = [Ok(middle), middle.yesterday(), middle.tomorrow()].into_iter();
+        let hours =
+            days.map(|day| Ok(self.hour_of(self.zone.to_timestamp(day?.to_datetime(time))?)));
+        let hours: Vec<f64> = hours.collect::<Result<_, _>>().map_err(outside)?;
+        let off = |hour: &f64| (hour - expected).abs();
+        let nearest = hours.into_iter().min_by(|a, b| off(a).total_cmp(&off(b)));
         Ok(nearest.unwrap_or(expected))
-    }
-
-    /// The zone.
-    pub fn zone(&self) -> &TimeZone {
-        &self.zone
     }
 
     /// RFC 3339 with offset, to the second.
@@ -138,29 +114,25 @@ impl Calendar {
         self.at(hour).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
     }
 
+    /// The clock at an hour of the plan, to the nearest minute and in some form.
+    pub fn minute(&self, hour: f64, form: &str) -> String {
+        let minute = self.at((hour * 60.0).round() / 60.0);
+        minute.strftime(form).to_string()
+    }
+
     /// `07:30`, to the nearest minute.
     pub fn time(&self, hour: f64) -> String {
-        self.at((hour * 60.0).round() / 60.0)
-            .strftime("%H:%M")
-            .to_string()
+        self.minute(hour, "%H:%M")
     }
 
     /// `07:30`, with the day in front when it is not the day of `beside`: `Sun 07:30`.
     pub fn time_beside(&self, hour: f64, beside: f64) -> String {
-        let time = self.time(hour);
-        if self.day(hour) == self.day(beside) {
-            return time;
-        }
-        format!(
-            "{} {time}",
-            self.at((hour * 60.0).round() / 60.0).strftime("%a")
-        )
+        let is_same = self.day(hour) == self.day(beside);
+        self.minute(hour, if is_same { "%H:%M" } else { "%a %H:%M" })
     }
 
     /// `Saturday 28 November`, of the nearest minute.
     pub fn day(&self, hour: f64) -> String {
-        self.at((hour * 60.0).round() / 60.0)
-            .strftime("%A %-d %B")
-            .to_string()
+        self.minute(hour, "%A %-d %B")
     }
 }

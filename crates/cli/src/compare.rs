@@ -9,6 +9,7 @@ use super::write::{self, Target};
 use pointage::plan::{Vary, compare};
 use pointage_api::Model;
 use pointage_api::compare::{self as json, CompareAnswer, CompareRow};
+use std::ops::Range;
 use std::path::PathBuf;
 
 /// How water, dose and clock move with one condition
@@ -34,25 +35,18 @@ pub struct CompareCommand {
 
 impl CompareCommand {
     pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
-        let asked = self.plan.read()?;
+        let asked = self.plan.read(0)?;
         let Vary {
             condition, values, ..
         } = &self.vary;
+        let (bake, places, p) = (&asked.bake, &asked.places, model.parameters());
         let compared = progress::during("comparing", || {
-            compare(
-                &asked.bake,
-                &asked.places,
-                asked.anchor,
-                model.parameters(),
-                *condition,
-                values,
-            )
+            compare(bake, places, asked.anchor, p, *condition, values)
         })
         .map_err(|e| e.at("--vary"))?;
         let mut answer = json::compare(*condition, &compared, &|h| asked.calendar.rfc3339(h));
         answer.notes.extend(model.note());
-        if let Some(path) = &self.chart {
-            let target = Target::of_form(path, self.force, write::CHART)?;
+        if let Some(target) = Target::of_form(&self.chart, self.force, write::CHART)? {
             let title = format!("{} by {}", asked.bake.name, answer.condition);
             let axis = format!("{}, {}", answer.condition, answer.unit);
             write::all(&[(&target, panels(&title, &axis, &drawn(&answer.rows)))])?;
@@ -63,52 +57,37 @@ impl CompareCommand {
 
 /// What moves, as panels.
 fn drawn(rows: &[CompareRow]) -> Vec<Panel> {
-    let panel = |name, of: &dyn Fn(&CompareRow) -> Option<f64>| Panel {
-        name,
-        points: rows
-            .iter()
-            .filter_map(|r| of(r).map(|y| (r.value, y)))
-            .collect(),
+    let panel = |name, of: fn(&CompareRow) -> Option<f64>| {
+        let points = rows.iter().filter_map(|r| Some((r.value, of(r)?)));
+        let points = points.collect();
+        Panel { name, points }
     };
+    let yeast = "yeast of the preferment, % of its flour";
     vec![
-        panel("water, °C", &|r| r.water_c),
-        panel("yeast of the preferment, % of its flour", &|r| {
-            r.preferment_dose_percent
-        }),
-        panel("bulk, min", &|r| r.bulk_h.map(|h| 60.0 * h)),
-        panel("proof, min", &|r| r.proof_h.map(|h| 60.0 * h)),
+        panel("water, °C", |r| r.water_c),
+        panel(yeast, |r| r.preferment_dose_percent),
+        panel("bulk, min", |r| r.bulk_h.map(|h| 60.0 * h)),
+        panel("proof, min", |r| r.proof_h.map(|h| 60.0 * h)),
     ]
 }
 
 fn words(asked: &DayQuestion, answer: &CompareAnswer) -> String {
     let mut page = Page::default();
-    page.say(format!(
-        "{}, by {} in {}",
-        asked.bake.name, answer.condition, answer.unit
-    ));
+    let (name, condition, unit) = (&asked.bake.name, answer.condition, answer.unit);
+    page.say(format!("{name}, by {condition} in {unit}"));
     page.gap();
     page.line(format!(
-        "{:>7}  {:>6} {:>6}  {:>8} {:>6}  {:>5} {:>5}  start        out",
-        answer.condition, "water", "ice", "dose", "ripe", "bulk", "proof"
+        "{condition:>7}   water    ice      dose   ripe   bulk proof  start        out"
     ));
     page.line(format!(
-        "{:>7}  {:>6} {:>6}  {:>8} {:>6}  {:>5} {:>5}",
-        answer.unit, "°C", "g", "%", "h", "min", "min"
+        "{unit:>7}      °C      g         %      h    min   min"
     ));
     let number = |v: Option<f64>, digits: usize| v.map_or("-".into(), |v| format!("{v:.digits$}"));
     let minutes = |v: Option<f64>| number(v.map(|h| 60.0 * h), 0);
-    let clock = |text: &Option<String>| {
-        text.as_ref()
-            .and_then(|t| t.get(11..16))
-            .unwrap_or("  -  ")
-            .to_owned()
-    };
-    // The evening before is another day.
-    let day = |text: &Option<String>| {
-        text.as_ref()
-            .and_then(|t| t.get(5..10))
-            .unwrap_or("")
-            .to_owned()
+    // Of a moment as 2026-11-28T09:00; the evening before is another day.
+    let part = |text: &Option<String>, part: Range<usize>| {
+        let part = text.as_ref().and_then(|t| Some(t.get(part)?.to_owned()));
+        part.unwrap_or_else(|| "  -  ".into())
     };
     for r in &answer.rows {
         page.line(format!(
@@ -120,9 +99,9 @@ fn words(asked: &DayQuestion, answer: &CompareAnswer) -> String {
             number(r.preferment_h, 1),
             minutes(r.bulk_h),
             minutes(r.proof_h),
-            day(&r.start),
-            clock(&r.start),
-            clock(&r.first_out),
+            part(&r.start, 5..10),
+            part(&r.start, 11..16),
+            part(&r.first_out, 11..16),
             if r.feasible { "" } else { "  *" }
         ));
     }

@@ -32,15 +32,15 @@ impl DoseCommand {
     fn words(&self, a: &DoseAnswer) -> String {
         let mut page = Page::default();
         let r = &self.request;
-        let kind = a.yeast.name();
+        let yeast = a.yeast.name();
         let as_fresh = match a.yeast {
             YeastKind::Fresh => String::new(),
             _ => format!(" ({} as fresh yeast)", percent(a.fresh_percent)),
         };
         let dose = format!("{} of its flour{as_fresh}", percent(a.dose_percent));
         page.say(match a.yeast_g {
-            Some(g) => format!("Weigh {} of {kind} yeast: {dose}.", mass(g)),
-            None => format!("Take {kind} yeast, {dose}."),
+            Some(g) => format!("Weigh {} of {yeast} yeast: {dose}.", mass(g)),
+            None => format!("Take {yeast} yeast, {dose}."),
         });
         if let Some(weigh) = &a.weigh {
             page.say(format!("That is too little for the scale. {}", weigh.words));
@@ -51,20 +51,15 @@ impl DoseCommand {
             "doubled" => "has doubled",
             _ => "is ripe",
         };
-        page.say(format!(
-            "With it the {} {done} after {}, {}.",
-            a.kind.name(),
-            time(a.for_h),
-            self.room.words(r.at_c, r.mixed_at_c, r.room_c)
-        ));
+        let (kind, after) = (a.kind.name(), time(a.for_h));
+        let place = self.room.words(r.at_c, r.mixed_at_c, r.room_c);
+        page.say(format!("With it the {kind} {done} after {after}, {place}."));
         if r.at_c.is_none() {
             page.say(format!("It is then at {}.", temperature(a.dough_end_c)));
         }
-        if let Some([low, high]) = a.range_percent {
+        if let Some([low, high]) = a.range_percent.map(|range| range.map(percent)) {
             page.say(format!(
-                "4 times in 5 the right dose lies between {} and {}.",
-                percent(low),
-                percent(high)
+                "4 times in 5 the right dose lies between {low} and {high}."
             ));
         }
         if let Some(reason) = &a.proportional_reason {

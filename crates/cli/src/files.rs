@@ -17,7 +17,7 @@ fn unreadable(path: &Path, error: &std::io::Error) -> Failure {
         ErrorKind::IsADirectory => "it is a directory; name a file in it".to_owned(),
         _ => format!("it cannot be read: {error}"),
     };
-    Failure::of_file(format!("{}: {why}", path.display()))
+    Failure::File(format!("{}: {why}", path.display()))
 }
 
 /// Opens a file that is read piece by piece.
@@ -31,50 +31,31 @@ pub fn open(path: &Path) -> Result<File, Failure> {
 
 /// Reads a text file of at most `most` bytes; the file name is in front of every failure.
 pub fn read(path: &Path, most: u64) -> Result<String, Failure> {
-    let name = path.display();
-    let unreadable = |error| unreadable(path, &error);
-    let too_large = || {
-        Failure::of_input(format!(
-            "{name}: larger than {} MiB, the most that is read; is it the right file?",
-            most >> 20
-        ))
-    };
-    // Asked before anything is read: a pipe tells no length and is cut off below.
-    let about = std::fs::metadata(path).map_err(unreadable)?;
-    if about.is_dir() {
-        return Err(unreadable(ErrorKind::IsADirectory.into()));
-    }
-    if about.len() > most {
-        return Err(too_large());
-    }
+    let unusable = |why: &str| Failure::Input(why.into()).of(&path.display().to_string());
     let mut bytes = Vec::new();
-    File::open(path)
-        .and_then(|file| file.take(most + 1).read_to_end(&mut bytes))
-        .map_err(unreadable)?;
-    if bytes.len() as u64 > most {
-        return Err(too_large());
+    let got = open(path)?.take(most + 1).read_to_end(&mut bytes);
+    if got.map_err(|e| unreadable(path, &e))? as u64 > most {
+        let most = most >> 20;
+        return Err(unusable(&format!(
+            "larger than {most} MiB, the most that is read; is it the right file?"
+        )));
     }
+    let line_at = |bytes: &[u8]| 1 + bytes.iter().filter(|&&b| b == b'\n').count();
     let text = String::from_utf8(bytes).map_err(|error| {
-        let good = &error.as_bytes()[..error.utf8_error().valid_up_to()];
-        let line = 1 + good.iter().filter(|&&b| b == b'\n').count();
-        Failure::of_input(format!(
-            "{name}: line {line}: not UTF-8 text; save the file as UTF-8"
+        let line = line_at(&error.as_bytes()[..error.utf8_error().valid_up_to()]);
+        unusable(&format!(
+            "line {line}: not UTF-8 text; save the file as UTF-8"
         ))
     })?;
     if text.trim().is_empty() {
-        return Err(Failure::of_input(format!(
-            "{name}: the file is empty; is it the right file?"
-        )));
+        return Err(unusable("the file is empty; is it the right file?"));
     }
     if let Some(at) = text.find('\0') {
-        let line = 1 + text[..at].matches('\n').count();
-        return Err(Failure::of_input(format!(
-            "{name}: line {line}: zero bytes, so this is no text file; is it the right file?"
+        let line = line_at(&text.as_bytes()[..at]);
+        return Err(unusable(&format!(
+            "line {line}: zero bytes, so this is no text file; is it the right file?"
         )));
     }
     // Spreadsheets put a byte order mark in front.
-    Ok(match text.strip_prefix('\u{feff}') {
-        Some(rest) => rest.to_owned(),
-        None => text,
-    })
+    Ok(text.trim_start_matches('\u{feff}').to_owned())
 }

@@ -2,7 +2,7 @@
 
 use super::exit::Failure;
 use super::files;
-use super::render::{NONE, Page, answered};
+use super::render::{Page, answered, digits};
 use pointage::learn::rate_fit::Transform;
 use pointage_api::fit_rate::{FitRateAnswer, FitRateRequest, fit_rate_of};
 use std::path::PathBuf;
@@ -37,43 +37,27 @@ impl FitRateCommand {
 
 fn words(name: &str, a: &FitRateAnswer) -> String {
     let mut page = Page::default();
+    let (law, points, [low, high]) = (a.law.name(), a.rows_used, a.valid_c);
     page.say(format!(
-        "{name}: {} law through {} points from {:.1} to {:.1} °C; it holds between them.",
-        a.law.name(),
-        a.rows_used,
-        a.valid_c[0],
-        a.valid_c[1]
+        "{name}: {law} law through {points} points from {low:.1} to {high:.1} °C; it holds between them."
     ));
     page.gap();
     for p in &a.parameters {
-        let error = match p.standard_error {
-            Some(e) => format!("± {}", digits(e, 3)),
-            None => "no standard error".into(),
-        };
+        let error = p.standard_error.map(|e| format!("± {}", digits(e, 3)));
+        let error = error.unwrap_or("no standard error".into());
         page.line(format!("{:<22} {:>12} {error}", p.name, digits(p.value, 6)));
     }
     page.gap();
-    let of = if a.transform == Transform::Sqrt {
-        " of the square roots"
-    } else {
-        ""
+    let of = match a.transform {
+        Transform::Sqrt => " of the square roots",
+        _ => "",
     };
+    let rss = digits(a.rss, 4);
+    let [aic, aicc] = [("AIC", a.aic), ("AICc", a.aicc)]
+        .map(|(name, v)| v.map_or(String::new(), |v| format!(", {name} {v:.3}")));
     page.say(format!(
-        "Sum of squares{of} {}{}{}. ± is one standard error.",
-        digits(a.rss, 4),
-        a.aic.map_or(String::new(), |v| format!(", AIC {v:.3}")),
-        a.aicc.map_or(String::new(), |v| format!(", AICc {v:.3}"))
+        "Sum of squares{of} {rss}{aic}{aicc}. ± is one standard error."
     ));
-    let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
-    let warnings: Vec<String> = refused
-        .chain(a.warnings.iter().map(ToString::to_string))
-        .collect();
-    page.cautions(&warnings, NONE);
+    page.refused(&a.refused, &a.warnings);
     page.finish()
-}
-
-/// A number with so many digits that count.
-fn digits(value: f64, count: usize) -> String {
-    let rounded: f64 = format!("{value:.*e}", count - 1).parse().unwrap_or(value);
-    format!("{rounded}")
 }

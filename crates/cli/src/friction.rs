@@ -40,69 +40,53 @@ impl FrictionCommand {
 
     fn words_of_log(&self, name: &str, a: &FrictionLogAnswer) -> String {
         let mut page = Page::default();
+        let used = counted(a.rows_used, "mix", "mixes");
         let scatter = a.report.residual_sd_k.map_or(String::new(), |sd| {
             format!(" The dough temperatures scatter by {sd:.2} °C.")
         });
-        page.say(format!(
-            "{name}: {}.{scatter}",
-            counted(a.rows_used, "mix", "mixes")
-        ));
+        page.say(format!("{name}: {used}.{scatter}"));
         page.gap();
         for heat in &a.report.heats {
-            let error = match heat.standard_error {
-                Some(e) => format!("± {e:.4}"),
-                None => "unknown".into(),
-            };
+            let error = heat.standard_error.map(|e| format!("± {e:.4}"));
+            let error = error.unwrap_or("unknown".into());
             page.line(format!(
                 "{:<10} {:>9.4} {error:<8} {:<12} {:>7.2} °C in the dough",
                 heat.name, heat.value, heat.unit, heat.rise_k
             ));
         }
         page.gap();
-        page.say(if self.of_log.sum_scale {
-            format!(
-                "Minutes times heat, added up, is the warming; times {} it is the friction for water --friction.",
-                a.report.terms
-            )
-        } else {
-            "Minutes times heat, added up, is what water --mixing-heat asks for, in kJ/kg.".into()
+        let (heat, terms) = ("Minutes times heat, added up, is", a.report.terms);
+        page.say(match self.of_log.sum_scale {
+            true => format!(
+                "{heat} the warming; times {terms} it is the friction for water --friction."
+            ),
+            false => format!("{heat} what water --mixing-heat asks for, in kJ/kg."),
         });
         let mut off = a.report.residuals_k.clone();
         off.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
-        let off: Vec<String> = off
-            .iter()
-            .take(3)
-            .filter(|(_, k)| k.abs() >= 0.05)
-            .map(|(line, k)| format!("line {line}, {k:+.1} °C"))
-            .collect();
-        if !off.is_empty() {
-            page.say(format!("Largest differences: {}.", off.join("; ")));
-        }
-        let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
-        let warnings: Vec<String> = refused
-            .chain(a.warnings.iter().map(ToString::to_string))
-            .collect();
-        page.cautions(&warnings, NONE);
+        let off = off.iter().take(3).filter(|(_, k)| k.abs() >= 0.05);
+        let off = off.map(|(line, k)| format!("line {line}, {k:+.1} °C"));
+        page.list("Largest differences", off);
+        page.refused(&a.refused, &a.warnings);
         page.finish()
     }
 }
 
 fn words(a: &FrictionAnswer) -> String {
     let mut page = Page::default();
-    page.say(format!(
-        "Friction factor: {}. Use it as --friction of water.",
-        difference(a.sum_scale_c)
-    ));
-    page.say(format!(
-        "The mix warmed the dough by {}: the factor over {} terms.",
+    let (factor, rise, terms) = (
+        difference(a.sum_scale_c),
         difference(a.real_rise_c),
-        a.terms
-    ));
-    page.say(format!(
-        "Base temperature of this mix: {:.1} °C ({:.0} °F).",
-        a.base_c,
-        a.base_c * 1.8 + 32.0 * f64::from(a.terms)
-    ));
+        a.terms,
+    );
+    let (c, f) = (a.base_c, a.base_c * 1.8 + 32.0 * f64::from(terms));
+    for sentence in [
+        format!("Friction factor: {factor}. Use it as --friction of water."),
+        format!("The mix warmed the dough by {rise}: the factor over {terms} terms."),
+        format!("Base temperature of this mix: {c:.1} °C ({f:.0} °F)."),
+    ] {
+        page.say(sentence);
+    }
     page.cautions(&a.warnings, NONE);
     page.finish()
 }

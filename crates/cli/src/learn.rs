@@ -3,7 +3,7 @@
 mod chart;
 
 use super::exit::Failure;
-use super::render::{Page, about, counted, minutes, output, percent, time};
+use super::render::{NONE, Page, about, counted, minutes, output, percent, time};
 use super::room_record::record;
 use super::write::{self, Target};
 use super::{clock, files, plan_args, progress};
@@ -14,7 +14,7 @@ use pointage::learn::fit::{FittedRow, LearnedParameter};
 use pointage::learn::log::Seen;
 use pointage::units::Percent;
 use pointage_api::learn::{LearnAnswer, LearnRequest, learn_log};
-use pointage_api::{Model, Remark, Sentence};
+use pointage_api::{Model, Sentence};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
@@ -51,67 +51,46 @@ pub struct LearnCommand {
 struct LearnReport<'a> {
     #[serde(flatten)]
     learned: &'a LearnAnswer,
-    written: Vec<&'a str>,
-    #[serde(skip)]
-    offered: &'static str,
+    written: Vec<String>,
 }
 
 impl LearnCommand {
     pub fn run(mut self, json: bool, model: &Model) -> Result<String, Failure> {
         let name = self.log.display().to_string();
-        let target = |path: &Option<PathBuf>, form| {
-            let path = path.as_deref();
-            path.map(|path| Target::of_form(path, self.force, form))
-                .transpose()
-        };
         let out = self.out.as_deref();
         let out = out.map(|path| Target::new(path, self.force)).transpose()?;
-        let chart = target(&self.chart, write::CHART)?;
-        write::apart(&[&out, &chart], &[&self.log])?;
+        let chart = Target::of_form(&self.chart, self.force, write::CHART)?;
+        write::apart([&out, &chart], std::slice::from_ref(&self.log))?;
         let request = &mut self.request;
         request.log_csv = Some(files::read(&self.log, files::RECORD_BYTES)?);
         request.scatter = self.scatter.map(Percent::as_fraction);
         request.log_name = Some(name.clone());
-        let date = request.date.take();
-        request.date = Some(match date {
-            Some(date) => plan_args::date(&date)?.to_string(),
-            None => clock::today().to_string(),
-        });
+        let date = request.date.as_deref().map(plan_args::date);
+        let date = date.unwrap_or_else(|| Ok(clock::today()))?;
+        request.date = Some(date.to_string());
         let request = &self.request;
         let (answer, _) = progress::during("learning", || {
             learn_log(request, model, |file| room(&self.log, file))
         })
-        .map_err(|e| Failure::of::<LearnRequest>(e.at(&name)))?;
+        .map_err(|e| Failure::of_request::<LearnRequest>(e.at(&name)))?;
 
-        let mut files = Vec::new();
-        if let Some(target) = &out {
-            files.push((target, answer.params_toml.clone()));
-        }
-        if let Some(target) = &chart {
-            files.push((target, chart::chart(&name, &answer)));
-        }
-        write::all(&files)?;
-        let told = LearnReport {
-            learned: &answer,
-            offered: if request.offer_fresh_percent.is_empty() && request.offer_at_c.is_empty() {
-                "usual"
-            } else {
-                "offered"
-            },
-            written: files.iter().map(|(target, _)| target.name()).collect(),
-        };
-        Ok(output(json, &told, |told| words(&name, told))?)
+        let params = |target| (target, answer.params_toml.clone());
+        let drawn = |target| (target, chart::chart(&name, &answer));
+        let files = out.iter().map(params).chain(chart.iter().map(drawn));
+        let written = write::all(&files.collect::<Vec<_>>())?;
+        let learned = &answer;
+        let told = LearnReport { learned, written };
+        Ok(output(json, &told, |told| words(&name, told, request))?)
     }
 }
 
 /// A room's record, beside the log. What is wrong with it is told of the row.
 pub fn room(log: &Path, file: &str) -> Result<Ambient, Error> {
     let folder = log.parent().unwrap_or(Path::new(""));
-    record(&folder.join(file)).map_err(|failure| Error::Malformed {
-        why: failure.line().to_owned(),
-    })
+    record(&folder.join(file)).map_err(|failure| Error::malformed(failure.line()))
 }
 
+/// A parameter as a baker calls it.
 fn spoken(name: &str) -> &'static str {
     match name {
         "poolish_ml_per_100g" => "gas of a ripe poolish",
@@ -123,14 +102,6 @@ fn spoken(name: &str) -> &'static str {
     }
 }
 
-fn seen(seen: Seen) -> &'static str {
-    match seen {
-        Seen::Ready => "ready",
-        Seen::NotYet => "not yet",
-        Seen::Past => "past",
-    }
-}
-
 fn value(p: &LearnedParameter, value: f64) -> String {
     match p.name {
         name if name.ends_with("_ml_per_100g") => format!("{value:.0} mL"),
@@ -139,13 +110,11 @@ fn value(p: &LearnedParameter, value: f64) -> String {
     }
 }
 
-fn error(p: &LearnedParameter, error: f64) -> String {
-    if p.on_log_scale {
-        format!("{:.0} %", 100.0 * error)
-    } else {
-        format!("{error:.3}")
-    }
-}
+const SEEN: [(Seen, &str); 3] = [
+    (Seen::Ready, "ready"),
+    (Seen::NotYet, "not yet"),
+    (Seen::Past, "past"),
+];
 
 fn done(kind: Kind) -> &'static str {
     match kind {
@@ -157,48 +126,34 @@ fn done(kind: Kind) -> &'static str {
 /// Most rows that are listed; `--json` has them all.
 const LISTED: usize = 60;
 
-fn words(log: &str, told: &LearnReport<'_>) -> String {
+fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
     let a = told.learned;
     let mut page = Page::default();
+    let (used, refused) = (counted(a.rows_used, "row", "rows"), a.refused.len());
     let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
+    let [ready, early, past] = SEEN.map(|(seen, _)| count(seen));
+    let scatter = 100.0 * a.scatter;
     page.say(format!(
-        "{log}: {} used ({} seen ready, {} not yet, {} past), {} refused. A single time scatters by {:.0} %.",
-        counted(a.rows_used, "row", "rows"),
-        count(Seen::Ready),
-        count(Seen::NotYet),
-        count(Seen::Past),
-        a.refused.len(),
-        100.0 * a.scatter
+        "{log}: {used} used ({ready} seen ready, {early} not yet, {past} past), {refused} refused. A single time scatters by {scatter:.0} %."
     ));
     page.gap();
     for f in &a.forecasts {
-        let range = match f.range_h {
-            Some([low, high]) => format!(
-                "4 times in 5 a new one is done between {} and {}.",
-                about(low),
-                about(high)
-            ),
+        let range = match f.range_h.map(|range| range.map(about)) {
+            Some([low, high]) => {
+                format!("4 times in 5 a new one is done between {low} and {high}.")
+            }
             None => "This log gives no range for a new one.".to_owned(),
         };
+        let (kind, line, done) = (f.kind, f.line, done(f.kind));
+        let (now, before) = (about(f.now_h), about(f.before_h));
         page.say(format!(
-            "The {} of line {} {} after {}; before the log it was {}. {range}",
-            f.kind,
-            f.line,
-            done(f.kind),
-            about(f.now_h),
-            about(f.before_h)
+            "The {kind} of line {line} {done} after {now}; before the log it was {before}. {range}"
         ));
     }
     parameters(&mut page, a);
     rows(&mut page, &a.rows);
-    let largest: Vec<String> = a
-        .largest
-        .iter()
-        .filter_map(|&line| apart(a, line))
-        .collect();
-    if !largest.is_empty() {
-        page.say(format!("Largest differences: {}.", largest.join("; ")));
-    }
+    let largest = a.largest.iter().filter_map(|&line| apart(a, line));
+    page.list("Largest differences", largest);
     page.gap();
     for pair in &a.together {
         page.say(pair.sentence().to_string());
@@ -206,73 +161,57 @@ fn words(log: &str, told: &LearnReport<'_>) -> String {
     for (how, intervals) in [("profile", &a.profile), ("bootstrap", &a.bootstrap)] {
         for i in intervals {
             if let Some(p) = a.estimates.iter().find(|p| p.name == i.name) {
-                page.say(format!(
-                    "By {how}, 10 to 90 %: {} {} to {}.",
-                    spoken(i.name),
-                    value(p, i.low),
-                    value(p, i.high)
-                ));
+                let (name, low, high) = (spoken(i.name), value(p, i.low), value(p, i.high));
+                page.say(format!("By {how}, 10 to 90 %: {name} {low} to {high}."));
             }
         }
     }
     for law in &a.laws {
+        let aicc = law.aicc.map(|v| format!("{v:.1}"));
+        let aicc = aicc.unwrap_or("not to be had from so few rows".into());
+        let (law, scatter) = (&law.law, 100.0 * law.scatter);
         page.say(format!(
-            "Law {}: AICc {}, leaves a scatter of {:.1} %.",
-            law.law,
-            law.aicc
-                .map_or("not to be had from so few rows".into(), |v| format!(
-                    "{v:.1}"
-                )),
-            100.0 * law.scatter
+            "Law {law}: AICc {aicc}, leaves a scatter of {scatter:.1} %."
         ));
     }
-    let offered = told.offered;
     if let Some(next) = &a.next_bake {
+        let usual = request.offer_fresh_percent.is_empty() && request.offer_at_c.is_empty();
+        let offered = if usual { "usual" } else { "offered" };
+        let (kind, done) = (next.kind, done(next.kind));
+        let (dose, after) = (percent(next.fresh_percent), about(next.expected_h));
+        let (now, then) = (100.0 * next.log_sd_now, 100.0 * next.log_sd_then);
         page.say(format!(
-            "Log next: a {} with {} fresh yeast, held at {:.0} °C, which {} after about {}. Of the {offered} bakes it teaches most: the error of a forecast falls from {:.1} to {:.1} %.",
-            next.kind,
-            percent(next.fresh_percent),
-            next.temperature_c,
-            done(next.kind),
-            about(next.expected_h),
-            100.0 * next.log_sd_now,
-            100.0 * next.log_sd_then
+            "Log next: a {kind} with {dose} fresh yeast, held at {:.0} °C, which {done} after about {after}. Of the {offered} bakes it teaches most: the error of a forecast falls from {now:.1} to {then:.1} %.",
+            next.temperature_c
         ));
     }
     for file in &told.written {
         page.say(format!("Written: {file}"));
     }
-    if !a.stop.converged() {
+    if a.stop != pointage::learn::Termination::Converged {
         page.say(a.stop.sentence().to_string());
     }
-    let refused = a.refused.iter().map(|r| format!("Not used: {r}."));
-    let warnings: Vec<String> = refused
-        .chain(a.warnings.iter().map(Remark::to_string))
-        .collect();
-    page.cautions(&warnings, &a.notes);
+    page.refused(&a.refused, &a.warnings);
+    page.cautions(NONE, &a.notes);
     page.finish()
 }
 
 fn parameters(page: &mut Page, a: &LearnAnswer) {
     page.gap();
-    page.line(format!(
-        "{:<24}{:>17}{:>17}{:>10}",
-        "", "before", "now", "change"
-    ));
+    page.line(format!("{:>41}{:>17}{:>10}", "before", "now", "change"));
     for p in &a.estimates {
         let with = |v: f64, e: Option<f64>| match e {
-            Some(e) => format!("{} ± {}", value(p, v), error(p, e)),
+            Some(e) if p.on_log_scale => format!("{} ± {:.0} %", value(p, v), 100.0 * e),
+            Some(e) => format!("{} ± {e:.3}", value(p, v)),
             None if p.at_limit => "at its limit".to_owned(),
             None => "unknown".to_owned(),
         };
-        let now = with(p.value, p.standard_error);
-        page.line(format!(
-            "{:<24}{:>17}{:>17}{:>+10.2}",
-            spoken(p.name),
+        let (before, now) = (
             with(p.prior, Some(p.prior_sd)),
-            now,
-            p.moved + 0.0
-        ));
+            with(p.value, p.standard_error),
+        );
+        let (name, moved) = (spoken(p.name), p.moved + 0.0);
+        page.line(format!("{name:<24}{before:>17}{now:>17}{moved:>+10.2}"));
     }
     page.say("± one standard error; change in standard errors of the prior. Gas for 100 g of flour; slope for 10 K.");
 }
@@ -285,13 +224,11 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
             let sign = if m < 0.0 { '-' } else { '+' };
             format!("{sign}{}", minutes(m.abs()))
         });
+        let seen = SEEN.iter().find(|(seen, _)| *seen == r.seen);
+        let (line, kind, seen) = (r.line, r.kind.name(), seen.map_or("", |s| s.1));
+        let (observed, predicted) = (time(r.seen_h), time(r.predicted_h));
         page.line(format!(
-            "{:>4}  {:<10} {:<8} {:<11} {:<11} {apart:>8}",
-            r.line,
-            r.kind.name(),
-            seen(r.seen),
-            time(r.seen_h),
-            time(r.predicted_h),
+            "{line:>4}  {kind:<10} {seen:<8} {observed:<11} {predicted:<11} {apart:>8}"
         ));
     }
     if rows.len() > LISTED {
@@ -302,9 +239,6 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
 fn apart(a: &LearnAnswer, line: u64) -> Option<String> {
     let row = a.rows.iter().find(|r| r.line == line)?;
     let off = 60.0 * (row.seen_h - row.predicted_h);
-    Some(format!(
-        "line {line}, {} {}",
-        minutes(off.abs()),
-        if off < 0.0 { "sooner" } else { "later" }
-    ))
+    let way = if off < 0.0 { "sooner" } else { "later" };
+    Some(format!("line {line}, {} {way}", minutes(off.abs())))
 }

@@ -2,7 +2,7 @@
 
 use super::exit::Failure;
 use super::learn::room;
-use super::render::{NONE, Page, counted, output};
+use super::render::{NONE, Page, counted, digits, output};
 use super::write::{self, Target};
 use super::{clock, files, plan_args};
 use clap::{ArgGroup, Subcommand};
@@ -11,7 +11,7 @@ use pointage::Error;
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
-use pointage::learn::log::{COLUMNS, Log, Observation};
+use pointage::learn::log::{COLUMNS, Log};
 use pointage::units::{ClockTime, Mass, Percent, Temperature, as_hours, parse_duration};
 use pointage_api::Model;
 use serde::Serialize;
@@ -19,14 +19,8 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Keep a log of your bakes
-#[derive(clap::Args)]
-pub struct LogCommand {
-    #[command(subcommand)]
-    task: LogTask,
-}
-
 #[derive(Subcommand)]
-enum LogTask {
+pub enum LogCommand {
     /// Append a bake to a log
     Add(Box<Add>),
     /// List the rows of a log that cannot be used
@@ -35,9 +29,9 @@ enum LogTask {
 
 impl LogCommand {
     pub fn run(&self, json: bool, model: &Model) -> Result<(String, Option<Failure>), Failure> {
-        match &self.task {
-            LogTask::Add(add) => Ok((add.run(json, model)?, None)),
-            LogTask::Check(check) => check.run(json, model),
+        match self {
+            Self::Add(add) => Ok((add.run(json, model)?, None)),
+            Self::Check(check) => check.run(json, model),
         }
     }
 }
@@ -46,26 +40,19 @@ impl LogCommand {
 fn read(path: &Path, text: &str, model: &Model) -> Result<Log, Failure> {
     let mut log = Log::from_csv(text, |file| room(path, file))
         .map_err(|e| e.at(path.display().to_string()))?;
-    let mut refused = Vec::new();
-    log.observations.retain(|o| match fault(o, model) {
-        Some(why) => {
-            refused.push(Refused::row(o.line, why.to_string()));
-            false
-        }
-        None => true,
+    log.observations.retain(|o| {
+        let fault = o.bake.ready(model.parameters()).err();
+        let refused = fault.map(|why| Refused {
+            line: o.line,
+            column: String::new(),
+            why: why.to_string(),
+        });
+        let is_good = refused.is_none();
+        log.refused.extend(refused);
+        is_good
     });
-    log.refused.append(&mut refused);
     log.refused.sort_by_key(|r| r.line);
     Ok(log)
-}
-
-/// Why the model cannot follow a row.
-fn fault(o: &Observation, model: &Model) -> Option<Error> {
-    let course = match o.bake.place.course() {
-        Ok(course) => course,
-        Err(e) => return Some(e),
-    };
-    o.bake.stage().ready(model.parameters(), &course).err()
 }
 
 /// List the rows of a log that cannot be used
@@ -74,7 +61,7 @@ fn fault(o: &Observation, model: &Model) -> Option<Error> {
   pointage log check log.csv
 
 Exit code 2 when there are any.")]
-struct Check {
+pub struct Check {
     /// The log (CSV)
     log: PathBuf,
 }
@@ -89,11 +76,8 @@ struct LogChecked {
 impl Check {
     fn run(&self, json: bool, model: &Model) -> Result<(String, Option<Failure>), Failure> {
         let name = self.log.display().to_string();
-        let log = read(
-            &self.log,
-            &files::read(&self.log, files::RECORD_BYTES)?,
-            model,
-        )?;
+        let text = files::read(&self.log, files::RECORD_BYTES)?;
+        let log = read(&self.log, &text, model)?;
         let answer = LogChecked {
             rows_good: log.observations.len(),
             refused: log.refused,
@@ -102,20 +86,16 @@ impl Check {
         let bad = answer.refused.len();
         let text = output(json, &answer, |a| {
             let mut page = Page::default();
-            page.say(format!(
-                "{name}: {} good, {bad} bad.",
-                counted(a.rows_good, "row", "rows")
-            ));
+            let good = counted(a.rows_good, "row", "rows");
+            page.say(format!("{name}: {good} good, {bad} bad."));
             for refused in &a.refused {
                 page.say(refused.to_string());
             }
             page.finish()
         })?;
-        let failure = answer
-            .refused
-            .first()
-            .map(|first| Failure::of_input(format!("{name}: bad rows: {bad}; the first: {first}")));
-        Ok((text, failure))
+        let failure =
+            |first| Failure::Input(format!("{name}: bad rows: {bad}; the first: {first}"));
+        Ok((text, answer.refused.first().map(failure)))
     }
 }
 
@@ -135,7 +115,7 @@ impl Check {
       --salt-mass 100g --yeast instant --yeast-mass 25g --at 25 \\
       --started 05:40 --ended 07:30 --seen not-yet"
 )]
-struct Add {
+pub struct Add {
     /// The log (CSV)
     log: PathBuf,
     /// poolish, biga, sponge, old-dough or dough
@@ -205,186 +185,138 @@ impl Add {
         if let (Some(start), Some(end)) = (self.started, self.ended)
             && start == end
         {
-            return Err(Failure::of_input(
-                "nothing was added; --started and --ended are the same time: give the length, such as --after 24h",
-            ));
+            let why = "nothing was added; --started and --ended are the same time: give the length, such as --after 24h";
+            return Err(Failure::Input(why.into()));
         }
         let name = self.log.display().to_string();
         // Or a row that is added meanwhile would be lost.
         let _alone = write::alone(&self.log);
         let is_new = std::fs::metadata(&self.log)
             .map_or(!self.log.is_symlink(), |m| m.is_file() && m.len() == 0);
-        let mut text = if is_new {
-            let mut header = COLUMNS.join(",");
-            header.push('\n');
-            header
-        } else {
-            files::read(&self.log, files::RECORD_BYTES)?
+        let mut text = match is_new {
+            true => COLUMNS.join(",") + "\n",
+            false => files::read(&self.log, files::RECORD_BYTES)?,
         };
-        let before = read(&self.log, &text, model)?;
+        let before = read(&self.log, &text, model)?.observations.len();
         let newline = if text.contains("\r\n") { "\r\n" } else { "\n" };
         if !text.ends_with('\n') {
             text.push_str(newline);
         }
         let line = 1 + text.matches('\n').count() as u64;
         let row = self.row(&text).map_err(|e| e.at(&name))?;
-        text.push_str(&row);
-        text.push_str(newline);
+        text += &format!("{row}{newline}");
         let after = read(&self.log, &text, model)?;
+        let refuse = |why| Err(Failure::Input(format!("{name}: nothing was added; {why}")));
         if let Some(fault) = after.refused.iter().find(|r| r.line >= line) {
-            return Err(Failure::of_input(format!(
-                "{name}: nothing was added; the row would be refused: {fault}"
-            )));
+            return refuse(format!("the row would be refused: {fault}"));
         }
-        let Some(added) = after
-            .observations
-            .last()
-            .filter(|_| after.observations.len() == before.observations.len() + 1)
-        else {
-            return Err(Failure::of_input(format!(
-                "{name}: nothing was added; the row does not fit the log, see pointage log check"
-            )));
+        let added = after.observations.last();
+        let Some(added) = added.filter(|_| after.observations.len() == before + 1) else {
+            return refuse("the row does not fit the log, see pointage log check".into());
         };
-        let hours = added.hours;
         write::all(&[(&Target::new(&self.log, true)?, text)])?;
         let answer = Added {
             log: name,
             line,
-            hours,
+            hours: added.hours,
             row,
             warnings: after.refused.iter().map(ToString::to_string).collect(),
         };
         Ok(output(json, &answer, |a| {
             let mut page = Page::default();
-            page.say(format!("{}, line {}: {}", a.log, a.line, a.row));
+            page.say(format!("{}, line {line}: {}", a.log, a.row));
             page.cautions(&a.warnings, NONE);
             page.finish()
         })?)
     }
 
     fn hours(&self) -> f64 {
-        match (self.after, self.started, self.ended) {
-            (Some(after), ..) => as_hours(after),
-            (None, Some(start), Some(end)) => {
-                let minutes = i32::from(end.as_minutes()) - i32::from(start.as_minutes());
-                f64::from(if minutes > 0 { minutes } else { minutes + 1440 }) / 60.0
-            }
-            _ => 0.0, // the parser asks for one of the two
-        }
+        let minutes = |clock: Option<ClockTime>| i32::from(clock.map_or(0, ClockTime::as_minutes));
+        let between = minutes(self.ended) - minutes(self.started);
+        let between = if between > 0 { between } else { between + 1440 };
+        (self.after).map_or(f64::from(between) / 60.0, as_hours)
     }
 
     /// The row under the header of the log, in its units.
     fn row(&self, log: &str) -> Result<String, Error> {
-        let malformed = |why: String| Error::Malformed { why };
-        let mut reader = csv::ReaderBuilder::new()
-            .trim(csv::Trim::All)
-            .comment(Some(b'#'))
-            .from_reader(log.as_bytes());
-        let header = reader
-            .headers()
-            .map_err(|e| malformed(e.to_string()))?
-            .clone();
+        let malformed = |e: csv::Error| Error::malformed(e.to_string());
+        let mut reader = csv::ReaderBuilder::new();
+        reader.trim(csv::Trim::All).comment(Some(b'#'));
+        let mut reader = reader.from_reader(log.as_bytes());
+        let header = reader.headers().map_err(malformed)?;
         let flour_g = self.flour_mass.as_grams();
-        let share = |p: Percent| flour_g * p.as_percent() / 100.0;
-        let water_g = self
-            .water_mass
-            .map(Mass::as_grams)
-            .or(self.hydration.map(share));
-        let yeast_g = self.yeast_mass.map(Mass::as_grams).or(self.dose.map(share));
-        let is_dough = matches!(self.kind, Kind::Dough | Kind::OldDough);
-        let ready = if is_dough { "doubled" } else { "ripe" };
-        // Quantity, its value in the base unit, and whether the log must have a column for it.
-        let (g, c, h) = (LogUnit::Grams, LogUnit::Celsius, LogUnit::Hours);
+        let grams = |mass: Option<Mass>, of_flour: Option<Percent>| {
+            let share = of_flour.map(|p| flour_g * p.as_percent() / 100.0);
+            mass.map(Mass::as_grams).or(share)
+        };
+        let held = self.at.or(self.mixed_at).map(Temperature::as_celsius);
         let amounts = [
-            ("flour", g, Some(flour_g)),
-            ("water", g, water_g),
-            ("salt", g, self.salt_mass.map(Mass::as_grams)),
-            ("yeast", g, yeast_g),
-            (
-                "temperature",
-                c,
-                self.at.or(self.mixed_at).map(Temperature::as_celsius),
-            ),
-            ("", h, Some(self.hours())),
+            ("flour", MASS, Some(flour_g)),
+            ("water", MASS, grams(self.water_mass, self.hydration)),
+            ("salt", MASS, grams(self.salt_mass, None)),
+            ("yeast", MASS, grams(self.yeast_mass, self.dose)),
+            ("temperature", TEMPERATURE, held),
+            ("", TIME, Some(self.hours())),
         ];
+        let ready = match self.kind {
+            Kind::Dough | Kind::OldDough => "doubled",
+            _ => "ripe",
+        };
         let date = self.date.unwrap_or_else(clock::today).to_string();
         let texts = [
-            ("date", Some(date.as_str())),
             ("kind", Some(self.kind.name())),
             ("yeast", Some(self.yeast.name())),
             ("room_record", self.room_record.as_deref()),
             ("seen", Some(self.seen.as_deref().unwrap_or(ready))),
             ("note", self.note.as_deref()),
+            ("date", Some(date.as_str())),
         ];
-        let mut given: Vec<(&str, bool)> = amounts.iter().map(|a| (a.0, a.2.is_some())).collect();
-        let mut cells = Vec::new();
-        for column in &header {
-            let cell = if let Some((_, text)) = texts.iter().find(|t| t.0 == column) {
+        // A cell, and the place of what it holds among texts and then amounts.
+        let cell = |column: &str| {
+            if let Some(i) = texts.iter().position(|(name, _)| *name == column) {
                 // A row is a line.
-                text.unwrap_or_default().replace(['\n', '\r'], " ")
-            } else {
-                let found = amounts
-                    .iter()
-                    .enumerate()
-                    .find_map(|(i, (name, unit, value))| {
-                        Some((i, unit.factor(column.strip_prefix(name)?)?, value))
-                    });
-                match found {
-                    Some((i, (factor, offset), value)) => {
-                        given[i].1 = false;
-                        value.map_or(String::new(), |v| plain(v * factor + offset))
-                    }
-                    None => String::new(),
-                }
-            };
-            cells.push(cell);
-        }
-        let homeless = given.iter().find(|(_, left)| *left).map(|(name, _)| *name);
-        let silent = |t: &&(&str, Option<&str>)| {
-            t.1.is_some_and(|v| !v.is_empty())
-                && !header.iter().any(|h| h == t.0)
-                && (t.0 != "date" || self.date.is_some())
+                let text = texts[i].1.unwrap_or_default().replace(['\n', '\r'], " ");
+                return Some((i, text));
+            }
+            let mut places = amounts.iter().enumerate();
+            places.find_map(|(i, (name, units, value))| {
+                let ending = column.strip_prefix(name)?;
+                let (_, factor, offset) = units.iter().find(|unit| unit.0 == ending)?;
+                // Eight digits that count, which no scale or clock exceeds.
+                let value = value.map(|v| digits(v * factor + offset, 8));
+                Some((texts.len() + i, value.unwrap_or_default()))
+            })
         };
-        if let Some(name) = homeless.or(texts.iter().find(silent).map(|t| t.0)) {
-            return Err(malformed(format!(
-                "line 1: no column for {}; add one to the header and an empty cell to every row",
-                if name.is_empty() { "hours" } else { name }
+        let cells: Vec<Option<(usize, String)>> = header.iter().map(cell).collect();
+        let is_text = |(name, text): &(&str, Option<&str>)| {
+            text.is_some_and(|text| !text.is_empty()) && (*name != "date" || self.date.is_some())
+        };
+        let needed = texts.iter().map(|text| (text.0, is_text(text)));
+        let needed = needed.chain(amounts.iter().map(|amount| (amount.0, amount.2.is_some())));
+        let has_column = |i: usize| cells.iter().flatten().any(|cell| cell.0 == i);
+        let is_homeless = |(i, name): &(usize, (&str, bool))| name.1 && !has_column(*i);
+        if let Some((_, (name, _))) = needed.enumerate().find(is_homeless) {
+            let name = if name.is_empty() { "hours" } else { name };
+            return Err(Error::malformed(format!(
+                "line 1: no column for {name}; add one to the header and an empty cell to every row"
             )));
         }
-        let mut writer = csv::WriterBuilder::new().from_writer(Vec::new());
-        writer
-            .write_record(&cells)
-            .map_err(|e| malformed(e.to_string()))?;
-        let bytes = writer.into_inner().map_err(|e| malformed(e.to_string()))?;
-        let row = String::from_utf8(bytes).map_err(|e| malformed(e.to_string()))?;
-        Ok(row.trim_end().to_owned())
+        let mut row = Vec::new();
+        let cells = cells
+            .iter()
+            .map(|cell| cell.as_ref().map_or("", |cell| &cell.1));
+        (csv::Writer::from_writer(&mut row).write_record(cells)).map_err(malformed)?;
+        Ok(String::from_utf8_lossy(&row).trim_end().to_owned())
     }
 }
 
-#[derive(Clone, Copy)]
-enum LogUnit {
-    Grams,
-    Celsius,
-    Hours,
-}
-
-impl LogUnit {
-    /// From the base unit to that of a column's ending: factor and offset.
-    fn factor(self, ending: &str) -> Option<(f64, f64)> {
-        Some(match (self, ending) {
-            (Self::Grams, "_g") | (Self::Celsius, "_c") | (Self::Hours, "hours") => (1.0, 0.0),
-            (Self::Grams, "_kg") => (1e-3, 0.0),
-            (Self::Grams, "_lb") => (1.0 / 453.592_37, 0.0),
-            (Self::Grams, "_oz") => (16.0 / 453.592_37, 0.0),
-            (Self::Celsius, "_f") => (1.8, 32.0),
-            (Self::Hours, "minutes") => (60.0, 0.0),
-            _ => return None,
-        })
-    }
-}
-
-/// Eight digits that count, which no scale or clock exceeds.
-fn plain(value: f64) -> String {
-    let rounded: f64 = format!("{value:.7e}").parse().unwrap_or(value);
-    format!("{rounded}")
-}
+/// The ending of a column, and how the base unit becomes its own: factor and offset.
+type LogUnit = (&'static str, f64, f64);
+const MASS: &[LogUnit] = &[
+    ("_g", 1.0, 0.0),
+    ("_kg", 1e-3, 0.0),
+    ("_lb", 1.0 / 453.592_37, 0.0),
+    ("_oz", 16.0 / 453.592_37, 0.0),
+];
+const TEMPERATURE: &[LogUnit] = &[("_c", 1.0, 0.0), ("_f", 1.8, 32.0)];
+const TIME: &[LogUnit] = &[("hours", 1.0, 0.0), ("minutes", 60.0, 0.0)];

@@ -6,18 +6,16 @@ mod batch;
 mod call;
 mod clock;
 mod compare;
-mod demo;
 mod dose;
 mod exit;
 mod files;
 mod fit_rate;
 mod friction;
-mod ice;
+mod inputs;
 mod learn;
 mod log;
 mod manual;
 mod outputs;
-mod params;
 mod plan;
 mod plan_args;
 mod progress;
@@ -36,7 +34,7 @@ use pointage_api::tables::{TablesRequest, tables};
 use pointage_api::water::{WaterRequest, water};
 use render::answered;
 use std::ffi::OsString;
-use std::io::{ErrorKind, Write};
+use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -85,7 +83,7 @@ enum Command {
     /// How much of a pour is ice
     ///
     /// The ice replaces as much tap water, so that the pour keeps its mass.
-    #[command(after_help = ice::EXAMPLES)]
+    #[command(after_help = water::ICE_EXAMPLES)]
     Ice(IceRequest),
     /// How warm mixing makes the dough, from one mix or a log of them
     Friction(friction::FrictionCommand),
@@ -102,6 +100,7 @@ enum Command {
     /// Learn the parameters of your kitchen from your own bakes
     Learn(Box<learn::LearnCommand>),
     /// Keep a log of your bakes
+    #[command(subcommand)]
     Log(log::LogCommand),
     /// Fit a temperature law to measured speeds
     FitRate(fit_rate::FitRateCommand),
@@ -135,21 +134,23 @@ fn main() -> ExitCode {
     }
 }
 
-/// The answer, and what it leaves unmet.
+/// The answer, and what it leaves unmet; both failures name the command.
 fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Failure>), Failure> {
     let args = with_negative_values(args);
-    let cli = match Cli::try_parse_from(&args) {
-        Ok(cli) => cli,
+    let program = Cli::command();
+    let named = |failure: Failure| match args.iter().find_map(|arg| program.find_subcommand(arg)) {
+        Some(command) => failure.of(command.get_name()),
+        None => failure,
+    };
+    let answer = match Cli::try_parse_from(&args) {
+        Ok(cli) => run(cli),
         Err(error) => {
-            return exit::of_arguments(&error, &Cli::command(), &args).map(|text| (text, None));
+            let commands = program.get_subcommands().map(clap::Command::get_name);
+            let commands: Vec<&str> = commands.collect();
+            exit::of_arguments(&error, &commands.join(", ")).map(|text| (text, None))
         }
     };
-    let named = |failure: Failure| {
-        let known = Cli::command();
-        let name = args.iter().find_map(|arg| known.find_subcommand(arg));
-        failure.of_command(name.map_or("", clap::Command::get_name))
-    };
-    match run(cli) {
+    match answer {
         Ok((text, unmet)) => Ok((text, unmet.map(named))),
         Err(failure) => Err(named(failure)),
     }
@@ -158,11 +159,13 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
 /// The answer of a command, and what it leaves unmet.
 fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
     let json = cli.json;
-    let model = || params::model(cli.params.as_deref());
+    let model = || inputs::model(cli.params.as_deref());
     let text = match cli.command {
         Command::Scale(command) => command.run(json)?,
         Command::Water(r) => answered::<WaterRequest, _>(json, water(&r), water::words)?,
-        Command::Ice(r) => answered::<IceRequest, _>(json, ice(&r), |a| ice::words(&r, a))?,
+        Command::Ice(r) => {
+            answered::<IceRequest, _>(json, ice(&r), |a| water::words_of_ice(&r, a))?
+        }
         Command::Friction(command) => command.run(json)?,
         Command::Dose(command) => command.run(json, &model()?)?,
         Command::Ready(command) => command.run(json, &model()?)?,
@@ -173,20 +176,13 @@ fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
         Command::FitRate(command) => command.run(json)?,
         Command::Log(command) => return command.run(json, &model()?),
         Command::Plan(command) => return command.run(json, &model()?),
-        Command::Batch(command) => {
-            command.run(json, &model()?)?;
-            String::new()
-        }
+        Command::Batch(command) => command.run(json, &model()?)?,
         // Its answers would differ from those of the library for the same request.
         Command::Call(_) if cli.params.is_some() => {
-            return Err(Failure::of_input(
-                "--params: call takes parameters in each request, as params_toml; leave the flag out",
-            ));
+            let why = "--params: call takes parameters in each request, as params_toml; leave the flag out";
+            return Err(Failure::Input(why.into()));
         }
-        Command::Call(_) => {
-            call::CallCommand::run()?;
-            String::new()
-        }
+        Command::Call(_) => call::CallCommand::run()?,
         Command::Completions(command) => command.run(),
         Command::Man(command) => command.run()?,
     };
@@ -198,15 +194,13 @@ fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
 fn with_negative_values(args: impl IntoIterator<Item = OsString>) -> Vec<OsString> {
     let mut bound: Vec<OsString> = Vec::new();
     for arg in args {
-        let negative = arg.to_str().and_then(|a| a.strip_prefix('-'));
-        let negative =
-            negative.is_some_and(|a| a.starts_with(|c: char| c.is_ascii_digit() || c == '.'));
+        let value = arg.to_str().and_then(|a| a.strip_prefix('-'));
+        let begins = |c: char| c.is_ascii_digit() || c == '.';
+        let is_flag = |f: &str| f.starts_with("--") && !f.contains('=');
         match bound.last_mut() {
             Some(flag)
-                if negative
-                    && flag
-                        .to_str()
-                        .is_some_and(|f| f.starts_with("--") && !f.contains('=')) =>
+                if value.is_some_and(|v| v.starts_with(begins))
+                    && flag.to_str().is_some_and(is_flag) =>
             {
                 flag.push("=");
                 flag.push(arg);
@@ -217,23 +211,13 @@ fn with_negative_values(args: impl IntoIterator<Item = OsString>) -> Vec<OsStrin
     bound
 }
 
-/// Writes the answer. A reader that has seen enough (`pointage tables | head`) is no fault.
+/// Writes the answer.
 fn print(text: &str) -> ExitCode {
     let mut out = std::io::stdout().lock();
-    let written = out
-        .write_all(text.as_bytes())
-        .and_then(|()| {
-            if text.is_empty() || text.ends_with('\n') {
-                Ok(())
-            } else {
-                out.write_all(b"\n")
-            }
-        })
-        .and_then(|()| out.flush());
-    match written {
-        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
-            Failure::of_file(format!("standard output: cannot be written: {error}")).report()
-        }
-        _ => ExitCode::SUCCESS,
+    let end = if text.is_empty() { "" } else { "\n" };
+    let written = write!(out, "{}{end}", text.trim_end()).and_then(|()| out.flush());
+    match written.or_else(|e| exit::Ended::from(e).on_stdout()) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => failure.report(),
     }
 }

@@ -42,7 +42,7 @@ impl Man {
             Some(name) => {
                 let command = program.find_subcommand(name).cloned();
                 command.ok_or_else(|| {
-                    Failure::of_input(format!(
+                    Failure::Input(format!(
                         "unknown command {name:?}; pointage --help lists them"
                     ))
                 })?
@@ -51,7 +51,7 @@ impl Man {
         let mut text = Vec::new();
         clap_mangen::Man::new(page)
             .render(&mut text)
-            .map_err(|e| Failure::of_file(format!("the page cannot be written: {e}")))?;
+            .map_err(|e| Failure::File(format!("the page cannot be written: {e}")))?;
         Ok(String::from_utf8_lossy(&text).into_owned())
     }
 }

@@ -5,7 +5,7 @@ use super::outputs::{Outputs, Told, text};
 use super::plan_args::DayFlags;
 use super::progress;
 use super::render::output;
-use pointage::plan::{Detail, plan_with};
+use pointage::plan::{Detail, Problem, plan_with};
 use pointage_api::Model;
 use pointage_api::Sentence;
 use pointage_api::plan::PlanAnswer;
@@ -53,16 +53,16 @@ impl Args {
         };
         // Without a date, the next day for which there is still time to begin.
         let mut days = 0;
-        let (asked, outputs, plan) = loop {
-            let asked = self.plan.read_later(days)?;
-            let outputs = self.outputs.check(&asked.sources)?;
+        let (asked, targets, plan) = loop {
+            let asked = self.plan.read(days)?;
+            let targets = self.outputs.check(&asked.sources)?;
             let plan = progress::during("planning", || {
                 plan_with(&asked.bake, &asked.places, asked.anchor, p, detail)
             })
             .map_err(|e| e.at(&asked.name))?;
             let start = plan.stages.first().map_or(0.0, |s| s.start_h);
-            if self.plan.has_date() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
-                break (asked, outputs, plan);
+            if self.plan.date.is_some() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
+                break (asked, targets, plan);
             }
             days += 1;
         };
@@ -81,22 +81,19 @@ impl Args {
             calendar: &asked.calendar,
             window: p.window,
         };
-        let written = outputs.write(told)?;
-        let text = if json {
-            let answer = Answer {
-                demo: asked.is_demo,
-                plan: &answer,
-                written: &written,
-            };
-            output(true, &answer, |_| String::new())?
-        } else {
-            text::text(told, asked.is_demo, self.explain, &written)
+        let written = self.outputs.write(&targets, told)?;
+        let demo = asked.is_demo;
+        let (plan, written) = (&answer, &written[..]);
+        let answer = Answer {
+            demo,
+            plan,
+            written,
         };
+        let text = output(json, &answer, |_| {
+            text::text(told, demo, self.explain, written)
+        })?;
         // A plan that does not fit is shown, and told on stderr with exit code 1.
-        let unmet = plan
-            .problem
-            .as_ref()
-            .map(|p| Failure::of_aim(format!("{}: {}", asked.name, p.sentence())));
-        Ok((text, unmet))
+        let unmet = |p: &Problem| Failure::Aim(format!("{}: {}", asked.name, p.sentence()));
+        Ok((text, told.plan.problem.as_ref().map(unmet)))
     }
 }

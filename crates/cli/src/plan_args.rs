@@ -3,7 +3,7 @@
 use super::clock::Calendar;
 use super::exit::Failure;
 use super::room_record::Moment;
-use super::{demo, files};
+use super::{files, inputs};
 use clap::ArgGroup;
 use jiff::civil::Date;
 use pointage::Error;
@@ -33,7 +33,7 @@ pub struct DayFlags {
     mix_at: Option<ClockTime>,
     /// Day of that hour, such as 2026-11-28; without it the next for which there is time
     #[arg(long, value_name = "DATE", value_parser = date)]
-    date: Option<Date>,
+    pub date: Option<Date>,
     /// Time zone, such as Europe/Vienna; the computer's own without it
     #[arg(long, value_name = "ZONE")]
     zone: Option<String>,
@@ -59,63 +59,54 @@ pub fn date(text: &str) -> Result<Date, Error> {
 }
 
 impl DayFlags {
-    /// Reads the files and ties the hour to the calendar.
-    pub fn read(&self) -> Result<DayQuestion, Failure> {
-        self.read_later(0)
-    }
-
-    /// True when the day is given, not to be found.
-    pub fn has_date(&self) -> bool {
-        self.date.is_some()
-    }
-
-    /// The same so many days later, where the day is not given.
-    pub fn read_later(&self, days: i32) -> Result<DayQuestion, Failure> {
+    /// Reads the files and ties the hour to the calendar; so many days later, where the day is not given.
+    pub fn read(&self, days: i32) -> Result<DayQuestion, Failure> {
         let is_demo = self.file.is_none();
-        let (clock, anchor): (ClockTime, fn(f64) -> Anchor) = match (
-            self.first_out,
-            self.last_out,
-            self.start_at,
-            self.mix_at,
-        ) {
-            (Some(t), ..) => (t, Anchor::FirstOut),
-            (_, Some(t), ..) => (t, Anchor::LastOut),
-            (_, _, Some(t), _) => (t, Anchor::StartAt),
-            (_, _, _, Some(t)) => (t, Anchor::MixAt),
-            _ if is_demo => (demo::FIRST_OUT.parse()?, Anchor::FirstOut),
-            _ => {
-                return Err(Failure::of_input(
-                    "no hour to plan for; give one of --first-out, --last-out, --start-at or --mix-at, such as --first-out 07:30",
-                ));
-            }
+        type Tie = fn(f64) -> Anchor;
+        let demo_out = inputs::FIRST_OUT.parse().ok().filter(|_| is_demo);
+        let hours: [(Option<ClockTime>, Tie); 5] = [
+            (self.first_out, Anchor::FirstOut),
+            (self.last_out, Anchor::LastOut),
+            (self.start_at, Anchor::StartAt),
+            (self.mix_at, Anchor::MixAt),
+            (demo_out, Anchor::FirstOut),
+        ];
+        let mut hours = hours.into_iter();
+        let Some((clock, anchor)) = hours.find_map(|(clock, tie)| Some((clock?, tie))) else {
+            let why = "no hour to plan for; give one of --first-out, --last-out, --start-at or --mix-at, such as --first-out 07:30";
+            return Err(Failure::Input(why.into()));
         };
         let calendar = Calendar::new(clock, self.date, self.zone.as_deref(), days)?;
-        let (text, name) = match &self.file {
-            Some(path) => (
-                files::read(path, files::BAKE_BYTES)?,
-                path.display().to_string(),
-            ),
-            None => (demo::MARKET.to_owned(), "demo".to_owned()),
-        };
-        let bake = Bake::from_toml(&text).map_err(|e| e.at(&name))?;
-        let mut unreadable = None;
-        let folder = self
-            .file
-            .as_deref()
-            .and_then(Path::parent)
-            .unwrap_or(Path::new(""));
-        let mut sources: Vec<PathBuf> = self.file.iter().cloned().collect();
-        let places = bake.places(|record| {
-            let path = folder.join(record);
-            let room = room_record(&bake, &path, record, &calendar, &mut unreadable);
-            sources.push(path);
-            room
-        });
-        if let Some(failure) = unreadable {
-            return Err(failure);
+        let (bake, name) = inputs::bake(&self.file)?;
+        let folder = self.file.as_deref().and_then(Path::parent);
+        let folder = folder.unwrap_or(Path::new(""));
+        let mut records = Vec::new();
+        let preferment = bake.preferment.as_ref().and_then(|p| p.room.as_ref());
+        let cold = bake.cold.as_ref().map(|c| &c.room);
+        for room in [Some(&bake.kitchen.room), preferment, cold]
+            .into_iter()
+            .flatten()
+        {
+            if let Room::Record { file, from, .. } = room {
+                let path = folder.join(file);
+                let text = files::read(&path, files::RECORD_BYTES)?;
+                records.push((file, path, text, from.is_some()));
+            }
         }
+        let places = bake.places(|name| {
+            let of = || records.iter().filter(|(file, ..)| *file == name);
+            let tied = of().any(|(.., tied)| *tied);
+            match of().next() {
+                Some((_, path, text, _)) => {
+                    room_record(text, tied, &calendar).map_err(|e| e.at(path.display().to_string()))
+                }
+                None => Err(Error::missing(name, "for this bake")),
+            }
+        });
         let places = places.map_err(|e| e.at(&name))?;
-        let anchor = anchor(calendar.hour());
+        let sources = records.iter().map(|(_, path, ..)| path);
+        let sources = self.file.iter().chain(sources).cloned().collect();
+        let anchor = anchor(calendar.hour);
         Ok(DayQuestion {
             bake,
             places,
@@ -130,50 +121,19 @@ impl DayFlags {
 
 /// Reads a room's record. With a column `hours` it is tied to the bake by `room_record_from`; with
 /// timestamps it needs none.
-fn room_record(
-    bake: &Bake,
-    path: &Path,
-    record: &str,
-    calendar: &Calendar,
-    unreadable: &mut Option<Failure>,
-) -> Result<Ambient, Error> {
-    let text = match files::read(path, files::RECORD_BYTES) {
-        Ok(text) => text,
-        Err(failure) => {
-            // The caller tells it; what is returned here never shows.
-            *unreadable = Some(failure);
-            return Err(Error::NotFinite {
-                what: record.into(),
-            });
-        }
-    };
-    let rooms = [
-        Some(&bake.kitchen.room),
-        bake.preferment.as_ref().and_then(|p| p.room.as_ref()),
-        bake.cold.as_ref().map(|c| &c.room),
-    ];
-    let tied = rooms
-        .into_iter()
-        .flatten()
-        .any(|room| matches!(room, Room::Record { file, from: Some(_), .. } if file == record));
+fn room_record(text: &str, tied: bool, calendar: &Calendar) -> Result<Ambient, Error> {
     let stamped = std::cell::Cell::new(false);
-    let room = Ambient::from_csv_with(&text, |stamp| {
+    let room = Ambient::from_csv_with(text, |stamp| {
         stamped.set(true);
-        Ok(calendar.hour_of(Moment::read(stamp)?.timestamp(calendar.zone())?))
-    })
-    .map_err(|e| e.at(path.display().to_string()))?;
-    let contradiction = |why: &str| {
-        Err(Error::Contradiction {
-            why: format!("{}: {why}", path.display()),
-        })
-    };
+        Ok(calendar.hour_of(Moment::read(stamp)?.timestamp(&calendar.zone)?))
+    })?;
     match (stamped.get(), tied) {
-        (true, true) => contradiction(
+        (true, true) => Err(Error::contradiction(
             "the record carries dates of its own: leave room_record_from out of the bake file",
-        ),
-        (false, false) => contradiction(
+        )),
+        (false, false) => Err(Error::contradiction(
             "the record counts hours: say with room_record_from at what time of day its hour 0 is",
-        ),
+        )),
         _ => Ok(room),
     }
 }

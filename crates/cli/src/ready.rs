@@ -33,25 +33,17 @@ impl ReadyCommand {
             Until::Doubled => "has doubled",
             _ => "is ripe",
         };
-        page.say(format!(
-            "The {} {done} after {}, {}.",
-            a.kind.name(),
-            about(a.ready_h),
-            self.room.words(r.at_c, r.mixed_at_c, r.room_c)
-        ));
-        page.say(match a.window_h {
-            (open, Some(close)) => format!(
-                "Use it between {} and {} after the mix.",
-                about(open),
-                about(close)
-            ),
-            (open, None) => format!("Use it from {} after the mix.", about(open)),
+        let (kind, after) = (a.kind.name(), about(a.ready_h));
+        let place = self.room.words(r.at_c, r.mixed_at_c, r.room_c);
+        page.say(format!("The {kind} {done} after {after}, {place}."));
+        let (open, close) = (about(a.window_h.0), a.window_h.1.map(about));
+        page.say(match close {
+            Some(close) => format!("Use it between {open} and {close} after the mix."),
+            None => format!("Use it from {open} after the mix."),
         });
-        if let Some([low, high]) = a.range_h {
+        if let Some([low, high]) = a.range_h.map(|range| range.map(about)) {
             page.say(format!(
-                "4 times in 5 it {done} between {} and {}: look at the dough.",
-                about(low),
-                about(high)
+                "4 times in 5 it {done} between {low} and {high}: look at the dough."
             ));
         }
         if r.at_c.is_none() {

@@ -28,7 +28,7 @@ pub fn answered<R: Request, A: Serialize>(
     answer: Result<A>,
     words: impl FnOnce(&A) -> String,
 ) -> std::result::Result<String, Failure> {
-    let answer = answer.map_err(Failure::of::<R>)?;
+    let answer = answer.map_err(Failure::of_request::<R>)?;
     Ok(output(json, &answer, words)?)
 }
 
@@ -67,6 +67,21 @@ impl Page {
         self.titled("Note: ", notes);
     }
 
+    /// Adds cautions of an answer, behind the rows that were not used.
+    pub fn refused<R: Display, W: Display>(&mut self, refused: &[R], warnings: &[W]) {
+        let refused = refused.iter().map(|row| format!("Not used: {row}."));
+        let warnings = warnings.iter().map(|w| finished(&w.to_string()));
+        self.titled("Caution: ", &refused.chain(warnings).collect::<Vec<_>>());
+    }
+
+    /// Adds a sentence that lists things, if there are any.
+    pub fn list(&mut self, label: &str, things: impl IntoIterator<Item = String>) {
+        let things: Vec<String> = things.into_iter().collect();
+        if !things.is_empty() {
+            self.say(format!("{label}: {}.", things.join("; ")));
+        }
+    }
+
     fn titled(&mut self, title: &str, sentences: &[impl Display]) {
         if !sentences.is_empty() {
             self.gap();
@@ -82,39 +97,43 @@ impl Page {
     }
 
     fn wrapped(&mut self, label: &str, indent: &str, text: &str) {
-        let mut line = label.to_owned();
-        let mut empty = true;
-        for word in words(text) {
-            if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
-                self.line(&line);
-                line = indent.to_owned();
-                empty = true;
-            }
-            if !empty {
-                line.push(' ');
-            }
-            line.push_str(&word);
-            empty = false;
+        let lines = textwrap::Options::new(WIDTH)
+            .initial_indent(label)
+            .subsequent_indent(indent)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation)
+            .break_words(false);
+        match bound(text) {
+            text if text.is_empty() => self.line(label),
+            text => self.line(textwrap::fill(&text, lines).replace(BOUND, " ")),
         }
-        self.line(line);
     }
 }
 
-/// The words of a text; a number and its unit are one word, so that no line ends between them.
-fn words(text: &str) -> Vec<String> {
+/// A blank where no line ends.
+const BOUND: char = '\u{a0}';
+
+/// A text with bound blanks between numbers and their units.
+fn bound(text: &str) -> String {
     const UNITS: [&str; 9] = ["°C", "°F", "K", "g", "kg", "%", "h", "min", "mL"];
-    let mut words: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
+    let words = text.split_whitespace();
+    words.fold(String::new(), |mut text, word| {
         let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')']));
-        match words.last_mut() {
-            Some(number) if unit && number.ends_with(|c: char| c.is_ascii_digit()) => {
-                number.push(' ');
-                number.push_str(word);
-            }
-            _ => words.push(word.to_owned()),
+        match text.chars().last() {
+            Some(last) if unit && last.is_ascii_digit() => text.push(BOUND),
+            Some(_) => text.push(' '),
+            None => {}
         }
-    }
-    words
+        text + word
+    })
+}
+
+/// With a capital and a full stop.
+fn finished(text: &str) -> String {
+    let mut letters = text.trim_end_matches('.').chars();
+    let first = letters
+        .next()
+        .map_or(String::new(), |c| c.to_uppercase().to_string());
+    format!("{first}{}.", letters.as_str())
 }
 
 /// A temperature on both scales.
@@ -134,6 +153,12 @@ fn decimals(value: f64, digits: usize) -> String {
         Some(zero) if zero.chars().all(|c| c == '0' || c == '.') => zero.to_owned(),
         _ => text,
     }
+}
+
+/// A number with so many digits that count.
+pub fn digits(value: f64, count: usize) -> String {
+    let rounded: f64 = format!("{value:.*e}", count - 1).parse().unwrap_or(value);
+    format!("{rounded}")
 }
 
 /// A mass as precise as a scale can use it.

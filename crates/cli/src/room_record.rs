@@ -2,7 +2,7 @@
 
 use super::exit::Failure;
 use super::files;
-use jiff::{Timestamp, civil};
+use jiff::{Timestamp, civil::DateTime, tz::TimeZone};
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::units::Temperature;
@@ -58,56 +58,41 @@ pub fn record(path: &Path) -> Result<Ambient, Failure> {
     .map_err(|e| e.at(path.display().to_string()).into())
 }
 
-/// A timestamp, in seconds: of the clock on the wall, or of the world's when it carries an offset.
+/// A timestamp: of the clock on the wall, or of the world's when it carries an offset.
 #[derive(Clone, Copy)]
 pub enum Moment {
-    Wall(i64),
-    World(i64),
+    Wall(DateTime),
+    World(Timestamp),
 }
 
 impl Moment {
     /// Reads a timestamp, with an offset or without.
     pub fn read(text: &str) -> Result<Self, Error> {
-        if let Ok(moment) = text.parse::<Timestamp>() {
-            return Ok(Self::World(moment.as_second()));
-        }
-        let refuse = || {
-            let expected = "date and time such as 2026-11-28T18:00 or 2026-11-28T18:00+01:00";
-            Error::text("timestamp", text, expected)
-        };
-        let wall: civil::DateTime = text.parse().map_err(|_| refuse())?;
-        let instant = jiff::tz::TimeZone::UTC.to_timestamp(wall);
-        Ok(Self::Wall(instant.map_err(|_| refuse())?.as_second()))
+        let expected = "date and time such as 2026-11-28T18:00 or 2026-11-28T18:00+01:00";
+        let refuse = |_| Error::text("timestamp", text, expected);
+        let world = text.parse().map(Self::World);
+        world.or_else(|_| text.parse().map(Self::Wall).map_err(refuse))
     }
 
     /// The moment in the world; that of a clock on the wall is looked up in its zone.
-    pub fn timestamp(self, zone: &jiff::tz::TimeZone) -> Result<Timestamp, Error> {
+    pub fn timestamp(self, zone: &TimeZone) -> Result<Timestamp, Error> {
         let outside = |_| Error::text("timestamp", "", "a date within the calendar");
         match self {
-            Self::World(seconds) => Timestamp::from_second(seconds).map_err(outside),
-            Self::Wall(seconds) => {
-                let as_if_utc = Timestamp::from_second(seconds).map_err(outside)?;
-                zone.to_timestamp(jiff::tz::TimeZone::UTC.to_datetime(as_if_utc))
-                    .map_err(outside)
-            }
+            Self::World(moment) => Ok(moment),
+            Self::Wall(moment) => zone.to_timestamp(moment).map_err(outside),
         }
     }
 
     fn hours_since(self, first: Self, text: &str) -> Result<f64, Error> {
-        let seconds = match (self, first) {
-            (Self::Wall(now), Self::Wall(then)) | (Self::World(now), Self::World(then)) => {
-                now - then
-            }
+        let passed = match (self, first) {
+            (Self::Wall(now), Self::Wall(then)) => now.duration_since(then),
+            (Self::World(now), Self::World(then)) => now.duration_since(then),
             _ => {
-                return Err(Error::Contradiction {
-                    why: format!(
-                        "{text:?} and the first row do not go together: write an offset such as +01:00 in all rows, or in none"
-                    ),
-                });
+                return Err(Error::contradiction(format!(
+                    "{text:?} and the first row do not go together: write an offset such as +01:00 in all rows, or in none"
+                )));
             }
         };
-        // Three weeks of seconds and far more are exact in an f64.
-        #[allow(clippy::cast_precision_loss)]
-        Ok(seconds as f64 / 3600.0)
+        Ok(passed.as_secs_f64() / 3600.0)
     }
 }

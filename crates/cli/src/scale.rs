@@ -1,9 +1,9 @@
 //! `pointage scale`
 
 use super::exit::Failure;
-use super::files;
+use super::inputs;
 use super::render::{NONE, Page, mass, output};
-use pointage::plan::bake::Bake;
+use pointage::Error;
 use pointage::units::Mass;
 use pointage_api::scale::{ScaleAnswer, scale};
 use std::path::PathBuf;
@@ -23,22 +23,14 @@ pub struct ScaleCommand {
     piece: Option<Mass>,
 }
 
-fn pieces(text: &str) -> pointage::Result<u32> {
-    text.trim()
-        .parse()
-        .map_err(|_| pointage::Error::text("number of pieces", text, "a whole number such as 24"))
+fn pieces(text: &str) -> Result<u32, Error> {
+    let refuse = |_| Error::text("number of pieces", text, "a whole number such as 24");
+    text.trim().parse().map_err(refuse)
 }
 
 impl ScaleCommand {
     pub fn run(&self, json: bool) -> Result<String, Failure> {
-        let (text, name) = match &self.file {
-            Some(path) => (
-                files::read(path, files::BAKE_BYTES)?,
-                path.display().to_string(),
-            ),
-            None => (super::demo::MARKET.to_owned(), "demo".to_owned()),
-        };
-        let bake = Bake::from_toml(&text).map_err(|e| e.at(name))?;
+        let (bake, _) = inputs::bake(&self.file)?;
         let answer = scale(&bake, self.pieces, self.piece)?;
         Ok(output(json, &answer, words)?)
     }
@@ -46,43 +38,31 @@ impl ScaleCommand {
 
 fn words(a: &ScaleAnswer) -> String {
     let mut page = Page::default();
+    let [piece, dough, scrap, flour] = [a.piece_g, a.dough_g, a.scrap_g, a.flour_g].map(mass);
+    let (name, pieces) = (&a.name, a.pieces);
     page.say(format!(
-        "{}: {} pieces of {}, {} of dough ({} of it scrap)",
-        a.name,
-        a.pieces,
-        mass(a.piece_g),
-        mass(a.dough_g),
-        mass(a.scrap_g)
+        "{name}: {pieces} pieces of {piece}, {dough} of dough ({scrap} of it scrap)"
     ));
-    let mut stage = "";
-    for i in &a.ingredients {
-        if i.stage != stage {
-            stage = i.stage;
-            page.gap();
-            page.line(format!("{}{}", stage[..1].to_uppercase(), &stage[1..]));
+    for part in a.ingredients.chunk_by(|a, b| a.stage == b.stage) {
+        let (initial, rest) = part[0].stage.split_at(1);
+        page.gap();
+        page.line(initial.to_uppercase() + rest);
+        for i in part {
+            let mass = match i.mass_g {
+                0.0 => "?".to_owned(), // the warnings say why
+                g => mass(g),
+            };
+            page.line(format!("{mass:>12}  {}", i.name));
         }
-        let mass = match i.mass_g {
-            0.0 => "?".to_owned(), // the warnings say why
-            g => mass(g),
-        };
-        page.line(format!("{mass:>12}  {}", i.name));
     }
     let p = &a.percentages;
     page.gap();
     page.say(format!(
-        "On all flour ({}): {:.1} % water, {:.2} % salt, {:.3} % yeast weighed, {:.1} % of the flour in the preferment.",
-        mass(a.flour_g),
-        p.hydration_percent,
-        p.salt_percent,
-        p.yeast_percent,
-        p.preferment_flour_percent
+        "On all flour ({flour}): {:.1} % water, {:.2} % salt, {:.3} % yeast weighed, {:.1} % of the flour in the preferment.",
+        p.hydration_percent, p.salt_percent, p.yeast_percent, p.preferment_flour_percent
     ));
-    if let (Some(all), Some(piece)) = (a.baked_g, a.baked_piece_g) {
-        page.say(format!(
-            "Out of the oven: {} a piece, {} in all.",
-            mass(piece),
-            mass(all)
-        ));
+    if let (Some(all), Some(piece)) = (a.baked_g.map(mass), a.baked_piece_g.map(mass)) {
+        page.say(format!("Out of the oven: {piece} a piece, {all} in all."));
     }
     page.cautions(&a.warnings, NONE);
     page.finish()

@@ -37,6 +37,15 @@ fn one(
     if !t.note.is_empty() {
         page.item("  note:     ", &t.note);
     }
+    // What is said of a value: the value, where it comes from, a note.
+    let told = |page: &mut Page, value: String, source: String, note: &str| {
+        page.gap();
+        page.say(value);
+        page.item("  ", &source);
+        if !note.is_empty() {
+            page.item("  ", note);
+        }
+    };
     for v in &t.values {
         let unit = if v.unit == "1" { "" } else { v.unit };
         let sure = match v.uncertainty {
@@ -46,59 +55,40 @@ fn one(
             Uncertainty::Exact => String::new(),
             Uncertainty::Judged => ", its uncertainty is judged below".to_owned(),
         };
-        page.gap();
-        let value = format!("{} {unit}", v.value);
-        page.say(format!("{} = {}{sure}", v.name, value.trim_end()));
-        page.item(
-            "  ",
-            &format!("{}: {}; {}", v.standing.as_str(), v.source, v.locus),
+        let value = format!("{} = {} {unit}", v.name, v.value);
+        let source = format!("{}: {}; {}", v.standing.as_str(), v.source, v.locus);
+        told(
+            &mut page,
+            format!("{}{sure}", value.trim_end()),
+            source,
+            &v.note,
         );
-        if !v.note.is_empty() {
-            page.item("  ", &v.note);
-        }
     }
     if !t.knots.is_empty() {
         page.gap();
-        for k in &t.knots {
-            page.line(format!(
-                "{:6.1} °C  relative rate {}",
-                k.temperature_c, k.relative_rate
-            ));
-        }
+    }
+    for k in &t.knots {
+        let (c, rate) = (k.temperature_c, k.relative_rate);
+        page.line(format!("{c:6.1} °C  relative rate {rate}"));
     }
     if !t.points.is_empty() {
+        let (count, id) = (t.points.len(), &t.id);
         page.gap();
         page.say(format!(
-            "{} measured points: pointage tables {} --json",
-            t.points.len(),
-            t.id
+            "{count} measured points: pointage tables {id} --json"
         ));
     }
     for r in &t.rows {
-        let span = |i: Interval| {
-            if i.low == i.high {
-                format!("{}", i.low)
-            } else {
-                format!("{} to {}", i.low, i.high)
-            }
+        let span = |i: Interval| match i.low == i.high {
+            true => format!("{}", i.low),
+            false => format!("{} to {}", i.low, i.high),
         };
-        let dose = r
-            .dose_percent
-            .map_or(String::new(), |d| format!("{} % fresh yeast, ", span(d)));
-        page.gap();
-        page.say(format!(
-            "{}: {dose}{} h at {} °C",
-            r.id,
-            span(r.hours),
-            span(r.temperature_c)
-        ));
-        page.item(
-            "  ",
-            &format!("{}: {}; {}", r.standing.as_str(), r.source, r.locus),
-        );
-        if !r.note.is_empty() {
-            page.item("  ", &r.note);
-        }
+        let dose = r.dose_percent.map(span);
+        let dose = dose.map_or(String::new(), |d| format!("{d} % fresh yeast, "));
+        let (hours, c) = (span(r.hours), span(r.temperature_c));
+        let value = format!("{}: {dose}{hours} h at {c} °C", r.id);
+        let source = format!("{}: {}; {}", r.standing.as_str(), r.source, r.locus);
+        told(&mut page, value, source, &r.note);
     }
     page.cautions(warnings, NONE);
     page.finish()

@@ -1,6 +1,7 @@
-//! The answer of `water` in words.
+//! The answers of `water` and `ice` in words.
 
-use super::render::{Page, difference, mass, temperature};
+use super::render::{NONE, Page, difference, mass, temperature};
+use pointage_api::ice::{IceAnswer, IceRequest};
 use pointage_api::water::WaterAnswer;
 
 pub const EXAMPLES: &str = "Examples:
@@ -12,28 +13,24 @@ pub const EXAMPLES: &str = "Examples:
 /// One pour: that of the balance where masses are known, else that of the formula.
 pub fn words(a: &WaterAnswer) -> String {
     let mut page = Page::default();
-    let pour = |water_c: f64, ice_g: Option<f64>, tap_g: Option<f64>| match (ice_g, tap_g) {
-        (Some(ice), Some(tap)) => format!(
-            "{}: {} of ice and {} of tap water",
-            temperature(water_c),
-            mass(ice),
-            mass(tap)
-        ),
-        _ => temperature(water_c),
+    let pour = |water_c: f64, ice_g: Option<f64>, tap_g: Option<f64>| {
+        let water = temperature(water_c);
+        match (ice_g.map(mass), tap_g.map(mass)) {
+            (Some(ice), Some(tap)) => format!("{water}: {ice} of ice and {tap} of tap water"),
+            _ => water,
+        }
     };
     let balance = a.heat_balance.as_ref();
     let balance = balance.map(|b| pour(b.water_c, b.ice_g, b.tap_g));
     let formula = a.ddt_formula.as_ref();
     let formula = formula.map(|f| pour(f.water_c, f.ice_g, f.tap_g));
-    match (balance, formula) {
-        (Some(water), formula) => {
-            page.say(format!("Pour the dough water at {water}."));
-            if let Some(water) = formula {
-                page.say(format!("Cross-check, the DDT formula: {water}."));
-            }
-        }
-        (None, Some(water)) => page.say(format!("Pour the dough water at {water}.")),
-        (None, None) => page.say("No answer yet: each method lacks something."),
+    let mut pours = balance.into_iter().chain(formula);
+    page.say(match pours.next() {
+        Some(water) => format!("Pour the dough water at {water}."),
+        None => "No answer yet: each method lacks something.".into(),
+    });
+    for water in pours {
+        page.say(format!("Cross-check, the DDT formula: {water}."));
     }
     if let Some(f) = &a.ddt_formula {
         let terms = match f.terms {
@@ -41,15 +38,14 @@ pub fn words(a: &WaterAnswer) -> String {
             _ => "flour, room",
         };
         page.gap();
+        let base = f.base_c;
         page.say(format!(
-            "DDT formula: {terms} and water add up to {:.1} °C.",
-            f.base_c
+            "DDT formula: {terms} and water add up to {base:.1} °C."
         ));
         if let (Some(factor), Some(rise)) = (f.friction_factor_c, f.real_rise_c) {
+            let (factor, rise) = (difference(factor), difference(rise));
             page.say(format!(
-                "A friction factor of {} warms the dough by {}.",
-                difference(factor),
-                difference(rise)
+                "A friction factor of {factor} warms the dough by {rise}."
             ));
         }
     }
@@ -70,5 +66,25 @@ pub fn words(a: &WaterAnswer) -> String {
         page.say(reason.to_string());
     }
     page.cautions(&a.warnings, &a.notes);
+    page.finish()
+}
+
+pub const ICE_EXAMPLES: &str = "Example: 40 kg of water at 10 °C from a tap of 20 °C
+  pointage ice --total 40kg --tap 20 --want 10";
+
+pub fn words_of_ice(request: &IceRequest, a: &IceAnswer) -> String {
+    let mut page = Page::default();
+    if a.ice_g > 0.0 {
+        let (ice, tap) = (mass(a.ice_g), mass(a.tap_g));
+        let all = mass(request.total_g.as_grams());
+        let water = temperature(request.want_c.as_celsius());
+        page.say(format!("Weigh {ice} of ice and {tap} of tap water."));
+        page.say(format!(
+            "Together they are {all} and act like water of {water}."
+        ));
+    } else {
+        page.say(format!("No ice: {} of tap water.", mass(a.tap_g)));
+    }
+    page.cautions(&a.warnings, NONE);
     page.finish()
 }

@@ -5,7 +5,6 @@
 //! whole or not at all, and what was there before stays whole until then.
 
 use super::exit::Failure;
-use std::ffi::OsString;
 use std::fs::{self, File, Metadata};
 use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -38,16 +37,14 @@ impl Target {
     /// Looks whether a file may be written; what exists is replaced by `force` only.
     pub fn new(path: &Path, force: bool) -> Result<Self, Failure> {
         let name = path.display().to_string();
-        let fault = |why: &str| Err(Failure::of_file(format!("{name}: {why}")));
+        let fault = |why: &str| Err(Failure::File(format!("{name}: {why}")));
         let old = match fs::metadata(path) {
             Ok(about) => Some(about),
             Err(e) if e.kind() == ErrorKind::NotFound => None,
             Err(e) => return fault(&format!("it cannot be written: {e}")),
         };
-        let path = match &old {
-            Some(about) if about.is_dir() => {
-                return fault("it is a directory; name a file in it");
-            }
+        match &old {
+            Some(about) if about.is_dir() => return fault("it is a directory; name a file in it"),
             Some(about) if !about.is_file() => {
                 return fault("it is no ordinary file; name another");
             }
@@ -55,20 +52,14 @@ impl Target {
             Some(about) if about.permissions().readonly() => {
                 return fault("it may not be written; change its permissions");
             }
-            Some(_) => match fs::canonicalize(path) {
-                Ok(real) => real,
-                Err(e) => return fault(&format!("it cannot be written: {e}")),
-            },
             None if path.is_symlink() => return fault("it is a link that leads nowhere"),
-            None => path.to_owned(),
-        };
-        let Some(file) = path.file_name() else {
+            _ => {}
+        }
+        let real = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+        let Some(file) = real.file_name() else {
             return fault("it names no file");
         };
-        let folder = match path.parent() {
-            Some(parent) if parent != Path::new("") => parent,
-            _ => Path::new("."),
-        };
+        let folder = folder_of(&real);
         match fs::canonicalize(folder) {
             Ok(folder) if folder.is_dir() => Ok(Self {
                 path: folder.join(file),
@@ -84,30 +75,22 @@ impl Target {
         }
     }
 
-    /// The same for a file of a form. A name that promises another form is refused.
-    pub fn of_form(path: &Path, force: bool, (what, ending): Form) -> Result<Self, Failure> {
-        let is = |other: &str| {
-            path.extension()
-                .is_some_and(|e| e.eq_ignore_ascii_case(other))
-        };
+    /// The same for a file of a form, if one is wanted. A name that promises another form is refused.
+    pub fn of_form(
+        path: &Option<PathBuf>,
+        force: bool,
+        form: Form,
+    ) -> Result<Option<Self>, Failure> {
+        let Some(path) = path else { return Ok(None) };
+        let (what, ending) = form;
+        let is = |other: &str| (path.extension()).is_some_and(|e| e.eq_ignore_ascii_case(other));
         if is(ending) || !PROMISES.into_iter().any(is) {
-            return Self::new(path, force);
+            return Self::new(path, force).map(Some);
         }
-        Err(Failure::of_input(format!(
-            "{}: {what} is written as {}; name a file that ends in .{ending}",
-            path.display(),
-            ending.to_uppercase()
+        let (name, form) = (path.display(), ending.to_uppercase());
+        Err(Failure::Input(format!(
+            "{name}: {what} is written as {form}; name a file that ends in .{ending}"
         )))
-    }
-
-    /// True when both are the same file.
-    pub fn same(&self, other: &Self) -> bool {
-        self.path == other.path
-    }
-
-    /// As the user wrote it.
-    pub fn name(&self) -> &str {
-        &self.name
     }
 
     /// What hinders the writing.
@@ -120,7 +103,7 @@ impl Target {
             ErrorKind::StorageFull => "the disk is full; nothing was changed".to_owned(),
             _ => format!("it cannot be written: {error}; nothing was changed"),
         };
-        Failure::of_file(format!("{}: {why}", self.name))
+        Failure::File(format!("{}: {why}", self.name))
     }
 
     /// Writes the file piece by piece, whole or not at all.
@@ -128,19 +111,24 @@ impl Target {
         &self,
         write: impl FnOnce(BufWriter<&File>) -> Result<(), Failure>,
     ) -> Result<(), Failure> {
+        self.name_it(self.staged(write)?)
+    }
+
+    /// What is written, safe on the disk but without its name.
+    fn staged(
+        &self,
+        write: impl FnOnce(BufWriter<&File>) -> Result<(), Failure>,
+    ) -> Result<NamedTempFile, Failure> {
         let file = self.beside().map_err(|e| self.fault(&e))?;
         write(BufWriter::new(file.as_file()))?;
         file.as_file().sync_all().map_err(|e| self.fault(&e))?;
-        self.name_it(file)
+        Ok(file)
     }
 
     /// A file beside the target. Dropping it takes it away again.
     fn beside(&self) -> io::Result<NamedTempFile> {
-        let mut prefix = OsString::from(".");
-        prefix.push(self.path.file_name().unwrap_or_default());
-        prefix.push(".");
         let mut builder = Builder::new();
-        builder.prefix(&prefix);
+        builder.prefix(".pointage.");
         // As open as any new file: the mask of the user takes away what is not wanted.
         #[cfg(unix)]
         builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
@@ -148,14 +136,6 @@ impl Target {
         if let Some(old) = &self.old {
             file.as_file().set_permissions(old.permissions())?;
         }
-        Ok(file)
-    }
-
-    /// The same with a text in it, down to the disk.
-    fn staged(&self, text: &str) -> io::Result<NamedTempFile> {
-        let mut file = self.beside()?;
-        file.write_all(text.as_bytes())?;
-        file.as_file().sync_all()?;
         Ok(file)
     }
 
@@ -175,7 +155,7 @@ impl Target {
 }
 
 fn exists(name: &str) -> Failure {
-    Failure::of_input(format!(
+    Failure::Input(format!(
         "{name}: the file exists; name another, or replace it with --force"
     ))
 }
@@ -183,43 +163,48 @@ fn exists(name: &str) -> Failure {
 /// Waits until no other run of this program changes a file of this folder, and keeps others waiting until
 /// it is dropped: for a file that is read and then replaced. Where the system locks no folders, nobody waits.
 pub fn alone(path: &Path) -> Option<File> {
-    let folder = match path.parent() {
-        Some(parent) if parent != Path::new("") => parent,
-        _ => Path::new("."),
-    };
-    let lock = File::open(folder).ok()?;
+    let lock = File::open(folder_of(path)).ok()?;
     lock.lock().ok()?;
     Some(lock)
 }
 
+fn folder_of(path: &Path) -> &Path {
+    let parent = path.parent().filter(|parent| *parent != Path::new(""));
+    parent.unwrap_or(Path::new("."))
+}
+
 /// Refuses to write two of several outputs to one file, or to write what is read.
-pub fn apart(targets: &[&Option<Target>], read: &[&Path]) -> Result<(), Failure> {
-    let targets: Vec<&Target> = targets.iter().filter_map(|t| t.as_ref()).collect();
-    for (i, one) in targets.iter().enumerate() {
-        let is_read = |path: &&Path| fs::canonicalize(path).is_ok_and(|real| real == one.path);
-        if read.iter().any(is_read) || targets[..i].iter().any(|other| one.same(other)) {
-            let name = &one.name;
-            return Err(Failure::of_input(format!(
-                "{name}: this file is already in use here; name another"
+pub fn apart<'a>(
+    targets: impl IntoIterator<Item = &'a Option<Target>>,
+    read: &[PathBuf],
+) -> Result<(), Failure> {
+    let mut used: Vec<PathBuf> = read.iter().flat_map(fs::canonicalize).collect();
+    for target in targets.into_iter().flatten() {
+        if used.contains(&target.path) {
+            return Err(Failure::Input(format!(
+                "{}: this file is already in use here; name another",
+                target.name
             )));
         }
+        used.push(target.path.clone());
     }
     Ok(())
 }
 
-/// Writes files, whole or not at all.
-pub fn all(files: &[(&Target, String)]) -> Result<(), Failure> {
-    let staged: Vec<(&Target, NamedTempFile)> = files
-        .iter()
-        .map(|(target, text)| {
-            let file = target.staged(text).map_err(|e| target.fault(&e))?;
-            Ok((*target, file))
-        })
-        .collect::<Result<_, Failure>>()?;
+/// Writes files, whole or not at all, and gives their names.
+pub fn all(files: &[(&Target, String)]) -> Result<Vec<String>, Failure> {
+    let staged = files.iter().map(|(target, text)| {
+        let write = |mut file: BufWriter<&File>| {
+            let written = file.write_all(text.as_bytes()).and_then(|()| file.flush());
+            written.map_err(|e| target.fault(&e))
+        };
+        Ok((*target, target.staged(write)?))
+    });
+    let staged: Vec<(&Target, NamedTempFile)> = staged.collect::<Result<_, Failure>>()?;
     for (target, file) in staged {
         target.name_it(file)?;
     }
-    Ok(())
+    Ok(files.iter().map(|file| file.0.name.clone()).collect())
 }
 
 #[cfg(test)]
@@ -264,7 +249,8 @@ mod tests {
         fs::write(&path, "").unwrap();
         let detour = folder.path().join(".").join("bake.toml");
         let (a, b) = (Target::new(&path, true), Target::new(&detour, true));
-        let (a, b) = (a.unwrap(), b.unwrap());
-        assert!(a.same(&b));
+        let targets = [Some(a.unwrap()), Some(b.unwrap())];
+        assert!(apart(&targets, &[]).is_err() && apart(&targets[1..], &[path]).is_err());
+        assert!(apart(&targets[1..], &[]).is_ok());
     }
 }

@@ -37,18 +37,13 @@ pub(crate) fn linear(x: &DMatrix<f64>, y: &DVector<f64>) -> Result<LinearReport>
     let freedom = x.nrows().saturating_sub(covariance.rank);
     let rss = (x * &values - y).norm_squared();
     let residual_sd = (freedom > 0).then(|| (rss / freedom as f64).sqrt());
-    let standard_error = |(j, &lost): (usize, &bool)| {
-        residual_sd
-            .filter(|_| !lost)
-            .map(|sd| sd * covariance.matrix[(j, j)].sqrt())
-    };
+    let mut standard_errors = Vec::new();
+    for (j, lost) in covariance.undetermined.iter().enumerate() {
+        let sd = residual_sd.filter(|_| !lost);
+        standard_errors.push(sd.map(|sd| sd * covariance.matrix[(j, j)].sqrt()));
+    }
     Ok(LinearReport {
-        standard_errors: covariance
-            .undetermined
-            .iter()
-            .enumerate()
-            .map(standard_error)
-            .collect(),
+        standard_errors,
         values,
         residual_sd,
         covariance,

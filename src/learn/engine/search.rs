@@ -1,6 +1,6 @@
 //! The way to the minimum: Levenberg-Marquardt, variable projection, other starts, and the last digits.
 
-use super::{Fit, NO_NUMBER, Termination, differences, linear};
+use super::{Fit, NO_NUMBER, Termination, linear};
 use crate::learn::random::Random;
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt, TerminationReason};
 use nalgebra::{DMatrix, DVector, Dyn, storage::Owned};
@@ -22,7 +22,7 @@ const PLAIN: f64 = 0.5;
 /// Evaluations allowed to one Levenberg-Marquardt run, per parameter and one.
 const PATIENCE: usize = 400;
 /// Length of the first step in that of the start: as far as the method itself would go, or cautiously.
-const BOLD: f64 = 100.0;
+pub(crate) const BOLD: f64 = 100.0;
 const CAUTIOUS: f64 = 0.1;
 /// Other starts tried when the first ways disagree.
 const OTHER_STARTS: usize = 24;
@@ -33,7 +33,8 @@ const LAST_STEPS: usize = 60;
 /// disagree, hardly improve on the start, or leave a parameter without effect.
 pub(super) fn multistart(fit: &Fit<'_>, start: &[f64]) -> Minimum {
     let projected = Projected::new(fit, linear_parameters(fit, start), start);
-    let whole = |start: &[f64], step| gauss_newton_refine(fit, descend(fit, start, step));
+    let whole =
+        |start: &[f64], step| gauss_newton_refine(fit, levenberg_marquardt(fit, start, step));
     let plain = whole(start, BOLD);
     let second = match &projected {
         Some(p) => p.minimum(start),
@@ -54,13 +55,11 @@ pub(super) fn multistart(fit: &Fit<'_>, start: &[f64]) -> Minimum {
         for k in 0..OTHER_STARTS {
             // Near and far in turns.
             let spread = 0.25 * (1.0 + (k % 8) as f64 / 2.0);
-            let other: Vec<f64> = start
-                .iter()
-                .map(|&x| match spread * random.normal() {
-                    off if x == 0.0 => off,
-                    off => x * off.exp(),
-                })
-                .collect();
+            let moved = |&x: &f64| match spread * random.normal() {
+                off if x == 0.0 => off,
+                off => x * off.exp(),
+            };
+            let other: Vec<f64> = start.iter().map(moved).collect();
             let found = match &projected {
                 Some(p) => p.minimum(&other),
                 None => whole(&other, BOLD),
@@ -68,10 +67,7 @@ pub(super) fn multistart(fit: &Fit<'_>, start: &[f64]) -> Minimum {
             best = better(best, found);
         }
     }
-    match &projected {
-        Some(p) => p.in_order_of(start, best),
-        None => best,
-    }
+    best
 }
 
 fn better(a: Minimum, b: Minimum) -> Minimum {
@@ -91,28 +87,13 @@ fn has_full_rank(fit: &Fit<'_>, x: &DVector<f64>) -> bool {
     found.is_some_and(|f| f.undetermined.iter().all(|lost| !lost))
 }
 
-/// Levenberg-Marquardt from a start.
-pub(crate) fn levenberg_marquardt(fit: &Fit<'_>, start: &[f64]) -> Minimum {
-    descend(fit, start, BOLD)
-}
-
-fn descend(fit: &Fit<'_>, start: &[f64], first_step: f64) -> Minimum {
-    let target = Target {
-        residuals: &|x| fit.residuals(x),
-        jacobian: &|x| fit.jacobian(x),
-        at: DVector::from_row_slice(start),
-    };
-    target.minimum(first_step)
-}
-
 /// A problem as the solver wants it.
-struct Target<'t> {
-    residuals: &'t dyn Fn(&[f64]) -> DVector<f64>,
-    jacobian: &'t dyn Fn(&[f64]) -> Option<DMatrix<f64>>,
+struct Target<'t, 'a> {
+    fit: &'t Fit<'a>,
     at: DVector<f64>,
 }
 
-impl LeastSquaresProblem<f64, Dyn, Dyn> for Target<'_> {
+impl LeastSquaresProblem<f64, Dyn, Dyn> for Target<'_, '_> {
     type ResidualStorage = Owned<f64, Dyn>;
     type JacobianStorage = Owned<f64, Dyn, Dyn>;
     type ParameterStorage = Owned<f64, Dyn>;
@@ -126,44 +107,43 @@ impl LeastSquaresProblem<f64, Dyn, Dyn> for Target<'_> {
     }
 
     fn residuals(&self) -> Option<DVector<f64>> {
-        Some((self.residuals)(self.at.as_slice()))
+        Some(self.fit.residuals(self.at.as_slice()))
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
-        (self.jacobian)(self.at.as_slice())
+        self.fit.jacobian(self.at.as_slice())
     }
 }
 
-impl Target<'_> {
-    fn minimum(self, first_step: f64) -> Minimum {
-        let start = self.at.clone();
-        let first = (self.residuals)(start.as_slice());
-        if first.amax() >= NO_NUMBER {
-            return Minimum {
-                x: start,
-                rss: f64::INFINITY,
-                stop: Termination::NotANumber,
-            };
-        }
-        let (end, report) = LevenbergMarquardt::new()
-            .with_stepbound(first_step)
-            .with_patience(PATIENCE)
-            .minimize(self);
-        let stop = match report.termination {
-            TerminationReason::ResidualsZero
-            | TerminationReason::Orthogonal
-            | TerminationReason::Converged { .. }
-            | TerminationReason::NoImprovementPossible(_) => Termination::Converged,
-            _ => Termination::OutOfSteps,
-        };
-        // The solver leaves its last trial in the target where that trial was refused.
-        let rss = (end.residuals)(end.at.as_slice()).norm_squared();
-        let (x, rss) = if rss <= first.norm_squared() {
-            (end.at, rss)
-        } else {
-            (start, first.norm_squared())
-        };
+/// Levenberg-Marquardt from a start.
+pub(crate) fn levenberg_marquardt(fit: &Fit<'_>, start: &[f64], first_step: f64) -> Minimum {
+    let at = DVector::from_row_slice(start);
+    let first = fit.residuals(start);
+    let at_start = |rss, stop| Minimum {
+        x: DVector::from_row_slice(start),
+        rss,
+        stop,
+    };
+    if first.amax() >= NO_NUMBER {
+        return at_start(f64::INFINITY, Termination::NotANumber);
+    }
+    let (Target { at: x, .. }, report) = LevenbergMarquardt::new()
+        .with_stepbound(first_step)
+        .with_patience(PATIENCE)
+        .minimize(Target { fit, at });
+    let stop = match report.termination {
+        TerminationReason::ResidualsZero
+        | TerminationReason::Orthogonal
+        | TerminationReason::Converged { .. }
+        | TerminationReason::NoImprovementPossible(_) => Termination::Converged,
+        _ => Termination::OutOfSteps,
+    };
+    // The solver leaves its last trial in the target where that trial was refused.
+    let rss = fit.residuals(x.as_slice()).norm_squared();
+    if rss <= first.norm_squared() {
         Minimum { x, rss, stop }
+    } else {
+        at_start(first.norm_squared(), stop)
     }
 }
 
@@ -265,17 +245,12 @@ impl<'p, 'a> Projected<'p, 'a> {
             x[j] = value;
         }
         let base = self.fit.residuals(&x);
-        let columns: Vec<DVector<f64>> = self
-            .linear
-            .iter()
-            .zip(&self.units)
-            .map(|(&j, &unit)| {
-                x[j] = unit;
-                let column = (self.fit.residuals(&x) - &base) / unit;
-                x[j] = 0.0;
-                column
-            })
-            .collect();
+        let mut columns = Vec::new();
+        for (&j, &unit) in self.linear.iter().zip(&self.units) {
+            x[j] = unit;
+            columns.push((self.fit.residuals(&x) - &base) / unit);
+            x[j] = 0.0;
+        }
         let solved = linear::solve(&DMatrix::from_columns(&columns), &-base);
         for (&j, &value) in self.linear.iter().zip(&solved) {
             x[j] = value;
@@ -289,47 +264,17 @@ impl<'p, 'a> Projected<'p, 'a> {
 
     /// The fit in the others alone, then in all.
     fn minimum(&self, start: &[f64]) -> Minimum {
-        let residuals = |others: &[f64]| self.fit.residuals(&self.complete(others));
-        let target = Target {
-            residuals: &residuals,
-            jacobian: &|others| {
-                let jacobian = differences(others, residuals);
-                jacobian.iter().all(|d| d.is_finite()).then_some(jacobian)
-            },
-            at: DVector::from_vec(self.others_of(start)),
-        };
-        let mut reached = target.minimum(BOLD);
+        let in_others = Fit::new(self.fit.rows, |others, out| {
+            let residuals = self.fit.residuals(&self.complete(others));
+            out.copy_from_slice(residuals.as_slice());
+        });
+        let mut reached = levenberg_marquardt(&in_others, &self.others_of(start), BOLD);
         if reached.stop == Termination::NotANumber {
             reached.x = DVector::from_row_slice(start);
             return reached;
         }
         let all = self.complete(reached.x.as_slice());
-        gauss_newton_refine(self.fit, levenberg_marquardt(self.fit, &all))
-    }
-
-    /// A model of like terms, such as a sum of exponentials, is the same with its terms exchanged. The
-    /// answer then has the order of the start.
-    fn in_order_of(&self, start: &[f64], mut best: Minimum) -> Minimum {
-        for (a, &i) in self.others.iter().enumerate() {
-            for &k in &self.others[a + 1..] {
-                if (start[i] - start[k]) * (best.x[i] - best.x[k]) >= 0.0 {
-                    continue;
-                }
-                let mut exchanged = best.x.clone();
-                exchanged.swap_rows(i, k);
-                let x = self.complete(&self.others_of(exchanged.as_slice()));
-                let rss = self.fit.residuals(&x).norm_squared();
-                if (rss - best.rss).abs() <= SAME * best.rss {
-                    let exchanged = Minimum {
-                        x: DVector::from_vec(x),
-                        rss,
-                        stop: best.stop,
-                    };
-                    best = gauss_newton_refine(self.fit, exchanged);
-                }
-            }
-        }
-        best
+        gauss_newton_refine(self.fit, levenberg_marquardt(self.fit, &all, BOLD))
     }
 }
 
@@ -337,10 +282,6 @@ impl<'p, 'a> Projected<'p, 'a> {
 mod tests {
     use super::*;
     use std::cell::Cell;
-
-    fn values(fit: &Fit<'_>, start: &[f64]) -> Vec<f64> {
-        multistart(fit, start).x.iter().copied().collect()
-    }
 
     fn sum_of_squares(fit: &Fit<'_>, x: &[f64]) -> f64 {
         fit.residuals(x).norm_squared()
@@ -500,18 +441,8 @@ mod tests {
     }
 
     #[test]
-    fn like_terms_are_told_in_the_order_of_the_start() {
-        let two = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * (-x[3] * t).exp();
+    fn unlike_terms_keep_their_places() {
         let truth = [2.0, 0.3, 1.0, 2.5];
-        let fit = fit_of(two, &truth, 1e-3);
-        let values = |start: &[f64]| values(&fit, start);
-        let slow_first = values(&[1.0, 0.2, 1.0, 2.0]);
-        let fast_first = values(&[1.0, 2.0, 1.0, 0.2]);
-        for (k, exchanged) in [2, 3, 0, 1].into_iter().enumerate() {
-            // The error moves them by some hundredths.
-            assert!((slow_first[k] - truth[k]).abs() < 0.2, "{slow_first:?}");
-            assert!((slow_first[k] - fast_first[exchanged]).abs() < 1e-7);
-        }
         // Terms that are not alike keep their places, whatever the start.
         let unlike = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * t * (-x[3] * t).exp();
         let fit = fit_of(unlike, &truth, 0.0);
@@ -633,27 +564,6 @@ mod tests {
         }
     }
 
-    #[test]
-    fn exchanged_terms_are_put_back() {
-        let two = |x: &[f64], t: f64| x[0] * (-x[1] * t).exp() + x[2] * (-x[3] * t).exp();
-        let truth = [2.0, 0.3, 1.0, 2.5];
-        let fit = fit_of(two, &truth, 1e-3);
-        let start = [1.0, 0.2, 1.0, 2.0];
-        let projected = Projected::new(&fit, vec![0, 2], &[1.0; 4]).unwrap();
-        let at = |u: &[f64]| {
-            let from = left(&fit, u, Termination::Converged);
-            gauss_newton_refine(&fit, from)
-        };
-        let [in_order, exchanged] = [at(&truth), at(&[1.0, 2.5, 2.0, 0.3])];
-        assert!(in_order.x[1] < 1.0 && exchanged.x[1] > 1.0);
-        for found in [in_order, exchanged] {
-            let told = projected.in_order_of(&start, found);
-            for (u, true_value) in told.x.iter().zip(truth) {
-                assert!((u - true_value).abs() < 0.2, "{:?}", told.x);
-            }
-        }
-    }
-
     /// Where even the best leaves most of what there was, the ways may have ended on a plain: other starts
     /// are tried, although both ways agree.
     #[test]
@@ -709,19 +619,6 @@ mod tests {
         }
     }
 
-    /// Unlike terms cannot be exchanged, in whichever unit their sum is small.
-    #[test]
-    fn unlike_terms_are_not_exchanged_in_a_small_unit() {
-        let unlike =
-            |x: &[f64], t: f64| 1e-5 * (x[0] * (-x[1] * t).exp() + x[2] * t * (-x[3] * t).exp());
-        let truth = [2.0, 0.3, 1.0, 2.5];
-        let fit = fit_of(unlike, &truth, 1e-8);
-        let start = [1.0, 2.0, 1.0, 0.2];
-        let projected = Projected::new(&fit, vec![0, 2], &[1.0; 4]).unwrap();
-        let best = left(&fit, &truth, Termination::Converged);
-        assert_eq!(projected.in_order_of(&start, best).x.as_slice(), truth);
-    }
-
     /// By hand: Newton's step on 1/(x - 1/2) is x - 1/2, from 1 to 1.5 by half of 1 and from there by two thirds
     /// of 1.5, which is farther; on x² + 1 from 0.9 it is -1.81/1.8, and farther from there too. A way that
     /// runs away is left where it was, and does not say that it has arrived.
@@ -752,12 +649,9 @@ mod tests {
     /// last step that was tried.
     #[test]
     fn a_refused_step_is_not_the_answer() {
-        let target = Target {
-            residuals: &|u| DVector::from_row_slice(u),
-            jacobian: &|u| Some(-DMatrix::identity(u.len(), u.len())),
-            at: DVector::from_row_slice(&[3.0, -2.0]),
-        };
-        let found = target.minimum(BOLD);
+        let uphill = Fit::new(2, |u, out| out.copy_from_slice(u))
+            .with_jacobian(|_, out| out.copy_from_slice(&[-1.0, 0.0, 0.0, -1.0]));
+        let found = levenberg_marquardt(&uphill, &[3.0, -2.0], BOLD);
         assert_eq!((found.x.as_slice(), found.rss), (&[3.0, -2.0][..], 13.0));
     }
 }

@@ -4,13 +4,6 @@
 
 use nalgebra::{SMatrix, SVector};
 
-/// A place and what it leaves.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Settled<const N: usize> {
-    pub at: SVector<f64, N>,
-    pub rss: f64,
-}
-
 /// Steps allowed on the way down, and for the last digits.
 const STEPS: usize = 200;
 const LAST_STEPS: usize = 30;
@@ -26,13 +19,13 @@ struct Normal<const N: usize> {
     rss: f64,
 }
 
-/// Goes down from `start`; `row` gives a residual and its derivatives. `None` when it does not settle, or
+/// Goes down from `start`; `row` gives a residual and its derivatives. Gives the place and its sum; `None` when it does not settle, or
 /// the rows do not tell the parameters apart.
 pub(crate) fn settle<const N: usize>(
     start: [f64; N],
     rows: usize,
     row: impl Fn(usize, &[f64; N]) -> (f64, [f64; N]),
-) -> Option<Settled<N>> {
+) -> Option<(SVector<f64, N>, f64)> {
     let normal_at = |at: &SVector<f64, N>| {
         let mut normal = Normal {
             matrix: SMatrix::zeros(),
@@ -89,7 +82,7 @@ pub(crate) fn settle<const N: usize>(
             break;
         }
     }
-    (last < 1e-8 && now.rss.is_finite()).then_some(Settled { at, rss: now.rss })
+    (last < 1e-8 && now.rss.is_finite()).then_some((at, now.rss))
 }
 
 impl<const N: usize> Normal<N> {
@@ -117,9 +110,8 @@ impl<const N: usize> Normal<N> {
 fn length<const N: usize>(step: &SVector<f64, N>, at: &SVector<f64, N>) -> f64 {
     let share = step.zip_map(at, |s, x| (s / x.abs().max(1e-300)).abs());
     // NaN stays, other than with `max`.
-    share
-        .iter()
-        .fold(0.0, |a, &b| if b <= a || a.is_nan() { a } else { b })
+    let longer = |a: f64, b: f64| if b <= a || a.is_nan() { a } else { b };
+    share.fold(0.0, longer)
 }
 
 #[cfg(test)]
@@ -140,7 +132,7 @@ mod tests {
         };
         for start in [[1.0, 1.0], [20.0, 0.01], [0.1, 2.0]] {
             let found = settle(start, y.len(), row).unwrap();
-            for (value, truth) in found.at.iter().zip(truth) {
+            for (value, truth) in found.0.iter().zip(truth) {
                 assert!((value / truth - 1.0).abs() < 1e-12, "{start:?}: {value}");
             }
         }
@@ -196,8 +188,8 @@ mod tests {
         let y = [1.0, 3.0, 4.0, 4.0];
         let line = |i: usize, x: &[f64; 2]| (x[0] + x[1] * i as f64 - y[i], [1.0, i as f64]);
         let found = settle([20.0, -7.0], 4, line).unwrap();
-        assert!((found.at[0] - 1.5).abs() < 1e-13 && (found.at[1] - 1.0).abs() < 1e-13);
-        assert!((found.rss - 1.0).abs() < 1e-13);
+        assert!((found.0[0] - 1.5).abs() < 1e-13 && (found.0[1] - 1.0).abs() < 1e-13);
+        assert!((found.1 - 1.0).abs() < 1e-13);
     }
 
     /// J. Dennis and R. Schnabel's example of a residual that bends too much, its least moved to 1: with
@@ -217,7 +209,7 @@ mod tests {
         };
         for start in [0.5, 2.0, 3.0] {
             let found = from(-0.5, start).unwrap();
-            assert!((found.at[0] - 1.0).abs() < 1e-10, "{start}");
+            assert!((found.0[0] - 1.0).abs() < 1e-10, "{start}");
             for l in [-2.0, -3.0] {
                 assert!(from(l, start).is_none(), "{l} {start}");
             }
@@ -252,8 +244,8 @@ mod tests {
                 (x[0] + x[1] * t - y[i], [1.0, t])
             })
             .unwrap();
-            assert!((found.at[0] - 1.5).abs() < 1e-12, "{unit}");
-            assert!((found.at[1] * unit - 1.0).abs() < 1e-12, "{unit}");
+            assert!((found.0[0] - 1.5).abs() < 1e-12, "{unit}");
+            assert!((found.0[1] * unit - 1.0).abs() < 1e-12, "{unit}");
         }
     }
 }

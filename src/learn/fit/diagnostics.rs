@@ -1,7 +1,7 @@
 //! What was learned, and what was not.
 
 use super::model::{COUNT, Model, NAMES, TILT, level_of, on_log_scale, value_of};
-use super::{Learned, LearnedParameter, USUAL_SCATTER, is_at_limit, is_told};
+use super::{FittedRow, Learned, LearnedParameter, USUAL_SCATTER, is_at_limit, is_told};
 use crate::ferment::Kind;
 use crate::learn::log::{Observation, Seen};
 
@@ -76,31 +76,25 @@ impl Learned {
     /// Fills in the report.
     pub(super) fn tell(&mut self, model: &Model<'_>) {
         let seen: Vec<usize> = self.concerned(model).collect();
-        self.estimates = seen
-            .iter()
-            .map(|&j| {
-                let before = model.variance(j).sqrt();
-                let at_limit = is_at_limit(self.z[j]);
-                LearnedParameter {
-                    name: NAMES[j],
-                    prior: model.prior_value(j),
-                    prior_sd: model.sd(j) * before,
-                    value: value_of(&self.parameters, j),
-                    standard_error: (is_told(self.told[j]) && self.sound)
-                        .then(|| model.sd(j) * self.covariance[(j, j)].sqrt()),
-                    on_log_scale: on_log_scale(j),
-                    moved: self.told_z[j] / before,
-                    told: self.told[j],
-                    at_limit,
-                }
-            })
-            .collect();
-        let mut farthest: Vec<(f64, u64)> = self
-            .rows
-            .iter()
-            .map(|r| (r.standardised.abs(), r.line))
-            .filter(|(off, _)| *off > 0.0)
-            .collect();
+        let estimate = |&j: &usize| {
+            let before = model.variance(j).sqrt();
+            let is_told = is_told(self.told[j]) && self.sound;
+            LearnedParameter {
+                name: NAMES[j],
+                prior: model.prior_value(j),
+                prior_sd: model.sd(j) * before,
+                value: value_of(&self.parameters, j),
+                standard_error: is_told.then(|| model.sd(j) * self.found.covariance[(j, j)].sqrt()),
+                on_log_scale: on_log_scale(j),
+                moved: self.told_z[j] / before,
+                told: self.told[j],
+                at_limit: is_at_limit(self.found.z[j]),
+            }
+        };
+        self.estimates = seen.iter().map(estimate).collect();
+        let off = |r: &FittedRow| (r.standardised.abs(), r.line);
+        let mut farthest: Vec<(f64, u64)> = self.rows.iter().map(off).collect();
+        farthest.retain(|(off, _)| *off > 0.0);
         farthest.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         self.largest = farthest.iter().take(3).map(|(_, line)| *line).collect();
         self.together = self.pairs(&seen);
@@ -110,28 +104,23 @@ impl Learned {
     /// The parameters that this log can move: those of its kinds, what all kinds share, and a level
     /// without a row where the numbers before tie it to the others.
     pub(super) fn concerned(&self, model: &Model<'_>) -> impl Iterator<Item = usize> {
-        (0..COUNT)
-            .filter(|&j| {
-                let logged = || self.observations.iter().any(|o| level_of(o.bake.kind) == j);
-                j >= TILT || logged() || is_told(self.told[j])
-            })
-            .filter(|&j| model.is_free(j))
+        (0..COUNT).filter(|&j| {
+            let logged = || self.observations.iter().any(|o| level_of(o.bake.kind) == j);
+            model.is_free(j) && (j >= TILT || logged() || is_told(self.told[j]))
+        })
     }
 
     fn pairs(&self, seen: &[usize]) -> Vec<Together> {
-        let c = &self.covariance;
-        let inside = |&&j: &&usize| !is_at_limit(self.z[j]);
-        let inside: Vec<usize> = seen.iter().filter(inside).copied().collect();
+        let c = &self.found.covariance;
+        let mut inside = seen.to_vec();
+        inside.retain(|&j| !is_at_limit(self.found.z[j]));
         let mut pairs = Vec::new();
         for (k, &i) in inside.iter().enumerate() {
             for &j in &inside[k + 1..] {
+                let [a, b] = [NAMES[i], NAMES[j]];
                 let correlation = c[(i, j)] / (c[(i, i)] * c[(j, j)]).sqrt();
                 if correlation.abs() >= WORTH_TELLING {
-                    pairs.push(Together {
-                        a: NAMES[i],
-                        b: NAMES[j],
-                        correlation,
-                    });
+                    pairs.push(Together { a, b, correlation });
                 }
             }
         }
@@ -143,11 +132,10 @@ impl Learned {
         let rows = &self.observations;
         let mut found = coverage(rows);
         for estimate in &self.estimates {
-            let parameter = estimate.name;
+            let (parameter, deviations) = (estimate.name, estimate.moved.abs());
             if estimate.standard_error.is_none() && self.sound {
                 found.push(Diagnostic::NotInformed { parameter });
             }
-            let deviations = estimate.moved.abs();
             if estimate.at_limit {
                 found.push(Diagnostic::AtLimit { parameter });
             } else if deviations > ODD {
@@ -166,23 +154,26 @@ impl Learned {
         if seen.is_empty() {
             found.push(Diagnostic::NothingToLearn);
         } else {
-            let exact = |kind: &Kind| {
-                rows.iter().any(|o| o.bake.kind == *kind) && !seen.contains(&level_of(*kind))
-            };
-            found.extend(Kind::ALL.into_iter().filter(exact).map(|kind| {
+            for kind in Kind::ALL {
                 let parameter = NAMES[level_of(kind)];
-                Diagnostic::Exact { parameter }
-            }));
+                let logged = rows.iter().any(|o| o.bake.kind == kind);
+                if logged && !seen.contains(&level_of(kind)) {
+                    found.push(Diagnostic::Exact { parameter });
+                }
+            }
         }
         found.extend(contradictions(rows));
-        let odd = self.rows.iter().filter(|r| r.standardised.abs() > ODD);
-        let lines: Vec<u64> = odd.clone().map(|r| r.line).collect();
-        if !lines.is_empty() {
+        let odd: Vec<&FittedRow> = self
+            .rows
+            .iter()
+            .filter(|r| r.standardised.abs() > ODD)
+            .collect();
+        if !odd.is_empty() {
             // Huber's loss holds back rows seen ready, and those alone.
-            let robust_helps = !self.options.robust && odd.clone().all(|r| r.seen == Seen::Ready);
+            let ready = odd.iter().all(|r| r.seen == Seen::Ready);
             found.push(Diagnostic::OddRows {
-                lines,
-                robust_helps,
+                lines: odd.iter().map(|r| r.line).collect(),
+                robust_helps: !self.options.robust && ready,
             });
         }
         if self.options.scatter.is_none() && self.scatter > 2.0 * USUAL_SCATTER {
@@ -203,16 +194,12 @@ fn coverage(rows: &[Observation]) -> Vec<Diagnostic> {
         found.push(Diagnostic::SingleRow);
     }
     let span = |v: &[f64]| {
-        v.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-            - v.iter().copied().fold(f64::INFINITY, f64::min)
+        let most = v.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        most - v.iter().copied().fold(f64::INFINITY, f64::min)
     };
     let about: Vec<f64> = rows.iter().map(|o| o.bake.place.about_c(o.hours)).collect();
-    if span(&about) < ONE_TEMPERATURE_K {
-        found.extend(
-            about
-                .first()
-                .map(|&about_c| Diagnostic::OneTemperature { about_c }),
-        );
+    if let Some(&about_c) = about.first().filter(|_| span(&about) < ONE_TEMPERATURE_K) {
+        found.push(Diagnostic::OneTemperature { about_c });
     }
     for kind in Kind::ALL {
         let of_kind = rows.iter().filter(|o| o.bake.kind == kind);
@@ -230,15 +217,14 @@ fn contradictions(rows: &[Observation]) -> Vec<Diagnostic> {
     let far = ODD * 2f64.sqrt() * USUAL_SCATTER;
     let near = |x: f64, y: f64, by: f64| (x - y).abs() <= by;
     let same = |a: &Observation, b: &Observation| {
-        let (x, y) = (&a.bake, &b.bake);
+        let ((x, y), (p, q)) = (
+            (&a.bake, &b.bake),
+            (&a.bake.composition, &b.bake.composition),
+        );
         x.kind == y.kind
             && near(x.fresh_percent.ln(), y.fresh_percent.ln(), 0.05)
-            && near(
-                x.composition.hydration_percent,
-                y.composition.hydration_percent,
-                3.0,
-            )
-            && near(x.composition.salt_percent, y.composition.salt_percent, 0.3)
+            && near(p.hydration_percent, q.hydration_percent, 3.0)
+            && near(p.salt_percent, q.salt_percent, 0.3)
             && near(x.place.about_c(a.hours), y.place.about_c(b.hours), 0.5)
     };
     let clash = |a: &Observation, b: &Observation| {
@@ -250,19 +236,18 @@ fn contradictions(rows: &[Observation]) -> Vec<Diagnostic> {
             _ => false,
         }
     };
-    let pairs = rows.iter().enumerate().flat_map(|(k, a)| {
-        let later = rows[k + 1..].iter();
-        later.map(move |b| (a, b))
-    });
-    pairs
-        .filter(|(a, b)| clash(a, b) && same(a, b))
-        .take(3)
-        .map(|(a, b)| Diagnostic::Contradiction {
-            lines: [a.line, b.line],
-            kind: a.bake.kind,
-            hours: [a.hours, b.hours],
-        })
-        .collect()
+    let mut found = Vec::new();
+    for (k, a) in rows.iter().enumerate() {
+        for b in rows[k + 1..].iter().filter(|b| clash(a, b) && same(a, b)) {
+            found.push(Diagnostic::Contradiction {
+                lines: [a.line, b.line],
+                kind: a.bake.kind,
+                hours: [a.hours, b.hours],
+            });
+        }
+    }
+    found.truncate(3);
+    found
 }
 
 #[cfg(test)]
@@ -344,8 +329,8 @@ mod tests {
     #[test]
     fn pairs_are_told_once_by_their_correlation() {
         let mut l = learned(&Parameters::shipped().unwrap());
-        l.z = [0.0; COUNT];
-        l.covariance.fill(0.0);
+        l.found.z = [0.0; COUNT];
+        l.found.covariance.fill(0.0);
         for (i, j, c) in [
             (0, 0, 4.0),
             (3, 3, 9.0),
@@ -354,8 +339,8 @@ mod tests {
             (0, TILT, -1.4),
             (3, TILT, 0.9),
         ] {
-            l.covariance[(i, j)] = c;
-            l.covariance[(j, i)] = c;
+            l.found.covariance[(i, j)] = c;
+            l.found.covariance[(j, i)] = c;
         }
         let pairs = l.pairs(&[0, 3, TILT]);
         let names: Vec<_> = pairs.iter().map(|p| (p.a, p.b)).collect();
@@ -363,11 +348,11 @@ mod tests {
         assert!((pairs[0].correlation - 0.95).abs() < 1e-15);
         assert!((pairs[1].correlation + 0.7).abs() < 1e-15);
         // What was pushed to its limit goes with nothing, nor what has no variance.
-        l.z[0] = 6.0;
+        l.found.z[0] = 6.0;
         assert!(l.pairs(&[0, 3, TILT]).is_empty());
-        l.z[0] = 0.0;
-        l.covariance.row_mut(3).fill(0.0);
-        l.covariance.column_mut(3).fill(0.0);
+        l.found.z[0] = 0.0;
+        l.found.covariance.row_mut(3).fill(0.0);
+        l.found.covariance.column_mut(3).fill(0.0);
         assert_eq!(l.pairs(&[0, 3, TILT]).len(), 1);
     }
 
@@ -557,11 +542,11 @@ mod tests {
     #[test]
     fn a_pair_is_told_from_one_half_on() {
         let mut l = learned(&Parameters::shipped().unwrap());
-        l.z = [0.0; COUNT];
+        l.found.z = [0.0; COUNT];
         let mut told = |variance: f64, both: f64| {
-            l.covariance.fill(0.0);
-            (l.covariance[(0, 0)], l.covariance[(3, 3)]) = (variance, 1.0);
-            (l.covariance[(0, 3)], l.covariance[(3, 0)]) = (both, both);
+            l.found.covariance.fill(0.0);
+            (l.found.covariance[(0, 0)], l.found.covariance[(3, 3)]) = (variance, 1.0);
+            (l.found.covariance[(0, 3)], l.found.covariance[(3, 0)]) = (both, both);
             l.pairs(&[0, 3]).first().map(|p| p.correlation)
         };
         assert_eq!(told(4.0, 0.99), None);

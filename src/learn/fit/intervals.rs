@@ -2,7 +2,7 @@
 
 use super::map_fit::{map_fit, residuals};
 use super::model::{COUNT, Model, NAMES, on_log_scale};
-use super::{Learned, LearnedParameter, NORMAL_90, Options, student_90};
+use super::{FARTHEST, Learned, LearnedParameter, Options, student_90};
 use crate::error::{Error, Result, check};
 use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
 use crate::learn::log::Seen;
@@ -49,35 +49,28 @@ impl Learned {
     /// Only what the fit itself would refuse.
     pub fn profile_intervals(&self) -> Result<Vec<LearnedInterval>> {
         let model = Model::new(&self.prior, &self.observations)?;
-        let quantile = self.quantile();
+        let rise = student_90(self.found.freedom).powi(2);
         let mut intervals = Vec::new();
         for j in self.learned_indices() {
             let held = model.holding(j);
-            let options = Options {
-                scatter: Some(self.scatter),
-                ..self.options
-            };
             let mut fault = None;
             let mut excess = |value: f64| {
-                let mut from = self.z;
+                let mut from = self.found.z;
                 from[j] = value;
-                match map_fit(&held, options, from, [0.0; COUNT]) {
-                    Ok(found) => (found.cost - self.cost - quantile * quantile).min(1e6),
+                match map_fit(&held, self.known_scatter(), from, [0.0; COUNT]) {
+                    Ok(found) => (found.cost - self.found.cost - rise).min(1e6),
                     Err(e) => {
                         fault.get_or_insert(e);
                         f64::NAN
                     }
                 }
             };
-            let mut end = |side: f64| {
-                let edge = side * super::FARTHEST;
-                numeric::root(&mut excess, self.z[j], edge).unwrap_or(edge)
-            };
-            let (low, high) = (end(-1.0), end(1.0));
+            let ends = [-FARTHEST, FARTHEST]
+                .map(|edge| numeric::root(&mut excess, self.found.z[j], edge).unwrap_or(edge));
             if let Some(e) = fault {
                 return Err(e);
             }
-            intervals.push(interval(&model, j, low, high));
+            intervals.push(interval(&model, j, ends));
         }
         Ok(intervals)
     }
@@ -91,18 +84,19 @@ impl Learned {
     pub fn bootstrap_intervals(&self, rounds: usize, seed: u64) -> Result<Vec<LearnedInterval>> {
         check("rounds of the bootstrap", rounds as f64, 20.0, 1e5, "")?;
         let model = Model::new(&self.prior, &self.observations)?;
-        let Some(log_hours) = model.log_hours(&self.z) else {
-            return Err(Error::contradiction("the log cannot be predicted"));
-        };
+        let log_hours = model
+            .log_hours(&self.found.z)
+            .ok_or_else(|| Error::contradiction("the log cannot be predicted"))?;
         // Draws go by the rows' content, not by their lines: a shuffled log draws the same.
         let mut order: Vec<usize> = (0..log_hours.len()).collect();
-        let content = |i: usize| (self.observations[i].hours, log_hours[i]);
         order.sort_by(|&i, &j| {
-            let ((a, p), (b, q)) = (content(i), content(j));
-            a.total_cmp(&b).then(p.total_cmp(&q))
+            let by_hours = self.observations[i]
+                .hours
+                .total_cmp(&self.observations[j].hours);
+            by_hours.then(log_hours[i].total_cmp(&log_hours[j]))
         });
         let mut random = Random::seeded(seed);
-        let mut draws: Vec<Vec<f64>> = vec![Vec::new(); COUNT];
+        let mut draws: [Vec<f64>; COUNT] = Default::default();
         for _ in 0..rounds {
             let mut rows = self.observations.clone();
             for &i in &order {
@@ -111,29 +105,21 @@ impl Learned {
                     rows[i].hours = drawn;
                 }
             }
-            let independent: [f64; COUNT] = std::array::from_fn(|_| random.normal());
-            let centre = model.correlated(&independent);
+            let centre = model.correlated(&std::array::from_fn(|_| random.normal()));
             let redrawn = Model::new(&self.prior, &rows)?;
-            let options = Options {
-                scatter: Some(self.scatter),
-                ..self.options
-            };
-            let found = map_fit(&redrawn, options, [0.0; COUNT], centre)?;
-            for (j, draws) in draws.iter_mut().enumerate() {
-                // Drawn about the truth of the world that was drawn from: the deviation is what counts.
-                draws.push(found.z[j]);
+            let found = map_fit(&redrawn, self.known_scatter(), [0.0; COUNT], centre)?;
+            for (draws, z) in draws.iter_mut().zip(found.z) {
+                draws.push(z);
             }
         }
-        Ok(self
-            .learned_indices()
-            .into_iter()
-            .map(|j| {
-                draws[j].sort_by(f64::total_cmp);
-                let middle = draws[j][rounds / 2];
-                let at = |share: f64| self.z[j] + point(&draws[j], share) - middle;
-                interval(&model, j, at(0.1), at(0.9))
-            })
-            .collect())
+        let mut of = |j: usize| {
+            draws[j].sort_by(f64::total_cmp);
+            // Drawn about the truth of the world that was drawn from: the deviation is what counts.
+            let off = self.found.z[j] - draws[j][rounds / 2];
+            let ends = [0.1, 0.9].map(|share| off + point(&draws[j], share));
+            interval(&model, j, ends)
+        };
+        Ok(self.learned_indices().into_iter().map(&mut of).collect())
     }
 
     /// The gas curve of the log against other laws of the same slope at 24 °C, each learned anew.
@@ -142,36 +128,31 @@ impl Learned {
     /// Only what the fit itself would refuse.
     pub fn compare_laws(&self) -> Result<Vec<LawScore>> {
         let mut scores = Vec::new();
+        let plain = Options {
+            robust: false,
+            ..self.options
+        };
         for (law, prior) in other_curves(&self.prior)? {
             let model = Model::new(&prior, &self.observations)?;
             if model.log_hours(&[0.0; COUNT]).is_none() {
                 continue;
             }
             let found = map_fit(&model, self.options, [0.0; COUNT], [0.0; COUNT])?;
-            let plain = Options {
-                robust: false,
-                ..self.options
-            };
-            let log_likelihood: f64 = residuals(&model, plain, found.scatter, &found.log_hours)
-                .iter()
-                .enumerate()
-                .map(|(i, r)| {
-                    let width = if model.seen(i) == Seen::Ready {
-                        found.scatter.ln() + 0.5 * std::f64::consts::TAU.ln()
-                    } else {
-                        0.0
-                    };
-                    -0.5 * r.value * r.value - width
-                })
-                .sum();
+            let mut log_likelihood = 0.0;
+            let rows = residuals(&model, plain, found.scatter, &found.log_hours);
+            for (i, r) in rows.iter().enumerate() {
+                log_likelihood -= 0.5 * r.value * r.value;
+                if model.seen(i) == Seen::Ready {
+                    log_likelihood -= found.scatter.ln() + 0.5 * std::f64::consts::TAU.ln();
+                }
+            }
             let n = self.observations.len() as f64;
-            let k =
-                self.estimates.len() as f64 + f64::from(u8::from(self.options.scatter.is_none()));
+            let k = (self.estimates.len() + usize::from(self.options.scatter.is_none())) as f64;
             let left = n - k - 1.0;
+            let aicc = -2.0 * log_likelihood + 2.0 * k + 2.0 * k * (k + 1.0) / left;
             scores.push(LawScore {
                 law,
-                aicc: (left > 0.0)
-                    .then(|| -2.0 * log_likelihood + 2.0 * k + 2.0 * k * (k + 1.0) / left),
+                aicc: (left > 0.0).then_some(aicc),
                 log_likelihood,
                 scatter: found.scatter,
             });
@@ -180,44 +161,37 @@ impl Learned {
         Ok(scores)
     }
 
-    fn quantile(&self) -> f64 {
-        if self.freedom.is_finite() {
-            student_90(self.freedom)
-        } else {
-            NORMAL_90
+    fn known_scatter(&self) -> Options {
+        Options {
+            scatter: Some(self.scatter),
+            ..self.options
         }
     }
 
+    /// Parameters that have an error.
     fn learned_indices(&self) -> Vec<usize> {
-        (0..COUNT)
-            .filter(|&j| {
-                let told = |e: &LearnedParameter| e.name == NAMES[j] && e.standard_error.is_some();
-                self.estimates.iter().any(told)
-            })
-            .collect()
+        let told = self.estimates.iter().filter(|e| e.standard_error.is_some());
+        let place = |e: &LearnedParameter| NAMES.iter().position(|name| *name == e.name);
+        told.filter_map(place).collect()
     }
 }
 
 /// Where a share of what was drawn and sorted lies below: the draw nearest to it.
 fn point(sorted: &[f64], share: f64) -> f64 {
     let last = sorted.len() - 1;
-    let place = (share * last as f64).round() as usize;
-    sorted[place.min(last)]
+    sorted[((share * last as f64).round() as usize).min(last)]
 }
 
-fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> LearnedInterval {
-    let value = |z: f64| {
-        let moved = z * model.sd(j);
-        if on_log_scale(j) {
-            model.prior_value(j) * moved.exp()
-        } else {
-            model.prior_value(j) + moved
-        }
-    };
+fn interval(model: &Model<'_>, j: usize, ends: [f64; 2]) -> LearnedInterval {
+    let prior = model.prior_value(j);
+    let [low, high] = ends.map(|z| match z * model.sd(j) {
+        moved if on_log_scale(j) => prior * moved.exp(),
+        moved => prior + moved,
+    });
     LearnedInterval {
         name: NAMES[j],
-        low: value(low),
-        high: value(high),
+        low,
+        high,
     }
 }
 
@@ -225,43 +199,31 @@ fn interval(model: &Model<'_>, j: usize, low: f64, high: f64) -> LearnedInterval
 /// they have a slope to choose, of the same slope between 18 and 30 °C.
 fn other_curves(p: &Parameters) -> Result<Vec<(&'static str, Parameters)>> {
     let (low, high) = (Temperature::celsius(18.0)?, Temperature::celsius(30.0)?);
-    let shipped = p.kinetics.gas();
+    let (shipped, rates) = (p.kinetics.gas(), p.kinetics.rates());
     let log_ratio = (shipped.relative_rate(high)? / shipped.relative_rate(low)?).ln();
     let pivot = p.spread.tilt_about;
-    let valid = [-20.0, 60.0];
-    let inverse =
-        1.0 / (low.as_celsius() + ZERO_CELSIUS_K) - 1.0 / (high.as_celsius() + ZERO_CELSIUS_K);
-    let q10 = (log_ratio / 1.2).exp();
-    let energy_kj = log_ratio / inverse * GAS_CONSTANT / 1e3;
-    let laws = [
-        RateLaw::Q10(Q10::new(q10, pivot.as_celsius(), valid)?),
-        RateLaw::Arrhenius(Arrhenius::new(energy_kj, pivot.as_celsius(), valid)?),
-        p.kinetics.growth().clone(),
-    ];
+    let (pivot_c, valid) = (pivot.as_celsius(), [-20.0, 60.0]);
+    let inverse_k = |t: Temperature| 1.0 / (t.as_celsius() + ZERO_CELSIUS_K);
+    let energy_kj = log_ratio / (inverse_k(low) - inverse_k(high)) * GAS_CONSTANT / 1e3;
+    // The specific rate holds for the curve before its tilt.
+    let at_pivot =
+        |c: &GasCurve| -> Result<f64> { Ok(c.relative_rate(pivot)? / c.at(high.as_celsius())) };
     let mut curves = vec![("square-root", p.clone())];
-    for law in laws {
+    for law in [
+        RateLaw::Q10(Q10::new((log_ratio / 1.2).exp(), pivot_c, valid)?),
+        RateLaw::Arrhenius(Arrhenius::new(energy_kj, pivot_c, valid)?),
+        p.kinetics.growth().clone(),
+    ] {
         let name = law.name();
         let curve = GasCurve::of_law(law);
-        let rates = p.kinetics.rates();
-        // The specific rate holds for the curve before its tilt.
-        let at_pivot =
-            |c: &GasCurve| -> Result<f64> { Ok(c.relative_rate(pivot)? / c.at(high.as_celsius())) };
         let same_speed = at_pivot(shipped)? / at_pivot(&curve)?;
-        let kinetics = Kinetics::new(
-            curve,
-            p.kinetics.growth().clone(),
-            Rates {
-                specific_gas_rate: rates.specific_gas_rate * same_speed,
-                ..rates
-            },
-        )?;
-        curves.push((
-            name,
-            Parameters {
-                kinetics,
-                ..p.clone()
-            },
-        ));
+        let rates = Rates {
+            specific_gas_rate: rates.specific_gas_rate * same_speed,
+            ..rates
+        };
+        let mut other = p.clone();
+        other.kinetics = Kinetics::new(curve, p.kinetics.growth().clone(), rates)?;
+        curves.push((name, other));
     }
     Ok(curves)
 }
@@ -321,7 +283,13 @@ mod tests {
     fn the_score_of_a_law_is_that_of_its_rows() {
         for (options, scatters) in [
             (Options::default(), 1.0),
-            (Options::default().with_scatter(0.08), 0.0),
+            (
+                Options {
+                    scatter: Some(0.08),
+                    ..Options::default()
+                },
+                0.0,
+            ),
         ] {
             let l = learned(&OFF, options);
             let scores = l.compare_laws().unwrap();
@@ -331,7 +299,7 @@ mod tests {
             let k = l.estimates.len() as f64 + scatters;
             let model = Model::new(&l.prior, &l.observations).unwrap();
             let sum: f64 = model
-                .log_hours(&l.z)
+                .log_hours(&l.found.z)
                 .unwrap()
                 .iter()
                 .zip(&l.observations)
@@ -351,7 +319,13 @@ mod tests {
             );
         }
         // As many rows as parameters and one: no criterion.
-        let few = learned(&OFF[..4], Options::default().with_scatter(0.08));
+        let few = learned(
+            &OFF[..4],
+            Options {
+                scatter: Some(0.08),
+                ..Options::default()
+            },
+        );
         assert_eq!(few.estimates.len(), 3);
         assert!(few.compare_laws().unwrap().iter().all(|s| s.aicc.is_none()));
     }
@@ -360,7 +334,13 @@ mod tests {
     /// to either side, by profile exactly so, by a hundred draws within what they know.
     #[test]
     fn intervals_of_a_normal_posterior() {
-        let l = learned(&[0.0; 8], Options::default().with_scatter(0.02));
+        let l = learned(
+            &[0.0; 8],
+            Options {
+                scatter: Some(0.02),
+                ..Options::default()
+            },
+        );
         let profile = l.profile_intervals().unwrap();
         let drawn = l.bootstrap_intervals(100, 3).unwrap();
         assert!(!profile.is_empty() && profile.len() == drawn.len());
@@ -405,8 +385,14 @@ mod tests {
     #[test]
     fn the_next_bake_keeps_its_promise() {
         use crate::learn::fit::Offers;
-        let options = Options::default().with_scatter(0.1);
-        let offers = Offers::usual(vec![Kind::Poolish]).unwrap();
+        let options = Options {
+            scatter: Some(0.1),
+            ..Options::default()
+        };
+        let offers = Offers {
+            kinds: vec![Kind::Poolish],
+            ..Offers::default()
+        };
         let prior = Parameters::shipped().unwrap();
         let mut rows: Vec<Observation> = log(&[0.0; 2]);
         let mut promised: Option<f64> = None;
@@ -432,7 +418,13 @@ mod tests {
     /// own error.
     #[test]
     fn a_prediction_has_its_error_and_the_scatter() {
-        let l = learned(&OFF, Options::default().with_scatter(0.1));
+        let l = learned(
+            &OFF,
+            Options {
+                scatter: Some(0.1),
+                ..Options::default()
+            },
+        );
         let p = l.predict(&bake(Kind::Poolish, 25.0, 0.2)).unwrap();
         assert!((p.low_h * p.high_h / (p.hours * p.hours) - 1.0).abs() < 1e-12);
         let width = 1.281_55 * (0.01 + p.log_sd * p.log_sd).sqrt();
@@ -442,7 +434,15 @@ mod tests {
         let mut rows = log(&[0.0; 8]);
         let prior = Parameters::shipped().unwrap();
         let error = |rows: &[Observation]| {
-            let l = learn(rows, &prior, Options::default().with_scatter(0.1)).unwrap();
+            let l = learn(
+                rows,
+                &prior,
+                Options {
+                    scatter: Some(0.1),
+                    ..Options::default()
+                },
+            )
+            .unwrap();
             let p = l.predict(&bake).unwrap();
             (p.log_sd.powi(-2), p.hours)
         };
@@ -522,7 +522,8 @@ mod tests {
             let offers = Offers {
                 fresh_percent,
                 temperatures: vec![Temperature::celsius(22.0).unwrap()],
-                ..Offers::usual(vec![Kind::Poolish]).unwrap()
+                kinds: vec![Kind::Poolish],
+                ..Offers::default()
             };
             l.next_bake(&offers)
         };
@@ -542,7 +543,13 @@ mod tests {
     fn drawn_intervals_lie_about_the_value() {
         let late = OFF.map(|off| 0.25 + off);
         let own = learned(&late, Options::default());
-        let given = learned(&late, Options::default().with_scatter(own.scatter));
+        let given = learned(
+            &late,
+            Options {
+                scatter: Some(own.scatter),
+                ..Options::default()
+            },
+        );
         let drawn = own.bootstrap_intervals(60, 5).unwrap();
         for (a, b) in drawn.iter().zip(&given.bootstrap_intervals(60, 5).unwrap()) {
             assert!((a.low / b.low - 1.0).abs() < 1e-6, "{a:?} {b:?}");
@@ -564,16 +571,19 @@ mod tests {
     fn a_profile_ends_where_it_costs_enough() {
         let l = learned(&OFF.map(|off| 0.25 + off), Options::default());
         let model = Model::new(&l.prior, &l.observations).unwrap();
-        let options = l.options.with_scatter(l.scatter);
+        let options = Options {
+            scatter: Some(l.scatter),
+            ..l.options
+        };
         let intervals = l.profile_intervals().unwrap();
         let level = intervals.iter().find(|i| i.name == NAMES[0]).unwrap();
         for end in [level.low, level.high] {
-            let mut from = l.z;
+            let mut from = l.found.z;
             from[0] = (end / model.prior_value(0)).ln() / model.sd(0);
             let found = map_fit(&model.holding(0), options, from, [0.0; COUNT]).unwrap();
-            let more = found.cost - l.cost;
+            let more = found.cost - l.found.cost;
             assert!(
-                (more / student_90(l.freedom).powi(2) - 1.0).abs() < 1e-6,
+                (more / student_90(l.found.freedom).powi(2) - 1.0).abs() < 1e-6,
                 "{more}"
             );
         }
@@ -585,12 +595,18 @@ mod tests {
     fn a_robust_fit_is_scored_by_all_its_rows() {
         let mut off = OFF;
         off[3] = 0.8;
-        let l = learned(&off, Options::default().robust());
+        let l = learned(
+            &off,
+            Options {
+                robust: true,
+                ..Options::default()
+            },
+        );
         assert!(l.rows[3].weight < 0.5);
         let scores = l.compare_laws().unwrap();
         let own = scores.iter().find(|s| s.law == "square-root").unwrap();
         let model = Model::new(&l.prior, &l.observations).unwrap();
-        let log_hours = model.log_hours(&l.z).unwrap();
+        let log_hours = model.log_hours(&l.found.z).unwrap();
         let width = l.scatter * (2.0 * std::f64::consts::PI).sqrt();
         let log_density = |(o, predicted): (&Observation, &f64)| {
             let e = (o.hours.ln() - predicted) / l.scatter;

@@ -1,9 +1,9 @@
 //! The most probable parameters (maximum a posteriori), and what a row adds to the sum.
 
-use super::model::{COUNT, JOINT, Model, Square};
+use super::model::{COUNT, JOINT, Joint, Model, Square};
 use super::{FARTHEST, Options, USUAL_SCATTER};
 use crate::error::{Error, Result};
-use crate::learn::engine::{Fit, Termination, levenberg_marquardt};
+use crate::learn::engine::{BOLD, Fit, Termination, levenberg_marquardt};
 use crate::learn::log::Seen;
 use crate::learn::normal::{log_cdf, log_cdf_slope};
 use crate::numeric;
@@ -25,17 +25,26 @@ const NEAR: f64 = 1e-4;
 /// A start at a limit would have no slope; it is moved in by this share of the range.
 const INSIDE: f64 = 1e-3;
 
-/// The solution of one fit.
+/// What rows and prior say at one place: at the end of a fit, its solution.
+#[derive(Debug, Clone)]
 pub(super) struct MapFit {
     pub z: [f64; COUNT],
+    pub log_hours: Vec<f64>,
+    /// Inverse of the information of rows and prior; nothing for what is held.
     pub covariance: Square,
-    /// The same with cap and lag as uncertain as before.
-    pub joint: SMatrix<f64, JOINT, JOINT>,
+    /// The same with cap and lag as uncertain as they were: with the information `I` of rows and prior, the learnt
+    /// parameters `a` move by `D = -C I_ab` with these two, `b`; so they covary by `D R_bb`, and `C` grows by
+    /// `D R_bb D'`.
+    pub joint: Joint,
+    /// The move to where the slope of the cost would vanish: nothing at a minimum, but not where the search ends
+    /// beside a place in which a dough is never ready.
+    step: SVector<f64, COUNT>,
+    /// Minus twice the logarithm of the posterior, up to a constant.
+    pub cost: f64,
+    /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
     pub scatter: f64,
     pub freedom: f64,
-    pub cost: f64,
     pub stop: Termination,
-    pub log_hours: Vec<f64>,
 }
 
 /// The fit, beginning at `from`. The parameters depend on the scatter and the scatter on what they leave; the
@@ -51,106 +60,84 @@ pub(super) fn map_fit(
     let usual = options.scatter.unwrap_or(USUAL_SCATTER);
     let met = numeric::meet(usual.ln(), |log_scatter| {
         let scatter = log_scatter.exp();
-        let (next, stop) = minimise(model, options, scatter, &z, &centre);
-        z = next;
-        let here = refined(model, options, scatter, &mut z, &centre).ok_or_else(|| {
-            Error::contradiction(
-                "the learned parameters leave their ranges; check the rows of the log",
-            )
+        let cost = Cost {
+            model,
+            options,
+            scatter,
+            centre,
+        };
+        let (next, stop) = cost.minimise(&z);
+        let here = cost.refined(next, stop).ok_or_else(|| {
+            Error::contradiction("the learned parameters leave their ranges; check the log")
         })?;
-        let miss = options
-            .scatter
-            .map_or((scatter / here.scatter).ln(), |_| 0.0);
-        found = Some((here, scatter, stop));
-        Ok::<_, Error>(if miss.abs() < SETTLED { 0.0 } else { miss })
+        let miss = (scatter / here.scatter).ln();
+        z = here.z;
+        found = Some(MapFit { scatter, ..here });
+        let met = options.scatter.is_some() || miss.abs() < SETTLED;
+        Ok::<_, Error>(if met { 0.0 } else { miss })
     })?;
-    let no_slope = || Error::contradiction("the times of this log have no slope here");
-    let (here, scatter, mut stop) = found.ok_or_else(no_slope)?;
-    let at_rest = met.is_some() && here.step.amax() < NEAR;
+    let mut found =
+        found.ok_or_else(|| Error::contradiction("the times of this log have no slope here"))?;
+    let at_rest = met.is_some() && found.step.amax() < NEAR;
     if !at_rest && z.iter().all(|z| z.abs() < FARTHEST - 1e-3) {
-        stop = Termination::OutOfSteps;
+        found.stop = Termination::OutOfSteps;
     }
-    let parted = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
-    let mut covariance = here.covariance;
-    for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
-        covariance.row_mut(j).fill(0.0);
-        covariance.column_mut(j).fill(0.0);
+    if options.scatter.is_some() {
+        found.freedom = f64::INFINITY;
     }
-    let joint = joint(model, options, scatter, &z, &here.log_hours, &covariance);
-    Ok(MapFit {
-        joint: joint.ok_or_else(no_slope)?,
-        z,
-        covariance,
-        scatter,
-        freedom: options.scatter.map_or(here.freedom, |_| f64::INFINITY),
-        cost: here.rows_cost + parted.iter().map(|d| d * d).sum::<f64>(),
-        stop,
-        log_hours: here.log_hours,
-    })
+    Ok(found)
 }
 
-/// Gauss-Newton steps for the last digits, in which the sum of squares is flat: as long as each is a fraction of the
-/// one before.
-fn refined(
-    model: &Model<'_>,
+/// Minus twice the logarithm of the posterior for one scatter, about a centre of the prior.
+struct Cost<'m> {
+    model: &'m Model<'m>,
     options: Options,
     scatter: f64,
-    z: &mut [f64; COUNT],
-    centre: &[f64; COUNT],
-) -> Option<Posterior> {
-    let mut here = Posterior::at(model, options, scatter, z, centre)?;
-    while (SETTLED..NEAR).contains(&here.step.amax()) {
-        let next = std::array::from_fn(|j| z[j] + here.step[j]);
-        match Posterior::at(model, options, scatter, &next, centre) {
-            Some(there) if there.step.amax() < 0.5 * here.step.amax() => {
-                (*z, here) = (next, there);
-            }
-            _ => break,
-        }
+    centre: [f64; COUNT],
+}
+
+impl Cost<'_> {
+    fn rows(&self, log_hours: &[f64]) -> Vec<Residual> {
+        residuals(self.model, self.options, self.scatter, log_hours)
     }
-    Some(here)
-}
 
-/// What rows and prior say at one place.
-struct Posterior {
-    log_hours: Vec<f64>,
-    /// Inverse of the information of rows and prior.
-    covariance: Square,
-    /// The move to where the slope of the cost would vanish: nothing at a minimum, but not where the search ends
-    /// beside a place in which a dough is never ready.
-    step: SVector<f64, COUNT>,
-    rows_cost: f64,
-    /// The scatter that the ripe rows and the usual one make together, and its degrees of freedom.
-    scatter: f64,
-    freedom: f64,
-}
+    /// Gauss-Newton steps for the last digits, in which the sum of squares is flat: as long as each is a fraction
+    /// of the one before.
+    fn refined(&self, z: [f64; COUNT], stop: Termination) -> Option<MapFit> {
+        let mut here = self.posterior(z, stop)?;
+        while (SETTLED..NEAR).contains(&here.step.amax()) {
+            let next = std::array::from_fn(|j| here.z[j] + here.step[j]);
+            let there = self.posterior(next, stop);
+            let Some(there) = there.filter(|p| p.step.amax() < 0.5 * here.step.amax()) else {
+                break;
+            };
+            here = there;
+        }
+        Some(here)
+    }
 
-impl Posterior {
-    fn at(
-        model: &Model<'_>,
-        options: Options,
-        scatter: f64,
-        z: &[f64; COUNT],
-        centre: &[f64; COUNT],
-    ) -> Option<Self> {
-        let log_hours = model.log_hours(z)?;
-        let gradients = model.gradients(z, &log_hours)?;
-        let mut information: Square = model.learnt_precision();
-        let mut slope = information * (SVector::from(*z) - SVector::from(*centre));
-        let mut of_ripe = Square::zeros();
-        let (mut rows_cost, mut count, mut squares) = (0.0, 0.0, 0.0);
-        let rows = residuals(model, options, scatter, &log_hours);
+    fn posterior(&self, z: [f64; COUNT], stop: Termination) -> Option<MapFit> {
+        let (model, scatter) = (self.model, self.scatter);
+        const REST: usize = JOINT - COUNT;
+        let log_hours = model.log_hours(&z)?;
+        let gradients = model.slopes(&z, &log_hours, JOINT)?;
+        let mut information = *model.precision();
+        let off = SVector::from(z) - SVector::from(self.centre);
+        let mut slope = information.fixed_view::<COUNT, COUNT>(0, 0) * off;
+        let mut of_ripe = Joint::zeros();
+        let (mut cost, mut count, mut squares) = (0.0, 0.0, 0.0);
+        let rows = self.rows(&log_hours);
         for (i, (row, g)) in rows.iter().zip(&gradients).enumerate() {
             let g = SVector::from(*g);
             let term = g * g.transpose() * row.information;
-            rows_cost += row.value * row.value;
+            cost += row.value * row.value;
             information += term;
-            slope += g * (row.value * row.slope);
+            slope += g.fixed_rows::<COUNT>(0) * (row.value * row.slope);
             if model.seen(i) == Seen::Ready {
                 let e = model.log_seen(i) - log_hours[i];
                 of_ripe += term;
                 count += 1.0;
-                squares += if options.robust {
+                squares += if self.options.robust {
                     e.clamp(-HUBER * scatter, HUBER * scatter).powi(2) / HUBER_SQUARE
                 } else {
                     e * e
@@ -158,142 +145,103 @@ impl Posterior {
             }
         }
         // What is held neither moves nor lets others move.
-        for j in (0..COUNT).filter(|&j| !model.is_free(j)) {
+        let held = || (0..COUNT).filter(|&j| !model.is_free(j));
+        for j in held() {
             information.row_mut(j).fill(0.0);
             information.column_mut(j).fill(0.0);
             information[(j, j)] = 1.0;
             of_ripe.row_mut(j).fill(0.0);
             slope[j] = 0.0;
         }
-        let covariance = information.cholesky()?.inverse();
-        let paid = (covariance * of_ripe).trace();
+        let learnt: Square = information.fixed_view::<COUNT, COUNT>(0, 0).into();
+        let mut covariance = learnt.cholesky()?.inverse();
+        let paid = (covariance * of_ripe.fixed_view::<COUNT, COUNT>(0, 0)).trace();
+        held().for_each(|j| covariance[(j, j)] = 0.0);
+        let mut moves = SMatrix::<f64, JOINT, REST>::zeros();
+        let with_rest = -covariance * information.fixed_view::<COUNT, REST>(0, COUNT);
+        moves.fixed_rows_mut::<COUNT>(0).copy_from(&with_rest);
+        moves.fixed_rows_mut::<REST>(COUNT).fill_with_identity();
+        let rest = model.correlations();
+        let mut joint = moves * rest.fixed_view::<REST, REST>(COUNT, COUNT) * moves.transpose();
+        let mut block = joint.fixed_view_mut::<COUNT, COUNT>(0, 0);
+        block += covariance;
         let freedom = SCATTER_ROWS + (count - paid).max(0.0);
         let usual = SCATTER_ROWS * USUAL_SCATTER * USUAL_SCATTER;
-        Some(Self {
+        Some(MapFit {
+            z,
             log_hours,
             covariance,
+            joint,
             step: -covariance * slope,
-            rows_cost,
+            cost: cost + model.parted(&off.into()).iter().map(|d| d * d).sum::<f64>(),
             scatter: ((usual + squares) / freedom).sqrt(),
             freedom,
+            stop,
         })
     }
-}
 
-/// The covariance with cap and lag as uncertain as they were: with the information `I` of rows and prior, the
-/// learnt parameters `a` move by `D = -C I_ab` with these two, `b`; so they covary by `D R_bb`, and
-/// `C` grows by `D R_bb D'`.
-fn joint(
-    model: &Model<'_>,
-    options: Options,
-    scatter: f64,
-    z: &[f64; COUNT],
-    log_hours: &[f64],
-    covariance: &Square,
-) -> Option<SMatrix<f64, JOINT, JOINT>> {
-    const REST: usize = JOINT - COUNT;
-    let mut information = *model.precision();
-    let gradients = model.joint_gradients(z, log_hours)?;
-    let rows = residuals(model, options, scatter, log_hours);
-    for (row, g) in rows.iter().zip(&gradients) {
-        let g = SVector::from(*g);
-        information += g * g.transpose() * row.information;
-    }
-    let rest: SMatrix<f64, REST, REST> = model
-        .correlations()
-        .fixed_view::<REST, REST>(COUNT, COUNT)
-        .into();
-    let moves = -covariance * information.fixed_view::<COUNT, REST>(0, COUNT);
-    let along = moves * rest;
-    let mut joint = SMatrix::<f64, JOINT, JOINT>::zeros();
-    joint
-        .fixed_view_mut::<COUNT, COUNT>(0, 0)
-        .copy_from(&(covariance + along * moves.transpose()));
-    joint
-        .fixed_view_mut::<COUNT, REST>(0, COUNT)
-        .copy_from(&along);
-    joint
-        .fixed_view_mut::<REST, COUNT>(COUNT, 0)
-        .copy_from(&along.transpose());
-    joint
-        .fixed_view_mut::<REST, REST>(COUNT, COUNT)
-        .copy_from(&rest);
-    Some(joint)
-}
-
-/// The most probable values of the free parameters for one scatter, the others as in `from`. The search goes in
-/// `u`, `z = FARTHEST sin u`, so that no parameter leaves its limits.
-fn minimise(
-    model: &Model<'_>,
-    options: Options,
-    scatter: f64,
-    from: &[f64; COUNT],
-    centre: &[f64; COUNT],
-) -> ([f64; COUNT], Termination) {
-    let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
-    let (rows, n) = (model.len(), free.len());
-    if n == 0 {
-        return (*from, Termination::Converged);
-    }
-    let all = |u: &[f64]| {
-        let mut z = *from;
-        for (&j, u) in free.iter().zip(u) {
-            z[j] = FARTHEST * u.sin();
+    /// The most probable values of the free parameters, the others as in `from`. The search goes in `u`,
+    /// `z = FARTHEST sin u`, so that no parameter leaves its limits.
+    fn minimise(&self, from: &[f64; COUNT]) -> ([f64; COUNT], Termination) {
+        let model = self.model;
+        let free: Vec<usize> = (0..COUNT).filter(|&j| model.is_free(j)).collect();
+        let (rows, n) = (model.len(), free.len());
+        if n == 0 {
+            return (*from, Termination::Converged);
         }
-        z
-    };
-    // The Jacobian is asked for where the residuals were asked last.
-    let last: RefCell<Option<([f64; COUNT], Vec<f64>)>> = RefCell::new(None);
-    let hours_at = |z: &[f64; COUNT]| -> Option<Vec<f64>> {
-        if let Some((at, hours)) = &*last.borrow()
-            && at == z
-        {
-            return Some(hours.clone());
-        }
-        let hours = model.log_hours(z)?;
-        *last.borrow_mut() = Some((*z, hours.clone()));
-        Some(hours)
-    };
-    let fit = Fit::new(rows + COUNT, |u, out| {
-        let z = all(u);
-        let Some(hours) = hours_at(&z) else {
-            out.fill(f64::NAN);
-            return;
-        };
-        for (out, row) in out
-            .iter_mut()
-            .zip(residuals(model, options, scatter, &hours))
-        {
-            *out = row.value;
-        }
-        let prior = model.parted(&std::array::from_fn(|j| z[j] - centre[j]));
-        out[rows..].copy_from_slice(&prior);
-    })
-    .with_jacobian(|u, out| {
-        let z = all(u);
-        out.fill(f64::NAN);
-        let Some(hours) = hours_at(&z) else { return };
-        let Some(gradients) = model.gradients(&z, &hours) else {
-            return;
-        };
-        let of_rows = residuals(model, options, scatter, &hours);
-        for (i, out) in out.chunks_exact_mut(n).enumerate() {
-            for ((out, &j), u) in out.iter_mut().zip(&free).zip(u) {
-                let by_z = match of_rows.get(i) {
-                    Some(row) => row.slope * gradients[i][j],
-                    None => model.part(i - rows, j),
-                };
-                *out = by_z * FARTHEST * u.cos();
+        let all = |u: &[f64]| {
+            let mut z = *from;
+            for (&j, u) in free.iter().zip(u) {
+                z[j] = FARTHEST * u.sin();
             }
-        }
-    });
-    let inward = |&j: &usize| {
-        let most = 1.0 - 2.0 * INSIDE;
-        (from[j] / FARTHEST).clamp(-most, most).asin()
-    };
-    let start: Vec<f64> = free.iter().map(inward).collect();
-    let found = levenberg_marquardt(&fit, &start);
-    (all(found.x.as_slice()), found.stop)
+            z
+        };
+        // The Jacobian is asked for where the residuals were asked last.
+        let last = RefCell::new(([f64::NAN; COUNT], None));
+        let hours_at = |z: &[f64; COUNT]| -> Option<Vec<f64>> {
+            if last.borrow().0 != *z {
+                last.replace((*z, model.log_hours(z)));
+            }
+            last.borrow().1.clone()
+        };
+        let fit = Fit::new(rows + COUNT, |u, out| {
+            let z = all(u);
+            let Some(hours) = hours_at(&z) else {
+                return out.fill(f64::NAN);
+            };
+            let of_rows = self.rows(&hours);
+            let prior = model.parted(&std::array::from_fn(|j| z[j] - self.centre[j]));
+            let values = of_rows.iter().map(|r| r.value).chain(prior);
+            for (out, value) in out.iter_mut().zip(values) {
+                *out = value;
+            }
+        })
+        .with_jacobian(|u, out| {
+            let z = all(u);
+            let hours = hours_at(&z);
+            let slopes = hours.and_then(|hours| Some((model.slopes(&z, &hours, COUNT)?, hours)));
+            let Some((slopes, hours)) = slopes else {
+                return out.fill(f64::NAN);
+            };
+            let of_rows = self.rows(&hours);
+            for (i, out) in out.chunks_exact_mut(n).enumerate() {
+                for ((out, &j), u) in out.iter_mut().zip(&free).zip(u) {
+                    let by_z = match of_rows.get(i) {
+                        Some(row) => row.slope * slopes[i][j],
+                        None => model.part(i - rows, j),
+                    };
+                    *out = by_z * FARTHEST * u.cos();
+                }
+            }
+        });
+        let inward = |&j: &usize| {
+            let most = 1.0 - 2.0 * INSIDE;
+            (from[j] / FARTHEST).clamp(-most, most).asin()
+        };
+        let start: Vec<f64> = free.iter().map(inward).collect();
+        let found = levenberg_marquardt(&fit, &start, BOLD);
+        (all(found.x.as_slice()), found.stop)
+    }
 }
 
 /// What a row adds to the fit.
@@ -316,39 +264,34 @@ pub(super) fn residual(
     options: Options,
 ) -> Residual {
     let e = (log_seen - log_hours) / scatter;
-    let one_sided = |margin: f64, sign: f64| {
-        let value = (-2.0 * log_cdf(margin)).max(0.0).sqrt();
-        let slope = log_cdf_slope(margin);
-        Residual {
-            value,
-            slope: if value > 0.0 {
-                -sign * slope / (value * scatter)
-            } else {
-                0.0
-            },
-            information: (slope * (slope + margin)).max(0.0) / (scatter * scatter),
-            weight: 1.0,
-        }
-    };
-    match seen {
-        Seen::NotYet => one_sided(-e, 1.0),
-        Seen::Past => one_sided(e, -1.0),
+    let precision = 1.0 / (scatter * scatter);
+    let (value, slope, weight, information) = match seen {
         Seen::Ready if options.robust && e.abs() > HUBER => {
             let value = (2.0 * HUBER * e.abs() - HUBER * HUBER).sqrt();
             let weight = HUBER / e.abs();
-            Residual {
-                value: value.copysign(e),
-                slope: -HUBER / (value * scatter),
-                information: weight / (scatter * scatter),
-                weight,
-            }
+            let slope = -HUBER / (value * scatter);
+            (value.copysign(e), slope, weight, weight * precision)
         }
-        Seen::Ready => Residual {
-            value: e,
-            slope: -1.0 / scatter,
-            information: 1.0 / (scatter * scatter),
-            weight: 1.0,
-        },
+        Seen::Ready => (e, -1.0 / scatter, 1.0, precision),
+        Seen::NotYet | Seen::Past => {
+            let sign = if seen == Seen::NotYet { 1.0 } else { -1.0 };
+            let margin = -sign * e;
+            let value = (-2.0 * log_cdf(margin)).max(0.0).sqrt();
+            let by_margin = log_cdf_slope(margin);
+            let slope = if value > 0.0 {
+                -sign * by_margin / (value * scatter)
+            } else {
+                0.0
+            };
+            let bend = (by_margin * (by_margin + margin)).max(0.0);
+            (value, slope, 1.0, bend * precision)
+        }
+    };
+    Residual {
+        value,
+        slope,
+        information,
+        weight,
     }
 }
 
@@ -358,11 +301,10 @@ pub(super) fn residuals(
     scatter: f64,
     log_hours: &[f64],
 ) -> Vec<Residual> {
-    log_hours
-        .iter()
-        .enumerate()
-        .map(|(i, hours)| residual(model.seen(i), model.log_seen(i), *hours, scatter, options))
-        .collect()
+    let of = |(i, hours): (usize, &f64)| {
+        residual(model.seen(i), model.log_seen(i), *hours, scatter, options)
+    };
+    log_hours.iter().enumerate().map(of).collect()
 }
 
 #[cfg(test)]
@@ -407,7 +349,10 @@ mod tests {
         let (s, log_seen) = (0.13, 2.0);
         for robust in [false, true] {
             let options = if robust {
-                Options::default().robust()
+                Options {
+                    robust: true,
+                    ..Options::default()
+                }
             } else {
                 Options::default()
             };
@@ -467,8 +412,14 @@ mod tests {
             let model = Model::new(&prior, &rows).unwrap();
             for options in [
                 Options::default(),
-                Options::default().robust(),
-                Options::default().with_scatter(0.07),
+                Options {
+                    robust: true,
+                    ..Options::default()
+                },
+                Options {
+                    scatter: Some(0.07),
+                    ..Options::default()
+                },
             ] {
                 let found = map_fit(&model, options, [0.0; COUNT], centre).unwrap();
                 let s = found.scatter;
@@ -524,7 +475,7 @@ mod tests {
     }
 
     fn check_posterior(model: &Model<'_>, rows: &[Observation], options: Options, found: &MapFit) {
-        let gradients = model.gradients(&found.z, &found.log_hours).unwrap();
+        let gradients = model.slopes(&found.z, &found.log_hours, COUNT).unwrap();
         let s = found.scatter;
         let mut information = [[0.0; COUNT]; COUNT];
         let (mut squares, mut paid, mut ripe) = (0.0, 0.0, 0.0);
@@ -596,7 +547,10 @@ mod tests {
     #[test]
     fn cap_and_lag_move_what_is_learned() {
         let scatter = 0.1;
-        let options = Options::default().with_scatter(scatter);
+        let options = Options {
+            scatter: Some(scatter),
+            ..Options::default()
+        };
         for prior in [Parameters::shipped().unwrap(), learned_together()] {
             // Seen as forecast, so that nothing is left over that would bend.
             let mut rows: Vec<Observation> = rows()
@@ -666,11 +620,19 @@ mod tests {
     fn without_a_say_of_the_rows_the_centre_is_found() {
         let early = [observation(Kind::Poolish, 18.0, 0.1, 0.2, Seen::NotYet)];
         let centre = [0.5, -1.5, 0.25, 1.0, -0.75, 0.4];
+        fn cost<'m>(model: &'m Model<'m>, options: Options) -> Cost<'m> {
+            Cost {
+                model,
+                options,
+                scatter: 0.1,
+                centre: [0.5, -1.5, 0.25, 1.0, -0.75, 0.4],
+            }
+        }
         let from = [0.1, 0.2, 0.3, -0.4, 0.0, 0.6];
         for prior in [Parameters::shipped().unwrap(), learned_together()] {
             let model = Model::new(&prior, &early).unwrap();
             let options = Options::default();
-            let (z, stop) = minimise(&model, options, 0.1, &from, &centre);
+            let (z, stop) = cost(&model, options).minimise(&from);
             assert!(stop.converged());
             for (z, centre) in z.iter().zip(centre) {
                 assert!((z - centre).abs() < 0.01, "{z} {centre}");
@@ -679,7 +641,7 @@ mod tests {
         // Nothing goes with anything as shipped: what is free goes to its centre alone.
         let prior = Parameters::shipped().unwrap();
         let model = Model::new(&prior, &early).unwrap().holding(1);
-        let (z, _) = minimise(&model, Options::default(), 0.1, &from, &centre);
+        let (z, _) = cost(&model, Options::default()).minimise(&from);
         for j in 0..COUNT {
             let wanted = if j == 1 { from[j] } else { centre[j] };
             assert!((z[j] - wanted).abs() < 1e-6, "{j}: {}", z[j]);
@@ -703,7 +665,10 @@ mod tests {
                 })
                 .to_vec()
         };
-        let options = Options::default().with_scatter(0.01);
+        let options = Options {
+            scatter: Some(0.01),
+            ..Options::default()
+        };
         for factor in [0.2, 0.3] {
             let rows = model_rows(factor);
             let model = Model::new(&prior, &rows).unwrap();
@@ -724,9 +689,18 @@ mod tests {
             let model = Model::new(&prior, &rows).unwrap();
             for options in [
                 Options::default(),
-                Options::default().robust(),
-                Options::default().with_scatter(0.07),
-                Options::default().with_scatter(0.2),
+                Options {
+                    robust: true,
+                    ..Options::default()
+                },
+                Options {
+                    scatter: Some(0.07),
+                    ..Options::default()
+                },
+                Options {
+                    scatter: Some(0.2),
+                    ..Options::default()
+                },
             ] {
                 let centre = [0.4, -0.2, 0.1, 0.3, -0.5, 0.2];
                 let a = map_fit(&model, options, [0.0; COUNT], centre).unwrap();

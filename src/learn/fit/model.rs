@@ -1,7 +1,7 @@
 //! The log time of every row, and its slopes, as a function of the parameters in prior deviations.
 
 use crate::error::{Error, Result};
-use crate::ferment::{Kind, LEARNT, LEARNT_NAMES, Level, Parameters, Rates, Stage};
+use crate::ferment::{Kind, LEARNT, LEARNT_NAMES, Parameters, Rates};
 use crate::learn::log::{Observation, Seen};
 use nalgebra::{SMatrix, SVector};
 
@@ -16,6 +16,8 @@ const CAP: usize = 6;
 
 /// Over the learnt parameters.
 pub(super) type Square = SMatrix<f64, COUNT, COUNT>;
+/// Over these, the growth cap and the lag.
+pub(super) type Joint = SMatrix<f64, JOINT, JOINT>;
 
 /// Their names in a parameter file.
 pub(super) const NAMES: [&str; JOINT] = LEARNT_NAMES;
@@ -40,57 +42,34 @@ pub(super) struct Model<'o> {
     /// Standard deviations of the prior.
     sd: [f64; JOINT],
     /// Inverse of the prior's correlations, cap and lag included.
-    precision: SMatrix<f64, JOINT, JOINT>,
+    precision: Joint,
     /// Lower triangle of what of it is for the learnt parameters, cap and lag as they are.
     triangle: Square,
     held: Option<usize>,
-    rows: Vec<ModelRow<'o>>,
-}
-
-#[derive(Clone)]
-struct ModelRow<'o> {
-    observation: &'o Observation,
-    stage: Stage,
-    level: usize,
-    log_seen: f64,
+    rows: &'o [Observation],
 }
 
 impl<'o> Model<'o> {
     pub(super) fn new(prior: &'o Parameters, observations: &'o [Observation]) -> Result<Self> {
-        let l = &prior.levels;
+        let (l, s) = (&prior.levels, &prior.spread);
+        let levels = [l.poolish, l.biga, l.sponge, l.doubled].map(|level| level.log_sd);
+        let kinetics = [s.tilt, s.growth_rate, s.growth_cap, s.lag];
+        let mut sd = [0.0; JOINT];
+        sd[..TILT].copy_from_slice(&levels);
+        sd[TILT..].copy_from_slice(&kinetics);
         // Correlations that were read make sense; those that a caller put together may not.
         let senseless =
             || Error::contradiction("the correlations of the parameters contradict each other");
-        let correlations = SMatrix::<f64, JOINT, JOINT>::from(*prior.correlations.matrix());
+        let correlations = Joint::from(*prior.correlations.matrix());
         let precision = correlations.cholesky().ok_or_else(senseless)?.inverse();
         let learnt: Square = precision.fixed_view::<COUNT, COUNT>(0, 0).into();
         Ok(Self {
             prior,
             precision,
             triangle: learnt.cholesky().ok_or_else(senseless)?.l(),
-            sd: [
-                l.poolish.log_sd,
-                l.biga.log_sd,
-                l.sponge.log_sd,
-                l.doubled.log_sd,
-                prior.spread.tilt,
-                prior.spread.growth_rate,
-                prior.spread.growth_cap,
-                prior.spread.lag,
-            ],
+            sd,
             held: None,
-            rows: observations
-                .iter()
-                .map(|o| {
-                    o.bake.place.course()?; // the only thing that can be wrong with it later
-                    Ok(ModelRow {
-                        observation: o,
-                        stage: o.bake.stage(),
-                        level: level_of(o.bake.kind),
-                        log_seen: o.hours.ln(),
-                    })
-                })
-                .collect::<Result<_>>()?,
+            rows: observations,
         })
     }
 
@@ -128,18 +107,13 @@ impl<'o> Model<'o> {
     }
 
     /// Correlations of the prior.
-    pub(super) fn correlations(&self) -> SMatrix<f64, JOINT, JOINT> {
-        SMatrix::from(*self.prior.correlations.matrix())
+    pub(super) fn correlations(&self) -> Joint {
+        Joint::from(*self.prior.correlations.matrix())
     }
 
     /// Inverse of the prior's correlations: what the prior adds to the curvature of half the cost.
-    pub(super) fn precision(&self) -> &SMatrix<f64, JOINT, JOINT> {
+    pub(super) fn precision(&self) -> &Joint {
         &self.precision
-    }
-
-    /// What of it is for the learnt parameters.
-    pub(super) fn learnt_precision(&self) -> Square {
-        self.precision.fixed_view::<COUNT, COUNT>(0, 0).into()
     }
 
     /// The same with a parameter that stays where it is.
@@ -156,11 +130,11 @@ impl<'o> Model<'o> {
     }
 
     pub(super) fn seen(&self, i: usize) -> Seen {
-        self.rows[i].observation.seen
+        self.rows[i].seen
     }
 
     pub(super) fn log_seen(&self, i: usize) -> f64 {
-        self.rows[i].log_seen
+        self.rows[i].hours.ln()
     }
 
     /// Value of a parameter before learning.
@@ -184,104 +158,72 @@ impl<'o> Model<'o> {
         let [tilt, log_growth, log_cap, log_lag] = kinetics;
         let mut p = self.prior.clone();
         let rates = p.kinetics.rates();
-        let moved = |level: Level, j: usize| Level {
-            gas: level.gas * (z[j] * self.sd[j]).exp(),
-            ..level
+        let l = &mut p.levels;
+        let levels = [&mut l.poolish, &mut l.biga, &mut l.sponge, &mut l.doubled];
+        for (level, (z, sd)) in levels.into_iter().zip(z.iter().zip(self.sd)) {
+            level.gas *= (z * sd).exp();
+        }
+        let rates = Rates {
+            growth_rate: rates.growth_rate * log_growth.exp(),
+            growth_cap: rates.growth_cap * log_cap.exp(),
+            lag27_h: rates.lag27_h * log_lag.exp(),
+            ..rates
         };
-        p.levels.poolish = moved(p.levels.poolish, 0);
-        p.levels.biga = moved(p.levels.biga, 1);
-        p.levels.sponge = moved(p.levels.sponge, 2);
-        p.levels.doubled = moved(p.levels.doubled, 3);
-        p.kinetics = p
-            .kinetics
-            .with_tilt(tilt, p.spread.tilt_about)
-            .and_then(|k| {
-                k.with_rates(Rates {
-                    growth_rate: rates.growth_rate * log_growth.exp(),
-                    growth_cap: rates.growth_cap * log_cap.exp(),
-                    lag27_h: rates.lag27_h * log_lag.exp(),
-                    ..rates
-                })
-            })
-            .ok()?;
+        let tilted = p.kinetics.with_tilt(tilt, p.spread.tilt_about).ok()?;
+        p.kinetics = tilted.with_rates(rates).ok()?;
         Some(p)
     }
 
     /// The predicted log time of every row; `None` where a row has none.
     pub(super) fn log_hours(&self, z: &[f64; COUNT]) -> Option<Vec<f64>> {
         let p = self.parameters(z)?;
-        self.rows
-            .iter()
-            .map(|row| {
-                let course = row.observation.bake.place.course().ok()?;
-                let ferment = row.stage.fermentation(&p).ok()?;
-                let end = ferment
-                    .until_gas(&ferment.start(), &course, p.gas_at(row.stage.end))
-                    .ok()??;
-                Some(end.hours.ln())
-            })
-            .collect()
+        let log_hours = |row: &Observation| {
+            let (course, stage) = (row.bake.place.course().ok()?, row.bake.stage());
+            let ferment = stage.fermentation(&p).ok()?;
+            let end = ferment.until_gas(&ferment.start(), &course, p.gas_at(stage.end));
+            Some(end.ok()??.hours.ln())
+        };
+        self.rows.iter().map(log_hours).collect()
     }
 
-    /// `d ln t / dz` of every row at its predicted log time.
-    pub(super) fn gradients(
-        &self,
-        z: &[f64; COUNT],
-        log_hours: &[f64],
-    ) -> Option<Vec<[f64; COUNT]>> {
-        let joint = self.slopes(z, log_hours, COUNT)?;
-        let learnt = |g: &[f64; JOINT]| std::array::from_fn(|j| g[j]);
-        Some(joint.iter().map(learnt).collect())
-    }
-
-    /// The same with the slopes against cap and lag.
-    pub(super) fn joint_gradients(
-        &self,
-        z: &[f64; COUNT],
-        log_hours: &[f64],
-    ) -> Option<Vec<[f64; JOINT]>> {
-        self.slopes(z, log_hours, JOINT)
-    }
-
+    /// `d ln t / dz` of every row at its predicted log time, for the parameters before `end`.
     /// The time is where the gas `G(t)` meets the level, so `d ln t = (d ln level - d ln G)/(d ln G/d ln t)`:
-    /// slopes of the gas at a known time, which need no search. Parameters from `end` on are left out.
-    fn slopes(&self, z: &[f64; COUNT], log_hours: &[f64], end: usize) -> Option<Vec<[f64; JOINT]>> {
+    /// slopes of the gas at a known time, which need no search.
+    pub(super) fn slopes(
+        &self,
+        z: &[f64; COUNT],
+        log_hours: &[f64],
+        end: usize,
+    ) -> Option<Vec<[f64; JOINT]>> {
         let kinetics = self.kinetics(z);
         let here = self.with(z, kinetics)?;
-        let mut moved = Vec::with_capacity(end - TILT);
-        for j in TILT..end {
-            let side = |step: f64| {
-                let mut moved = kinetics;
-                moved[j - TILT] += step;
-                self.with(z, moved)
-            };
-            moved.push((j, [side(-STEP)?, side(STEP)?]));
-        }
+        let side = |j: usize, step: f64| {
+            let mut moved = kinetics;
+            moved[j - TILT] += step;
+            self.with(z, moved)
+        };
+        let sides = |j| Some((j, side(j, -STEP)?, side(j, STEP)?));
+        let moved = (TILT..end).map(sides).collect::<Option<Vec<_>>>()?;
         self.rows
             .iter()
             .zip(log_hours)
             .map(|(row, log_hours)| {
-                let course = row.observation.bake.place.course().ok()?;
+                let (course, stage) = (row.bake.place.course().ok()?, row.bake.stage());
                 let log_gas = |p: &Parameters, log_hours: f64| {
-                    let ferment = row.stage.fermentation(p).ok()?;
+                    let ferment = stage.fermentation(p).ok()?;
                     let state = ferment
                         .after(&ferment.start(), &course, log_hours.exp())
                         .ok()?;
                     Some(state.gas.ln())
                 };
-                let slope = |low: f64, high: f64| (high - low) / (2.0 * STEP);
-                let by_time = slope(
-                    log_gas(&here, log_hours - STEP)?,
-                    log_gas(&here, log_hours + STEP)?,
-                );
+                let [before, after] = [log_hours - STEP, log_hours + STEP];
+                let by_time = log_gas(&here, after)? - log_gas(&here, before)?;
                 let mut gradient = [0.0; JOINT];
-                gradient[row.level] = self.sd[row.level] / by_time;
-                for &(j, ref moved) in &moved {
-                    let by_parameter = slope(
-                        log_gas(&moved[0], *log_hours)?,
-                        log_gas(&moved[1], *log_hours)?,
-                    );
-                    gradient[j] = -self.sd[j] * by_parameter / by_time;
+                let level = level_of(row.bake.kind);
+                gradient[level] = self.sd[level] * 2.0 * STEP / by_time;
+                for (j, low, high) in &moved {
+                    let by_parameter = log_gas(high, *log_hours)? - log_gas(low, *log_hours)?;
+                    gradient[*j] = -self.sd[*j] * by_parameter / by_time;
                 }
                 gradient.iter().all(|g| g.is_finite()).then_some(gradient)
             })
@@ -469,7 +411,7 @@ pub(super) mod tests {
         let model = Model::new(&prior, &rows).unwrap();
         let z = [0.3, -0.4, 0.1, 0.2, -0.6, 0.5];
         let hours = model.log_hours(&z).unwrap();
-        let slopes = model.gradients(&z, &hours).unwrap();
+        let slopes = model.slopes(&z, &hours, COUNT).unwrap();
         for j in 0..COUNT {
             let moved = |by: f64| {
                 let mut z = z;

@@ -1,7 +1,7 @@
 //! Which bake to log next: the one that makes the predictions surest.
 
+use super::Learned;
 use super::model::COUNT;
-use super::{Learned, quadratic};
 use crate::error::Result;
 use crate::ferment::{Composition, Kind};
 use crate::learn::log::{LoggedDough, LoggedPlace};
@@ -21,21 +21,16 @@ pub struct Offers {
     pub longest_h: f64,
 }
 
-impl Offers {
-    /// Usual doses and temperatures for these kinds, ready within 24 h, preferments not before 3 h.
-    ///
-    /// # Errors
-    /// None.
-    pub fn usual(kinds: Vec<Kind>) -> Result<Self> {
-        Ok(Self {
-            kinds,
+/// Usual doses and temperatures for all kinds, ready within 24 h, preferments not before 3 h.
+impl Default for Offers {
+    fn default() -> Self {
+        let celsius = [16.0, 18.0, 20.0, 22.0, 24.0, 26.0, 28.0];
+        Self {
+            kinds: Kind::ALL.to_vec(),
             fresh_percent: vec![0.1, 0.2, 0.4, 0.8, 1.5, 2.5],
-            temperatures: [16.0, 18.0, 20.0, 22.0, 24.0, 26.0, 28.0]
-                .into_iter()
-                .map(Temperature::celsius)
-                .collect::<Result<_>>()?,
+            temperatures: celsius.into_iter().flat_map(Temperature::celsius).collect(),
             longest_h: 24.0,
-        })
+        }
     }
 }
 
@@ -72,86 +67,74 @@ impl Learned {
     /// # Errors
     /// A dose or a temperature out of range.
     pub fn next_bake(&self, offers: &Offers) -> Result<Option<NextBake>> {
-        let mut designs: Vec<(NextBake, [f64; COUNT])> = Vec::new();
+        let mut designs = Vec::new();
         for &kind in &offers.kinds {
+            let composition = self.usual_of(kind)?;
+            let shortest = match kind {
+                Kind::Poolish | Kind::Biga | Kind::Sponge => SHORTEST_PREFERMENT_H,
+                Kind::OldDough | Kind::Dough => SHORTEST_H,
+            };
             for &fresh_percent in &offers.fresh_percent {
                 for &temperature in &offers.temperatures {
                     let bake = LoggedDough {
                         kind,
-                        composition: self.usual_of(kind)?,
+                        composition,
                         fresh_percent,
                         place: LoggedPlace::Held(temperature),
                     };
-                    let course = bake.place.course()?;
-                    let ready = match bake.stage().ready(&self.parameters, &course) {
-                        Ok(ready) => ready.hours,
-                        Err(e) if e.is_unreachable() => continue,
-                        Err(e) => return Err(e),
+                    let expected_h = match bake.ready(&self.parameters) {
+                        Ok(hours) if (shortest..=offers.longest_h).contains(&hours) => hours,
+                        Err(e) if !e.is_unreachable() => return Err(e),
+                        _ => continue,
                     };
-                    let shortest = match kind {
-                        Kind::Poolish | Kind::Biga | Kind::Sponge => SHORTEST_PREFERMENT_H,
-                        Kind::OldDough | Kind::Dough => SHORTEST_H,
-                    };
-                    if !(shortest..=offers.longest_h).contains(&ready) {
-                        continue;
-                    }
-                    let next = NextBake {
-                        kind,
-                        fresh_percent,
-                        temperature_c: temperature.as_celsius(),
-                        expected_h: ready,
-                        log_sd_now: 0.0,
-                        log_sd_then: 0.0,
-                    };
-                    designs.push((next, self.gradient(&bake, ready)?));
+                    let slopes = self.gradient(&bake, expected_h)?;
+                    designs.push((kind, fresh_percent, temperature, expected_h, slopes));
                 }
             }
         }
-        let mean = |f: &dyn Fn(&[f64; COUNT]) -> f64| {
-            designs.iter().map(|(_, g)| f(g)).sum::<f64>() / designs.len() as f64
+        let mean = |f: &dyn Fn(&SVector<f64, COUNT>) -> f64| {
+            designs.iter().map(|(.., g)| f(g)).sum::<f64>() / designs.len() as f64
         };
-        let now = mean(&|g| quadratic(&self.covariance, g));
-        let best = designs
-            .iter()
-            .map(|(next, g)| {
-                let g = SVector::from(*g);
-                let c_g = self.covariance * g;
-                let noise = self.scatter * self.scatter + g.dot(&c_g);
-                let saved = mean(&|h| c_g.dot(&SVector::from(*h)).powi(2) / noise);
-                (saved, next)
-            })
+        let covariance = &self.found.covariance;
+        let now = mean(&|g| g.dot(&(covariance * g)).max(0.0));
+        let mut best: Option<(f64, NextBake)> = None;
+        for (kind, fresh_percent, temperature, expected_h, g) in &designs {
+            let c_g = covariance * g;
+            let noise = self.scatter * self.scatter + g.dot(&c_g);
+            let saved = mean(&|h| c_g.dot(h).powi(2) / noise);
             // Of offers that teach the same, the first.
-            .reduce(|best, one| {
-                if one.0 > best.0 * (1.0 + 1e-6) {
-                    one
-                } else {
-                    best
-                }
-            });
-        Ok(best.map(|(saved, next)| NextBake {
-            log_sd_now: now.sqrt(),
-            log_sd_then: (now - saved).max(0.0).sqrt(),
-            ..next.clone()
-        }))
+            if best
+                .as_ref()
+                .is_none_or(|(most, _)| saved > most * (1.0 + 1e-6))
+            {
+                let next = NextBake {
+                    kind: *kind,
+                    fresh_percent: *fresh_percent,
+                    temperature_c: temperature.as_celsius(),
+                    expected_h: *expected_h,
+                    log_sd_now: now.sqrt(),
+                    log_sd_then: (now - saved).max(0.0).sqrt(),
+                };
+                best = Some((saved, next));
+            }
+        }
+        Ok(best.map(|(_, next)| next))
     }
 
     /// Mean water and salt of such doughs of the log, else the usual ones.
     fn usual_of(&self, kind: Kind) -> Result<Composition> {
-        let logged = || {
-            let rows = self.observations.iter().filter(|o| o.bake.kind == kind);
-            rows.map(|o| o.bake.composition)
-        };
-        let usual = kind.usual()?;
-        let Some(first) = logged().next() else {
-            return Ok(usual);
-        };
-        let count = logged().count() as f64;
-        let mean = |of: fn(&Composition) -> f64| logged().map(|c| of(&c)).sum::<f64>() / count;
-        Ok(Composition {
-            hydration_percent: mean(|c| c.hydration_percent),
-            salt_percent: mean(|c| c.salt_percent),
-            ..first
-        })
+        let rows = self.observations.iter().filter(|o| o.bake.kind == kind);
+        let logged: Vec<Composition> = rows.map(|o| o.bake.composition).collect();
+        let mean =
+            |of: fn(&Composition) -> f64| logged.iter().map(of).sum::<f64>() / logged.len() as f64;
+        match logged.first() {
+            None => kind.usual(),
+            Some(&first) => Ok(Composition {
+                hydration_percent: mean(|c| c.hydration_percent),
+                salt_percent: mean(|c| c.salt_percent),
+                ..first
+            }),
+        }
     }
 }
 
@@ -187,7 +170,8 @@ mod tests {
         let offers = Offers {
             fresh_percent: vec![0.3],
             temperatures: degrees.map(|t| Temperature::celsius(t).unwrap()).to_vec(),
-            ..Offers::usual(vec![Kind::Poolish]).unwrap()
+            kinds: vec![Kind::Poolish],
+            ..Offers::default()
         };
         let next = l.next_bake(&offers).unwrap().unwrap();
         let square = |t: f64| {
@@ -228,7 +212,8 @@ mod tests {
                     .iter()
                     .map(|&t| Temperature::celsius(t).unwrap())
                     .collect(),
-                ..Offers::usual(vec![Kind::Poolish]).unwrap()
+                kinds: vec![Kind::Poolish],
+                ..Offers::default()
             };
             l.next_bake(&offers).unwrap().map(|n| n.temperature_c)
         };

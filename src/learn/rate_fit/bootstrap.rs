@@ -1,39 +1,9 @@
 //! How far a fitted law would move with other scatter: fits to the curve with its residuals drawn anew.
 
-use super::{RateFit, Speed, SpeedRow, down, fit_rate, in_four};
+use super::{RateFit, Speed, SpeedRow, down, fit_rate};
 use crate::error::{Error, Result, check};
+use crate::learn::engine::Termination;
 use crate::learn::random::Random;
-
-/// Fits to redrawn points.
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub struct Bootstrap {
-    /// Parameters of each round, in the order of [`FitLaw::parameters`](super::FitLaw::parameters).
-    pub rounds: Vec<Vec<f64>>,
-    /// Rounds whose points no curve of the law fits; they have no parameters.
-    pub unsettled: usize,
-}
-
-impl Bootstrap {
-    /// Where a parameter lies in 80 % of the rounds (10 to 90 %); `None` without such a parameter or with
-    /// fewer than ten rounds.
-    #[must_use]
-    pub fn interval(&self, parameter: usize) -> Option<[f64; 2]> {
-        let mut values: Vec<f64> = self
-            .rounds
-            .iter()
-            .filter_map(|round| round.get(parameter).copied())
-            .collect();
-        if values.len() < 10 {
-            return None;
-        }
-        values.sort_by(f64::total_cmp);
-        Some([
-            values[values.len() / 10],
-            values[values.len() - 1 - values.len() / 10],
-        ])
-    }
-}
 
 impl RateFit {
     /// The points that a round of [`bootstrap`](Self::bootstrap) with this seed sees: the curve, and at each
@@ -55,22 +25,19 @@ impl RateFit {
             self.transform.on(rate)
         };
         let curve: Vec<f64> = points.iter().map(on_curve).collect();
-        let residuals: Vec<f64> = points
-            .iter()
-            .zip(&curve)
-            .map(|(s, on_curve)| self.transform.on(s.rate) - on_curve)
-            .collect();
         let mut random = Random::seeded(seed);
-        let redrawn = points.iter().zip(&curve).map(|(s, on_curve)| Speed {
-            rate: self
-                .transform
-                .back(on_curve + residuals[random.below(residuals.len())]),
-            ..*s
+        let redrawn = points.iter().zip(&curve).map(|(s, on_curve)| {
+            let drawn = random.below(points.len());
+            let residual = self.transform.on(points[drawn].rate) - curve[drawn];
+            let rate = self.transform.back(on_curve + residual);
+            Speed { rate, ..*s }
         });
         Ok(redrawn.collect())
     }
 
-    /// Fits the law again to so many sets of redrawn points; the same seed gives the same rounds.
+    /// Fits the law again to so many sets of redrawn points, and gives the parameters of each round in the order
+    /// of the report; `None` where no curve of the law fits its points.
+    /// The same seed gives the same rounds.
     ///
     /// ```
     /// use pointage::learn::rate_fit::{FitLaw, Speed, Transform, fit_rate};
@@ -79,56 +46,50 @@ impl RateFit {
     /// let points = speeds.map(|(c, rate)| Speed { temperature: Temperature::celsius(c).unwrap(), rate });
     /// let fit = fit_rate(&points, FitLaw::Cardinal, Transform::Sqrt)?;
     /// let best = fit.report.estimates[2].value;
-    /// let [low, high] = fit.bootstrap(&points, 200, 1)?.interval(2).unwrap();
+    /// let rounds = fit.bootstrap(&points, 200, 1)?;
+    /// let mut found: Vec<f64> = rounds.iter().flatten().map(|values| values[2]).collect();
+    /// found.sort_by(f64::total_cmp);
+    /// let [low, high] = [found[found.len() / 10], found[found.len() * 9 / 10]];
     /// assert!(low < best && best < high && high - low < 10.0);
     /// # Ok::<(), pointage::Error>(())
     /// ```
     ///
     /// # Errors
     /// No round, more than a million, other points than those of the fit, or a fit that has not settled.
-    pub fn bootstrap(&self, points: &[Speed], rounds: u32, seed: u64) -> Result<Bootstrap> {
+    pub fn bootstrap(
+        &self,
+        points: &[Speed],
+        rounds: u32,
+        seed: u64,
+    ) -> Result<Vec<Option<Vec<f64>>>> {
         check("number of rounds", f64::from(rounds), 1.0, 1e6, "")?;
-        if !self.report.stop.converged() {
+        if self.report.stop != Termination::Converged {
             return Err(Error::contradiction(
                 "the fit has not settled, so that its residuals tell nothing; add points",
             ));
         }
-        let mut found = Bootstrap {
-            rounds: Vec::with_capacity(rounds as usize),
-            unsettled: 0,
-        };
-        for round in 0..rounds {
+        let again = |round| {
             let points = self.redrawn(points, seed.wrapping_add(u64::from(round)))?;
-            match self.again(&points) {
-                Some(values) => found.rounds.push(values),
-                None => found.unsettled += 1,
-            }
-        }
-        Ok(found)
+            Ok(self.again(&points))
+        };
+        (0..rounds).map(again).collect()
     }
 
     /// The law fitted to other speeds: from the values of this fit, and where that leads nowhere, from the
     /// beginning.
     fn again(&self, points: &[Speed]) -> Option<Vec<f64>> {
         let values = self.report.values();
-        let rows: Vec<SpeedRow> = points
-            .iter()
-            .map(|s| SpeedRow {
-                t: s.temperature.as_celsius(),
-                target: self.transform.on(s.rate),
-            })
-            .collect();
-        let near = match values.len() {
-            4 => down(self.law, self.transform, &rows, in_four(&values)),
-            _ => None,
-        };
-        match near {
-            Some(found) => Some(found.at.as_slice().to_vec()),
-            None => {
-                let fit = fit_rate(points, self.law, self.transform).ok()?;
-                fit.report.stop.converged().then(|| fit.report.values())
+        if values.len() == 4 {
+            let row = |s: &Speed| {
+                SpeedRow::new(self.law, self.transform, s.temperature.as_celsius(), s.rate)
+            };
+            let rows: Vec<SpeedRow> = points.iter().map(row).collect();
+            if let Some((at, _)) = down(&rows, &values) {
+                return Some(at.as_slice().to_vec());
             }
         }
+        let report = fit_rate(points, self.law, self.transform).ok()?.report;
+        (report.stop == Termination::Converged).then(|| report.values())
     }
 }
 
@@ -163,14 +124,15 @@ mod tests {
         ] {
             let fit = fit_rate(&points, law, transform).unwrap();
             let found = fit.bootstrap(&points, 30, 9).unwrap();
-            assert_eq!((found.rounds.len(), found.unsettled), (30, 0), "{law:?}");
+            assert_eq!(found.len(), 30, "{law:?}");
             let rss = |p: &[f64], points: &[Speed]| -> f64 {
                 let miss = |s: &Speed| {
                     transform.on(law.rate(p, s.temperature.as_celsius())) - transform.on(s.rate)
                 };
                 points.iter().map(|s| miss(s).powi(2)).sum()
             };
-            for (round, seed) in found.rounds.iter().zip(9..) {
+            for (round, seed) in found.iter().zip(9..) {
+                let round = round.as_ref().unwrap();
                 let redrawn = fit.redrawn(&points, seed).unwrap();
                 let whole = fit_rate(&redrawn, law, transform).unwrap().report.values();
                 let (ours, theirs) = (rss(round, &redrawn), rss(&whole, &redrawn));
@@ -189,7 +151,9 @@ mod tests {
         let fit = fit_rate(&points, FitLaw::Cardinal, Transform::None).unwrap();
         let found = fit.bootstrap(&points, 2000, 3).unwrap();
         for (i, e) in fit.report.estimates.iter().enumerate() {
-            let [low, high] = found.interval(i).unwrap();
+            let mut drawn: Vec<f64> = found.iter().flatten().map(|values| values[i]).collect();
+            drawn.sort_by(f64::total_cmp);
+            let [low, high] = [drawn[200], drawn[1799]];
             let sd = (high - low) / (2.0 * crate::numeric::NORMAL_90);
             // Residuals are smaller than scatter by sqrt(16/20); the rest is the curve's bend.
             let share = sd / e.standard_error.unwrap();
@@ -197,26 +161,6 @@ mod tests {
         }
         assert!(fit.bootstrap(&points[1..], 10, 1).is_err());
         assert!(fit.bootstrap(&points, 0, 1).is_err());
-    }
-
-    /// A tenth of the rounds is left out on either side, however they were drawn.
-    #[test]
-    fn an_interval_is_counted_off() {
-        let of = |rounds: u32| {
-            let drawn = |i: u32| vec![0.5, f64::from(i * 7 % rounds)];
-            let rounds = (0..rounds).map(drawn).collect();
-            let unsettled = 0;
-            Bootstrap { rounds, unsettled }.interval(1)
-        };
-        assert_eq!(of(9), None);
-        assert_eq!(of(10), Some([1.0, 8.0]));
-        assert_eq!(of(20), Some([2.0, 17.0]));
-        assert_eq!(of(25), Some([2.0, 22.0]));
-        let one = Bootstrap {
-            rounds: vec![vec![1.0]; 10],
-            unsettled: 0,
-        };
-        assert_eq!((one.interval(0), one.interval(1)), (Some([1.0, 1.0]), None));
     }
 
     /// One point that alone is fast: rounds in which it is not drawn have no curve, and are counted.
@@ -240,6 +184,7 @@ mod tests {
             lost += usize::from(moving < 2);
         }
         assert!(lost > 5 && lost < 40, "{lost}");
-        assert_eq!((found.unsettled, found.rounds.len()), (lost, 40 - lost));
+        let settled = found.iter().flatten().count();
+        assert_eq!((settled, found.len()), (40 - lost, 40));
     }
 }

@@ -1,20 +1,18 @@
 //! Every key of the bake file: its meaning, unit, range, default and an example, each stated once.
-//!
-//! [`section!`] makes of each row a field that serde reads (from TOML and from JSON), a description in the
-//! JSON Schema, a [`Key`] of the list, and a method that gives the checked value.
 
 use super::read::{bulk, ddt_formula, folds, hold_later_loads, rest_max, room};
-use super::value::{Entry, Read, Section, Unknown, missing, value};
+use super::value::Section;
 use super::{Bulk, ColdStage, DdtFormula, HoldLaterLoads, Joins, Proof, Room};
-use crate::ferment::Kind;
-use crate::formula::YeastKind;
+use crate::error::{Error, Result, check};
+use crate::formula::{Extra, Flour, Formula, OldDough, YeastKind};
 use crate::heat::dough_body::Place;
-use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
-use serde::Deserialize;
+use crate::units::{ClockTime, Mass, Percent, Temperature};
 use std::time::Duration;
+#[cfg(feature = "schema")]
+use {super::value::KeyValue, crate::ferment::Kind, crate::units::TemperatureDifference};
 
 /// A key of the bake file.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy)]
 #[non_exhaustive]
 pub struct Key {
     /// Its name, which ends in the unit.
@@ -31,6 +29,15 @@ pub struct Key {
     pub absent: Absent,
     /// A value as written in the file.
     pub example: &'static str,
+    #[cfg(feature = "schema")]
+    pub(super) schema: fn() -> schemars::Schema,
+}
+
+impl Key {
+    /// A number in the range of the key.
+    pub(super) fn check(&self, what: &str, number: f64) -> Result<f64> {
+        check(what, number, self.low, self.high, self.unit)
+    }
 }
 
 /// What holds where a key is left out.
@@ -49,172 +56,146 @@ pub enum Absent {
 }
 use Absent::{Means, Name, Number, Required, Table};
 
-/// A section of the file: a struct that serde reads and that has a schema, a [`Key`] and a method a row.
-/// After `checked` stands the public struct of what was read: a field a row, and what is `made` of several keys.
+/// A struct with a field for each key.
+pub(super) trait Part: Sized {
+    const KEYS: &'static [Key];
+
+    fn read(section: &Section<'_>) -> Result<Self>;
+}
+
+macro_rules! keys {
+    ($($(#[doc = $meaning:literal])+ $key:ident: $kind:ty $([$unit:literal $low:literal..=$high:literal])?
+        = $absent:expr, $example:literal;)*) => {
+        &[$(Key {
+            name: stringify!($key),
+            meaning: concat!($($meaning),+),
+            unit: concat!($($unit)?),
+            low: [$($low,)? f64::NEG_INFINITY][0],
+            high: [$($high,)? f64::INFINITY][0],
+            absent: $absent,
+            example: $example,
+            #[cfg(feature = "schema")]
+            schema: <$kind as KeyValue>::schema,
+        }),*]
+    };
+}
+
+/// A struct with a field for each key, and what is `made` of several keys; `pub struct` defines it here.
 macro_rules! section {
-    ($(#[doc = $about:literal])+ $keys:ident in $path:literal checked $name:ident {
+    ($(#[$about:meta])+ pub struct $name:ident {
         $($(#[doc = $meaning:literal])+ $key:ident as $field:ident: $kind:ty
             $([$unit:literal $low:literal..=$high:literal])? = $absent:expr, $example:literal;)*
-    } made {
-        $($(#[doc = $said:literal])+ $made:ident: $of:ty = $make:expr;)*
-    } $(of { $($more:tt)* })? $(with { $($with:tt)* })?) => {
-        $(#[doc = $about])+
+    } $(made { $($(#[doc = $said:literal])+ $made:ident: $of:ty = $make:expr;)* })?) => {
+        $(#[$about])+
         #[derive(Debug, Clone, PartialEq)]
         #[non_exhaustive]
         pub struct $name {
             $($(#[doc = $meaning])+ #[doc = concat!("\n\nKey `", stringify!($key), "`.")] pub $field: $kind,)*
-            $($(#[doc = $said])+ pub $made: $of,)*
+            $($($(#[doc = $said])+ pub $made: $of,)*)?
         }
-        impl $keys {
-            pub(super) fn check(&self) -> Read<$name> {
-                Ok($name { $($field: self.$key()?,)* $($made: $make(self)?,)* })
-            }
-        }
-        section! {
-            $(#[doc = $about])+
-            pub(super) $keys in $path {
+        section! { $name {
+            $($(#[doc = $meaning])+ $key as $field: $kind $([$unit $low..=$high])? = $absent, $example;)*
+        } made { $($($made = $make;)*)? } }
+    };
+    ($name:ident {
+        $($(#[doc = $meaning:literal])+ $key:ident as $field:ident: $kind:ty
+            $([$unit:literal $low:literal..=$high:literal])? = $absent:expr, $example:literal;)*
+    } $(made { $($made:ident = $make:expr;)* })?) => {
+        impl Part for $name {
+            const KEYS: &'static [Key] = keys! {
                 $($(#[doc = $meaning])+ $key: $kind $([$unit $low..=$high])? = $absent, $example;)*
-                $($($more)*)?
-            } $(with { $($with)* })?
-        }
-    };
-    ($(#[doc = $about:literal])+ $vis:vis $keys:ident $(in $path:literal)? {
-        $($(#[doc = $meaning:literal])+ $key:ident: $kind:ty $([$unit:literal $low:literal..=$high:literal])?
-            = $absent:expr, $example:literal;)*
-    } $(with { $($(#[$note:meta])* $part:ident: $of:ty,)* })?) => {
-        $(#[doc = $about])+
-        #[derive(Debug, Default, Deserialize)]
-        #[serde(default, expecting = "a section with its keys")]
-        #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-        $(#[cfg_attr(feature = "schema", schemars(deny_unknown_fields, extend("title" = $path)))])?
-        $vis struct $keys {
-            $($(#[doc = $meaning])+
-            $(#[cfg_attr(feature = "schema", schemars(extend("minimum" = $low, "maximum" = $high)))])?
-            $key: Option<Entry<$kind>>,)*
-            $($($(#[$note])* pub(super) $part: $of,)*)?
-            $(#[doc = $path]
-            #[serde(flatten)]
-            #[cfg_attr(feature = "schema", schemars(skip))]
-            unknown: Unknown,)?
-        }
-        impl Section for $keys {
-            $(const PATH: &'static str = $path;
-            fn unknown(&self) -> Option<&str> {
-                self.unknown.first()
-            })?
-            fn has(&self, key: &str) -> bool {
-                match key {
-                    $(stringify!($key) => self.$key.is_some(),)*
-                    _ => false,
-                }
+            };
+
+            fn read(section: &Section<'_>) -> Result<Self> {
+                Ok(Self {
+                    $($field: section.get(stringify!($key))?,)*
+                    $($($made: $make(section)?,)*)?
+                })
             }
         }
-        impl $keys {
-            const KEYS: &[Key] = &[$(section!(@key $($meaning)+ $key $([$unit $low $high])? = $absent, $example)),*];
-            $(pub(super) fn $key(&self) -> Read<$kind> {
-                value(self.$key.as_ref(), &section!(@key $($meaning)+ $key $([$unit $low $high])? = $absent, $example))
-            })*
-        }
-    };
-    (@key $($meaning:literal)+ $key:ident $([$unit:literal $low:literal $high:literal])? = $absent:expr, $example:literal) => {
-        Key {
-            name: stringify!($key),
-            meaning: concat!($($meaning),+),
-            absent: $absent,
-            example: $example,
-            $(unit: $unit, low: $low, high: $high,)?
-            ..Key::TEXT
-        }
     };
 }
 
-section! {
-    /// A bake: one bread, the kitchen it is made in, the work and the oven.
-    pub BakeFile in "" {
-        /// Version of the form of the file.
-        format: f64 = Required, "1";
-        /// What the bread is called, in one line.
-        name: String = Required, "\"Harvest round\"";
-    } with {
-        formula: FormulaKeys,
-        preferment: Option<PrefermentKeys>,
-        kitchen: KitchenKeys,
-        process: ProcessKeys,
-        cold: Option<ColdKeys>,
-        working_hours: Option<WorkingHoursKeys>,
-        oven: OvenKeys,
-    }
-}
+/// A bake: one bread, the kitchen it is made in, the work and the oven.
+const TOP: &[Key] = keys! {
+    /// Version of the form of the file.
+    format: f64 = Required, "1";
+    /// What the bread is called, in one line.
+    name: String = Required, "\"Harvest round\"";
+};
+
+/// Pieces and what is lost of them; what the dough is made of stands in [`Formula`].
+const PIECES: &[Key] = keys! {
+    /// Number of pieces.
+    pieces: u32 ["pieces" 1.0..=100_000.0] = Required, "24";
+    /// Dough of one piece.
+    piece_g: Mass ["g" 1.0..=50_000.0] = Required, "640";
+    /// Dough left in the tub and on the hands, of the dough made.
+    scrap_percent: Percent ["%" 0.0..=30.0] = Table("bake-file", "scrap_percent"), "1.5";
+    /// What a piece loses in the oven, of its dough.
+    bake_loss_percent: Option<Percent> ["%" 0.0..=50.0] = Means("not said"), "14";
+};
 
 section! {
-    /// What the dough is made of; percentages are of all flour.
-    pub(super) FormulaKeys in "formula" {
-        /// Number of pieces.
-        pieces: u32 ["pieces" 1.0..=100_000.0] = Required, "24";
-        /// Dough of one piece.
-        piece_g: Mass ["g" 1.0..=50_000.0] = Required, "640";
-        /// Dough left in the tub and on the hands, of the dough made.
-        scrap_percent: Percent ["%" 0.0..=30.0] = Table("bake-file", "scrap_percent"), "1.5";
-        /// What a piece loses in the oven, of its dough.
-        bake_loss_percent: Option<Percent> ["%" 0.0..=50.0] = Means("not said"), "14";
+    Formula {
         /// All water, that of the preferment and of old dough included.
-        hydration_percent: Percent ["%" 30.0..=200.0] = Required, "70";
+        hydration_percent as hydration: Percent ["%" 30.0..=200.0] = Required, "70";
         /// All salt, that of the preferment and of old dough included.
-        salt_percent: Percent ["%" 0.0..=8.0] = Table("compositions", "dough_salt_percent"), "2.1";
+        salt_percent as salt: Percent ["%" 0.0..=8.0] = Table("compositions", "dough_salt_percent"), "2.1";
         /// Sugar added at the mix.
-        sugar_percent: Percent ["%" 0.0..=40.0] = Number(0.0), "5";
+        sugar_percent as sugar: Percent ["%" 0.0..=40.0] = Number(0.0), "5";
         /// Fat added at the mix.
-        fat_percent: Percent ["%" 0.0..=150.0] = Number(0.0), "4";
+        fat_percent as fat: Percent ["%" 0.0..=150.0] = Number(0.0), "4";
         /// Yeast weighed at the mix.
-        yeast_percent: Percent ["%" 0.0..=20.0] = Number(0.0), "0.3";
+        yeast_percent as yeast: Option<Percent> ["%" 0.0..=20.0] = Number(0.0), "0.3";
         /// Bassinage: the part of the water that is held back and worked in at the end of the mix.
-        bassinage_percent: Percent ["%" 0.0..=50.0] = Number(0.0), "4";
-    } with {
-        flour: Option<Vec<FlourKeys>>,
-        extra: Option<Vec<ExtraKeys>>,
-        old_dough: Option<OldDoughKeys>,
+        bassinage_percent as bassinage: Percent ["%" 0.0..=50.0] = Number(0.0), "4";
+    } made {
+        flours = |keys: &Section<'_>| keys.list("formula.flour");
+        extras = |keys: &Section<'_>| keys.list("formula.extra");
+        old_dough = |keys: &Section<'_>| keys.below("formula.old_dough")?.optional(OldDough::read);
+        // Read from other sections.
+        yeast_kind = |_: &_| Ok(YeastKind::Instant);
+        preferment = |_: &_| Ok(None);
     }
 }
 
 section! {
-    /// A flour and its share.
-    pub(super) FlourKeys in "formula.flour" {
+    Flour {
         /// What the baker calls it.
-        name: String = Required, "\"rye\"";
+        name as name: String = Required, "\"rye\"";
         /// Share of all flour.
-        share_percent: Percent ["%" 0.0..=100.0] = Required, "15";
+        share_percent as share: Percent ["%" 0.0..=100.0] = Required, "15";
     }
 }
 
 section! {
-    /// Anything else that goes in at the mix.
-    pub(super) ExtraKeys in "formula.extra" {
+    Extra {
         /// What the baker calls it.
-        name: String = Required, "\"seeds\"";
+        name as name: String = Required, "\"seeds\"";
         /// Its mass, of all flour.
-        percent: Percent ["%" 0.0..=300.0] = Required, "12";
+        percent as percent: Percent ["%" 0.0..=300.0] = Required, "12";
         /// Water in it, of its own mass; it does not count toward the hydration.
-        water_percent: Option<Percent> ["%" 0.0..=100.0] = Means("not said"), "8";
+        water_percent as water: Option<Percent> ["%" 0.0..=100.0] = Means("not said"), "8";
     }
 }
 
 section! {
-    /// A piece of an earlier dough; percentages are of its own flour.
-    pub(super) OldDoughKeys in "formula.old_dough" {
+    OldDough {
         /// Its mass, of all flour of the new dough.
-        percent: Percent ["%" 0.0..=100.0] = Required, "15";
+        percent as percent: Percent ["%" 0.0..=100.0] = Required, "15";
         /// Its water.
-        hydration_percent: Percent ["%" 20.0..=200.0] = Table("compositions", "old_dough_hydration_percent"), "65";
+        hydration_percent as hydration: Percent ["%" 20.0..=200.0] = Table("compositions", "old_dough_hydration_percent"), "65";
         /// Its salt.
-        salt_percent: Percent ["%" 0.0..=10.0] = Table("compositions", "old_dough_salt_percent"), "2";
+        salt_percent as salt: Percent ["%" 0.0..=10.0] = Table("compositions", "old_dough_salt_percent"), "2";
         /// Its yeast, as fresh.
-        yeast_percent: Percent ["%" 0.0..=20.0] = Table("compositions", "old_dough_yeast_percent"), "1.5";
+        yeast_percent as yeast: Percent ["%" 0.0..=20.0] = Table("compositions", "old_dough_yeast_percent"), "1.5";
     }
 }
 
 section! {
     /// The part of the dough that ripens ahead; percentages are of its own flour.
-    PrefermentKeys in "preferment" checked PrefermentStep {
+    pub struct PrefermentStep {
         /// The time in which it is to ripen, for which the dose is found; in place of `dose_percent`.
         ripe_after_h as ripe_after: Option<Duration> ["h" 0.5..=96.0] = Means("found from dose_percent"), "12";
         /// Its desired temperature after its mix.
@@ -229,49 +210,47 @@ section! {
         mixing_heat_kj_per_kg as mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_hand_kj_per_kg"), "2";
     } made {
         /// Where it stands: `room_c` or its likes; `None` is the kitchen's room.
-        room: Option<Room> = |keys: &Self| room(&keys.room);
-    } of {
-        /// What it is.
-        kind: Kind = Required, "\"poolish\"";
-        /// Its flour, of all flour.
-        flour_percent: Percent ["%" 0.1..=100.0] = Required, "30";
-        /// The one flour it is made of.
-        flour: Option<String> = Means("the blend of the formula"), "\"rye\"";
-        /// Its water.
-        hydration_percent: Option<Percent> ["%" 30.0..=200.0] = Means("as usual for its kind"), "100";
-        /// Its salt.
-        salt_percent: Option<Percent> ["%" 0.0..=8.0] = Means("as usual for its kind"), "0";
-        /// Its yeast; in place of `ripe_after_h`.
-        dose_percent: Option<Percent> ["%" 0.0001..=20.0] = Means("found from ripe_after_h"), "0.2";
-    } with {
-        #[serde(flatten)]
-        room: RoomKeys,
+        room: Option<Room> = |keys: &_| room(keys);
     }
 }
 
-section! {
-    /// How warm a place is, in one of three ways: always the same, a record, or a daily wave.
-    pub(super) RoomKeys {
-        /// Its temperature, always the same.
-        room_c: Option<Temperature> ["°C" -20.0..=50.0] = Means("the kitchen's room"), "20";
-        /// A CSV file of its temperatures.
-        room_record: Option<String> = Means("no record"), "\"room.csv\"";
-        /// Time of day of hour 0 of the record.
-        room_record_from: Option<ClockTime> = Means("the record's own dates"), "\"18:00\"";
-        /// How many days before the day of the bake hour 0 lies.
-        room_record_days_before: u32 ["days" 0.0..=14.0] = Number(1.0), "1";
-        /// Mean of the day.
-        room_mean_c: Option<Temperature> ["°C" -20.0..=50.0] = Means("no daily wave"), "20";
-        /// How far above and below the mean it goes.
-        room_amplitude_c: TemperatureDifference ["°C" 0.0..=25.0] = Required, "3";
-        /// Time of day when it is warmest.
-        room_warmest: ClockTime = Required, "\"16:00\"";
-    }
-}
+/// What a preferment is made of.
+const PREFERMENT: &[Key] = keys! {
+    /// What it is.
+    kind: Kind = Required, "\"poolish\"";
+    /// Its flour, of all flour.
+    flour_percent: Percent ["%" 0.1..=100.0] = Required, "30";
+    /// The one flour it is made of.
+    flour: Option<String> = Means("the blend of the formula"), "\"rye\"";
+    /// Its water.
+    hydration_percent: Option<Percent> ["%" 30.0..=200.0] = Means("as usual for its kind"), "100";
+    /// Its salt.
+    salt_percent: Option<Percent> ["%" 0.0..=8.0] = Means("as usual for its kind"), "0";
+    /// Its yeast; in place of `ripe_after_h`.
+    dose_percent: Option<Percent> ["%" 0.0001..=20.0] = Means("found from ripe_after_h"), "0.2";
+};
+
+/// How warm a place is, in one of three ways: always the same, a record, or a daily wave.
+const ROOM: &[Key] = keys! {
+    /// Its temperature, always the same.
+    room_c: Option<Temperature> ["°C" -20.0..=50.0] = Means("the kitchen's room"), "20";
+    /// A CSV file of its temperatures.
+    room_record: Option<String> = Means("no record"), "\"room.csv\"";
+    /// Time of day of hour 0 of the record.
+    room_record_from: Option<ClockTime> = Means("the record's own dates"), "\"18:00\"";
+    /// How many days before the day of the bake hour 0 lies.
+    room_record_days_before: u32 ["days" 0.0..=14.0] = Number(1.0), "1";
+    /// Mean of the day.
+    room_mean_c: Option<Temperature> ["°C" -20.0..=50.0] = Means("no daily wave"), "20";
+    /// How far above and below the mean it goes.
+    room_amplitude_c: TemperatureDifference ["°C" 0.0..=25.0] = Required, "3";
+    /// Time of day when it is warmest.
+    room_warmest: ClockTime = Required, "\"16:00\"";
+};
 
 section! {
     /// Where the dough is made.
-    KitchenKeys in "kitchen" checked Kitchen {
+    pub struct Kitchen {
         /// Temperature of the flour.
         flour_c as flour: Option<Temperature> ["°C" -20.0..=50.0] = Means("as warm as the room"), "18";
         /// The coldest water from the tap.
@@ -296,21 +275,21 @@ section! {
         tub_l as tub_l: Option<f64> ["L" 0.1..=10_000.0] = Means("enough"), "60";
     } made {
         /// The room, in one of three ways.
-        room: Room = |keys: &Self| room(&keys.room)?.ok_or_else(|| missing(
+        room: Room = |keys: &_| room(keys)?.ok_or_else(|| Error::malformed(
             "missing the room; add room_c = 20, or room_record = \"room.csv\", or room_mean_c, \
              room_amplitude_c and room_warmest"));
-    } of {
-        /// The yeast that is weighed.
-        yeast: YeastKind = Name("instant"), "\"fresh\"";
-    } with {
-        #[serde(flatten)]
-        room: RoomKeys,
     }
 }
 
+/// The yeast of the formula.
+const KITCHEN: &[Key] = keys! {
+    /// The yeast that is weighed.
+    yeast: YeastKind = Name("instant"), "\"fresh\"";
+};
+
 section! {
     /// The work on the dough.
-    ProcessKeys in "process" checked Process {
+    pub struct Process {
         /// Desired dough temperature, at the end of the mix.
         dough_c as dough: Temperature ["°C" 5.0..=45.0] = Required, "25";
         /// Heat that the mixer puts into each kg of dough.
@@ -354,33 +333,36 @@ section! {
         rest_max: Duration = rest_max;
         /// `hold_later_loads`: what is allowed for pieces that wait for the oven, in order of preference.
         hold_later_loads: Vec<HoldLaterLoads> = hold_later_loads;
-    } of {
-        /// Friction factor of the desired-dough-temperature formula.
-        friction_factor_c: Option<TemperatureDifference> ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
-        /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
-        base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
-        /// Length of the bulk fermentation by the clock.
-        bulk_min: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
-        /// Share of its end point at which the bulk fermentation ends.
-        bulk_percent: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
-        /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
-        bulk_h: Option<Duration> ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
-        /// Folds, from the start of the bulk.
-        folds_min: Option<Vec<Duration>> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
-        /// Longest bench rest; at least `bench_rest_min`.
-        bench_rest_max_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_max_min"), "70";
-        /// Dividing and pre-shaping one piece; in place of `divide_min`.
-        divide_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by divide_min"), "20";
-        /// Shaping one piece; in place of `shape_min`.
-        shape_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by shape_min"), "15";
-        /// What may be done with pieces that wait for the oven, in order of preference.
-        hold_later_loads: Option<Vec<HoldLaterLoads>> = Means("[\"shape-later\"]"), "[\"shape-later\"]";
     }
 }
 
+/// What [`Process`] has in another form.
+const PROCESS: &[Key] = keys! {
+    /// Friction factor of the desired-dough-temperature formula.
+    friction_factor_c: Option<TemperatureDifference> ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
+    /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
+    base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
+    /// Length of the bulk fermentation by the clock.
+    bulk_min: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
+    /// Share of its end point at which the bulk fermentation ends.
+    bulk_percent: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
+    /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
+    bulk_h: Option<Duration> ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
+    /// Folds, from the start of the bulk.
+    folds_min: Option<Vec<Duration>> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
+    /// Longest bench rest; at least `bench_rest_min`.
+    bench_rest_max_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_max_min"), "70";
+    /// Dividing and pre-shaping one piece; in place of `divide_min`.
+    divide_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by divide_min"), "20";
+    /// Shaping one piece; in place of `shape_min`.
+    shape_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by shape_min"), "15";
+    /// What may be done with pieces that wait for the oven, in order of preference.
+    hold_later_loads: Option<Vec<HoldLaterLoads>> = Means("[\"shape-later\"]"), "[\"shape-later\"]";
+};
+
 section! {
     /// A stay of the bulk or of the shaped pieces in the cold.
-    ColdKeys in "cold" checked Cold {
+    pub struct Cold {
         /// What stays in the cold.
         stage as stage: ColdStage = Required, "\"proof\"";
         /// How long.
@@ -391,27 +373,25 @@ section! {
         stands_in as stands_in: Place = Name("fridge"), "\"fan-fridge\"";
     } made {
         /// How cold. A fridge that a large load warms is a record.
-        room: Room = |keys: &Self| room(&keys.room)?.ok_or_else(|| missing(
+        room: Room = |keys: &_| room(keys)?.ok_or_else(|| Error::malformed(
             "missing how cold it is; add room_c = 4, or room_record = \"fridge.csv\""));
-    } with {
-        #[serde(flatten)]
-        room: RoomKeys,
     }
 }
 
 section! {
     /// When someone is there for the work; always without it.
-    pub(super) WorkingHoursKeys in "working_hours" {
+    #[derive(Copy)]
+    pub struct People {
         /// The first hour of work.
-        from: ClockTime = Required, "\"05:00\"";
+        from as from: ClockTime = Required, "\"05:00\"";
         /// The last.
-        until: ClockTime = Required, "\"22:00\"";
+        until as until: ClockTime = Required, "\"22:00\"";
     }
 }
 
 section! {
     /// The oven.
-    OvenKeys in "oven" checked Oven {
+    pub struct Oven {
         /// Pieces that it takes at once.
         pieces_per_load as pieces_per_load: Option<u32> ["pieces" 1.0..=100_000.0] = Means("all of them"), "12";
         /// Time in the oven.
@@ -420,41 +400,33 @@ section! {
         oven_recovery_min as recover: Duration ["min" 0.0..=1440.0] = Number(0.0), "10";
         /// Time to heat oven and stone before the first load.
         preheat_min as preheat: Duration ["min" 0.0..=1440.0] = Number(0.0), "45";
-    } made {
     }
 }
 
-impl Key {
-    const TEXT: Self = Self {
-        name: "",
-        meaning: "",
-        unit: "",
-        low: f64::NEG_INFINITY,
-        high: f64::INFINITY,
-        absent: Required,
-        example: "",
-    };
-}
+/// A section: its path, what it tells, and its keys. The first is the top of the file.
+type Heading = (&'static str, &'static str, &'static [&'static [Key]]);
 
-/// Every section by its path, with its keys. The first is the top of the file.
-const SECTIONS: [(&str, &[&[Key]]); 11] = [
-    ("", &[BakeFile::KEYS]),
-    ("formula", &[FormulaKeys::KEYS]),
-    ("formula.flour", &[FlourKeys::KEYS]),
-    ("formula.extra", &[ExtraKeys::KEYS]),
-    ("formula.old_dough", &[OldDoughKeys::KEYS]),
-    ("preferment", &[PrefermentKeys::KEYS, RoomKeys::KEYS]),
-    ("kitchen", &[KitchenKeys::KEYS, RoomKeys::KEYS]),
-    ("process", &[ProcessKeys::KEYS]),
-    ("cold", &[ColdKeys::KEYS, RoomKeys::KEYS]),
-    ("working_hours", &[WorkingHoursKeys::KEYS]),
-    ("oven", &[OvenKeys::KEYS]),
+/// Every section.
+#[rustfmt::skip]
+pub(super) const SECTIONS: [Heading; 11] = [
+    ("", "One bread, the kitchen it is made in, the work and the oven.", &[TOP]),
+    ("formula", "What the dough is made of; percentages are of all flour.", &[PIECES, Formula::KEYS]),
+    ("formula.flour", "A flour and its share.", &[Flour::KEYS]),
+    ("formula.extra", "Anything else that goes in at the mix.", &[Extra::KEYS]),
+    ("formula.old_dough", "A piece of an earlier dough; percentages are of its own flour.", &[OldDough::KEYS]),
+    ("preferment", "The part of the dough that ripens ahead; percentages are of its own flour.",
+        &[PrefermentStep::KEYS, PREFERMENT, ROOM]),
+    ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
+    ("process", "The work on the dough.", &[Process::KEYS, PROCESS]),
+    ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[Cold::KEYS, ROOM]),
+    ("working_hours", "When someone is there for the work; always without it.", &[People::KEYS]),
+    ("oven", "The oven.", &[Oven::KEYS]),
 ];
 
 /// Every name of the bake file with the section it stands in: keys, and sections below it.
 pub(super) fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
     let sections = SECTIONS.iter().skip(1);
-    let sections = sections.map(|(path, _)| path.rsplit_once('.').unwrap_or(("", path)));
+    let sections = sections.map(|(path, ..)| path.rsplit_once('.').unwrap_or(("", path)));
     keys()
         .map(|(section, key)| (section, key.name))
         .chain(sections)
@@ -468,5 +440,6 @@ pub(super) fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
 /// ```
 pub fn keys() -> impl Iterator<Item = (&'static str, &'static Key)> {
     let sections = SECTIONS.iter();
-    sections.flat_map(|(section, keys)| keys.iter().copied().flatten().map(|key| (*section, key)))
+    sections
+        .flat_map(|(section, _, keys)| keys.iter().copied().flatten().map(|key| (*section, key)))
 }

@@ -382,7 +382,7 @@ fn a_value_out_of_range_is_named_with_its_line() {
         "line 5: [formula] pieces: is 36.5, but must be a whole number"
     );
     assert!(changed("piece_g = 720", "piece_g = inf").contains("not a finite"));
-    assert!(changed("piece_g = 720", "piece_g = 1e999").contains("number overflowed"));
+    assert!(changed("piece_g = 720", "piece_g = 1e999").contains("not a finite"));
     assert!(
         changed("folds_min = [30, 60]", "folds_min = [-5]")
             .starts_with("line 62: [process] folds_min")
@@ -407,7 +407,7 @@ fn a_value_of_the_wrong_type_is_named_with_its_line() {
             .contains("a list, such as folds_min = [30, 60]")
     );
     assert!(changed("\"active-dry\"", "\"activ-dry\"").contains("did you mean \"active-dry\"?"));
-    assert!(refusal("format = 1\nname = \"x\"\nformula = 3").contains("a section with its keys"));
+    assert!(refusal("format = 1\nname = \"x\"\noven = 3").contains("a section with its keys"));
     assert!(
         changed("[[formula.flour]]\nname = \"spelt\"", "[formula.flour]").starts_with("line 17")
     );

@@ -1,103 +1,121 @@
-//! A value of the bake file: as written, and as what its key holds.
+//! What stands in a bake file: a section with its keys, and a value as written and as its key holds it.
 
-use super::keys::{Absent, Key, names};
+#[cfg(feature = "schema")]
+use super::keys::SECTIONS;
+use super::keys::{Absent, Key, Part, keys, names};
 use super::{ColdStage, HoldLaterLoads, Joins, Proof};
-use crate::error::{Error, Result, check, shown};
+use crate::error::{Error, Result, shown};
 use crate::ferment::Kind;
 use crate::formula::YeastKind;
 use crate::heat::dough_body::Place;
 use crate::table;
-use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
-use crate::units::{as_hours, hours, parse_duration};
-use serde::Deserialize;
-use serde::de::IgnoredAny;
+use crate::toml_text::Lines;
+use crate::units::{ClockTime, Hours, Mass, Percent, Temperature, TemperatureDifference, hours};
+use serde::de::{Deserialize, IntoDeserializer};
 use std::collections::BTreeMap;
-use std::marker::PhantomData;
+use std::str::FromStr;
 use std::time::Duration;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
 
-/// What is wrong, and where in the bake.
-#[derive(Debug)]
-pub(super) struct Misread {
-    pub(super) section: Option<&'static str>,
-    /// Which of the sections of this name, from 0.
-    pub(super) item: usize,
-    /// Empty: the section as a whole.
-    pub(super) key: String,
-    pub(super) error: Error,
-}
-
-pub(super) type Read<T> = std::result::Result<T, Misread>;
-
-impl Misread {
-    pub(super) fn at(key: impl Into<String>, error: Error) -> Self {
-        Self {
-            key: key.into(),
-            ..error.into()
-        }
-    }
-}
-
-impl From<Error> for Misread {
-    fn from(error: Error) -> Self {
-        Self {
-            section: None,
-            item: 0,
-            key: String::new(),
-            error,
-        }
-    }
+/// A value and the line it stands in, if it comes from a file.
+#[derive(Debug, serde::Deserialize)]
+#[serde(transparent)]
+pub(super) struct Node {
+    #[serde(skip)]
+    line: Option<usize>,
+    written: Written,
 }
 
 /// Any value, so that a wrong one is refused in the words of its key.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, serde::Deserialize)]
 #[serde(untagged)]
-pub(super) enum Written {
+enum Written {
     Number(f64),
     Text(String),
     Truth(#[allow(dead_code)] bool),
-    List(Vec<Written>),
-    Section(BTreeMap<String, IgnoredAny>),
+    List(Vec<Node>),
+    Section(BTreeMap<String, Node>),
     Nothing(()),
+    #[serde(skip)]
+    Date,
 }
 
-impl Written {
-    fn is(&self) -> &'static str {
-        match self {
-            Self::Number(_) => "a number",
-            Self::Text(_) => "text",
-            Self::Truth(_) => "true or false",
-            Self::List(_) => "a list",
-            Self::Section(keys) if keys.contains_key("$__toml_private_datetime") => {
-                "a date or time"
+impl Node {
+    /// A whole file.
+    pub(super) fn file(table: DeTable<'_>, lines: &Lines) -> Self {
+        Self::new(0, DeValue::Table(table), lines)
+    }
+
+    fn new(byte: usize, value: DeValue<'_>, lines: &Lines) -> Self {
+        let number = |digits: &str| Written::Number(digits.parse().unwrap_or(f64::NAN));
+        let written = match value {
+            DeValue::String(text) => Written::Text(text.into_owned()),
+            // A baker counts in tens, so that 0x24 is no number.
+            DeValue::Integer(whole) if whole.radix() != 10 => Written::Text(whole.to_string()),
+            DeValue::Integer(whole) => number(whole.as_str()),
+            DeValue::Float(decimal) => number(decimal.as_str()),
+            DeValue::Boolean(truth) => Written::Truth(truth),
+            DeValue::Datetime(_) => Written::Date,
+            DeValue::Array(items) => {
+                let items = items.into_iter();
+                let node =
+                    |item: Spanned<_>| Self::new(item.span().start, item.into_inner(), lines);
+                Written::List(items.map(node).collect())
             }
-            Self::Section(_) => "a section",
-            Self::Nothing(()) => "null",
+            DeValue::Table(keys) => {
+                let keys = keys.into_iter().map(|(key, value)| {
+                    let node = Self::new(key.span().start, value.into_inner(), lines);
+                    (key.into_inner().into_owned(), node)
+                });
+                Written::Section(keys.collect())
+            }
+        };
+        Self {
+            line: Some(lines.line(byte)),
+            written,
         }
     }
 
     fn must_be<T>(&self, what: &str, key: &Key) -> Result<T> {
-        let (name, example, is) = (key.name, key.example, self.is());
-        Err(Error::malformed(format!(
-            "must be {what}, such as {name} = {example}, but is {is}"
-        )))
+        let (name, example) = (key.name, key.example);
+        self.is_no(&format!("{what}, such as {name} = {example}"))
     }
 
-    /// A number in the unit of its key and within its range; `parse` reads text with a unit.
-    fn number(&self, key: &Key, parse: Option<ReadText>) -> Result<f64> {
-        let number = match (self, parse) {
-            (Self::Number(number), _) => *number,
-            (Self::Text(text), Some(parse)) if text.trim().parse::<f64>().is_err() => {
-                parse(text, key)?
-            }
-            (_, Some(_)) => self.must_be("a number, or text with a unit", key)?,
-            (_, None) => self.must_be("a plain number", key)?,
+    fn is_no<T>(&self, what: &str) -> Result<T> {
+        let is = match self.written {
+            Written::Number(_) => "a number",
+            Written::Text(_) => "text",
+            Written::Truth(_) => "true or false",
+            Written::List(_) => "a list",
+            Written::Section(_) => "a section",
+            Written::Date => "a date or time",
+            Written::Nothing(()) => "null",
         };
-        check("the value", number, key.low, key.high, key.unit)
+        Err(Error::malformed(format!("must be {what}, but is {is}")))
+    }
+
+    /// A number in the unit of its key and within its range.
+    fn number(&self, key: &Key) -> Result<f64> {
+        let Written::Number(number) = self.written else {
+            return self.must_be("a plain number", key);
+        };
+        key.check("the value", number)
+    }
+
+    /// The same, or text that carries its unit.
+    fn quantity<T: FromStr<Err = Error>>(&self, key: &Key, of: impl Fn(T) -> f64) -> Result<f64> {
+        let number = match &self.written {
+            Written::Number(number) => *number,
+            Written::Text(text) if text.trim().parse::<f64>().is_err() => of(text.parse()?),
+            _ => return self.must_be("a number, or text with a unit", key),
+        };
+        key.check("the value", number)
     }
 
     /// Text of one line, 1 to 200 characters.
     fn text(&self, key: &Key) -> Result<&str> {
-        let Self::Text(text) = self else {
+        let Written::Text(text) = &self.written else {
             return self.must_be("text in double quotes", key);
         };
         let (length, expected) = (text.chars().count(), "one line of 1 to 200 characters");
@@ -108,32 +126,20 @@ impl Written {
     }
 
     /// One of a few names.
-    fn choice<T: Copy, const N: usize>(
-        &self,
-        key: &Key,
-        known: [(&'static str, T); N],
-    ) -> Result<T> {
-        let given = self.text(key)?;
-        let chosen = known
-            .iter()
-            .find(|(name, _)| *name == given)
-            .map(|(_, chosen)| *chosen);
-        chosen.ok_or_else(|| Error::unknown_name("name", given, known.map(|(name, _)| name)))
+    fn choice<'de, T: Deserialize<'de>>(&'de self, key: &Key) -> Result<T> {
+        T::deserialize(self.text(key)?.into_deserializer())
     }
 }
-
-/// Reads text with a unit as a number in the unit of the key.
-type ReadText = fn(&str, &Key) -> Result<f64>;
 
 /// What a key can hold.
 pub(super) trait KeyValue: Sized {
     #[cfg(feature = "schema")]
     fn schema() -> schemars::Schema;
 
-    fn read(written: &Written, key: &Key) -> Result<Self>;
+    fn read(node: &Node, key: &Key) -> Result<Self>;
 
     /// What holds where the key is left out.
-    fn absent(key: &Key) -> Read<Self> {
+    fn absent(key: &Key) -> Result<Self> {
         let (name, example) = (key.name, key.example);
         let written = match key.absent {
             Absent::Number(number) => Written::Number(number),
@@ -141,23 +147,29 @@ pub(super) trait KeyValue: Sized {
             Absent::Name(name) => Written::Text(name.into()),
             Absent::Required | Absent::Means(_) => {
                 let why = format!("missing key {name:?}; add a line such as {name} = {example}");
-                return Err(missing(&why));
+                return Err(Error::malformed(why));
             }
         };
-        Self::read(&written, key).map_err(|error| Misread::at(name, error))
+        Self::read(
+            &Node {
+                line: None,
+                written,
+            },
+            key,
+        )
     }
 }
 
 /// What can be written for each type, as a schema, and how it is read.
 macro_rules! values {
-    ($($of:ty, $schema:tt, |$written:ident, $key:ident| $read:expr;)*) => {$(
+    ($($of:ty, $schema:expr, |$node:ident, $key:ident| $read:expr;)*) => {$(
         impl KeyValue for $of {
             #[cfg(feature = "schema")]
             fn schema() -> schemars::Schema {
-                schemars::json_schema!($schema)
+                $schema
             }
 
-            fn read($written: &Written, $key: &Key) -> Result<Self> {
+            fn read($node: &Node, $key: &Key) -> Result<Self> {
                 $read
             }
         }
@@ -165,40 +177,42 @@ macro_rules! values {
 }
 
 values! {
-    Temperature, { "type": ["number", "string"] }, |written, key|
-        Self::celsius(written.number(key, Some(|text, _| text.parse().map(Self::as_celsius)))?);
-    TemperatureDifference, { "type": ["number", "string"] }, |written, key|
-        Self::kelvin(written.number(key, Some(|text, _| text.parse().map(Self::as_kelvin)))?);
-    Percent, { "type": ["number", "string"] }, |written, key|
-        Self::new(written.number(key, Some(|text, _| text.parse().map(Self::as_percent)))?);
-    Mass, { "type": ["number", "string"] }, |written, key| {
-        let parse: ReadText = |text, key| text.parse().map(|mass: Self| mass.as_grams() / scale(key));
-        Self::grams(written.number(key, Some(parse))? * scale(key))
+    Temperature, of_type("number, string"), |node, key| Self::celsius(node.quantity(key, Self::as_celsius)?);
+    TemperatureDifference, of_type("number, string"), |node, key| Self::kelvin(node.quantity(key, Self::as_kelvin)?);
+    Percent, of_type("number, string"), |node, key| Self::new(node.quantity(key, Self::as_percent)?);
+    Mass, of_type("number, string"), |node, key|
+        Self::grams(node.quantity(key, |mass: Self| mass.as_grams() / scale(key))? * scale(key));
+    Duration, of_type("number, string"), |node, key|
+        hours(node.quantity(key, |time: Hours| time.as_hours() * scale(key))? / scale(key));
+    f64, of_type("number"), |node, key| node.number(key);
+    u32, of_type("integer"), |node, key| whole(node.number(key)?);
+    String, of_type("string"), |node, key| node.text(key).map(str::to_owned);
+    ClockTime, of_type("string"), |node, key| node.text(key)?.parse();
+    Kind, schemars::json_schema!({ "enum": MADE_AHEAD.map(Self::name) }), |node, key| {
+        let given = node.text(key)?;
+        let kind = MADE_AHEAD.into_iter().find(|kind| kind.name() == given);
+        kind.ok_or_else(|| Error::unknown_name("name", given, MADE_AHEAD.map(Self::name)))
     };
-    Duration, { "type": ["number", "string"] }, |written, key| {
-        let parse: ReadText = |text, key| Ok(as_hours(parse_duration(text)?) * scale(key));
-        hours(written.number(key, Some(parse))? / scale(key))
-    };
-    f64, { "type": "number" }, |written, key| written.number(key, None);
-    u32, { "type": "integer" }, |written, key| whole(written.number(key, None)?);
-    String, { "type": "string" }, |written, key| written.text(key).map(str::to_owned);
-    ClockTime, { "type": "string" }, |written, key| written.text(key)?.parse();
-    // Old dough is no kind here: it is made with an earlier dough, in [formula.old_dough].
-    Kind, { "enum": ["poolish", "biga", "sponge"] }, |written, key|
-        written.choice(key, [Kind::Poolish, Kind::Biga, Kind::Sponge].map(|kind| (kind.name(), kind)));
-    YeastKind, { "enum": YeastKind::ALL.map(YeastKind::name) }, |written, key|
-        written.choice(key, YeastKind::ALL.map(|kind| (kind.name(), kind)));
-    Place, { "enum": Place::ALL.map(Place::name) }, |written, key|
-        written.choice(key, Place::ALL.map(|place| (place.name(), place)));
-    Joins, { "enum": ["autolyse", "mix"] }, |written, key|
-        written.choice(key, [("autolyse", Joins::Autolyse), ("mix", Joins::Mix)]);
-    Proof, { "enum": ["hearth", "tin"] }, |written, key|
-        written.choice(key, [("hearth", Proof::Hearth), ("tin", Proof::Tin)]);
-    ColdStage, { "enum": ["bulk", "proof"] }, |written, key|
-        written.choice(key, [("bulk", ColdStage::Bulk), ("proof", ColdStage::Proof)]);
-    HoldLaterLoads, { "enum": ["shape-later", "retarder", "divide-later"] }, |written, key|
-        written.choice(key, [("shape-later", HoldLaterLoads::ShapeLater),
-            ("retarder", HoldLaterLoads::Retarder), ("divide-later", HoldLaterLoads::DivideLater)]);
+    YeastKind, one_of::<Self>(), |node, key| node.choice(key);
+    Place, one_of::<Self>(), |node, key| node.choice(key);
+    Joins, one_of::<Self>(), |node, key| node.choice(key);
+    Proof, one_of::<Self>(), |node, key| node.choice(key);
+    ColdStage, one_of::<Self>(), |node, key| node.choice(key);
+    HoldLaterLoads, one_of::<Self>(), |node, key| node.choice(key);
+}
+
+/// Old dough is none: it is made with an earlier dough, in `[formula.old_dough]`.
+const MADE_AHEAD: [Kind; 3] = [Kind::Poolish, Kind::Biga, Kind::Sponge];
+
+#[cfg(feature = "schema")]
+fn of_type(names: &str) -> schemars::Schema {
+    let names: Vec<_> = names.split(", ").collect();
+    schemars::json_schema!({ "type": names })
+}
+
+#[cfg(feature = "schema")]
+fn one_of<T: schemars::JsonSchema>() -> schemars::Schema {
+    T::json_schema(&mut schemars::SchemaGenerator::default())
 }
 
 /// Grams in the unit of a mass, or how many of a unit of time make an hour.
@@ -225,12 +239,15 @@ impl<T: KeyValue> KeyValue for Option<T> {
         T::schema()
     }
 
-    fn read(written: &Written, key: &Key) -> Result<Self> {
-        T::read(written, key).map(Some)
+    fn read(node: &Node, key: &Key) -> Result<Self> {
+        T::read(node, key).map(Some)
     }
 
-    fn absent(_: &Key) -> Read<Self> {
-        Ok(None)
+    fn absent(key: &Key) -> Result<Self> {
+        match key.absent {
+            Absent::Means(_) => Ok(None),
+            _ => T::absent(key).map(Some),
+        }
     }
 }
 
@@ -240,116 +257,175 @@ impl<T: KeyValue> KeyValue for Vec<T> {
         schemars::json_schema!({ "type": "array", "items": T::schema() })
     }
 
-    fn read(written: &Written, key: &Key) -> Result<Self> {
-        match written {
+    fn read(node: &Node, key: &Key) -> Result<Self> {
+        match &node.written {
             Written::List(items) => items.iter().map(|item| T::read(item, key)).collect(),
-            other => other.must_be("a list", key),
+            _ => node.must_be("a list", key),
         }
     }
 }
 
-/// A key of the bake with its value, not checked yet.
-#[derive(Debug, Deserialize)]
-#[serde(transparent, bound = "")]
-pub(super) struct Entry<T> {
-    written: Written,
-    #[serde(skip)]
-    holds: PhantomData<T>,
-}
-
-#[cfg(feature = "schema")]
-impl<T: KeyValue> schemars::JsonSchema for Entry<T> {
-    fn inline_schema() -> bool {
-        true
-    }
-
-    fn schema_name() -> std::borrow::Cow<'static, str> {
-        "Entry".into()
-    }
-
-    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        T::schema()
-    }
-}
-
-/// The value of a key, checked.
-pub(super) fn value<T: KeyValue>(entry: Option<&Entry<T>>, key: &Key) -> Read<T> {
-    let read = |entry: &Entry<T>| T::read(&entry.written, key);
-    entry.map_or_else(
-        || T::absent(key),
-        |entry| read(entry).map_err(|error| Misread::at(key.name, error)),
-    )
-}
-
-/// What is missing.
-pub(super) fn missing(why: &str) -> Misread {
-    Error::malformed(why).into()
-}
-
-/// What a key contradicts, and what to do.
-pub(super) fn contradiction<T>(key: &str, why: &str) -> Read<T> {
-    Err(Misread::at(key, Error::contradiction(why)))
-}
+/// Most sections of one kind.
+const MOST_SECTIONS: usize = 100;
 
 /// The keys of a section.
-pub(super) trait Section {
+#[derive(Clone, Copy)]
+pub(super) struct Section<'a> {
     /// Its heading without brackets; empty for the top of the file.
-    const PATH: &'static str = "";
+    path: &'static str,
+    line: Option<usize>,
+    /// None where the section is left out.
+    keys: Option<&'a BTreeMap<String, Node>>,
+}
 
-    fn has(&self, key: &str) -> bool;
-
-    /// The first key that the section does not know.
-    fn unknown(&self) -> Option<&str> {
-        None
+impl<'a> Section<'a> {
+    pub(super) fn at(path: &'static str, node: &'a Node) -> Result<Self> {
+        let Written::Section(keys) = &node.written else {
+            return node.is_no("a section with its keys");
+        };
+        let keys = Some(keys);
+        let line = node.line;
+        Ok(Self { path, line, keys })
     }
 
     /// Reads the section, once its keys are known ones.
-    fn read<T>(&self, read: impl FnOnce(&Self) -> Read<T>) -> Read<T> {
-        let known = self
-            .unknown()
-            .map_or(Ok(()), |name| Err(unknown(Self::PATH, name)));
-        known.and_then(|()| read(self)).map_err(|misread| Misread {
-            section: misread.section.or(Some(Self::PATH)),
-            ..misread
+    pub(super) fn read<T>(self, read: impl FnOnce(&Self) -> Result<T>) -> Result<T> {
+        let mut given = self.keys.into_iter().flatten();
+        let known = |name: &str| names().any(|known| known == (self.path, name));
+        if let Some((name, _)) = given.find(|(name, _)| self.has(name) && !known(name)) {
+            return Err(self.unknown(name));
+        }
+        // What has no place yet is about the section as a whole.
+        read(&self).map_err(|error| match error {
+            Error::At { .. } => error,
+            error => self.placed("", error),
         })
     }
 
+    /// An unknown key, with the nearest known one or the section it belongs in.
+    fn unknown(&self, name: &str) -> Error {
+        let known = names().filter(|(path, _)| *path == self.path);
+        let mut error = Error::unknown_name("key", name, known.map(|(_, known)| known));
+        let homes = names().filter(|(_, known)| *known == name);
+        let homes: Vec<_> = homes.map(|(path, _)| format!("[{path}]")).collect();
+        if matches!(error, Error::UnknownName { nearest: None, .. }) && !homes.is_empty() {
+            let top = "the top of the file, above the first section";
+            let homes = homes.join(", ").replace("[]", top);
+            error = Error::malformed(format!("belongs in {homes}; move it there"));
+        }
+        self.placed(name, error)
+    }
+
+    /// An error about a key, or with an empty name about the section.
+    pub(super) fn placed(&self, key: &str, error: Error) -> Error {
+        let line = self.given(key).map_or(self.line, |node| node.line);
+        error.in_bake(line, self.path, key)
+    }
+
+    fn given(&self, key: &str) -> Option<&'a Node> {
+        let node = self.keys?.get(key)?;
+        (!matches!(node.written, Written::Nothing(()))).then_some(node)
+    }
+
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.given(key).is_some()
+    }
+
+    /// The value of a key, checked.
+    pub(super) fn get<T: KeyValue>(&self, name: &str) -> Result<T> {
+        let mut listed = keys().filter(|(path, key)| *path == self.path && key.name == name);
+        let (_, key) = listed.next().ok_or_else(|| self.unknown(name))?;
+        match self.given(name) {
+            Some(node) => T::read(node, key).map_err(|error| self.placed(name, error)),
+            None => T::absent(key),
+        }
+    }
+
+    /// The section below with this path; where it is left out, so are all its keys.
+    pub(super) fn below(&self, path: &'static str) -> Result<Self> {
+        let name = path.rsplit('.').next().unwrap_or(path);
+        let (line, keys) = (self.line, None);
+        match self.given(name) {
+            Some(node) => Self::at(path, node).map_err(|error| self.placed(name, error)),
+            None => Ok(Self { path, line, keys }),
+        }
+    }
+
+    /// Reads the section unless it is left out.
+    pub(super) fn optional<T>(self, read: impl FnOnce(&Self) -> Result<T>) -> Result<Option<T>> {
+        self.keys.map(|_| self.read(read)).transpose()
+    }
+
+    /// The sections of this path, each listed with double brackets.
+    pub(super) fn list<T: Part>(&self, path: &'static str) -> Result<Vec<T>> {
+        let name = path.rsplit('.').next().unwrap_or(path);
+        let Some(node) = self.given(name) else {
+            return Ok(Vec::new());
+        };
+        let sections = match &node.written {
+            Written::List(items) if items.len() > MOST_SECTIONS => {
+                return Err(Error::malformed(format!(
+                    "[[{path}]] is listed {} times, at most {MOST_SECTIONS} are read; join some of them",
+                    items.len()
+                )));
+            }
+            Written::List(items) => items.iter().map(|item| Self::at(path, item)).collect(),
+            _ => node.is_no(&format!("a list of sections [[{path}]]")),
+        };
+        let sections: Vec<Self> = sections.map_err(|error| self.placed(name, error))?;
+        sections
+            .into_iter()
+            .map(|section| section.read(T::read))
+            .collect()
+    }
+
+    /// Refuses what a key contradicts, and says what to do.
+    pub(super) fn refuse<T>(&self, key: &str, why: &str) -> Result<T> {
+        Err(self.placed(key, Error::contradiction(why)))
+    }
+
     /// Refuses two keys that contradict each other.
-    fn at_most_one(&self, keys: &[&str]) -> Read<()> {
+    pub(super) fn at_most_one(&self, keys: &[&str]) -> Result<()> {
         let mut given = keys.iter().filter(|key| self.has(key));
         let (Some(first), Some(second)) = (given.next(), given.next()) else {
             return Ok(());
         };
         let why = format!("{first} and {second} contradict each other; keep one of them");
-        contradiction(second, &why)
+        self.refuse(second, &why)
     }
 }
 
-/// The keys that a section does not know.
-#[derive(Debug, Default, Deserialize)]
-#[serde(transparent)]
-pub(super) struct Unknown(BTreeMap<String, Option<Written>>);
-
-impl Unknown {
-    pub(super) fn first(&self) -> Option<&str> {
-        let mut given = self.0.iter().filter(|(_, written)| written.is_some());
-        given.next().map(|(name, _)| name.as_str())
+/// The schema of a section with those below it.
+#[cfg(feature = "schema")]
+pub(super) fn schema(path: &str) -> schemars::Schema {
+    let mut properties = schemars::Schema::default();
+    for (_, key) in keys().filter(|(at, _)| *at == path) {
+        let mut value = (key.schema)();
+        value.insert("description".into(), key.meaning.trim().into());
+        if key.low.is_finite() {
+            value.insert("minimum".into(), key.low.into());
+            value.insert("maximum".into(), key.high.into());
+        }
+        properties.insert(key.name.into(), value.into());
     }
-}
-
-/// Refuses an unknown key, with the nearest known one or the section it belongs in.
-fn unknown(section: &str, name: &str) -> Misread {
-    let known = names()
-        .filter(|(path, _)| *path == section)
-        .map(|(_, known)| known);
-    let mut error = Error::unknown_name("key", name, known);
-    let homes = names().filter(|(_, known)| *known == name);
-    let homes: Vec<_> = homes.map(|(path, _)| format!("[{path}]")).collect();
-    if matches!(error, Error::UnknownName { nearest: None, .. }) && !homes.is_empty() {
-        let homes = homes
-            .join(", ")
-            .replace("[]", "the top of the file, above the first section");
-        error = Error::malformed(format!("belongs in {homes}; move it there"));
+    let mut about = "";
+    for (below, tells, _) in SECTIONS {
+        let (parent, name) = below.rsplit_once('.').unwrap_or(("", below));
+        if below == path {
+            about = tells;
+        } else if parent == path {
+            let list = ["flour", "extra"].contains(&name);
+            let section = schema(below);
+            let section = if list {
+                schemars::json_schema!({ "type": "array", "items": section })
+            } else {
+                section
+            };
+            properties.insert(name.into(), section.into());
+        }
     }
-    Misread::at(name, error)
+    schemars::json_schema!({
+        "type": "object", "title": path, "description": about,
+        "properties": properties, "additionalProperties": false,
+    })
 }

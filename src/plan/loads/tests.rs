@@ -92,8 +92,7 @@ fn any_start_works(line: &DoughProcess<'_>) -> bool {
         let Ok((bulked, first)) = meeting(line, Anchor::MixAt(6.0), share) else {
             return false;
         };
-        let dough = line.dough(&bulked).unwrap();
-        let mut bench = PieceCache::new(line, &bulked, &dough);
+        let mut bench = PieceCache::new(line, &bulked);
         // Nobody waits before the first load: past its window at once, it is so with every start.
         if !first.in_window(line.p.window) {
             return false;
@@ -101,9 +100,9 @@ fn any_start_works(line: &DoughProcess<'_>) -> bool {
         // When the hands are free, and how late the load before was divided.
         let mut before = vec![(shape_h, 0.0)];
         let mut oven_free = first.oven_in + cycle_h(line.bake);
-        (1..count(line)).all(|_| {
+        (1..count(line.bake)).all(|_| {
             let slack = (oven_free - first.shaped.proof_from).max(0.0);
-            let most_bulk = longest_bulk(&mut bench, slack).unwrap_or(0.0);
+            let most_bulk = bench.longest_bulk(slack).unwrap_or(0.0);
             let mut now: Vec<(f64, f64)> = Vec::new();
             for &(freed, divided) in &before {
                 for more in grid(HoldLaterLoads::DivideLater, most_bulk - divided) {
@@ -225,10 +224,9 @@ proptest! {
         let rooms = places.rooms(&bake, 0.0).unwrap();
         let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
         if let Ok((bulked, _)) = meeting(&line, Anchor::MixAt(6.0), 1.0) {
-            let dough = line.dough(&bulked).unwrap();
-            let mut kept = PieceCache::new(&line, &bulked, &dough);
+            let mut kept = PieceCache::new(&line, &bulked);
             for (bulk, rest, retarder, proof_h) in asked {
-                let mut fresh = PieceCache::new(&line, &bulked, &dough);
+                let mut fresh = PieceCache::new(&line, &bulked);
                 let retarder = if rooms.retarder.is_some() { retarder } else { 0.0 };
                 // Now and then a load that differs in one wait only, so that much of its way is kept.
                 let waits = Waits { bulk: (4.0 * bulk).round() / 4.0, rest: (4.0 * rest).round() / 4.0, retarder };
@@ -259,8 +257,7 @@ fn on_bench<T>(text: &str, with: impl FnOnce(&mut PieceCache<'_>, Slot) -> T) ->
     let rooms: Rooms = places(&bake).rooms(&bake, 0.0).unwrap();
     let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
     let (bulked, first) = meeting(&line, Anchor::MixAt(6.0), 1.0).unwrap();
-    let dough = line.dough(&bulked).unwrap();
-    with(&mut PieceCache::new(&line, &bulked, &dough), first)
+    with(&mut PieceCache::new(&line, &bulked), first)
 }
 
 /// The window holds its own ends, to the rounding of an hour.
@@ -318,14 +315,14 @@ fn a_bulk_goes_on_to_the_end_of_its_window() {
         let window = bench.window;
         let (gas, doubled) = (bench.bulked.state.gas, bench.line.doubled());
         assert!((bench.bulk_share(0.0).unwrap() - gas / doubled).abs() < 1e-12);
-        let longest = longest_bulk(bench, 24.0).unwrap();
+        let longest = bench.longest_bulk(24.0).unwrap();
         assert!(longest > 0.1);
         assert!((bench.bulk_share(longest).unwrap() - window.close).abs() < 1e-6);
-        assert_eq!(longest_bulk(bench, 0.1).unwrap(), 0.1);
+        assert_eq!(bench.longest_bulk(0.1).unwrap(), 0.1);
         // A window that is closed already, or just then.
         for close in [0.9, bench.bulk_share(0.0).unwrap()] {
             bench.window.close = close;
-            assert_eq!(longest_bulk(bench, 24.0).unwrap(), 0.0);
+            assert_eq!(bench.longest_bulk(24.0).unwrap(), 0.0);
         }
     });
 }
@@ -480,7 +477,7 @@ fn a_load_is_divided_later_as_far_as_it_helps() {
                     let ways = [HoldLaterLoads::DivideLater];
                     let slot = waiting_in_order(bench, oven_in, &ways, hands).unwrap();
                     // The hours from the first load's shaping to the oven, and those to the end of the window.
-                    let time = oven_in - first.shaped.part("shape").unwrap().end;
+                    let time = oven_in - first.shaped.part("shape").unwrap().end_h;
                     let (mut inside, mut past) = (0.0, 24.0);
                     for _ in 0..60 {
                         let middle = 0.5 * (inside + past);
@@ -652,7 +649,7 @@ fn a_load_leaves_the_cold_at_its_hour() {
             ..Waits::default()
         };
         let shaped = bench.shaped(waits).unwrap();
-        let out = shaped.part("cold").unwrap().end;
+        let out = shaped.part("cold").unwrap().end_h;
         assert_eq!(out, shaped.proof_from);
         for (hour, room_c) in [(out - 0.01, 12.0), (out, 24.0), (out + 0.01, 24.0)] {
             assert_eq!(bench.piece_at(&shaped, hour).unwrap().2, room_c, "{hour}");

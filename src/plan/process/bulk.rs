@@ -1,13 +1,14 @@
 //! The dough from its first wetting to the end of its bulk.
 
-use super::{DoughProcess, Part, Ripening};
+use super::{DoughProcess, Ripening};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, State};
-use crate::formula::{Batch, Formula, Role, Stage};
+use crate::formula::{Batch, Role, Stage};
 use crate::plan::bake::{Bulk, ColdStage, Joins};
-use crate::plan::water::{self, Around, MixWater};
+use crate::plan::model::StageTime;
+use crate::plan::water::{self, MixWater};
 use crate::units::{Mass, Percent, Temperature, as_hours};
 
 /// The dough up to the end of its bulk.
@@ -15,54 +16,44 @@ use crate::units::{Mass, Percent, Temperature, as_hours};
 pub(in crate::plan) struct BulkResult {
     pub preferment: Option<Ripening>,
     pub water: MixWater,
-    pub autolyse: Option<[f64; 2]>,
-    /// Temperatures at start and end of the autolyse.
-    pub autolyse_c: Option<[f64; 2]>,
-    pub mix: [f64; 2],
-    /// Temperatures at start and end of the mix.
-    pub mix_c: [f64; 2],
+    pub autolyse: Option<StageTime>,
+    pub mix: StageTime,
+    pub off_mixer: Temperature,
     /// The dough off the mixer.
     pub mixed: State,
     /// The bulk, in the cold and out of it.
-    pub parts: Vec<Part>,
+    pub parts: Vec<StageTime>,
     pub state: State,
     pub batch: Batch,
     /// Yeast added at the mix, as fresh, % of all flour.
     pub added: f64,
-    pub(super) composition: Composition,
-    pub(super) inoculum: Inoculum,
+    /// The dough as a fermentation.
+    pub dough: Fermentation,
 }
 
 impl BulkResult {
     pub fn bulk_start(&self) -> f64 {
-        self.mix[1]
+        self.mix.end_h
     }
 
     pub fn bulk_end(&self) -> f64 {
-        self.parts.last().map_or(self.mix[1], |p| p.end)
+        self.parts.last().map_or(self.mix.end_h, |p| p.end_h)
     }
 
     pub fn bulk_h(&self) -> f64 {
         self.bulk_end() - self.bulk_start()
     }
-}
 
-/// A mix before its dose is known.
-struct Mixing {
-    /// First wetting.
-    start: f64,
-    mix: [f64; 2],
-    autolyse_c: Option<[f64; 2]>,
-    mix_c: [f64; 2],
-    /// Temperatures of an autolyse in which the preferment already works.
-    resting: Option<[f64; 2]>,
-    /// Living yeast brought in, g fresh per 100 g of all flour.
-    carried: f64,
-    /// Share of the water that comes saturated from the preferment, and its temperature.
-    saturated: Option<(f64, f64)>,
-    composition: Composition,
-    formula: Formula,
-    water: MixWater,
+    /// How far a dough has risen: its volume over that off the mixer.
+    pub fn rise(&self, state: &State) -> f64 {
+        self.dough.volume_ratio(state) / self.dough.volume_ratio(&self.mixed)
+    }
+
+    /// Volume of all the dough at the end of its bulk, L.
+    pub fn litres(&self) -> f64 {
+        let ml_per_100g = self.dough.volume_ratio(&self.state) * self.dough.volume().gas_free();
+        self.batch.flour.as_grams() / 100.0 * ml_per_100g / 1000.0
+    }
 }
 
 /// What is already known of a dough, and not to be found out again.
@@ -80,174 +71,153 @@ pub(in crate::plan) struct Known {
     pub out_when_done: bool,
 }
 
+/// When the bulk ends.
+#[derive(Clone, Copy)]
+enum BulkEnd {
+    /// So many hours after the mix.
+    After(f64),
+    /// At so much gas; in the cold only where the dough may come out of it before its time.
+    AtGas { gas: f64, out_when_done: bool },
+}
+
 impl DoughProcess<'_> {
     /// Mixes at `mix`, with a preferment ripe for it, and follows the dough to the end of its bulk.
     pub fn bulk_from_mix(&self, mix: f64) -> Result<BulkResult> {
-        let start = mix - as_hours(self.bake.process.autolyse);
-        let used = if self.joins_autolyse() { start } else { mix };
-        self.bulk(mix, self.preferment_for(used)?, Known::default())
+        let preferment = self.preferment_for(self.preferment_used(mix))?;
+        self.bulk(mix, preferment, Known::default())
     }
 
     /// Begins at `start` with the preferment (or, without one, with the dough itself).
     pub fn bulk_from_start(&self, start: f64) -> Result<BulkResult> {
-        let ripe = self.preferment_from(start)?;
-        let mix = self.mix_after(ripe.map_or(start, |r| r.used), ripe.is_some());
-        self.bulk(mix, ripe, Known::default())
-    }
-
-    /// When the dough is mixed, if its first wetting, or the use of its preferment, is at an hour.
-    pub fn mix_after(&self, used: f64, has_preferment: bool) -> f64 {
-        let rest_first = !has_preferment || self.joins_autolyse();
-        if rest_first {
-            used + as_hours(self.bake.process.autolyse)
-        } else {
-            used
+        match self.preferment_from(start)? {
+            Some(ripe) => self.bulk(self.mix_after(ripe.used), Some(ripe), Known::default()),
+            None => self.bulk(
+                start + as_hours(self.bake.process.autolyse),
+                None,
+                Known::default(),
+            ),
         }
     }
 
-    pub fn joins_autolyse(&self) -> bool {
-        self.bake
-            .preferment
-            .as_ref()
-            .is_some_and(|s| s.joins == Joins::Autolyse)
+    /// The autolyse after the use of the preferment, h.
+    fn rest_after_preferment(&self) -> f64 {
+        if self.joins_autolyse() {
+            as_hours(self.bake.process.autolyse)
+        } else {
+            0.0
+        }
+    }
+
+    /// When the dough is mixed whose preferment is used at an hour.
+    pub fn mix_after(&self, used: f64) -> f64 {
+        used + self.rest_after_preferment()
+    }
+
+    /// When the preferment of a dough is used that is mixed at an hour.
+    pub fn preferment_used(&self, mix: f64) -> f64 {
+        mix - self.rest_after_preferment()
+    }
+
+    fn joins_autolyse(&self) -> bool {
+        let step = self.bake.preferment.as_ref();
+        step.is_some_and(|s| s.joins == Joins::Autolyse)
     }
 
     /// Mixes at `mix` with this preferment, and follows the dough to the end of its bulk.
     pub fn bulk(&self, mix: f64, preferment: Option<Ripening>, known: Known) -> Result<BulkResult> {
-        let m = self.mixing(mix, preferment, known.mixed)?;
-        let off_mixer = Temperature::celsius(m.mix_c[1])?;
-        let doubled = self.p.levels.doubled.gas;
-        let end = self.bulk_end(known, doubled)?;
-        let work = |added: f64| -> Result<(State, Vec<Part>, State)> {
-            let yeast = Inoculum {
-                added,
-                carried: m.carried,
-            };
-            let f = self.ferment(&m.composition, yeast)?;
-            let mixed = self.off_the_mixer(&f, &m)?;
-            let (parts, state) = self.stand(&f, mixed, m.mix[1], off_mixer, end)?;
-            Ok((mixed, parts, state))
-        };
-        let at_mix = self.bake.formula.yeast.map_or(0.0, Percent::as_percent);
-        let added = match (known.added, self.bake.process.bulk) {
-            (Some(added), _) => added,
-            (None, Bulk::DoseFor(_)) => dose_at_mix(|dose| Ok((work(dose)?.2.gas / doubled).ln()))?,
-            (None, _) => at_mix / self.factors.factor(self.bake.formula.yeast_kind),
-        };
-        let (mixed, parts, state) = work(added)?;
-        // The weights again, now that the dose at the mix is known too.
-        let mut formula = m.formula;
-        formula.yeast = Some(self.dose(added)?);
-        let batch = formula.for_pieces(self.bake.pieces, self.bake.piece, self.bake.scrap)?;
-        Ok(BulkResult {
-            preferment,
-            water: m.water,
-            autolyse: (m.start < mix).then_some([m.start, mix]),
-            autolyse_c: m.autolyse_c,
-            mix: m.mix,
-            mix_c: m.mix_c,
-            mixed,
-            parts,
-            state,
-            batch,
-            added,
-            composition: m.composition,
-            inoculum: Inoculum {
-                added,
-                carried: m.carried,
-            },
-        })
-    }
-
-    /// Weights, water and temperatures of the mix; a dose that is still to be found weighs nothing yet.
-    fn mixing(
-        &self,
-        mix: f64,
-        preferment: Option<Ripening>,
-        off_mixer: Option<Temperature>,
-    ) -> Result<Mixing> {
-        let bake = self.bake;
-        let process = &bake.process;
-        let start = mix - as_hours(process.autolyse);
+        let (bake, ripe) = (self.bake, preferment.as_ref());
+        let start = mix - as_hours(bake.process.autolyse);
+        let off_mixer = known.mixed.unwrap_or(bake.process.dough);
+        // A dose that is still to be found weighs nothing yet.
         let mut formula = bake.formula.clone();
-        if let (Some(own), Some(ripe)) = (&mut formula.preferment, &preferment) {
+        if let (Some(own), Some(ripe)) = (&mut formula.preferment, ripe) {
             own.dose = Some(self.dose(ripe.fresh_percent)?);
         }
         let batch = formula.for_pieces(bake.pieces, bake.piece, bake.scrap)?;
-        let around = Around {
-            room: self.rooms.kitchen.at(start),
-            preferment: preferment
-                .map(|r| Temperature::celsius(r.state.temperature_c))
-                .transpose()?,
-        };
-        let water = water::of_dough(bake, &batch, around)?.answered()?;
-        let autolyse_c = water
-            .balance
-            .and_then(|b| b.rest)
-            .map(|[a, b]| [a.as_celsius(), b.as_celsius()]);
-        let off_mixer = off_mixer.unwrap_or(process.dough).as_celsius();
+        let preferment_c = ripe.map(|r| Temperature::celsius(r.state.temperature_c));
+        let room = self.rooms.kitchen.at(start);
+        let water = water::of_dough(bake, &batch, room, preferment_c.transpose()?)?.answered()?;
+        let rest_c = water.balance.and_then(|b| b.rest);
+        let rest_c = rest_c.map(|c| c.map(Temperature::as_celsius));
         // Without a rest the dough warms from what flour and water make to what the mixer makes of it.
-        let from_c = match (autolyse_c, water.balance) {
+        let from_c = match (rest_c, water.balance) {
             (Some([_, end]), _) => end,
-            (None, Some(b)) => off_mixer - b.mixing_rise.as_kelvin(),
-            (None, None) => off_mixer,
+            (None, Some(b)) => off_mixer.as_celsius() - b.mixing_rise.as_kelvin(),
+            (None, None) => off_mixer.as_celsius(),
         };
-        let composition = self.composition(&batch, preferment.as_ref());
+        let autolyse_c = rest_c.map_or([None; 2], |c| c.map(Some));
+        let autolyse = StageTime::new("autolyse", [start, mix], autolyse_c);
+        let mixing = StageTime::new(
+            "mix",
+            [mix, mix + as_hours(bake.process.mix)],
+            [Some(from_c), Some(off_mixer.as_celsius())],
+        );
+        let composition = self.composition(&batch, ripe);
+        let carried = self.carried(&batch, ripe);
+        // Mixing drives out the free gas of a preferment; what its water holds dissolved stays.
         let ahead = batch.mass_of(Role::Water, Stage::Preferment).as_grams();
-        Ok(Mixing {
-            start,
-            mix: [mix, mix + as_hours(process.mix)],
-            autolyse_c,
-            mix_c: [from_c, off_mixer],
-            resting: autolyse_c.filter(|_| preferment.is_some() && self.joins_autolyse()),
-            carried: self.carried(&batch, preferment.as_ref()),
-            saturated: preferment.map(|r| {
-                (
-                    ahead / batch.water.as_grams().max(1e-9),
-                    r.state.temperature_c,
-                )
-            }),
-            composition,
-            formula,
+        let saturated = ahead / batch.water.as_grams().max(1e-9);
+        let off_the_mixer = |f: &Fermentation| -> Result<State> {
+            let held = |r: &Ripening| saturated * f.volume().dissolved(r.state.temperature_c);
+            let mut state = f.start();
+            state.held = ripe.map_or(0.0, held);
+            let rest = Some(autolyse).filter(|_| self.joins_autolyse());
+            for stage in rest.into_iter().chain([mixing]) {
+                let ends = stage.dough_start_c.zip(stage.dough_end_c);
+                if let Some((from, to)) = ends.filter(|_| stage.hours() > 0.0) {
+                    let course = Ambient::ramps(&[(0.0, from), (stage.hours(), to)])?;
+                    let course = TemperatureProfile::of_room(&course, 0.0);
+                    state = f.after(&state, &course, stage.hours())?;
+                }
+            }
+            Ok(state)
+        };
+        let end = self.bulk_end(known)?;
+        let work = |added: f64| -> Result<(Fermentation, State, (Vec<StageTime>, State))> {
+            let f = self.ferment(&composition, Inoculum { added, carried })?;
+            let mixed = off_the_mixer(&f)?;
+            let bulk = self.stand(&f, mixed, mixing.end_h, off_mixer, end)?;
+            Ok((f, mixed, bulk))
+        };
+        let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
+        let added = match (known.added, bake.process.bulk) {
+            (Some(added), _) => added,
+            (None, Bulk::DoseFor(_)) => {
+                dose_at_mix(|dose| Ok((work(dose)?.2.1.gas / self.doubled()).ln()))?
+            }
+            (None, _) => at_mix / self.factors.factor(bake.formula.yeast_kind),
+        };
+        let (dough, mixed, (parts, state)) = work(added)?;
+        // The weights again, now that the dose at the mix is known too.
+        formula.yeast = Some(self.dose(added)?);
+        Ok(BulkResult {
+            batch: formula.for_pieces(bake.pieces, bake.piece, bake.scrap)?,
+            autolyse: (start < mix).then_some(autolyse),
+            mix: mixing,
+            preferment,
             water,
+            off_mixer,
+            mixed,
+            parts,
+            state,
+            added,
+            dough,
         })
     }
 
-    /// The dough at the end of its mix. Mixing drives out the free gas of a preferment; what its water
-    /// holds dissolved stays.
-    fn off_the_mixer(&self, f: &Fermentation, m: &Mixing) -> Result<State> {
-        let held = m
-            .saturated
-            .map_or(0.0, |(share, t)| share * f.volume().dissolved(t));
-        let mut state = f.start();
-        state.held = held;
-        let stretches = [
-            (m.mix[0] - m.start, m.resting),
-            (m.mix[1] - m.mix[0], Some(m.mix_c)),
-        ];
-        for (hours, temperatures) in stretches {
-            if let Some([from, to]) = temperatures.filter(|_| hours > 0.0) {
-                let course = Ambient::ramps(&[(0.0, from), (hours, to)])?;
-                state = f.after(&state, &TemperatureProfile::of_room(&course, 0.0), hours)?;
-            }
-        }
-        Ok(state)
-    }
-
-    fn bulk_end(&self, known: Known, doubled: f64) -> Result<BulkEnd> {
-        let cold: f64 = self
-            .retarding()
-            .filter(|r| r.0 == "cold")
-            .map(|r| r.2)
-            .sum();
+    fn bulk_end(&self, known: Known) -> Result<BulkEnd> {
+        let at_gas = |gas| BulkEnd::AtGas {
+            gas,
+            out_when_done: known.out_when_done,
+        };
         Ok(match (known.bulk_h, self.bake.process.bulk) {
             (Some(hours), _) => BulkEnd::After(hours),
             // Minutes fixed by the baker are those outside the cold.
-            (None, Bulk::Fixed(time)) => BulkEnd::After(as_hours(time) + cold),
-            (None, Bulk::DoseFor(_)) if known.by_dough => BulkEnd::AtGas {
-                gas: doubled,
-                out_when_done: known.out_when_done,
-            },
+            (None, Bulk::Fixed(time)) => {
+                let cold = self.retarding().filter(|r| r.0 == "cold");
+                BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
+            }
+            (None, Bulk::DoseFor(_)) if known.by_dough => at_gas(self.doubled()),
             (None, Bulk::DoseFor(time)) => {
                 let all: f64 = self.retarding().map(|r| r.2).sum();
                 if as_hours(time) < all {
@@ -258,10 +228,7 @@ impl DoughProcess<'_> {
                 }
                 BulkEnd::After(as_hours(time))
             }
-            (None, Bulk::Until(share)) => BulkEnd::AtGas {
-                gas: share.as_fraction() * doubled,
-                out_when_done: known.out_when_done,
-            },
+            (None, Bulk::Until(share)) => at_gas(share.as_fraction() * self.doubled()),
         })
     }
 
@@ -269,13 +236,15 @@ impl DoughProcess<'_> {
     fn stand(
         &self,
         f: &Fermentation,
-        mixed: State,
+        mut state: State,
         start: f64,
         off_mixer: Temperature,
         end: BulkEnd,
-    ) -> Result<(Vec<Part>, State)> {
-        let mut state = mixed;
+    ) -> Result<(Vec<StageTime>, State)> {
         let mut parts = Vec::new();
+        let part = |name, hours, from: Temperature, to: &State| {
+            StageTime::new(name, hours, [from.as_celsius(), to.temperature_c].map(Some))
+        };
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
             BulkEnd::After(hours) => start + hours,
@@ -307,12 +276,10 @@ impl DoughProcess<'_> {
                         "use less yeast, a colder place, or a shorter time in [cold]",
                     ));
                 }
-                let c = [from.as_celsius(), ready.temperature_c];
-                parts.push(Part::new(name, [hour, hour + done], c));
+                parts.push(part(name, [hour, hour + done], from, &ready));
                 return Ok((parts, ready));
             }
-            let c = [from.as_celsius(), state.temperature_c];
-            parts.push(Part::new(name, [hour, hour + hours], c));
+            parts.push(part(name, [hour, hour + hours], from, &state));
             hour += hours;
             from = Temperature::celsius(state.temperature_c)?;
         }
@@ -331,37 +298,29 @@ impl DoughProcess<'_> {
         let last = hour + (done.hours - state.hours);
         if last > hour || parts.is_empty() {
             let name = if parts.is_empty() { "bulk" } else { "warm up" };
-            let c = [from.as_celsius(), done.temperature_c];
-            parts.push(Part::new(name, [hour, last], c));
+            parts.push(part(name, [hour, last], from, &done));
         }
         Ok((parts, done))
     }
 
     /// The parts of a bulk before its last one: in its place and in the cold, with their hours.
     fn retarding(&self) -> impl Iterator<Item = (&'static str, &Ambient, f64)> {
-        let cold = self
-            .bake
-            .cold
-            .as_ref()
-            .filter(|c| c.stage == ColdStage::Bulk);
-        let both = cold.zip(self.rooms.cold.as_ref()).map(|(cold, room)| {
+        let cold = self.bake.cold.as_ref().zip(self.rooms.cold.as_ref());
+        let of_bulk = cold.filter(|(cold, _)| cold.stage == ColdStage::Bulk);
+        let parts = of_bulk.map(|(cold, room)| {
             [
                 ("bulk", &self.rooms.bulk, as_hours(cold.after)),
                 ("cold", room, as_hours(cold.time)),
             ]
         });
-        both.into_iter().flatten()
+        parts.into_iter().flatten()
     }
 
-    /// When the cold is over that a bulk was given.
-    pub fn cold_end(&self, bulked: &BulkResult) -> f64 {
-        bulked.bulk_start() + self.retarding().map(|r| r.2).sum::<f64>()
-    }
-
-    /// When a bulk ends that is done before its cold is over.
-    pub fn cut_short(&self, bulked: &BulkResult) -> Option<f64> {
-        let end = bulked.bulk_end();
-        (end < self.cold_end(bulked) - 1e-9).then_some(end)
+    /// When a bulk ends that is done before its cold is over, and how long before, h.
+    pub fn cut_short(&self, bulk: &BulkResult) -> Option<(f64, f64)> {
+        let cold_end = bulk.bulk_start() + self.retarding().map(|r| r.2).sum::<f64>();
+        let end = bulk.bulk_end();
+        (end < cold_end - 1e-9).then_some((end, cold_end - end))
     }
 
     /// Fresh yeast as a dose of the baker's kind.
@@ -379,8 +338,7 @@ impl DoughProcess<'_> {
             sugar_percent: batch.percent_of_flour(batch.mass_of(Role::Sugar, Stage::Mix)),
             fresh_flour: (1.0 - ahead - old).clamp(0.0, 1.0),
             // Old dough is taken to have come to doubled.
-            gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas)
-                + old * self.p.levels.doubled.gas,
+            gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas) + old * self.doubled(),
         }
     }
 
@@ -388,13 +346,12 @@ impl DoughProcess<'_> {
     fn carried(&self, batch: &Batch, preferment: Option<&Ripening>) -> f64 {
         let flour = batch.flour.as_grams();
         let ahead = batch.mass_of(Role::Flour, Stage::Preferment).as_grams() / flour;
-        let old = batch
-            .old_dough
-            .map_or(0.0, |o| 100.0 * o.yeast.as_grams() / flour);
-        preferment.map_or(0.0, |r| ahead * r.state.yeast) + old
+        let old = batch.old_dough;
+        preferment.map_or(0.0, |r| ahead * r.state.yeast)
+            + old.map_or(0.0, |o| 100.0 * o.yeast.as_grams() / flour)
     }
 
-    pub(super) fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation> {
+    fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation> {
         let medium = self.p.effects.medium(dough)?;
         let volume = self.p.space.of(dough, self.bake.kitchen.altitude_m);
         let f = Fermentation::new(&self.kinetics, medium, volume, yeast)?;
@@ -402,58 +359,28 @@ impl DoughProcess<'_> {
     }
 
     /// The dough at an hour of its bulk.
-    pub fn bulk_at(&self, bulked: &BulkResult, hour: f64) -> Result<State> {
-        let f = self.dough(bulked)?;
-        let off_mixer = Temperature::celsius(bulked.mix_c[1])?;
-        let end = BulkEnd::After((hour - bulked.bulk_start()).max(0.0));
-        Ok(self
-            .stand(&f, bulked.mixed, bulked.bulk_start(), off_mixer, end)?
-            .1)
+    pub fn bulk_at(&self, bulk: &BulkResult, hour: f64) -> Result<State> {
+        let start = bulk.bulk_start();
+        let end = BulkEnd::After((hour - start).max(0.0));
+        let (_, state) = self.stand(&bulk.dough, bulk.mixed, start, bulk.off_mixer, end)?;
+        Ok(state)
     }
 
-    /// How far the dough has risen at an hour of its bulk: its volume over that off the mixer.
-    pub fn rise_at(&self, bulked: &BulkResult, hour: f64) -> Result<f64> {
-        let f = self.dough(bulked)?;
-        let now = self.bulk_at(bulked, hour)?;
-        Ok(f.volume_ratio(&now) / f.volume_ratio(&bulked.mixed))
+    /// How far the dough has risen at an hour of its bulk.
+    pub fn rise_at(&self, bulk: &BulkResult, hour: f64) -> Result<f64> {
+        Ok(bulk.rise(&self.bulk_at(bulk, hour)?))
     }
 
-    /// Volume of all the dough at the end of its bulk, L.
-    pub fn litres(&self, bulked: &BulkResult) -> Result<f64> {
-        let f = self.dough(bulked)?;
-        let ml_per_100g = f.volume_ratio(&bulked.state) * f.volume().gas_free();
-        Ok(bulked.batch.flour.as_grams() / 100.0 * ml_per_100g / 1000.0)
+    /// Where the bulk stands at an hour; once out of the cold, in its place.
+    pub fn bulk_place(&self, bulk: &BulkResult, hour: f64) -> &Ambient {
+        let mut until = bulk.bulk_start();
+        let mut parts = self.retarding().filter(|_| hour < bulk.bulk_end());
+        let here = parts.find(|(_, _, hours)| {
+            until += hours;
+            hour < until
+        });
+        here.map_or(&self.rooms.bulk, |(_, place, _)| place)
     }
-
-    /// Where the bulk stands at an hour.
-    pub fn bulk_place(&self, bulked: &BulkResult, hour: f64) -> &Ambient {
-        // Out of the cold when it is done.
-        if hour >= bulked.bulk_end() {
-            return &self.rooms.bulk;
-        }
-        let mut from = bulked.bulk_start();
-        for (_, place, hours) in self.retarding() {
-            if hour < from + hours {
-                return place;
-            }
-            from += hours;
-        }
-        &self.rooms.bulk
-    }
-
-    /// How warm that place is, °C.
-    pub fn bulk_room_at(&self, bulked: &BulkResult, hour: f64) -> f64 {
-        self.bulk_place(bulked, hour).at(hour).as_celsius()
-    }
-}
-
-/// When the bulk ends.
-#[derive(Clone, Copy)]
-enum BulkEnd {
-    /// So many hours after the mix.
-    After(f64),
-    /// At so much gas; in the cold only where the dough may come out of it before its time.
-    AtGas { gas: f64, out_when_done: bool },
 }
 
 /// The dose at the mix with which the bulk comes to its end in time.
@@ -510,7 +437,7 @@ mod tests {
                 gas_spent,
                 fresh_flour,
                 ..
-            } = bulked.composition;
+            } = line.composition(&bulked.batch, bulked.preferment.as_ref());
             assert!(
                 (gas_spent - spent).abs() < 1e-6 * doubled,
                 "{gas_spent} {spent}"
@@ -543,7 +470,7 @@ mod tests {
             let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
             let bulked = line.bulk_from_mix(8.0).unwrap();
             let ahead = bulked.preferment.map_or(0.0, |r| 0.3 * r.state.yeast);
-            let carried = bulked.inoculum.carried;
+            let carried = line.carried(&bulked.batch, bulked.preferment.as_ref());
             assert!((carried - of_old - ahead).abs() < 1e-9, "{carried}");
         }
     }
@@ -563,8 +490,7 @@ mod tests {
         let rooms = places.rooms(&bake, 0.0).unwrap();
         let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
         let bulked = line.bulk_from_mix(8.0).unwrap();
-        let f = line.ferment(&bulked.composition, bulked.inoculum).unwrap();
-        assert!(f.volume_ratio(&bulked.mixed) > 1.01);
+        assert!(bulked.dough.volume_ratio(&bulked.mixed) > 1.01);
         let rise = line.rise_at(&bulked, bulked.bulk_start()).unwrap();
         // But for the tenth of a kelvin by which its own heat has warmed it in the mix.
         assert!((rise - 1.0).abs() < 2e-3, "{rise}");

@@ -3,7 +3,7 @@
 use super::DoughProcess;
 use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result};
-use crate::ferment::{Composition, EndPoint, Inoculum, Kinetics, Parameters, Ready, Stage, State};
+use crate::ferment::{Composition, EndPoint, Inoculum, Parameters, Ready, Stage, State};
 use crate::formula::Preferment;
 use crate::numeric;
 use crate::units::{Temperature, as_hours};
@@ -19,14 +19,23 @@ pub(in crate::plan) struct Ripening {
     pub fresh_percent: f64,
 }
 
+impl Ripening {
+    /// The same preferment, as if it had so many times the yeast that was weighed.
+    pub fn livelier(mut self, times: f64) -> Self {
+        self.fresh_percent *= times;
+        self
+    }
+}
+
 impl DoughProcess<'_> {
     pub fn preferment(&self) -> Result<&Preferment> {
         let own = self.bake.formula.preferment.as_ref();
         own.ok_or_else(|| Error::contradiction("this bake has no preferment"))
     }
 
-    fn preferment_stage(&self, own: &Preferment, fresh_percent: f64) -> Stage {
-        Stage {
+    fn preferment_stage(&self, fresh_percent: f64) -> Result<Stage> {
+        let own = self.preferment()?;
+        Ok(Stage {
             composition: Composition::lean(own.hydration.as_percent(), own.salt.as_percent()),
             yeast: Inoculum {
                 added: fresh_percent,
@@ -34,15 +43,12 @@ impl DoughProcess<'_> {
             },
             end: EndPoint::Ripe(own.kind),
             own_heat: Some(self.preferment_heat),
-        }
+        })
     }
 
     fn preferment_course(&self, mixed: f64) -> Result<TemperatureProfile<'_>> {
-        let from = self
-            .bake
-            .preferment
-            .as_ref()
-            .map_or(Temperature::ZERO, |s| s.dough);
+        let step = self.bake.preferment.as_ref();
+        let from = step.map_or(Temperature::ZERO, |s| s.dough);
         TemperatureProfile::following(&self.rooms.preferment, mixed, from, self.tau_preferment)
     }
 
@@ -57,7 +63,7 @@ impl DoughProcess<'_> {
                 dose.as_percent() / self.factors.factor(self.bake.formula.yeast_kind)
             }
             (None, Some(after)) => self
-                .preferment_stage(own, 0.1)
+                .preferment_stage(0.1)?
                 .fresh_dose_for(self.p, &course, as_hours(after))
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
@@ -66,9 +72,7 @@ impl DoughProcess<'_> {
                 ));
             }
         };
-        let ripe = self
-            .preferment_stage(own, fresh_percent)
-            .ripe(self.p, &course);
+        let ripe = self.preferment_stage(fresh_percent)?.ripe(self.p, &course);
         let state = ripe.map_err(|e| e.at("[preferment]"))?;
         Ok(Some(Ripening {
             mixed,
@@ -111,8 +115,9 @@ impl DoughProcess<'_> {
     /// The preferment as it stands at an hour.
     pub fn preferment_at(&self, ripening: &Ripening, hour: f64) -> Result<State> {
         let course = self.preferment_course(ripening.mixed)?;
-        let stage = self.preferment_stage(self.preferment()?, ripening.fresh_percent);
-        let f = stage.fermentation(self.p)?;
+        let f = self
+            .preferment_stage(ripening.fresh_percent)?
+            .fermentation(self.p)?;
         f.after(&f.start(), &course, (hour - ripening.mixed).max(0.0))
     }
 
@@ -124,28 +129,15 @@ impl DoughProcess<'_> {
     /// When a preferment of this plan is ripe, and its window.
     pub fn preferment_ready(&self, ripening: &Ripening) -> Result<Ready> {
         let course = self.preferment_course(ripening.mixed)?;
-        self.preferment_stage(self.preferment()?, ripening.fresh_percent)
-            .ready(self.p, &course)
+        let stage = self.preferment_stage(ripening.fresh_percent)?;
+        stage.ready(self.p, &course)
     }
 
     /// Hours until a preferment of this plan is ripe, with other parameters.
     pub fn ripe_hours(&self, p: &Parameters, ripening: &Ripening) -> Result<f64> {
         let course = self.preferment_course(ripening.mixed)?;
-        let stage = self.preferment_stage(self.preferment()?, ripening.fresh_percent);
+        let stage = self.preferment_stage(ripening.fresh_percent)?;
         stage.ripe(p, &course).map(|s| s.hours)
-    }
-
-    /// The same preferment, as if it had so many times the yeast that was weighed.
-    fn as_if_dosed(ripening: &Ripening, times: f64) -> Ripening {
-        Ripening {
-            fresh_percent: ripening.fresh_percent * times,
-            ..*ripening
-        }
-    }
-
-    /// Hours until it is ripe, as if it had so many times its yeast.
-    pub fn ripe_hours_as_if(&self, ripening: &Ripening, times: f64) -> Result<f64> {
-        self.ripe_hours(self.p, &Self::as_if_dosed(ripening, times))
     }
 
     /// How much livelier than weighed a preferment is that is at a share of its end point at an hour: it
@@ -153,7 +145,7 @@ impl DoughProcess<'_> {
     pub fn preferment_vigour(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<f64> {
         let wanted = share * self.preferment_end()?;
         let miss = |log_times: f64| -> Result<f64> {
-            let other = Self::as_if_dosed(ripening, log_times.clamp(-3.0, 3.0).exp());
+            let other = ripening.livelier(log_times.clamp(-3.0, 3.0).exp());
             Ok((self.preferment_at(&other, hour)?.gas / wanted).ln())
         };
         // As forecast means as forecast, to the last digit.
@@ -174,25 +166,11 @@ impl DoughProcess<'_> {
     /// A preferment that has been seen at a share of its end point at an hour, and is used then. Its
     /// weights stay those that were weighed.
     pub fn preferment_seen(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<Ripening> {
-        let times = self.preferment_vigour(ripening, hour, share)?;
-        let state = self.preferment_at(&Self::as_if_dosed(ripening, times), hour)?;
+        let vigour = self.preferment_vigour(ripening, hour, share)?;
+        let seen = self.preferment_used_at(&ripening.livelier(vigour), hour)?;
         Ok(Ripening {
-            used: hour,
-            state,
-            ..*ripening
+            fresh_percent: ripening.fresh_percent,
+            ..seen
         })
     }
-}
-
-/// The same yeast, making gas faster by a factor.
-pub(super) fn faster(kinetics: &Kinetics, speed: f64) -> Result<Kinetics> {
-    if speed == 1.0 {
-        return Ok(kinetics.clone());
-    }
-    let rates = kinetics.rates();
-    let specific_gas_rate = rates.specific_gas_rate * speed;
-    kinetics.with_rates(crate::ferment::Rates {
-        specific_gas_rate,
-        ..rates
-    })
 }

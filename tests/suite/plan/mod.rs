@@ -11,8 +11,8 @@ use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
-    Adjusted, Anchor, BetterPlace, Change, Detail, Environment, Finding, Measured, Plan, Task,
-    adjust, plan, plan_with,
+    Adjusted, Anchor, BetterPlace, Change, Detail, Environment, Finding, Measured, Observation,
+    Plan, Task, adjust, plan, plan_with,
 };
 use pointage::units::{Mass, Temperature};
 
@@ -126,6 +126,10 @@ fn ten_kilograms(kitchen: &str, process: &str) -> String {
     straight(YEAST, kitchen, process, "", "")
         .replace("pieces = 8", "pieces = 10")
         .replace("piece_g = 800", "piece_g = 1000\nscrap_percent = 0")
+}
+
+fn observed(what: Observation, at: f64) -> Measured {
+    Measured { what, at }
 }
 
 fn adjusted(text: &str, anchor: Anchor, measured: &[Measured]) -> Adjusted {

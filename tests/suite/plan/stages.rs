@@ -544,3 +544,34 @@ fn wetting_warms_the_dough() {
         last = rise;
     }
 }
+
+/// What a plan tells is the same after a way through text: the demos, with every detail, and one that cannot be met.
+#[test]
+fn a_plan_goes_through_json_and_back() {
+    fn back<T: serde::Serialize + serde::de::DeserializeOwned>(value: &T) -> T {
+        serde_json::from_str(&serde_json::to_string(value).unwrap()).unwrap()
+    }
+    let anchor = Anchor::FirstOut(9.0);
+    assert_eq!(back(&anchor), anchor);
+    let mut plans = DEMOS.map(|(_, text)| with_detail(text, anchor)).to_vec();
+    plans.push(with_detail(COLD_BULK, anchor));
+    plans.push(with_detail(
+        &DEMOS[0].1.replace("shape-later", "divide-later"),
+        anchor,
+    ));
+    for plan in &plans {
+        assert_eq!(&back(plan), plan);
+        assert!(!plan.reasons.is_empty() && plan.trace.is_some());
+    }
+    let mixed = observed(
+        Observation::BulkRise(1.4),
+        stage(&plans[0], "mix").end_h + 1.5,
+    );
+    assert_eq!(back(&mixed), mixed);
+    let now = adjusted(DEMOS[0].1, anchor, &[mixed]);
+    assert_eq!(back(&now), now);
+    let unknown = serde_json::to_string(&plans[0])
+        .unwrap()
+        .replace("\"mix\"", "\"knead\"");
+    assert!(serde_json::from_str::<Plan>(&unknown).is_err());
+}

@@ -36,8 +36,7 @@ fn row() -> impl Strategy<Value = (LoggedDough, f64)> {
 }
 
 fn hours(bake: &LoggedDough) -> f64 {
-    let course = bake.place.course().unwrap();
-    bake.stage().ready(shipped(), &course).unwrap().hours
+    bake.ready(shipped()).unwrap()
 }
 
 /// A log of doughs that were seen ripe.
@@ -65,8 +64,14 @@ fn mixed() -> impl Strategy<Value = Vec<Observation>> {
 fn options() -> impl Strategy<Value = Options> {
     prop::sample::select(vec![
         Options::default(),
-        Options::default().robust(),
-        Options::default().with_scatter(0.08),
+        Options {
+            robust: true,
+            ..Options::default()
+        },
+        Options {
+            scatter: Some(0.08),
+            ..Options::default()
+        },
     ])
 }
 
@@ -109,7 +114,7 @@ proptest! {
     #[test]
     fn every_row_twice_halves_the_variance(log in ripe(), scatter in 0.05..0.3f64) {
         let twice: Vec<Observation> = log.iter().chain(&log).cloned().collect();
-        let with = |log: &[Observation], scatter: f64| learn(log, shipped(), Options::default().with_scatter(scatter)).unwrap();
+        let with = |log: &[Observation], scatter: f64| learn(log, shipped(), Options { scatter: Some(scatter), ..Options::default() }).unwrap();
         let (a, b) = (with(&twice, scatter), with(&log, scatter / 2.0_f64.sqrt()));
         prop_assert_eq!(a.rows.len(), 2 * b.rows.len());
         same(&a, &b)?;
@@ -133,7 +138,7 @@ proptest! {
     #[test]
     fn longer_times_teach_longer_times(log in ripe(), slower in 1.05..1.5f64) {
         let longer: Vec<Observation> = log.iter().map(|o| Observation { hours: slower * o.hours, ..o.clone() }).collect();
-        let of = |log: &[Observation]| learn(log, shipped(), Options::default().with_scatter(0.1)).unwrap();
+        let of = |log: &[Observation]| learn(log, shipped(), Options { scatter: Some(0.1), ..Options::default() }).unwrap();
         let (a, b) = (of(&log), of(&longer));
         let sum = |l: &Learned| l.rows.iter().map(|r| r.predicted_h.ln()).sum::<f64>();
         prop_assert!(sum(&b) > sum(&a), "{} and {}", sum(&a), sum(&b));
@@ -177,7 +182,7 @@ proptest! {
     #[test]
     fn the_next_bake_is_an_offer_that_helps(log in ripe(), longest in 6.0..30.0f64, order in 0..6_usize) {
         let learned = learn(&log, shipped(), Options::default()).unwrap();
-        let mut offers = Offers::usual(vec![Kind::Poolish, Kind::Dough]).unwrap();
+        let mut offers = Offers { kinds: vec![Kind::Poolish, Kind::Dough], ..Offers::default() };
         offers.fresh_percent = vec![0.2, 0.8];
         offers.temperatures.truncate(4);
         offers.longest_h = longest;

@@ -1,10 +1,9 @@
 //! A bake that travels with the request, as text or as an object.
 
 use crate::scale::{self as json_scale, ScaleAnswer};
-use pointage::error::{Error, Result, words_of};
-use pointage::plan::bake::{Bake, BakeFile};
+use pointage::error::{Error, Result};
+use pointage::plan::bake::Bake;
 use pointage::units::Mass;
-use serde::Deserialize;
 use serde_json::{Map, Value};
 
 crate::request::request! {
@@ -14,7 +13,7 @@ crate::request::request! {
         #[cfg_attr(feature = "flags", arg(skip))]
         bake_toml: Option<String>,
         /// The bake as an object with the keys of its file, in place of the text
-        #[cfg_attr(feature = "schema", schemars(with = "Option<pointage::plan::bake::BakeFile>"))]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Bake>"))]
         #[cfg_attr(feature = "flags", arg(skip))]
         bake: Option<Map<String, Value>>,
         /// Number of pieces, in place of the bake's
@@ -33,7 +32,7 @@ pub(super) fn scale(request: &ScaleRequest) -> Result<ScaleAnswer> {
 pub(super) fn bake(text: Option<&str>, object: Option<&Map<String, Value>>) -> Result<Bake> {
     match (text, object) {
         (Some(text), None) => Bake::from_toml(text).map_err(|e| e.of_field("bake_toml")),
-        (None, Some(object)) => from_object(object).map_err(|e| e.of_field("bake")),
+        (None, Some(object)) => Bake::from_serde(object).map_err(|e| e.of_field("bake")),
         (None, None) => Err(Error::contradiction(
             "no bake; give the text of its file as bake_toml, or an object with the same keys as bake",
         )),
@@ -42,11 +41,6 @@ pub(super) fn bake(text: Option<&str>, object: Option<&Map<String, Value>>) -> R
             "both give the bake",
         )),
     }
-}
-
-fn from_object(object: &Map<String, Value>) -> Result<Bake> {
-    let file = BakeFile::deserialize(object).map_err(|e| Error::malformed(words_of(e)))?;
-    Bake::from_file(&file)
 }
 
 #[cfg(test)]
@@ -60,7 +54,7 @@ mod tests {
         let text = pointage::plan::bake::DEMO;
         let object: toml::Table = toml::from_str(text).unwrap();
         let object = serde_json::to_value(object).unwrap();
-        let by_object = from_object(object.as_object().unwrap()).unwrap();
+        let by_object = Bake::from_serde(object.as_object().unwrap()).unwrap();
         assert_eq!(by_object, Bake::from_toml(text).unwrap());
     }
 
@@ -81,7 +75,7 @@ mod tests {
         assert!(
             fault
                 .to_string()
-                .starts_with("bake.kitchen.room_c: the value is 200 °C")
+                .starts_with("bake: [kitchen] room_c: the value is 200 °C")
         );
         let mut typo = bake_of(20.0);
         typo["formula"]["flour"][0]["share"] = json!(1);

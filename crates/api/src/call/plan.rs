@@ -10,7 +10,7 @@ use crate::{ParameterOverrides, Remark, Rooms};
 use pointage::error::{Error, Result};
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
-use pointage::plan::{self, Anchor, Detail, Environment, Measured, Reading, Vary};
+use pointage::plan::{self, Anchor, Detail, Environment, Measured, Vary};
 use pointage::units::ClockTime;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -29,7 +29,7 @@ macro_rules! day_request {
                 #[cfg_attr(feature = "flags", arg(skip))]
                 bake_toml: Option<String>,
                 /// The bake as an object with the keys of its file, in place of the text
-                #[cfg_attr(feature = "schema", schemars(with = "Option<pointage::plan::bake::BakeFile>"))]
+                #[cfg_attr(feature = "schema", schemars(with = "Option<pointage::plan::bake::Bake>"))]
                 #[cfg_attr(feature = "flags", arg(skip))]
                 bake: Option<Map<String, Value>>,
                 /// The records of rooms that the bake names in `room_record`, each as pairs of hour and °C
@@ -174,7 +174,7 @@ pub(super) fn adjust(request: &AdjustRequest) -> Result<AdjustAnswer<When>> {
     let measured: Vec<Measured> = request
         .measured
         .iter()
-        .map(|text| text.parse::<Reading>()?.on(&plan, nearest))
+        .map(|text| text.parse::<Measured<ClockTime>>()?.on(&plan, nearest))
         .collect::<Result<_>>()
         .map_err(|e| e.of_field("measured"))?;
     let adjusted = plan::adjust(bake, places, asked.anchor, &p, &measured)?;

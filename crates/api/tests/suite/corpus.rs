@@ -112,7 +112,14 @@ fn logs_are_learnt_from_or_refused() {
     replay("log", |text| {
         if let Some(log) = answered(Log::from_csv(text, steady)) {
             let few = &log.observations[..log.observations.len().min(6)];
-            answered(learn(few, &p, Options::default().robust()));
+            answered(learn(
+                few,
+                &p,
+                Options {
+                    robust: true,
+                    ..Options::default()
+                },
+            ));
         }
         if let Some(log) = answered(friction::MixLog::from_csv(text)) {
             answered(friction::friction(
@@ -121,9 +128,9 @@ fn logs_are_learnt_from_or_refused() {
                 friction::Method::SumScale,
             ));
         }
-        if let Some(log) = answered(rate_fit::SpeedLog::from_csv(text)) {
+        if let Some((points, _)) = answered(rate_fit::read_speeds(text)) {
             answered(rate_fit::fit_rate(
-                &log.points,
+                &points,
                 rate_fit::FitLaw::Cardinal,
                 rate_fit::Transform::Sqrt,
             ));

@@ -103,7 +103,7 @@ fn public_types_go_between_threads() {
     shared::<plan::Plan>();
     shared::<plan::Environment>();
     shared::<plan::Problem>();
-    shared::<plan::Reading>();
+    shared::<plan::Measured>();
     shared::<plan::Adjusted>();
     shared::<plan::Vary>();
     shared::<plan::Compared>();
@@ -123,7 +123,7 @@ fn public_types_go_between_threads() {
         shared::<learn::fit::Learned>();
         shared::<learn::log::Log>();
         shared::<learn::Report>();
-        shared::<learn::rate_fit::SpeedLog>();
+        shared::<learn::rate_fit::Speed>();
         shared::<learn::Refused>();
     }
     #[cfg(feature = "learn")]

@@ -1,205 +1,198 @@
-//! A CSV in blocks of whole rows.
+//! A CSV in blocks of whole lines, and lines in cells.
 
 use super::super::exit::Failure;
-use super::fault::Fault;
-use std::io::{Cursor, Read};
+use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
+use pointage::Error;
+use std::io::{BufRead, Read};
 
 /// Bytes read at a time: large enough that a block outweighs its handling, small enough that all cores'
 /// blocks together are a few megabytes.
-const BLOCK_BYTES: usize = 1 << 17;
+const BLOCK_BYTES: u64 = 1 << 17;
 /// Longest row, bytes.
 const ROW_BYTES: usize = 1 << 20;
 
-/// Whole rows, and what became of them.
+/// Whole lines, and what became of them.
 #[derive(Default)]
 pub struct Block {
     bytes: Vec<u8>,
-    /// Where the rows begin; the header, if any, stands before it.
-    from: usize,
-    /// Lines in front of the rows.
-    pub lines_before: u64,
+    lines_before: u64,
     /// The answers, as they are written.
     pub answers: Vec<u8>,
-    /// Rows answered.
-    pub rows: usize,
-    pub faults: Vec<Fault>,
+    /// BlockRows answered.
+    pub rows: u64,
+    /// What is wrong with those that have none, with line and column.
+    pub faults: Vec<Error>,
 }
 
 impl Block {
-    pub fn header(&self) -> &[u8] {
-        &self.bytes[..self.from]
+    /// Takes off its first row, the header.
+    pub fn take_header(&mut self) -> Option<Vec<String>> {
+        let mut rows = self.rows();
+        let name = |cell: &[u8]| String::from_utf8_lossy(cell.trim_ascii()).into_owned();
+        let header =
+            (rows.advance()).then(|| (0..rows.width()).map(|i| name(rows.cell(i))).collect());
+        let (left, lines) = (rows.rest.len(), rows.next_line - 1);
+        self.bytes.drain(..self.bytes.len() - left);
+        self.lines_before = lines;
+        header
     }
 
-    pub fn rows(&self) -> &[u8] {
-        &self.bytes[self.from..]
-    }
-}
-
-/// How every reader here understands a CSV.
-pub fn reader(bytes: &[u8]) -> csv::Reader<Cursor<&[u8]>> {
-    csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .comment(Some(b'#'))
-        .from_reader(Cursor::new(bytes))
-}
-
-/// Where the line of a row begins. The reader's position may be that of a remark or an empty line before it.
-pub fn line_of_row(bytes: &[u8], position: &csv::Position) -> csv::Position {
-    let mut place = position.clone();
-    let from = usize::try_from(position.byte()).unwrap_or(bytes.len());
-    for line in bytes
-        .get(from..)
-        .unwrap_or_default()
-        .split_inclusive(|&b| b == b'\n')
-    {
-        if !(line.starts_with(b"#") || line == b"\n" || line == b"\r\n") {
-            break;
+    pub fn rows(&self) -> BlockRows<'_> {
+        BlockRows {
+            rest: &self.bytes,
+            next_line: self.lines_before + 1,
+            core: ReaderBuilder::new().comment(Some(b'#')).build(),
+            text: Vec::new(),
+            ends: Vec::new(),
+            line: 0,
+            is_open: false,
         }
-        let byte = place.byte() + line.len() as u64;
-        let next = place.line() + 1;
-        place.set_byte(byte).set_line(next);
     }
-    place
 }
 
-/// Where the line behind this one begins.
-pub fn next_line(bytes: &[u8], place: &csv::Position) -> csv::Position {
-    let from = usize::try_from(place.byte()).unwrap_or(bytes.len());
-    let rest = bytes.get(from..).unwrap_or_default();
-    let length = rest
-        .iter()
-        .position(|&b| b == b'\n')
-        .map_or(rest.len(), |at| at + 1);
-    let mut next = place.clone();
-    let (byte, line) = (place.byte() + length as u64, place.line() + 1);
-    next.set_byte(byte).set_line(line);
-    next
+/// The rows of a block. A row is a line, so that a forgotten quote takes no other rows with it.
+pub struct BlockRows<'a> {
+    rest: &'a [u8],
+    next_line: u64,
+    core: Reader,
+    text: Vec<u8>,
+    /// Where the cells of the row end in `text`.
+    ends: Vec<usize>,
+    /// The line of the row.
+    pub line: u64,
+    /// A quote opens in the row and does not close.
+    pub is_open: bool,
+}
+
+impl BlockRows<'_> {
+    /// Goes to the next row; false behind the last. Blank lines and comments are none.
+    pub fn advance(&mut self) -> bool {
+        while !self.rest.is_empty() {
+            let end = self.rest.iter().position(|&b| b == b'\n');
+            let line = &self.rest[..end.map_or(self.rest.len(), |at| at + 1)];
+            self.text.resize(line.len(), 0);
+            self.ends.resize(line.len() + 1, 0);
+            self.core.reset();
+            let (result, read, written, mut cells) =
+                (self.core).read_record(line, &mut self.text, &mut self.ends);
+            self.line = self.next_line;
+            self.next_line += u64::from(line[..read].ends_with(b"\n"));
+            self.rest = &self.rest[read..];
+            self.is_open = matches!(result, ReadRecordResult::InputEmpty) && written > 0;
+            if self.is_open {
+                self.ends[cells] = self.text[..written].trim_ascii_end().len();
+                cells += 1;
+            }
+            self.ends.truncate(cells);
+            if cells > 0 {
+                return true;
+            }
+        }
+        false
+    }
+
+    /// Number of cells.
+    pub fn width(&self) -> usize {
+        self.ends.len()
+    }
+
+    /// All cells, one behind the other.
+    pub fn text(&self) -> &[u8] {
+        &self.text[..self.ends.last().copied().unwrap_or_default()]
+    }
+
+    /// A cell as it stands there; nothing where the row is too short.
+    pub fn cell(&self, i: usize) -> &[u8] {
+        let end = self.ends.get(i).copied().unwrap_or_default();
+        let start = i.checked_sub(1).and_then(|before| self.ends.get(before));
+        let start = start.copied().unwrap_or_default();
+        self.text.get(start..end).unwrap_or_default()
+    }
+
+    /// A cell that is known to be text, without the blanks around it.
+    pub fn trimmed(&self, i: usize) -> &str {
+        std::str::from_utf8(self.cell(i).trim_ascii()).unwrap_or_default()
+    }
 }
 
 /// Cuts what it reads into blocks.
 pub struct Blocks {
-    input: Box<dyn Read + Send>,
+    input: Box<dyn BufRead + Send>,
     name: String,
-    /// What was read beyond the last block.
-    rest: Vec<u8>,
     lines: u64,
-    ended: bool,
+    /// Told when the lines before it are answered.
+    failed: Option<Failure>,
 }
 
 impl Blocks {
-    /// Reads the first block, which has the header.
-    pub fn begin(input: Box<dyn Read + Send>, name: &str) -> Result<(Self, Block), Failure> {
-        let mut blocks = Self {
+    pub fn new(input: Box<dyn BufRead + Send>, name: &str) -> Self {
+        Self {
             input,
             name: name.to_owned(),
-            rest: Vec::new(),
             lines: 0,
-            ended: false,
-        };
-        let mut first = Block::default();
-        blocks.fill(&mut first)?;
-        // Spreadsheets put a byte order mark in front.
-        if first.bytes.starts_with(b"\xef\xbb\xbf") {
-            first.bytes.drain(..3);
+            failed: None,
         }
-        if first.bytes.trim_ascii().is_empty() {
-            return Err(Failure::of_input(format!(
-                "{name}: the file is empty; is it the right file?"
-            )));
-        }
-        let mut reader = reader(&first.bytes);
-        let mut header = csv::ByteRecord::new();
-        // What cannot be read as a header is refused by whoever looks for its columns.
-        let _ = reader.read_byte_record(&mut header);
-        first.from = usize::try_from(reader.position().byte()).unwrap_or(first.bytes.len());
-        first.lines_before = lines(&first.bytes[..first.from]);
-        Ok((blocks, first))
     }
 
-    /// Fills a block with the next rows; false at the end.
+    /// Fills a block with the next lines; false at the end.
     pub fn fill(&mut self, block: &mut Block) -> Result<bool, Failure> {
-        block.bytes.clear();
-        block.bytes.append(&mut self.rest);
-        block.from = 0;
+        let bytes = &mut block.bytes;
+        bytes.clear();
         block.lines_before = self.lines;
-        let mut wanted = BLOCK_BYTES;
-        loop {
-            self.read_to(&mut block.bytes, wanted)?;
-            let end = if self.ended {
-                block.bytes.len()
+        if self.failed.is_none() {
+            let input = &mut self.input;
+            let got = input.take(BLOCK_BYTES).read_to_end(bytes);
+            let got = got.and_then(|_| input.take(ROW_BYTES as u64).read_until(b'\n', bytes));
+            let end = bytes.iter().rposition(|&b| b == b'\n');
+            let end = end.map_or(0, |at| at + 1);
+            let is_long = bytes.len() - end >= ROW_BYTES;
+            if got.is_ok() && !is_long && end < bytes.len() {
+                bytes.push(b'\n');
             } else {
-                end_of_lines(&block.bytes)
-            };
-            if end > 0 || self.ended {
-                self.rest.extend_from_slice(&block.bytes[end..]);
-                block.bytes.truncate(end);
-                self.lines += lines(&block.bytes);
-                return Ok(end > 0);
+                bytes.truncate(end);
             }
-            if wanted > ROW_BYTES {
-                return Err(Failure::of_input(format!(
-                    "{}: line {}: the row is longer than {} MiB; is it the right file?",
-                    self.name,
-                    self.lines + 1,
+            self.lines += bytes.iter().filter(|&&b| b == b'\n').count() as u64;
+            let (name, line) = (&self.name, self.lines + 1);
+            self.failed = match got {
+                Err(e) => Some(Failure::File(format!("{name}: it cannot be read: {e}"))),
+                Ok(_) if is_long => Some(Failure::Input(format!(
+                    "{name}: line {line}: the row is longer than {} MiB; is it the right file?",
                     ROW_BYTES >> 20
-                )));
-            }
-            wanted *= 2;
+                ))),
+                Ok(_) => None,
+            };
+        }
+        match self.failed.take_if(|_| bytes.is_empty()) {
+            Some(failure) => Err(failure),
+            None => Ok(!bytes.is_empty()),
         }
     }
-
-    fn read_to(&mut self, bytes: &mut Vec<u8>, wanted: usize) -> Result<(), Failure> {
-        let missing = wanted.saturating_sub(bytes.len()) as u64;
-        let got = self.input.by_ref().take(missing).read_to_end(bytes);
-        match got {
-            Ok(got) => self.ended |= (got as u64) < missing,
-            Err(e) => {
-                return Err(Failure::of_file(format!(
-                    "{}: it cannot be read: {e}",
-                    self.name
-                )));
-            }
-        }
-        Ok(())
-    }
-}
-
-/// Where the last whole line ends, and with it a row; 0 when there is none.
-fn end_of_lines(bytes: &[u8]) -> usize {
-    let last = bytes.iter().rposition(|&b| b == b'\n');
-    last.map_or(0, |at| at + 1)
-}
-
-fn lines(bytes: &[u8]) -> u64 {
-    bytes.iter().filter(|&&b| b == b'\n').count() as u64
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
-    /// A row stands on its own line, behind remarks and empty lines.
+    /// A row stands on its own line, behind remarks and empty lines; an open quote ends with it.
     #[test]
     fn the_line_of_a_row_is_its_own() {
-        let text = b"a,1\r\n# x\r\n\r\n\n#\nb,2\nc";
-        let mut reader = reader(text);
-        let mut row = csv::ByteRecord::new();
+        let block = Block {
+            bytes: b"a,1\r\n# x\r\n\r\n\n#\nb,\"2\nc, \"\"\"d\"\n".to_vec(),
+            ..Block::default()
+        };
+        let mut rows = block.rows();
         let mut places = Vec::new();
-        while reader.read_byte_record(&mut row).unwrap() {
-            let place = line_of_row(text, row.position().unwrap());
-            places.push((place.line(), text[usize::try_from(place.byte()).unwrap()]));
-            let next = next_line(text, &place);
-            assert_eq!(next.line(), place.line() + 1);
+        while rows.advance() {
+            places.push((
+                rows.line,
+                rows.cell(0).to_vec(),
+                rows.cell(1).to_vec(),
+                rows.is_open,
+            ));
         }
-        assert_eq!(places, [(1, b'a'), (6, b'b'), (7, b'c')]);
-    }
-
-    #[test]
-    fn a_line_that_may_go_on_waits() {
-        for (text, end) in [("a,1\nb,2\nc", 8), ("a\n", 2), ("a", 0), ("", 0)] {
-            assert_eq!(end_of_lines(text.as_bytes()), end, "{text:?}");
-        }
+        let row = |line, a: &[u8], b: &[u8], open| (line, a.to_vec(), b.to_vec(), open);
+        let expected = [row(1, b"a", b"1", false), row(6, b"b", b"2", true)];
+        assert_eq!(places[..2], expected);
+        assert_eq!((places[2].0, places[2].3), (7, false));
     }
 }

@@ -1,175 +1,97 @@
-//! Rows to questions, answers to rows.
+//! BlockRows to questions, answers to rows.
 
-use super::super::exit::Failure;
 use super::super::render::counted;
-use super::blocks::{Block, line_of_row, next_line, reader};
-use super::fault::Fault;
-use csv::{ByteRecord, StringRecord};
+use super::blocks::{Block, BlockRows};
 use pointage::Error;
 use pointage_api::dose::{DoseAnswer, DoseRequest};
 use pointage_api::ready::{ReadyAnswer, ReadyRequest};
-use pointage_api::request::{Answerable, Field, Input, Numbers};
+use pointage_api::request::{Answerable, Field, Input, Request};
 use pointage_api::water::{WaterAnswer, WaterRequest};
 use pointage_api::{Model, append_number, refuse, to_line};
 use serde::Serialize;
-
-/// A row is a line, so that a forgotten quote takes no other rows with it.
-const OPEN_QUOTE: &str = "a quote opens and does not close on its line; close it, or take the line break out of the cell";
+use std::iter::repeat_n;
 
 /// The commands that take rows.
-const COMMANDS: [(&str, Layout); 3] = [
-    ("ready", CommandColumns::<ReadyRequest, ReadyAnswer>::boxed),
-    ("dose", CommandColumns::<DoseRequest, DoseAnswer>::boxed),
-    ("water", CommandColumns::<WaterRequest, WaterAnswer>::boxed),
-];
-
-/// Finds the columns of a header; adds the numbers of an answer to those of other commands.
-type Layout = fn(&[String], &mut Vec<&'static str>) -> Box<dyn Asks>;
+pub const COMMANDS: [&str; 3] = ["ready", "dose", "water"];
 
 /// What is wrong with a row, and in which column.
 type CellError = (Option<usize>, Error);
 
-/// A command that asks a question with each row.
-trait Asks: Sync + Send {
-    fn knows(&self, column: usize) -> bool;
-    /// A field that the question needs and that has no column.
-    fn lacks(&self) -> Option<String>;
-    /// Asks, and keeps the numbers in `cells` or the whole answer as JSON.
-    fn ask(
-        &self,
-        sheet: &BatchSheet<'_>,
-        row: &StringRecord,
-        cells: &mut [Option<f64>],
-    ) -> Result<Option<String>, CellError>;
+/// Asks with a row, and keeps the numbers in the cells of the answer or gives the whole answer as JSON.
+type Ask<'n> = dyn Fn(&BlockRows<'_>, &mut [Option<f64>]) -> Result<Option<String>, CellError>
+    + Send
+    + Sync
+    + 'n;
+
+/// The columns of a file as one command sees them.
+struct CommandColumns<'n> {
+    name: &'static str,
+    /// Columns that it does not know.
+    unknown: Vec<usize>,
+    /// A field that it needs and that has no column, as a complaint.
+    lacks: Option<String>,
+    ask: Box<Ask<'n>>,
 }
 
-/// The columns of a file as one command sees them, and where its numbers stand in the answer. A column is
-/// named by its key, with numbers in the key's unit, or by its flag, with values as on the command line.
-struct CommandColumns<Q: 'static, A: 'static> {
-    fields: Vec<Option<(&'static Field<Q>, bool)>>,
-    numbers: Numbers<A>,
-    places: Vec<usize>,
-}
+/// A column: its place, its name, and its field. One named by the key of a field has numbers in the key's
+/// unit; true for one named by its flag, with values as on the command line.
+struct Column<Q: 'static>(usize, String, Option<(&'static Field<Q>, bool)>);
 
-impl<Q: Answerable<A> + Sync, A: Serialize + 'static> CommandColumns<Q, A> {
-    fn boxed(header: &[String], numbers: &mut Vec<&'static str>) -> Box<dyn Asks> {
-        let find = |name: &String| {
-            let by_key = Q::FIELDS.iter().find(|f| f.key == name);
-            let flag = name.replace('_', "-");
-            let by_flag = || {
-                let mut fields = Q::FIELDS.iter();
-                fields.find(|f| !f.flag.is_empty() && f.flag == flag)
-            };
-            let as_flag = by_key.is_none();
-            Some((by_key.or_else(by_flag)?, as_flag))
+impl<Q: Request> Column<Q> {
+    fn new(place: usize, name: &str) -> Self {
+        let flag = name.replace('_', "-");
+        let by_key = Q::FIELDS.iter().find(|f| f.key == name);
+        let mut fields = Q::FIELDS.iter();
+        let by_flag = fields.find(|f| !f.flag.is_empty() && f.flag == flag);
+        let field = by_key.or(by_flag).map(|field| (field, by_key.is_none()));
+        Self(place, name.to_owned(), field)
+    }
+
+    fn is(&self, key: &str) -> bool {
+        self.2.is_some_and(|(field, _)| field.key == key)
+    }
+
+    fn read(&self, row: &BlockRows<'_>, question: &mut Q) -> Result<(), Error> {
+        let cell = row.trimmed(self.0);
+        if cell.is_empty() {
+            return Ok(());
+        }
+        let Some((field, as_flag)) = self.2 else {
+            let command = Q::COMMAND;
+            let why = format!("{command} does not know this column; leave the cell empty");
+            return Err(Error::contradiction(why));
         };
-        let places = Q::NUMBERS.iter().map(|(name, _)| {
-            let place = numbers.iter().position(|n| n == name);
-            place.unwrap_or_else(|| {
-                numbers.push(name);
-                numbers.len() - 1
-            })
-        });
-        Box::new(Self {
-            numbers: Q::NUMBERS,
-            places: places.collect(),
-            fields: header.iter().map(find).collect(),
-        })
-    }
-
-    fn question(&self, sheet: &BatchSheet<'_>, row: &StringRecord) -> Result<Q, CellError> {
-        let mut question = Q::default();
-        let mut given = 0;
-        for (i, field) in self.fields.iter().enumerate() {
-            let cell = row[i].trim_ascii();
-            if cell.is_empty() || sheet.is_own(i) {
-                continue;
-            }
-            let Some((field, as_flag)) = field else {
-                let command = Q::COMMAND;
-                let why = format!("{command} does not know this column; leave the cell empty");
-                return Err((Some(i), Error::contradiction(why)));
-            };
-            let number = || cell.parse::<f64>().ok().filter(|v| v.is_finite());
-            let input = match number() {
-                Some(value) if !as_flag => Input::Number(value),
-                _ => Input::Text(cell),
-            };
-            (field.set)(&mut question, input).map_err(|e| (Some(i), e))?;
-            given += usize::from(field.needed);
-        }
-        // Counting is enough as long as nothing is missing.
-        if given < Q::FIELDS.iter().filter(|f| f.needed).count() {
-            let needed = |i: &usize| self.fields[*i].is_some_and(|(field, _)| field.needed);
-            let empty = (0..row.len()).filter(needed);
-            let empty = empty.into_iter().find(|&i| row[i].trim_ascii().is_empty());
-            let why = match empty {
-                Some(_) => format!("the cell is empty, and {} needs it", Q::COMMAND),
-                None => self.lacks().unwrap_or_default(),
-            };
-            return Err((empty, Error::malformed(why)));
-        }
-        Ok(question)
-    }
-
-    /// The column of a field.
-    fn column_of(&self, key: &str) -> Option<usize> {
-        let is_it = |field: &Option<(&Field<Q>, bool)>| field.is_some_and(|(f, _)| f.key == key);
-        self.fields.iter().position(is_it)
-    }
-
-    /// The error in the words of the header, and its column.
-    fn refusal(&self, sheet: &BatchSheet<'_>, error: Error) -> CellError {
-        let column = error.field().and_then(|key| self.column_of(&key));
-        let error = match error {
-            // The column says it already.
-            Error::Field { source, .. } if column.is_some() => *source,
-            error => error.with_names(&|key| match self.column_of(key) {
-                Some(i) => sheet.header[i].clone(),
-                None => key.to_owned(),
-            }),
+        let input = match cell.parse::<f64>() {
+            Ok(value) if value.is_finite() && !as_flag => Input::Number(value),
+            _ => Input::Text(cell),
         };
-        (column, error)
+        (field.set)(question, input)
     }
 }
 
-impl<Q: Answerable<A> + Sync, A: Serialize + 'static> Asks for CommandColumns<Q, A> {
-    fn knows(&self, column: usize) -> bool {
-        self.fields[column].is_some()
-    }
-
-    fn lacks(&self) -> Option<String> {
-        let missing = |f: &&Field<Q>| f.needed && self.column_of(f.key).is_none();
-        let field = Q::FIELDS.iter().find(missing)?;
-        let (key, flag, command) = (field.key, field.flag, Q::COMMAND);
-        Some(format!("no column {key} (or {flag}); {command} needs it"))
-    }
-
-    fn ask(
-        &self,
-        sheet: &BatchSheet<'_>,
-        row: &StringRecord,
-        cells: &mut [Option<f64>],
-    ) -> Result<Option<String>, CellError> {
-        let question = self.question(sheet, row)?;
-        let answer = question.answer(sheet.model);
-        let answer = answer.map_err(|e| self.refusal(sheet, e))?;
-        if sheet.json {
-            return to_line(&answer).map(Some).map_err(|e| (None, e));
-        }
-        for (&place, (_, number)) in self.places.iter().zip(self.numbers) {
-            cells[place] = number(&answer);
-        }
-        Ok(None)
-    }
+/// The error in the words of the header, and its column.
+fn refusal<Q: Request>(columns: &[Column<Q>], error: Error) -> CellError {
+    let column_of = |key: &str| columns.iter().find(|column| column.is(key));
+    let column = error.field().and_then(|key| column_of(&key));
+    let error = match error {
+        // The column says it already.
+        Error::At {
+            field: Some(_),
+            source,
+            ..
+        } if column.is_some() => *source,
+        error => error.with_names(&|key| {
+            column_of(key).map_or_else(|| key.to_owned(), |column| column.1.clone())
+        }),
+    };
+    (column.map(|column| column.0), error)
 }
 
 /// The header, and what goes for every row.
 pub struct BatchSheet<'n> {
-    model: &'n Model,
     header: Vec<String>,
     /// The commands that rows may ask; one for all rows without a column that tells it.
-    commands: Vec<(&'static str, Box<dyn Asks>)>,
+    commands: Vec<CommandColumns<'n>>,
     command_column: Option<usize>,
     id_column: Option<usize>,
     /// Names of all numbers of an answer.
@@ -179,91 +101,118 @@ pub struct BatchSheet<'n> {
 }
 
 impl<'n> BatchSheet<'n> {
-    /// Reads the header; what is wrong with it is said of the file `name`.
-    pub fn read(
-        bytes: &[u8],
+    /// Understands the header, or says what is wrong with it.
+    pub fn new(
+        header: Vec<String>,
         command: Option<&str>,
         model: &'n Model,
         (json, strict): (bool, bool),
-        name: &str,
-    ) -> Result<Self, Failure> {
-        let unusable = |why: String| Failure::of_input(format!("{name}: line 1: {why}"));
-        let mut header = ByteRecord::new();
-        let _ = reader(bytes).read_byte_record(&mut header);
-        let header: Vec<String> = header
-            .iter()
-            .map(|name| String::from_utf8_lossy(name.trim_ascii()).into_owned())
-            .collect();
+    ) -> Result<Self, String> {
         let column = |name: &str| header.iter().position(|h| h == name);
-        let mut columns = header.iter().enumerate();
-        if let Some((_, twice)) = columns.find(|(i, h)| header[..*i].contains(h)) {
-            return Err(unusable(format!(
+        let mut twice = header.iter().enumerate();
+        if let Some((_, twice)) = twice.find(|(i, h)| header[..*i].contains(h)) {
+            return Err(format!(
                 "the column {twice:?} stands there twice; take one away"
-            )));
+            ));
         }
-        let command_column = column("command");
-        let asked = |name: &str| command.is_none_or(|command| command == name);
-        match (command, command_column) {
-            (Some(_), Some(_)) => {
-                return Err(unusable(
+        if command.is_some() == column("command").is_some() {
+            let why = match command {
+                Some(_) => {
                     "a column command and --command both say what is asked: leave one of them out"
-                        .into(),
-                ));
-            }
-            (None, None) => {
-                return Err(unusable(
-                    "no column command; add it, or say --command ready, dose or water".into(),
-                ));
-            }
-            _ => {}
+                }
+                None => "no column command; add it, or say --command ready, dose or water",
+            };
+            return Err(why.into());
         }
-        let mut numbers = Vec::new();
-        let commands = COMMANDS.into_iter().filter(|(name, _)| asked(name));
-        let sheet = Self {
-            model,
-            command_column,
+        let mut sheet = Self {
+            command_column: column("command"),
             id_column: column("id"),
-            commands: commands
-                .map(|(name, columns)| (name, columns(&header, &mut numbers)))
-                .collect(),
-            numbers,
+            commands: Vec::new(),
+            numbers: Vec::new(),
             header,
             json,
             strict,
         };
-        sheet.check().map_err(unusable)?;
-        Ok(sheet)
-    }
-
-    /// The names of the commands that take rows.
-    pub fn commands() -> [&'static str; COMMANDS.len()] {
-        COMMANDS.map(|(name, _)| name)
-    }
-
-    /// True for the columns that go into the answer as they are.
-    fn is_own(&self, column: usize) -> bool {
-        [self.command_column, self.id_column].contains(&Some(column))
-    }
-
-    /// Refuses a column that no command knows, and a missing one that the command needs.
-    fn check(&self) -> Result<(), String> {
-        let known = |i: usize| self.is_own(i) || self.commands.iter().any(|(_, c)| c.knows(i));
-        if let Some(i) = (0..self.header.len()).find(|&i| !known(i)) {
-            let name: String = self.header[i].chars().take(60).collect();
-            let of: Vec<&str> = self.commands.iter().map(|(name, _)| *name).collect();
-            let first = of.first().unwrap_or(&"");
-            let of = of.join(", ");
+        for name in COMMANDS {
+            if command.is_none_or(|command| command == name) {
+                match name {
+                    "ready" => sheet.add::<ReadyRequest, ReadyAnswer>(model),
+                    "dose" => sheet.add::<DoseRequest, DoseAnswer>(model),
+                    _ => sheet.add::<WaterRequest, WaterAnswer>(model),
+                }
+            }
+        }
+        let unknown = |i: &usize| sheet.commands.iter().all(|c| c.unknown.contains(i));
+        if let Some(i) = (0..sheet.header.len()).find(unknown) {
+            let name: String = sheet.header[i].chars().take(60).collect();
+            let of: Vec<&str> = sheet.commands.iter().map(|c| c.name).collect();
+            let (first, of) = (of[0], of.join(", "));
             let more = format!("name it as a key or a flag of {of} (pointage {first} --help)");
             return Err(format!("unknown column {name:?}; {more}"));
         }
-        match self
-            .commands
-            .first()
-            .and_then(|(_, columns)| columns.lacks())
-        {
-            Some(missing) if self.command_column.is_none() => Err(missing),
-            _ => Ok(()),
+        match &sheet.commands[..] {
+            [one] if one.lacks.is_some() => Err(one.lacks.clone().unwrap_or_default()),
+            _ => Ok(sheet),
         }
+    }
+
+    /// Adds a command.
+    fn add<Q: Answerable<A> + Sync, A: Serialize + 'static>(&mut self, model: &'n Model) {
+        let own = [self.command_column, self.id_column];
+        let columns = self.header.iter().enumerate();
+        let columns = columns.filter(|(i, _)| !own.contains(&Some(*i)));
+        let columns: Vec<Column<Q>> = columns.map(|(i, name)| Column::new(i, name)).collect();
+        // A field may have two columns, one by its key and one by its flag.
+        let needed = Q::FIELDS.iter().filter(|f| f.needed).map(|f| {
+            let columns = columns.iter().filter(|c| c.is(f.key));
+            (f, columns.map(|c| c.0).collect())
+        });
+        let needed: Vec<(&Field<Q>, Vec<usize>)> = needed.collect();
+        let lack = |f: &Field<Q>| {
+            let (key, flag, command) = (f.key, f.flag, Q::COMMAND);
+            format!("no column {key} (or {flag}); {command} needs it")
+        };
+        let lacks = needed.iter().find(|(_, columns)| columns.is_empty());
+        let lacks = lacks.map(|(f, _)| lack(f));
+        let places = Q::NUMBERS.iter().map(|(name, _)| {
+            let place = self.numbers.iter().position(|n| n == name);
+            place.unwrap_or_else(|| {
+                self.numbers.push(name);
+                self.numbers.len() - 1
+            })
+        });
+        let places: Vec<usize> = places.collect();
+        let json = self.json;
+        let unknown = columns.iter().filter(|c| c.2.is_none()).map(|c| c.0);
+        self.commands.push(CommandColumns {
+            name: Q::COMMAND,
+            unknown: unknown.collect(),
+            lacks,
+            ask: Box::new(move |row, cells| {
+                let mut question = Q::default();
+                for column in &columns {
+                    let read = column.read(row, &mut question);
+                    read.map_err(|e| (Some(column.0), e))?;
+                }
+                let is_empty = |&i: &usize| row.cell(i).trim_ascii().is_empty();
+                if let Some((f, of)) = needed.iter().find(|(_, of)| of.iter().all(is_empty)) {
+                    let why = match of.first() {
+                        Some(_) => format!("the cell is empty, and {} needs it", Q::COMMAND),
+                        None => lack(f),
+                    };
+                    return Err((of.first().copied(), Error::malformed(why)));
+                }
+                let answer = question.answer(model);
+                let answer = answer.map_err(|e| refusal(&columns, e))?;
+                if json {
+                    return to_line(&answer).map(Some).map_err(|e| (None, e));
+                }
+                for (&place, (_, number)) in places.iter().zip(Q::NUMBERS) {
+                    cells[place] = number(&answer);
+                }
+                Ok(None)
+            }),
+        });
     }
 
     /// The header of the answer.
@@ -272,151 +221,108 @@ impl<'n> BatchSheet<'n> {
             return String::new();
         }
         let id = self.id_column.map(|_| "id");
-        let command = self.command_column.map(|_| "command");
-        let names = id.into_iter().chain(command);
-        let names = names.chain(self.numbers.iter().copied());
-        let mut head: Vec<&str> = names.collect();
-        head.push("error");
-        head.join(",") + "\n"
+        let own = id.into_iter().chain(self.command_column.map(|_| "command"));
+        let names = own.chain(self.numbers.iter().copied()).chain(["error\n"]);
+        names.collect::<Vec<_>>().join(",")
     }
 
     /// Answers the rows of a block; on request only to the first that has no answer.
     pub fn answer(&self, block: &mut Block) {
-        let mut answers = std::mem::take(&mut block.answers);
+        let (mut answers, mut faults, mut count) = (std::mem::take(&mut block.answers), vec![], 0);
         answers.clear();
-        block.faults.clear();
-        block.rows = 0;
-        let mut faults = Vec::new();
-        let mut rows = 0;
-        let bytes = block.rows();
-        let quoted = bytes.contains(&b'"');
-        let mut reader = reader(bytes);
-        // Two records by turns, so that none is made anew for each row.
-        let (mut row, mut spare) = (ByteRecord::new(), ByteRecord::new());
+        let mut rows = block.rows();
         let mut cells = vec![None; self.numbers.len()];
-        while reader.read_byte_record(&mut row).unwrap_or(false) {
-            rows += 1;
-            let refused = if quoted && row.as_slice().contains(&b'\n') {
-                // The quote has swallowed the rows behind it: only its own line is refused.
-                if let Some(position) = row.position() {
-                    let place = line_of_row(bytes, position);
-                    let _ = reader.seek(next_line(bytes, &place));
-                    row = first_line(&row);
-                    row.set_position(Some(place));
-                }
-                let why = OPEN_QUOTE.into();
-                Some((None, Error::Malformed { why }))
-            } else {
-                // Looked through once as a whole, not cell by cell.
-                let read = std::mem::replace(&mut row, spare);
-                match StringRecord::from_byte_record(read) {
-                    Ok(text) => {
-                        let refused = self.one(&text, &mut cells, &mut answers).err();
-                        spare = std::mem::replace(&mut row, text.into_byte_record());
-                        refused
-                    }
-                    Err(e) => {
-                        let column = e.utf8_error().field();
-                        spare = std::mem::replace(&mut row, e.into_byte_record());
-                        let why = "the cell is not UTF-8 text; save the file as UTF-8".into();
-                        let known = column < self.header.len();
-                        Some((known.then_some(column), Error::Malformed { why }))
-                    }
-                }
-            };
-            if let Some((column, error)) = refused {
-                let place = row.position().map(|p| line_of_row(bytes, p));
-                let fault = Fault {
-                    line: block.lines_before + place.map_or(0, |p| p.line()),
-                    column: column.map(|i| self.header[i].clone()),
-                    error,
-                };
-                self.without_answer(&row, &fault, &mut answers);
-                faults.push(fault);
+        while rows.advance() {
+            count += 1;
+            if let Err((column, error)) = self.one(&rows, &mut cells, &mut answers) {
+                let column = column.and_then(|i| self.header.get(i));
+                faults.push(self.without_answer(&rows, column, error, &mut answers));
                 if self.strict {
                     break;
                 }
             }
         }
-        block.answers = answers;
-        block.faults = faults;
-        block.rows = rows;
+        (block.answers, block.faults, block.rows) = (answers, faults, count);
     }
 
     fn one(
         &self,
-        row: &StringRecord,
+        row: &BlockRows<'_>,
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
     ) -> Result<(), CellError> {
-        if row.len() != self.header.len() {
-            let have = counted(row.len(), "cell", "cells");
+        if row.is_open {
+            let why = "a quote opens and does not close on its line; close it, or take the line break out of the cell";
+            return Err((None, Error::malformed(why)));
+        }
+        let is_bad = |i: &usize| std::str::from_utf8(row.cell(*i)).is_err();
+        if !row.text().is_ascii()
+            && let Some(i) = (0..row.width()).find(is_bad)
+        {
+            let why = "the cell is not UTF-8 text; save the file as UTF-8";
+            return Err((Some(i), Error::malformed(why)));
+        }
+        if row.width() != self.header.len() {
+            let have = counted(row.width(), "cell", "cells");
             let need = self.header.len();
             let why = format!("{have} where the header has {need}; add or remove commas");
             return Err((None, Error::malformed(why)));
         }
-        let name = self.command_column.map(|i| row[i].trim_ascii());
-        let asked = |(command, _): &&(&str, _)| name.is_none_or(|name| *command == name);
-        let Some((_, columns)) = self.commands.iter().find(asked) else {
-            let error = Error::unknown_name("command", name.unwrap_or_default(), Self::commands());
+        let name = self.command_column.map(|i| row.trimmed(i));
+        let asked = |command: &&CommandColumns<'_>| name.is_none_or(|name| command.name == name);
+        let Some(command) = self.commands.iter().find(asked) else {
+            let error = Error::unknown_name("command", name.unwrap_or_default(), COMMANDS);
             return Err((self.command_column, error));
         };
         cells.fill(None);
-        if let Some(line) = columns.ask(self, row, cells)? {
+        if let Some(line) = (command.ask)(row, cells)? {
             out.extend_from_slice(line.as_bytes());
-            out.push(b'\n');
-            return Ok(());
-        }
-        self.begin(row.as_byte_record(), out);
-        for cell in cells {
-            if let Some(value) = cell {
-                append_number(out, *value);
+        } else {
+            self.begin(row, out);
+            for cell in cells {
+                if let Some(value) = cell {
+                    append_number(out, *value);
+                }
+                out.push(b',');
             }
-            out.push(b',');
         }
         out.push(b'\n');
         Ok(())
     }
 
     /// What of a row goes into its answer as it is.
-    fn begin(&self, row: &ByteRecord, out: &mut Vec<u8>) {
+    fn begin(&self, row: &BlockRows<'_>, out: &mut Vec<u8>) {
         for i in [self.id_column, self.command_column].into_iter().flatten() {
-            append_text(out, row.get(i).unwrap_or_default());
+            append_text(out, row.cell(i));
             out.push(b',');
         }
     }
 
-    fn without_answer(&self, row: &ByteRecord, fault: &Fault, out: &mut Vec<u8>) {
+    /// Writes why a row has no answer; gives it back with its place.
+    fn without_answer(
+        &self,
+        row: &BlockRows<'_>,
+        column: Option<&String>,
+        error: Error,
+        out: &mut Vec<u8>,
+    ) -> Error {
+        let place = column.map_or(String::new(), |column| format!(", column {column}"));
+        let place = format!("line {}{place}", row.line);
         if self.json {
-            let error = fault.error.clone();
-            let error = match &fault.column {
+            let error = error.clone();
+            let error = match column {
                 Some(column) => error.of_field(column),
                 None => error,
             };
-            out.extend_from_slice(refuse(&error.at(fault.place())).as_bytes());
-            out.push(b'\n');
-            return;
+            out.extend_from_slice(refuse(&error.at(&place)).as_bytes());
+        } else {
+            self.begin(row, out);
+            out.extend(repeat_n(b',', self.numbers.len()));
+            append_text(out, error.to_string().as_bytes());
         }
-        self.begin(row, out);
-        out.extend(std::iter::repeat_n(b',', self.numbers.len()));
-        append_text(out, fault.error.to_string().as_bytes());
         out.push(b'\n');
+        error.at(place)
     }
-}
-
-/// What is left of a row when the quote that swallowed its end is taken as closed with the line.
-fn first_line(row: &ByteRecord) -> ByteRecord {
-    let mut cells = ByteRecord::new();
-    for cell in row {
-        match cell.iter().position(|&b| b == b'\n') {
-            None => cells.push_field(cell),
-            Some(end) => {
-                cells.push_field(cell[..end].trim_ascii_end());
-                break;
-            }
-        }
-    }
-    cells
 }
 
 /// A text as a cell, in quotes where it needs them.
@@ -425,12 +331,8 @@ fn append_text(out: &mut Vec<u8>, text: &[u8]) {
         out.extend_from_slice(text);
         return;
     }
+    let doubled = |&b: &u8| repeat_n(b, 1 + usize::from(b == b'"'));
     out.push(b'"');
-    for &byte in text {
-        if byte == b'"' {
-            out.push(b'"');
-        }
-        out.push(byte);
-    }
+    out.extend(text.iter().flat_map(doubled));
     out.push(b'"');
 }

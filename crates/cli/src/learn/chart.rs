@@ -1,10 +1,10 @@
 //! Times observed against times predicted (SVG), both on a logarithmic scale.
 
 use crate::outputs::chart::{Axis, Drawing, GRID, INK, WIDTH};
+use maud::html;
 use pointage::learn::log::Seen;
 use pointage_api::learn::LearnAnswer;
-use std::path::Path as File;
-use svg::node::element::{Path, Title};
+use std::path::Path;
 
 const EDGES: [f64; 2] = [84.0, 684.0];
 const PLOT: f64 = 600.0;
@@ -18,9 +18,8 @@ const TICKS: [f64; 12] = [
 pub fn chart(log: &str, answer: &LearnAnswer) -> String {
     let hours = || answer.rows.iter().flat_map(|r| [r.seen_h, r.predicted_h]);
     let mut drawing = Drawing::default();
-    let name = File::new(log)
-        .file_name()
-        .map_or(log.into(), |n| n.to_string_lossy());
+    let name = Path::new(log).file_name();
+    let name = name.map_or(log.into(), |n| n.to_string_lossy());
     let title = format!("{name}: hours observed and predicted");
     let keys = [
         "Up: observed. Right: predicted. Dashed: one scatter off.",
@@ -68,8 +67,7 @@ pub fn chart(log: &str, answer: &LearnAnswer) -> String {
                     11.0
                 };
                 let d = format!("M{:.1} {py:.1}h14l-7 {tip}z", px - 7.0);
-                let open = Path::new().set("d", d).set("fill", "white");
-                drawing.add(open.set("stroke", INK).add(Title::new(name.clone())));
+                drawing.add(html! { path d=(d) fill="white" stroke=(INK) { title { (name) } } });
             }
         }
         if answer.largest.contains(&row.line) {

@@ -17,7 +17,8 @@ const TOUCH_H: f64 = 5.0 / 60.0;
 
 /// Writes the calendar; each alarm comes `before` its step.
 pub fn calendar(told: Told<'_>, before: Duration) -> String {
-    let name = plain(&told.bake.name);
+    // Without control characters, which a line of a calendar cannot hold.
+    let name = told.bake.name.replace(char::is_control, " ");
     let mut steps = told.steps.iter().filter(|s| s.hands).peekable();
     let mut calendar = Calendar::empty();
     calendar
@@ -98,13 +99,6 @@ fn utc(told: Told<'_>, hour: f64) -> String {
         .with_time_zone(TimeZone::UTC)
         .strftime("%Y%m%dT%H%M%SZ")
         .to_string()
-}
-
-/// Without control characters, which a line of a calendar cannot hold.
-fn plain(text: &str) -> String {
-    text.chars()
-        .map(|c| if c.is_control() { ' ' } else { c })
-        .collect()
 }
 
 /// A short name for a text: FNV-1a, 64 bits.

@@ -1,7 +1,7 @@
 //! What text, sheet and calendar say of the steps of a plan beside their sentences: times and weights.
 
 use super::Told;
-use crate::render::time;
+use crate::render::{counted, time};
 use pointage_api::steps::{Action, Amount, Step};
 
 /// What is weighed: a column for each mix, a row for each ingredient.
@@ -34,10 +34,7 @@ impl Told<'_> {
 
     /// `24 pieces of 780 g in 3 loads`
     pub fn pieces(&self) -> String {
-        let loads = match self.plan.loads.len() {
-            1 => "one load".to_owned(),
-            n => format!("{n} loads"),
-        };
+        let loads = counted(self.plan.loads.len(), "load", "loads");
         let piece = self.weight(self.bake.piece.as_grams());
         format!("{} pieces of {piece} in {loads}", self.bake.pieces)
     }
@@ -47,18 +44,18 @@ impl Told<'_> {
         let Some((first, last)) = self.plan.loads.first().zip(self.plan.loads.last()) else {
             return String::new();
         };
-        let day = |h: f64| self.calendar.time_beside(h, h + 24.0);
+        let beside = |h, day| self.calendar.time_beside(h, day);
         let hands = self.steps.iter().find(|s| s.hands);
         let hands = hands.map_or(first.divide_h, |s| s.start);
-        let last = match last.number {
-            1 => String::new(),
+        let (first_h, last_h) = (first.oven_out_h, last.oven_out_h);
+        let (hands, bread) = (beside(hands, hands + 24.0), beside(first_h, first_h + 24.0));
+        match last.number {
+            1 => format!("First hands {hands}, first bread {bread}."),
             _ => format!(
-                ", last {}",
-                self.calendar.time_beside(last.oven_out_h, first.oven_out_h)
+                "First hands {hands}, first bread {bread}, last {}.",
+                beside(last_h, first_h)
             ),
-        };
-        let (hands, bread) = (day(hands), day(first.oven_out_h));
-        format!("First hands {hands}, first bread {bread}{last}.")
+        }
     }
 
     /// `pour at 26 °C; dough at 23.5 °C`: all that is to be known of a step, but for its weights.

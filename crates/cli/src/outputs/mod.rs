@@ -17,7 +17,7 @@ use pointage::plan::bake::Bake;
 use pointage::units::parse_duration;
 use pointage_api::plan::PlanAnswer;
 use pointage_api::steps::Step;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Duration;
 
 /// Longest time from an alarm to its step.
@@ -44,12 +44,8 @@ pub struct Outputs {
 }
 
 fn alarm(text: &str) -> Result<Duration, Error> {
-    let refuse = || Error::text("alarm", text, "a time up to 24h, such as 10min");
-    let time = parse_duration(text).map_err(|_| refuse())?;
-    if time > MAX_ALARM {
-        return Err(refuse());
-    }
-    Ok(time)
+    let time = parse_duration(text).ok().filter(|time| *time <= MAX_ALARM);
+    time.ok_or_else(|| Error::text("alarm", text, "a time up to 24h, such as 10min"))
 }
 
 /// A plan with everything that telling it takes.
@@ -64,14 +60,6 @@ pub struct Told<'a> {
     pub window: Window,
 }
 
-/// Outputs whose targets have been looked at.
-pub struct Checked<'a> {
-    outputs: &'a Outputs,
-    calendar: Option<Target>,
-    chart: Option<Target>,
-    sheet: Option<Target>,
-}
-
 impl Outputs {
     /// True when the plan needs its curves.
     pub fn wants_trace(&self) -> bool {
@@ -79,61 +67,30 @@ impl Outputs {
     }
 
     /// Looks at all targets before any work is done. `sources` are the files that the plan is read from.
-    pub fn check(&self, sources: &[PathBuf]) -> Result<Checked<'_>, Failure> {
-        let target = |path: &Option<PathBuf>, form| -> Result<Option<Target>, Failure> {
-            let Some(path) = path else { return Ok(None) };
-            if sources.iter().any(|source| same_file(source, path)) {
-                return Err(Failure::of_input(format!(
-                    "{}: the plan is read from this file; name another",
-                    path.display()
-                )));
-            }
-            Target::of_form(path, self.force, form).map(Some)
-        };
-        let checked = Checked {
-            calendar: target(&self.calendar, write::CALENDAR)?,
-            chart: target(&self.chart, write::CHART)?,
-            sheet: target(&self.sheet, write::SHEET)?,
-            outputs: self,
-        };
-        let targets: Vec<&Target> = checked.targets().collect();
-        for (i, one) in targets.iter().enumerate() {
-            if targets[..i].iter().any(|other| one.same(other)) {
-                return Err(Failure::of_input(format!(
-                    "{}: two outputs would go to this file; name another for one of them",
-                    one.name()
-                )));
-            }
-        }
-        Ok(checked)
-    }
-}
-
-fn same_file(a: &Path, b: &Path) -> bool {
-    let real = std::fs::canonicalize;
-    matches!((real(a), real(b)), (Ok(a), Ok(b)) if a == b)
-}
-
-impl Checked<'_> {
-    fn targets(&self) -> impl Iterator<Item = &Target> {
-        [&self.calendar, &self.chart, &self.sheet]
-            .into_iter()
-            .flatten()
+    pub fn check(&self, sources: &[PathBuf]) -> Result<[Option<Target>; 3], Failure> {
+        let target = |path, form| Target::of_form(path, self.force, form);
+        let targets = [
+            target(&self.calendar, write::CALENDAR)?,
+            target(&self.chart, write::CHART)?,
+            target(&self.sheet, write::SHEET)?,
+        ];
+        write::apart(&targets, sources)?;
+        Ok(targets)
     }
 
-    /// Writes what is asked for, and gives the names of the files.
-    pub fn write(&self, told: Told<'_>) -> Result<Vec<String>, Failure> {
-        let mut files = Vec::new();
-        if let Some(target) = &self.calendar {
-            files.push((target, calendar::calendar(told, self.outputs.alarm)));
-        }
-        if let Some(target) = &self.chart {
-            files.push((target, chart::day(told)));
-        }
-        if let Some(target) = &self.sheet {
-            files.push((target, sheet::sheet(told)));
-        }
-        write::all(&files)?;
-        Ok(self.targets().map(|t| t.name().to_owned()).collect())
+    /// Writes what is asked for to the targets, and gives the names of the files.
+    pub fn write(
+        &self,
+        targets: &[Option<Target>; 3],
+        told: Told<'_>,
+    ) -> Result<Vec<String>, Failure> {
+        let texts: [&dyn Fn() -> String; 3] = [
+            &|| calendar::calendar(told, self.alarm),
+            &|| chart::day(told),
+            &|| sheet::sheet(told),
+        ];
+        let files = targets.iter().zip(texts);
+        let files = files.filter_map(|(target, text)| Some((target.as_ref()?, text())));
+        write::all(&files.collect::<Vec<_>>())
     }
 }

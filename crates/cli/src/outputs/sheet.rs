@@ -16,12 +16,7 @@ const TYPES: [f64; 7] = [12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0];
 
 /// Writes the sheet.
 pub fn sheet(told: Told<'_>) -> String {
-    let Told {
-        bake,
-        plan,
-        calendar,
-        ..
-    } = told;
+    let (bake, plan, calendar) = (told.bake, told.plan, told.calendar);
     let steps: Vec<&Step<f64>> = told.listed().collect();
     let cautions = cautions(told);
     let points = points(told, &steps, &cautions);
@@ -130,10 +125,9 @@ fn timeline(told: Told<'_>, steps: &[&Step<f64>]) -> Markup {
         table.timeline {
             thead {
                 tr {
-                    th scope="col" { "Done" }
-                    th scope="col" { "Time" }
-                    th scope="col" { "What to do, what to look for" }
-                    th scope="col" { "Actual" }
+                    @for title in ["Done", "Time", "What to do, what to look for", "Actual"] {
+                        th scope="col" { (title) }
+                    }
                 }
             }
             @for day in &mut days {
@@ -161,7 +155,7 @@ fn cautions(told: Told<'_>) -> Vec<String> {
     if let Some(more) = own.len().checked_sub(MOST_CAUTIONS).filter(|n| *n > 0) {
         cautions.push(format!("{more} more cautions stand in the plan's text."));
     }
-    let zone = told.calendar.zone().iana_name();
+    let zone = told.calendar.zone.iana_name();
     let zone = zone.map_or(String::new(), |zone| format!(" Times of {zone}."));
     cautions.push(format!(
         "Judge the dough, not the clock: likely times hold 4 times in 5.{zone}"
@@ -215,8 +209,5 @@ fn points(told: Told<'_>, steps: &[&Step<f64>], cautions: &[String]) -> f64 {
         (10.4 + problem + top + steps + mind) * points
     };
     let fits = |points: &f64| height(*points) <= HEIGHT_PT;
-    TYPES
-        .into_iter()
-        .find(fits)
-        .unwrap_or(TYPES[TYPES.len() - 1])
+    TYPES.into_iter().find(fits).unwrap_or(TYPES[6])
 }

@@ -13,15 +13,9 @@ const NAME: usize = 36;
 
 /// The plan in words; `explain` adds what moves its times, `written` are the files it went to.
 pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) -> String {
-    let Told {
-        bake,
-        plan,
-        answer,
-        calendar,
-        ..
-    } = told;
+    let (answer, calendar) = (told.answer, told.calendar);
     let mut page = Page::default();
-    page.say(format!("{}: {}", bake.name, told.pieces()));
+    page.say(format!("{}: {}", told.bake.name, told.pieces()));
     page.say(told.summary());
     if is_demo {
         page.say("(A built-in demo bake. Your own: pointage plan BAKE.toml --first-out 07:30)");
@@ -39,7 +33,7 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
         page.item(&label, &told.details(step));
     }
     weights(&mut page, told);
-    if let Some(problem) = &plan.problem {
+    if let Some(problem) = &told.plan.problem {
         page.gap();
         page.item("Does not fit: ", &problem.sentence().to_string());
     }
@@ -48,10 +42,9 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
     }
     page.cautions(&answer.warnings, &answer.notes);
     page.gap();
-    page.say(format!(
-        "Likely times hold 4 times in 5. Judge the dough, not the clock.{}",
-        if explain { "" } else { " More: --explain" }
-    ));
+    let more = if explain { "" } else { " More: --explain" };
+    let judge = "Likely times hold 4 times in 5. Judge the dough, not the clock.";
+    page.say(format!("{judge}{more}"));
     page.item("Usual care: ", CARE);
     if !written.is_empty() {
         page.gap();
@@ -86,12 +79,7 @@ fn weights(page: &mut Page, told: Told<'_>) {
 
 /// What moves the times, what hides behind the temperature of a large dough, and both ways to the water.
 fn explained(page: &mut Page, told: Told<'_>) {
-    let Told {
-        plan,
-        calendar,
-        answer,
-        ..
-    } = told;
+    let (plan, answer) = (told.plan, told.answer);
     page.gap();
     page.line("What moves these times most");
     for reason in &plan.reasons {
@@ -102,51 +90,43 @@ fn explained(page: &mut Page, told: Told<'_>) {
         page.line("The dough is too thick to be one temperature");
     }
     for core in &plan.cores {
-        let time = calendar.time(core.hour);
+        let time = told.calendar.time(core.hour);
+        let (core_c, surface_c, mean_c) = (core.core_c, core.surface_c, core.mean_c);
         page.item(
             &format!("  {time}  {:<9} ", core.stage),
-            &format!(
-                "at its end {:.1} °C in the middle, {:.1} °C at the surface, {:.1} °C on average",
-                core.core_c, core.surface_c, core.mean_c
-            ),
+            &format!("at its end {core_c:.1} °C in the middle, {surface_c:.1} °C at the surface, {mean_c:.1} °C on average"),
         );
     }
     let (balance, rule) = (&answer.water.heat_balance, &answer.water.ddt_formula);
     if let (Some(b), Some(r)) = (balance, rule) {
+        let (balance, rule) = (temperature(b.water_c), temperature(r.water_c));
         page.gap();
         page.say(format!(
-            "Water of the dough by the heat balance {}, by the desired-dough-temperature (DDT) formula {}: the formula weighs flour, room and water alike, the balance by their heat. 1 °C in the water moves the dough by {:.2} °C.",
-            temperature(b.water_c),
-            temperature(r.water_c),
+            "Water of the dough by the heat balance {balance}, by the desired-dough-temperature (DDT) formula {rule}: the formula weighs flour, room and water alike, the balance by their heat. 1 °C in the water moves the dough by {:.2} °C.",
             b.dough_per_water
         ));
     }
-    let doses = [
-        ("preferment", &answer.yeast.preferment),
-        ("mix", &answer.yeast.mix),
-    ];
-    let per_litre: Vec<String> = (doses.into_iter())
-        .filter_map(|(name, dose)| Some((name, dose.as_ref()?.per_litre_g?)))
-        .map(|(name, g)| format!("{name} {}", mass(g)))
-        .collect();
+    let yeast = &answer.yeast;
+    let doses = [("preferment", &yeast.preferment), ("mix", &yeast.mix)].into_iter();
+    let per_litre = doses.filter_map(|(name, dose)| {
+        let g = dose.as_ref()?.per_litre_g?;
+        Some(format!("{name} {}", mass(g)))
+    });
+    let per_litre: Vec<String> = per_litre.collect();
     if !per_litre.is_empty() {
+        let all = per_litre.join(", ");
         page.gap();
-        page.item(
-            "Yeast to a litre of its own water: ",
-            &format!("{}.", per_litre.join(", ")),
-        );
+        page.item("Yeast to a litre of its own water: ", &format!("{all}."));
     }
 }
 
 /// `1 K warmer room: 9 min sooner; ...`
 fn causes(reason: &Reason) -> String {
     let causes = reason.causes.iter().map(|cause| {
-        let minutes = cause.minutes.abs();
         // Below a minute, the size matters less than that it is small.
-        let size = if minutes < 1.0 {
-            "less than 1 min".to_owned()
-        } else {
-            format!("{minutes:.0} min")
+        let size = match cause.minutes.abs() {
+            small if small < 1.0 => "less than 1 min".to_owned(),
+            minutes => format!("{minutes:.0} min"),
         };
         let way = if cause.minutes < 0.0 {
             "sooner"
@@ -155,5 +135,5 @@ fn causes(reason: &Reason) -> String {
         };
         format!("{}: {size} {way}", cause.change.sentence())
     });
-    format!("{}.", causes.collect::<Vec<_>>().join("; "))
+    causes.collect::<Vec<_>>().join("; ") + "."
 }

@@ -483,7 +483,7 @@ fn nothing_is_overwritten_without_force() {
 fn targets_that_cannot_be() {
     let folder = folder("impossible");
     let bake = fs::read(MARKET).unwrap();
-    file("impossible/bake.toml", &bake);
+    file("impossible/bake", &bake);
     for (flags, code, words) in [
         (
             "--chart impossible/none/a.svg",
@@ -494,21 +494,21 @@ fn targets_that_cannot_be() {
         (
             "--chart impossible/a --sheet impossible/./a",
             2,
-            "two outputs would go to this file",
+            "a: this file is already in use",
         ),
         (
-            "--force --sheet impossible/bake.toml",
+            "--force --sheet impossible/bake",
             2,
-            "the plan is read from this file",
+            "bake: this file is already in use",
         ),
         ("--alarm 5min", 2, "--calendar"),
         ("--calendar impossible/a.ics --alarm 25h", 2, "up to 24h"),
         ("--calendar impossible/a.ics --alarm soon", 2, "up to 24h"),
     ] {
-        let said = refusal(&format!("plan impossible/bake.toml {WHEN} {flags}"), code);
+        let said = refusal(&format!("plan impossible/bake {WHEN} {flags}"), code);
         assert!(said.contains(words), "{flags}: {said}");
     }
-    assert_eq!(names(&folder), ["bake.toml"]);
+    assert_eq!(names(&folder), ["bake"]);
 }
 
 /// A disk that takes no more (a limit on the size of files stands in for it), and a process that is killed

@@ -20,7 +20,7 @@ const HOUR: f64 = 34.0;
 const AFTER: f64 = 3.0;
 
 /// When a dough is ready, and when it is used.
-struct Row {
+struct Bar {
     name: String,
     planned: f64,
     likely: Option<[f64; 2]>,
@@ -43,10 +43,10 @@ pub fn day(told: Told<'_>) -> String {
     let axis = top + high * count as f64;
     let (warm, bottom) = (axis + 116.0, axis + 116.0 + TEMPERATURE);
     for frame in &frames {
-        hours(&mut drawing, told, frame, [top, axis], [warm, bottom]);
+        hours(&mut drawing, told, frame, [top, axis, warm, bottom]);
     }
     let row_frames = preferment.iter().map(|row| (row, frames[0]));
-    let all: Vec<(&Row, Axis)> = row_frames.chain(rows.iter().map(|r| (r, day))).collect();
+    let all: Vec<(&Bar, Axis)> = row_frames.chain(rows.iter().map(|r| (r, day))).collect();
     for (i, (row, frame)) in all.iter().enumerate() {
         let y = top + high * (i as f64 + 0.5);
         drawing.text(&row.name, [12.0, y + 7.0], "start");
@@ -68,20 +68,20 @@ pub fn day(told: Told<'_>) -> String {
 }
 
 /// The preferment, and the stages of the dough.
-fn rows(told: Told<'_>, trace: &Trace) -> (Option<Row>, Vec<Row>) {
+fn rows(told: Told<'_>, trace: &Trace) -> (Option<Bar>, Vec<Bar>) {
     let plan = told.plan;
     let ready = |key: &str| {
         let step = told.steps.iter().find(|s| s.key == key);
         step.and_then(|s| s.ready.as_ref())
     };
     let own = told.bake.formula.preferment.as_ref();
-    let preferment = own.zip(plan.preferment.as_ref()).map(|(own, p)| Row {
+    let preferment = own.zip(plan.preferment.as_ref()).map(|(own, p)| Bar {
         name: own.kind.name().into(),
         planned: p.used_h,
         likely: p.ripe_range_h.map(<[f64; 2]>::from),
         usable: Some((p.window_open_h, p.window_close_h)),
     });
-    let bulk = plan.loads.first().map(|load| Row {
+    let bulk = plan.loads.first().map(|load| Bar {
         name: "bulk".into(),
         planned: load.divide_h,
         likely: ready("divide-1").and_then(|r| r.likely),
@@ -89,7 +89,7 @@ fn rows(told: Told<'_>, trace: &Trace) -> (Option<Row>, Vec<Row>) {
     });
     let loads = plan.loads.iter().zip(&trace.proofs).map(|(load, curve)| {
         let known = ready(&format!("load-{}-in", load.number));
-        Row {
+        Bar {
             name: format!("load {}", load.number),
             planned: load.oven_in_h,
             likely: known.and_then(|r| r.likely).or_else(|| likely(load, curve)),
@@ -120,19 +120,18 @@ fn reaches(curve: &[Point], share: f64) -> Option<f64> {
 }
 
 /// The night of a preferment, if there is one, and the day of the dough.
-fn frames(told: Told<'_>, preferment: Option<&Row>, rows: &[Row]) -> Vec<Axis> {
-    let end = |row: &Row| {
+fn frames(told: Told<'_>, preferment: Option<&Bar>, rows: &[Bar]) -> Vec<Axis> {
+    let end = |row: &Bar| {
         let shown = [row.usable.and_then(|u| u.1), row.likely.map(|l| l[1])];
         let shown = shown.into_iter().flatten();
-        shown
-            .fold(row.planned + 0.2, f64::max)
-            .min(row.planned + AFTER)
+        (shown.fold(row.planned + 0.2, f64::max)).min(row.planned + AFTER)
     };
+    let step = 1.0;
     let axis = |from, to, edges| Axis {
         from,
         to,
         edges,
-        step: 1.0,
+        step,
     };
     let dough = told.plan.stages.iter().find(|s| s.name != "preferment");
     let from = dough.map_or(0.0, |s| s.start_h);
@@ -150,13 +149,7 @@ fn frames(told: Told<'_>, preferment: Option<&Row>, rows: &[Row]) -> Vec<Axis> {
 }
 
 /// Hours of the clock below the rows, with the day beneath; their lines run through the temperatures too.
-fn hours(
-    drawing: &mut Drawing,
-    told: Told<'_>,
-    frame: &Axis,
-    [top, axis]: [f64; 2],
-    [warm, bottom]: [f64; 2],
-) {
+fn hours(drawing: &mut Drawing, told: Told<'_>, frame: &Axis, [top, axis, warm, bottom]: [f64; 4]) {
     let per_hour = (frame.edges[1] - frame.edges[0]) / (frame.to - frame.from);
     let steps = [1, 2, 3, 4, 6, 12, 24].into_iter();
     let step = steps.clone().find(|n| f64::from(*n) * per_hour >= HOUR);
@@ -215,7 +208,7 @@ fn temperatures(drawing: &mut Drawing, trace: &Trace, frames: &[Axis], [warm, bo
 }
 
 /// A row in words, for those who hear it.
-fn described(told: Told<'_>, row: &Row) -> String {
+fn described(told: Told<'_>, row: &Bar) -> String {
     let beside = |h: f64| told.calendar.time_beside(h, row.planned);
     let mut text = format!("{}: planned at {}", row.name, beside(row.planned));
     if let Some([low, high]) = row.likely {

@@ -6,8 +6,7 @@ mod panels;
 pub use day::day;
 pub use panels::{Panel, panels};
 
-use svg::Document;
-use svg::node::element::{Circle, Description, Group, Line, Path, Rectangle, Text, Title};
+use maud::{Markup, PreEscaped, html};
 
 pub const INK: &str = "#1a1a1a";
 pub const GRID: &str = "#d4d4d4";
@@ -113,71 +112,54 @@ fn round_step(span: f64) -> f64 {
 
 /// What is drawn so far.
 #[derive(Default)]
-pub struct Drawing(Group);
+pub struct Drawing(String);
 
 impl Drawing {
-    pub fn add(&mut self, node: impl Into<Box<dyn svg::Node>>) {
-        self.0 = std::mem::take(&mut self.0).add(node);
+    pub fn add(&mut self, element: Markup) {
+        self.0.push_str(&element.into_string());
     }
 
-    pub fn line(&mut self, [x1, y1, x2, y2]: [f64; 4], ink: &str, width: f64) {
-        self.add(
-            Line::new()
-                .set("x1", round(x1))
-                .set("y1", round(y1))
-                .set("x2", round(x2))
-                .set("y2", round(y2))
-                .set("stroke", ink)
-                .set("stroke-width", width),
-        );
+    pub fn line(&mut self, ends: [f64; 4], ink: &str, width: f64) {
+        let [x1, y1, x2, y2] = ends.map(round);
+        self.add(html! {
+            line x1=(x1) y1=(y1) x2=(x2) y2=(y2) stroke=(ink) stroke-width=(width) {}
+        });
     }
 
     pub fn curve(&mut self, points: impl Iterator<Item = (f64, f64)>, dashes: &str, width: f64) {
-        let mut letters = std::iter::once('M').chain(std::iter::repeat('L'));
-        let point = |(x, y)| format!("{}{} {}", letters.next().unwrap_or('L'), round(x), round(y));
-        let d: Vec<String> = points.map(point).collect();
-        if d.is_empty() {
+        let points = points.map(|(x, y)| format!("{} {}", round(x), round(y)));
+        let points: Vec<String> = points.collect();
+        if points.is_empty() {
             return;
         }
-        self.add(
-            Path::new()
-                .set("d", d.join(" "))
-                .set("fill", "none")
-                .set("stroke", INK)
-                .set("stroke-width", width)
-                .set("stroke-dasharray", dashes)
-                .set("stroke-linejoin", "round"),
-        );
+        self.add(html! {
+            path d={ "M" (points.join(" L")) } fill="none" stroke=(INK) stroke-width=(width)
+                stroke-dasharray=(dashes) stroke-linejoin="round" {}
+        });
     }
 
     pub fn block(&mut self, [left, right]: [f64; 2], middle: f64, height: f64) {
-        self.add(
-            Rectangle::new()
-                .set("x", round(left))
-                .set("y", round(middle - height / 2.0))
-                .set("width", round(right - left))
-                .set("height", height)
-                .set("fill", BLOCK),
-        );
+        let [x, y, width] = [left, middle - height / 2.0, right - left].map(round);
+        self.add(html! { rect x=(x) y=(y) width=(width) height=(height) fill=(BLOCK) {} });
     }
 
     pub fn dot(&mut self, x: f64, y: f64, name: &str) {
-        let dot = Circle::new()
-            .set("cx", round(x))
-            .set("cy", round(y))
-            .set("r", 5.5);
-        self.add(dot.add(Title::new(name)));
+        self.add(html! { circle cx=(round(x)) cy=(round(y)) r="5.5" { title { (name) } } });
     }
 
     pub fn text(&mut self, words: &str, [x, y]: [f64; 2], anchor: &str) {
-        self.add(text(words, [x, y], anchor).set("font-size", SIZE));
+        let words = plain(words);
+        self.add(html! {
+            text x=(round(x)) y=(round(y)) text-anchor=(anchor) font-size=(SIZE) { (words) }
+        });
     }
 
     /// The title and lines below it; returns where they end.
     pub fn head(&mut self, title: &str, lines: &[&str]) -> f64 {
         let title = fitting(title, HEAD, WIDTH - 24.0);
-        let title = text(&title, [12.0, 34.0], "start").set("font-size", HEAD);
-        self.add(title.set("font-weight", "bold"));
+        self.add(html! {
+            text x="12" y="34" text-anchor="start" font-size=(HEAD) font-weight="bold" { (title) }
+        });
         let mut y = 34.0;
         for line in lines {
             y += 28.0;
@@ -197,34 +179,19 @@ impl Drawing {
 
     /// The whole drawing, with a title and a description for those who hear it.
     pub fn finish(self, title: &str, description: &str, height: f64) -> String {
-        let white = Rectangle::new()
-            .set("width", WIDTH)
-            .set("height", round(height))
-            .set("fill", "white");
-        Document::new()
-            .set("viewBox", format!("0 0 {WIDTH} {}", round(height)))
-            .set("role", "img")
-            .set("aria-labelledby", "title description")
-            .set("font-family", "Helvetica, Arial, sans-serif")
-            .set("fill", INK)
-            .add(Title::new(plain(title)).set("id", "title"))
-            .add(
-                Description::new()
-                    .set("id", "description")
-                    .add(svg::node::Text::new(plain(description))),
-            )
-            .add(white)
-            .add(self.0)
-            .to_string()
-            + "\n"
+        let height = round(height);
+        let svg = html! {
+            svg xmlns="http://www.w3.org/2000/svg" viewBox={ "0 0 " (WIDTH) " " (height) } role="img"
+                aria-labelledby="title description" font-family="Helvetica, Arial, sans-serif" fill=(INK)
+            {
+                title id="title" { (plain(title)) }
+                desc id="description" { (plain(description)) }
+                rect width=(WIDTH) height=(height) fill="white" {}
+                g { (PreEscaped(self.0)) }
+            }
+        };
+        svg.into_string() + "\n"
     }
-}
-
-fn text(words: &str, [x, y]: [f64; 2], anchor: &str) -> Text {
-    Text::new(words)
-        .set("x", round(x))
-        .set("y", round(y))
-        .set("text-anchor", anchor)
 }
 
 #[cfg(test)]

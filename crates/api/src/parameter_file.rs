@@ -1,0 +1,192 @@
+//! The text of a parameter file, with where its numbers come from.
+
+use super::ParameterOverrides;
+use super::learn::LearnRequest;
+use pointage::error::Result;
+use pointage::learn::fit::{Learned, LearnedParameter};
+use pointage::learn::log::Seen;
+use pointage::table::{Table, Uncertainty, Value};
+use std::fmt::Write as _;
+
+/// What was learned, and every other value of the file that the learning began from.
+pub(super) fn of_learned(
+    learned: &Learned,
+    request: &LearnRequest,
+    own: Option<&ParameterOverrides>,
+) -> Result<String> {
+    let mut table = learned.table()?;
+    let lines = || learned.rows.iter().map(|r| r.line);
+    let count = |seen| learned.rows.iter().filter(|r| r.seen == seen).count();
+    table.title = "Parameters learned from a log".into();
+    table.observed = format!(
+        "{} {}: {} seen ready, {} not yet, {} past; single times scatter by {:.3} in log time",
+        learned.rows.len(),
+        if learned.rows.len() == 1 {
+            "row"
+        } else {
+            "rows"
+        },
+        count(Seen::Ready),
+        count(Seen::NotYet),
+        count(Seen::Past),
+        learned.scatter
+    );
+    let log = request.log_name.as_deref().unwrap_or("a log");
+    let date = request
+        .date
+        .as_deref()
+        .unwrap_or("on a day that was not given");
+    table.source = format!("{log}, learned {date}");
+    let [first, last] = [lines().min(), lines().max()].map(|line| line.unwrap_or(0));
+    table.locus = format!("lines {first} to {last}");
+    let (mut prior, mut kept) = ("the shipped table".to_owned(), String::new());
+    if let Some(ParameterOverrides { name, table, .. }) = own {
+        let _ = write!(
+            kept,
+            " What this log does not tell is carried over from {name}."
+        );
+        prior = format!(
+            "the numbers of {name} ({}) and, for the rest, {prior}",
+            table.source
+        );
+    }
+    table.note = format!(
+        "Learned by Pointage {} with {prior} as prior. Belongs with the rates of that version. The log_sd of a level includes the scatter of a single observation.{kept}",
+        env!("CARGO_PKG_VERSION")
+    );
+    for value in &mut table.values {
+        (value.source, value.locus) = (table.source.clone(), table.locus.clone());
+        let before = learned.estimates.iter().find(|e| e.name == value.name);
+        value.note = before.map_or_else(|| "kept as before".to_owned(), moved);
+    }
+    if let Some(own) = own {
+        let kept = own.table.values.iter();
+        let kept: Vec<Value> = kept
+            .filter(|v| table.value(&v.name).is_err())
+            .cloned()
+            .collect();
+        table.values.extend(kept);
+    }
+    Ok(text(&table))
+}
+
+fn moved(e: &LearnedParameter) -> String {
+    let how = if e.moved == 0.0 {
+        "the log tells little of it".to_owned()
+    } else {
+        format!("the log moved it by {:.2} of its error", e.moved)
+    };
+    format!(
+        "before: {:.4} with an error of {:.4}; {how}",
+        e.prior, e.prior_sd
+    )
+}
+
+/// A table of values as the text that `pointage::table::parse` reads.
+fn text(table: &Table) -> String {
+    let mut text = "format = 1\n".to_owned();
+    let mut line = |key: &str, value: &str| {
+        let _ = writeln!(text, "{key} = {}", quoted(value));
+    };
+    line("id", &table.id);
+    line("title", &table.title);
+    line("observed", &table.observed);
+    line("source", &table.source);
+    line("locus", &table.locus);
+    line("standing", table.standing.as_str());
+    line("note", &table.note);
+    for v in &table.values {
+        let uncertainty = match v.uncertainty {
+            Uncertainty::StandardError { se } => format!("se = {se:?}"),
+            Uncertainty::LogSd { log_sd } => format!("log_sd = {log_sd:?}"),
+            Uncertainty::Range { low, high } => format!("range = [{low:?}, {high:?}]"),
+            Uncertainty::Exact => "exact = true".to_owned(),
+            Uncertainty::Judged => "judged = true".to_owned(),
+        };
+        let (name, value) = (&v.name, v.value);
+        let _ = writeln!(text, "\n[values.{name}]\nvalue = {value:?}\n{uncertainty}");
+        for (key, own, above) in [
+            ("source", v.source.as_str(), table.source.as_str()),
+            ("locus", &v.locus, &table.locus),
+            ("standing", v.standing.as_str(), table.standing.as_str()),
+            ("note", &v.note, ""),
+        ] {
+            if own != above {
+                let _ = writeln!(text, "{key} = {}", quoted(own));
+            }
+        }
+    }
+    for c in &table.correlations {
+        let ([a, b], value) = (&c.between, c.value);
+        let _ = writeln!(
+            text,
+            "\n[[correlations]]\nbetween = [\"{a}\", \"{b}\"]\nvalue = {value:?}"
+        );
+    }
+    text
+}
+
+/// A basic string of TOML.
+fn quoted(text: &str) -> String {
+    let mut out = String::from("\"");
+    for c in text.chars() {
+        match c {
+            '"' | '\\' => out.extend(['\\', c]),
+            c if c.is_control() => {
+                let _ = write!(out, "\\u{:04X}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out + "\""
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use crate::learn::learn_log;
+
+    #[test]
+    fn text_survives_quotes_and_lines() {
+        let odd = "a \"log\" of C:\\bread\nsecond line\u{7f}";
+        let parsed: toml::Table = toml::from_str(&format!("x = {}", quoted(odd))).unwrap();
+        assert_eq!(parsed["x"].as_str(), Some(odd));
+    }
+
+    /// The text is the table: read back it is the same to its last digit, with values of each sort of uncertainty.
+    #[test]
+    fn a_parameter_file_reads_back_as_it_was() {
+        let log = "kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen\n\
+                   poolish,1000,1000,fresh,3,21,11.5,ripe\npoolish,1000,1000,fresh,2,17,24,ripe\n";
+        let request = LearnRequest {
+            log_csv: Some(log.into()),
+            log_name: Some("our \"bakes\".csv".into()),
+            date: Some("2026-05-03".into()),
+            ..LearnRequest::default()
+        };
+        let none = |name: &str| Err(pointage::table::get(name).unwrap_err());
+        let (answer, _) = learn_log(&request, &crate::Model::shipped().unwrap(), none).unwrap();
+        let mut written = answer.params_toml;
+        let first = pointage::table::parse(&written).unwrap();
+        assert_eq!(first.source, "our \"bakes\".csv, learned 2026-05-03");
+        assert!(!first.correlations.is_empty());
+        assert_eq!(text(&first), written);
+        for (name, uncertainty) in [
+            (
+                "window_open",
+                "judged = true\nnote = \"by judgement\"\nstanding = \"assumed\"",
+            ),
+            (
+                "dough_ml_per_100g",
+                "range = [100.5, 1e3]\nsource = \"elsewhere\"",
+            ),
+            ("biga_ml_per_100g", "exact = true\nlocus = \"page 3\""),
+        ] {
+            let _ = write!(written, "\n[values.{name}]\nvalue = 200.0\n{uncertainty}\n");
+        }
+        let table = pointage::table::parse(&written).unwrap();
+        assert_eq!(pointage::table::parse(&text(&table)).unwrap(), table);
+    }
+}
