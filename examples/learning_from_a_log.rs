@@ -1,6 +1,6 @@
 //! What do a few logged bakes say about this kitchen, and when is the next poolish ripe?
 use pointage::ferment::Parameters;
-use pointage::learn::fit::{Options, learn, sentences};
+use pointage::learn::fit::{Options, learn};
 use pointage::learn::log::Log;
 
 /// As a spreadsheet would save it.
@@ -27,7 +27,7 @@ fn main() -> pointage::Result<()> {
         learned.parameters.levels.poolish.gas, shipped.levels.poolish.gas
     );
     for warning in &learned.cannot_tell {
-        println!("{}", sentences::diagnostic(warning));
+        println!("{warning:?}");
     }
     let next = learned.predict(&log.observations[2].bake)?;
     println!(

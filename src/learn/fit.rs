@@ -26,7 +26,6 @@ mod intervals;
 mod map_fit;
 mod model;
 mod next_bake;
-pub mod sentences;
 
 pub use diagnostics::{Diagnostic, Together};
 pub use intervals::{LawScore, LearnedInterval};

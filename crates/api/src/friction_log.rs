@@ -1,12 +1,11 @@
 //! Heat of the mixer from a log of mixes.
 
-use super::check_field;
 use super::request::{Request, request};
+use super::{Remark, check_field};
 use pointage::error::{Error, Result};
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::mixing_heat::MixingHeat;
 use pointage::learn::Refused;
-use pointage::learn::fit::sentences;
 use pointage::learn::friction::{FrictionReport, Method, MixLog, friction};
 use pointage::units::{Mass, Percent};
 use serde::Serialize;
@@ -46,7 +45,7 @@ pub struct FrictionLogAnswer {
     #[serde(flatten)]
     pub report: FrictionReport,
     /// What the log cannot tell.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Remark>,
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
 }
@@ -98,7 +97,12 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
     let report = friction(&log.mixes, &log.speeds, method)?;
     Ok(FrictionLogAnswer {
         rows_used: log.mixes.len(),
-        warnings: report.diagnostics.iter().map(sentences::friction).collect(),
+        warnings: report
+            .diagnostics
+            .iter()
+            .cloned()
+            .map(Remark::from)
+            .collect(),
         report,
         refused: log.refused,
     })

@@ -10,11 +10,11 @@ use super::{clock, files, plan_args, progress};
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Kind;
-use pointage::learn::fit::{FittedRow, LearnedParameter, sentences};
+use pointage::learn::fit::{FittedRow, LearnedParameter};
 use pointage::learn::log::Seen;
 use pointage::units::Percent;
-use pointage_api::Model;
 use pointage_api::learn::{LearnAnswer, LearnRequest, learn_log};
+use pointage_api::{Model, Sentence};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
@@ -156,7 +156,7 @@ fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
     page.list("Largest differences", largest);
     page.gap();
     for pair in &a.together {
-        page.say(format!("In this log {}.", sentences::together(pair)));
+        page.say(pair.sentence().to_string());
     }
     for (how, intervals) in [("profile", &a.profile), ("bootstrap", &a.bootstrap)] {
         for i in intervals {
@@ -189,7 +189,7 @@ fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
         page.say(format!("Written: {file}"));
     }
     if a.stop != pointage::learn::Termination::Converged {
-        page.say(format!("The fit {}.", sentences::stop(a.stop)));
+        page.say(a.stop.sentence().to_string());
     }
     page.refused(&a.refused, &a.warnings);
     page.cautions(NONE, &a.notes);

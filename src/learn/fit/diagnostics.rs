@@ -1,6 +1,6 @@
 //! What was learned, and what was not.
 
-use super::model::{COUNT, GROWTH, Model, NAMES, TILT, level_of, on_log_scale, value_of};
+use super::model::{COUNT, Model, NAMES, TILT, level_of, on_log_scale, value_of};
 use super::{FittedRow, Learned, LearnedParameter, USUAL_SCATTER, is_at_limit, is_told};
 use crate::ferment::Kind;
 use crate::learn::log::{Observation, Seen};
@@ -65,17 +65,12 @@ pub enum Diagnostic {
 
 /// Correlation from which it is worth a sentence.
 const WORTH_TELLING: f64 = 0.5;
-/// From here on two parameters cannot be told apart.
-pub(super) const NOT_APART: f64 = 0.9;
 /// Rows farther off than so many scatters are odd.
 const ODD: f64 = 3.0;
 /// Temperatures closer than this teach nothing about the slope, K.
 const ONE_TEMPERATURE_K: f64 = 2.0;
 /// Doses closer than this factor teach little about growth.
 const ONE_DOSE: f64 = 1.5;
-
-pub(super) const TILT_NAME: &str = NAMES[TILT];
-pub(super) const GROWTH_NAME: &str = NAMES[GROWTH];
 
 impl Learned {
     /// Fills in the report.
@@ -257,8 +252,9 @@ fn contradictions(rows: &[Observation]) -> Vec<Diagnostic> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::model::GROWTH;
     use super::super::model::tests::{bake, learned_together};
-    use super::super::{Options, learn, sentences};
+    use super::super::{Options, learn};
     use super::*;
     use crate::ferment::Parameters;
     use crate::learn::log::{LoggedDough, LoggedPlace};
@@ -351,10 +347,6 @@ mod tests {
         assert_eq!(names, [(NAMES[0], NAMES[3]), (NAMES[0], NAMES[TILT])]);
         assert!((pairs[0].correlation - 0.95).abs() < 1e-15);
         assert!((pairs[1].correlation + 0.7).abs() < 1e-15);
-        let words = sentences::together(&pairs[0]);
-        assert!(words.contains("cannot be told apart: with a higher value"));
-        let words = sentences::together(&pairs[1]);
-        assert!(words.contains("are only partly told apart: with a lower value"));
         // What was pushed to its limit goes with nothing, nor what has no variance.
         l.found.z[0] = 6.0;
         assert!(l.pairs(&[0, 3, TILT]).is_empty());
@@ -546,8 +538,7 @@ mod tests {
         assert_eq!(contradictions(&many).len(), 3);
     }
 
-    /// At one half it is worth a sentence, from nine tenths on they cannot be told apart: 1/sqrt(4 · 1) and
-    /// 3.6/sqrt(16 · 1).
+    /// From one half on it is worth a sentence: 1/sqrt(4 · 1).
     #[test]
     fn a_pair_is_told_from_one_half_on() {
         let mut l = learned(&Parameters::shipped().unwrap());
@@ -557,14 +548,11 @@ mod tests {
             (l.found.covariance[(0, 0)], l.found.covariance[(3, 3)]) = (variance, 1.0);
             (l.found.covariance[(0, 3)], l.found.covariance[(3, 0)]) = (both, both);
             let pairs = l.pairs(&[0, 3]);
-            pairs
-                .first()
-                .map(|p| sentences::together(p).contains("cannot be told apart"))
+            pairs.first().map(|p| p.correlation)
         };
         assert_eq!(told(4.0, 0.99), None);
-        assert_eq!(told(4.0, 1.0), Some(false));
-        assert_eq!(told(16.0, 3.59), Some(false));
-        assert_eq!(told(16.0, 3.6), Some(true));
+        assert_eq!(told(4.0, 1.0), Some(0.5));
+        assert_eq!(told(16.0, 3.6), Some(0.9));
     }
 
     #[test]
