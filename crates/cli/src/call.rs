@@ -82,7 +82,7 @@ fn answer(line: &[u8]) -> String {
 }
 
 fn refused(why: String) -> String {
-    refuse(&Error::Malformed(why))
+    refuse(&Error::malformed(why))
 }
 
 /// True for the first line of a request that is spread over lines: a brace alone, as every printer of

@@ -547,7 +547,8 @@ mod tests {
             l.found.covariance.fill(0.0);
             (l.found.covariance[(0, 0)], l.found.covariance[(3, 3)]) = (variance, 1.0);
             (l.found.covariance[(0, 3)], l.found.covariance[(3, 0)]) = (both, both);
-            l.pairs(&[0, 3]).first().map(|p| p.correlation)
+            let pairs = l.pairs(&[0, 3]);
+            pairs.first().map(|p| p.correlation)
         };
         assert_eq!(told(4.0, 0.99), None);
         assert_eq!(told(4.0, 1.0), Some(0.5));
