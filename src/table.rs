@@ -52,7 +52,8 @@ use crate::numeric::NORMAL_90;
 use std::sync::LazyLock;
 
 /// A set of published values, with what was observed and where it is written.
-#[derive(Debug, Clone, PartialEq, Default, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Table {
@@ -61,8 +62,10 @@ pub struct Table {
     /// The content in one sentence.
     pub title: String,
     /// The temperature law that the values are the parameters of, if they are.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub law: Option<Law>,
     /// Temperatures between which the observations lie, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub valid_c: Option<Interval>,
     /// What was measured, on what, and how.
     pub observed: String,
@@ -76,16 +79,16 @@ pub struct Table {
     #[serde(default)]
     pub note: String,
     /// The values, in the order of the file.
-    #[serde(skip)]
+    #[serde(skip_deserializing)]
     pub values: Vec<Value>,
     /// Points of a tabulated law, by rising temperature.
-    #[serde(skip)]
+    #[serde(skip_deserializing, skip_serializing_if = "Vec::is_empty")]
     pub knots: Vec<Knot>,
     /// Measured growth rates, by rising temperature.
-    #[serde(skip)]
+    #[serde(skip_deserializing, skip_serializing_if = "Vec::is_empty")]
     pub points: Vec<Point>,
     /// Recipes with a time, in the order of the file.
-    #[serde(skip)]
+    #[serde(skip_deserializing, skip_serializing_if = "Vec::is_empty")]
     pub rows: Vec<Row>,
     /// How the errors of two values go together; none where they are independent.
     #[serde(skip)]
@@ -120,7 +123,8 @@ impl Table {
 }
 
 /// One number with its unit, uncertainty and origin.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Value {
     /// Name; ends in the unit.
@@ -158,9 +162,9 @@ impl Value {
     pub fn log_sd(&self) -> Option<f64> {
         match self.uncertainty {
             Uncertainty::Exact => Some(0.0),
-            Uncertainty::LogSd(sd) => Some(sd),
-            Uncertainty::StandardError(se) => (self.value > 0.0).then(|| se / self.value),
-            Uncertainty::Range(low, high) => {
+            Uncertainty::LogSd { log_sd } => Some(log_sd),
+            Uncertainty::StandardError { se } => (self.value > 0.0).then(|| se / self.value),
+            Uncertainty::Range { low, high } => {
                 (low > 0.0).then(|| (high / low).ln() / (2.0 * NORMAL_90))
             }
             Uncertainty::Judged => None,
@@ -169,14 +173,17 @@ impl Value {
 }
 
 /// How well a value is known.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+#[allow(missing_docs)] // the variants say what their numbers are
 pub enum Uncertainty {
     /// One standard error, in the unit of the value.
-    StandardError(f64),
+    StandardError { se: f64 },
     /// Standard deviation of the natural logarithm of the value.
-    LogSd(f64),
-    /// Lowest and highest plausible value.
-    Range(f64, f64),
+    LogSd { log_sd: f64 },
+    /// Lowest and highest plausible value, read as 10 to 90 %.
+    Range { low: f64, high: f64 },
     /// Exact by definition or by choice.
     Exact,
     /// How far the value may be off is a judgement that the note tells in words; nothing calculates with it.

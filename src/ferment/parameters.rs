@@ -244,7 +244,7 @@ impl Parameters {
             "dough_ml_per_100g" => self.levels.doubled = own_level(t, name)?,
             "gas_tilt_per_10k" => {
                 self.spread.tilt = match t.value(name)?.uncertainty {
-                    Uncertainty::StandardError(se) => se,
+                    Uncertainty::StandardError { se } => se,
                     Uncertainty::Exact => 0.0,
                     _ => {
                         return Err(Error::malformed(
@@ -333,7 +333,7 @@ fn own_level(t: &Table, name: &str) -> Result<Level> {
 /// Standard deviation of the logarithm of `ratio - 1`, from the range of the ratio (10 to 90 %).
 fn rise_log_sd(t: &Table, name: &str) -> Result<f64> {
     match t.value(name)?.uncertainty {
-        Uncertainty::Range(low, high) if low > 1.0 => {
+        Uncertainty::Range { low, high } if low > 1.0 => {
             Ok(((high - 1.0) / (low - 1.0)).ln() / (2.0 * crate::numeric::NORMAL_90))
         }
         _ => Err(Error::malformed(format!(

@@ -160,11 +160,11 @@ fn value(name: String, written: WrittenValue) -> Result<Value> {
     let spoken = if unit == "1" { "as a ratio" } else { unit };
     let value = check("value", written.value, low, high, spoken)?;
     let given = [
-        written.se.map(Uncertainty::StandardError),
-        written.log_sd.map(Uncertainty::LogSd),
+        written.se.map(|se| Uncertainty::StandardError { se }),
+        written.log_sd.map(|log_sd| Uncertainty::LogSd { log_sd }),
         written
             .range
-            .map(|range| Uncertainty::Range(range.low, range.high)),
+            .map(|Interval { low, high }| Uncertainty::Range { low, high }),
         written.exact.then_some(Uncertainty::Exact),
         written.judged.then_some(Uncertainty::Judged),
     ];
@@ -176,9 +176,12 @@ fn value(name: String, written: WrittenValue) -> Result<Value> {
     };
     match uncertainty {
         // The largest allowed error is generous: it only has to catch slips of the pen.
-        Uncertainty::StandardError(se) => drop(check("se", se, 1e-9, high - low, spoken)?),
-        Uncertainty::LogSd(sd) => drop(check("log_sd", sd, 1e-9, 3.0, "as a ratio")?),
-        Uncertainty::Range(from, to) => {
+        Uncertainty::StandardError { se } => drop(check("se", se, 1e-9, high - low, spoken)?),
+        Uncertainty::LogSd { log_sd } => drop(check("log_sd", log_sd, 1e-9, 3.0, "as a ratio")?),
+        Uncertainty::Range {
+            low: from,
+            high: to,
+        } => {
             within("range", written.range, low, high, spoken)?;
             check("value", value, from, to, spoken)?;
         }

@@ -344,8 +344,17 @@ fn an_own_file_keeps_its_order_and_takes_over_the_header() {
     assert_eq!(t.values[0].standing, Standing::Quoted);
     assert_eq!(t.values[1].standing, Standing::Derived);
     assert_eq!(t.values[1].source, "s");
-    assert_eq!(t.values[0].uncertainty, Uncertainty::StandardError(0.5));
-    assert_eq!(t.values[1].uncertainty, Uncertainty::Range(20.0, 21.0));
+    assert_eq!(
+        t.values[0].uncertainty,
+        Uncertainty::StandardError { se: 0.5 }
+    );
+    assert_eq!(
+        t.values[1].uncertainty,
+        Uncertainty::Range {
+            low: 20.0,
+            high: 21.0
+        }
+    );
 }
 
 #[test]

@@ -106,7 +106,7 @@ fn the_shipped_growth_curves_are_these_fits() {
         let names = ["growth_rate_per_h", "t_min_c", "t_opt_c", "t_max_c"];
         for (e, name) in fit.report.estimates.iter().zip(names) {
             let value = shipped.value(name).unwrap();
-            let table::Uncertainty::StandardError(se) = value.uncertainty else {
+            let table::Uncertainty::StandardError { se } = value.uncertainty else {
                 panic!("{id} {name}");
             };
             let half = if name == "growth_rate_per_h" {
@@ -192,13 +192,20 @@ mod slator {
         let se = (noise * (1.0 / n + (mean - zero).powi(2) / spread)).sqrt() / b;
         assert_eq!(
             t_min.uncertainty,
-            table::Uncertainty::StandardError((100.0 * se).round() / 100.0)
+            table::Uncertainty::StandardError {
+                se: (100.0 * se).round() / 100.0
+            }
         );
         // The higher the limit is held, the gentler the bend: the ends of the two ranges go together.
         let c = shipped.value("c_per_k").unwrap();
         let t_max = shipped.value("t_max_c").unwrap();
-        let (table::Uncertainty::Range(low, high), table::Uncertainty::Range(first, last)) =
-            (c.uncertainty, t_max.uncertainty)
+        let (
+            table::Uncertainty::Range { low, high },
+            table::Uncertainty::Range {
+                low: first,
+                high: last,
+            },
+        ) = (c.uncertainty, t_max.uncertainty)
         else {
             panic!("two ranges");
         };

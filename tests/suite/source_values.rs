@@ -351,7 +351,7 @@ fn rows_have_the_water_and_salt_of_their_source_or_of_their_kind() {
 
 fn range(table: &str, name: &str) -> (f64, Span) {
     let value = table::get(table).unwrap().value(name).unwrap();
-    let table::Uncertainty::Range(low, high) = value.uncertainty else {
+    let table::Uncertainty::Range { low, high } = value.uncertainty else {
         panic!("{table} {name}: {:?}", value.uncertainty);
     };
     (value.value, (low, high))

@@ -1,7 +1,7 @@
 //! How much yeast, so that it is ripe in time?
 
 use super::ready::{ReadyRequest, fresh_dose};
-use super::request::{Answerable, Numbers, Request, numbers, request};
+use super::request::{Answerable, Numbers, numbers, request};
 use super::stage::{Setting, Until};
 use super::{Assumption, Message, Model, Remark, Sentence, check_field, yeast_kind};
 use pointage::ambient::TemperatureProfile;
@@ -66,7 +66,7 @@ impl DoseRequest {
         Self {
             kind,
             for_h: time,
-            ..Self::blank()
+            ..Self::default()
         }
     }
 

@@ -1,6 +1,6 @@
 //! Friction of one mix.
 
-use super::request::{Request, request};
+use super::request::request;
 use super::water::BaseSum;
 use super::{Assumption, Remark};
 use pointage::error::{Error, Result};
@@ -24,12 +24,6 @@ request! {
         /// Base temperature, the sum of flour, room and water, in their place
         #[cfg_attr(feature = "schema", schemars(with = "Option<Temperature>"))]
         base_c: Option<BaseSum> = "base",
-    }
-}
-
-impl Default for FrictionRequest {
-    fn default() -> Self {
-        Self::blank()
     }
 }
 
@@ -109,6 +103,7 @@ pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Request as _;
 
     fn ask(json: &str) -> Result<FrictionAnswer> {
         friction(&serde_json::from_str(json).unwrap())

@@ -1,6 +1,6 @@
 //! Heat of the mixer from a log of mixes.
 
-use super::request::{Request, request};
+use super::request::request;
 use super::{Remark, check_field};
 use pointage::error::{Error, Result};
 use pointage::heat::capacities::HeatCapacities;
@@ -26,12 +26,6 @@ request! {
         flour_moisture_percent: Option<Percent> = "flour-moisture",
         /// With a log: steel bowl that comes as warm as the room
         bowl_mass_g: Option<Mass> = "bowl-mass",
-    }
-}
-
-impl Default for FrictionLogRequest {
-    fn default() -> Self {
-        Self::blank()
     }
 }
 

@@ -1,6 +1,6 @@
 //! Learning from a baker's log.
 
-use super::request::{Request, request};
+use super::request::request;
 use super::{Assumption, Model, Remark, Rooms, check_field, parameter_file};
 use pointage::ambient::Ambient;
 use pointage::error::{Error, Result};
@@ -70,12 +70,6 @@ request! {
         log_name: Option<String>,
         /// Day of the learning, for the same head; today without it
         date: Option<String> = "date",
-    }
-}
-
-impl Default for LearnRequest {
-    fn default() -> Self {
-        Self::blank()
     }
 }
 
@@ -332,33 +326,16 @@ pub fn learn_log(
 fn sheet(rows: &[LogRow]) -> Result<String> {
     let malformed = |e: &dyn std::fmt::Display| Error::malformed(e.to_string());
     let mut writer = csv::Writer::from_writer(Vec::new());
-    // Date and note are for the reader of a log; nothing is learned from them.
-    let header = COLUMNS.iter().filter(|c| !["date", "note"].contains(c));
-    writer.write_record(header).map_err(|e| malformed(&e))?;
+    if rows.is_empty() {
+        writer.write_record(COLUMNS).map_err(|e| malformed(&e))?;
+    }
     for row in rows {
-        let number = |n: Option<f64>| n.map_or(String::new(), |n| n.to_string());
-        let grams = |mass: Option<Mass>| number(mass.map(Mass::as_grams));
-        let seen = match row.seen {
-            Word::Ripe => "ripe",
-            Word::Doubled => "doubled",
-            Word::NotYet => "not-yet",
-            Word::Past => "past",
-        };
-        // A line break inside a cell would shift the lines that refusals name.
-        let room = row.room_record.as_deref().unwrap_or_default();
-        let cells = [
-            row.kind.name().to_owned(),
-            grams(Some(row.flour_g)),
-            grams(Some(row.water_g)),
-            grams(row.salt_g),
-            row.yeast.name().to_owned(),
-            grams(Some(row.yeast_g)),
-            number(row.temperature_c.map(Temperature::as_celsius)),
-            room.replace(['\n', '\r'], " "),
-            number(Some(row.hours.as_hours())),
-            seen.to_owned(),
-        ];
-        writer.write_record(cells).map_err(|e| malformed(&e))?;
+        let mut row = row.clone();
+        // Nothing is learned from date and note, and a line break inside a cell would shift the lines that
+        // refusals name.
+        (row.date, row.note) = (None, None);
+        row.room_record = row.room_record.map(|name| name.replace(['\n', '\r'], " "));
+        writer.serialize(row).map_err(|e| malformed(&e))?;
     }
     let bytes = writer.into_inner().map_err(|e| malformed(&e))?;
     String::from_utf8(bytes).map_err(|e| malformed(&e))

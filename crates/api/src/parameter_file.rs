@@ -97,9 +97,9 @@ fn text(table: &Table) -> String {
     line("note", &table.note);
     for v in &table.values {
         let uncertainty = match v.uncertainty {
-            Uncertainty::StandardError(se) => format!("se = {se:?}"),
-            Uncertainty::LogSd(sd) => format!("log_sd = {sd:?}"),
-            Uncertainty::Range(low, high) => format!("range = [{low:?}, {high:?}]"),
+            Uncertainty::StandardError { se } => format!("se = {se:?}"),
+            Uncertainty::LogSd { log_sd } => format!("log_sd = {log_sd:?}"),
+            Uncertainty::Range { low, high } => format!("range = [{low:?}, {high:?}]"),
             Uncertainty::Exact => "exact = true".to_owned(),
             Uncertainty::Judged => "judged = true".to_owned(),
         };

@@ -1,6 +1,7 @@
 //! The answer of `plan`. Its hours are on the plan's clock; the caller, who knows date and zone, turns
 //! them into text.
 
+use super::scale::{IngredientAnswer, ingredients};
 use super::sentences::Remark;
 use super::steps::{Step, steps};
 use super::water::{DdtFormulaAnswer, HeatBalanceAnswer};
@@ -38,7 +39,7 @@ pub struct PlanAnswer<T = String> {
     /// Yeast, wherever it goes in.
     pub yeast: YeastAnswer,
     /// What to weigh.
-    pub ingredients: Vec<PlanIngredient>,
+    pub ingredients: Vec<IngredientAnswer>,
     /// All dough, g.
     pub dough_g: f64,
     /// How far the bulk comes, as a share of doubled.
@@ -193,19 +194,6 @@ pub struct DoseAt {
     pub weigh: Option<String>,
 }
 
-/// A line of what to weigh.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct PlanIngredient {
-    /// Name.
-    pub name: String,
-    /// Where it goes.
-    pub stage: String,
-    /// Mass, g.
-    pub mass_g: f64,
-}
-
 /// The answer for a plan; `clock` writes an hour of the plan's clock, or leaves it as the number it is.
 ///
 /// # Errors
@@ -292,16 +280,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         preferment_times: plan.preferment_times,
         preferment_water: plan.preferment_water.as_ref().map(mix_water),
         yeast,
-        ingredients: plan
-            .batch
-            .ingredients
-            .iter()
-            .map(|i| PlanIngredient {
-                name: i.name.clone(),
-                stage: i.stage.name().into(),
-                mass_g: i.mass.as_grams(),
-            })
-            .collect(),
+        ingredients: ingredients(&plan.batch),
         dough_g: plan.batch.dough.as_grams(),
         bulk_share: plan.bulk_share,
         cores: plan

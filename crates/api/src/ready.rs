@@ -1,6 +1,6 @@
 //! When is it ripe, and how long may it be used?
 
-use super::request::{Answerable, Numbers, Request, request};
+use super::request::{Answerable, Numbers, request};
 use super::stage::{Setting, Until};
 use super::{Assumption, Model, Remark, check_field};
 use pointage::error::Result;
@@ -51,7 +51,7 @@ impl ReadyRequest {
         Self {
             kind,
             dose_percent,
-            ..Self::blank()
+            ..Self::default()
         }
     }
 }

@@ -185,14 +185,11 @@ pub struct Field<R> {
 }
 
 /// A question: a struct with the table of its fields.
-pub trait Request: Sized + 'static {
+pub trait Request: Default + 'static {
     /// The command that asks it.
     const COMMAND: &'static str;
     /// Its fields, in the order of the struct.
     const FIELDS: &'static [Field<Self>];
-
-    /// The question before any field is read.
-    fn blank() -> Self;
 
     /// The flag of a key as it is typed, or the key itself when it has none.
     fn flag(key: &str) -> String {
@@ -208,7 +205,7 @@ pub trait Request: Sized + 'static {
     /// # Errors
     /// A key that is unknown, given twice or missing; a value that cannot be read. The error has its field.
     fn from_fields(fields: &Fields) -> Result<Self> {
-        let mut request = Self::blank();
+        let mut request = Self::default();
         let mut given = vec![false; Self::FIELDS.len()];
         for (key, value) in &fields.0 {
             let Some(at) = Self::FIELDS.iter().position(|f| f.key == key) else {
@@ -311,8 +308,10 @@ macro_rules! request {
                     Ok(())
                 },
             }),*];
+        }
 
-            fn blank() -> Self {
+        impl Default for $name {
+            fn default() -> Self {
                 Self { $($key: $crate::request::FieldValue::blank()),* }
             }
         }

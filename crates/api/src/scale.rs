@@ -2,7 +2,7 @@
 
 use super::{Assumption, Remark};
 use pointage::error::Result;
-use pointage::formula::{Role, Stage, loss, yeast_slurry};
+use pointage::formula::{Batch, Ingredient, Role, Stage, loss, yeast_slurry};
 use pointage::plan::bake::Bake;
 use pointage::units::Mass;
 use serde::Serialize;
@@ -94,11 +94,6 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
             .iter()
             .sum()
     };
-    let ingredients = batch.ingredients.iter().map(|i| IngredientAnswer {
-        name: i.name.clone(),
-        stage: i.stage.name(),
-        mass_g: i.mass.as_grams(),
-    });
 
     let mut warnings = Vec::new();
     for yeast in batch.ingredients.iter().filter(|i| i.role == Role::Yeast) {
@@ -128,7 +123,7 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
         name: bake.name.clone(),
         pieces: bake.pieces,
         piece_g: bake.piece.as_grams(),
-        ingredients: ingredients.collect(),
+        ingredients: ingredients(&batch),
         dough_g: batch.dough.as_grams(),
         scrap_g: batch.scrap.as_grams(),
         flour_g: batch.flour.as_grams(),
@@ -148,6 +143,16 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
         },
         warnings,
     })
+}
+
+/// The list to weigh.
+pub(super) fn ingredients(batch: &Batch) -> Vec<IngredientAnswer> {
+    let answer = |i: &Ingredient| IngredientAnswer {
+        name: i.name.clone(),
+        stage: i.stage.name(),
+        mass_g: i.mass.as_grams(),
+    };
+    batch.ingredients.iter().map(answer).collect()
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@
 //! `sentences.toml`, by code.
 
 use crate::assumption::Assumption;
-use crate::steps::{Action, Loads, Look, Slurry};
+use crate::steps::{Action, Look, Slurry};
 use minijinja::value::{Serde, Value};
 use minijinja::{Environment, UndefinedBehavior};
 use pointage::error::{Error, ErrorKind, shown};
@@ -15,13 +15,10 @@ use pointage::learn::{Termination, fit, friction};
 use pointage::plan::{self, Change, Problem, TaskHours};
 use pointage::units::Mass;
 use pointage::{ferment, heat};
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::LazyLock;
-
-/// Chance of over-proofing from which on it is said: below, it is much the same for every load.
-const WORTH_A_WORD: f64 = 0.35;
 
 /// A sentence for a person: it can be shown, and nothing else.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -52,9 +49,6 @@ pub enum Finding {
     Error {
         /// Its kind.
         code: ErrorKind,
-        /// What it says.
-        #[serde(skip)]
-        error: Box<Error>,
     },
     /// Of a plan.
     Plan(plan::Finding),
@@ -90,73 +84,52 @@ sentences! {
     heat::Caution = "heat" Heat;
     ferment::Caution = "ferment" Ferment;
     Change = "change";
+    Action = "action";
+    Look = "look";
+    Slurry = "slurry";
 }
 #[cfg(feature = "learn")]
 sentences! {
     fit::Diagnostic = "learn" Learn;
-    fit::Together = "learn";
+    fit::Together = "together";
     Termination = "fit";
     friction::FrictionDiagnostic = "friction" Friction;
 }
 
 impl From<Error> for Finding {
     fn from(error: Error) -> Self {
-        Self::Error {
-            code: error.kind(),
-            error: Box::new(error),
-        }
+        let code = error.kind();
+        Self::Error { code }
     }
 }
 
-/// A finding with its sentence: in JSON its code, its numbers and `text`.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Remark(Finding);
-
-impl Remark {
-    /// What it is about.
-    #[must_use]
-    pub fn finding(&self) -> &Finding {
-        &self.0
+impl Sentence for Error {
+    fn sentence(&self) -> Message {
+        Message(self.to_string())
     }
 }
 
-impl<F: Into<Finding>> From<F> for Remark {
+/// A finding and its sentence.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct Remark {
+    #[serde(flatten)]
+    finding: Finding,
+    /// The same in words.
+    text: Message,
+}
+
+impl<F: Into<Finding> + Sentence> From<F> for Remark {
     fn from(finding: F) -> Self {
-        Self(finding.into())
+        let text = finding.sentence();
+        let finding = finding.into();
+        Self { finding, text }
     }
 }
 
 impl fmt::Display for Remark {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.sentence().fmt(f)
-    }
-}
-
-/// A finding and its sentence.
-#[derive(Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-struct Worded<'f> {
-    #[serde(flatten)]
-    finding: &'f Finding,
-    /// The same in words.
-    text: Message,
-}
-
-impl Serialize for Remark {
-    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        let (finding, text) = (&self.0, self.0.sentence());
-        Worded { finding, text }.serialize(to)
-    }
-}
-
-#[cfg(feature = "schema")]
-impl schemars::JsonSchema for Remark {
-    fn schema_name() -> std::borrow::Cow<'static, str> {
-        "Remark".into()
-    }
-
-    fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        Worded::json_schema(generator)
+        self.text.fmt(f)
     }
 }
 
@@ -164,7 +137,7 @@ impl schemars::JsonSchema for Remark {
 fn said(section: &str, of: &Value) -> String {
     static TEMPLATES: LazyLock<Environment<'_>> = LazyLock::new(templates);
     let code = of.get_attr("code").unwrap_or_default();
-    let code = code.as_str().or(of.as_str()).unwrap_or("together");
+    let code = code.as_str().or(of.as_str()).unwrap_or("text");
     let template = TEMPLATES.get_template(&format!("{section}.{code}"));
     let words = template.and_then(|template| template.render(of));
     words.unwrap_or_else(|_| code.to_owned())
@@ -195,22 +168,6 @@ fn templates() -> Environment<'static> {
     });
     templates.add_filter("said", |of: Value, section: String| said(&section, &of));
     templates
-}
-
-impl Sentence for Finding {
-    fn sentence(&self) -> Message {
-        match self {
-            Self::Assumption(finding) => finding.sentence(),
-            Self::Error { error, .. } => Message(error.to_string()),
-            Self::Plan(finding) => finding.sentence(),
-            Self::Heat(caution) => caution.sentence(),
-            Self::Ferment(caution) => caution.sentence(),
-            #[cfg(feature = "learn")]
-            Self::Learn(finding) => finding.sentence(),
-            #[cfg(feature = "learn")]
-            Self::Friction(finding) => finding.sentence(),
-        }
-    }
 }
 
 impl From<Assumption> for Finding {
@@ -309,94 +266,6 @@ fn length(hours: f64) -> String {
         format!("{:.0} h {:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
     }
 }
-impl Sentence for Action {
-    fn sentence(&self) -> Message {
-        Message(match self {
-            Self::MixPreferment { preferment } => format!("Mix the {preferment}"),
-            Self::Autolyse { min } => format!("Autolyse {min:.0} min"),
-            Self::Mix { min } => format!("Mix the dough {min:.0} min"),
-            Self::DoughIntoCold => "Dough into the cold".into(),
-            Self::DoughOutOfCold => "Dough out of the cold".into(),
-            Self::Fold { of: 1, .. } => "Fold".into(),
-            Self::Fold { number, of } => format!("Fold {number} of {of}"),
-            Self::Divide { loads } => format!("Divide and pre-shape{}", loads.unless_all()),
-            Self::BenchRest { min } => format!("Bench rest {min:.0} min"),
-            Self::Shape { loads } => format!("Shape{}", loads.unless_all()),
-            Self::IntoRetarder { loads } => format!("{} into the retarder", capital(loads)),
-            Self::OutOfRetarder { loads } => format!("{} out of the retarder", capital(loads)),
-            Self::Preheat => "Turn on the oven".into(),
-            Self::LoadIn { load } => format!("Load {load} into the oven"),
-            Self::LoadOut { load } => format!("Load {load} out of the oven"),
-            Self::Cool => "Cool enough to pack".into(),
-        })
-    }
-}
-
-impl Sentence for Look {
-    fn sentence(&self) -> Message {
-        Message(match *self {
-            Self::Dough { dough_c } => format!("dough at {} °C", shown(tenth(dough_c))),
-            Self::Risen { of_doubled } => {
-                format!("risen {:.0} % of the way to doubled", 100.0 * of_doubled)
-            }
-            Self::Proofed {
-                share, in_window, ..
-            } if !in_window => {
-                format!("OUTSIDE its window: {:.0} % of its proof", 100.0 * share)
-            }
-            Self::Proofed { past_chance, .. } => match past_chance {
-                Some(chance) if chance >= WORTH_A_WORD => format!(
-                    "a dent springs back slowly; {:.0} in 10 chance of over-proofing",
-                    10.0 * chance
-                ),
-                _ => "a dent springs back slowly".into(),
-            },
-        })
-    }
-}
-
-impl Sentence for Slurry {
-    fn sentence(&self) -> Message {
-        Message(format!(
-            "Yeast slurry for the {}: stir {} g of yeast into {} g of water, weigh {} g of it in, discard the rest (the water on the list is already reduced).",
-            self.goes_into,
-            shown(self.yeast_g),
-            shown(self.water_g),
-            shown(self.weigh_in_g)
-        ))
-    }
-}
-
-impl Loads {
-    /// ` load 2`; nothing where it is the whole bake.
-    fn unless_all(self) -> String {
-        if self.last - self.first + 1 == self.of {
-            String::new()
-        } else {
-            format!(" {self}")
-        }
-    }
-}
-
-impl fmt::Display for Loads {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { first, last, .. } = self;
-        match last - first {
-            0 => write!(f, "load {first}"),
-            1 => write!(f, "loads {first} and {last}"),
-            _ => write!(f, "loads {first} to {last}"),
-        }
-    }
-}
-
-fn capital(loads: &Loads) -> String {
-    loads.to_string().replacen('l', "L", 1)
-}
-
-fn tenth(value: f64) -> f64 {
-    (10.0 * value).round() / 10.0
-}
-
 #[cfg(test)]
 pub(crate) fn codes(remarks: &[Remark]) -> Vec<String> {
     let code = |remark| serde_json::to_value(remark).unwrap()["code"].clone();
@@ -409,6 +278,7 @@ pub(crate) fn codes(remarks: &[Remark]) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::steps::Loads;
 
     #[test]
     fn a_remark_carries_its_code_its_numbers_and_its_sentence() {

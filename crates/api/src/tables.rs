@@ -3,7 +3,7 @@
 use super::request::request;
 use super::{Assumption, Remark};
 use pointage::error::Result;
-use pointage::table::{self, Interval, Knot, Law, Point, Row, Standing, Table, Uncertainty};
+use pointage::table::{self, Standing, Table};
 use serde::Serialize;
 
 request! {
@@ -31,95 +31,16 @@ pub enum TablesAnswer {
     One(Box<TableAnswer>),
 }
 
-/// A table with the full text of its sources.
+/// A table with the full text of its sources in place of their keys.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct TableAnswer {
-    /// Name of the table.
-    pub id: String,
-    /// Content in one sentence.
-    pub title: String,
-    /// Temperature law that the values are the parameters of.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub law: Option<Law>,
-    /// Temperatures between which the observations lie, °C.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub valid_c: Option<Interval>,
-    /// What was measured, on what, and how.
-    pub observed: String,
-    /// The publication, in one line.
-    pub source: String,
-    /// Page, table or address.
-    pub locus: String,
-    /// How most of the values were come by.
-    pub standing: Standing,
-    /// Deviations from the source, and what belongs together.
-    pub note: String,
-    /// The values.
-    pub values: Vec<ValueAnswer>,
-    /// Points of a tabulated law.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub knots: Vec<Knot>,
-    /// Measured growth rates.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub points: Vec<Point>,
-    /// Recipes with a time, each with the full text of its source.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub rows: Vec<Row>,
+    /// What it holds.
+    #[serde(flatten)]
+    pub table: Table,
     /// What not to rely on.
     pub warnings: Vec<Remark>,
-}
-
-/// A value with the full text of its source.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct ValueAnswer {
-    /// Name; ends in the unit.
-    pub name: String,
-    /// The number.
-    pub value: f64,
-    /// The unit in print; `1` for a ratio.
-    pub unit: &'static str,
-    /// How well the number is known.
-    pub uncertainty: UncertaintyAnswer,
-    /// The publication, in one line.
-    pub source: String,
-    /// Page, table or address.
-    pub locus: String,
-    /// How the number was come by.
-    pub standing: Standing,
-    /// What to know before relying on it; may be empty.
-    pub note: String,
-}
-
-/// How well a value is known; `kind` says which fields there are.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(tag = "kind", rename_all = "kebab-case")]
-pub enum UncertaintyAnswer {
-    /// One standard error, in the unit of the value.
-    StandardError {
-        /// The standard error.
-        se: f64,
-    },
-    /// Standard deviation of the natural logarithm of the value.
-    LogSd {
-        /// The standard deviation.
-        log_sd: f64,
-    },
-    /// A span read as 10 to 90 %.
-    Range {
-        /// Lower end.
-        low: f64,
-        /// Upper end.
-        high: f64,
-    },
-    /// Exact by definition or by choice.
-    Exact,
-    /// How far the value may be off is a judgement that the note tells in words.
-    Judged,
 }
 
 /// Every embedded table, or the one of this id, each value with its source and standing.
@@ -149,55 +70,15 @@ pub fn tables(request: &TablesRequest) -> Result<TablesAnswer> {
     }
 }
 
-fn answer(t: &Table) -> Result<TableAnswer> {
-    let citation = |key: &str| table::source(key).map(table::Source::citation);
-    let values = t
-        .values
-        .iter()
-        .map(|v| {
-            Ok(ValueAnswer {
-                name: v.name.clone(),
-                value: v.value,
-                unit: v.unit,
-                uncertainty: match v.uncertainty {
-                    Uncertainty::StandardError(se) => UncertaintyAnswer::StandardError { se },
-                    Uncertainty::LogSd(log_sd) => UncertaintyAnswer::LogSd { log_sd },
-                    Uncertainty::Range(low, high) => UncertaintyAnswer::Range { low, high },
-                    Uncertainty::Exact => UncertaintyAnswer::Exact,
-                    Uncertainty::Judged => UncertaintyAnswer::Judged,
-                },
-                source: citation(&v.source)?,
-                locus: v.locus.clone(),
-                standing: v.standing,
-                note: v.note.clone(),
-            })
-        })
-        .collect::<Result<_>>()?;
-    let rows = t
-        .rows
-        .iter()
-        .map(|r| {
-            let mut row = r.clone();
-            row.source = citation(&r.source)?;
-            Ok(row)
-        })
-        .collect::<Result<_>>()?;
-    Ok(TableAnswer {
-        id: t.id.clone(),
-        title: t.title.clone(),
-        law: t.law,
-        valid_c: t.valid_c,
-        observed: t.observed.clone(),
-        source: citation(&t.source)?,
-        locus: t.locus.clone(),
-        standing: t.standing,
-        note: t.note.clone(),
-        values,
-        knots: t.knots.clone(),
-        points: t.points.clone(),
-        rows,
-        warnings: warnings(t),
-    })
+fn answer(table: &Table) -> Result<TableAnswer> {
+    let warnings = warnings(table);
+    let mut table = table.clone();
+    let values = table.values.iter_mut().map(|v| &mut v.source);
+    let rows = table.rows.iter_mut().map(|r| &mut r.source);
+    for source in values.chain(rows).chain([&mut table.source]) {
+        *source = table::source(source)?.citation();
+    }
+    Ok(TableAnswer { table, warnings })
 }
 
 /// Names the values that no publication stands behind.

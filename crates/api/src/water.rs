@@ -1,6 +1,6 @@
 //! What water temperature, by both methods, and whether it takes ice.
 
-use super::request::{Answerable, FieldValue, Input, Numbers, Request, numbers, request, values};
+use super::request::{Answerable, FieldValue, Input, Numbers, numbers, request, values};
 use super::{Assumption, Model, Remark};
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
@@ -75,12 +75,6 @@ request! {
         tap_c: Option<Temperature> = "tap",
         /// Temperature of the ice [default: 0]
         ice_c: Option<Temperature> = "ice-temp",
-    }
-}
-
-impl Default for WaterRequest {
-    fn default() -> Self {
-        Self::blank()
     }
 }
 

@@ -70,7 +70,7 @@ impl Page {
     /// Adds cautions of an answer, behind the rows that were not used.
     pub fn refused<R: Display, W: Display>(&mut self, refused: &[R], warnings: &[W]) {
         let refused = refused.iter().map(|row| format!("Not used: {row}."));
-        let warnings = warnings.iter().map(|w| finished(&w.to_string()));
+        let warnings = warnings.iter().map(W::to_string);
         self.titled("Caution: ", &refused.chain(warnings).collect::<Vec<_>>());
     }
 
@@ -125,15 +125,6 @@ fn bound(text: &str) -> String {
         }
         text + word
     })
-}
-
-/// With a capital and a full stop.
-fn finished(text: &str) -> String {
-    let mut letters = text.trim_end_matches('.').chars();
-    let first = letters
-        .next()
-        .map_or(String::new(), |c| c.to_uppercase().to_string());
-    format!("{first}{}.", letters.as_str())
 }
 
 /// A temperature on both scales.

@@ -1,7 +1,8 @@
 //! The answer of `tables` in words.
 
 use super::render::{NONE, Page};
-use pointage_api::tables::{TableAnswer, TablesAnswer, UncertaintyAnswer};
+use pointage::table::{Interval, Uncertainty};
+use pointage_api::tables::{TableAnswer, TablesAnswer};
 
 pub const EXAMPLES: &str = "Example: what the model of fermentation rests on
   pointage tables defaults";
@@ -15,7 +16,7 @@ pub fn words(answer: &TablesAnswer) -> String {
 
 fn list(tables: &[TableAnswer]) -> String {
     let mut page = Page::default();
-    for t in tables {
+    for TableAnswer { table: t, .. } in tables {
         page.item(&format!("{:<24}", t.id), &t.title);
     }
     page.gap();
@@ -23,7 +24,11 @@ fn list(tables: &[TableAnswer]) -> String {
     page.finish()
 }
 
-fn one(t: &TableAnswer) -> String {
+fn one(
+    TableAnswer {
+        table: t, warnings, ..
+    }: &TableAnswer,
+) -> String {
     let mut page = Page::default();
     page.say(format!("{}: {}", t.id, t.title));
     page.item("  source:   ", &format!("{}; {}", t.source, t.locus));
@@ -44,11 +49,11 @@ fn one(t: &TableAnswer) -> String {
     for v in &t.values {
         let unit = if v.unit == "1" { "" } else { v.unit };
         let sure = match v.uncertainty {
-            UncertaintyAnswer::StandardError { se } => format!(", standard error {se}"),
-            UncertaintyAnswer::LogSd { log_sd } => format!(", log-sd {log_sd}"),
-            UncertaintyAnswer::Range { low, high } => format!(", 10 to 90 %: {low} to {high}"),
-            UncertaintyAnswer::Exact => String::new(),
-            UncertaintyAnswer::Judged => ", its uncertainty is judged below".to_owned(),
+            Uncertainty::StandardError { se } => format!(", standard error {se}"),
+            Uncertainty::LogSd { log_sd } => format!(", log-sd {log_sd}"),
+            Uncertainty::Range { low, high } => format!(", 10 to 90 %: {low} to {high}"),
+            Uncertainty::Exact => String::new(),
+            Uncertainty::Judged => ", its uncertainty is judged below".to_owned(),
         };
         let value = format!("{} = {} {unit}", v.name, v.value);
         let source = format!("{}: {}; {}", v.standing.as_str(), v.source, v.locus);
@@ -74,7 +79,7 @@ fn one(t: &TableAnswer) -> String {
         ));
     }
     for r in &t.rows {
-        let span = |i: pointage::table::Interval| match i.low == i.high {
+        let span = |i: Interval| match i.low == i.high {
             true => format!("{}", i.low),
             false => format!("{} to {}", i.low, i.high),
         };
@@ -85,6 +90,6 @@ fn one(t: &TableAnswer) -> String {
         let source = format!("{}: {}; {}", r.standing.as_str(), r.source, r.locus);
         told(&mut page, value, source, &r.note);
     }
-    page.cautions(&t.warnings, NONE);
+    page.cautions(warnings, NONE);
     page.finish()
 }

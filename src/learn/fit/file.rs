@@ -48,16 +48,17 @@ impl Learned {
                 own
             };
             shares.push((j, own / error));
+            let se = six_digits(error);
             let uncertainty = if on_log_scale(j) {
-                Uncertainty::LogSd
+                Uncertainty::LogSd { log_sd: se }
             } else {
-                Uncertainty::StandardError
+                Uncertainty::StandardError { se }
             };
             values.push(Value {
                 name: NAMES[j].into(),
                 value: six_digits(value_of(&self.parameters, j)),
                 unit: unit_of(NAMES[j])?.0,
-                uncertainty: uncertainty(six_digits(error)),
+                uncertainty,
                 source: String::new(),
                 locus: String::new(),
                 standing: Standing::Derived,

@@ -189,7 +189,7 @@ impl<'n> BatchSheet<'n> {
             unknown: unknown.collect(),
             lacks,
             ask: Box::new(move |row, cells| {
-                let mut question = Q::blank();
+                let mut question = Q::default();
                 for column in &columns {
                     let read = column.read(row, &mut question);
                     read.map_err(|e| (Some(column.0), e))?;

@@ -87,7 +87,7 @@ fn request(command: &str, words: &[&str]) -> Map<String, Value> {
             let field = R::FIELDS.iter().find(|f| f.flag == flag);
             field.unwrap_or_else(|| panic!("--{flag} is unknown"))
         };
-        let mut request = R::blank();
+        let mut request = R::default();
         let mut given = Map::new();
         for pair in words.chunks(2) {
             let field = key(pair[0].strip_prefix("--").unwrap());
