@@ -31,7 +31,8 @@ fn main() -> pointage::Result<()> {
         yeast.as_grams()
     );
     if let Some(pinch) = weigh_in_water(yeast, Mass::grams(1.0)?, flour)? {
-        println!("{pinch}");
+        let [yeast, water, take] = [pinch.yeast, pinch.water, pinch.take].map(Mass::as_grams);
+        println!("stir {yeast:.0} g of yeast into {water:.0} g of water, use {take:.0} g of it");
     }
 
     let ready = poolish(dose.fresh_percent)?.ready(&numbers, &tub)?;

@@ -278,30 +278,9 @@ impl Ambient {
 
     /// The piece that begins at `hours`, of which `next` is the first knot after it.
     fn piece(&self, hours: f64, next: usize) -> Piece {
-        match &self.shape {
-            Shape::Steps(k) => {
-                let base = k[next.saturating_sub(1)][1];
-                Piece {
-                    length_h: k.get(next).map_or(f64::INFINITY, |k| k[0] - hours),
-                    ..Piece::level(base)
-                }
-            }
-            Shape::Ramps(k) => match (next.checked_sub(1).map(|i| k[i]), k.get(next)) {
-                (Some(a), Some(b)) => {
-                    let slope = (b[1] - a[1]) / (b[0] - a[0]);
-                    let base = a[1] + slope * (hours - a[0]);
-                    Piece {
-                        length_h: b[0] - hours,
-                        slope,
-                        ..Piece::level(base)
-                    }
-                }
-                (None, Some(b)) => Piece {
-                    length_h: b[0] - hours,
-                    ..Piece::level(b[1])
-                },
-                (a, None) => Piece::level(a.map_or(f64::NAN, |a| a[1])),
-            },
+        let (knots, sloping) = match &self.shape {
+            Shape::Steps(knots) => (knots, false),
+            Shape::Ramps(knots) => (knots, true),
             Shape::Daily {
                 mean,
                 amplitude,
@@ -313,12 +292,22 @@ impl Ambient {
                     omega: *omega,
                     phase: omega * (hours - peak_h),
                 };
-                Piece {
+                return Piece {
                     wave,
                     ..Piece::level(*mean)
-                }
+                };
+            }
+        };
+        let (before, after) = (next.checked_sub(1).map(|i| &knots[i]), knots.get(next));
+        let mut piece = Piece::level(before.or(after).map_or(f64::NAN, |k| k[1]));
+        if let Some(after) = after {
+            piece.length_h = after[0] - hours;
+            if let Some(before) = before.filter(|_| sloping) {
+                piece.slope = (after[1] - before[1]) / (after[0] - before[0]);
+                piece.base = before[1] + piece.slope * (hours - before[0]);
             }
         }
+        piece
     }
 }
 

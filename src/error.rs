@@ -4,6 +4,39 @@
 //! them, and prints as one line that a baker can act on: what is wrong, the allowed range, what to do.
 //! Where it happened (a key, a flag, a line of a file) is put in front with [`Error::at`].
 
+/// Names, for flags and files, of the variants of an enum: `ALL`, `name`, and reading and writing by name.
+macro_rules! named {
+    ($what:literal $kind:ident { $($variant:ident = $name:literal),* $(,)? }) => {
+        impl $kind {
+            /// Every one.
+            pub const ALL: [Self; [$($name),*].len()] = [$(Self::$variant),*];
+
+            /// The name in flags, files and lists.
+            #[must_use]
+            pub fn name(self) -> &'static str {
+                match self {
+                    $(Self::$variant => $name),*
+                }
+            }
+        }
+
+        impl std::fmt::Display for $kind {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(self.name())
+            }
+        }
+
+        impl std::str::FromStr for $kind {
+            type Err = $crate::error::Error;
+            fn from_str(text: &str) -> $crate::error::Result<Self> {
+                let found = Self::ALL.into_iter().find(|one| one.name() == text);
+                found.ok_or_else(|| Self::Err::unknown_name($what, text, Self::ALL.map(Self::name)))
+            }
+        }
+    };
+}
+pub(crate) use named;
+
 /// The result of everything in this crate that can fail.
 pub type Result<T> = std::result::Result<T, Error>;
 

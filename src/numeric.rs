@@ -278,23 +278,18 @@ pub(crate) fn meet<E>(
     Ok(None)
 }
 
-/// The lower triangle `L` with `L L'` the matrix (Cholesky); `None` when the matrix is no covariance.
-pub fn cholesky<const N: usize>(matrix: &[[f64; N]; N]) -> Option<[[f64; N]; N]> {
-    let mut lower = [[0.0; N]; N];
-    for i in 0..N {
-        for j in 0..=i {
-            let known: f64 = (0..j).map(|k| lower[i][k] * lower[j][k]).sum();
-            let left = matrix[i][j] - known;
-            lower[i][j] = if i != j {
-                left / lower[j][j]
-            } else if left > 1e-9 {
-                left.sqrt()
-            } else {
-                return None;
-            };
+/// True where errors can go together like that: the matrix has no pivot of 0 or below.
+pub(crate) fn is_positive_definite<const N: usize>(mut matrix: [[f64; N]; N]) -> bool {
+    (0..N).all(|i| {
+        let pivot = matrix[i];
+        for row in &mut matrix[i + 1..] {
+            let share = row[i] / pivot[i];
+            for (value, above) in row.iter_mut().zip(pivot) {
+                *value -= share * above;
+            }
         }
-    }
-    Some(lower)
+        pivot[i] > 1e-9
+    })
 }
 
 #[cfg(test)]
@@ -391,15 +386,18 @@ mod tests {
     }
 
     #[test]
-    fn the_triangle_of_a_covariance() {
-        // L = [[2,0,0],[6,1,0],[-8,5,3]], the textbook example of the factorisation.
-        let matrix = [
-            [4.0, 12.0, -16.0],
-            [12.0, 37.0, -43.0],
-            [-16.0, -43.0, 98.0],
-        ];
-        let lower = cholesky(&matrix).unwrap();
-        assert_eq!(lower, [[2.0, 0.0, 0.0], [6.0, 1.0, 0.0], [-8.0, 5.0, 3.0]]);
-        assert_eq!(cholesky(&[[1.0, 2.0], [2.0, 1.0]]), None);
+    fn a_covariance_has_no_pivot_below_zero() {
+        // L L' with L = [[2,0,0],[6,1,0],[-8,5,3]], the textbook example of the factorisation; less 9 in the
+        // corner its last pivot is 0.
+        let matrix = |corner: f64| {
+            [
+                [4.0, 12.0, -16.0],
+                [12.0, 37.0, -43.0],
+                [-16.0, -43.0, corner],
+            ]
+        };
+        assert!(is_positive_definite(matrix(98.0)) && is_positive_definite(matrix(89.1)));
+        assert!(!is_positive_definite(matrix(89.0)) && !is_positive_definite(matrix(88.0)));
+        assert!(!is_positive_definite([[1.0, 2.0], [2.0, 1.0]]));
     }
 }

@@ -96,26 +96,19 @@ impl RateLaw {
                 rates.len()
             )));
         }
-        let celsius = temperatures.iter().map(|t| t.as_celsius());
-        let mut refused = false;
-        let both = rates.iter_mut().zip(celsius.clone());
-        match self {
-            // Each law has its own loop, so that the compiler sees one formula and makes it wide.
-            Self::Cardinal(l) => both.for_each(|(rate, t)| *rate = l.at(t)),
-            Self::Q10(l) => both.for_each(|(rate, t)| {
-                *rate = l.at(t);
-                refused |= rate.is_nan();
-            }),
-            _ => both.for_each(|(rate, t)| {
-                *rate = self.at(t);
-                refused |= rate.is_nan();
-            }),
+        fn fill(temperatures: &[Temperature], rates: &mut [f64], at: impl Fn(f64) -> f64) {
+            for (rate, t) in rates.iter_mut().zip(temperatures) {
+                *rate = at(t.as_celsius());
+            }
         }
-        match celsius
-            .zip(rates)
-            .find(|(_, rate)| refused && rate.is_nan())
-        {
-            Some((t, _)) => Err(self.refusal(t)),
+        match self {
+            // A loop of its own, so that the compiler sees one formula and makes it wide.
+            Self::Cardinal(law) => fill(temperatures, rates, |t| law.at(t)),
+            Self::Q10(law) => fill(temperatures, rates, |t| law.at(t)),
+            _ => fill(temperatures, rates, |t| self.at(t)),
+        }
+        match rates.iter().position(|rate| rate.is_nan()) {
+            Some(i) => Err(self.refusal(temperatures[i].as_celsius())),
             None => Ok(()),
         }
     }

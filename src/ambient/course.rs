@@ -11,17 +11,7 @@ pub(crate) const DECAY_TAU: f64 = 1.25;
 /// The temperature of a dough against time, counted in hours from its start.
 #[derive(Debug, Clone, Copy)]
 pub struct TemperatureProfile<'a> {
-    kind: CourseKind<'a>,
-}
-
-#[derive(Debug, Clone, Copy)]
-enum CourseKind<'a> {
-    Held(f64),
-    Room {
-        room: &'a Ambient,
-        start_h: f64,
-        lag: Option<Lag>,
-    },
+    pieces: Pieces<'a>,
 }
 
 /// Temperature at the start and time constant of something that lags behind its place.
@@ -36,7 +26,14 @@ impl<'a> TemperatureProfile<'a> {
     #[must_use]
     pub fn held(temperature: Temperature) -> Self {
         Self {
-            kind: CourseKind::Held(temperature.as_celsius()),
+            pieces: Pieces {
+                room: None,
+                next: 0,
+                hours: 0.0,
+                held: temperature.as_celsius(),
+                lag: None,
+                done: false,
+            },
         }
     }
 
@@ -44,11 +41,7 @@ impl<'a> TemperatureProfile<'a> {
     #[must_use]
     pub fn of_room(room: &'a Ambient, start_h: f64) -> Self {
         Self {
-            kind: CourseKind::Room {
-                room,
-                start_h,
-                lag: None,
-            },
+            pieces: room.pieces_from(start_h),
         }
     }
 
@@ -79,18 +72,14 @@ impl<'a> TemperatureProfile<'a> {
     /// The same with any time constant above 0, as a mode of conduction has.
     pub(crate) fn lagging(room: &'a Ambient, start_h: f64, from: Temperature, tau_h: f64) -> Self {
         let from_c = from.as_celsius();
-        let lag = Some(Lag { from_c, tau_h });
-        Self {
-            kind: CourseKind::Room { room, start_h, lag },
-        }
+        let mut profile = Self::of_room(room, start_h);
+        profile.pieces.lag = Some(Lag { from_c, tau_h });
+        profile
     }
 
     /// The temperature of a dough that is held, °C.
     pub fn held_at(&self) -> Option<f64> {
-        match self.kind {
-            CourseKind::Held(t) => Some(t),
-            CourseKind::Room { .. } => None,
-        }
+        self.pieces.room.is_none().then_some(self.pieces.held)
     }
 
     /// The temperature after `hours`, °C.
@@ -108,20 +97,7 @@ impl<'a> TemperatureProfile<'a> {
 
     /// The pieces on which the temperature has a closed form; the last one is endless.
     pub(crate) fn pieces(&self) -> Pieces<'a> {
-        match self.kind {
-            CourseKind::Held(t) => Pieces {
-                room: None,
-                next: 0,
-                hours: 0.0,
-                held: t,
-                lag: None,
-                done: false,
-            },
-            CourseKind::Room { room, start_h, lag } => Pieces {
-                lag,
-                ..room.pieces_from(start_h)
-            },
-        }
+        self.pieces
     }
 }
 
@@ -201,11 +177,6 @@ impl Piece {
         s
     }
 
-    /// True when the temperature does not change on the piece.
-    pub(crate) fn is_level(&self) -> bool {
-        self.slope == 0.0 && self.decay == 0.0 && self.wave.amplitude == 0.0
-    }
-
     /// How far one can go from `at`, at most `most`, while the temperature moves by so many kelvin, runs
     /// one way (so that no kink of a law is met twice) and bends little: the length of a panel.
     pub(crate) fn smooth_length(&self, at: f64, most: f64, kelvin: f64) -> f64 {
@@ -264,6 +235,7 @@ impl Piece {
 }
 
 /// Goes through the pieces of a course one after the other.
+#[derive(Debug, Clone, Copy)]
 pub(crate) struct Pieces<'a> {
     pub(super) room: Option<&'a Ambient>,
     /// First knot after the present hour.

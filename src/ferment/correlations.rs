@@ -20,6 +20,18 @@ pub(crate) const LEARNT_NAMES: [&str; LEARNT] = [
     "lag27_h",
 ];
 
+/// What they are, in the same order; the first are the published end points.
+pub(super) const LEARNABLE: [Uncertain; LEARNT] = [
+    Uncertain::Level(Kind::Poolish),
+    Uncertain::Level(Kind::Biga),
+    Uncertain::Level(Kind::Sponge),
+    Uncertain::Level(Kind::Dough),
+    Uncertain::Tilt,
+    Uncertain::GrowthRate,
+    Uncertain::GrowthCap,
+    Uncertain::Lag,
+];
+
 /// Correlations of the errors of what a log teaches: the level of each kind, the tilt of the gas curve, and
 /// growth with its cap and lag. As shipped there are none; a file of learnt numbers brings its own
 /// (`[[correlations]]`, see [`Parameters::with_table`](super::Parameters::with_table)).
@@ -105,7 +117,7 @@ impl Correlations {
             let value = check("value of a correlation", c.value, -1.0, 1.0, "")?;
             (matrix[i][j], matrix[j][i]) = (value, value);
         }
-        if numeric::cholesky(&matrix).is_none() {
+        if !numeric::is_positive_definite(matrix) {
             return Err(Error::contradiction(
                 "the [[correlations]] contradict each other: no errors can go together like that; take over all of them from one learning",
             ));
@@ -116,35 +128,18 @@ impl Correlations {
     }
 }
 
-/// Place in [`LEARNT_NAMES`].
-fn place(which: Uncertain) -> Option<usize> {
-    match which {
-        Uncertain::Level(Kind::Poolish) => Some(0),
-        Uncertain::Level(Kind::Biga) => Some(1),
-        Uncertain::Level(Kind::Sponge) => Some(2),
-        Uncertain::Level(Kind::OldDough | Kind::Dough) => Some(3),
-        Uncertain::Tilt => Some(4),
-        Uncertain::GrowthRate => Some(5),
-        Uncertain::GrowthCap => Some(6),
-        Uncertain::Lag => Some(7),
-        _ => None,
-    }
+/// Place in [`LEARNABLE`].
+pub(super) fn place(which: Uncertain) -> Option<usize> {
+    let which = match which {
+        Uncertain::Level(Kind::OldDough) => Uncertain::Level(Kind::Dough),
+        other => other,
+    };
+    LEARNABLE.iter().position(|known| *known == which)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    const ALL: [Uncertain; LEARNT] = [
-        Uncertain::Level(Kind::Poolish),
-        Uncertain::Level(Kind::Biga),
-        Uncertain::Level(Kind::Sponge),
-        Uncertain::Level(Kind::Dough),
-        Uncertain::Tilt,
-        Uncertain::GrowthRate,
-        Uncertain::GrowthCap,
-        Uncertain::Lag,
-    ];
 
     /// `x' R x`, with each parameter at the place of its name.
     #[test]
@@ -162,11 +157,11 @@ mod tests {
         let mut wanted = 0.0;
         for i in 0..LEARNT {
             for j in 0..LEARNT {
-                assert_eq!(r.between(ALL[i], ALL[j]), matrix[i][j]);
+                assert_eq!(r.between(LEARNABLE[i], LEARNABLE[j]), matrix[i][j]);
                 wanted += x[i] * x[j] * matrix[i][j];
             }
         }
-        let moves: Vec<_> = ALL.into_iter().zip(x).collect();
+        let moves: Vec<_> = LEARNABLE.into_iter().zip(x).collect();
         assert!(wanted > 0.0);
         assert!((r.variance(&moves) - wanted).abs() < 1e-12);
         let squares = x.iter().map(|x| x * x).sum::<f64>();

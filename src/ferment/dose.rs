@@ -9,8 +9,8 @@ use crate::numeric;
 pub(crate) const MOST: f64 = 20.0;
 const LEAST: f64 = 1e-4;
 
-/// A dose to begin the search with where none is known that is near, % fresh yeast.
-pub(crate) const A_PINCH: f64 = 0.3;
+/// A dose to begin the search with for a time, % fresh yeast.
+const A_PINCH: f64 = 0.3;
 
 /// The answer to "how much yeast?", as fresh yeast in % of the stage's own flour.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -77,17 +77,6 @@ impl Stage {
         course: &TemperatureProfile<'_>,
         hours: f64,
     ) -> Result<f64> {
-        self.fresh_dose_near(p, course, hours, A_PINCH)
-    }
-
-    /// The same where a dose is known that may be near.
-    pub(crate) fn fresh_dose_near(
-        &self,
-        p: &Parameters,
-        course: &TemperatureProfile<'_>,
-        hours: f64,
-        near: f64,
-    ) -> Result<f64> {
         check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
         let end = p.gas_at(self.end);
         let log_excess = |added: f64| -> Result<f64> {
@@ -101,7 +90,7 @@ impl Stage {
             let f = stage.fermentation(p)?;
             Ok((f.after(&f.start(), course, hours)?.gas / end).ln())
         };
-        match search(near, log_excess)? {
+        match search(A_PINCH, log_excess)? {
             Search::Dose(dose) => Ok(dose),
             Search::LeastIsTooMuch => Err(Error::unreachable(
                 format!("a dose for {hours:.1} h"),

@@ -49,22 +49,26 @@ pub fn beyond_published(
     })?
     .rows;
     let mut beyond = Vec::new();
-    if let Some(Interval { low, high }) = span(rows, |r| Some(r.temperature_c)) {
-        let (coldest_c, warmest_c) = (low, high);
-        beyond.extend((span_c.0 < low).then_some(Caution::ColderThanPublished { kind, coldest_c }));
-        beyond
-            .extend((span_c.1 > high).then_some(Caution::WarmerThanPublished { kind, warmest_c }));
+    if let Some(published) = span(rows, |r| Some(r.temperature_c)) {
+        let (coldest_c, warmest_c) = (published.low, published.high);
+        if span_c.0 < coldest_c {
+            beyond.push(Caution::ColderThanPublished { kind, coldest_c });
+        }
+        if span_c.1 > warmest_c {
+            beyond.push(Caution::WarmerThanPublished { kind, warmest_c });
+        }
     }
-    let published = span(rows, |r| r.dose_percent);
-    if let (Some(Interval { low, high }), Some(dose)) = (published, fresh_percent) {
-        let (least_percent, most_percent) = (low, high);
-        let less = Caution::LessYeastThanPublished {
-            kind,
-            least_percent,
-        };
-        let more = Caution::MoreYeastThanPublished { kind, most_percent };
-        beyond.extend((dose < low).then_some(less));
-        beyond.extend((dose > high).then_some(more));
+    if let (Some(published), Some(dose)) = (span(rows, |r| r.dose_percent), fresh_percent) {
+        let (least_percent, most_percent) = (published.low, published.high);
+        beyond.extend(
+            (dose < least_percent).then_some(Caution::LessYeastThanPublished {
+                kind,
+                least_percent,
+            }),
+        );
+        beyond.extend(
+            (dose > most_percent).then_some(Caution::MoreYeastThanPublished { kind, most_percent }),
+        );
     }
     Ok(beyond)
 }

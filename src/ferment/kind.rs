@@ -1,7 +1,7 @@
 //! The kinds of dough that ripen, and where each ends.
 
 use super::Composition;
-use crate::error::{Error, Result};
+use crate::error::{Result, named};
 use crate::table;
 use serde::{Deserialize, Serialize};
 use std::sync::OnceLock;
@@ -24,28 +24,15 @@ pub enum Kind {
     Dough,
 }
 
+named! { "kind" Kind {
+    Poolish = "poolish",
+    Biga = "biga",
+    Sponge = "sponge",
+    OldDough = "old-dough",
+    Dough = "dough",
+} }
+
 impl Kind {
-    /// All kinds.
-    pub const ALL: [Self; 5] = [
-        Self::Poolish,
-        Self::Biga,
-        Self::Sponge,
-        Self::OldDough,
-        Self::Dough,
-    ];
-
-    /// The name on the command line and in files.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Poolish => "poolish",
-            Self::Biga => "biga",
-            Self::Sponge => "sponge",
-            Self::OldDough => "old-dough",
-            Self::Dough => "dough",
-        }
-    }
-
     /// What a baker makes when nothing else is said: water and salt of the table `compositions`. That is, in
     /// percent of flour, 100 and 0 for a poolish, 45 and 0 for a biga, 62 and 0 for a sponge, 66 and 2 for
     /// old dough, 65 and 2 for a dough.
@@ -70,23 +57,6 @@ impl Kind {
             ))
         };
         USUAL[self as usize].get_or_init(read).clone()
-    }
-}
-
-impl std::fmt::Display for Kind {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.name())
-    }
-}
-
-impl std::str::FromStr for Kind {
-    type Err = Error;
-    fn from_str(text: &str) -> Result<Self> {
-        let known = Self::ALL.map(Self::name);
-        Self::ALL
-            .into_iter()
-            .find(|k| k.name() == text)
-            .ok_or_else(|| Error::unknown_name("kind", text, known))
     }
 }
 

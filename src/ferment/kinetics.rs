@@ -136,13 +136,8 @@ impl Rates {
         check("specific gas rate", self.specific_gas_rate, 1e-3, 1e3, unit)?;
         check("growth rate", self.growth_rate, 0.0, 2.0, "1/h")?;
         if self.growth_cap != f64::INFINITY {
-            check(
-                "growth cap",
-                self.growth_cap,
-                0.01,
-                1e6,
-                "g per 100 g flour",
-            )?;
+            let unit = "g per 100 g flour";
+            check("growth cap", self.growth_cap, 0.01, 1e6, unit)?;
         }
         check("lag at 27 °C", self.lag27_h, 0.0, 48.0, "h")?;
         Ok(self)

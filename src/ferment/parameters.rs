@@ -1,5 +1,6 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
+use super::correlations::LEARNT_NAMES;
 use super::{Correlations, EndPoint, GasCurve, GasSpace, Kind, Kinetics, MediumEffects, Rates};
 use crate::error::{Error, Result, check, echo};
 use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
@@ -218,17 +219,9 @@ impl Parameters {
     }
 
     fn with_value(mut self, t: &Table, name: &str) -> Result<Self> {
-        /// The names understood, in the order of the error message.
-        const KNOWN: [&str; 14] = [
-            "poolish_ml_per_100g",
-            "biga_ml_per_100g",
-            "sponge_ml_per_100g",
-            "dough_ml_per_100g",
-            "gas_tilt_per_10k",
+        /// What may be given beside what a log teaches.
+        const MORE: [&str; 6] = [
             "q30_ml_per_g_h",
-            "growth_rate_per_h",
-            "growth_cap_g_per_100g",
-            "lag27_h",
             "kept",
             "hearth_ratio",
             "tin_ratio",
@@ -277,7 +270,10 @@ impl Parameters {
             "tin_ratio" => self.proof.tin_ratio = check(name, number, 1.0, 6.0, "as a ratio")?,
             "window_open" => self.window.open = check(name, number, 0.1, 1.0, "as a ratio")?,
             "window_close" => self.window.close = check(name, number, 1.0, 3.0, "as a ratio")?,
-            _ => return Err(Error::unknown_name("parameter", name, KNOWN)),
+            _ => {
+                let known = LEARNT_NAMES.into_iter().chain(MORE);
+                return Err(Error::unknown_name("parameter", name, known));
+            }
         }
         if rates != self.kinetics.rates() {
             self.kinetics = self.kinetics.with_rates(rates)?;

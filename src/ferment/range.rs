@@ -6,6 +6,7 @@
 //! independent, which they are not quite; how many of the published rows a range really covers is counted
 //! by the tests and told in the README.
 
+use super::correlations::{LEARNABLE, LEARNT, place};
 use super::{EndPoint, Kind, Level, Parameters};
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
@@ -85,22 +86,11 @@ impl Parameters {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Perturbations {
     middle: Parameters,
-    /// One up, one down, in the order of [`MOVED`]; `None` where the parameter would leave its range.
-    moved: [[Option<Parameters>; 2]; MOVED.len()],
+    /// One up, one down, in the order of what a log can teach; `None` where the parameter would leave its range.
+    moved: [[Option<Parameters>; 2]; LEARNT],
 }
 
-/// What an answer rests on.
-const MOVED: [Uncertain; 8] = [
-    Uncertain::Level(Kind::Poolish),
-    Uncertain::Level(Kind::Biga),
-    Uncertain::Level(Kind::Sponge),
-    Uncertain::Level(Kind::Dough),
-    Uncertain::Tilt,
-    Uncertain::GrowthRate,
-    Uncertain::GrowthCap,
-    Uncertain::Lag,
-];
-/// The first of them are the published end points.
+/// How many published end points come first in [`LEARNABLE`].
 const END_POINTS: usize = 4;
 
 impl Perturbations {
@@ -108,7 +98,7 @@ impl Perturbations {
     #[must_use]
     pub fn new(middle: Parameters) -> Self {
         Self {
-            moved: MOVED.map(|which| [1.0, -1.0].map(|z| middle.moved(which, z).ok())),
+            moved: LEARNABLE.map(|which| [1.0, -1.0].map(|z| middle.moved(which, z).ok())),
             middle,
         }
     }
@@ -154,13 +144,11 @@ impl Perturbations {
         answer: impl Fn(&Parameters) -> Option<f64>,
     ) -> Option<(f64, f64)> {
         let level = match end {
-            EndPoint::Ripe(Kind::Poolish) => Some(0),
-            EndPoint::Ripe(Kind::Biga) => Some(1),
-            EndPoint::Ripe(Kind::Sponge) => Some(2),
-            EndPoint::Ripe(Kind::OldDough | Kind::Dough) | EndPoint::Doubled => Some(3),
+            EndPoint::Ripe(kind) => place(Uncertain::Level(kind)),
+            EndPoint::Doubled => place(Uncertain::Level(Kind::Dough)),
             EndPoint::Gas(_) => None,
         };
-        let parameters = level.into_iter().chain(END_POINTS..MOVED.len());
+        let parameters = level.into_iter().chain(END_POINTS..LEARNT);
         self.spread(middle, 0.0, parameters, &answer)
     }
 
@@ -180,10 +168,10 @@ impl Perturbations {
             return Ok(None);
         };
         let answer = |p: &Parameters| answer(p, 1.0).ok();
-        Ok(self.spread(middle, alone * alone, END_POINTS..MOVED.len(), &answer))
+        Ok(self.spread(middle, alone * alone, END_POINTS..LEARNT, &answer))
     }
 
-    /// The range of an answer that moves with some of the [`MOVED`], and with what goes with nothing by that variance.
+    /// The range of an answer that moves with some of the what a log can teach, and with what goes with nothing by that variance.
     fn spread(
         &self,
         middle: f64,
@@ -191,7 +179,7 @@ impl Perturbations {
         parameters: impl Iterator<Item = usize>,
         answer: &impl Fn(&Parameters) -> Option<f64>,
     ) -> Option<(f64, f64)> {
-        let mut moves = MOVED.map(|which| (which, 0.0));
+        let mut moves = LEARNABLE.map(|which| (which, 0.0));
         for i in parameters {
             let of = |p: &Option<Parameters>| p.as_ref().and_then(answer);
             moves[i].1 = half_move(middle, self.moved[i].each_ref().map(of))?;
@@ -322,7 +310,7 @@ mod tests {
             Some(10.0 * by.exp())
         };
         let (low, high) = near
-            .spread(10.0, 1.44, END_POINTS..MOVED.len(), &answer)
+            .spread(10.0, 1.44, END_POINTS..LEARNT, &answer)
             .unwrap();
         assert!((high / 10.0 - (1.281_55 * 1.3_f64).exp()).abs() < 1e-3);
         assert!((low * high / 100.0 - 1.0).abs() < 1e-12);

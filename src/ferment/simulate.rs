@@ -21,7 +21,6 @@ use super::{Kinetics, Medium};
 use crate::ambient::TemperatureProfile;
 use crate::error::{Result, check};
 use crate::units::Temperature;
-use trajectory::Goal;
 
 /// Longest fermentation that is followed, h: three weeks.
 pub const LONGEST_H: f64 = crate::units::MAX_HOURS;
@@ -182,7 +181,7 @@ impl Fermentation {
         hours: f64,
     ) -> Result<State> {
         check("time of the stage", hours, 0.0, LONGEST_H, "h")?;
-        Trajectory::new(self, from, profile).end(hours)
+        Trajectory::new(self, from, profile).at(hours)
     }
 
     /// Follows the dough along a profile that begins now until `measure`, which must not fall, reaches
@@ -196,7 +195,7 @@ impl Fermentation {
         profile: &TemperatureProfile<'_>,
         measure: &dyn Fn(&State) -> f64,
     ) -> Result<Option<State>> {
-        Trajectory::new(self, from, profile).meets(Goal::Measure(measure))
+        Trajectory::new(self, from, profile).until(measure)
     }
 
     /// The state when the gas made has reached `gas` (mL per 100 g flour); `None` when the sugar does

@@ -1,7 +1,7 @@
 //! A formula made for a wanted amount: what to weigh into which stage.
 
-use super::{Formula, OldDough, Preferment};
-use crate::error::{Error, Result, check, echo};
+use super::{Flour, Formula, OldDough, Preferment};
+use crate::error::{Error, Result, check, echo, named};
 use crate::units::{Mass, Percent};
 
 /// Part of all flour that counts as nothing, percent: rounding of the sums.
@@ -20,26 +20,7 @@ pub enum Stage {
     Bassinage,
 }
 
-impl Stage {
-    /// Every stage, in the order of work.
-    pub const ALL: [Self; 3] = [Self::Preferment, Self::Mix, Self::Bassinage];
-
-    /// The name used in lists: `preferment`, `mix`, `second water`.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Preferment => "preferment",
-            Self::Mix => "mix",
-            Self::Bassinage => "second water",
-        }
-    }
-}
-
-impl std::fmt::Display for Stage {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.name())
-    }
-}
+named! { "stage" Stage { Preferment = "preferment", Mix = "mix", Bassinage = "second water" } }
 
 /// What an ingredient is, whatever the baker calls it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -138,7 +119,7 @@ impl Formula {
     /// No flour, or a formula that cannot be made: shares that do not sum to 100 %, a preferment that
     /// holds more flour, water or salt than the whole, a second water beyond what is left.
     pub fn for_flour(&self, flour: Mass) -> Result<Batch> {
-        self.scaled(&Recipe::new(self)?, flour.as_grams())
+        self.for_100_g()?.scaled(flour.as_grams())
     }
 
     /// The batch that makes this much dough.
@@ -146,8 +127,9 @@ impl Formula {
     /// # Errors
     /// As [`for_flour`](Self::for_flour).
     pub fn for_dough(&self, dough: Mass) -> Result<Batch> {
-        let recipe = Recipe::new(self)?;
-        self.scaled(&recipe, 100.0 * dough.as_grams() / recipe.dough())
+        let batch = self.for_100_g()?;
+        let flour_g = 100.0 * dough.as_grams() / batch.dough.as_grams();
+        batch.scaled(flour_g)
     }
 
     /// The batch for so many pieces of so much dough each, with `scrap` percent of the dough made left
@@ -173,79 +155,126 @@ impl Formula {
         Ok(batch)
     }
 
-    fn scaled(&self, recipe: &Recipe, flour_g: f64) -> Result<Batch> {
-        let flour_g = check("flour", flour_g, 1e-3, 1e8, "g")?;
-        let mass = |percent: f64| Mass::grams(percent / 100.0 * flour_g);
-        let ingredients = recipe.lines.iter().map(|line| {
-            Ok(Ingredient {
-                name: line.name.clone(),
-                role: line.role,
-                stage: line.stage,
-                mass: mass(line.percent)?,
-            })
+    /// The batch with 100 g of flour: its grams are percent of all flour.
+    fn for_100_g(&self) -> Result<Batch> {
+        let shares = flour_shares(self)?;
+        let [hydration, salt] = [self.hydration, self.salt].map(Percent::as_percent);
+        let old_dough = self.old_dough.as_ref().map(OldDoughMasses::of);
+        let old = old_dough.map_or([0.0; 3], |old| {
+            [old.flour, old.water, old.salt].map(Mass::as_grams)
         });
-        let old_dough = |old: &OldDoughShares| {
-            Ok::<_, Error>(OldDoughMasses {
-                flour: mass(old.flour)?,
-                water: mass(old.water)?,
-                salt: mass(old.salt)?,
-                yeast: mass(old.yeast)?,
-            })
+        let mut batch = Batch {
+            ingredients: Vec::new(),
+            dough: Mass::literal(0.0),
+            scrap: Mass::literal(0.0),
+            flour: Mass::literal(100.0),
+            water: Mass::literal(hydration),
+            salt: Mass::literal(salt),
+            old_dough,
         };
-        Ok(Batch {
-            ingredients: ingredients.collect::<Result<_>>()?,
-            dough: mass(recipe.dough())?,
-            scrap: mass(0.0)?,
-            flour: mass(100.0)?,
-            water: mass(self.hydration.as_percent())?,
-            salt: mass(self.salt.as_percent())?,
-            old_dough: recipe.old_dough.as_ref().map(old_dough).transpose()?,
-        })
+        if let Some(preferment) = &self.preferment {
+            batch.add_preferment(self, preferment, &shares)?;
+        }
+
+        // The mix: what is left of each total.
+        let ahead = |role, name: Option<&str>| {
+            let of = |i: &&Ingredient| i.role == role && name.is_none_or(|name| i.name == name);
+            let grams = batch.ingredients.iter().filter(of);
+            grams.map(|i| i.mass.as_grams()).sum::<f64>()
+        };
+        let smaller = "use less old dough";
+        let fresh_flour = rest("old dough", old[0], "flour", 100.0, smaller)?;
+        let mut mix = Vec::new();
+        for (flour, share) in self.flours.iter().zip(&shares) {
+            let left = rest(
+                "preferment",
+                ahead(Role::Flour, Some(&flour.name)),
+                &format!("{:?}", echo(&flour.name)),
+                share * fresh_flour / 100.0,
+                "make it smaller, or of another flour",
+            )?;
+            mix.push((flour.name.as_str(), Role::Flour, left));
+        }
+        let second = self.bassinage.as_percent();
+        let water = rest("old dough", old[1], "water", hydration, smaller)?;
+        let remedy = "raise the hydration, or make it smaller or stiffer";
+        let water = rest(
+            "preferment",
+            ahead(Role::Water, None),
+            "water",
+            water,
+            remedy,
+        )?;
+        let remedy = "raise the hydration, or hold back less";
+        let water = rest("second water", second, "water", water, remedy)?;
+        let salt = rest("old dough", old[2], "salt", salt, smaller)?;
+        let remedy = "raise the formula's salt, or put less into it";
+        let salt = rest("preferment", ahead(Role::Salt, None), "salt", salt, remedy)?;
+        mix.extend([("water", Role::Water, water), ("salt", Role::Salt, salt)]);
+        for (name, role, percent) in mix {
+            batch.add(name, role, Stage::Mix, percent);
+        }
+        batch.add_yeast(self, Stage::Mix, self.yeast.map(Percent::as_percent));
+        let old_percent = self
+            .old_dough
+            .as_ref()
+            .map_or(0.0, |old| old.percent.as_percent());
+        batch.add("old dough", Role::OldDough, Stage::Mix, old_percent);
+        batch.add("sugar", Role::Sugar, Stage::Mix, self.sugar.as_percent());
+        batch.add("fat", Role::Fat, Stage::Mix, self.fat.as_percent());
+        for extra in &self.extras {
+            let percent = extra.percent.as_percent();
+            batch.add(&extra.name, Role::Extra, Stage::Mix, percent);
+        }
+        batch.add("second water", Role::Water, Stage::Bassinage, second);
+        batch.dough = batch.sum(|_| true);
+        Ok(batch)
     }
 }
 
-/// The list to weigh, each line in percent of all flour.
-struct Recipe {
-    lines: Vec<Line>,
-    old_dough: Option<OldDoughShares>,
-}
-
-struct Line {
-    name: String,
-    role: Role,
-    stage: Stage,
-    percent: f64,
-}
-
-/// Percent of all flour.
-#[derive(Default)]
-struct OldDoughShares {
-    flour: f64,
-    water: f64,
-    salt: f64,
-    yeast: f64,
-}
-
-impl OldDoughShares {
-    fn new(old: &OldDough) -> Self {
+impl OldDoughMasses {
+    fn of(old: &OldDough) -> Self {
         // Its parts per 1 of its own flour add up to its mass.
         let [water, salt, yeast] = [old.hydration, old.salt, old.yeast].map(Percent::as_fraction);
         let flour = old.percent.as_percent() / (1.0 + water + salt + yeast);
+        let [water, salt, yeast] = [water, salt, yeast].map(|part| Mass::literal(part * flour));
+        let flour = Mass::literal(flour);
         Self {
             flour,
-            water: water * flour,
-            salt: salt * flour,
-            yeast: yeast * flour,
+            water,
+            salt,
+            yeast,
         }
     }
 }
 
-impl Recipe {
-    fn dough(&self) -> f64 {
-        self.lines.iter().map(|line| line.percent).sum()
+impl Batch {
+    /// From the batch with 100 g of flour to the one with so much.
+    fn scaled(mut self, flour_g: f64) -> Result<Self> {
+        let flour_g = check("flour", flour_g, 1e-3, 1e8, "g")?;
+        let parts = self.ingredients.iter_mut().map(|i| &mut i.mass);
+        let old = self.old_dough.as_mut();
+        let old = old.map(|old| {
+            [
+                &mut old.flour,
+                &mut old.water,
+                &mut old.salt,
+                &mut old.yeast,
+            ]
+        });
+        let sums = [
+            &mut self.dough,
+            &mut self.flour,
+            &mut self.water,
+            &mut self.salt,
+        ];
+        for mass in parts.chain(old.into_iter().flatten()).chain(sums) {
+            *mass = Mass::grams(mass.as_grams() / 100.0 * flour_g)?;
+        }
+        Ok(self)
     }
 
-    /// Adds a line, unless there is nothing to weigh.
+    /// Adds so many percent, unless there is nothing to weigh.
     fn add(&mut self, name: &str, role: Role, stage: Stage, percent: f64) {
         if percent > ROUNDING {
             self.add_even_nothing(name, role, stage, percent);
@@ -253,11 +282,11 @@ impl Recipe {
     }
 
     fn add_even_nothing(&mut self, name: &str, role: Role, stage: Stage, percent: f64) {
-        self.lines.push(Line {
+        self.ingredients.push(Ingredient {
             name: name.into(),
             role,
             stage,
-            percent,
+            mass: Mass::literal(percent),
         });
     }
 
@@ -270,152 +299,60 @@ impl Recipe {
         }
     }
 
-    fn new(formula: &Formula) -> Result<Self> {
-        let shares = flour_shares(formula)?;
-        let old_dough = formula.old_dough.as_ref().map(OldDoughShares::new);
-        let mut recipe = Self {
-            lines: Vec::new(),
-            old_dough: None,
-        };
-
-        // The preferment, and what it takes from each total.
-        let mut ahead = Ahead::default();
-        if let Some(preferment) = &formula.preferment {
-            ahead = recipe.add_preferment(formula, preferment, &shares)?;
-        }
-        let old = old_dough.unwrap_or_default();
-
-        // The mix: what is left of each total.
-        let smaller = "use less old dough";
-        let fresh_flour = rest("old dough", old.flour, "flour", 100.0, smaller)?;
-        for (flour, share) in formula.flours.iter().zip(&shares) {
-            let left = rest(
-                "preferment",
-                ahead.flour_of(&flour.name),
-                &format!("{:?}", echo(&flour.name)),
-                share * fresh_flour / 100.0,
-                "make it smaller, or of another flour",
-            )?;
-            recipe.add(&flour.name, Role::Flour, Stage::Mix, left);
-        }
-        let second = formula.bassinage.as_percent();
-        let water = formula.hydration.as_percent();
-        let water = rest("old dough", old.water, "water", water, smaller)?;
-        let remedy = "raise the hydration, or make it smaller or stiffer";
-        let water = rest("preferment", ahead.water, "water", water, remedy)?;
-        let remedy = "raise the hydration, or hold back less";
-        let water = rest("second water", second, "water", water, remedy)?;
-        recipe.add("water", Role::Water, Stage::Mix, water);
-        let salt = formula.salt.as_percent();
-        let salt = rest("old dough", old.salt, "salt", salt, smaller)?;
-        let remedy = "raise the formula's salt, or put less into it";
-        let salt = rest("preferment", ahead.salt, "salt", salt, remedy)?;
-        recipe.add("salt", Role::Salt, Stage::Mix, salt);
-        recipe.add_yeast(formula, Stage::Mix, formula.yeast.map(Percent::as_percent));
-        let old_dough = formula.old_dough.as_ref();
-        recipe.add(
-            "old dough",
-            Role::OldDough,
-            Stage::Mix,
-            old_dough.map_or(0.0, |old| old.percent.as_percent()),
-        );
-        recipe.add("sugar", Role::Sugar, Stage::Mix, formula.sugar.as_percent());
-        recipe.add("fat", Role::Fat, Stage::Mix, formula.fat.as_percent());
-        for extra in &formula.extras {
-            recipe.add(
-                &extra.name,
-                Role::Extra,
-                Stage::Mix,
-                extra.percent.as_percent(),
-            );
-        }
-        recipe.add("second water", Role::Water, Stage::Bassinage, second);
-        recipe.old_dough = old_dough.map(|_| old);
-        Ok(recipe)
-    }
-
     fn add_preferment(
         &mut self,
         formula: &Formula,
-        preferment: &Preferment,
+        own: &Preferment,
         shares: &[f64],
-    ) -> Result<Ahead> {
-        let share = preferment.share.as_percent();
+    ) -> Result<()> {
+        let stage = Stage::Preferment;
+        let share = own.share.as_percent();
         let names = formula.flours.iter().map(|flour| flour.name.as_str());
-        let mut ahead = Ahead {
-            flours: Vec::new(),
-            water: share * preferment.hydration.as_fraction(),
-            salt: share * preferment.salt.as_fraction(),
-        };
-        match &preferment.flour {
-            Some(name) if formula.flours.iter().any(|flour| flour.name == *name) => {
-                ahead.flours.push((name.clone(), share));
+        match &own.flour {
+            Some(name) if names.clone().any(|known| known == name) => {
+                self.add(name, Role::Flour, stage, share);
             }
             Some(name) => {
                 return Err(Error::unknown_name("flour of the preferment", name, names));
             }
             None => {
-                let blend = names.zip(shares);
-                ahead.flours = blend
-                    .map(|(name, s)| (name.to_owned(), share * s / 100.0))
-                    .collect();
+                for (name, s) in names.zip(shares) {
+                    self.add(name, Role::Flour, stage, share * s / 100.0);
+                }
             }
         }
-        for (name, percent) in &ahead.flours {
-            self.add(name, Role::Flour, Stage::Preferment, *percent);
-        }
-        self.add("water", Role::Water, Stage::Preferment, ahead.water);
-        self.add("salt", Role::Salt, Stage::Preferment, ahead.salt);
-        let dose = preferment.dose.map(|dose| share * dose.as_fraction());
-        self.add_yeast(formula, Stage::Preferment, dose);
-        Ok(ahead)
-    }
-}
-
-/// What the preferment takes, percent of all flour.
-#[derive(Default)]
-struct Ahead {
-    flours: Vec<(String, f64)>,
-    water: f64,
-    salt: f64,
-}
-
-impl Ahead {
-    fn flour_of(&self, name: &str) -> f64 {
-        self.flours
-            .iter()
-            .filter(|(n, _)| n == name)
-            .map(|(_, percent)| percent)
-            .sum()
+        self.add(
+            "water",
+            Role::Water,
+            stage,
+            share * own.hydration.as_fraction(),
+        );
+        self.add("salt", Role::Salt, stage, share * own.salt.as_fraction());
+        let dose = own.dose.map(|dose| share * dose.as_fraction());
+        self.add_yeast(formula, stage, dose);
+        Ok(())
     }
 }
 
 /// The shares of the flours in percent, summing to 100 to the last digit.
 fn flour_shares(formula: &Formula) -> Result<Vec<f64>> {
-    let shares: Vec<f64> = formula
-        .flours
-        .iter()
-        .map(|flour| flour.share.as_percent())
-        .collect();
-    let sum: f64 = shares.iter().sum();
+    let flours = &formula.flours;
+    let shares = flours.iter().map(|flour| flour.share.as_percent());
+    let sum: f64 = shares.clone().sum();
     if (sum - 100.0).abs() > 1e-6 {
         return Err(Error::contradiction(format!(
             "the shares of the flours sum to {} %, but must sum to 100 %; change one of them",
             tidy(sum)
         )));
     }
-    for (i, flour) in formula.flours.iter().enumerate() {
-        if formula.flours[..i]
-            .iter()
-            .any(|other| other.name == flour.name)
-        {
-            return Err(Error::contradiction(format!(
-                "the flour {:?} is listed twice; give it one share",
-                echo(&flour.name)
-            )));
-        }
+    let twice = |(i, flour): &(usize, &Flour)| flours[..*i].iter().any(|f| f.name == flour.name);
+    if let Some((_, flour)) = flours.iter().enumerate().find(twice) {
+        return Err(Error::contradiction(format!(
+            "the flour {:?} is listed twice; give it one share",
+            echo(&flour.name)
+        )));
     }
-    Ok(shares.iter().map(|share| share * 100.0 / sum).collect())
+    Ok(shares.map(|share| share * 100.0 / sum).collect())
 }
 
 /// What is left of `have` after `take`, both percent of all flour.

@@ -1,6 +1,6 @@
 //! Kinds of baker's yeast and how much of one replaces another.
 
-use crate::error::{Error, Result, check};
+use crate::error::{Result, check, named};
 use crate::table;
 use crate::units::Mass;
 use serde::{Deserialize, Serialize};
@@ -20,36 +20,7 @@ pub enum YeastKind {
     ActiveDry,
 }
 
-impl YeastKind {
-    /// Every kind.
-    pub const ALL: [Self; 3] = [Self::Fresh, Self::Instant, Self::ActiveDry];
-
-    /// The name used in files and flags: `fresh`, `instant`, `active-dry`.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Fresh => "fresh",
-            Self::Instant => "instant",
-            Self::ActiveDry => "active-dry",
-        }
-    }
-}
-
-impl std::fmt::Display for YeastKind {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.name())
-    }
-}
-
-impl std::str::FromStr for YeastKind {
-    type Err = Error;
-    fn from_str(text: &str) -> Result<Self> {
-        Self::ALL
-            .into_iter()
-            .find(|kind| kind.name() == text)
-            .ok_or_else(|| Error::unknown_name("yeast", text, Self::ALL.map(Self::name)))
-    }
-}
+named! { "yeast" YeastKind { Fresh = "fresh", Instant = "instant", ActiveDry = "active-dry" } }
 
 /// How many grams of a dry yeast do the work of one gram of fresh yeast.
 ///
@@ -90,13 +61,8 @@ impl YeastFactors {
     /// Not finite, or out of range: no dry yeast is weaker than fresh yeast or ten times as strong.
     pub fn new(instant: f64, active_dry: f64) -> Result<Self> {
         check("factor of instant yeast", instant, 0.1, 1.0, "g per g")?;
-        check(
-            "factor of active dry yeast",
-            active_dry,
-            0.1,
-            1.0,
-            "g per g",
-        )?;
+        let what = "factor of active dry yeast";
+        check(what, active_dry, 0.1, 1.0, "g per g")?;
         Ok(Self {
             instant,
             active_dry,

@@ -37,23 +37,6 @@ pub struct Pinch {
     pub left: Mass,
 }
 
-impl std::fmt::Display for Pinch {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        // Weighed masses are whole steps; six decimals hide only binary fractions.
-        let exact = |m: Mass| (m.as_grams() * 1e6).round() / 1e6;
-        write!(
-            f,
-            "stir {} g of yeast into {} g of water, use {} g of it (it brings {:.1} g of water: weigh \
-             that much less) and throw the other {} g away",
-            exact(self.yeast),
-            exact(self.water),
-            exact(self.take),
-            self.water_taken.as_grams(),
-            exact(self.left)
-        )
-    }
-}
-
 /// How to weigh `dose` on a scale that shows steps of `scale_step`, with at most `water` at hand:
 /// the water of the stage the yeast goes into. `None` when the scale can weigh the dose itself.
 ///
@@ -118,14 +101,13 @@ mod tests {
         Mass::grams(grams).unwrap()
     }
 
+    /// 0.4 g on a scale of 1 g: 5 g in 245 g, of which 20 g bring 20 * 245/250 = 19.6 g of water; 230 g are left.
     #[test]
-    fn the_words_a_baker_reads() {
+    fn a_slurry_worked_by_hand() {
         let pinch = weigh_in_water(g(0.4), g(1.0), g(600.0)).unwrap().unwrap();
-        assert_eq!(
-            pinch.to_string(),
-            "stir 5 g of yeast into 245 g of water, use 20 g of it (it brings 19.6 g of water: weigh \
-             that much less) and throw the other 230 g away"
-        );
+        let weighed = [pinch.yeast, pinch.water, pinch.take, pinch.left];
+        assert_eq!(weighed, [5.0, 245.0, 20.0, 230.0].map(g));
+        assert!((pinch.water_taken.as_grams() - 19.6).abs() < 1e-9);
     }
 
     #[test]

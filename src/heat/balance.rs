@@ -8,8 +8,8 @@
 //!
 //! `i` goes in with the water; `j` (salt, yeast, second water) follows after the rest. Without a
 //! rest all of it is one equation. Every step is linear in the water's temperature, so the answer
-//! is exact: the chain is carried as `a + b T_w`, in differences from the temperature asked about,
-//! and °C or K make no difference. `b` is how far one degree of water moves the dough.
+//! is exact: water as warm as the wanted dough misses it by so much, and one degree of water moves the
+//! dough by a known share. Temperatures are counted from that of the water, and °C or K make no difference.
 //!
 //! Left out: heat of dissolving salt (about -0.3 K at 2 %), heat lost while mixing (give the
 //! mixing heat net of it), and the work of the short first mix before a rest.
@@ -125,24 +125,12 @@ pub struct Balanced {
     pub mixing_rise: TemperatureDifference,
 }
 
-/// Temperature above a datum as `a + b (T_w - datum)`.
-#[derive(Clone, Copy)]
-struct Affine {
-    a_k: f64,
-    b: f64,
-}
-
-impl Affine {
-    fn at(self, water_k: f64) -> f64 {
-        self.a_k + self.b * water_k
-    }
-}
-
-/// The chain solved as far as it goes without knowing the water.
+/// What comes of a mix, above the temperature of its water.
 struct Chain {
     /// Start and end of the rest.
-    rest: Option<[Affine; 2]>,
-    dough: Affine,
+    rest_k: Option<[f64; 2]>,
+    dough_k: f64,
+    dough_per_water: f64,
     hydration_k: f64,
     mixing_k: f64,
 }
@@ -171,12 +159,11 @@ impl Mixing {
     /// be hotter than 100 °C or below what ice can give, or the first mix would freeze.
     pub fn water_for_dough(&self, dough: Temperature) -> Result<Balanced> {
         check("wanted dough", dough.as_celsius(), 0.0, 100.0, "°C")?;
-        let datum_c = dough.as_celsius();
-        let chain = self.chain(datum_c)?;
-        // dough = datum, so a + b (T_w - datum) = 0. A rest so long that the water is forgotten
-        // makes b vanish; the quotient is then infinite and refused as such.
-        let water = wanted_water(datum_c - chain.dough.a_k / chain.dough.b)?;
-        self.balanced(&chain, datum_c, water, dough)
+        let trial = self.chain(dough.as_celsius())?;
+        // A rest so long that the water is forgotten makes the share vanish; the quotient is then infinite
+        // and refused as such.
+        let water = wanted_water(dough.as_celsius() - trial.dough_k / trial.dough_per_water)?;
+        self.balanced(water, Some(dough))
     }
 
     /// The dough that comes of water at a given temperature; below 0 °C it stands for a pour with
@@ -185,24 +172,17 @@ impl Mixing {
     /// # Errors
     /// A value out of its range; [`Unreachable`](Error::Unreachable) where the mass would freeze.
     pub fn dough_from_water(&self, water: Temperature) -> Result<Balanced> {
-        let datum_c = water.as_celsius();
-        let chain = self.chain(datum_c)?;
-        let dough = Temperature::celsius(datum_c + chain.dough.a_k)?;
-        self.balanced(&chain, datum_c, water, dough)
+        self.balanced(water, None)
     }
 
-    /// Mass of the whole dough.
-    fn dough_mass(&self) -> Result<Mass> {
-        let later_g: f64 = self.after_rest.iter().map(|i| i.mass.as_grams()).sum();
-        Mass::grams(self.first_mass()?.as_grams() + later_g)
-    }
-
-    fn first_mass(&self) -> Result<Mass> {
-        let others_g: f64 = self.with_water.iter().map(|i| i.mass.as_grams()).sum();
+    /// Mass of the first mix and what follows.
+    fn mass_with(&self, later: &[Ingredient]) -> Result<Mass> {
+        let others = self.with_water.iter().chain(later);
+        let others_g: f64 = others.map(|i| i.mass.as_grams()).sum();
         Mass::grams(self.flour.mass.as_grams() + self.water.as_grams() + others_g)
     }
 
-    fn chain(&self, datum_c: f64) -> Result<Chain> {
+    fn chain(&self, water_c: f64) -> Result<Chain> {
         self.capacities.checked()?;
         check("mass of the water", self.water.as_grams(), 1e-3, 1e8, "g")?;
         let (hydration, mixing) = (self.hydration_kj_per_kg, self.mixing_kj_per_kg);
@@ -217,40 +197,29 @@ impl Mixing {
         };
         let first_kj_per_k =
             water_kj_per_k + first().map(Ingredient::capacity_kj_per_k).sum::<f64>();
-        let first_kj: f64 = first().map(|i| i.heat_kj(datum_c)).sum();
+        let first_kj: f64 = first().map(|i| i.heat_kj(water_c)).sum();
         let hydration_kj = self.flour.mass.as_kilograms() * hydration;
-        let mut mass = Affine {
-            a_k: (first_kj + hydration_kj) / first_kj_per_k,
-            b: water_kj_per_k / first_kj_per_k,
-        };
+        let mut mass_k = (first_kj + hydration_kj) / first_kj_per_k;
 
         let mut kept = 1.0;
-        let mut rest = None;
+        let mut rest_k = None;
         if let Some(r) = &self.rest {
             kept = (-as_hours(r.length) / self.rest_time_constant_h(r, first_kj_per_k)?).exp();
-            let room_k = r.room.as_celsius() - datum_c;
-            let start = mass;
-            mass = Affine {
-                a_k: room_k + (mass.a_k - room_k) * kept,
-                b: mass.b * kept,
-            };
-            rest = Some([start, mass]);
+            let room_k = r.room.as_celsius() - water_c;
+            let start_k = mass_k;
+            mass_k = room_k + (mass_k - room_k) * kept;
+            rest_k = Some([start_k, mass_k]);
         }
 
-        let later_kj_per_k: f64 = self
-            .after_rest
-            .iter()
-            .map(Ingredient::capacity_kj_per_k)
-            .sum();
-        let later_kj: f64 = self.after_rest.iter().map(|i| i.heat_kj(datum_c)).sum();
-        let mixing_kj = self.dough_mass()?.as_kilograms() * mixing;
+        let later = self.after_rest.iter();
+        let later_kj_per_k: f64 = later.clone().map(Ingredient::capacity_kj_per_k).sum();
+        let later_kj: f64 = later.map(|i| i.heat_kj(water_c)).sum();
+        let mixing_kj = self.mass_with(&self.after_rest)?.as_kilograms() * mixing;
         let all_kj_per_k = first_kj_per_k + later_kj_per_k;
         Ok(Chain {
-            rest,
-            dough: Affine {
-                a_k: (first_kj_per_k * mass.a_k + later_kj + mixing_kj) / all_kj_per_k,
-                b: first_kj_per_k * mass.b / all_kj_per_k,
-            },
+            rest_k,
+            dough_k: (first_kj_per_k * mass_k + later_kj + mixing_kj) / all_kj_per_k,
+            dough_per_water: water_kj_per_k * kept / all_kj_per_k,
             hydration_k: hydration_kj * kept / all_kj_per_k,
             mixing_k: mixing_kj / all_kj_per_k,
         })
@@ -260,7 +229,7 @@ impl Mixing {
         let value_h = if let Some(given_h) = rest.time_constant_h {
             given_h
         } else {
-            let mass = self.first_mass()?;
+            let mass = self.mass_with(&[])?;
             let bowl_kj_per_k = self.bowl.map_or(0.0, |b| b.capacity_kj_per_k());
             let dough_kj_per_k = first_kj_per_k - bowl_kj_per_k;
             let properties = DoughProperties {
@@ -274,19 +243,15 @@ impl Mixing {
         check("time constant of the rest", value_h, 0.01, 1e4, "h")
     }
 
-    fn balanced(
-        &self,
-        chain: &Chain,
-        datum_c: f64,
-        water: Temperature,
-        dough: Temperature,
-    ) -> Result<Balanced> {
-        let water_k = water.as_celsius() - datum_c;
-        let read = |t: Affine| Temperature::celsius(datum_c + t.at(water_k));
-        let rest = match chain.rest {
-            Some([start, end]) => Some([read(start)?, read(end)?]),
+    /// The mix with this water; its dough where that is known to the last digit.
+    fn balanced(&self, water: Temperature, dough: Option<Temperature>) -> Result<Balanced> {
+        let chain = self.chain(water.as_celsius())?;
+        let above = |k: f64| Temperature::celsius(water.as_celsius() + k);
+        let rest = match chain.rest_k {
+            Some([start, end]) => Some([above(start)?, above(end)?]),
             None => None,
         };
+        let dough = dough.map_or_else(|| above(chain.dough_k), Ok)?;
         // Below freezing the heat of melting would have to be counted on the dough's side too.
         let coldest_c = rest
             .iter()
@@ -304,7 +269,7 @@ impl Mixing {
             water,
             dough,
             rest,
-            dough_per_water: chain.dough.b,
+            dough_per_water: chain.dough_per_water,
             hydration_rise: TemperatureDifference::kelvin(chain.hydration_k)?,
             mixing_rise: TemperatureDifference::kelvin(chain.mixing_k)?,
         })

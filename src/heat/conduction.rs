@@ -15,7 +15,7 @@
 //! | cylinder | J0(z x) | z J1(z) = Bi J0(z) |
 //! | sphere | sin(z x)/(z x) | sin z - z cos z = Bi sin z |
 
-use super::dough_body::{Body, DoughProperties, Shape, check_surface};
+use super::dough_body::{Body, DoughProperties, check_surface};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result, check};
 use crate::numeric;
@@ -138,20 +138,9 @@ impl Conduction {
     /// # Errors
     /// A surface coefficient outside 0.1 to 200 W/(m² K).
     pub fn of_body(body: &Body, surface_w_per_m2_k: f64) -> Result<Self> {
-        let volume = body.volume_m3();
-        let axes: &[_] = match body.shape {
-            Shape::Sphere => &[(Geometry::Sphere, (3.0 * volume / (4.0 * PI)).cbrt())],
-            Shape::Slab { half_thickness_m } => &[(Geometry::Slab, half_thickness_m)],
-            Shape::Cylinder { height_to_diameter } => {
-                let radius_m = (volume / (2.0 * PI * height_to_diameter)).cbrt();
-                let half_height_m = radius_m * height_to_diameter;
-                &[
-                    (Geometry::Cylinder, radius_m),
-                    (Geometry::Slab, half_height_m),
-                ]
-            }
-        };
-        Self::new(axes, body.properties, surface_w_per_m2_k)
+        let faces = body.faces();
+        let axes: Vec<_> = faces.iter().map(|f| (f.geometry, f.depth_m)).collect();
+        Self::new(&axes, body.properties, surface_w_per_m2_k)
     }
 
     /// The body after some hours in a place, whose hour at the start is `start_h`; it begins at one
@@ -186,7 +175,7 @@ impl Conduction {
 
 impl Geometry {
     /// 1, 2 or 3: the volume inside `x` grows as `x^d`.
-    fn dimension(self) -> f64 {
+    pub(super) fn dimension(self) -> f64 {
         match self {
             Self::Slab => 1.0,
             Self::Cylinder => 2.0,

@@ -14,7 +14,8 @@
 //! the [conduction](super::conduction) instead.
 
 use super::capacities::HeatCapacities;
-use crate::error::{Result, check};
+use super::conduction::Geometry;
+use crate::error::{Result, check, named};
 use crate::table;
 use crate::units::{Mass, Percent};
 use serde::{Deserialize, Serialize};
@@ -67,30 +68,16 @@ pub enum Place {
     InsulatedBox,
 }
 
+named! { "place" Place {
+    StillRoom = "still-room",
+    Fridge = "fridge",
+    FanFridge = "fan-fridge",
+    DryProofer = "dry-proofer",
+    HumidProofer = "humid-proofer",
+    InsulatedBox = "insulated-box",
+} }
+
 impl Place {
-    /// All places.
-    pub const ALL: [Self; 6] = [
-        Self::StillRoom,
-        Self::Fridge,
-        Self::FanFridge,
-        Self::DryProofer,
-        Self::HumidProofer,
-        Self::InsulatedBox,
-    ];
-
-    /// The name in files.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::StillRoom => "still-room",
-            Self::Fridge => "fridge",
-            Self::FanFridge => "fan-fridge",
-            Self::DryProofer => "dry-proofer",
-            Self::HumidProofer => "humid-proofer",
-            Self::InsulatedBox => "insulated-box",
-        }
-    }
-
     /// Heat exchange with the air, convection and radiation together, W/(m² K).
     ///
     /// From the table `places`: the usual correlations (Churchill, McAdams) with radiation at
@@ -142,25 +129,11 @@ impl DoughProperties {
     }
 
     pub(super) fn check(&self) -> Result<()> {
-        for (what, value, low, high, unit) in [
-            (
-                "conductivity",
-                self.conductivity_w_per_m_k,
-                0.01,
-                10.0,
-                "W/(m K)",
-            ),
-            ("density", self.density_kg_per_m3, 50.0, 2000.0, "kg/m³"),
-            (
-                "heat capacity",
-                self.heat_capacity_kj_per_kg_k,
-                0.5,
-                5.0,
-                "kJ/(kg K)",
-            ),
-        ] {
-            check(&format!("{what} of dough"), value, low, high, unit)?;
-        }
+        let (conductivity, density) = (self.conductivity_w_per_m_k, self.density_kg_per_m3);
+        let capacity = self.heat_capacity_kj_per_kg_k;
+        check("conductivity of dough", conductivity, 0.01, 10.0, "W/(m K)")?;
+        check("density of dough", density, 50.0, 2000.0, "kg/m³")?;
+        check("heat capacity of dough", capacity, 0.5, 5.0, "kJ/(kg K)")?;
         Ok(())
     }
 }
@@ -181,15 +154,15 @@ impl DoughProperties {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Body {
     mass: Mass,
-    pub(super) shape: Shape,
+    shape: Shape,
     pub(super) properties: DoughProperties,
 }
 
-/// A part of the surface: its area and the `L` and `n` of its way to the core.
-struct Face {
+/// A part of the surface: its area, and the geometry and length `L` of its way to the core.
+pub(super) struct Face {
     area_m2: f64,
-    depth_m: f64,
-    n: f64,
+    pub geometry: Geometry,
+    pub depth_m: f64,
 }
 
 impl Body {
@@ -223,7 +196,8 @@ impl Body {
     pub fn time_constant_h(&self, surface_w_per_m2_k: f64) -> Result<f64> {
         let k = self.properties.conductivity_w_per_m_k;
         self.time_constant_with(surface_w_per_m2_k, |face, h| {
-            1.0 / (1.0 / h + face.depth_m / (face.n * k))
+            let n = face.geometry.dimension() + 2.0;
+            1.0 / (1.0 / h + face.depth_m / (n * k))
         })
     }
 
@@ -274,38 +248,32 @@ impl Body {
         Ok(capacity_j_per_k / conductance_w_per_k / 3600.0)
     }
 
-    fn faces(&self) -> Vec<Face> {
+    /// The ways to the core; of a short cylinder its side comes first.
+    pub(super) fn faces(&self) -> Vec<Face> {
         let volume = self.volume_m3();
+        let face = |geometry, area_m2: f64, depth_m: f64| Face {
+            area_m2,
+            geometry,
+            depth_m,
+        };
         match self.shape {
             Shape::Sphere => {
                 let radius = (3.0 * volume / (4.0 * PI)).cbrt();
-                vec![Face {
-                    area_m2: 4.0 * PI * radius * radius,
-                    depth_m: radius,
-                    n: 5.0,
-                }]
+                vec![face(Geometry::Sphere, 4.0 * PI * radius * radius, radius)]
             }
             Shape::Cylinder { height_to_diameter } => {
                 let radius = (volume / (2.0 * PI * height_to_diameter)).cbrt();
                 let height = 2.0 * radius * height_to_diameter;
+                let ends = 2.0 * PI * radius * radius;
                 vec![
-                    Face {
-                        area_m2: 2.0 * PI * radius * height,
-                        depth_m: radius,
-                        n: 4.0,
-                    },
-                    Face {
-                        area_m2: 2.0 * PI * radius * radius,
-                        depth_m: height / 2.0,
-                        n: 3.0,
-                    },
+                    face(Geometry::Cylinder, 2.0 * PI * radius * height, radius),
+                    face(Geometry::Slab, ends, height / 2.0),
                 ]
             }
-            Shape::Slab { half_thickness_m } => vec![Face {
-                area_m2: volume / half_thickness_m,
-                depth_m: half_thickness_m,
-                n: 3.0,
-            }],
+            Shape::Slab { half_thickness_m } => {
+                let area_m2 = volume / half_thickness_m;
+                vec![face(Geometry::Slab, area_m2, half_thickness_m)]
+            }
         }
     }
 }

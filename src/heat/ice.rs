@@ -91,7 +91,7 @@ pub fn pour_temperature(
 ///
 /// # Errors
 /// Ice outside -50 to 0 °C.
-pub fn coldest_c(ice: Temperature, capacities: &HeatCapacities) -> Result<f64> {
+fn coldest_c(ice: Temperature, capacities: &HeatCapacities) -> Result<f64> {
     capacities.checked()?;
     let ice_c = check_ice(ice)?;
     let below_melted = capacities.ice_kj_per_kg_k * ice_c - capacities.melting_kj_per_kg;

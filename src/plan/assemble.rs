@@ -163,7 +163,7 @@ fn preferment_times(bake: &Bake, batch: &Batch) -> f64 {
 fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     let bake = process.bake;
     let own_g = plan.batch.stage_mass(Stage::Preferment).as_grams();
-    let extra = (plan.preferment_times > 1.0).then(|| Finding::ExtraPreferment {
+    let extra = (plan.preferment_times > 1.0).then_some(Finding::ExtraPreferment {
         all_g: own_g * plan.preferment_times,
         own_g,
     });

@@ -307,7 +307,7 @@ fn waiting_in_order(
     let mut chosen = Waits::default();
     let mut best = at(bench, chosen)?;
     for way in ways {
-        if best.ripeness <= 1.0 {
+        if best.ripeness <= 1.0 + 1e-9 {
             break;
         }
         let with = |hours: f64| {
@@ -340,34 +340,13 @@ fn waiting_in_order(
             }
             continue;
         }
-        // Of all that are tried the one nearest to its end point is taken.
-        let mut fault = None;
-        let mut nearest = (most, full);
-        let (none, all) = (best.ripeness - 1.0, nearest.1.ripeness - 1.0);
-        let over = |hours: f64| match at(bench, with(hours)) {
-            Ok(slot) => {
-                let over = slot.ripeness - 1.0;
-                if over.abs() < (nearest.1.ripeness - 1.0).abs() {
-                    nearest = (hours, slot);
-                }
-                over
-            }
-            Err(e) => {
-                fault.get_or_insert(e);
-                f64::NAN
-            }
-        };
-        numeric::root_between(over, (0.0, none), (most, all), WAITED);
-        if let Some(e) = fault {
-            return Err(e);
-        }
-        (chosen, best) = (with(nearest.0), nearest.1);
+        let over = |hours| Ok::<_, Error>(at(bench, with(hours))?.ripeness - 1.0);
+        let hours = numeric::try_root(over, 0.0, most)?.unwrap_or(most);
+        chosen = with(hours);
+        best = at(bench, chosen)?;
     }
     Ok(best)
 }
-
-/// A load has waited right when its ripeness is so near to its end point: within a second or two.
-const WAITED: f64 = 3e-5;
 
 #[cfg(test)]
 mod tests;

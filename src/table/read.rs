@@ -330,14 +330,12 @@ fn each<T>(
 }
 
 fn rising(what: &str, temperatures_c: impl Iterator<Item = f64>) -> Result<()> {
-    let mut previous = f64::NEG_INFINITY;
-    for t in temperatures_c {
-        if t <= previous {
-            return Err(Error::malformed(format!(
-                "{what} must go by rising temperature, but {t} °C follows {previous} °C; sort them"
-            )));
-        }
-        previous = t;
+    let temperatures_c: Vec<f64> = temperatures_c.collect();
+    match temperatures_c.windows(2).find(|pair| pair[1] <= pair[0]) {
+        None => Ok(()),
+        Some(pair) => Err(Error::malformed(format!(
+            "{what} must go by rising temperature, but {} °C follows {} °C; sort them",
+            pair[1], pair[0]
+        ))),
     }
-    Ok(())
 }

@@ -70,49 +70,42 @@ pub(super) fn sources() -> Result<&'static [Source]> {
 /// Reads the part of the BibTeX form that our own file uses: `@kind{key,`, one `field = {text},` a
 /// line, `}`; lines that start with `%` are remarks.
 fn parse(text: &str) -> Result<Vec<Source>> {
-    let mut all = Vec::new();
-    let mut open: Option<Source> = None;
-    for (i, line) in text.lines().enumerate() {
-        let line = line.trim();
+    let mut all: Vec<Source> = Vec::new();
+    let mut open = false;
+    for (i, line) in text.lines().map(str::trim).enumerate() {
         let refuse =
             || Error::malformed(format!("cannot read {line:?}")).at(format!("line {}", i + 1));
         if line.is_empty() || line.starts_with('%') {
             continue;
         }
-        match open.take() {
-            None => {
-                let (_, key) = line
-                    .strip_prefix('@')
-                    .and_then(|l| l.split_once('{'))
-                    .ok_or_else(refuse)?;
-                open = Some(Source {
-                    key: key.strip_suffix(',').ok_or_else(refuse)?.into(),
-                    ..Source::default()
-                });
-            }
-            Some(entry) if line == "}" => all.push(entry),
-            Some(mut entry) => {
-                let (field, content) = line.split_once(" = {").ok_or_else(refuse)?;
-                let content = content.strip_suffix("},").ok_or_else(refuse)?;
-                let target = match field {
-                    "author" => &mut entry.author,
-                    "title" => &mut entry.title,
-                    "year" => &mut entry.year,
-                    "journal" | "publisher" | "howpublished" => &mut entry.published,
-                    "url" => &mut entry.url,
-                    _ => return Err(refuse()),
-                };
-                *target = content.into();
-                open = Some(entry);
-            }
+        if !open {
+            let key = line.strip_prefix('@').and_then(|l| l.split_once('{'));
+            let key = key.and_then(|(_, key)| key.strip_suffix(','));
+            all.push(Source {
+                key: key.ok_or_else(refuse)?.into(),
+                ..Source::default()
+            });
+            open = true;
+        } else if line == "}" {
+            open = false;
+        } else if let Some(entry) = all.last_mut() {
+            let field = line.strip_suffix("},").and_then(|l| l.split_once(" = {"));
+            let (field, content) = field.ok_or_else(refuse)?;
+            *match field {
+                "author" => &mut entry.author,
+                "title" => &mut entry.title,
+                "year" => &mut entry.year,
+                "journal" | "publisher" | "howpublished" => &mut entry.published,
+                "url" => &mut entry.url,
+                _ => return Err(refuse()),
+            } = content.into();
         }
     }
-    match open {
-        None => Ok(all),
-        Some(entry) => Err(Error::malformed(format!(
-            "the entry {:?} is not closed by a line with a brace",
-            entry.key
+    match all.last() {
+        Some(Source { key, .. }) if open => Err(Error::malformed(format!(
+            "the entry {key:?} is not closed by a line with a brace"
         ))),
+        _ => Ok(all),
     }
 }
 

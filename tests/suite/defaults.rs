@@ -117,7 +117,7 @@ fn what_is_left_out_shows_in_the_plan() {
         .unwrap()
         .unwrap();
     for mass in [pinch.yeast, pinch.water, pinch.take, pinch.left] {
-        assert_eq!(mass.as_grams().fract(), 0.0, "{pinch}");
+        assert_eq!(mass.as_grams().fract(), 0.0, "{pinch:?}");
     }
 }
 

@@ -212,7 +212,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         }
         let water = mass(Role::Water)?;
         let weigh = match yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
-            Ok(pinch) => pinch.map(|p| p.to_string()),
+            Ok(pinch) => pinch.map(|p| crate::sentences::Sentence::sentence(&p).to_string()),
             Err(e) => {
                 warnings.push(e.into());
                 None

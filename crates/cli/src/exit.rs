@@ -52,10 +52,9 @@ impl Failure {
 
 impl From<pointage::Error> for Failure {
     fn from(error: pointage::Error) -> Self {
-        let of = if error.is_unreachable() {
-            Self::Aim
-        } else {
-            Self::Input
+        let of = match error.is_unreachable() {
+            true => Self::Aim,
+            false => Self::Input,
         };
         of(error.to_string())
     }

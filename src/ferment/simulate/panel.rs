@@ -1,7 +1,6 @@
 //! One step of a fermentation: a stretch of its profile, short enough to be followed in one go.
 
 use super::growth::Growth;
-use super::trajectory::Goal;
 use super::{Fermentation, State, sugar_left};
 use crate::ambient::{DECAY_TAU, Piece};
 use crate::error::{Error, Result};
@@ -27,8 +26,6 @@ const AT_KINK_K: f64 = 3e-4;
 const RESOLVED: f64 = 1e-4;
 /// A relative rate below this need not be resolved: at the very limit of a law it is rounding.
 const SLOWEST: f64 = 1e-6;
-/// A measure is zero when it is no more than this.
-const MET: f64 = 1e-12;
 /// The own heat is settled when it moves by less, K: 1e-9 of the rates.
 const SETTLED_K: f64 = 1e-8;
 
@@ -97,7 +94,7 @@ impl<'f> Panel<'f> {
         most: f64,
     ) -> Result<Self> {
         let mut panel = Self::begin(f, start, piece, at, most);
-        if piece.is_level() && f.own_heat.is_none() {
+        if piece.ramp().is_some_and(|(_, slope)| slope == 0.0) && f.own_heat.is_none() {
             panel.solve_level()?;
         } else {
             panel.length_h = panel.fitting_length(most);
@@ -211,7 +208,6 @@ impl<'f> Panel<'f> {
         let base = hours.map(|hour| self.piece.at(self.at + hour));
         let fades = hours.map(|hour| (-hour / self.piece.tau_h).exp());
         let mut excess = hours.map(|hour| guess(self, hour));
-        let mut last_move = [0.0; POINTS];
         let mut settled = f.own_heat.is_none();
         for _ in 0..=60 {
             let (mut gas, mut growth) = ([0.0; POINTS], [0.0; POINTS]);
@@ -241,24 +237,11 @@ impl<'f> Panel<'f> {
                 return Ok(moved_k <= 2.0 * PANEL_K && self.is_resolved() && !self.sugar_ends());
             }
             let warmed = numeric::cumulated(&heat, h);
-            let mut moved: f64 = 0.0;
+            settled = true;
             for i in 0..POINTS {
                 let next = (self.start.excess_k + warmed[i]) * fades[i];
-                let by = next - excess[i];
-                moved = moved.max(by.abs());
-                // Moves shrink by the same share each time: what is still to come is known (Aitken).
-                let share = by / last_move[i];
-                let to_come = if share.abs() < 0.3 {
-                    by * share / (1.0 - share)
-                } else {
-                    0.0
-                };
-                excess[i] = next + to_come;
-                last_move[i] = if to_come == 0.0 { by } else { 0.0 };
-            }
-            settled = moved < SETTLED_K;
-            if moved.is_nan() {
-                break;
+                settled &= (next - excess[i]).abs() < SETTLED_K;
+                excess[i] = next;
             }
         }
         Ok(false)
@@ -347,18 +330,10 @@ impl<'f> Panel<'f> {
         first
     }
 
-    /// The fraction of the panel at which a goal is met that its end has reached.
-    pub fn meets(&self, goal: Goal<'_>) -> Option<f64> {
-        match goal {
-            Goal::Measure(measure) => {
-                let ends = ((0.0, measure(&self.start)), (1.0, measure(&self.end)));
-                numeric::root_between(|x| measure(&self.state_at(x)), ends.0, ends.1, MET)
-            }
-            Goal::Potential(wanted) => {
-                let more = wanted - self.start.potential;
-                numeric::root(|x| self.potential(x) - more, 0.0, 1.0)
-            }
-        }
+    /// The state at which a measure is zero that the end has reached.
+    pub fn meets(&self, measure: &dyn Fn(&State) -> f64) -> State {
+        let x = numeric::root(|x| measure(&self.state_at(x)), 0.0, 1.0);
+        self.state_at(x.unwrap_or(1.0))
     }
 
     /// Potential gas made up to a fraction of the panel.

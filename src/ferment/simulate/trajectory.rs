@@ -5,27 +5,6 @@ use super::{Fermentation, LONGEST_H, State};
 use crate::ambient::{Piece, Pieces, TemperatureProfile};
 use crate::error::Result;
 
-/// How many times as far as is asked for a trajectory may reach, since more will be asked.
-const BEYOND: f64 = 4.0;
-
-/// What ends the following of a dough.
-#[derive(Clone, Copy)]
-pub(super) enum Goal<'m> {
-    /// This potential gas, mL: a straighter road to the root than the gas, which the sugar bends.
-    Potential(f64),
-    /// When this, which must not fall, is zero.
-    Measure(&'m dyn Fn(&State) -> f64),
-}
-
-impl Goal<'_> {
-    fn is_met_by(self, state: &State) -> bool {
-        match self {
-            Self::Potential(wanted) => state.potential >= wanted,
-            Self::Measure(measure) => measure(state) >= 0.0,
-        }
-    }
-}
-
 /// A dough on its way along a profile.
 pub(crate) struct Trajectory<'f> {
     ferment: &'f Fermentation,
@@ -91,30 +70,12 @@ impl<'f> Trajectory<'f> {
         Ok(false)
     }
 
-    /// One panel more, longer than is asked for; where that meets a temperature beyond the law, no longer.
-    fn reach(&mut self, hours: f64) -> Result<bool> {
-        let left = hours - self.gone;
-        match self.step(BEYOND * left) {
-            Err(_) => self.step(left),
-            done => done,
-        }
-    }
-
-    /// The dough after so many hours, and no further.
-    pub(super) fn end(mut self, hours: f64) -> Result<State> {
-        let mut left = hours;
-        while left > 0.0 && self.step(left)? {
-            left = hours - self.gone;
-        }
-        Ok(self.state)
-    }
-
     /// The dough after so many hours.
     ///
     /// # Errors
     /// A temperature that the rate law refuses.
     pub(crate) fn at(&mut self, hours: f64) -> Result<State> {
-        while self.gone < hours && self.reach(hours)? {}
+        while self.gone < hours && self.step(hours - self.gone)? {}
         let next = self.panels.partition_point(|(from, _)| *from < hours);
         Ok(match next.checked_sub(1).map(|i| &self.panels[i]) {
             Some((from, panel)) => panel.state_at(((hours - from) / panel.length_h).min(1.0)),
@@ -127,35 +88,33 @@ impl<'f> Trajectory<'f> {
     /// # Errors
     /// A temperature that the rate law refuses.
     pub(crate) fn until(&mut self, measure: &dyn Fn(&State) -> f64) -> Result<Option<State>> {
-        self.meets(Goal::Measure(measure))
+        if measure(&self.start) >= 0.0 {
+            return Ok(Some(self.start));
+        }
+        for i in 0.. {
+            if i == self.panels.len()
+                && !(self.gone < LONGEST_H && self.step(LONGEST_H - self.gone)?)
+            {
+                break;
+            }
+            let panel = &self.panels[i].1;
+            if measure(&panel.end) >= 0.0 {
+                return Ok(Some(panel.meets(measure)));
+            }
+        }
+        Ok(None)
     }
 
-    /// The dough when the gas made has reached `gas`; see [`Fermentation::until_gas`].
+    /// The dough when the gas made has reached `gas`; see [`Fermentation::until_gas`]. Asked of the potential gas, a
+    /// straighter road to the root than the gas, which the sugar bends.
     ///
     /// # Errors
     /// A temperature that the rate law refuses.
     pub(crate) fn until_gas(&mut self, gas: f64) -> Result<Option<State>> {
         match self.ferment.medium.potential_of(gas) {
-            Some(wanted) => self.meets(Goal::Potential(wanted)),
+            Some(wanted) => self.until(&|state| state.potential - wanted),
             None => Ok(None),
         }
-    }
-
-    pub(super) fn meets(&mut self, goal: Goal<'_>) -> Result<Option<State>> {
-        if goal.is_met_by(&self.start) {
-            return Ok(Some(self.start));
-        }
-        let mut i = 0;
-        while i < self.panels.len()
-            || (self.gone < LONGEST_H && self.step(LONGEST_H - self.gone)?)
-        {
-            let panel = &self.panels[i].1;
-            if goal.is_met_by(&panel.end) {
-                return Ok(Some(panel.state_at(panel.meets(goal).unwrap_or(1.0))));
-            }
-            i += 1;
-        }
-        Ok(None)
     }
 }
 

@@ -30,7 +30,7 @@ impl Block {
         let mut rows = self.rows();
         let name = |cell: &[u8]| String::from_utf8_lossy(cell.trim_ascii()).into_owned();
         let header =
-            (rows.advance()).then(|| (0..rows.width()).map(|i| name(rows.cell(i))).collect());
+            (rows.advance()).then(|| (0..rows.width).map(|i| name(rows.cell(i))).collect());
         let (left, lines) = (rows.rest.len(), rows.next_line - 1);
         self.bytes.drain(..self.bytes.len() - left);
         self.lines_before = lines;
@@ -44,6 +44,7 @@ impl Block {
             core: ReaderBuilder::new().comment(Some(b'#')).build(),
             text: Vec::new(),
             ends: Vec::new(),
+            width: 0,
             line: 0,
             is_open: false,
         }
@@ -56,8 +57,9 @@ pub struct BlockRows<'a> {
     next_line: u64,
     core: Reader,
     text: Vec<u8>,
-    /// Where the cells of the row end in `text`.
+    /// Where its cells end in `text`, and how many they are.
     ends: Vec<usize>,
+    pub width: usize,
     /// The line of the row.
     pub line: u64,
     /// A quote opens in the row and does not close.
@@ -70,9 +72,10 @@ impl BlockRows<'_> {
         while !self.rest.is_empty() {
             let end = self.rest.iter().position(|&b| b == b'\n');
             let line = &self.rest[..end.map_or(self.rest.len(), |at| at + 1)];
-            self.text.resize(line.len(), 0);
-            self.ends.resize(line.len() + 1, 0);
-            self.core.reset();
+            if self.ends.len() <= line.len() {
+                self.text.resize(line.len(), 0);
+                self.ends.resize(line.len() + 1, 0);
+            }
             let (result, read, written, mut cells) =
                 (self.core).read_record(line, &mut self.text, &mut self.ends);
             self.line = self.next_line;
@@ -82,8 +85,9 @@ impl BlockRows<'_> {
             if self.is_open {
                 self.ends[cells] = self.text[..written].trim_ascii_end().len();
                 cells += 1;
+                self.core.reset();
             }
-            self.ends.truncate(cells);
+            self.width = cells;
             if cells > 0 {
                 return true;
             }
@@ -91,22 +95,15 @@ impl BlockRows<'_> {
         false
     }
 
-    /// Number of cells.
-    pub fn width(&self) -> usize {
-        self.ends.len()
-    }
-
-    /// All cells, one behind the other.
-    pub fn text(&self) -> &[u8] {
-        &self.text[..self.ends.last().copied().unwrap_or_default()]
-    }
-
     /// A cell as it stands there; nothing where the row is too short.
     pub fn cell(&self, i: usize) -> &[u8] {
-        let end = self.ends.get(i).copied().unwrap_or_default();
-        let start = i.checked_sub(1).and_then(|before| self.ends.get(before));
-        let start = start.copied().unwrap_or_default();
-        self.text.get(start..end).unwrap_or_default()
+        &self.text[self.end_of(i)..self.end_of(i + 1)]
+    }
+
+    /// Where the first cells of the row end.
+    fn end_of(&self, cells: usize) -> usize {
+        let last = cells.min(self.width).checked_sub(1);
+        last.map_or(0, |last| self.ends[last])
     }
 
     /// A cell that is known to be text, without the blanks around it.

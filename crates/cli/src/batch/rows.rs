@@ -256,14 +256,12 @@ impl<'n> BatchSheet<'n> {
             return Err((None, Error::malformed(why)));
         }
         let is_bad = |i: &usize| std::str::from_utf8(row.cell(*i)).is_err();
-        if !row.text().is_ascii()
-            && let Some(i) = (0..row.width()).find(is_bad)
-        {
+        if let Some(i) = (0..row.width).find(is_bad) {
             let why = "the cell is not UTF-8 text; save the file as UTF-8";
             return Err((Some(i), Error::malformed(why)));
         }
-        if row.width() != self.header.len() {
-            let have = counted(row.width(), "cell", "cells");
+        if row.width != self.header.len() {
+            let have = counted(row.width, "cell", "cells");
             let need = self.header.len();
             let why = format!("{have} where the header has {need}; add or remove commas");
             return Err((None, Error::malformed(why)));
