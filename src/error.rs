@@ -244,7 +244,8 @@ impl Error {
     pub(crate) fn in_bake(self, line: Option<usize>, section: &str, key: &str) -> Self {
         // An unknown key is named by the error itself.
         let unknown = matches!(&self, Self::UnknownName { name, .. } if name == key);
-        let names = [section, if unknown { "" } else { key }];
+        let key = echo(if unknown { "" } else { key });
+        let names = [section, key.as_str()];
         let path: Vec<_> = names.into_iter().filter(|name| !name.is_empty()).collect();
         let path = path.join(".");
         let heading = [format!("[{section}] "), String::new()];

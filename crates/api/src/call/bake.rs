@@ -75,7 +75,7 @@ mod tests {
         assert!(
             fault
                 .to_string()
-                .starts_with("bake: [kitchen] room_c: the value is 200 °C")
+                .starts_with("bake.kitchen.room_c: the value is 200 °C")
         );
         let mut typo = bake_of(20.0);
         typo["formula"]["flour"][0]["share"] = json!(1);
