@@ -134,7 +134,8 @@ impl Schema {
                     true
                 }
                 // They say something about the value without limiting it.
-                "$schema" | "$defs" | "title" | "description" | "format" | "default" => true,
+                "$schema" | "$defs" | "title" | "description" | "format" | "default"
+                | "readOnly" => true,
                 other => return Err(format!("a keyword unknown to this test: {other}")),
             };
             if !fits {
