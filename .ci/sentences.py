@@ -15,7 +15,7 @@ ERRORS = {  # calls whose arguments are the words of an error
 }
 READS = re.compile(r"\.(contains|starts_with|ends_with|find|rfind|split|split_once|rsplit_once|strip_prefix|strip_suffix|replace|matches)\($|(==|!=)$")
 # Readers of files and values: every text in them is the wording of an error or the meaning of a key.
-READERS = {"src/plan/bake/keys.rs", "src/plan/bake/read.rs", "src/plan/bake/value.rs", "src/rows.rs", "src/units.rs", "src/error.rs"}
+READERS = {"src/plan/bake/keys.rs", "src/plan/bake/read.rs", "src/plan/bake/value.rs", "src/rows.rs", "src/toml_text.rs", "src/table/read.rs", "src/units.rs", "src/error.rs"}
 # Parts of an error that are chosen before it is made: its reason or its remedy.
 PARTS = ("{which} temperature of the place", "% of flour, as fresh", "make it smaller, or of another flour", "raise the ", "cool the flour, chill",
          "the yeast carried in by", "shorten bulk_h", "even {MOST} %")

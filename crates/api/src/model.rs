@@ -22,8 +22,9 @@ use std::borrow::Cow;
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Model {
-    perturbations: Cow<'static, Perturbations>,
-    overrides: Option<ParameterOverrides>,
+    shipped: &'static Perturbations,
+    /// What a file brought: in a box, for a model is handed on with every row.
+    own: Option<Box<(Perturbations, ParameterOverrides)>>,
 }
 
 impl Model {
@@ -33,8 +34,8 @@ impl Model {
     /// Only if an embedded table were damaged.
     pub fn shipped() -> Result<Self> {
         Ok(Self {
-            perturbations: Cow::Borrowed(Perturbations::shipped()?),
-            overrides: None,
+            shipped: Perturbations::shipped()?,
+            own: None,
         })
     }
 
@@ -48,41 +49,44 @@ impl Model {
     }
 
     fn with(&self, overrides: ParameterOverrides) -> Self {
+        let perturbations = Perturbations::new(overrides.parameters.clone());
         Self {
-            perturbations: Cow::Owned(Perturbations::new(overrides.parameters.clone())),
-            overrides: Some(overrides),
+            shipped: self.shipped,
+            own: Some(Box::new((perturbations, overrides))),
         }
     }
 
     /// The model of a question that may bring parameters of its own.
     pub(crate) fn of_request(&self, params_toml: Option<&String>) -> Result<Cow<'_, Self>> {
-        let params_toml = params_toml.map(String::as_str);
-        let brought = ParameterOverrides::of_request(params_toml, self.parameters())?;
+        let Some(text) = params_toml else {
+            return Ok(Cow::Borrowed(self));
+        };
+        let brought = ParameterOverrides::of_request(Some(text), self.parameters())?;
         Ok(brought.map_or(Cow::Borrowed(self), |own| Cow::Owned(self.with(own))))
     }
 
     /// The parameters.
     #[must_use]
     pub fn parameters(&self) -> &Parameters {
-        self.perturbations.middle()
+        self.perturbations().middle()
     }
 
     /// The parameters and those a little beside them.
     #[must_use]
     pub fn perturbations(&self) -> &Perturbations {
-        &self.perturbations
+        self.own.as_ref().map_or(self.shipped, |own| &own.0)
     }
 
     /// The file that the parameters come from, when it is not the shipped one.
     #[must_use]
     pub fn overrides(&self) -> Option<&ParameterOverrides> {
-        self.overrides.as_ref()
+        self.own.as_ref().map(|own| &own.1)
     }
 
     /// Whose parameters they are, when they are not the shipped ones.
     #[must_use]
     pub fn note(&self) -> Option<Remark> {
-        self.overrides.as_ref().map(ParameterOverrides::note)
+        self.overrides().map(ParameterOverrides::note)
     }
 }
 

@@ -176,7 +176,8 @@ pub fn steps<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Ve
     if let Some(cool) = day.stage("cool") {
         steps.push((cool.end_h, day.waiting("cool", Action::Cool, cool.end_h)));
     }
-    steps.sort_by(|a, b| a.0.total_cmp(&b.0));
+    // To the second: what happens at once stays in the order of the work.
+    steps.sort_by(|a, b| (a.0 * 3600.0).round().total_cmp(&(b.0 * 3600.0).round()));
     for i in 0..steps.len() {
         let (hour, step) = &steps[i];
         let near = |other: &(f64, Step<T>)| other.1.alarm && (other.0 - hour).abs() < SAME_WALK_H;
