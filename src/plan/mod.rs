@@ -47,7 +47,7 @@ use process::DoughProcess;
 /// Plans a bake.
 ///
 /// # Errors
-/// Bad input; [`Error::Unreachable`] where dough or preferment never get ready. A load outside its
+/// Bad input; [`Error::Unreachable`](crate::Error::Unreachable) where dough or preferment never get ready. A load outside its
 /// window, or one that rests too long, is no error: the plan is given with its [`Problem`].
 ///
 /// ```

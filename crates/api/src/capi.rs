@@ -8,8 +8,8 @@
 //! three functions may be called from any thread at any time.
 #![allow(unsafe_code)]
 
-use pointage::error::Error;
 use crate::{call, refuse};
+use pointage::error::Error;
 use std::ffi::{CStr, CString, c_char};
 use std::panic::{UnwindSafe, catch_unwind};
 

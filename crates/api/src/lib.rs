@@ -8,6 +8,8 @@
 pub mod adjust;
 mod assumption;
 mod call;
+#[cfg(feature = "capi")]
+pub mod capi;
 pub mod compare;
 pub mod dose;
 #[cfg(feature = "learn")]

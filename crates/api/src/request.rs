@@ -1,6 +1,6 @@
 //! The table of fields: what a question may say, read alike from flags, JSON, TOML and the cells of a table.
 //!
-//! [`request!`] makes a struct and the table of its fields from one list. The struct is what the command
+//! `request!` makes a struct and the table of its fields from one list. The struct is what the command
 //! line fills (with feature `flags`); the table reads everything else, one field after the other, so that an
 //! error knows its field and a million rows need no parser of their own. A value is a number in the unit
 //! that ends its key, or a text that carries its unit.
