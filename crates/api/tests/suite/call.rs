@@ -131,10 +131,10 @@ fn errors_tell_kind_message_and_field() {
             "line 2",
         ),
         (
-            r#"{"version": 1, "command": "fit_rate"}"#,
+            r#"{"version": 1, "command": "redy"}"#,
             "unknown-name",
             json!("command"),
-            "did you mean \"fit-rate\"?",
+            "did you mean \"ready\"?",
         ),
         (
             r#"{"version": 1, "command": "ready", "kind": "poolish", "dose_percent": 1, "at_c": 20, "params_tml": ""}"#,
