@@ -119,7 +119,7 @@ enum Command {
     Man(manual::Man),
 }
 
-/// The usual care, shown with every plan.
+/// The general cautions, shown with every plan.
 const CARE: &str = "keep raw dough and flour away from food that is eaten as it is; mind steam, the oven's door \
 and hot pans; no hands in a running mixer; keep flour dust down. Local food and safety rules come first.";
 

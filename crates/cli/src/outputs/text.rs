@@ -45,7 +45,7 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
     let more = if explain { "" } else { " More: --explain" };
     let judge = "Likely times hold 4 times in 5. Judge the dough, not the clock.";
     page.say(format!("{judge}{more}"));
-    page.item("Usual care: ", CARE);
+    page.item("Safety: ", CARE);
     if !written.is_empty() {
         page.gap();
         page.item("Written: ", &written.join(", "));
