@@ -1,7 +1,7 @@
 //! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
 
 use crate::error::{Error, Result, check};
-use crate::rate::{RateLaw, Tabulated};
+use crate::rate::RateLaw;
 use crate::units::Temperature;
 use std::sync::Arc;
 
@@ -21,7 +21,7 @@ pub struct GasCurve {
 
 #[derive(Debug, Clone, PartialEq)]
 struct Cold {
-    table: Tabulated,
+    table: RateLaw,
     join_c: f64,
     scale: f64,
 }
@@ -37,7 +37,7 @@ impl GasCurve {
     ///
     /// # Errors
     /// Law or table have no rate at the join.
-    pub fn joined(law: RateLaw, table: Tabulated, join: Temperature) -> Result<Self> {
+    pub fn joined(law: RateLaw, table: RateLaw, join: Temperature) -> Result<Self> {
         let join_c = join.as_celsius();
         let scale = law.at(join_c) / table.at(join_c);
         if !(scale.is_finite() && scale > 0.0) {
@@ -79,9 +79,8 @@ impl GasCurve {
     fn kinks(&self) -> Vec<f64> {
         let mut kinks: Vec<f64> = self.law.kinks().collect();
         if let Some(cold) = &self.cold {
-            let table = RateLaw::Tabulated(cold.table.clone());
             kinks.retain(|&k| k > cold.join_c);
-            kinks.extend(table.kinks().filter(|&k| k < cold.join_c));
+            kinks.extend(cold.table.kinks().filter(|&k| k < cold.join_c));
             kinks.push(cold.join_c);
         }
         kinks
@@ -280,22 +279,22 @@ impl Kinetics {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rate::{Q10, SquareRoot};
 
     fn c(t: f64) -> Temperature {
         Temperature::celsius(t).unwrap()
     }
 
     fn joined() -> GasCurve {
-        let law = RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 27.0).unwrap());
-        let table = Tabulated::new(vec![[-2.0, 0.1], [3.0, 0.4], [8.0, 1.0], [15.0, 2.0]]).unwrap();
+        let law = RateLaw::square_root(-0.9, 47.0, 0.48, 27.0).unwrap();
+        let table =
+            RateLaw::tabulated(vec![[-2.0, 0.1], [3.0, 0.4], [8.0, 1.0], [15.0, 2.0]]).unwrap();
         GasCurve::joined(law, table, c(10.0)).unwrap()
     }
 
     /// A tilt of 0.2 makes 10 K more count exp(0.2) times as much, and nothing at its pivot.
     #[test]
     fn a_tilt_turns_the_curve_about_its_pivot() {
-        let growth = RateLaw::Q10(Q10::new(2.0, 24.0, [-10.0, 50.0]).unwrap());
+        let growth = RateLaw::q10(2.0, 24.0, [-10.0, 50.0]).unwrap();
         let rates = Rates {
             specific_gas_rate: 70.0,
             growth_rate: 0.3,
@@ -324,8 +323,8 @@ mod tests {
 
     #[test]
     fn no_join_where_one_has_no_rate() {
-        let law = RateLaw::Q10(Q10::new(2.0, 24.0, [12.0, 40.0]).unwrap());
-        let table = || Tabulated::new(vec![[0.0, 0.1], [15.0, 1.0]]).unwrap();
+        let law = RateLaw::q10(2.0, 24.0, [12.0, 40.0]).unwrap();
+        let table = || RateLaw::tabulated(vec![[0.0, 0.1], [15.0, 1.0]]).unwrap();
         assert!(GasCurve::joined(law.clone(), table(), c(13.0)).is_ok());
         // The law ends above it, or the table below it.
         assert!(GasCurve::joined(law.clone(), table(), c(11.0)).is_err());
@@ -336,7 +335,7 @@ mod tests {
     #[test]
     fn the_gas_curve_must_have_a_rate_where_it_is_told() {
         let with = |from_c: f64, to_c: f64| {
-            let law = || RateLaw::Q10(Q10::new(2.0, 24.0, [from_c, to_c]).unwrap());
+            let law = || RateLaw::q10(2.0, 24.0, [from_c, to_c]).unwrap();
             let rates = Rates {
                 specific_gas_rate: 70.0,
                 growth_rate: 0.3,

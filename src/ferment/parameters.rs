@@ -3,7 +3,7 @@
 use super::correlations::LEARNT_NAMES;
 use super::{Correlations, EndPoint, GasCurve, GasSpace, Kind, Kinetics, MediumEffects, Rates};
 use crate::error::{Error, Result, check, echo};
-use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
+use crate::rate::RateLaw;
 use crate::table::{self, Table, Uncertainty};
 use crate::units::Temperature;
 use std::sync::OnceLock;
@@ -113,13 +113,13 @@ impl Parameters {
         let levels = table::get("levels")?;
         let proof = table::get("proof")?;
         let co2 = table::get("co2")?;
-        let law = SquareRoot::new(
+        let law = RateLaw::square_root(
             gas.number("t_min_c")?,
             gas.number("t_max_c")?,
             gas.number("c_per_k")?,
             gas.number("reference_c")?,
         )?;
-        let cold = Tabulated::new(
+        let cold = RateLaw::tabulated(
             table::get("slator1906")?
                 .knots
                 .iter()
@@ -127,7 +127,7 @@ impl Parameters {
                 .collect(),
         )?;
         let best = growth.number("t_opt_c")?;
-        let growth_law = Cardinal::new(
+        let growth_law = RateLaw::cardinal(
             growth.number("t_min_c")?,
             best,
             growth.number("t_max_c")?,
@@ -140,12 +140,12 @@ impl Parameters {
             lag27_h: ferment.number("lag27_h")?,
         };
         let curve = GasCurve::joined(
-            RateLaw::SquareRoot(law),
+            law,
             cold,
             Temperature::celsius(gas.number("join_c")?)?,
         )?;
         Ok(Self {
-            kinetics: Kinetics::new(curve, RateLaw::Cardinal(growth_law), rates)?,
+            kinetics: Kinetics::new(curve, growth_law, rates)?,
             effects: effects(ferment, co2)?,
             space: space(ferment, co2)?,
             heat_kj_per_mol: ferment.number("heat_kj_per_mol")?,

@@ -5,7 +5,7 @@ use pointage::ferment::{
     Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Measurement, Medium,
     OwnHeat, Parameters, Perturbations, Rates, Stage, State, end_point_from_recipe, range,
 };
-use pointage::rate::{Arrhenius, Cardinal, Q10, RateLaw, SquareRoot};
+use pointage::rate::RateLaw;
 use pointage::table;
 use pointage::units::Temperature;
 use proptest::prelude::*;
@@ -327,7 +327,7 @@ fn a_tub_of_dough_warms_itself_in_a_cooler_room() {
 /// Self-heating with any law ends at the law's own limit: far above any yeast the speed is 0 or refused.
 #[test]
 fn self_heating_stays_bounded() {
-    let growth = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 32.4).unwrap());
+    let growth = RateLaw::cardinal(2.6, 32.4, 41.3, 32.4).unwrap();
     let rates = Rates {
         specific_gas_rate: 110.0,
         growth_rate: 0.45,
@@ -335,10 +335,10 @@ fn self_heating_stays_bounded() {
         lag27_h: 1.0,
     };
     for law in [
-        RateLaw::Q10(Q10::new(3.0, 24.0, [0.0, 45.0]).unwrap()),
-        RateLaw::Arrhenius(Arrhenius::new(100.0, 24.0, [0.0, 45.0]).unwrap()),
-        RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
-        RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 45.0, 30.0).unwrap()),
+        RateLaw::q10(3.0, 24.0, [0.0, 45.0]).unwrap(),
+        RateLaw::arrhenius(100.0, 24.0, [0.0, 45.0]).unwrap(),
+        RateLaw::square_root(-0.9, 47.0, 0.48, 30.0).unwrap(),
+        RateLaw::cardinal(2.6, 32.4, 45.0, 30.0).unwrap(),
     ] {
         let (_, limit) = law.limits_c();
         let name = law.name();

@@ -598,9 +598,9 @@ fn profile_and_bootstrap_agree_with_the_curvature() {
 #[test]
 fn the_law_that_made_a_log_explains_it_best() {
     use pointage::ferment::{GasCurve, Kinetics};
-    use pointage::rate::{Q10, RateLaw};
+    use pointage::rate::RateLaw;
     let mut truth = shipped();
-    let law = RateLaw::Q10(Q10::new(2.3, 24.0, [-20.0, 60.0]).unwrap());
+    let law = RateLaw::q10(2.3, 24.0, [-20.0, 60.0]).unwrap();
     truth.kinetics = Kinetics::new(
         GasCurve::of_law(law),
         truth.kinetics.growth().clone(),

@@ -16,7 +16,7 @@ use pointage::heat::cautions::Limits;
 use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
 use pointage::heat::ice::{self, Pour};
 use pointage::heat::mixing_heat::MixingHeat;
-use pointage::rate::{Q10, RateLaw};
+use pointage::rate::RateLaw;
 use pointage::units::{Mass, Percent, Temperature, TemperatureDifference};
 
 const PRINTED: f64 = 0.05;
@@ -327,7 +327,7 @@ fn doubling_for_every_17_degrees_fahrenheit() {
     let q10 = 2f64.powf(10.0 / (17.0 / 1.8));
     assert!((q10 - 2.083).abs() < 0.005);
     let hours = |of: f64, hours: f64, at: f64| {
-        let law = RateLaw::Q10(Q10::new(q10, celsius_of(of), [5.0, 40.0]).unwrap());
+        let law = RateLaw::q10(q10, celsius_of(of), [5.0, 40.0]).unwrap();
         assert!((law.equivalent_q10(f(60.0), f(90.0)).unwrap() - q10).abs() < 1e-9);
         let got = time_to_equivalent(&law, &TemperatureProfile::held(f(at)), hours).unwrap();
         got.unwrap()

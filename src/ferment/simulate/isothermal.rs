@@ -78,7 +78,7 @@ impl Isothermal {
 mod tests {
     use super::*;
     use crate::ferment::{Composition, EndPoint, Rates};
-    use crate::rate::{Q10, RateLaw};
+    use crate::rate::RateLaw;
     use crate::units::Temperature;
     use proptest::prelude::*;
 
@@ -183,7 +183,7 @@ mod tests {
         // Rounding, as above.
         assert!((hours - followed.hours).abs() < 1e-9 * hours);
         assert!(hours < 0.95 * held.hours_until_gas(&p.kinetics, gas).unwrap());
-        let warm_only = RateLaw::Q10(Q10::new(2.0, 30.0, [25.0, 40.0]).unwrap());
+        let warm_only = RateLaw::q10(2.0, 30.0, [25.0, 40.0]).unwrap();
         let long_lag = Rates {
             lag27_h: 48.0,
             ..rates

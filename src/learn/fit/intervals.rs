@@ -8,7 +8,7 @@ use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
 use crate::learn::log::Seen;
 use crate::learn::random::Random;
 use crate::numeric;
-use crate::rate::{Arrhenius, GAS_CONSTANT, Q10, RateLaw, ZERO_CELSIUS_K};
+use crate::rate::{GAS_CONSTANT, RateLaw, ZERO_CELSIUS_K};
 use crate::units::Temperature;
 
 /// The 10 and 90 % points of a parameter.
@@ -210,8 +210,8 @@ fn other_curves(p: &Parameters) -> Result<Vec<(&'static str, Parameters)>> {
         |c: &GasCurve| -> Result<f64> { Ok(c.relative_rate(pivot)? / c.at(high.as_celsius())) };
     let mut curves = vec![("square-root", p.clone())];
     for law in [
-        RateLaw::Q10(Q10::new((log_ratio / 1.2).exp(), pivot_c, valid)?),
-        RateLaw::Arrhenius(Arrhenius::new(energy_kj, pivot_c, valid)?),
+        RateLaw::q10((log_ratio / 1.2).exp(), pivot_c, valid)?,
+        RateLaw::arrhenius(energy_kj, pivot_c, valid)?,
         p.kinetics.growth().clone(),
     ] {
         let name = law.name();
