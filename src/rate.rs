@@ -293,11 +293,9 @@ impl RateLaw {
     pub fn relative_rate(&self, temperature: Temperature) -> Result<f64> {
         let t = temperature.as_celsius();
         let rate = self.at(t);
-        if rate.is_nan() {
-            Err(self.refusal(t))
-        } else {
-            Ok(rate)
-        }
+        (!rate.is_nan())
+            .then_some(rate)
+            .ok_or_else(|| self.refusal(t))
     }
 
     /// The relative rates at many temperatures: the same numbers as [`relative_rate`](Self::relative_rate),

@@ -26,18 +26,18 @@ struct Cold {
     scale: f64,
 }
 
-impl GasCurve {
-    /// The law alone.
-    #[must_use]
-    pub fn of_law(law: RateLaw) -> Self {
+impl From<RateLaw> for GasCurve {
+    fn from(law: RateLaw) -> Self {
         Self { law, cold: None }
     }
+}
 
+impl GasCurve {
     /// The law above `join`, and below it the table, scaled so that the two meet.
     ///
     /// # Errors
     /// Law or table have no rate at the join.
-    pub fn joined(law: RateLaw, table: RateLaw, join: Temperature) -> Result<Self> {
+    pub(crate) fn joined(law: RateLaw, table: RateLaw, join: Temperature) -> Result<Self> {
         let join_c = join.as_celsius();
         let scale = law.at(join_c) / table.at(join_c);
         if !(scale.is_finite() && scale > 0.0) {
@@ -62,11 +62,9 @@ impl GasCurve {
     pub fn relative_rate(&self, temperature: Temperature) -> Result<f64> {
         let t = temperature.as_celsius();
         let rate = self.at(t);
-        if rate.is_nan() {
-            Err(self.law.refusal(t))
-        } else {
-            Ok(rate)
-        }
+        (!rate.is_nan())
+            .then_some(rate)
+            .ok_or_else(|| self.law.refusal(t))
     }
 
     pub(crate) fn at(&self, t: f64) -> f64 {
@@ -342,7 +340,7 @@ mod tests {
                 growth_cap: 1.0,
                 lag27_h: 2.0,
             };
-            Kinetics::new(GasCurve::of_law(law()), law(), rates)
+            Kinetics::new(GasCurve::from(law()), law(), rates)
         };
         assert!(with(27.0, 30.0).is_ok());
         for (from_c, to_c) in [(28.0, 40.0), (10.0, 28.0), (31.0, 40.0)] {

@@ -15,7 +15,7 @@ use super::bake::{Bake, Proof};
 use super::environment::Rooms;
 use super::water;
 use crate::error::Result;
-use crate::ferment::{Kinetics, OwnHeat, Parameters};
+use crate::ferment::{EndPoint, Kinetics, OwnHeat, Parameters};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::capacities::HeatCapacities;
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
@@ -125,8 +125,8 @@ impl<'a> DoughProcess<'a> {
     /// V/V0 at the end of the proof.
     fn proof_ratio(&self) -> f64 {
         match self.bake.process.proof {
-            Proof::Hearth => self.p.proof.hearth_ratio,
-            Proof::Tin => self.p.proof.tin_ratio,
+            Proof::Hearth => self.p.hearth_ratio,
+            Proof::Tin => self.p.tin_ratio,
         }
     }
 
@@ -147,6 +147,6 @@ impl<'a> DoughProcess<'a> {
 
     /// Gas of a doubled dough, mL per 100 g flour.
     pub fn doubled(&self) -> f64 {
-        self.p.levels.doubled.gas
+        self.p.gas_at(EndPoint::Doubled)
     }
 }

@@ -528,7 +528,7 @@ fn self_heated(law: RateLaw, heat: f64, course: &TemperatureProfile<'_>, hours: 
         growth_cap: f64::INFINITY,
         lag27_h: 0.0,
     };
-    let kinetics = Kinetics::new(GasCurve::of_law(law.clone()), law, rates).unwrap();
+    let kinetics = Kinetics::new(GasCurve::from(law.clone()), law, rates).unwrap();
     let volume = crate::reference::some_volume();
     let yeast = Inoculum {
         added: 0.0,

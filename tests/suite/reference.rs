@@ -140,7 +140,7 @@ fn coupled_dough_and_yeast() {
             growth_cap: f64::INFINITY,
             lag27_h: 0.0,
         };
-        let kinetics = Kinetics::new(GasCurve::of_law(law.clone()), law.clone(), rates).unwrap();
+        let kinetics = Kinetics::new(GasCurve::from(law.clone()), law.clone(), rates).unwrap();
         let ambient = &p["ambient"];
         let room = match ambient["kind"].as_str().unwrap() {
             "constant" => Ambient::constant(c(num(&ambient["value"]))).unwrap(),
@@ -216,12 +216,7 @@ fn fermentations_with_growth_lag_salt_and_own_heat() {
         growth_cap: num(&meta["D"]),
         lag27_h: num(&meta["lag27_h"]),
     };
-    let kinetics = Kinetics::new(
-        GasCurve::of_law(gas.unwrap()),
-        growth.unwrap(),
-        rates,
-    )
-    .unwrap();
+    let kinetics = Kinetics::new(GasCurve::from(gas.unwrap()), growth.unwrap(), rates).unwrap();
     let close = |a: f64, b: f64| (a / b - 1.0).abs() < 1e-6;
     let mut points = 0;
     for case in all["cases"].as_array().unwrap() {

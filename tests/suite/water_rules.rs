@@ -7,7 +7,7 @@
 
 use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{
-    EndPoint, Inoculum, Kind, Parameters, Stage, end_point_from_recipe, time_to_equivalent,
+    EndPoint, Inoculum, Kind, Parameters, Rates, Stage, end_point_from_recipe, time_to_equivalent,
 };
 use pointage::formula::{Formula, Role, Stage as When, YeastFactors, YeastKind, loss};
 use pointage::heat::Caution;
@@ -309,8 +309,12 @@ fn proportional(dose: f64, hours: f64, new_hours: f64) -> f64 {
     // The recipe is over inside the lag, so its own end point holds no growth either.
     let end = end_point_from_recipe(&p, &recipe, &room, hours).unwrap();
     let new = Stage { end, ..recipe };
-    let dose = new.dose_for(&p, &room, new_hours).unwrap();
-    dose.without_growth_percent
+    let still = Rates {
+        growth_rate: 0.0,
+        ..p.kinetics.rates()
+    };
+    new.dose_for(&p.with_rates(still).unwrap(), &room, new_hours)
+        .unwrap()
 }
 
 #[test]

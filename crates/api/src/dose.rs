@@ -7,7 +7,7 @@ use super::{Assumption, Message, Model, Remark, Sentence, check_field, yeast_kin
 use pointage::ambient::TemperatureProfile;
 use pointage::error::{Error, Result};
 use pointage::ferment::{
-    EndPoint, Inoculum, Kind, LONGEST_H, Parameters, Stage, end_point_from_recipe,
+    EndPoint, Inoculum, Kind, LONGEST_H, Parameters, Rates, Stage, end_point_from_recipe,
 };
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
@@ -258,14 +258,13 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         Some(recipe) => recipe.end(p)?,
         None => setting.end,
     };
-    let found = stage_to(end).dose_for(p, &course, for_h)?;
-    let fresh_percent = found.fresh_percent;
+    let fresh_percent = stage_to(end).dose_for(p, &course, for_h)?;
     let range_fresh = match &recipe {
         Some(recipe) => near.range_on_own_recipe(|p, factor| {
             let end = EndPoint::Gas(p.gas_at(recipe.end(p)?) * factor);
-            stage_to(end).fresh_dose_for(p, &course, for_h)
+            stage_to(end).dose_for(p, &course, for_h)
         }),
-        None => near.range(end, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
+        None => near.range(end, |p| stage_to(end).dose_for(p, &course, for_h)),
     }?;
     if range_fresh.is_none() {
         warnings.push(Assumption::NoRange.into());
@@ -276,7 +275,14 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
     let dose_percent = fresh_percent * factor;
     let proportional_percent = match &recipe {
         Some(recipe) => Some(recipe.dose_percent * recipe.hours / for_h),
-        None => Some(found.without_growth_percent * factor).filter(|dose| dose.is_finite()),
+        None => {
+            let still = p.with_rates(Rates {
+                growth_rate: 0.0,
+                ..p.kinetics.rates()
+            })?;
+            let dose = stage_to(end).dose_for(&still, &course, for_h).ok();
+            dose.map(|fresh_percent| fresh_percent * factor)
+        }
     };
     let difference = |plain: f64| 100.0 * (plain / dose_percent - 1.0);
     let rule_of_thumb = |percent| Assumption::RuleOfThumb {

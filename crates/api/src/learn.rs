@@ -221,7 +221,7 @@ pub fn learn(request: &LearnRequest, model: &Model) -> Result<LearnAnswer> {
 /// let none = |name: &str| Err(pointage::table::get(name).unwrap_err());
 /// let (answer, learned) = learn_log(&request, &Model::shipped()?, none)?;
 /// assert_eq!(answer.rows_used, 1);
-/// assert!(learned.parameters.levels.poolish.gas < 210.6);
+/// assert!(learned.parameters.level(Kind::Poolish).gas < 210.6);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn learn_log(

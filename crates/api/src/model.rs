@@ -15,7 +15,7 @@ use std::borrow::Cow;
 /// let text = "format = 1\nid = \"x\"\ntitle = \"Our cellar\"\nobserved = \"\"\nsource = \"our log\"\n\
 ///     locus = \"\"\nstanding = \"derived\"\n[values.poolish_ml_per_100g]\nvalue = 190.0\nlog_sd = 0.1\n";
 /// let ours = Model::shipped()?.with_overrides(text, "cellar.toml")?;
-/// assert_eq!(ours.parameters().levels.poolish.gas, 190.0);
+/// assert_eq!(ours.parameters().level(Kind::Poolish).gas, 190.0);
 /// let poolish = ReadyRequest { at_c: Some("21".parse()?), ..ReadyRequest::new(Kind::Poolish, "0.1%".parse()?) };
 /// assert!(ready(&poolish, &ours)?.ready_h < ready(&poolish, &Model::shipped()?)?.ready_h);
 /// # Ok::<(), pointage::Error>(())

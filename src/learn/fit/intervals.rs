@@ -215,7 +215,7 @@ fn other_curves(p: &Parameters) -> Result<Vec<(&'static str, Parameters)>> {
         p.kinetics.growth().clone(),
     ] {
         let name = law.name();
-        let curve = GasCurve::of_law(law);
+        let curve = GasCurve::from(law);
         let same_speed = at_pivot(shipped)? / at_pivot(&curve)?;
         let rates = Rates {
             specific_gas_rate: rates.specific_gas_rate * same_speed,

@@ -402,7 +402,7 @@ fn dose_at_mix(log_share: impl FnMut(f64) -> Result<f64>) -> Result<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ferment::Parameters;
+    use crate::ferment::{EndPoint, Parameters};
     use crate::plan::bake::Bake;
 
     /// The gas that the flour of a preferment and of old dough has made is spent: by hand, old dough of 20 % of
@@ -417,7 +417,7 @@ mod tests {
         let old = "[formula.old_dough]\npercent = 20\nhydration_percent = 60\nsalt_percent = 2\nyeast_percent = 0\n";
         let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n";
         let p = Parameters::shipped().unwrap();
-        let doubled = p.levels.doubled.gas;
+        let doubled = p.gas_at(EndPoint::Doubled);
         for (old, preferment, shares) in [
             ("", "", (0.0, 0.0)),
             (old, "", (0.2 / 1.62, 0.0)),

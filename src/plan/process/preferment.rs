@@ -64,7 +64,7 @@ impl DoughProcess<'_> {
             }
             (None, Some(after)) => self
                 .preferment_stage(0.1)?
-                .fresh_dose_for(self.p, &course, as_hours(after))
+                .dose_for(self.p, &course, as_hours(after))
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
                 return Err(Error::contradiction(

@@ -83,7 +83,6 @@ fn public_types_go_between_threads() {
     shared::<ferment::State>();
     shared::<ferment::Stage>();
     shared::<ferment::Ready>();
-    shared::<ferment::Dose>();
     shared::<ferment::Volume>();
     shared::<ferment::MediumEffects>();
     shared::<ferment::Composition>();

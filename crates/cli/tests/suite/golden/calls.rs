@@ -507,7 +507,7 @@ fn self_heating(ask: &Input<'_>) -> Value {
         lag27_h: 0.0,
     };
     let law: RateLaw = serde_json::from_value(law).unwrap();
-    let kinetics = Kinetics::new(GasCurve::of_law(law.clone()), law, rates).unwrap();
+    let kinetics = Kinetics::new(GasCurve::from(law.clone()), law, rates).unwrap();
     let volume = p.space.of(&Composition::lean(65.0, 0.0), 0.0);
     let yeast = Inoculum {
         added: 1.0,
