@@ -2,7 +2,7 @@
 //!
 //! Every default of the crate stands in a small TOML file under `data/`: a value with its unit, its
 //! uncertainty, where it was published, and how it was come by ([`Standing`]). `data/README.md` lists
-//! the files and `data/sources.bib` the publications. [`get`] returns one table, [`parse`] reads a
+//! the files and `data/sources.toml` the publications. [`get`] returns one table, [`parse`] reads a
 //! user's own file of the same form.
 //!
 //! ```

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 #[serde(tag = "code", rename_all = "kebab-case")]
 #[non_exhaustive]
 #[allow(missing_docs)] // the names of the fields say all
-pub enum Caution {
+pub enum Extrapolation {
     /// It is colder.
     ColderThanPublished { kind: Kind, coldest_c: f64 },
     /// It is warmer.
@@ -26,10 +26,10 @@ pub enum Caution {
 /// % of its flour; `None` when the dose is not its own), where no published recipe goes.
 ///
 /// ```
-/// use pointage::ferment::{Caution, Kind, beyond_published};
+/// use pointage::ferment::{Extrapolation, Kind, beyond_published};
 /// let kind = Kind::Poolish;
 /// assert!(beyond_published(kind, (21.0, 23.0), Some(0.3))?.is_empty());
-/// let cold = Caution::ColderThanPublished { kind, coldest_c: 20.0 };
+/// let cold = Extrapolation::ColderThanPublished { kind, coldest_c: 20.0 };
 /// assert_eq!(beyond_published(kind, (8.0, 23.0), None)?, [cold]);
 /// # Ok::<(), pointage::Error>(())
 /// ```
@@ -40,7 +40,7 @@ pub fn beyond_published(
     kind: Kind,
     span_c: (f64, f64),
     fresh_percent: Option<f64>,
-) -> Result<Vec<Caution>> {
+) -> Result<Vec<Extrapolation>> {
     let rows = &table::get(match kind {
         Kind::Poolish => "poolish",
         Kind::Biga => "biga",
@@ -52,22 +52,23 @@ pub fn beyond_published(
     if let Some(published) = span(rows, |r| Some(r.temperature_c)) {
         let (coldest_c, warmest_c) = (published.low, published.high);
         if span_c.0 < coldest_c {
-            beyond.push(Caution::ColderThanPublished { kind, coldest_c });
+            beyond.push(Extrapolation::ColderThanPublished { kind, coldest_c });
         }
         if span_c.1 > warmest_c {
-            beyond.push(Caution::WarmerThanPublished { kind, warmest_c });
+            beyond.push(Extrapolation::WarmerThanPublished { kind, warmest_c });
         }
     }
     if let (Some(published), Some(dose)) = (span(rows, |r| r.dose_percent), fresh_percent) {
         let (least_percent, most_percent) = (published.low, published.high);
         beyond.extend(
-            (dose < least_percent).then_some(Caution::LessYeastThanPublished {
+            (dose < least_percent).then_some(Extrapolation::LessYeastThanPublished {
                 kind,
                 least_percent,
             }),
         );
         beyond.extend(
-            (dose > most_percent).then_some(Caution::MoreYeastThanPublished { kind, most_percent }),
+            (dose > most_percent)
+                .then_some(Extrapolation::MoreYeastThanPublished { kind, most_percent }),
         );
     }
     Ok(beyond)
@@ -111,17 +112,17 @@ mod tests {
                 (
                     (warm.0 - 0.1, warm.1),
                     dose.0,
-                    Caution::ColderThanPublished { kind, coldest_c },
+                    Extrapolation::ColderThanPublished { kind, coldest_c },
                 ),
                 (
                     (warm.0, warm.1 + 0.1),
                     dose.0,
-                    Caution::WarmerThanPublished { kind, warmest_c },
+                    Extrapolation::WarmerThanPublished { kind, warmest_c },
                 ),
                 (
                     warm,
                     0.9 * dose.0,
-                    Caution::LessYeastThanPublished {
+                    Extrapolation::LessYeastThanPublished {
                         kind,
                         least_percent,
                     },
@@ -129,7 +130,7 @@ mod tests {
                 (
                     warm,
                     1.1 * dose.1,
-                    Caution::MoreYeastThanPublished { kind, most_percent },
+                    Extrapolation::MoreYeastThanPublished { kind, most_percent },
                 ),
             ] {
                 assert_eq!(of(span, dose), [caution]);

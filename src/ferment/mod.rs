@@ -31,7 +31,7 @@ pub use correlations::Correlations;
 #[cfg(feature = "learn")]
 pub(crate) use correlations::{LEARNT, LEARNT_NAMES};
 pub use dose::end_point_from_recipe;
-pub use extrapolation::{Caution, beyond_published};
+pub use extrapolation::{Extrapolation, beyond_published};
 pub use kind::{EndPoint, Kind};
 pub use kinetics::{GasCurve, Kinetics, Rates};
 pub use medium::{Composition, Medium, MediumEffects};

@@ -52,7 +52,7 @@ pub enum Finding {
     /// Water that instant yeast should not meet bare.
     InstantYeast { caution: heat::Caution },
     /// A preferment beyond the published recipes.
-    BeyondRecipes { caution: ferment::Caution },
+    BeyondRecipes { caution: ferment::Extrapolation },
     /// A dough that is too warm.
     WarmDough { caution: heat::Caution },
     /// A dough colder than in any published recipe, outside the cold.

@@ -2,10 +2,10 @@
 
 use super::bake::{Bake, DdtFormula as Given, Joins};
 use crate::error::{Error, Result};
-use crate::formula::{Batch, Role, Stage};
-use crate::heat::balance::{Balanced, Ingredient, Mixing, Rest};
+use crate::formula::{Batch, Role, When};
+use crate::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
 use crate::heat::capacities::HeatCapacities;
-use crate::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
+use crate::heat::ddt_formula::{DdtFormula, Friction};
 use crate::heat::ice::{self, Pour};
 use crate::heat::mixing_heat::MixingHeat;
 use crate::units::{Mass, Percent, Temperature};
@@ -53,13 +53,13 @@ pub(super) fn of_dough(
 ) -> Result<MixWater> {
     let c = HeatCapacities::shipped()?;
     let (kitchen, process) = (&bake.kitchen, &bake.process);
-    let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, Stage::Mix)))?;
+    let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, When::Mix)))?;
     mix.mixing_kj_per_kg = process.mixing_heat_kj_per_kg;
     if let (Some(own), Some(step), Some(t)) =
         (&bake.formula.preferment, &bake.preferment, preferment)
     {
-        let mass = batch.stage_mass(Stage::Preferment);
-        let part = Ingredient::new(mass, c.dough(own.hydration, own.salt), t)?;
+        let mass = batch.stage_mass(When::Preferment);
+        let part = ThermalMass::new(mass, c.dough(own.hydration, own.salt), t)?;
         match step.joins {
             Joins::Autolyse => mix.with_water.push(part),
             Joins::Mix => mix.after_rest.push(part),
@@ -71,22 +71,22 @@ pub(super) fn of_dough(
     let old_dough = old.map_or(0.0, |old| c.dough(old.hydration, old.salt));
     let bassinage_c = process.bassinage.unwrap_or(kitchen.tap);
     for (role, stage, capacity, t) in [
-        (Role::Salt, Stage::Mix, c.salt_kj_per_kg_k, flour_c),
-        (Role::Sugar, Stage::Mix, c.sugar_kj_per_kg_k, flour_c),
-        (Role::Fat, Stage::Mix, c.fat_kj_per_kg_k, flour_c),
-        (Role::Yeast, Stage::Mix, c.yeast_kj_per_kg_k, yeast_c),
-        (Role::Extra, Stage::Mix, c.flour_kj_per_kg_k, room),
-        (Role::OldDough, Stage::Mix, old_dough, room),
+        (Role::Salt, When::Mix, c.salt_kj_per_kg_k, flour_c),
+        (Role::Sugar, When::Mix, c.sugar_kj_per_kg_k, flour_c),
+        (Role::Fat, When::Mix, c.fat_kj_per_kg_k, flour_c),
+        (Role::Yeast, When::Mix, c.yeast_kj_per_kg_k, yeast_c),
+        (Role::Extra, When::Mix, c.flour_kj_per_kg_k, room),
+        (Role::OldDough, When::Mix, old_dough, room),
         (
             Role::Water,
-            Stage::Bassinage,
+            When::Bassinage,
             c.water_kj_per_kg_k,
             bassinage_c,
         ),
     ] {
         let mass = batch.mass_of(role, stage);
         if mass.as_grams() > 0.0 {
-            mix.after_rest.push(Ingredient::new(mass, capacity, t)?);
+            mix.after_rest.push(ThermalMass::new(mass, capacity, t)?);
         }
     }
     if !process.autolyse.is_zero() {
@@ -119,7 +119,7 @@ pub(super) fn of_preferment(
     let Some(step) = &bake.preferment else {
         return Ok(None);
     };
-    let mass = |role| Mass::grams(times * batch.mass_of(role, Stage::Preferment).as_grams());
+    let mass = |role| Mass::grams(times * batch.mass_of(role, When::Preferment).as_grams());
     let mut mix = flour_and_water(bake, room, mass)?;
     mix.mixing_kj_per_kg = step.mixing_heat_kj_per_kg;
     let c = mix.capacities;
@@ -128,7 +128,7 @@ pub(super) fn of_preferment(
         (Role::Salt, c.salt_kj_per_kg_k, bake.kitchen.flour),
     ] {
         if mass(role)?.as_grams() > 0.0 {
-            let part = Ingredient::new(mass(role)?, capacity, t.unwrap_or(room))?;
+            let part = ThermalMass::new(mass(role)?, capacity, t.unwrap_or(room))?;
             mix.with_water.push(part);
         }
     }
@@ -143,7 +143,7 @@ fn flour_and_water(
 ) -> Result<Mixing> {
     let (capacities, kitchen) = (HeatCapacities::shipped()?, &bake.kitchen);
     let (capacity, flour_c) = (capacities.flour_kj_per_kg_k, kitchen.flour.unwrap_or(room));
-    let flour = Ingredient::new(mass(Role::Flour)?, capacity, flour_c)?;
+    let flour = ThermalMass::new(mass(Role::Flour)?, capacity, flour_c)?;
     let mut mix = Mixing::new(flour, mass(Role::Water)?, capacities);
     mix.hydration_kj_per_kg = MixingHeat::shipped()?.hydration_kj_per_kg(kitchen.flour_moisture)?;
     Ok(mix)
@@ -172,9 +172,9 @@ fn by_formula(bake: &Bake, formula: &DdtFormula, given: Given, mix: &Mixing) -> 
     let (dough, terms) = (bake.process.dough, formula.terms());
     let friction = match given {
         Given::Friction(k) => Friction::on_sum_scale(k, terms)?,
-        Given::Base(base) => Friction::from_base(BaseTemperature::celsius(base)?, dough, terms)?,
+        Given::Base(base) => Friction::from_base(base, dough, terms)?,
     };
-    let water = formula.water_for_base(BaseTemperature::of_dough(dough, friction))?;
+    let water = formula.water_for_base(friction.base_c(dough))?;
     Ok(DdtWater {
         water,
         terms,

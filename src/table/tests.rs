@@ -114,11 +114,11 @@ fn every_number_has_its_origin_and_every_source_is_used() {
         }
     }
     remarks += include_str!("../../data/observations/published.csv");
-    for s in sources::sources().unwrap() {
+    for key in sources::sources().unwrap().keys() {
         assert!(
-            used.contains(&s.key) || remarks.contains(&s.key),
+            used.contains(key) || remarks.contains(key),
             "{} is cited by no table",
-            s.key
+            key
         );
     }
 }

@@ -55,7 +55,7 @@ pub enum Finding {
     /// Of water and dough.
     Heat(heat::Caution),
     /// Of a dough beyond the published recipes.
-    Ferment(ferment::Caution),
+    Ferment(ferment::Extrapolation),
     /// Of a baker's log.
     #[cfg(feature = "learn")]
     Learn(fit::Diagnostic),
@@ -82,7 +82,7 @@ macro_rules! sentences {
 sentences! {
     plan::Finding = "plan" Plan;
     heat::Caution = "heat" Heat;
-    ferment::Caution = "ferment" Ferment;
+    ferment::Extrapolation = "ferment" Ferment;
     Change = "change";
     Action = "action";
     Look = "look";
@@ -417,7 +417,7 @@ mod tests {
 
     #[test]
     fn cautions_beyond_recipes() {
-        use ferment::{Caution as C, Kind};
+        use ferment::{Extrapolation as C, Kind};
         let kind = Kind::OldDough;
         for (caution, words) in [
             (

@@ -4,10 +4,10 @@ use super::request::{Answerable, FieldValue, Input, Numbers, numbers, request, v
 use super::{Assumption, Model, Remark};
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
-use pointage::heat::balance::{Balanced, Ingredient, Mixing, Rest};
+use pointage::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
-use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
+use pointage::heat::ddt_formula::{DdtFormula, Friction};
 use pointage::heat::ice;
 use pointage::heat::mixing_heat::MixingHeat;
 use pointage::units::{Hours, Mass, Percent, Temperature, TemperatureDifference};
@@ -84,7 +84,7 @@ request! {
 /// ```
 /// use pointage_api::water::BaseSum;
 /// let base: BaseSum = "204F".parse()?;
-/// assert!((base.of_terms(3)?.as_celsius() - 60.0).abs() < 1e-12); // 60 * 1.8 + 3 * 32 = 204
+/// assert!((base.of_terms(3)? - 60.0).abs() < 1e-12); // 60 * 1.8 + 3 * 32 = 204
 /// # Ok::<(), pointage::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,16 +96,16 @@ pub enum BaseSum {
 }
 
 impl BaseSum {
-    /// The base temperature of a sum of so many terms.
+    /// The base temperature (°C) of a sum of so many terms, each with its own offset in °F.
     ///
     /// # Errors
-    /// Out of the range of [`BaseTemperature`].
-    pub fn of_terms(self, terms: u8) -> Result<BaseTemperature> {
-        match self {
-            Self::Celsius(sum) => BaseTemperature::celsius(sum),
-            Self::Fahrenheit(sum) => BaseTemperature::fahrenheit(sum, terms),
-        }
-        .map_err(|e| e.of_field("base_c"))
+    /// Outside -100 to 400 °C.
+    pub fn of_terms(self, terms: u8) -> Result<f64> {
+        let base_c = match self {
+            Self::Celsius(sum) => sum,
+            Self::Fahrenheit(sum) => (sum - 32.0 * f64::from(terms)) / 1.8,
+        };
+        super::check_field("base_c", "base temperature", base_c, (-100.0, 400.0), "°C")
     }
 }
 
@@ -355,7 +355,7 @@ fn ddt_formula(
         let factor = request.friction_factor_c;
         let factor = factor.ok_or_else(|| missing("friction_factor_c"))?;
         let friction = Friction::on_sum_scale(factor, terms)?;
-        (BaseTemperature::of_dough(dough, friction), Some(friction))
+        (friction.base_c(dough), Some(friction))
     };
     let water = formula
         .water_for_base(base)
@@ -365,9 +365,9 @@ fn ddt_formula(
     Ok(Some(DdtFormulaAnswer {
         water_c: water.as_celsius(),
         terms,
-        base_c: base.as_celsius(),
-        friction_factor_c: friction.map(|f| f.sum_scale().as_kelvin()),
-        real_rise_c: friction.map(|f| f.real_rise().as_kelvin()),
+        base_c: base,
+        friction_factor_c: friction.map(|f| f.sum_scale.as_kelvin()),
+        real_rise_c: friction.map(|f| f.real_rise.as_kelvin()),
         ice_g: pour.map(|p| p.ice.as_grams()),
         tap_g: pour.map(|p| p.tap.as_grams()),
     }))
@@ -418,7 +418,7 @@ fn mixing(
     let capacities = HeatCapacities::shipped()?;
     let missing = |field| Error::missing(field, "for the heat balance");
     let flour_at = request.flour_c.ok_or_else(|| missing("flour_c"))?;
-    let flour = Ingredient::new(flour, capacities.flour_kj_per_kg_k, flour_at)?;
+    let flour = ThermalMass::new(flour, capacities.flour_kj_per_kg_k, flour_at)?;
     let mut mix = Mixing::new(flour, water, capacities);
     // An ingredient that has a mass; one with only a temperature is noted.
     macro_rules! ingredient {
@@ -427,7 +427,7 @@ fn mixing(
                 Some(mass) => {
                     let at = request.$temperature.or($or);
                     let at = at.ok_or_else(|| missing(stringify!($temperature)))?;
-                    let ingredient = Ingredient::new(mass, $capacity, at);
+                    let ingredient = ThermalMass::new(mass, $capacity, at);
                     Some(ingredient.map_err(|e| e.of_field(stringify!($mass)))?)
                 }
                 None => {
@@ -703,7 +703,7 @@ mod tests {
     fn a_base_of_three_terms_converts_with_three_times_the_offset() {
         let base = |text: &str, terms| {
             let base = text.parse::<BaseSum>().unwrap().of_terms(terms);
-            base.unwrap().as_celsius()
+            base.unwrap()
         };
         // 60 * 1.8 + 3 * 32 = 204; with four terms 96 + 128 (arithmetic)
         for (text, terms) in [

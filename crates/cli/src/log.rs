@@ -12,11 +12,10 @@ use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::log::{COLUMNS, Log};
-use pointage::units::{ClockTime, Mass, Percent, Temperature, as_hours, parse_duration};
+use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature};
 use pointage_api::Model;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 /// Keep a log of your bakes
 #[derive(Subcommand)]
@@ -152,8 +151,8 @@ pub struct Add {
     #[arg(long, value_name = "TEMPERATURE", requires = "room_record")]
     mixed_at: Option<Temperature>,
     /// Time from the mix to what was seen, such as 11h30
-    #[arg(long, value_name = "TIME", value_parser = parse_duration)]
-    after: Option<Duration>,
+    #[arg(long, value_name = "TIME")]
+    after: Option<Hours>,
     /// Or when it was mixed
     #[arg(long, value_name = "HH:MM", requires = "ended")]
     started: Option<ClockTime>,
@@ -234,7 +233,7 @@ impl Add {
         let minutes = |clock: Option<ClockTime>| i32::from(clock.map_or(0, ClockTime::as_minutes));
         let between = minutes(self.ended) - minutes(self.started);
         let between = if between > 0 { between } else { between + 1440 };
-        (self.after).map_or(f64::from(between) / 60.0, as_hours)
+        (self.after).map_or(f64::from(between) / 60.0, Hours::as_hours)
     }
 
     /// The row under the header of the log, in its units.

@@ -13,9 +13,7 @@ use pointage::heat::dough_body::{Body, DoughProperties, Shape};
 use pointage::plan::bake::Bake;
 use pointage::rate::RateLaw;
 use pointage::table;
-use pointage::units::{
-    Mass, Percent, Temperature, TemperatureDifference, as_hours, parse_duration,
-};
+use pointage::units::{Hours, Mass, Percent, Temperature, TemperatureDifference};
 use pointage_api::Request;
 use pointage_api::water::BaseSum;
 use serde::Serialize;
@@ -104,7 +102,7 @@ fn request(command: &str, words: &[&str]) -> Map<String, Value> {
             *value = all[key].clone();
             // A sum in °F means what its number of terms makes of it.
             if let Some(Ok(sum)) = value.as_str().map(str::parse::<BaseSum>) {
-                *value = sum.of_terms(terms).unwrap().as_celsius().into();
+                *value = sum.of_terms(terms).unwrap().into();
             }
         }
         given
@@ -209,7 +207,7 @@ fn units(ask: &Input<'_>) -> Value {
             json!({ "kelvin": d.as_kelvin(), "fahrenheit": d.as_fahrenheit() })
         }
         "mass" => json!({ "grams": text.parse::<Mass>().unwrap().as_grams() }),
-        "time" => json!({ "hours": as_hours(parse_duration(text).unwrap()) }),
+        "time" => json!({ "hours": text.parse::<Hours>().unwrap().as_hours() }),
         other => panic!("no unit of {other}"),
     }
 }
