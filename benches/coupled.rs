@@ -6,7 +6,7 @@ mod answers;
 use criterion::Criterion;
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, Fermentation, GasCurve, Inoculum, Kinetics, Medium, OwnHeat, Parameters, Rates,
+    Composition, Fermentation, Inoculum, Kinetics, Medium, OwnHeat, Parameters, Rates,
 };
 use pointage::rate::RateLaw;
 use pointage::units::Temperature;
@@ -24,7 +24,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         growth_cap: 0.6,
         lag27_h: 2.8,
     };
-    let gas = GasCurve::from(RateLaw::square_root(-0.9, 47.0, 0.48, 30.0)?);
+    let gas = RateLaw::square_root(-0.9, 47.0, 0.48, 30.0)?;
     let growth = RateLaw::cardinal(2.6, 32.4, 41.3, 32.4)?;
     let kinetics = Kinetics::new(gas, growth, rates)?;
     let heat = OwnHeat {

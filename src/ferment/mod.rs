@@ -33,7 +33,7 @@ pub(crate) use correlations::{LEARNT, LEARNT_NAMES};
 pub use dose::end_point_from_recipe;
 pub use extrapolation::{Extrapolation, beyond_published};
 pub use kind::{EndPoint, Kind};
-pub use kinetics::{GasCurve, Kinetics, Rates};
+pub use kinetics::{Kinetics, Rates};
 pub use medium::{Composition, Medium, MediumEffects};
 pub use parameters::{Level, Parameters, Spread, Window};
 pub use range::{Perturbations, Uncertain};

@@ -1,7 +1,7 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
 use super::correlations::LEARNT_NAMES;
-use super::{Correlations, EndPoint, GasCurve, GasSpace, Kind, Kinetics, MediumEffects, Rates};
+use super::{Correlations, EndPoint, GasSpace, Kind, Kinetics, MediumEffects, Rates};
 use crate::error::{Error, Result, check, echo};
 use crate::rate::RateLaw;
 use crate::table::{self, Table, Uncertainty};
@@ -119,7 +119,7 @@ impl Parameters {
             growth_cap: ferment.number("growth_cap_g_per_100g")?,
             lag27_h: ferment.number("lag27_h")?,
         };
-        let curve = GasCurve::joined(law, cold, Temperature::celsius(gas.number("join_c")?)?)?;
+        let curve = law.below(Temperature::celsius(gas.number("join_c")?)?, cold)?;
         Ok(Self {
             kinetics: Kinetics::new(curve, growth_law, rates)?,
             effects: effects(ferment, co2)?,

@@ -5,7 +5,7 @@
 //! scipy's `brentq`, Bessel functions of scipy), for k 0.40 W/(m K), 1100 kg/m³, 2.8 kJ/(kg K).
 
 use pointage::ambient::{Ambient, TemperatureProfile};
-use pointage::ferment::{Fermentation, GasCurve, Inoculum, Kinetics, Medium, OwnHeat, Rates};
+use pointage::ferment::{Fermentation, Inoculum, Kinetics, Medium, OwnHeat, Rates};
 use pointage::heat::conduction::{Conduction, Geometry, Reading};
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use pointage::rate::RateLaw;
@@ -528,7 +528,7 @@ fn self_heated(law: RateLaw, heat: f64, course: &TemperatureProfile<'_>, hours: 
         growth_cap: f64::INFINITY,
         lag27_h: 0.0,
     };
-    let kinetics = Kinetics::new(GasCurve::from(law.clone()), law, rates).unwrap();
+    let kinetics = Kinetics::new(law.clone(), law, rates).unwrap();
     let volume = crate::reference::some_volume();
     let yeast = Inoculum {
         added: 0.0,

@@ -2,8 +2,8 @@
 
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Measurement, Medium,
-    OwnHeat, Parameters, Perturbations, Rates, Stage, State, end_point_from_recipe,
+    Composition, EndPoint, Fermentation, Inoculum, Kind, Kinetics, Measurement, Medium, OwnHeat,
+    Parameters, Perturbations, Rates, Stage, State, end_point_from_recipe,
 };
 use pointage::rate::RateLaw;
 use pointage::table;
@@ -332,7 +332,7 @@ fn self_heating_stays_bounded() {
     ] {
         let (_, limit) = law.limits_c();
         let name = law.name();
-        let kinetics = Kinetics::new(GasCurve::from(law), growth.clone(), rates).unwrap();
+        let kinetics = Kinetics::new(law, growth.clone(), rates).unwrap();
         let volume = shipped().space.of(&Composition::lean(62.0, 0.0), 0.0);
         let yeast = Inoculum {
             added: 10.0,

@@ -593,16 +593,12 @@ fn profile_and_bootstrap_agree_with_the_curvature() {
 /// scatter; the shipped curve bends.
 #[test]
 fn the_law_that_made_a_log_explains_it_best() {
-    use pointage::ferment::{GasCurve, Kinetics};
+    use pointage::ferment::Kinetics;
     use pointage::rate::RateLaw;
     let mut truth = shipped();
     let law = RateLaw::q10(2.3, 24.0, [-20.0, 60.0]).unwrap();
-    truth.kinetics = Kinetics::new(
-        GasCurve::from(law),
-        truth.kinetics.growth().clone(),
-        truth.kinetics.rates(),
-    )
-    .unwrap();
+    truth.kinetics =
+        Kinetics::new(law, truth.kinetics.growth().clone(), truth.kinetics.rates()).unwrap();
     let mut noise = Noise::seeded(31);
     let rows: Vec<Observation> = (0..40)
         .map(|i| {

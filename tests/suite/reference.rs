@@ -4,8 +4,8 @@
 
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, Fermentation, GasCurve, GasSpace, Inoculum, Kinetics, Medium, OwnHeat, Rates,
-    Volume, equivalent_hours, time_to_equivalent,
+    Composition, Fermentation, GasSpace, Inoculum, Kinetics, Medium, OwnHeat, Rates, Volume,
+    equivalent_hours, time_to_equivalent,
 };
 use pointage::rate::RateLaw;
 use pointage::units::{Temperature, TemperatureDifference};
@@ -140,7 +140,7 @@ fn coupled_dough_and_yeast() {
             growth_cap: f64::INFINITY,
             lag27_h: 0.0,
         };
-        let kinetics = Kinetics::new(GasCurve::from(law.clone()), law.clone(), rates).unwrap();
+        let kinetics = Kinetics::new(law.clone(), law.clone(), rates).unwrap();
         let ambient = &p["ambient"];
         let room = match ambient["kind"].as_str().unwrap() {
             "constant" => Ambient::constant(c(num(&ambient["value"]))).unwrap(),
@@ -216,7 +216,7 @@ fn fermentations_with_growth_lag_salt_and_own_heat() {
         growth_cap: num(&meta["D"]),
         lag27_h: num(&meta["lag27_h"]),
     };
-    let kinetics = Kinetics::new(GasCurve::from(gas.unwrap()), growth.unwrap(), rates).unwrap();
+    let kinetics = Kinetics::new(gas.unwrap(), growth.unwrap(), rates).unwrap();
     let close = |a: f64, b: f64| (a / b - 1.0).abs() < 1e-6;
     let mut points = 0;
     for case in all["cases"].as_array().unwrap() {

@@ -424,7 +424,7 @@ impl<'f> Panel<'f> {
 mod tests {
     use super::*;
     use crate::ambient::{Ambient, TemperatureProfile};
-    use crate::ferment::{Composition, GasCurve, Inoculum, Kinetics, OwnHeat, Parameters, Rates};
+    use crate::ferment::{Composition, Inoculum, Kinetics, OwnHeat, Parameters, Rates};
     use crate::rate::RateLaw;
     use crate::units::Temperature;
 
@@ -690,7 +690,7 @@ mod tests {
         let shipped = Parameters::shipped().unwrap();
         let law = || RateLaw::q10(2.0, 24.0, [10.0, 30.0]).unwrap();
         let mut p = shipped.clone();
-        p.kinetics = Kinetics::new(GasCurve::from(law()), law(), shipped.kinetics.rates()).unwrap();
+        p.kinetics = Kinetics::new(law(), law(), shipped.kinetics.rates()).unwrap();
         let f = dough(&p, AWAKE);
         let start = State {
             excess_k: 0.5,

@@ -78,7 +78,6 @@ fn public_types_go_between_threads() {
     shared::<ambient::TemperatureProfile<'static>>();
     shared::<ferment::Parameters>();
     shared::<ferment::Kinetics>();
-    shared::<ferment::GasCurve>();
     shared::<ferment::Fermentation>();
     shared::<ferment::State>();
     shared::<ferment::Stage>();

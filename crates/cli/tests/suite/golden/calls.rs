@@ -3,8 +3,8 @@
 
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Medium, OwnHeat,
-    Parameters, Rates, Stage,
+    Composition, EndPoint, Fermentation, Inoculum, Kind, Kinetics, Medium, OwnHeat, Parameters,
+    Rates, Stage,
 };
 use pointage::formula::{YeastFactors, YeastKind, loss};
 use pointage::heat::capacities::HeatCapacities;
@@ -505,7 +505,7 @@ fn self_heating(ask: &Input<'_>) -> Value {
         lag27_h: 0.0,
     };
     let law: RateLaw = serde_json::from_value(law).unwrap();
-    let kinetics = Kinetics::new(GasCurve::from(law.clone()), law, rates).unwrap();
+    let kinetics = Kinetics::new(law.clone(), law, rates).unwrap();
     let volume = p.space.of(&Composition::lean(65.0, 0.0), 0.0);
     let yeast = Inoculum {
         added: 1.0,
