@@ -15,7 +15,7 @@ fn main() -> pointage::Result<()> {
     let by_rule = rule.water_for_dough(dough, TemperatureDifference::kelvin(12.0)?)?;
 
     let c = HeatCapacities::shipped()?;
-    let flour = ThermalMass::new(Mass::kilograms(10.0)?, c.flour_kj_per_kg_k, flour)?;
+    let flour = ThermalMass::new(Mass::kilograms(10.0)?, c.c_flour_kj_per_kg_k, flour)?;
     let mut mix = Mixing::new(flour, Mass::kilograms(6.5)?, c);
     mix.hydration_kj_per_kg = 9.9; // flour of 14 % moisture
     mix.mixing_kj_per_kg = 6.0; // a gentle mixer

@@ -47,7 +47,7 @@ pub use read::parse;
 pub(crate) use read::unit_of;
 pub use sources::{Source, source};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, named};
 use crate::numeric::NORMAL_90;
 use std::sync::LazyLock;
 
@@ -119,6 +119,12 @@ impl Table {
     /// No such value.
     pub fn number(&self, name: &str) -> Result<f64> {
         self.value(name).map(|v| v.value)
+    }
+
+    /// The numbers of the values, as the fields of the same names.
+    pub(crate) fn read<T: serde::de::DeserializeOwned>(&self) -> Result<T> {
+        let numbers = self.values.iter().map(|v| (v.name.as_str(), v.value));
+        T::deserialize(serde::de::value::MapDeserializer::<_, Error>::new(numbers))
     }
 }
 
@@ -208,18 +214,12 @@ pub enum Standing {
     FromMemory,
 }
 
-impl Standing {
-    /// The word used in the files.
-    #[must_use]
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Self::Quoted => "quoted",
-            Self::Derived => "derived",
-            Self::Assumed => "assumed",
-            Self::FromMemory => "from-memory",
-        }
-    }
-}
+named! { "standing" Standing {
+    Quoted = "quoted",
+    Derived = "derived",
+    Assumed = "assumed",
+    FromMemory = "from-memory",
+} }
 
 /// The temperature law that a table gives the parameters of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -242,7 +242,7 @@ pub enum Law {
 impl Law {
     /// Names of the values that a table of this law must have.
     #[must_use]
-    pub fn parameters(self) -> &'static [&'static str] {
+    pub(crate) fn parameters(self) -> &'static [&'static str] {
         match self {
             Self::Q10 => &["q10", "reference_c"],
             Self::Arrhenius => &["activation_kj_per_mol", "reference_c"],

@@ -126,7 +126,7 @@ impl Formula {
     ///
     /// # Errors
     /// As [`for_flour`](Self::for_flour).
-    pub fn for_dough(&self, dough: Mass) -> Result<Batch> {
+    fn for_dough(&self, dough: Mass) -> Result<Batch> {
         let batch = self.for_100_g()?;
         let flour_g = 100.0 * dough.as_grams() / batch.dough.as_grams();
         batch.scaled(flour_g)

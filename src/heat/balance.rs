@@ -79,7 +79,7 @@ pub struct Rest {
 /// // 1 kg of flour at 20 °C, 650 g of water, no heat of its own, dough wanted at 26 °C:
 /// // 26 + 1.80 * 6 / (0.65 * 4.186) = 29.97 °C
 /// let c = HeatCapacities::shipped()?;
-/// let flour = ThermalMass::new(Mass::kilograms(1.0)?, c.flour_kj_per_kg_k, Temperature::celsius(20.0)?)?;
+/// let flour = ThermalMass::new(Mass::kilograms(1.0)?, c.c_flour_kj_per_kg_k, Temperature::celsius(20.0)?)?;
 /// let mix = Mixing::new(flour, Mass::grams(650.0)?, c);
 /// let answer = mix.water_for_dough(Temperature::celsius(26.0)?)?;
 /// assert!((answer.water.as_celsius() - 29.969_275).abs() < 1e-6);
@@ -189,7 +189,7 @@ impl Mixing {
         check("heat of hydration", hydration, 0.0, 150.0, "kJ/kg")?;
         check("heat of mixing", mixing, -100.0, 100.0, "kJ/kg")?;
 
-        let water_kj_per_k = self.water.as_kilograms() * self.capacities.water_kj_per_kg_k;
+        let water_kj_per_k = self.water.as_kilograms() * self.capacities.c_water_kj_per_kg_k;
         let first = || {
             std::iter::once(&self.flour)
                 .chain(&self.with_water)

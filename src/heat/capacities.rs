@@ -14,29 +14,29 @@ use crate::units::Percent;
 /// use pointage::units::Percent;
 /// let c = HeatCapacities::shipped()?;
 /// let poolish = c.dough(Percent::new(100.0)?, Percent::new(0.0)?);
-/// assert!((poolish - (c.flour_kj_per_kg_k + c.water_kj_per_kg_k) / 2.0).abs() < 1e-12);
+/// assert!((poolish - (c.c_flour_kj_per_kg_k + c.c_water_kj_per_kg_k) / 2.0).abs() < 1e-12);
 /// # Ok::<(), pointage::Error>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Deserialize)]
 pub struct HeatCapacities {
     /// Wheat flour at 12 to 15 % moisture.
-    pub flour_kj_per_kg_k: f64,
+    pub c_flour_kj_per_kg_k: f64,
     /// Liquid water.
-    pub water_kj_per_kg_k: f64,
+    pub c_water_kj_per_kg_k: f64,
     /// Table salt.
-    pub salt_kj_per_kg_k: f64,
+    pub c_salt_kj_per_kg_k: f64,
     /// Fresh yeast.
-    pub yeast_kj_per_kg_k: f64,
+    pub c_yeast_kj_per_kg_k: f64,
     /// Sugar.
-    pub sugar_kj_per_kg_k: f64,
+    pub c_sugar_kj_per_kg_k: f64,
     /// Fat; its melting is not counted.
-    pub fat_kj_per_kg_k: f64,
+    pub c_fat_kj_per_kg_k: f64,
     /// Ice.
-    pub ice_kj_per_kg_k: f64,
+    pub c_ice_kj_per_kg_k: f64,
     /// A bowl of steel.
-    pub steel_kj_per_kg_k: f64,
+    pub c_steel_kj_per_kg_k: f64,
     /// Heat taken up by melting ice at 0 °C, kJ/kg.
-    pub melting_kj_per_kg: f64,
+    pub latent_heat_kj_per_kg: f64,
 }
 
 impl HeatCapacities {
@@ -45,18 +45,7 @@ impl HeatCapacities {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        let t = table::get("properties")?;
-        Ok(Self {
-            flour_kj_per_kg_k: t.number("c_flour_kj_per_kg_k")?,
-            water_kj_per_kg_k: t.number("c_water_kj_per_kg_k")?,
-            salt_kj_per_kg_k: t.number("c_salt_kj_per_kg_k")?,
-            yeast_kj_per_kg_k: t.number("c_yeast_kj_per_kg_k")?,
-            sugar_kj_per_kg_k: t.number("c_sugar_kj_per_kg_k")?,
-            fat_kj_per_kg_k: t.number("c_fat_kj_per_kg_k")?,
-            ice_kj_per_kg_k: t.number("c_ice_kj_per_kg_k")?,
-            steel_kj_per_kg_k: t.number("c_steel_kj_per_kg_k")?,
-            melting_kj_per_kg: t.number("latent_heat_kj_per_kg")?,
-        })
+        table::get("properties")?.read()
     }
 
     /// Heat capacity of a dough or preferment of flour, water and salt, kJ/(kg K): the mean of its
@@ -64,25 +53,27 @@ impl HeatCapacities {
     #[must_use]
     pub fn dough(&self, hydration: Percent, salt: Percent) -> f64 {
         let (water, salt) = (hydration.as_fraction(), salt.as_fraction());
-        (self.flour_kj_per_kg_k + water * self.water_kj_per_kg_k + salt * self.salt_kj_per_kg_k)
+        (self.c_flour_kj_per_kg_k
+            + water * self.c_water_kj_per_kg_k
+            + salt * self.c_salt_kj_per_kg_k)
             / (1.0 + water + salt)
     }
 
     /// Refuses values that no such material has; the formulas divide by them.
     pub(crate) fn checked(&self) -> Result<()> {
         for (what, value) in [
-            ("heat capacity of flour", self.flour_kj_per_kg_k),
-            ("heat capacity of water", self.water_kj_per_kg_k),
-            ("heat capacity of salt", self.salt_kj_per_kg_k),
-            ("heat capacity of yeast", self.yeast_kj_per_kg_k),
-            ("heat capacity of sugar", self.sugar_kj_per_kg_k),
-            ("heat capacity of fat", self.fat_kj_per_kg_k),
-            ("heat capacity of ice", self.ice_kj_per_kg_k),
-            ("heat capacity of the bowl", self.steel_kj_per_kg_k),
+            ("heat capacity of flour", self.c_flour_kj_per_kg_k),
+            ("heat capacity of water", self.c_water_kj_per_kg_k),
+            ("heat capacity of salt", self.c_salt_kj_per_kg_k),
+            ("heat capacity of yeast", self.c_yeast_kj_per_kg_k),
+            ("heat capacity of sugar", self.c_sugar_kj_per_kg_k),
+            ("heat capacity of fat", self.c_fat_kj_per_kg_k),
+            ("heat capacity of ice", self.c_ice_kj_per_kg_k),
+            ("heat capacity of the bowl", self.c_steel_kj_per_kg_k),
         ] {
             check_heat_capacity(what, value)?;
         }
-        let melting = self.melting_kj_per_kg;
+        let melting = self.latent_heat_kj_per_kg;
         check("melting heat of ice", melting, 300.0, 350.0, "kJ/kg").map(|_| ())
     }
 }
@@ -99,9 +90,9 @@ mod tests {
     #[test]
     fn a_dough_is_the_mean_of_its_parts() {
         let c = HeatCapacities {
-            flour_kj_per_kg_k: 1.80,
-            water_kj_per_kg_k: 4.18,
-            salt_kj_per_kg_k: 0.88,
+            c_flour_kj_per_kg_k: 1.80,
+            c_water_kj_per_kg_k: 4.18,
+            c_salt_kj_per_kg_k: 0.88,
             ..HeatCapacities::shipped().unwrap()
         };
         // Arithmetic: (1.80 + h 4.18 + 0.02 * 0.88) / (1.02 + h), cut to three digits.
@@ -114,7 +105,7 @@ mod tests {
     #[test]
     fn a_melting_heat_in_the_wrong_unit_is_refused() {
         let c = HeatCapacities {
-            melting_kj_per_kg: 79.7, // kcal/kg
+            latent_heat_kj_per_kg: 79.7, // kcal/kg
             ..HeatCapacities::shipped().unwrap()
         };
         assert!(c.checked().unwrap_err().to_string().contains("melting"));
@@ -126,7 +117,7 @@ mod tests {
     fn a_heat_capacity_in_the_wrong_unit_is_refused() {
         for wrong in [4186.0, 0.0, -1.0, f64::NAN] {
             let c = HeatCapacities {
-                water_kj_per_kg_k: wrong,
+                c_water_kj_per_kg_k: wrong,
                 ..HeatCapacities::shipped().unwrap()
             };
             let error = c.checked().unwrap_err().to_string();

@@ -57,7 +57,7 @@ pub fn split(
     check("wanted water", want.as_celsius(), -100.0, 100.0, "°C")?;
     check_obtainable(want, ice, capacities)?;
     // Where the tap is the warmer one, the share lies in 0..1 because `want` can be had.
-    let surplus_kj_per_kg = capacities.water_kj_per_kg_k * (tap_c - want.as_celsius());
+    let surplus_kj_per_kg = capacities.c_water_kj_per_kg_k * (tap_c - want.as_celsius());
     let share = (surplus_kj_per_kg / cooling_kj_per_kg(tap_c, ice, capacities)).max(0.0);
     let ice_g = total.as_grams() * share;
     Ok(Pour {
@@ -82,7 +82,7 @@ pub fn pour_temperature(
     let total_kg = pour.ice.as_kilograms() + pour.tap.as_kilograms();
     check("mass of the pour", total_kg, 1e-6, 2e5, "kg")?;
     let cooling_kj = pour.ice.as_kilograms() * cooling_kj_per_kg(tap_c, ice, capacities);
-    Temperature::celsius(tap_c - cooling_kj / (total_kg * capacities.water_kj_per_kg_k))
+    Temperature::celsius(tap_c - cooling_kj / (total_kg * capacities.c_water_kj_per_kg_k))
 }
 
 /// The coldest water that ice alone can stand for: `(c_ice T_ice - L) / c_water`, °C.
@@ -94,8 +94,8 @@ pub fn pour_temperature(
 fn coldest_c(ice: Temperature, capacities: &HeatCapacities) -> Result<f64> {
     capacities.checked()?;
     let ice_c = check_ice(ice)?;
-    let below_melted = capacities.ice_kj_per_kg_k * ice_c - capacities.melting_kj_per_kg;
-    Ok(below_melted / capacities.water_kj_per_kg_k)
+    let below_melted = capacities.c_ice_kj_per_kg_k * ice_c - capacities.latent_heat_kj_per_kg;
+    Ok(below_melted / capacities.c_water_kj_per_kg_k)
 }
 
 /// Refuses water colder than ice in place of all of it can give.
@@ -122,8 +122,8 @@ pub fn check_obtainable(
 
 /// Heat that a kilogram of ice takes up until it is water of the tap's temperature.
 fn cooling_kj_per_kg(tap_c: f64, ice: Temperature, capacities: &HeatCapacities) -> f64 {
-    capacities.melting_kj_per_kg + capacities.water_kj_per_kg_k * tap_c
-        - capacities.ice_kj_per_kg_k * ice.as_celsius()
+    capacities.latent_heat_kj_per_kg + capacities.c_water_kj_per_kg_k * tap_c
+        - capacities.c_ice_kj_per_kg_k * ice.as_celsius()
 }
 
 fn check_ice(ice: Temperature) -> Result<f64> {

@@ -5,20 +5,20 @@ use crate::table;
 use crate::units::Percent;
 
 /// What is assumed about wetting and mixing when the baker does not say.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Deserialize)]
 pub struct MixingHeat {
     /// Heat of wetting flour of the published moisture, kJ per kg of flour.
-    pub published_hydration_kj_per_kg: f64,
+    pub hydration_heat_kj_per_kg: f64,
     /// Moisture of the flour of the published figure, %.
-    pub published_moisture_percent: f64,
+    pub hydration_reference_percent: f64,
     /// Relative fall of that heat for each further percent of moisture.
-    pub fall_per_percent: f64,
+    pub hydration_slope_per_percent: f64,
     /// Moisture of a flour of which nothing is known, %.
-    pub usual_moisture_percent: f64,
+    pub flour_moisture_percent: f64,
     /// Work of a gentle planetary or spiral mix, kJ per kg of whole dough.
-    pub usual_mixing_kj_per_kg: f64,
+    pub mixing_gentle_kj_per_kg: f64,
     /// Work of mixing by hand, kJ per kg of whole dough.
-    pub by_hand_kj_per_kg: f64,
+    pub mixing_hand_kj_per_kg: f64,
 }
 
 impl MixingHeat {
@@ -27,15 +27,7 @@ impl MixingHeat {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        let t = table::get("properties")?;
-        Ok(Self {
-            published_hydration_kj_per_kg: t.number("hydration_heat_kj_per_kg")?,
-            published_moisture_percent: t.number("hydration_reference_percent")?,
-            fall_per_percent: t.number("hydration_slope_per_percent")?,
-            usual_moisture_percent: t.number("flour_moisture_percent")?,
-            usual_mixing_kj_per_kg: t.number("mixing_gentle_kj_per_kg")?,
-            by_hand_kj_per_kg: t.number("mixing_hand_kj_per_kg")?,
-        })
+        table::get("properties")?.read()
     }
 
     /// Heat set free when dry flour takes up water, kJ per kg of flour as it is:
@@ -52,15 +44,15 @@ impl MixingHeat {
     /// use pointage::heat::mixing_heat::MixingHeat;
     /// use pointage::units::Percent;
     /// let heat = MixingHeat::shipped()?;
-    /// let published = heat.hydration_kj_per_kg(Percent::new(heat.published_moisture_percent)?)?;
-    /// assert_eq!(published, heat.published_hydration_kj_per_kg);
+    /// let published = heat.hydration_kj_per_kg(Percent::new(heat.hydration_reference_percent)?)?;
+    /// assert_eq!(published, heat.hydration_heat_kj_per_kg);
     /// assert!(heat.hydration_kj_per_kg(Percent::new(14.0)?)? < published);
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn hydration_kj_per_kg(&self, moisture: Percent) -> Result<f64> {
         let w = check("flour moisture", moisture.as_percent(), 0.0, 20.0, "%")?;
-        let beyond = w - self.published_moisture_percent;
-        Ok(self.published_hydration_kj_per_kg * (-self.fall_per_percent * beyond).exp())
+        let beyond = w - self.hydration_reference_percent;
+        Ok(self.hydration_heat_kj_per_kg * (-self.hydration_slope_per_percent * beyond).exp())
     }
 }
 

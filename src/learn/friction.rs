@@ -361,8 +361,8 @@ impl Method {
                 bowl_kj_per_k,
             } => {
                 let (flour_kg, water_kg) = (mix.flour.as_kilograms(), mix.water.as_kilograms());
-                let flour_kj_per_k = flour_kg * capacities.flour_kj_per_kg_k;
-                let water_kj_per_k = water_kg * capacities.water_kj_per_kg_k;
+                let flour_kj_per_k = flour_kg * capacities.c_flour_kj_per_kg_k;
+                let water_kj_per_k = water_kg * capacities.c_water_kj_per_kg_k;
                 let mut dough_kg = flour_kg + water_kg;
                 let mut parts = vec![
                     (flour_kj_per_k, mix.flour_temperature),
@@ -516,8 +516,8 @@ mod tests {
         .unwrap();
         let method = Method::HeatBalance {
             capacities: HeatCapacities {
-                flour_kj_per_kg_k: 2.0,
-                water_kj_per_kg_k: 4.0,
+                c_flour_kj_per_kg_k: 2.0,
+                c_water_kj_per_kg_k: 4.0,
                 ..HeatCapacities::shipped().unwrap()
             },
             wetting_kj_per_kg: Some(0.0),

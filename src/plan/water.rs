@@ -71,16 +71,16 @@ pub(super) fn of_dough(
     let old_dough = old.map_or(0.0, |old| c.dough(old.hydration, old.salt));
     let bassinage_c = process.bassinage.unwrap_or(kitchen.tap);
     for (role, stage, capacity, t) in [
-        (Role::Salt, When::Mix, c.salt_kj_per_kg_k, flour_c),
-        (Role::Sugar, When::Mix, c.sugar_kj_per_kg_k, flour_c),
-        (Role::Fat, When::Mix, c.fat_kj_per_kg_k, flour_c),
-        (Role::Yeast, When::Mix, c.yeast_kj_per_kg_k, yeast_c),
-        (Role::Extra, When::Mix, c.flour_kj_per_kg_k, room),
+        (Role::Salt, When::Mix, c.c_salt_kj_per_kg_k, flour_c),
+        (Role::Sugar, When::Mix, c.c_sugar_kj_per_kg_k, flour_c),
+        (Role::Fat, When::Mix, c.c_fat_kj_per_kg_k, flour_c),
+        (Role::Yeast, When::Mix, c.c_yeast_kj_per_kg_k, yeast_c),
+        (Role::Extra, When::Mix, c.c_flour_kj_per_kg_k, room),
         (Role::OldDough, When::Mix, old_dough, room),
         (
             Role::Water,
             When::Bassinage,
-            c.water_kj_per_kg_k,
+            c.c_water_kj_per_kg_k,
             bassinage_c,
         ),
     ] {
@@ -124,8 +124,8 @@ pub(super) fn of_preferment(
     mix.mixing_kj_per_kg = step.mixing_heat_kj_per_kg;
     let c = mix.capacities;
     for (role, capacity, t) in [
-        (Role::Yeast, c.yeast_kj_per_kg_k, bake.kitchen.yeast),
-        (Role::Salt, c.salt_kj_per_kg_k, bake.kitchen.flour),
+        (Role::Yeast, c.c_yeast_kj_per_kg_k, bake.kitchen.yeast),
+        (Role::Salt, c.c_salt_kj_per_kg_k, bake.kitchen.flour),
     ] {
         if mass(role)?.as_grams() > 0.0 {
             let part = ThermalMass::new(mass(role)?, capacity, t.unwrap_or(room))?;
@@ -142,7 +142,10 @@ fn flour_and_water(
     mass: impl Fn(Role) -> Result<Mass>,
 ) -> Result<Mixing> {
     let (capacities, kitchen) = (HeatCapacities::shipped()?, &bake.kitchen);
-    let (capacity, flour_c) = (capacities.flour_kj_per_kg_k, kitchen.flour.unwrap_or(room));
+    let (capacity, flour_c) = (
+        capacities.c_flour_kj_per_kg_k,
+        kitchen.flour.unwrap_or(room),
+    );
     let flour = ThermalMass::new(mass(Role::Flour)?, capacity, flour_c)?;
     let mut mix = Mixing::new(flour, mass(Role::Water)?, capacities);
     mix.hydration_kj_per_kg = MixingHeat::shipped()?.hydration_kj_per_kg(kitchen.flour_moisture)?;

@@ -9,8 +9,8 @@ use pointage::units::{Mass, Temperature};
 
 fn capacities() -> HeatCapacities {
     HeatCapacities {
-        flour_kj_per_kg_k: 1.80,
-        water_kj_per_kg_k: 4.186,
+        c_flour_kj_per_kg_k: 1.80,
+        c_water_kj_per_kg_k: 4.186,
         ..HeatCapacities::shipped().unwrap()
     }
 }

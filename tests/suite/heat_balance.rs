@@ -140,7 +140,7 @@ fn a_textbook_problem_in_both_its_readings() {
     // answer, from memory). Digits by tests/reference/mixing_chain.py.
     let book = Mixing {
         capacities: HeatCapacities {
-            water_kj_per_kg_k: 4.18,
+            c_water_kj_per_kg_k: 4.18,
             ..HeatCapacities::shipped().unwrap()
         },
         ..plain(part(2.0, 1.80, 15.0), kg(1.0))

@@ -253,7 +253,7 @@ fn melting_takes_up_what_the_trade_says() {
     // hence half a percent.
     let pounds = |lb: f64| lb * 0.453_592_37;
     let cooled_k = -pour_c(pounds(350.0), pounds(350.0), 0.0);
-    let water = HeatCapacities::shipped().unwrap().water_kj_per_kg_k;
+    let water = HeatCapacities::shipped().unwrap().c_water_kj_per_kg_k;
     let kj = pounds(700.0) * water * cooled_k;
     assert!((kj / (50_400.0 * 1.055_056) - 1.0).abs() < 5e-3, "{kj}");
 }
@@ -289,7 +289,7 @@ fn no_ice_for_warm_water_and_none_that_does_not_exist() {
 fn heat_of_hydration_in_both_units() {
     // Baking Business dictionary: 6.5 Btu/lb; 1 Btu/lb is 2.326 kJ/kg exactly.
     let heat = MixingHeat::shipped().unwrap();
-    let got = heat.hydration_kj_per_kg(pct(heat.published_moisture_percent));
+    let got = heat.hydration_kj_per_kg(pct(heat.hydration_reference_percent));
     assert!((got.unwrap() - 6.5 * 2.326).abs() < PRINTED);
 }
 

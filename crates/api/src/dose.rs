@@ -418,7 +418,7 @@ mod tests {
             let mut request = anchored_poolish(14.0, 20.0);
             request[field] = Value::Null;
             let error = ask(request).unwrap_err();
-            assert!(matches!(error, Error::Missing { .. }), "{error}");
+            assert!(matches!(error, Error::Fields { .. }), "{error}");
             assert_eq!(error.field().as_deref(), Some(field));
         }
         let mut both = anchored_poolish(14.0, 20.0);

@@ -77,7 +77,7 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
         let capacities = HeatCapacities::shipped()?;
         let moisture = match request.flour_moisture_percent {
             Some(given) => given,
-            None => Percent::new(heat.usual_moisture_percent)?,
+            None => Percent::new(heat.flour_moisture_percent)?,
         };
         let wetting = heat.hydration_kj_per_kg(moisture)?;
         let bowl_kg = request.bowl_mass_g.map_or(0.0, Mass::as_kilograms);
@@ -85,7 +85,7 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
         Method::HeatBalance {
             capacities,
             wetting_kj_per_kg: (!request.learn_wetting).then_some(wetting),
-            bowl_kj_per_k: bowl_kg * capacities.steel_kj_per_kg_k,
+            bowl_kj_per_k: bowl_kg * capacities.c_steel_kj_per_kg_k,
         }
     };
     let report = friction(&log.mixes, &log.speeds, method)?;

@@ -93,7 +93,7 @@ fn text(table: &Table) -> String {
     line("observed", &table.observed);
     line("source", &table.source);
     line("locus", &table.locus);
-    line("standing", table.standing.as_str());
+    line("standing", table.standing.name());
     line("note", &table.note);
     for v in &table.values {
         let uncertainty = match v.uncertainty {
@@ -108,7 +108,7 @@ fn text(table: &Table) -> String {
         for (key, own, above) in [
             ("source", v.source.as_str(), table.source.as_str()),
             ("locus", &v.locus, &table.locus),
-            ("standing", v.standing.as_str(), table.standing.as_str()),
+            ("standing", v.standing.name(), table.standing.name()),
             ("note", &v.note, ""),
         ] {
             if own != above {

@@ -418,7 +418,7 @@ fn mixing(
     let capacities = HeatCapacities::shipped()?;
     let missing = |field| Error::missing(field, "for the heat balance");
     let flour_at = request.flour_c.ok_or_else(|| missing("flour_c"))?;
-    let flour = ThermalMass::new(flour, capacities.flour_kj_per_kg_k, flour_at)?;
+    let flour = ThermalMass::new(flour, capacities.c_flour_kj_per_kg_k, flour_at)?;
     let mut mix = Mixing::new(flour, water, capacities);
     // An ingredient that has a mass; one with only a temperature is noted.
     macro_rules! ingredient {
@@ -442,10 +442,10 @@ fn mixing(
     let (r, c, flour_at) = (request, capacities, Some(flour_at));
     let capacity = preferment_capacity(request, capacities)?;
     let preferment = ingredient!(preferment_mass_g, preferment_c, capacity, None);
-    mix.bowl = ingredient!(bowl_mass_g, bowl_c, c.steel_kj_per_kg_k, r.room_c);
-    let salt = ingredient!(salt_mass_g, salt_c, c.salt_kj_per_kg_k, flour_at);
-    let yeast = ingredient!(yeast_mass_g, yeast_c, c.yeast_kj_per_kg_k, flour_at);
-    let bassinage = ingredient!(bassinage_g, bassinage_c, c.water_kj_per_kg_k, r.tap_c);
+    mix.bowl = ingredient!(bowl_mass_g, bowl_c, c.c_steel_kj_per_kg_k, r.room_c);
+    let salt = ingredient!(salt_mass_g, salt_c, c.c_salt_kj_per_kg_k, flour_at);
+    let yeast = ingredient!(yeast_mass_g, yeast_c, c.c_yeast_kj_per_kg_k, flour_at);
+    let bassinage = ingredient!(bassinage_g, bassinage_c, c.c_water_kj_per_kg_k, r.tap_c);
     mix.with_water.extend(preferment);
     mix.after_rest = [salt, yeast, bassinage].into_iter().flatten().collect();
     let no_capacity = r.preferment_heat_capacity_kj_per_kg_k.is_none();
@@ -493,14 +493,14 @@ fn heats(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<(f64, f64)> 
             .hydration_kj_per_kg(moisture)
             .map_err(|e| e.of_field("flour_moisture_percent"))?,
         (None, None) => {
-            let percent = usual.usual_moisture_percent;
+            let percent = usual.flour_moisture_percent;
             let kj_per_kg = usual.hydration_kj_per_kg(Percent::new(percent)?)?;
             notes.push(Assumption::FlourMoisture { percent, kj_per_kg }.into());
             kj_per_kg
         }
     };
     let mixing = request.mixing_heat_kj_per_kg.unwrap_or_else(|| {
-        let kj_per_kg = usual.usual_mixing_kj_per_kg;
+        let kj_per_kg = usual.mixing_gentle_kj_per_kg;
         notes.push(Assumption::MixingHeat { kj_per_kg }.into());
         kj_per_kg
     });

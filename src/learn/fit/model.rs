@@ -60,7 +60,7 @@ impl<'o> Model<'o> {
         // Correlations that were read make sense; those that a caller put together may not.
         let senseless =
             || Error::contradiction("the correlations of the parameters contradict each other");
-        let correlations = Joint::from(*prior.correlations.matrix());
+        let correlations = Joint::from(prior.correlations.matrix);
         let precision = correlations.cholesky().ok_or_else(senseless)?.inverse();
         let learnt: Square = precision.fixed_view::<COUNT, COUNT>(0, 0).into();
         Ok(Self {
@@ -108,7 +108,7 @@ impl<'o> Model<'o> {
 
     /// Correlations of the prior.
     pub(super) fn correlations(&self) -> Joint {
-        Joint::from(*self.prior.correlations.matrix())
+        Joint::from(self.prior.correlations.matrix)
     }
 
     /// Inverse of the prior's correlations: what the prior adds to the curvature of half the cost.

@@ -340,7 +340,7 @@ fn cold_yeast_wants_warmer_water() {
     };
     let c = HeatCapacities::shipped().unwrap();
     // 5 % of yeast that is 30 K colder, against 68 % of water.
-    let warmer = 0.05 * c.yeast_kj_per_kg_k * 30.0 / (0.68 * c.water_kj_per_kg_k);
+    let warmer = 0.05 * c.c_yeast_kj_per_kg_k * 30.0 / (0.68 * c.c_water_kj_per_kg_k);
     assert!((water(-5.0) - water(25.0) - warmer).abs() < 1e-6);
 }
 
@@ -480,7 +480,7 @@ fn cold_yeast_wants_warmer_water_for_a_preferment() {
             .as_celsius()
     };
     let c = HeatCapacities::shipped().unwrap();
-    let warmer = 0.05 * c.yeast_kj_per_kg_k * 30.0 / c.water_kj_per_kg_k;
+    let warmer = 0.05 * c.c_yeast_kj_per_kg_k * 30.0 / c.c_water_kj_per_kg_k;
     assert!((water(-5.0) - water(25.0) - warmer).abs() < 1e-6);
 }
 

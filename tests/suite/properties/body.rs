@@ -143,7 +143,7 @@ proptest! {
         prop_assert_eq!(at(a) > at(b), a < b);
         prop_assert!(at(a) > 0.0 && at(a).is_finite());
         prop_assert!(close(at(0.5 * (a + b)).powi(2), at(a) * at(b), ROUNDING));
-        prop_assert_eq!(at(heat.published_moisture_percent), heat.published_hydration_kj_per_kg);
+        prop_assert_eq!(at(heat.hydration_reference_percent), heat.hydration_heat_kj_per_kg);
         prop_assert!(heat.hydration_kj_per_kg(Percent::new(out).unwrap()).is_err());
     }
 

@@ -1,7 +1,7 @@
 //! The day of any bake: sound whatever the bake, and the same day where only its size or its hour changes.
 
 use super::{c, cases, close, is_one_line};
-use pointage::Error;
+use pointage::error::{Error, ErrorKind};
 use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
@@ -263,8 +263,8 @@ fn sound(plan: &Plan, parts: &Parts) -> std::result::Result<(), TestCaseError> {
 /// A refusal of a sound bake is an aim that cannot be met or two that do not go together, told in a line.
 fn refused_well(e: &Error) -> std::result::Result<(), TestCaseError> {
     let kind = matches!(
-        e.root(),
-        Error::Unreachable { .. } | Error::Contradiction { .. } | Error::OutOfRange { .. }
+        e.kind(),
+        ErrorKind::Unreachable | ErrorKind::Contradiction | ErrorKind::OutOfRange
     );
     prop_assert!(kind && is_one_line(e), "{:?}", e);
     Ok(())
