@@ -120,12 +120,6 @@ impl Table {
     pub fn number(&self, name: &str) -> Result<f64> {
         self.value(name).map(|v| v.value)
     }
-
-    /// The numbers of the values, as the fields of the same names.
-    pub(crate) fn read<T: serde::de::DeserializeOwned>(&self) -> Result<T> {
-        let numbers = self.values.iter().map(|v| (v.name.as_str(), v.value));
-        T::deserialize(serde::de::value::MapDeserializer::<_, Error>::new(numbers))
-    }
 }
 
 /// One number with its unit, uncertainty and origin.
@@ -432,6 +426,13 @@ pub fn get(id: &str) -> Result<&'static Table> {
     let found = FILES.iter().find(|(_, known, _)| *known == id);
     let (.., table) = found.ok_or_else(|| Error::unknown_name("table", id, ids()))?;
     table.as_ref().map_err(Clone::clone)
+}
+
+/// The numbers of some tables, as the fields of a struct that bear their names.
+pub(crate) fn read<T: serde::de::DeserializeOwned>(tables: &[&Table]) -> Result<T> {
+    let values = tables.iter().flat_map(|t| &t.values);
+    let numbers = values.map(|v| (v.name.as_str(), v.value));
+    T::deserialize(serde::de::value::MapDeserializer::<_, Error>::new(numbers))
 }
 
 /// All embedded tables.

@@ -122,7 +122,7 @@ impl Parameters {
         let curve = law.below(Temperature::celsius(gas.number("join_c")?)?, cold)?;
         Ok(Self {
             kinetics: Kinetics::new(curve, growth_law, rates)?,
-            effects: effects(ferment, co2)?,
+            effects: MediumEffects::shipped()?,
             space: space(ferment, co2)?,
             heat_kj_per_mol: ferment.number("heat_kj_per_mol")?,
             window: Window {
@@ -314,22 +314,6 @@ fn log_sd(t: &Table, name: &str) -> Result<f64> {
         } else {
             format!("{name} in table {} must be above 0", t.id)
         })
-    })
-}
-
-fn effects(t: &Table, co2: &Table) -> Result<MediumEffects> {
-    Ok(MediumEffects {
-        salt_per_percent: t.number("salt_per_percent")?,
-        reference_hydration_percent: t.number("reference_hydration_percent")?,
-        sugar_stock: t.number("sugar_stock_ml_per_100g")?,
-        sugar_half: t.number("sugar_half_rate_ml_per_100g")?,
-        sugar_onset_percent: t.number("added_sugar_onset_percent")?,
-        sugar_per_percent: t.number("added_sugar_slope_per_percent")?,
-        gas_per_g_sugar: co2.number("sucrose_ml_per_g")?,
-        native_osmol_per_kg: t.number("native_osmol_per_kg")?,
-        salt_osmotic_coefficient: t.number("nacl_osmotic_coefficient")?,
-        water_activity_slope: t.number("water_activity_factor")?,
-        water_activity_offset: t.number("water_activity_root")?,
     })
 }
 

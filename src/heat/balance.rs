@@ -15,9 +15,9 @@
 //! mixing heat net of it), and the work of the short first mix before a rest.
 //! The basis is M. Cengel and M. Boles, *Thermodynamics*, 8th ed., problem 5-157.
 
-use super::capacities::{HeatCapacities, check_heat_capacity};
 use super::cautions::wanted_water;
 use super::dough_body::{Body, DoughProperties, Place, Shape};
+use super::properties::{ThermalProperties, check_heat_capacity};
 use crate::error::{Error, Result, check};
 use crate::units::{Mass, Temperature, TemperatureDifference, as_hours};
 use std::time::Duration;
@@ -74,11 +74,11 @@ pub struct Rest {
 ///
 /// ```
 /// use pointage::heat::balance::{ThermalMass, Mixing};
-/// use pointage::heat::capacities::HeatCapacities;
+/// use pointage::heat::properties::ThermalProperties;
 /// use pointage::units::{Mass, Temperature};
 /// // 1 kg of flour at 20 °C, 650 g of water, no heat of its own, dough wanted at 26 °C:
 /// // 26 + 1.80 * 6 / (0.65 * 4.186) = 29.97 °C
-/// let c = HeatCapacities::shipped()?;
+/// let c = ThermalProperties::shipped()?;
 /// let flour = ThermalMass::new(Mass::kilograms(1.0)?, c.c_flour_kj_per_kg_k, Temperature::celsius(20.0)?)?;
 /// let mix = Mixing::new(flour, Mass::grams(650.0)?, c);
 /// let answer = mix.water_for_dough(Temperature::celsius(26.0)?)?;
@@ -104,7 +104,7 @@ pub struct Mixing {
     /// Heat of mixing, kJ per kg of whole dough, -100 to 100 net of what a cooled bowl takes.
     pub mixing_kj_per_kg: f64,
     /// Heat capacities; of these only water's is used here, the others travel in the ingredients.
-    pub capacities: HeatCapacities,
+    pub capacities: ThermalProperties,
 }
 
 /// A mix that balances.
@@ -138,7 +138,7 @@ struct Chain {
 impl Mixing {
     /// Flour and water alone, with no heat of their own; fill in the rest by field.
     #[must_use]
-    pub fn new(flour: ThermalMass, water: Mass, capacities: HeatCapacities) -> Self {
+    pub fn new(flour: ThermalMass, water: Mass, capacities: ThermalProperties) -> Self {
         Self {
             flour,
             water,

@@ -226,7 +226,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let warm = ["bulk", "warm up", "divide", "rest", "shape", "proof"];
     let (_, hot_c) = span_c(plan, &warm);
     let mut hottest = bake.process.dough;
-    if hot_c > limits.hot_dough.as_celsius().max(hottest.as_celsius()) {
+    if hot_c > limits.hot_dough_c.as_celsius().max(hottest.as_celsius()) {
         hottest = Temperature::celsius(hot_c)?;
     }
     let cautions = limits.dough_cautions(hottest).into_iter();

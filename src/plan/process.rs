@@ -17,8 +17,8 @@ use super::water;
 use crate::error::Result;
 use crate::ferment::{EndPoint, Kinetics, OwnHeat, Parameters};
 use crate::formula::{Role, When, YeastFactors};
-use crate::heat::capacities::HeatCapacities;
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
+use crate::heat::properties::ThermalProperties;
 use crate::units::Mass;
 
 /// Everything that stays the same while clock times are looked for.
@@ -75,7 +75,7 @@ impl<'a> DoughProcess<'a> {
         let dough_heat = heat(batch.dough, batch.flour, c_dough)?;
         let (mut tau_preferment, mut preferment_heat) = (1.0, dough_heat);
         if let Some(own) = &bake.formula.preferment {
-            let c = HeatCapacities::shipped()?.dough(own.hydration, own.salt);
+            let c = ThermalProperties::shipped()?.dough(own.hydration, own.salt);
             let mass = batch.stage_mass(When::Preferment);
             // What is made for another dough stands in the same tub.
             let step = bake.preferment.as_ref();

@@ -4,10 +4,9 @@ use super::bake::{Bake, DdtFormula as Given, Joins};
 use crate::error::{Error, Result};
 use crate::formula::{Batch, Role, When};
 use crate::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
-use crate::heat::capacities::HeatCapacities;
 use crate::heat::ddt_formula::{DdtFormula, Friction};
 use crate::heat::ice::{self, Pour};
-use crate::heat::mixing_heat::MixingHeat;
+use crate::heat::properties::ThermalProperties;
 use crate::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -51,7 +50,7 @@ pub(super) fn of_dough(
     room: Temperature,
     preferment: Option<Temperature>,
 ) -> Result<MixWater> {
-    let c = HeatCapacities::shipped()?;
+    let c = ThermalProperties::shipped()?;
     let (kitchen, process) = (&bake.kitchen, &bake.process);
     let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, When::Mix)))?;
     mix.mixing_kj_per_kg = process.mixing_heat_kj_per_kg;
@@ -141,14 +140,15 @@ fn flour_and_water(
     room: Temperature,
     mass: impl Fn(Role) -> Result<Mass>,
 ) -> Result<Mixing> {
-    let (capacities, kitchen) = (HeatCapacities::shipped()?, &bake.kitchen);
+    let (capacities, kitchen) = (ThermalProperties::shipped()?, &bake.kitchen);
     let (capacity, flour_c) = (
         capacities.c_flour_kj_per_kg_k,
         kitchen.flour.unwrap_or(room),
     );
     let flour = ThermalMass::new(mass(Role::Flour)?, capacity, flour_c)?;
     let mut mix = Mixing::new(flour, mass(Role::Water)?, capacities);
-    mix.hydration_kj_per_kg = MixingHeat::shipped()?.hydration_kj_per_kg(kitchen.flour_moisture)?;
+    mix.hydration_kj_per_kg =
+        ThermalProperties::shipped()?.hydration_kj_per_kg(kitchen.flour_moisture)?;
     Ok(mix)
 }
 
@@ -209,7 +209,7 @@ fn or_problem<T>(result: Result<T>, problems: &mut Vec<String>) -> Result<Option
 /// Heat capacity of the whole dough, kJ/(kg K), for its own heat and its time constant.
 pub(super) fn dough_capacity(batch: &Batch) -> Result<f64> {
     let percent = |m: Mass| Percent::new(batch.percent_of_flour(m));
-    Ok(HeatCapacities::shipped()?.dough(percent(batch.water)?, percent(batch.salt)?))
+    Ok(ThermalProperties::shipped()?.dough(percent(batch.water)?, percent(batch.salt)?))
 }
 
 impl MixWater {

@@ -1,9 +1,9 @@
 //! The heat balance against figures from elsewhere.
 
 use pointage::heat::balance::{Mixing, Rest, ThermalMass};
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::ice;
+use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Hours, Mass, Temperature};
 use proptest::prelude::*;
 
@@ -21,7 +21,7 @@ fn part(mass_kg: f64, heat_capacity: f64, celsius: f64) -> ThermalMass {
 
 /// Flour and water with the shipped heat capacities.
 fn plain(flour: ThermalMass, water: Mass) -> Mixing {
-    Mixing::new(flour, water, HeatCapacities::shipped().unwrap())
+    Mixing::new(flour, water, ThermalProperties::shipped().unwrap())
 }
 
 fn water_c(mix: &Mixing, dough_c: f64) -> f64 {
@@ -78,7 +78,7 @@ fn ice_for_a_wanted_dough() {
         (summer_dough(30.0, 12.0), 18.0, -18.0, 3.297_088),
     ] {
         let want = mix.water_for_dough(c(24.0)).unwrap().water;
-        let capacities = HeatCapacities::shipped().unwrap();
+        let capacities = ThermalProperties::shipped().unwrap();
         let pour = ice::split(mix.water, c(tap_c), want, c(ice_c), &capacities).unwrap();
         assert!(
             (pour.ice.as_kilograms() - expected_kg).abs() < CLOSE,
@@ -139,9 +139,9 @@ fn a_textbook_problem_in_both_its_readings() {
     // takes 15 kJ per kg of flour and prints 7.82 °C; per kg of dough it is 4.2 °C (the printed
     // answer, from memory). Digits by tests/reference/mixing_chain.py.
     let book = Mixing {
-        capacities: HeatCapacities {
+        capacities: ThermalProperties {
             c_water_kj_per_kg_k: 4.18,
-            ..HeatCapacities::shipped().unwrap()
+            ..ThermalProperties::shipped().unwrap()
         },
         ..plain(part(2.0, 1.80, 15.0), kg(1.0))
     };

@@ -11,11 +11,10 @@ use pointage::ferment::{
 };
 use pointage::formula::{Formula, Role, When, YeastFactors, YeastKind, loss};
 use pointage::heat::Caution;
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
 use pointage::heat::ddt_formula::{DdtFormula, Friction};
 use pointage::heat::ice::{self, Pour};
-use pointage::heat::mixing_heat::MixingHeat;
+use pointage::heat::properties::ThermalProperties;
 use pointage::rate::RateLaw;
 use pointage::units::{Mass, Percent, Temperature, TemperatureDifference};
 
@@ -221,7 +220,13 @@ fn water_by_a_base_temperature_is_as_printed_in_both_scales() {
 }
 
 fn split(total_kg: f64, tap: Temperature, want: Temperature) -> pointage::Result<Pour> {
-    ice::split(kg(total_kg), tap, want, c(0.0), &HeatCapacities::shipped()?)
+    ice::split(
+        kg(total_kg),
+        tap,
+        want,
+        c(0.0),
+        &ThermalProperties::shipped()?,
+    )
 }
 
 fn pour_c(ice_kg: f64, tap_kg: f64, tap_c: f64) -> f64 {
@@ -229,7 +234,7 @@ fn pour_c(ice_kg: f64, tap_kg: f64, tap_c: f64) -> f64 {
         ice: kg(ice_kg),
         tap: kg(tap_kg),
     };
-    let capacities = HeatCapacities::shipped().unwrap();
+    let capacities = ThermalProperties::shipped().unwrap();
     let got = ice::pour_temperature(pour, c(tap_c), c(0.0), &capacities);
     got.unwrap().as_celsius()
 }
@@ -253,7 +258,7 @@ fn melting_takes_up_what_the_trade_says() {
     // hence half a percent.
     let pounds = |lb: f64| lb * 0.453_592_37;
     let cooled_k = -pour_c(pounds(350.0), pounds(350.0), 0.0);
-    let water = HeatCapacities::shipped().unwrap().c_water_kj_per_kg_k;
+    let water = ThermalProperties::shipped().unwrap().c_water_kj_per_kg_k;
     let kj = pounds(700.0) * water * cooled_k;
     assert!((kj / (50_400.0 * 1.055_056) - 1.0).abs() < 5e-3, "{kj}");
 }
@@ -288,7 +293,7 @@ fn no_ice_for_warm_water_and_none_that_does_not_exist() {
 #[test]
 fn heat_of_hydration_in_both_units() {
     // Baking Business dictionary: 6.5 Btu/lb; 1 Btu/lb is 2.326 kJ/kg exactly.
-    let heat = MixingHeat::shipped().unwrap();
+    let heat = ThermalProperties::shipped().unwrap();
     let got = heat.hydration_kj_per_kg(pct(heat.hydration_reference_percent));
     assert!((got.unwrap() - 6.5 * 2.326).abs() < PRINTED);
 }

@@ -3,8 +3,7 @@
 use super::request::request;
 use super::{Remark, check_field};
 use pointage::error::{Error, Result};
-use pointage::heat::capacities::HeatCapacities;
-use pointage::heat::mixing_heat::MixingHeat;
+use pointage::heat::properties::ThermalProperties;
 use pointage::learn::Refused;
 use pointage::learn::friction::{FrictionReport, Method, MixLog, friction};
 use pointage::units::{Mass, Percent};
@@ -73,8 +72,8 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
         }
         Method::SumScale
     } else {
-        let heat = MixingHeat::shipped()?;
-        let capacities = HeatCapacities::shipped()?;
+        let heat = ThermalProperties::shipped()?;
+        let capacities = ThermalProperties::shipped()?;
         let moisture = match request.flour_moisture_percent {
             Some(given) => given,
             None => Percent::new(heat.flour_moisture_percent)?,

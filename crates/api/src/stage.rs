@@ -8,9 +8,9 @@ use pointage::error::{Error, Result};
 use pointage::ferment::{
     Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published,
 };
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
+use pointage::heat::properties::ThermalProperties;
 use pointage::table::Interval;
 use pointage::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
@@ -196,7 +196,7 @@ fn in_tub(
 ) -> Result<(f64, OwnHeat)> {
     let parts = 1.0 + (dough.hydration_percent + dough.salt_percent) / 100.0;
     let flour_g = flour.map_or(USUAL_FLOUR_G, Mass::as_grams);
-    let heat_capacity_kj_per_kg_k = HeatCapacities::shipped()?.dough(
+    let heat_capacity_kj_per_kg_k = ThermalProperties::shipped()?.dough(
         Percent::new(dough.hydration_percent)?,
         Percent::new(dough.salt_percent)?,
     );

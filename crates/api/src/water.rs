@@ -5,11 +5,10 @@ use super::{Assumption, Model, Remark};
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
 use pointage::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
 use pointage::heat::ddt_formula::{DdtFormula, Friction};
 use pointage::heat::ice;
-use pointage::heat::mixing_heat::MixingHeat;
+use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Hours, Mass, Percent, Temperature, TemperatureDifference};
 use serde::{Serialize, Serializer};
 
@@ -310,7 +309,7 @@ fn cautions(
     if request.yeast_mass_g.is_some() {
         notes.extend(limits.instant_yeast_caution(water).map(Remark::from));
     }
-    if request.tap_c.is_none() && water < limits.chilled_water {
+    if request.tap_c.is_none() && water < limits.chilled_water_c {
         notes.push(Assumption::NoTap.into());
     }
     Ok(())
@@ -415,7 +414,7 @@ fn mixing(
     water: Mass,
     notes: &mut Vec<Remark>,
 ) -> Result<Mixing> {
-    let capacities = HeatCapacities::shipped()?;
+    let capacities = ThermalProperties::shipped()?;
     let missing = |field| Error::missing(field, "for the heat balance");
     let flour_at = request.flour_c.ok_or_else(|| missing("flour_c"))?;
     let flour = ThermalMass::new(flour, capacities.c_flour_kj_per_kg_k, flour_at)?;
@@ -465,7 +464,7 @@ fn mixing(
     Ok(mix)
 }
 
-fn preferment_capacity(request: &WaterRequest, capacities: HeatCapacities) -> Result<f64> {
+fn preferment_capacity(request: &WaterRequest, capacities: ThermalProperties) -> Result<f64> {
     let poolish = Kind::Poolish.usual()?;
     let hydration = match request.preferment_hydration_percent {
         Some(given) => given,
@@ -478,7 +477,7 @@ fn preferment_capacity(request: &WaterRequest, capacities: HeatCapacities) -> Re
 
 /// The heats of wetting and of mixing, kJ per kg of flour and of dough.
 fn heats(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<(f64, f64)> {
-    let usual = MixingHeat::shipped()?;
+    let usual = ThermalProperties::shipped()?;
     let (heat, moisture) = (
         request.hydration_heat_kj_per_kg,
         request.flour_moisture_percent,
@@ -509,7 +508,7 @@ fn heats(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<(f64, f64)> 
 
 fn obtainable(request: &WaterRequest, water: Temperature) -> Result<Temperature> {
     let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
-    ice::check_obtainable(water, ice_at, &HeatCapacities::shipped()?)?;
+    ice::check_obtainable(water, ice_at, &ThermalProperties::shipped()?)?;
     Ok(water)
 }
 
@@ -520,7 +519,7 @@ fn pour(request: &WaterRequest, water: Temperature) -> Result<Option<ice::Pour>>
         return Ok(None);
     };
     let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
-    ice::split(total, tap, water, ice_at, &HeatCapacities::shipped()?).map(Some)
+    ice::split(total, tap, water, ice_at, &ThermalProperties::shipped()?).map(Some)
 }
 
 /// Why the two methods differ, with the numbers of this mix.

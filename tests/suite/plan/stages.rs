@@ -322,7 +322,7 @@ fn the_cold_is_counted_as_it_is_given() {
 /// Colder yeast wants warmer water: what it lacks in heat the water brings, by their heat capacities.
 #[test]
 fn cold_yeast_wants_warmer_water() {
-    use pointage::heat::capacities::HeatCapacities;
+    use pointage::heat::properties::ThermalProperties;
     let water = |yeast_c: f64| {
         let text = straight(
             "yeast_percent = 5",
@@ -338,7 +338,7 @@ fn cold_yeast_wants_warmer_water() {
             .water
             .as_celsius()
     };
-    let c = HeatCapacities::shipped().unwrap();
+    let c = ThermalProperties::shipped().unwrap();
     // 5 % of yeast that is 30 K colder, against 68 % of water.
     let warmer = 0.05 * c.c_yeast_kj_per_kg_k * 30.0 / (0.68 * c.c_water_kj_per_kg_k);
     assert!((water(-5.0) - water(25.0) - warmer).abs() < 1e-6);
@@ -361,10 +361,10 @@ fn the_limits_of_hydration_are_doughs() {
 /// heat capacity of the dough.
 #[test]
 fn the_mixer_warms_the_dough() {
-    use pointage::heat::capacities::HeatCapacities;
+    use pointage::heat::properties::ThermalProperties;
     use pointage::units::Percent;
     let percent = |p: f64| Percent::new(p).unwrap();
-    let c = HeatCapacities::shipped().unwrap();
+    let c = ThermalProperties::shipped().unwrap();
     let capacity = c.dough(percent(68.0), percent(2.0));
     for heat in [0.0, 6.0, 18.0] {
         let process = format!("mixing_heat_kj_per_kg = {heat}");
@@ -464,7 +464,7 @@ fn a_preferment_with_its_own_dose_is_ripe_for_the_mix() {
 /// water as flour.
 #[test]
 fn cold_yeast_wants_warmer_water_for_a_preferment() {
-    use pointage::heat::capacities::HeatCapacities;
+    use pointage::heat::properties::ThermalProperties;
     let water = |yeast_c: f64| {
         let kitchen = format!("yeast = \"fresh\"\nyeast_c = {yeast_c}");
         let preferment = POOLISH.replace("dose_percent = 0.1", "dose_percent = 5");
@@ -479,7 +479,7 @@ fn cold_yeast_wants_warmer_water_for_a_preferment() {
             .water
             .as_celsius()
     };
-    let c = HeatCapacities::shipped().unwrap();
+    let c = ThermalProperties::shipped().unwrap();
     let warmer = 0.05 * c.c_yeast_kj_per_kg_k * 30.0 / c.c_water_kj_per_kg_k;
     assert!((water(-5.0) - water(25.0) - warmer).abs() < 1e-6);
 }
@@ -524,18 +524,17 @@ fn baking_ends_with_the_last_load() {
 /// Wetting warms a dough by the heat of its flour over the heat capacity of all of it, the more the drier the flour.
 #[test]
 fn wetting_warms_the_dough() {
-    use pointage::heat::capacities::HeatCapacities;
-    use pointage::heat::mixing_heat::MixingHeat;
+    use pointage::heat::properties::ThermalProperties;
     use pointage::units::Percent;
     let percent = |p: f64| Percent::new(p).unwrap();
-    let c = HeatCapacities::shipped().unwrap();
+    let c = ThermalProperties::shipped().unwrap();
     let capacity = c.dough(percent(68.0), percent(2.0));
     let mut last = f64::MAX;
     for moisture in [10.0, 14.0, 16.0] {
         let kitchen = format!("flour_moisture_percent = {moisture}");
         let plan = planned(&straight(YEAST, &kitchen, "", "", ""), Anchor::MixAt(8.0));
         let rise = plan.water.balance.unwrap().hydration_rise.as_kelvin();
-        let heat = MixingHeat::shipped().unwrap();
+        let heat = ThermalProperties::shipped().unwrap();
         let heat = heat.hydration_kj_per_kg(percent(moisture)).unwrap();
         // But for 0.4 % of yeast, which is left out here.
         let by_hand = heat / 1.7 / capacity;

@@ -1,8 +1,8 @@
 //! The day of any bake: sound whatever the bake, and the same day where only its size or its hour changes.
 
 use super::{c, cases, close, is_one_line};
-use pointage::error::{Error, ErrorKind};
 use pointage::ambient::Ambient;
+use pointage::error::{Error, ErrorKind};
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{

@@ -92,10 +92,9 @@ fn public_types_go_between_threads() {
     shared::<heat::balance::Mixing>();
     shared::<heat::balance::Balanced>();
     shared::<heat::dough_body::Body>();
-    shared::<heat::capacities::HeatCapacities>();
+    shared::<heat::properties::ThermalProperties>();
     shared::<heat::ice::Pour>();
     shared::<heat::cautions::Limits>();
-    shared::<heat::mixing_heat::MixingHeat>();
     shared::<heat::ddt_formula::DdtFormula>();
     shared::<heat::ddt_formula::Friction>();
     shared::<plan::Plan>();

@@ -7,9 +7,9 @@ use pointage::ferment::{
     Rates, Stage,
 };
 use pointage::formula::{YeastFactors, YeastKind, loss};
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::conduction::{Conduction, Geometry};
 use pointage::heat::dough_body::{Body, DoughProperties, Shape};
+use pointage::heat::properties::ThermalProperties;
 use pointage::plan::bake::Bake;
 use pointage::rate::RateLaw;
 use pointage::table;
@@ -136,7 +136,7 @@ pub fn library(call: &str, input: &Value) -> Value {
         "sugar" => sugar(&ask),
         "dough_heat_capacity" => {
             let percent = |key| Percent::new(ask.number(key)).unwrap();
-            let dough = HeatCapacities::shipped().unwrap();
+            let dough = ThermalProperties::shipped().unwrap();
             json!({ "kj_per_kg_k": dough.dough(percent("hydration_percent"), percent("salt_percent")) })
         }
         "newton" => newton(&ask),
@@ -455,7 +455,7 @@ fn fermented(ask: &Input<'_>) -> Value {
     let composition = composition(ask);
     let own_heat = ask.get("keeps_heat").map(|share| {
         let percent = |v| Percent::new(v).unwrap();
-        let c = HeatCapacities::shipped().unwrap().dough(
+        let c = ThermalProperties::shipped().unwrap().dough(
             percent(composition.hydration_percent),
             percent(composition.salt_percent),
         );
