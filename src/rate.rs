@@ -40,9 +40,9 @@ pub(crate) const ZERO_CELSIUS_K: f64 = 273.15;
 /// # Ok::<(), pointage::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(try_from = "Law", into = "Law")]
+#[serde(try_from = "Equation", into = "Equation")]
 pub struct RateLaw {
-    law: Law,
+    law: Equation,
     /// What makes the law 1 at its reference, or a table meet the law above it; of a Q10 its logarithm per kelvin.
     constant: f64,
 }
@@ -50,7 +50,7 @@ pub struct RateLaw {
 /// The numbers of each law, as in a parameter file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "law", rename_all = "kebab-case", deny_unknown_fields)]
-enum Law {
+enum Equation {
     Q10 {
         q10: f64,
         reference_c: f64,
@@ -85,18 +85,18 @@ enum Law {
     },
 }
 
-impl From<RateLaw> for Law {
+impl From<RateLaw> for Equation {
     fn from(law: RateLaw) -> Self {
         law.law
     }
 }
 
-impl TryFrom<Law> for RateLaw {
+impl TryFrom<Equation> for RateLaw {
     type Error = Error;
 
-    fn try_from(law: Law) -> Result<Self> {
+    fn try_from(law: Equation) -> Result<Self> {
         let constant = match law {
-            Law::Q10 {
+            Equation::Q10 {
                 q10,
                 reference_c,
                 valid_c,
@@ -105,7 +105,7 @@ impl TryFrom<Law> for RateLaw {
                 check_valid(reference_c, valid_c)?;
                 q10.ln() / 10.0
             }
-            Law::Arrhenius {
+            Equation::Arrhenius {
                 activation_kj_per_mol: energy,
                 reference_c,
                 valid_c,
@@ -114,7 +114,7 @@ impl TryFrom<Law> for RateLaw {
                 check_valid(reference_c, valid_c)?;
                 1.0
             }
-            Law::SquareRoot {
+            Equation::SquareRoot {
                 t_min_c,
                 t_max_c,
                 c_per_k,
@@ -124,7 +124,7 @@ impl TryFrom<Law> for RateLaw {
                 check("c_per_k", c_per_k, 0.01, 10.0, "1/K")?;
                 scale(square_root(t_min_c, t_max_c, c_per_k, reference_c))?
             }
-            Law::Cardinal {
+            Equation::Cardinal {
                 t_min_c,
                 t_opt_c,
                 t_max_c,
@@ -139,7 +139,7 @@ impl TryFrom<Law> for RateLaw {
                 }
                 scale(cardinal(t_min_c, t_opt_c, t_max_c, reference_c))?
             }
-            Law::Tabulated { ref knots } => {
+            Equation::Tabulated { ref knots } => {
                 check("number of knots", knots.len() as f64, 2.0, 1000.0, "")?;
                 for knot in knots {
                     check("knot temperature", knot[0], -20.0, 60.0, "°C")?;
@@ -153,7 +153,7 @@ impl TryFrom<Law> for RateLaw {
                 }
                 1.0
             }
-            Law::Joined {
+            Equation::Joined {
                 ref law,
                 ref cold,
                 join_c,
@@ -229,7 +229,7 @@ impl RateLaw {
     /// # Errors
     /// A number out of its range.
     pub fn q10(q10: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
-        Self::try_from(Law::Q10 {
+        Self::try_from(Equation::Q10 {
             q10,
             reference_c,
             valid_c,
@@ -246,7 +246,7 @@ impl RateLaw {
         reference_c: f64,
         valid_c: [f64; 2],
     ) -> Result<Self> {
-        Self::try_from(Law::Arrhenius {
+        Self::try_from(Equation::Arrhenius {
             activation_kj_per_mol,
             reference_c,
             valid_c,
@@ -263,7 +263,7 @@ impl RateLaw {
     /// # Errors
     /// A number out of its range, or limits in the wrong order.
     pub fn square_root(t_min_c: f64, t_max_c: f64, c_per_k: f64, reference_c: f64) -> Result<Self> {
-        Self::try_from(Law::SquareRoot {
+        Self::try_from(Equation::SquareRoot {
             t_min_c,
             t_max_c,
             c_per_k,
@@ -281,7 +281,7 @@ impl RateLaw {
     /// # Errors
     /// A number out of its range, or temperatures in the wrong order.
     pub fn cardinal(t_min_c: f64, t_opt_c: f64, t_max_c: f64, reference_c: f64) -> Result<Self> {
-        Self::try_from(Law::Cardinal {
+        Self::try_from(Equation::Cardinal {
             t_min_c,
             t_opt_c,
             t_max_c,
@@ -302,7 +302,7 @@ impl RateLaw {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn tabulated(knots: Vec<[f64; 2]>) -> Result<Self> {
-        Self::try_from(Law::Tabulated { knots })
+        Self::try_from(Equation::Tabulated { knots })
     }
 
     /// The law above `join`, and below it the law `cold`, scaled so that the two meet: the square-root law reads
@@ -311,7 +311,7 @@ impl RateLaw {
     /// # Errors
     /// One of them has no rate at the join.
     pub(crate) fn below(self, join: Temperature, cold: Self) -> Result<Self> {
-        Self::try_from(Law::Joined {
+        Self::try_from(Equation::Joined {
             law: Box::new(self),
             cold: Box::new(cold),
             join_c: join.as_celsius(),
@@ -363,7 +363,7 @@ impl RateLaw {
         let constant = self.constant;
         match self.law {
             // A loop of its own, so that the compiler sees one formula and makes it wide.
-            Law::Cardinal {
+            Equation::Cardinal {
                 t_min_c,
                 t_opt_c,
                 t_max_c,
@@ -371,7 +371,7 @@ impl RateLaw {
             } => fill(temperatures, rates, |t| {
                 cardinal(t_min_c, t_opt_c, t_max_c, t) * constant
             }),
-            Law::Q10 {
+            Equation::Q10 {
                 reference_c,
                 valid_c,
                 ..
@@ -400,7 +400,7 @@ impl RateLaw {
             let start = self.at(from);
             return (!start.is_nan()).then_some(Exponential { start, growth: 0.0 });
         }
-        if !matches!(self.law, Law::Q10 { .. }) {
+        if !matches!(self.law, Equation::Q10 { .. }) {
             return None;
         }
         let (low, high) = self.limits_c();
@@ -419,13 +419,13 @@ impl RateLaw {
     /// The relative rate at `t` °C, NaN where the law is refused: the form for inner loops.
     pub(crate) fn at(&self, t: f64) -> f64 {
         match self.law {
-            Law::Q10 {
+            Equation::Q10 {
                 reference_c,
                 valid_c,
                 ..
             } => q10(self.constant, reference_c, valid_c, t),
-            Law::Arrhenius { valid_c, .. } if t < valid_c[0] || t > valid_c[1] => f64::NAN,
-            Law::Arrhenius {
+            Equation::Arrhenius { valid_c, .. } if t < valid_c[0] || t > valid_c[1] => f64::NAN,
+            Equation::Arrhenius {
                 activation_kj_per_mol: energy,
                 reference_c,
                 ..
@@ -433,19 +433,19 @@ impl RateLaw {
                 let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / (reference_c + ZERO_CELSIUS_K);
                 (-1e3 * energy / GAS_CONSTANT * inverse).exp()
             }
-            Law::SquareRoot {
+            Equation::SquareRoot {
                 t_min_c,
                 t_max_c,
                 c_per_k,
                 ..
             } => (square_root(t_min_c, t_max_c, c_per_k, t) * self.constant).powi(2),
-            Law::Cardinal {
+            Equation::Cardinal {
                 t_min_c,
                 t_opt_c,
                 t_max_c,
                 ..
             } => cardinal(t_min_c, t_opt_c, t_max_c, t) * self.constant,
-            Law::Tabulated { ref knots } => {
+            Equation::Tabulated { ref knots } => {
                 let (low, high) = self.limits_c();
                 if !(low..=high).contains(&t) {
                     return 0.0;
@@ -457,10 +457,10 @@ impl RateLaw {
                 let [t1, r1] = knots[i];
                 r0 * (r1 / r0).powf((t - t0) / (t1 - t0))
             }
-            Law::Joined {
+            Equation::Joined {
                 ref cold, join_c, ..
             } if t < join_c => self.constant * cold.at(t),
-            Law::Joined { ref law, .. } => law.at(t),
+            Equation::Joined { ref law, .. } => law.at(t),
         }
     }
 
@@ -479,12 +479,12 @@ impl RateLaw {
     #[must_use]
     pub fn name(&self) -> &'static str {
         match self.law {
-            Law::Q10 { .. } => "q10",
-            Law::Arrhenius { .. } => "arrhenius",
-            Law::SquareRoot { .. } => "square-root",
-            Law::Cardinal { .. } => "cardinal",
-            Law::Tabulated { .. } => "tabulated",
-            Law::Joined { ref law, .. } => law.name(),
+            Equation::Q10 { .. } => "q10",
+            Equation::Arrhenius { .. } => "arrhenius",
+            Equation::SquareRoot { .. } => "square-root",
+            Equation::Cardinal { .. } => "cardinal",
+            Equation::Tabulated { .. } => "tabulated",
+            Equation::Joined { ref law, .. } => law.name(),
         }
     }
 
@@ -492,15 +492,15 @@ impl RateLaw {
     #[must_use]
     pub fn limits_c(&self) -> (f64, f64) {
         match self.law {
-            Law::Q10 { valid_c, .. } | Law::Arrhenius { valid_c, .. } => valid_c.into(),
-            Law::SquareRoot {
+            Equation::Q10 { valid_c, .. } | Equation::Arrhenius { valid_c, .. } => valid_c.into(),
+            Equation::SquareRoot {
                 t_min_c, t_max_c, ..
             }
-            | Law::Cardinal {
+            | Equation::Cardinal {
                 t_min_c, t_max_c, ..
             } => (t_min_c, t_max_c),
-            Law::Tabulated { ref knots } => (knots[0][0], knots[knots.len() - 1][0]),
-            Law::Joined {
+            Equation::Tabulated { ref knots } => (knots[0][0], knots[knots.len() - 1][0]),
+            Equation::Joined {
                 ref law, ref cold, ..
             } => (cold.limits_c().0, law.limits_c().1),
         }
@@ -509,8 +509,8 @@ impl RateLaw {
     /// Temperatures at which the law has a kink: an integral over temperature is split there.
     pub(crate) fn kinks(&self) -> Vec<f64> {
         match &self.law {
-            Law::Tabulated { knots } => knots.iter().map(|k| k[0]).collect(),
-            Law::Joined { law, cold, join_c } => {
+            Equation::Tabulated { knots } => knots.iter().map(|k| k[0]).collect(),
+            Equation::Joined { law, cold, join_c } => {
                 let warm = law.kinks().into_iter().filter(|k| k > join_c);
                 let cold = cold.kinks().into_iter().filter(|k| k < join_c);
                 warm.chain(cold).chain([*join_c]).collect()

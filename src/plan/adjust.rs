@@ -16,7 +16,7 @@ use super::process::{BulkResult, DoughProcess, Known, Ripening};
 use super::search::{first_that_fits, timeline};
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
-use crate::formula::When;
+use crate::formula::MixStage;
 use crate::numeric;
 use crate::units::{Temperature, as_hours};
 use serde::{Deserialize, Serialize};
@@ -287,7 +287,7 @@ impl<'a> Seen<'a> {
         // It has grown on: less of it brings the yeast that was planned.
         let less = 1.0 - planned.state.yeast / seen.state.yeast;
         if less > 0.0 {
-            let less_g = less * now.batch.stage_mass(When::Preferment).as_grams();
+            let less_g = less * now.batch.stage_mass(MixStage::Preferment).as_grams();
             let flour_g = less_g / (1.0 + self.process.preferment()?.hydration.as_fraction());
             self.advice.push(Finding::UseLessPreferment {
                 less_g,

@@ -9,7 +9,7 @@ use super::search::Timeline;
 use super::{core_temperature, equipment, ranges, sensitivity, trace, water, working_hours};
 use crate::error::{Error, Result};
 use crate::ferment::beyond_published;
-use crate::formula::{Batch, Role, When, YeastKind};
+use crate::formula::{Batch, MixStage, Role, YeastKind};
 use crate::heat::cautions::Limits;
 use crate::units::{Temperature, as_hours};
 
@@ -151,7 +151,7 @@ fn preferment(process: &DoughProcess<'_>, bulk: &BulkResult) -> Result<Option<Pr
 
 /// How many times this dough's preferment is made: more than once when another dough gets its part.
 fn preferment_times(bake: &Bake, batch: &Batch) -> f64 {
-    let own = batch.stage_mass(When::Preferment).as_grams();
+    let own = batch.stage_mass(MixStage::Preferment).as_grams();
     match &bake.preferment {
         Some(step) if own > 0.0 => 1.0 + step.also.as_grams() / own,
         _ => 1.0,
@@ -162,7 +162,7 @@ fn preferment_times(bake: &Bake, batch: &Batch) -> f64 {
 /// what is too small or too little, then hours and hands, then what to watch.
 fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     let bake = process.bake;
-    let own_g = plan.batch.stage_mass(When::Preferment).as_grams();
+    let own_g = plan.batch.stage_mass(MixStage::Preferment).as_grams();
     let extra = (plan.preferment_times > 1.0).then_some(Finding::ExtraPreferment {
         all_g: own_g * plan.preferment_times,
         own_g,
@@ -185,7 +185,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let short = recorded.is_some_and(|(a, b)| timeline.start() < a || timeline.end() > b);
     warnings.extend(short.then_some(Finding::ShortRecord));
     let limits = Limits::shipped()?;
-    let yeast_at_mix = plan.batch.mass_of(Role::Yeast, When::Mix).as_grams() > 0.0;
+    let yeast_at_mix = plan.batch.mass_of(Role::Yeast, MixStage::Mix).as_grams() > 0.0;
     let instant = bake.formula.yeast_kind == YeastKind::Instant && yeast_at_mix;
     let mixes = [
         (true, plan.preferment_water.as_ref()),

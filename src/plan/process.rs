@@ -16,7 +16,7 @@ use super::environment::Rooms;
 use super::water;
 use crate::error::Result;
 use crate::ferment::{EndPoint, Kinetics, OwnHeat, Parameters};
-use crate::formula::{Role, When, YeastFactors};
+use crate::formula::{MixStage, Role, YeastFactors};
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use crate::heat::properties::ThermalProperties;
 use crate::units::Mass;
@@ -76,7 +76,7 @@ impl<'a> DoughProcess<'a> {
         let (mut tau_preferment, mut preferment_heat) = (1.0, dough_heat);
         if let Some(own) = &bake.formula.preferment {
             let c = ThermalProperties::shipped()?.dough(own.hydration, own.salt);
-            let mass = batch.stage_mass(When::Preferment);
+            let mass = batch.stage_mass(MixStage::Preferment);
             // What is made for another dough stands in the same tub.
             let step = bake.preferment.as_ref();
             let also = step.map_or(0.0, |p| p.also.as_grams());
@@ -88,7 +88,7 @@ impl<'a> DoughProcess<'a> {
             };
             tau_preferment = Body::new(together, Shape::TUB, properties)?
                 .time_constant_h(around.surface_w_per_m2_k()?)?;
-            preferment_heat = heat(mass, batch.mass_of(Role::Flour, When::Preferment), c)?;
+            preferment_heat = heat(mass, batch.mass_of(Role::Flour, MixStage::Preferment), c)?;
         }
         Ok(Self {
             bake,

@@ -2,7 +2,7 @@
 
 use super::bake::{Bake, DdtFormula as Given, Joins};
 use crate::error::{Error, Result};
-use crate::formula::{Batch, Role, When};
+use crate::formula::{Batch, MixStage, Role};
 use crate::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
 use crate::heat::ddt_formula::{DdtFormula, Friction};
 use crate::heat::ice::{self, Pour};
@@ -52,12 +52,12 @@ pub(super) fn of_dough(
 ) -> Result<MixWater> {
     let c = ThermalProperties::shipped()?;
     let (kitchen, process) = (&bake.kitchen, &bake.process);
-    let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, When::Mix)))?;
+    let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, MixStage::Mix)))?;
     mix.mixing_kj_per_kg = process.mixing_heat_kj_per_kg;
     if let (Some(own), Some(step), Some(t)) =
         (&bake.formula.preferment, &bake.preferment, preferment)
     {
-        let mass = batch.stage_mass(When::Preferment);
+        let mass = batch.stage_mass(MixStage::Preferment);
         let part = ThermalMass::new(mass, c.dough(own.hydration, own.salt), t)?;
         match step.joins {
             Joins::Autolyse => mix.with_water.push(part),
@@ -70,15 +70,15 @@ pub(super) fn of_dough(
     let old_dough = old.map_or(0.0, |old| c.dough(old.hydration, old.salt));
     let bassinage_c = process.bassinage.unwrap_or(kitchen.tap);
     for (role, stage, capacity, t) in [
-        (Role::Salt, When::Mix, c.c_salt_kj_per_kg_k, flour_c),
-        (Role::Sugar, When::Mix, c.c_sugar_kj_per_kg_k, flour_c),
-        (Role::Fat, When::Mix, c.c_fat_kj_per_kg_k, flour_c),
-        (Role::Yeast, When::Mix, c.c_yeast_kj_per_kg_k, yeast_c),
-        (Role::Extra, When::Mix, c.c_flour_kj_per_kg_k, room),
-        (Role::OldDough, When::Mix, old_dough, room),
+        (Role::Salt, MixStage::Mix, c.c_salt_kj_per_kg_k, flour_c),
+        (Role::Sugar, MixStage::Mix, c.c_sugar_kj_per_kg_k, flour_c),
+        (Role::Fat, MixStage::Mix, c.c_fat_kj_per_kg_k, flour_c),
+        (Role::Yeast, MixStage::Mix, c.c_yeast_kj_per_kg_k, yeast_c),
+        (Role::Extra, MixStage::Mix, c.c_flour_kj_per_kg_k, room),
+        (Role::OldDough, MixStage::Mix, old_dough, room),
         (
             Role::Water,
-            When::Bassinage,
+            MixStage::Bassinage,
             c.c_water_kj_per_kg_k,
             bassinage_c,
         ),
@@ -118,7 +118,7 @@ pub(super) fn of_preferment(
     let Some(step) = &bake.preferment else {
         return Ok(None);
     };
-    let mass = |role| Mass::grams(times * batch.mass_of(role, When::Preferment).as_grams());
+    let mass = |role| Mass::grams(times * batch.mass_of(role, MixStage::Preferment).as_grams());
     let mut mix = flour_and_water(bake, room, mass)?;
     mix.mixing_kj_per_kg = step.mixing_heat_kj_per_kg;
     let c = mix.capacities;

@@ -9,7 +9,7 @@ use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{
     EndPoint, Inoculum, Kind, Parameters, Rates, Stage, end_point_from_recipe, time_to_equivalent,
 };
-use pointage::formula::{Formula, Role, When, YeastFactors, YeastKind, loss};
+use pointage::formula::{Formula, MixStage, Role, YeastFactors, YeastKind, loss};
 use pointage::heat::Caution;
 use pointage::heat::cautions::Limits;
 use pointage::heat::ddt_formula::{DdtFormula, Friction};
@@ -419,7 +419,7 @@ fn one_pound_of_yeast_on_ninety_of_flour() {
     let mut formula = Formula::new(pct(100.0 * 30.0 * 2.0835 / 90.0)).unwrap();
     formula.yeast = Some(pct(100.0 / 90.0));
     let batch = formula.for_flour(pounds(90.0)).unwrap();
-    let yeast = batch.mass_of(Role::Yeast, When::Mix);
+    let yeast = batch.mass_of(Role::Yeast, MixStage::Mix);
     assert!((yeast.as_grams() - pounds(1.0).as_grams()).abs() < 1e-6);
     assert!((batch.percent_of_flour(yeast) - 1.111).abs() < 0.001);
     assert!((batch.percent_of_flour(batch.water) - 69.4).abs() < 0.1);

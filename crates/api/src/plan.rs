@@ -6,7 +6,7 @@ use super::sentences::Remark;
 use super::steps::{Step, steps};
 use super::water::{DdtFormulaAnswer, HeatBalanceAnswer};
 use pointage::error::Result;
-use pointage::formula::{Role, When, yeast_slurry};
+use pointage::formula::{MixStage, Role, yeast_slurry};
 use pointage::plan::bake::Bake;
 use pointage::plan::{MixWater, Plan, Reason};
 use pointage::units::Mass;
@@ -200,9 +200,9 @@ pub struct DoseAt {
 /// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
 pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = remarks(&plan.warnings);
-    let mut dose_at = |stage: When, percent: f64| -> Result<Option<DoseAt>> {
+    let mut dose_at = |stage: MixStage, percent: f64| -> Result<Option<DoseAt>> {
         let times = match stage {
-            When::Preferment => plan.preferment_times,
+            MixStage::Preferment => plan.preferment_times,
             _ => 1.0,
         };
         let mass = |role| Mass::grams(times * plan.batch.mass_of(role, stage).as_grams());
@@ -228,10 +228,10 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
     let yeast = YeastAnswer {
         kind: bake.formula.yeast_kind.name().into(),
         preferment: match &plan.preferment {
-            Some(p) => dose_at(When::Preferment, p.dose.as_percent())?,
+            Some(p) => dose_at(MixStage::Preferment, p.dose.as_percent())?,
             None => None,
         },
-        mix: dose_at(When::Mix, plan.yeast_at_mix.as_percent())?,
+        mix: dose_at(MixStage::Mix, plan.yeast_at_mix.as_percent())?,
     };
     Ok(PlanAnswer {
         name: bake.name.clone(),

@@ -2,7 +2,7 @@
 
 use crate::sentences::{Message, Sentence};
 use pointage::error::Result;
-use pointage::formula::{Ingredient, Role, When, yeast_slurry};
+use pointage::formula::{Ingredient, MixStage, Role, yeast_slurry};
 use pointage::heat::ice::Pour;
 use pointage::plan::bake::{Bake, Joins, Room};
 use pointage::plan::{HandsOn, Load, MixWater, Plan, StageTime, Task};
@@ -370,8 +370,8 @@ impl<T> Day<'_, T> {
     fn goes_in(&self, ingredient: &Ingredient) -> Task {
         let rests = self.stage("autolyse").is_some();
         match (ingredient.stage, ingredient.role) {
-            (When::Preferment, _) => Task::Preferment,
-            (When::Mix, Role::Flour | Role::Water) if rests => Task::Autolyse,
+            (MixStage::Preferment, _) => Task::Preferment,
+            (MixStage::Mix, Role::Flour | Role::Water) if rests => Task::Autolyse,
             _ => Task::Mix,
         }
     }
@@ -382,9 +382,9 @@ impl<T> Day<'_, T> {
         let (stage, times, water) = match task {
             Task::Preferment => {
                 let own = plan.preferment_water.as_ref();
-                (When::Preferment, plan.preferment_times, own)
+                (MixStage::Preferment, plan.preferment_times, own)
             }
-            _ => (When::Mix, 1.0, Some(&plan.water)),
+            _ => (MixStage::Mix, 1.0, Some(&plan.water)),
         };
         let of = |role| Mass::grams(times * batch.mass_of(role, stage).as_grams());
         let (yeast, in_water) = (of(Role::Yeast)?, of(Role::Water)?);
@@ -402,7 +402,7 @@ impl<T> Day<'_, T> {
         for i in used.filter(|i| i.mass.as_grams() > 0.0 && self.goes_in(i) == task) {
             let mass_g = times * i.mass.as_grams();
             match (i.role, i.stage, pinch) {
-                (Role::Water, When::Bassinage, _) => {
+                (Role::Water, MixStage::Bassinage, _) => {
                     let water = self.bake.process.bassinage;
                     let pour_c = water.unwrap_or(self.bake.kitchen.tap).as_celsius();
                     amounts.push(amount("bassinage", mass_g, Some(pour_c)));
@@ -420,7 +420,7 @@ impl<T> Day<'_, T> {
                     let weigh_in_g = pinch.take.as_grams();
                     amounts.push(amount("yeast slurry", weigh_in_g, None));
                     let own = self.bake.formula.preferment.as_ref();
-                    let own = own.filter(|_| stage == When::Preferment);
+                    let own = own.filter(|_| stage == MixStage::Preferment);
                     slurry = Some(Slurry {
                         goes_into: own.map_or("mix", |own| own.kind.name()),
                         yeast_g: pinch.yeast.as_grams(),
@@ -438,7 +438,7 @@ impl<T> Day<'_, T> {
             _ => Task::Mix,
         };
         if let Some((_, own)) = ripe.filter(|(held, _)| joins(held.joins) == task) {
-            let mass_g = batch.stage_mass(When::Preferment).as_grams();
+            let mass_g = batch.stage_mass(MixStage::Preferment).as_grams();
             amounts.push(amount(own.kind.name(), mass_g, None));
         }
         Ok((amounts, slurry))

@@ -1,7 +1,7 @@
 use super::*;
 use crate::Error;
 use crate::ferment::Kind;
-use crate::formula::{Role, When, YeastKind};
+use crate::formula::{MixStage, Role, YeastKind};
 use crate::heat::dough_body::Place;
 use proptest::prelude::*;
 
@@ -339,7 +339,7 @@ fn pieces_can_be_changed_and_scrap_stays() {
             .is_err()
     );
     let batch = more.batch().unwrap();
-    let share = batch.percent_of_flour(batch.mass_of(Role::Flour, When::Preferment));
+    let share = batch.percent_of_flour(batch.mass_of(Role::Flour, MixStage::Preferment));
     assert!((share - 40.0).abs() < 1e-9);
 }
 

@@ -5,7 +5,7 @@ use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, State};
-use crate::formula::{Batch, Role, When};
+use crate::formula::{Batch, MixStage, Role};
 use crate::plan::bake::{Bulk, ColdStage, Joins};
 use crate::plan::model::StageTime;
 use crate::plan::water::{self, MixWater};
@@ -155,7 +155,7 @@ impl DoughProcess<'_> {
         let composition = self.composition(&batch, ripe);
         let carried = self.carried(&batch, ripe);
         // Mixing drives out the free gas of a preferment; what its water holds dissolved stays.
-        let ahead = batch.mass_of(Role::Water, When::Preferment).as_grams();
+        let ahead = batch.mass_of(Role::Water, MixStage::Preferment).as_grams();
         let saturated = ahead / batch.water.as_grams().max(1e-9);
         let off_the_mixer = |f: &Fermentation| -> Result<State> {
             let held = |r: &Ripening| saturated * f.volume().dissolved(r.state.temperature_c);
@@ -330,12 +330,12 @@ impl DoughProcess<'_> {
 
     fn composition(&self, batch: &Batch, preferment: Option<&Ripening>) -> Composition {
         let share = |m: Mass| m.as_grams() / batch.flour.as_grams();
-        let ahead = share(batch.mass_of(Role::Flour, When::Preferment));
+        let ahead = share(batch.mass_of(Role::Flour, MixStage::Preferment));
         let old = batch.old_dough.map_or(0.0, |o| share(o.flour));
         Composition {
             hydration_percent: batch.percent_of_flour(batch.water),
             salt_percent: batch.percent_of_flour(batch.salt),
-            sugar_percent: batch.percent_of_flour(batch.mass_of(Role::Sugar, When::Mix)),
+            sugar_percent: batch.percent_of_flour(batch.mass_of(Role::Sugar, MixStage::Mix)),
             fresh_flour: (1.0 - ahead - old).clamp(0.0, 1.0),
             // Old dough is taken to have come to doubled.
             gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas) + old * self.doubled(),
@@ -345,7 +345,7 @@ impl DoughProcess<'_> {
     /// Living yeast that preferment and old dough bring, g fresh per 100 g of all flour.
     fn carried(&self, batch: &Batch, preferment: Option<&Ripening>) -> f64 {
         let flour = batch.flour.as_grams();
-        let ahead = batch.mass_of(Role::Flour, When::Preferment).as_grams() / flour;
+        let ahead = batch.mass_of(Role::Flour, MixStage::Preferment).as_grams() / flour;
         let old = batch.old_dough;
         preferment.map_or(0.0, |r| ahead * r.state.yeast)
             + old.map_or(0.0, |o| 100.0 * o.yeast.as_grams() / flour)

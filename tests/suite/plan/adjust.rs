@@ -331,7 +331,7 @@ fn a_preferment_past_its_best_comes_with_numbers() {
     let all = now
         .after
         .batch
-        .stage_mass(pointage::formula::When::Preferment)
+        .stage_mass(pointage::formula::MixStage::Preferment)
         .as_grams();
     assert!(less_percent > 1.0 && (less_g / all - less_percent / 100.0).abs() < 1e-9);
     assert!((flour_g - water_g).abs() < 1e-6 && (flour_g + water_g - less_g).abs() < 1e-6);

@@ -103,7 +103,7 @@ fn what_does_not_suffice_is_found() {
     assert!((plan.loads[0].oven_in_h - preheat - 1.25).abs() < 1e-9);
     let own = plan
         .batch
-        .stage_mass(pointage::formula::When::Preferment)
+        .stage_mass(pointage::formula::MixStage::Preferment)
         .as_grams();
     let (all, of_own) =
         find!(warnings, Finding::ExtraPreferment { all_g, own_g } => (*all_g, *own_g)).unwrap();
