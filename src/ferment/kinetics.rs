@@ -264,7 +264,7 @@ mod tests {
                 growth_cap: 1.0,
                 lag27_h: 2.0,
             };
-            Kinetics::new(RateLaw::from(law()), law(), rates)
+            Kinetics::new(law(), law(), rates)
         };
         assert!(with(27.0, 30.0).is_ok());
         for (from_c, to_c) in [(28.0, 40.0), (10.0, 28.0), (31.0, 40.0)] {
