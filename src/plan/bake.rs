@@ -28,7 +28,7 @@
 //! bake_min = 42
 //! ```
 //!
-//! [`keys`] lists every key with its unit, range, default, meaning and an example. A temperature, mass,
+//! The fields of [`Bake`] name the keys. A temperature, mass,
 //! percentage or time may also be text with its own unit, such as `"75F"`, `"1.2kg"` or `"1h30"`. Percentages in `[formula]` are of all flour; those of a
 //! preferment or old dough are of its own flour.
 
@@ -36,12 +36,13 @@ mod keys;
 mod read;
 mod value;
 
-pub use keys::{Absent, Cold, Key, Kitchen, Oven, People, PrefermentStep, Process, keys};
+pub use keys::{ColdStay, Kitchen, Oven, People, PrefermentStep, Process};
 
 use crate::error::{Error, Result, words_of};
 use crate::formula::{Batch, Formula};
 use crate::toml_text;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
+use keys::keys;
 use serde::{Deserialize, Deserializer};
 use std::time::Duration;
 use value::Node;
@@ -75,7 +76,7 @@ pub struct Bake {
     /// `[process]`.
     pub process: Process,
     /// `[cold]`: a stay of the bulk or the shaped pieces in the cold, if there is one.
-    pub cold: Option<Cold>,
+    pub cold: Option<ColdStay>,
     /// `[working_hours]`: when someone is there; always without it.
     pub people: Option<People>,
     /// `[oven]`.
@@ -131,15 +132,6 @@ pub enum Room {
     },
 }
 
-/// What the sum rule of the trade starts from.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum DdtFormula {
-    /// `friction_factor_c`: friction on the sum scale.
-    Friction(TemperatureDifference),
-    /// `base_c`: the sum of flour, room and water temperatures, °C. A sum, not a temperature.
-    Base(f64),
-}
-
 /// What ends the bulk.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
@@ -157,7 +149,7 @@ pub enum Bulk {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
-pub enum Proof {
+pub enum ProofKind {
     /// `"hearth"`: free.
     Hearth,
     /// `"tin"`.

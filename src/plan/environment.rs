@@ -8,20 +8,20 @@ use crate::units::{Temperature, TemperatureDifference};
 /// The rooms of a bake.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Environment {
-    kitchen: Place,
+    kitchen: DatedRoom,
     /// Where a preferment stands that is not in the kitchen.
-    preferment: Option<Place>,
-    cold: Option<Place>,
+    preferment: Option<DatedRoom>,
+    cold: Option<DatedRoom>,
 }
 
 /// A room, and whether its record, which has no dates of its own, is tied to the day of the bake.
 #[derive(Debug, Clone, PartialEq)]
-struct Place {
+struct DatedRoom {
     course: Ambient,
     moves_with_bake: bool,
 }
 
-impl Place {
+impl DatedRoom {
     fn fixed(course: Ambient) -> Self {
         Self {
             course,
@@ -44,22 +44,22 @@ impl Bake {
     /// # Errors
     /// Whatever `read` refuses, or a room outside -40 to 60 °C.
     pub fn places(&self, mut read: impl FnMut(&str) -> Result<Ambient>) -> Result<Environment> {
-        let mut place = |room: &Room| -> Result<Place> {
+        let mut place = |room: &Room| -> Result<DatedRoom> {
             Ok(match room {
-                Room::Constant(t) => Place::fixed(Ambient::constant(*t)?),
+                Room::Constant(t) => DatedRoom::fixed(Ambient::constant(*t)?),
                 Room::Daily {
                     mean,
                     amplitude,
                     warmest,
-                } => Place::fixed(Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?),
+                } => DatedRoom::fixed(Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?),
                 Room::Record {
                     file, from: None, ..
-                } => Place::fixed(read(file)?),
+                } => DatedRoom::fixed(read(file)?),
                 Room::Record {
                     file,
                     from: Some(from),
                     days_before,
-                } => Place {
+                } => DatedRoom {
                     course: read(file)?.delayed(from.as_hours() - 24.0 * f64::from(*days_before)),
                     moves_with_bake: true,
                 },
@@ -79,7 +79,7 @@ impl Bake {
 
 /// The rooms on the plan's clock.
 #[derive(Debug, Clone)]
-pub(super) struct Rooms {
+pub(super) struct RoomCourses {
     pub kitchen: Ambient,
     pub preferment: Ambient,
     pub bulk: Ambient,
@@ -91,7 +91,7 @@ pub(super) struct Rooms {
     pub recorded: Option<(f64, f64)>,
 }
 
-impl Rooms {
+impl RoomCourses {
     /// The same rooms, all but the cold ones warmer by `k` kelvin.
     pub fn warmer(&self, k: f64) -> Result<Self> {
         let by = TemperatureDifference::kelvin(k)?;
@@ -110,13 +110,13 @@ impl Environment {
     /// The same places with another kitchen.
     pub(super) fn with_kitchen(&self, room: Temperature) -> Result<Self> {
         Ok(Self {
-            kitchen: Place::fixed(Ambient::constant(room)?),
+            kitchen: DatedRoom::fixed(Ambient::constant(room)?),
             ..self.clone()
         })
     }
 
     /// The rooms when the day of the bake is `day` days after the plan's day 0.
-    pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<Rooms> {
+    pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<RoomCourses> {
         let kitchen = self.kitchen.on_day(day);
         let preferment = self
             .preferment
@@ -128,7 +128,7 @@ impl Environment {
             (Some(a), Some(b)) => Some((a.0.max(b.0), a.1.min(b.1))),
             (a, b) => a.or(b),
         };
-        Ok(Rooms {
+        Ok(RoomCourses {
             bulk: own(bake.process.bulk_place)?,
             proof: own(bake.process.proof_place)?,
             retarder: bake.process.retarder.map(Ambient::constant).transpose()?,
@@ -150,11 +150,11 @@ impl Environment {
 mod tests {
     use super::*;
 
-    /// Rooms that are warmer by 2 K are so everywhere but in the cold.
+    /// RoomCourses that are warmer by 2 K are so everywhere but in the cold.
     #[test]
     fn warmer_rooms_leave_the_cold_as_it_is() {
         let room = |c: f64| Ambient::constant(Temperature::celsius(c).unwrap()).unwrap();
-        let rooms = Rooms {
+        let rooms = RoomCourses {
             kitchen: room(20.0),
             preferment: room(18.0),
             bulk: room(24.0),

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
-pub enum Observation {
+pub enum Checkpoint {
     /// The preferment is not ripe yet at the hour when it should be used.
     PrefermentUnripe,
     /// The preferment is ripe.
@@ -21,18 +21,18 @@ pub enum Observation {
     /// The dough in bulk has risen, in a straight-sided jar, to so many times its volume off the mixer, 1 to 5.
     BulkRise(f64),
 }
-use Observation::{BulkRise, Mixed, PrefermentPast, PrefermentRipe, PrefermentUnripe};
+use Checkpoint::{BulkRise, Mixed, PrefermentPast, PrefermentRipe, PrefermentUnripe};
 
 /// An observation with its hour on the clock of a plan; with its time of day as it is written.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Measured<T = f64> {
     /// What was seen.
-    pub what: Observation,
+    pub what: Checkpoint,
     /// When.
     pub at: T,
 }
 
-impl Observation {
+impl Checkpoint {
     /// How far the dough is on its way, and that in words.
     pub(super) fn step(self) -> (u8, &'static str) {
         match self {

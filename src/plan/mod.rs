@@ -33,10 +33,10 @@ pub use environment::Environment;
 pub use feasibility::Problem;
 pub use finding::{BetterPlace, Finding, TaskHours};
 pub use manual_tasks::{HandsOn, Task};
-pub use measurement::{Measured, Observation};
+pub use measurement::{Checkpoint, Measured};
 pub use model::{Anchor, Detail, Load, Plan, PrefermentTimes, StageTime};
 pub use sensitivity::{Cause, Change, Reason};
-pub use trace::{Point, Trace};
+pub use trace::{Trace, TracePoint};
 pub use water::{DdtWater, MixWater};
 
 use crate::error::Result;

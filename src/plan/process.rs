@@ -11,8 +11,8 @@ pub(super) use bulk::{BulkResult, Known};
 pub(super) use pieces::{PieceCache, Shaped, Waits};
 pub(super) use preferment::Ripening;
 
-use super::bake::{Bake, Proof};
-use super::environment::Rooms;
+use super::bake::{Bake, ProofKind};
+use super::environment::RoomCourses;
 use super::water;
 use crate::error::Result;
 use crate::ferment::{Kinetics, OwnHeat, Parameters};
@@ -26,7 +26,7 @@ use crate::units::Mass;
 pub(super) struct DoughProcess<'a> {
     pub bake: &'a Bake,
     pub p: &'a Parameters,
-    pub rooms: &'a Rooms,
+    pub rooms: &'a RoomCourses,
     /// The yeast of the dough: as in `p`, or as fast as it has been seen to be.
     kinetics: Kinetics,
     factors: YeastFactors,
@@ -49,7 +49,7 @@ pub(super) struct DoughProcess<'a> {
 }
 
 impl<'a> DoughProcess<'a> {
-    pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a Rooms) -> Result<Self> {
+    pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a RoomCourses) -> Result<Self> {
         let batch = bake.batch()?;
         let shipped = DoughProperties::shipped()?;
         let c_dough = water::dough_capacity(&batch)?;
@@ -125,8 +125,8 @@ impl<'a> DoughProcess<'a> {
     /// V/V0 at the end of the proof.
     fn proof_ratio(&self) -> f64 {
         match self.bake.process.proof {
-            Proof::Hearth => self.p.proof.hearth_ratio,
-            Proof::Tin => self.p.proof.tin_ratio,
+            ProofKind::Hearth => self.p.proof.hearth_ratio,
+            ProofKind::Tin => self.p.proof.tin_ratio,
         }
     }
 

@@ -1,7 +1,7 @@
 //! The search for the hours that meet the anchor.
 
 use super::bake::Bake;
-use super::environment::{Environment, Rooms};
+use super::environment::{Environment, RoomCourses};
 use super::loads::{self, Slot};
 use super::model::Anchor;
 use super::process::{BulkResult, DoughProcess};
@@ -43,7 +43,7 @@ pub(super) fn timeline(
     places: &Environment,
     anchor: Anchor,
     p: &Parameters,
-) -> Result<(Rooms, Timeline)> {
+) -> Result<(RoomCourses, Timeline)> {
     if loads::count(bake) > MOST_LOADS {
         return Err(Error::contradiction(format!(
             "[oven] pieces_per_load: {} pieces make more than {MOST_LOADS} loads of {}; plan a part of them, or give the oven's real size",

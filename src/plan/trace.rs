@@ -12,7 +12,7 @@ const STEP_H: f64 = 5.0 / 60.0;
 /// A point of a curve.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
-pub struct Point {
+pub struct TracePoint {
     /// Hour on the plan's clock.
     pub hour: f64,
     /// Dough, °C.
@@ -28,11 +28,11 @@ pub struct Point {
 #[non_exhaustive]
 pub struct Trace {
     /// The preferment, from its mix to its use.
-    pub preferment: Vec<Point>,
+    pub preferment: Vec<TracePoint>,
     /// The dough in bulk, from the mix to the first dividing.
-    pub bulk: Vec<Point>,
+    pub bulk: Vec<TracePoint>,
     /// Each load's proof, from shaping to the oven.
-    pub proofs: Vec<Vec<Point>>,
+    pub proofs: Vec<Vec<TracePoint>>,
 }
 
 /// Hours from `start` to `end`, both included, evenly spaced by about [`STEP_H`].
@@ -48,7 +48,7 @@ fn hours(start: f64, end: f64) -> impl Iterator<Item = f64> {
 pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trace> {
     let bulk = &timeline.bulk;
     let mut trace = Trace::default();
-    let point = |hour, (ripeness, dough_c, room_c)| Point {
+    let point = |hour, (ripeness, dough_c, room_c)| TracePoint {
         hour,
         dough_c,
         room_c,

@@ -42,7 +42,7 @@ pub trait Sentence {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 #[non_exhaustive]
-pub enum Finding {
+pub enum AnyFinding {
     /// Of a question itself.
     Assumption(Assumption),
     /// One that says itself what it is: an error beside an answer, by its kind.
@@ -64,7 +64,7 @@ pub enum Finding {
     Friction(friction::FrictionDiagnostic),
 }
 
-/// Sections of `sentences.toml` and what they say; a finding is also known as a variant of [`Finding`].
+/// Sections of `sentences.toml` and what they say; a finding is also known as a variant of [`AnyFinding`].
 macro_rules! sentences {
     ($($of:ty = $section:literal $($variant:ident)?;)*) => {$(
         impl Sentence for $of {
@@ -72,7 +72,7 @@ macro_rules! sentences {
                 Message(said($section, &Value::from(Serde(self))))
             }
         }
-        $(impl From<$of> for Finding {
+        $(impl From<$of> for AnyFinding {
             fn from(finding: $of) -> Self {
                 Self::$variant(finding)
             }
@@ -96,7 +96,7 @@ sentences! {
     friction::FrictionDiagnostic = "friction" Friction;
 }
 
-impl From<Error> for Finding {
+impl From<Error> for AnyFinding {
     fn from(error: Error) -> Self {
         let code = error.kind();
         Self::Error { code }
@@ -114,12 +114,12 @@ impl Sentence for Error {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Remark {
     #[serde(flatten)]
-    finding: Finding,
+    finding: AnyFinding,
     /// The same in words.
     text: Message,
 }
 
-impl<F: Into<Finding> + Sentence> From<F> for Remark {
+impl<F: Into<AnyFinding> + Sentence> From<F> for Remark {
     fn from(finding: F) -> Self {
         let text = finding.sentence();
         let finding = finding.into();
@@ -170,7 +170,7 @@ fn templates() -> Environment<'static> {
     templates
 }
 
-impl From<Assumption> for Finding {
+impl From<Assumption> for AnyFinding {
     fn from(finding: Assumption) -> Self {
         Self::Assumption(finding)
     }

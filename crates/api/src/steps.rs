@@ -110,7 +110,7 @@ pub struct Slurry {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
-pub struct Ready<T = String> {
+pub struct ReadyAt<T = String> {
     /// By the plan.
     pub at: T,
     /// 4 times in 5 between these; a low end equal to the stage's start says that it may be ready by then.
@@ -141,7 +141,7 @@ pub struct Step<T = String> {
     /// What to look for.
     pub look: Option<Look>,
     /// When the preferment that it starts is ripe, or the dough that it ends is ready.
-    pub ready: Option<Ready<T>>,
+    pub ready: Option<ReadyAt<T>>,
     /// The place where the dough stands next, where that has one temperature, °C.
     pub place_c: Option<f64>,
     /// Somebody has to be there.
@@ -318,16 +318,16 @@ impl<T> Day<'_, T> {
         Some(Look::Dough { dough_c })
     }
 
-    fn ready(&self, action: Action) -> Option<Ready<T>> {
+    fn ready(&self, action: Action) -> Option<ReadyAt<T>> {
         let clock = self.clock;
-        let ready = |at: f64, likely: Option<(f64, f64)>| Ready {
+        let ready = |at: f64, likely: Option<(f64, f64)>| ReadyAt {
             at: clock(at),
             likely: likely.map(|(low, high)| [clock(low), clock(high)]),
             usable: None,
         };
         let ends = |stage: &StageTime| stage.end_range_h.map(|r| ready(stage.end_h, Some(r)));
         match action {
-            Action::MixPreferment { .. } => self.plan.preferment.as_ref().map(|p| Ready {
+            Action::MixPreferment { .. } => self.plan.preferment.as_ref().map(|p| ReadyAt {
                 usable: Some((clock(p.window_open_h), p.window_close_h.map(clock))),
                 ..ready(p.ripe_h, p.ripe_range_h)
             }),

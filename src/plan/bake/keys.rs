@@ -1,23 +1,23 @@
 //! Every key of the bake file: its meaning, unit, range, default and an example, each stated once.
 
-use super::read::{bulk, ddt_formula, folds, hold_later_loads, rest_max, room};
+use super::read::{bulk, folds, hold_later_loads, rest_max, room};
 use super::value::Section;
-use super::{Bulk, ColdStage, DdtFormula, HoldLaterLoads, Joins, Proof, Room};
+use super::{Bulk, ColdStage, HoldLaterLoads, Joins, ProofKind, Room};
 use crate::error::{Error, Result, check};
 use crate::formula::{Extra, Flour, Formula, OldDough, YeastKind};
 use crate::heat::dough_body::Place;
-use crate::units::{ClockTime, Mass, Percent, Temperature};
+use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use std::time::Duration;
 #[cfg(feature = "schema")]
-use {super::value::KeyValue, crate::ferment::Kind, crate::units::TemperatureDifference};
+use {super::value::KeyValue, crate::ferment::Kind};
 
 /// A key of the bake file.
 #[derive(Debug, Clone, Copy)]
-#[non_exhaustive]
-pub struct Key {
+pub(super) struct Key {
     /// Its name, which ends in the unit.
     pub name: &'static str,
     /// What it means, in one line.
+    #[cfg(any(feature = "schema", test))]
     pub meaning: &'static str,
     /// Unit of a plain number; empty for text.
     pub unit: &'static str,
@@ -30,19 +30,19 @@ pub struct Key {
     /// A value as written in the file.
     pub example: &'static str,
     #[cfg(feature = "schema")]
-    pub(super) schema: fn() -> schemars::Schema,
+    pub schema: fn() -> schemars::Schema,
 }
 
 impl Key {
     /// A number in the range of the key.
-    pub(super) fn check(&self, what: &str, number: f64) -> Result<f64> {
+    pub fn check(&self, what: &str, number: f64) -> Result<f64> {
         check(what, number, self.low, self.high, self.unit)
     }
 }
 
 /// What holds where a key is left out.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Absent {
+pub(super) enum Absent {
     /// The bake is refused.
     Required,
     /// This number.
@@ -68,6 +68,7 @@ macro_rules! keys {
         = $absent:expr, $example:literal;)*) => {
         &[$(Key {
             name: stringify!($key),
+            #[cfg(any(feature = "schema", test))]
             meaning: concat!($($meaning),+),
             unit: concat!($($unit)?),
             low: [$($low,)? f64::NEG_INFINITY][0],
@@ -294,6 +295,10 @@ section! {
         dough_c as dough: Temperature ["°C" 5.0..=45.0] = Required, "25";
         /// Heat that the mixer puts into each kg of dough.
         mixing_heat_kj_per_kg as mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_gentle_kj_per_kg"), "7";
+        /// Friction factor of the desired-dough-temperature formula.
+        friction_factor_c as friction_factor: Option<TemperatureDifference> ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
+        /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
+        base_c as base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
         /// Rest of flour and water before the mix.
         autolyse_min as autolyse: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
         /// Length of the mix.
@@ -311,7 +316,7 @@ section! {
         /// Shaping a load.
         shape_min as shape: Duration ["min" 0.0..=1440.0] = Table("bake-file", "shape_min"), "15";
         /// How a piece stands in its final proof.
-        proof as proof: Proof = Name("hearth"), "\"tin\"";
+        proof as proof: ProofKind = Name("hearth"), "\"tin\"";
         /// How warm it is where the pieces proof.
         proof_c as proof_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "24";
         /// What is around the pieces there.
@@ -323,8 +328,6 @@ section! {
         /// Cooling after the oven.
         cool_min as cool: Duration ["min" 0.0..=1440.0] = Table("bake-file", "cool_min"), "90";
     } made {
-        /// `friction_factor_c` or `base_c`: what the desired-dough-temperature formula needs.
-        ddt_formula: Option<DdtFormula> = ddt_formula;
         /// `bulk_min`, `bulk_percent` or `bulk_h`: what ends the bulk fermentation.
         bulk: Bulk = bulk;
         /// `folds_min`: folds, counted from the start of the bulk, in order.
@@ -338,10 +341,6 @@ section! {
 
 /// What [`Process`] has in another form.
 const PROCESS: &[Key] = keys! {
-    /// Friction factor of the desired-dough-temperature formula.
-    friction_factor_c: Option<TemperatureDifference> ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
-    /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
-    base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
     /// Length of the bulk fermentation by the clock.
     bulk_min: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
     /// Share of its end point at which the bulk fermentation ends.
@@ -362,7 +361,7 @@ const PROCESS: &[Key] = keys! {
 
 section! {
     /// A stay of the bulk or of the shaped pieces in the cold.
-    pub struct Cold {
+    pub struct ColdStay {
         /// What stays in the cold.
         stage as stage: ColdStage = Required, "\"proof\"";
         /// How long.
@@ -418,7 +417,7 @@ pub(super) const SECTIONS: [Heading; 11] = [
         &[PrefermentStep::KEYS, PREFERMENT, ROOM]),
     ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
     ("process", "The work on the dough.", &[Process::KEYS, PROCESS]),
-    ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[Cold::KEYS, ROOM]),
+    ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[ColdStay::KEYS, ROOM]),
     ("working_hours", "When someone is there for the work; always without it.", &[People::KEYS]),
     ("oven", "The oven.", &[Oven::KEYS]),
 ];
@@ -433,12 +432,7 @@ pub(super) fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
 }
 
 /// Every key of the bake file with its section, in the order in which a bake is written.
-///
-/// ```
-/// let (section, key) = pointage::plan::bake::keys().find(|(_, key)| key.name == "bake_min").unwrap();
-/// assert_eq!((section, key.unit, key.low, key.high), ("oven", "min", 1.0, 600.0));
-/// ```
-pub fn keys() -> impl Iterator<Item = (&'static str, &'static Key)> {
+pub(super) fn keys() -> impl Iterator<Item = (&'static str, &'static Key)> {
     let sections = SECTIONS.iter();
     sections
         .flat_map(|(section, _, keys)| keys.iter().copied().flatten().map(|key| (*section, key)))

@@ -2,9 +2,7 @@
 
 use super::keys::Part;
 use super::value::{Node, Section};
-use super::{
-    Bake, Bulk, Cold, ColdStage, DdtFormula, HoldLaterLoads, Joins, Kitchen, Oven, People,
-};
+use super::{Bake, Bulk, ColdStage, ColdStay, HoldLaterLoads, Joins, Kitchen, Oven, People};
 use super::{PrefermentStep, Process, Room};
 use crate::error::{Error, Result, shown};
 use crate::formula::{Formula, Preferment};
@@ -154,8 +152,8 @@ pub(super) fn room(keys: &Section<'_>) -> Result<Option<Room>> {
     })
 }
 
-fn cold(keys: &Section<'_>) -> Result<Cold> {
-    let cold = Cold::read(keys)?;
+fn cold(keys: &Section<'_>) -> Result<ColdStay> {
+    let cold = ColdStay::read(keys)?;
     if cold.stage == ColdStage::Proof && keys.has("after_min") {
         return keys.refuse(
             "after_min",
@@ -177,6 +175,7 @@ fn people(keys: &Section<'_>) -> Result<People> {
 }
 
 fn process(keys: &Section<'_>, pieces: u32, load: u32) -> Result<Process> {
+    keys.at_most_one(&["friction_factor_c", "base_c"])?;
     keys.at_most_one(&["divide_s_per_piece", "divide_min"])?;
     keys.at_most_one(&["shape_s_per_piece", "shape_min"])?;
     let mut process = Process::read(keys)?;
@@ -205,15 +204,6 @@ fn process(keys: &Section<'_>, pieces: u32, load: u32) -> Result<Process> {
         ),
         _ => Ok(process),
     }
-}
-
-pub(super) fn ddt_formula(keys: &Section<'_>) -> Result<Option<DdtFormula>> {
-    keys.at_most_one(&["friction_factor_c", "base_c"])?;
-    let friction = keys.get::<Option<_>>("friction_factor_c")?;
-    let base = keys.get::<Option<_>>("base_c")?;
-    Ok(base
-        .map(DdtFormula::Base)
-        .or(friction.map(DdtFormula::Friction)))
 }
 
 pub(super) fn bulk(keys: &Section<'_>) -> Result<Bulk> {

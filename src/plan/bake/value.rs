@@ -3,7 +3,7 @@
 #[cfg(feature = "schema")]
 use super::keys::SECTIONS;
 use super::keys::{Absent, Key, Part, keys, names};
-use super::{ColdStage, HoldLaterLoads, Joins, Proof};
+use super::{ColdStage, HoldLaterLoads, Joins, ProofKind};
 use crate::error::{Error, Result, shown};
 use crate::ferment::Kind;
 use crate::formula::YeastKind;
@@ -196,7 +196,7 @@ values! {
     YeastKind, one_of::<Self>(), |node, key| node.choice(key);
     Place, one_of::<Self>(), |node, key| node.choice(key);
     Joins, one_of::<Self>(), |node, key| node.choice(key);
-    Proof, one_of::<Self>(), |node, key| node.choice(key);
+    ProofKind, one_of::<Self>(), |node, key| node.choice(key);
     ColdStage, one_of::<Self>(), |node, key| node.choice(key);
     HoldLaterLoads, one_of::<Self>(), |node, key| node.choice(key);
 }

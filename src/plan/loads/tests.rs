@@ -3,7 +3,7 @@
 use super::*;
 use crate::ferment::Parameters;
 use crate::plan::bake::Bake;
-use crate::plan::environment::Rooms;
+use crate::plan::environment::RoomCourses;
 use crate::plan::search::meeting;
 use crate::plan::{Anchor, Environment, Plan, plan};
 use proptest::prelude::*;
@@ -189,7 +189,7 @@ fn random_kitchens() {
                         *counts.1 += 1;
                         if plan.loads.len() <= 4 {
                             *counts.3 += 1;
-                            let rooms: Rooms = places.rooms(&bake, 0.0).unwrap();
+                            let rooms: RoomCourses = places.rooms(&bake, 0.0).unwrap();
                             let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
                             prop_assert!(
                                 !any_start_works(&line),
@@ -254,7 +254,7 @@ const THREE_LOADS: &str = "format = 1\nname = \"three\"\n[formula]\npieces = 24\
 fn on_bench<T>(text: &str, with: impl FnOnce(&mut PieceCache<'_>, Slot) -> T) -> T {
     let p = Parameters::shipped().unwrap();
     let bake = Bake::from_toml(text).unwrap();
-    let rooms: Rooms = places(&bake).rooms(&bake, 0.0).unwrap();
+    let rooms: RoomCourses = places(&bake).rooms(&bake, 0.0).unwrap();
     let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
     let (bulked, first) = meeting(&line, Anchor::MixAt(6.0), 1.0).unwrap();
     with(&mut PieceCache::new(&line, &bulked), first)

@@ -11,7 +11,7 @@ use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
-    Adjusted, Anchor, BetterPlace, Change, Detail, Environment, Finding, Measured, Observation,
+    Adjusted, Anchor, BetterPlace, Change, Checkpoint, Detail, Environment, Finding, Measured,
     Plan, Task, adjust, plan, plan_with,
 };
 use pointage::units::{Mass, Temperature};
@@ -128,7 +128,7 @@ fn ten_kilograms(kitchen: &str, process: &str) -> String {
         .replace("piece_g = 800", "piece_g = 1000\nscrap_percent = 0")
 }
 
-fn observed(what: Observation, at: f64) -> Measured {
+fn observed(what: Checkpoint, at: f64) -> Measured {
     Measured { what, at }
 }
 

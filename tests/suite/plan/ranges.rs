@@ -500,7 +500,7 @@ fn a_reason_is_what_the_measurement_does() {
     let plan = with_detail(text, anchor);
     let dough = Temperature::celsius(demo(text).0.process.dough.as_celsius() + 1.0).unwrap();
     let hour = stage(&plan, "mix").end_h;
-    let warmer = adjusted(text, anchor, &[observed(Observation::Mixed(dough), hour)]);
+    let warmer = adjusted(text, anchor, &[observed(Checkpoint::Mixed(dough), hour)]);
     for name in ["bulk", "proof"] {
         let minutes = 60.0 * (stage(&warmer.after, name).hours() - stage(&plan, name).hours());
         let said = minutes_of(&plan, name, Change::WarmerDough).unwrap();

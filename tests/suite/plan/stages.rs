@@ -564,7 +564,7 @@ fn a_plan_goes_through_json_and_back() {
         assert!(!plan.reasons.is_empty() && plan.trace.is_some());
     }
     let mixed = observed(
-        Observation::BulkRise(1.4),
+        Checkpoint::BulkRise(1.4),
         stage(&plans[0], "mix").end_h + 1.5,
     );
     assert_eq!(back(&mixed), mixed);

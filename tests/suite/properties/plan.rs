@@ -6,7 +6,7 @@ use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
-    Anchor, Condition, Detail, Environment, Measured, Observation, Plan, adjust, compare, plan,
+    Anchor, Checkpoint, Condition, Detail, Environment, Measured, Plan, adjust, compare, plan,
     plan_with,
 };
 use proptest::prelude::*;
@@ -425,7 +425,7 @@ proptest! {
         let mix = planned.stages.iter().find(|s| s.name == "mix").unwrap();
         let forecast = mix.dough_end_c.unwrap();
         let read = |dough: f64| {
-            let measured = Measured { what: Observation::Mixed(c(dough)), at: mix.end_h };
+            let measured = Measured { what: Checkpoint::Mixed(c(dough)), at: mix.end_h };
             adjust(&bake, &places, anchor, shipped(), &[measured])
         };
         let same = read(forecast).unwrap();
