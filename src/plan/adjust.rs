@@ -8,7 +8,7 @@
 use super::assemble;
 use super::bake::Bake;
 use super::environment::Environment;
-use super::finding::{BetterPlace, Finding};
+use super::finding::Finding;
 use super::loads;
 use super::measurement::{Checkpoint, Measured};
 use super::model::{Anchor, Detail, Plan};
@@ -387,12 +387,11 @@ fn divide(before: &Plan, after: &Plan) -> Option<Finding> {
     let later_min = moved("divide").filter(|minutes| minutes.abs() >= 1.0)?;
     // Another place helps where most of it is the length of the bulk, not the hour of the mix.
     let longer = later_min - moved("bulk").unwrap_or(0.0);
-    let or_keep = match longer {
-        l if l < 0.5 * later_min && later_min < 0.0 => Some(BetterPlace::Retarder),
-        l if l > 0.5 * later_min && later_min > 0.0 => Some(BetterPlace::Warmer),
-        _ => None,
-    };
-    Some(Finding::Divide { later_min, or_keep })
+    Some(Finding::Divide {
+        later_min,
+        or_retarder: later_min < 0.0 && longer < 0.5 * later_min,
+        or_warmer: later_min > 0.0 && longer > 0.5 * later_min,
+    })
 }
 
 #[cfg(test)]

@@ -14,26 +14,12 @@ pub struct Environment {
     cold: Option<DatedRoom>,
 }
 
-/// A room, and whether its record, which has no dates of its own, is tied to the day of the bake.
-#[derive(Debug, Clone, PartialEq)]
-struct DatedRoom {
-    course: Ambient,
-    moves_with_bake: bool,
-}
+/// A room, and whether its record, which has no dates of its own, moves with the day of the bake.
+type DatedRoom = (Ambient, bool);
 
-impl DatedRoom {
-    fn fixed(course: Ambient) -> Self {
-        Self {
-            course,
-            moves_with_bake: false,
-        }
-    }
-
-    /// On the plan's clock, when the bake is `day` days after the plan's day 0.
-    fn on_day(&self, day: f64) -> Ambient {
-        let days = if self.moves_with_bake { day } else { 0.0 };
-        self.course.clone().delayed(24.0 * days)
-    }
+/// A room on the plan's clock, when the bake is `day` days after the plan's day 0.
+fn on_day((course, moves): &DatedRoom, day: f64) -> Ambient {
+    course.clone().delayed(24.0 * day * f64::from(*moves))
 }
 
 impl Bake {
@@ -46,23 +32,23 @@ impl Bake {
     pub fn places(&self, mut read: impl FnMut(&str) -> Result<Ambient>) -> Result<Environment> {
         let mut place = |room: &Room| -> Result<DatedRoom> {
             Ok(match room {
-                Room::Constant(t) => DatedRoom::fixed(Ambient::constant(*t)?),
+                Room::Constant(t) => (Ambient::constant(*t)?, false),
                 Room::Daily {
                     mean,
                     amplitude,
                     warmest,
-                } => DatedRoom::fixed(Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?),
-                Room::Record {
-                    file, from: None, ..
-                } => DatedRoom::fixed(read(file)?),
+                } => {
+                    let wave = Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?;
+                    (wave, false)
+                }
                 Room::Record {
                     file,
-                    from: Some(from),
+                    from,
                     days_before,
-                } => DatedRoom {
-                    course: read(file)?.delayed(from.as_hours() - 24.0 * f64::from(*days_before)),
-                    moves_with_bake: true,
-                },
+                } => {
+                    let begins = from.map(|from| from.as_hours() - 24.0 * f64::from(*days_before));
+                    (read(file)?.delayed(begins.unwrap_or(0.0)), begins.is_some())
+                }
             })
         };
         let kitchen = place(&self.kitchen.room)?;
@@ -110,19 +96,15 @@ impl Environment {
     /// The same places with another kitchen.
     pub(super) fn with_kitchen(&self, room: Temperature) -> Result<Self> {
         Ok(Self {
-            kitchen: DatedRoom::fixed(Ambient::constant(room)?),
+            kitchen: (Ambient::constant(room)?, false),
             ..self.clone()
         })
     }
 
     /// The rooms when the day of the bake is `day` days after the plan's day 0.
     pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<RoomCourses> {
-        let kitchen = self.kitchen.on_day(day);
-        let preferment = self
-            .preferment
-            .as_ref()
-            .unwrap_or(&self.kitchen)
-            .on_day(day);
+        let kitchen = on_day(&self.kitchen, day);
+        let preferment = on_day(self.preferment.as_ref().unwrap_or(&self.kitchen), day);
         let own = |t: Option<Temperature>| t.map_or(Ok(kitchen.clone()), Ambient::constant);
         let recorded = match (kitchen.span_h(), preferment.span_h()) {
             (Some(a), Some(b)) => Some((a.0.max(b.0), a.1.min(b.1))),
@@ -132,7 +114,7 @@ impl Environment {
             bulk: own(bake.process.bulk_place)?,
             proof: own(bake.process.proof_place)?,
             retarder: bake.process.retarder.map(Ambient::constant).transpose()?,
-            cold: self.cold.as_ref().map(|place| place.on_day(day)),
+            cold: self.cold.as_ref().map(|place| on_day(place, day)),
             kitchen,
             preferment,
             recorded,
@@ -142,7 +124,7 @@ impl Environment {
     /// True when the plan has to find the day of the bake for its records.
     pub(super) fn moves_with_bake(&self) -> bool {
         let others = self.preferment.iter().chain(&self.cold);
-        others.chain([&self.kitchen]).any(|p| p.moves_with_bake)
+        others.chain([&self.kitchen]).any(|(_, moves)| *moves)
     }
 }
 

@@ -31,7 +31,7 @@ pub use compare::{Compared, Condition, Vary, compare};
 pub use core_temperature::Core;
 pub use environment::Environment;
 pub use feasibility::Problem;
-pub use finding::{BetterPlace, Finding, TaskHours};
+pub use finding::Finding;
 pub use manual_tasks::{HandsOn, Task};
 pub use measurement::{Checkpoint, Measured};
 pub use model::{Anchor, Detail, Load, Plan, PrefermentTimes, StageTime};

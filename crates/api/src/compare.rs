@@ -91,7 +91,7 @@ fn row<T>(compared: &Compared, clock: &dyn Fn(f64) -> T) -> CompareRow<T> {
         feasible: plan.is_ok_and(|p| p.problem.is_none()),
         why: match plan {
             Ok(plan) => plan.problem.as_ref().map(|p| p.sentence().to_string()),
-            Err(e) => Some(e.to_string()),
+            Err(why) => Some(why.clone()),
         },
     }
 }

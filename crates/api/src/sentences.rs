@@ -12,7 +12,7 @@ use pointage::error::{Error, ErrorKind, shown};
 use pointage::formula::yeast_slurry::Pinch;
 #[cfg(feature = "learn")]
 use pointage::learn::{Termination, fit, friction};
-use pointage::plan::{self, Change, Problem, TaskHours};
+use pointage::plan::{self, Change, Problem, Task};
 use pointage::units::Mass;
 use pointage::{ferment, heat};
 use serde::Serialize;
@@ -163,7 +163,7 @@ fn templates() -> Environment<'static> {
     templates.add_filter("length", length);
     templates.add_filter("minutes", |minutes: f64| length(minutes.abs() / 60.0));
     templates.add_filter("load_names", |loads: Vec<u32>| load_names(&loads));
-    templates.add_filter("task_hours", |tasks: Serde<Vec<TaskHours>>| {
+    templates.add_filter("task_hours", |tasks: Serde<BTreeMap<Task, Vec<f64>>>| {
         list(tasks.iter().map(task_hours), "; ")
     });
     templates.add_filter("said", |of: Value, section: String| said(&section, &of));
@@ -235,7 +235,7 @@ fn load_names(loads: &[u32]) -> String {
 const FEW: usize = 3;
 
 /// A task with its hours, or with their number and span.
-fn task_hours(TaskHours { task, hours, .. }: &TaskHours) -> String {
+fn task_hours((task, hours): (&Task, &Vec<f64>)) -> String {
     let doing = said("doing", &Value::from(Serde(task)));
     match hours.as_slice() {
         [first, .., last] if hours.len() > FEW => format!(

@@ -293,13 +293,13 @@ fn a_late_preferment_asks_for_no_warmer_place() {
     let hour = used(&plain) + 1.5;
     let late = adjusted(text, anchor, &[observed(Checkpoint::PrefermentRipe, hour)]);
     let place = |now: &Adjusted| {
-        find!(now.advice, Finding::Divide { later_min, or_keep } => (*later_min, *or_keep)).unwrap()
+        find!(now.advice, Finding::Divide { later_min, or_retarder, or_warmer } => (*later_min, (*or_retarder, *or_warmer))).unwrap()
     };
-    assert!(place(&late).0 > 1.0 && place(&late).1.is_none());
+    assert!(place(&late).0 > 1.0 && place(&late).1 == (false, false));
     let hour = stage(&plain, "mix").end_h;
     let dough = Temperature::celsius(demo(text).0.process.dough.as_celsius() - 3.0).unwrap();
     let cold = adjusted(text, anchor, &[observed(Checkpoint::Mixed(dough), hour)]);
-    assert_eq!(place(&cold).1, Some(BetterPlace::Warmer));
+    assert_eq!(place(&cold).1, (false, true));
 }
 
 /// A preferment past its best comes with numbers: how long the bulk takes now, and how much less to use.
@@ -351,24 +351,24 @@ fn advice_goes_by_what_is_wrong() {
         let hour = mixed + late;
         adjusted(text, anchor, &[observed(Checkpoint::Mixed(dough), hour)])
     };
-    let (retarder, warmer) = (Some(BetterPlace::Retarder), Some(BetterPlace::Warmer));
+    let (retarder, warmer, none) = ((true, false), (false, true), (false, false));
     for (c, late, place) in [
         (2.0, 0.0, retarder),
         (-2.0, 0.0, warmer),
-        (0.0, 0.5, None),
-        (0.0, -0.5, None),
+        (0.0, 0.5, none),
+        (0.0, -0.5, none),
         // Mixed a little sooner or later too: most of it is still the length of the bulk.
         (2.0, -0.1, retarder),
         (-2.0, 0.1, warmer),
         // Most of it is the hour of the mix.
-        (2.0, -1.5, None),
-        (-2.0, 1.5, None),
+        (2.0, -1.5, none),
+        (-2.0, 1.5, none),
     ] {
         let now = with(c, late);
         let minutes =
             60.0 * (stage(&now.after, "divide").start_h - stage(&plain, "divide").start_h);
         let (later, or_keep) =
-            find!(now.advice, Finding::Divide { later_min, or_keep } => (*later_min, *or_keep))
+            find!(now.advice, Finding::Divide { later_min, or_retarder, or_warmer } => (*later_min, (*or_retarder, *or_warmer)))
                 .unwrap();
         assert!(
             (later - minutes).abs() < 1e-9 && or_keep == place,

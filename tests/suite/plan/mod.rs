@@ -11,8 +11,8 @@ use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
-    Adjusted, Anchor, BetterPlace, Change, Checkpoint, Detail, Environment, Finding, Measured,
-    Plan, Task, adjust, plan, plan_with,
+    Adjusted, Anchor, Change, Checkpoint, Detail, Environment, Finding, Measured, Plan, Task,
+    adjust, plan, plan_with,
 };
 use pointage::units::{Mass, Temperature};
 

@@ -501,7 +501,13 @@ fn a_comparison_goes_on_where_one_value_has_no_plan() {
         )
     };
     let rooms = of(8.0).unwrap();
-    assert!(rooms[0].plan.as_ref().unwrap_err().is_unreachable());
+    assert!(
+        rooms[0]
+            .plan
+            .as_ref()
+            .unwrap_err()
+            .contains("cannot be met")
+    );
     assert!(rooms[1].plan.is_ok());
     let refused = of(2000.0).unwrap_err();
     assert!(!refused.is_unreachable() && refused.to_string().contains("hour of the anchor"));
@@ -548,6 +554,7 @@ fn wetting_warms_the_dough() {
 /// What a plan tells is the same after a way through text: the demos, with every detail, and one that cannot be met.
 #[test]
 fn a_plan_goes_through_json_and_back() {
+    use pointage::plan::{Condition, compare};
     fn back<T: serde::Serialize + serde::de::DeserializeOwned>(value: &T) -> T {
         serde_json::from_str(&serde_json::to_string(value).unwrap()).unwrap()
     }
@@ -570,6 +577,18 @@ fn a_plan_goes_through_json_and_back() {
     assert_eq!(back(&mixed), mixed);
     let now = adjusted(DEMOS[0].1, anchor, &[mixed]);
     assert_eq!(back(&now), now);
+    let (bake, places) = demo(&straight(YEAST, "", "", "", ""));
+    let compared = compare(
+        &bake,
+        &places,
+        anchor,
+        &shipped(),
+        Condition::Room,
+        &[-15.0, 20.0],
+    )
+    .unwrap();
+    assert!(compared[0].plan.is_err() && compared[1].plan.is_ok());
+    assert_eq!(back(&compared), compared);
     let unknown = serde_json::to_string(&plans[0])
         .unwrap()
         .replace("\"mix\"", "\"knead\"");
