@@ -303,7 +303,7 @@ impl<'a> Progress<'a> {
         Ok(())
     }
 
-    /// The advice to add yeast so that a bulk keeps its length, where it needs more.
+    /// The advice to add yeast at the mix so that a bulk keeps its length, where it needs more.
     fn add_yeast(
         &self,
         ripening: Option<Ripening>,
@@ -311,37 +311,24 @@ impl<'a> Progress<'a> {
         keeps: &BulkResult,
         at_once: bool,
     ) -> Result<Option<Finding>> {
-        let yeast_g = self.more_yeast(ripening, mix, keeps)?;
-        Ok(yeast_g.map(|yeast_g| Finding::AddYeast {
-            yeast_g,
-            kind: self.process.bake.formula.yeast_kind,
-            bulk_min: 60.0 * keeps.bulk_h(),
-            at_once,
-        }))
-    }
-
-    /// Yeast to add at the mix so that a bulk keeps its length, g; `None` where it needs no more.
-    fn more_yeast(
-        &self,
-        ripening: Option<Ripening>,
-        mix: f64,
-        plain: &BulkResult,
-    ) -> Result<Option<f64>> {
-        let found = numeric::meet(plain.added.max(1e-3).ln(), |log_added: f64| {
+        let found = numeric::meet(keeps.added.max(1e-3).ln(), |log_added: f64| {
             let known = Known {
                 added: Some(log_added.exp().clamp(1e-4, 20.0)),
                 ..self.known
             };
             let bulk = self.process.bulk(mix, ripening, known)?;
-            Ok::<_, Error>((plain.bulk_h() / bulk.bulk_h()).ln())
+            Ok::<_, Error>((keeps.bulk_h() / bulk.bulk_h()).ln())
         })?;
-        let more = found.map_or(0.0, |log_added| log_added.exp() - plain.added);
-        if more <= 0.0 {
-            return Ok(None);
-        }
-        let grams = plain.batch.flour.as_grams() * self.process.dose(more)?.as_fraction();
+        let more = found.map_or(0.0, |log_added| log_added.exp() - keeps.added);
+        let dose = self.process.dose(more.max(0.0))?;
+        let yeast_g = keeps.batch.flour.as_grams() * dose.as_fraction();
         // What is shown as 0.0 g is no advice.
-        Ok(Some(grams).filter(|&grams| grams >= 0.05))
+        Ok((yeast_g >= 0.05).then(|| Finding::AddYeast {
+            yeast_g,
+            kind: self.process.bake.formula.yeast_kind,
+            bulk_min: 60.0 * keeps.bulk_h(),
+            at_once,
+        }))
     }
 
     /// How fast the dough works, from its rise: the factor at which the forecast rise is the measured one.
@@ -422,7 +409,10 @@ mod tests {
             let ripe = planned.bulk.preferment.unwrap();
             let of_share = |share| line.preferment_seen(&ripe, ripe.used, share).unwrap();
             let behind = of_share(line.p.window.open);
-            let more = |r| seen.more_yeast(Some(r), seen.mix, &plain).unwrap();
+            let more = |r| match seen.add_yeast(Some(r), seen.mix, &plain, false).unwrap() {
+                Some(Finding::AddYeast { yeast_g, .. }) => Some(yeast_g),
+                _ => None,
+            };
             let grams = more(behind).unwrap();
             assert!(grams > 0.01, "{grams}");
             // As fresh, % of all flour: one of fresh yeast is so many of the baker's kind.

@@ -121,10 +121,7 @@ fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
             ripeness: slot.ripeness,
             dough_c: slot.dough_c,
             in_window: slot.in_window(process.p.window),
-            first_and_last: (
-                bench.first_piece(slot.waits, pieces, slot.oven_in)?,
-                slot.ripeness,
-            ),
+            first_ripeness: bench.first_piece(slot.waits, pieces, slot.oven_in)?,
             ripeness_range: None,
             past_chance: None,
         })

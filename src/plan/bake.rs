@@ -44,7 +44,6 @@ use crate::toml_text;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use keys::keys;
 use serde::{Deserialize, Deserializer};
-use std::time::Duration;
 use value::Node;
 
 /// A market baker's poolish loaves: a bake file to start from, and the demo of the program.
@@ -130,18 +129,6 @@ pub enum Room {
         /// Time of day when it is warmest.
         warmest: ClockTime,
     },
-}
-
-/// What ends the bulk.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
-pub enum Bulk {
-    /// `bulk_min`: the clock.
-    Fixed(Duration),
-    /// `bulk_percent`: the dough, at this share of its end point.
-    Until(Percent),
-    /// `bulk_h`: the dough at its end point, after this time; the dose at the mix is found for it.
-    DoseFor(Duration),
 }
 
 /// How a piece stands in its proof.

@@ -149,7 +149,7 @@ mod tests {
             ripeness: 1.0,
             dough_c: 20.0,
             in_window: true,
-            first_and_last: (1.0, 1.0),
+            first_ripeness: 1.0,
             ripeness_range: None,
             past_chance: None,
         }

@@ -5,7 +5,6 @@
 //! once by the clock (to see how ripe each load is at its hour). Moves of logarithms are added in
 //! squares and with their correlations, as in [`range`](fn@crate::ferment::range).
 
-use super::bake::Bulk;
 use super::model::Plan;
 use super::process::{DoughProcess, Known, PieceCache, Ripening};
 use super::search::Timeline;
@@ -45,8 +44,8 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
         let mix = timeline.bulk.mix.start_h;
         (mix + low, mix + high)
     };
-    let fixed = matches!(process.bake.process.bulk, Bulk::Fixed(_));
-    of_stages(plan, (!fixed).then(|| hours(0)), hours(1));
+    let by_clock = process.bake.process.bulk_time.is_some();
+    of_stages(plan, (!by_clock).then(|| hours(0)), hours(1));
     let close = process.p.window.close.ln();
     for (i, load) in (2..).zip(&mut plan.loads) {
         let sd = variance[i].sqrt().max(1e-9);

@@ -262,7 +262,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
                 oven_in: clock(l.oven_in_h),
                 oven_out: clock(l.oven_out_h),
                 ripeness: l.ripeness,
-                ripeness_first_and_last: [l.first_and_last.0, l.first_and_last.1],
+                ripeness_first_and_last: [l.first_ripeness, l.ripeness],
                 ripeness_range: l.ripeness_range.map(|(low, high)| [low, high]),
                 past_chance: l.past_chance,
                 dough_c: l.dough_c,

@@ -1,8 +1,8 @@
 //! Every key of the bake file: its meaning, unit, range, default and an example, each stated once.
 
-use super::read::{bulk, folds, hold_later_loads, rest_max, room};
+use super::read::room;
 use super::value::Section;
-use super::{Bulk, ColdStage, HoldLaterLoads, Joins, ProofKind, Room};
+use super::{ColdStage, HoldLaterLoads, Joins, ProofKind, Room};
 use crate::error::{Error, Result, check};
 use crate::formula::{Extra, Flour, Formula, OldDough, YeastKind};
 use crate::heat::dough_body::Place;
@@ -309,10 +309,20 @@ section! {
         bulk_c as bulk_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "26";
         /// What is around the bulk.
         bulk_in as bulk_in: Place = Name("still-room"), "\"dry-proofer\"";
+        /// Length of the bulk fermentation by the clock.
+        bulk_min as bulk_time: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
+        /// Share of its end point at which the bulk fermentation ends.
+        bulk_percent as bulk_share: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
+        /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
+        bulk_h as bulk_dose_for: Option<Duration> ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
+        /// Folds, from the start of the bulk, in order.
+        folds_min as folds: Vec<Duration> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
         /// Dividing and pre-shaping all pieces.
         divide_min as divide: Duration ["min" 0.0..=1440.0] = Table("bake-file", "divide_min"), "15";
         /// Bench rest: from dividing to shaping.
         bench_rest_min as rest: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_min"), "25";
+        /// Longest bench rest; at least `bench_rest_min`.
+        bench_rest_max_min as rest_max: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_max_min"), "70";
         /// Shaping a load.
         shape_min as shape: Duration ["min" 0.0..=1440.0] = Table("bake-file", "shape_min"), "15";
         /// How a piece stands in its final proof.
@@ -323,40 +333,21 @@ section! {
         proof_in as proof_in: Place = Name("still-room"), "\"humid-proofer\"";
         /// Shape of a piece: a ball is 1, a long loaf 6 and more.
         loaf_length_to_diameter as loaf_length_to_diameter: f64 ["as a ratio" 0.2..=20.0] = Table("bake-file", "loaf_length_to_diameter"), "1.2";
+        /// What may be done with pieces that wait for the oven, in order of preference.
+        hold_later_loads as hold_later_loads: Vec<HoldLaterLoads> = Name("shape-later"), "[\"shape-later\"]";
         /// Temperature of the retarder; given exactly when `hold_later_loads` lists it.
         retarder_c as retarder: Option<Temperature> ["°C" -5.0..=25.0] = Means("no retarder"), "6";
         /// Cooling after the oven.
         cool_min as cool: Duration ["min" 0.0..=1440.0] = Table("bake-file", "cool_min"), "90";
-    } made {
-        /// `bulk_min`, `bulk_percent` or `bulk_h`: what ends the bulk fermentation.
-        bulk: Bulk = bulk;
-        /// `folds_min`: folds, counted from the start of the bulk, in order.
-        folds: Vec<Duration> = folds;
-        /// `bench_rest_max_min`: longest rest before shaping.
-        rest_max: Duration = rest_max;
-        /// `hold_later_loads`: what is allowed for pieces that wait for the oven, in order of preference.
-        hold_later_loads: Vec<HoldLaterLoads> = hold_later_loads;
     }
 }
 
 /// What [`Process`] has in another form.
 const PROCESS: &[Key] = keys! {
-    /// Length of the bulk fermentation by the clock.
-    bulk_min: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
-    /// Share of its end point at which the bulk fermentation ends.
-    bulk_percent: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
-    /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
-    bulk_h: Option<Duration> ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
-    /// Folds, from the start of the bulk.
-    folds_min: Option<Vec<Duration>> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
-    /// Longest bench rest; at least `bench_rest_min`.
-    bench_rest_max_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_max_min"), "70";
     /// Dividing and pre-shaping one piece; in place of `divide_min`.
     divide_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by divide_min"), "20";
     /// Shaping one piece; in place of `shape_min`.
     shape_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by shape_min"), "15";
-    /// What may be done with pieces that wait for the oven, in order of preference.
-    hold_later_loads: Option<Vec<HoldLaterLoads>> = Means("[\"shape-later\"]"), "[\"shape-later\"]";
 };
 
 section! {

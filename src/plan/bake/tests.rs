@@ -4,6 +4,7 @@ use crate::ferment::Kind;
 use crate::formula::{Role, Stage, YeastKind};
 use crate::heat::dough_body::Place;
 use proptest::prelude::*;
+use std::time::Duration;
 
 /// A seeded round on a poolish, in a room that follows the day.
 const MEADOW: &str = r#"format = 1
@@ -218,8 +219,14 @@ fn every_key_is_read() {
         (7.0, min(30), min(12))
     );
     assert_eq!(
-        (p.bassinage, p.bulk, p.bulk_place),
-        (Some(c(6.0)), Bulk::Until(pct(90.0)), Some(c(26.0)))
+        (
+            p.bassinage,
+            p.bulk_time,
+            p.bulk_dose_for,
+            p.bulk_share,
+            p.bulk_place
+        ),
+        (Some(c(6.0)), None, None, pct(90.0), Some(c(26.0)))
     );
     assert_eq!(p.folds, [min(30), min(60)]);
     assert_eq!(
@@ -272,7 +279,10 @@ fn what_is_left_out_has_its_default() {
     let p = &bake.process;
     let friction = TemperatureDifference::kelvin(12.0).unwrap();
     assert_eq!((p.friction_factor, p.base_c), (Some(friction), None));
-    assert_eq!((p.bulk, p.proof), (Bulk::DoseFor(min(150)), ProofKind::Tin));
+    assert_eq!(
+        (p.bulk_time, p.bulk_dose_for, p.proof),
+        (None, Some(min(150)), ProofKind::Tin)
+    );
     assert_eq!(
         (p.autolyse, p.mix, p.divide, p.rest, p.rest_max),
         (min(0), min(10), min(10), min(20), min(60))
@@ -314,11 +324,11 @@ fn what_is_left_out_has_its_default() {
     assert_eq!((held.ripe_after, &held.room), (None, &None));
     assert_eq!(
         (
-            bake.process.bulk,
+            bake.process.bulk_time,
             bake.process.friction_factor,
             bake.process.base_c
         ),
-        (Bulk::Fixed(min(60)), None, None)
+        (Some(min(60)), None, None)
     );
     let room = Room::Record {
         file: "winter.csv".into(),

@@ -263,6 +263,11 @@ impl<T: KeyValue> KeyValue for Vec<T> {
             _ => node.must_be("a list", key),
         }
     }
+
+    /// None, or the one that holds by default.
+    fn absent(key: &Key) -> Result<Self> {
+        Ok(Option::<T>::absent(key)?.into_iter().collect())
+    }
 }
 
 /// Most sections of one kind.

@@ -6,7 +6,7 @@ use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, State};
 use crate::formula::{Batch, Role, Stage};
-use crate::plan::bake::{Bulk, ColdStage, Joins};
+use crate::plan::bake::{ColdStage, Joins};
 use crate::plan::model::StageTime;
 use crate::plan::water::{self, MixWater};
 use crate::units::{Mass, Percent, Temperature, as_hours};
@@ -180,11 +180,9 @@ impl DoughProcess<'_> {
             Ok((f, mixed, bulk))
         };
         let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
-        let added = match (known.added, bake.process.bulk) {
+        let added = match (known.added, bake.process.bulk_dose_for) {
             (Some(added), _) => added,
-            (None, Bulk::DoseFor(_)) => {
-                dose_at_mix(|dose| Ok((work(dose)?.2.1.gas / self.doubled()).ln()))?
-            }
+            (None, Some(_)) => dose_at_mix(|dose| Ok((work(dose)?.2.1.gas / self.doubled()).ln()))?,
             (None, _) => at_mix / self.factors.factor(bake.formula.yeast_kind),
         };
         let (dough, mixed, (parts, state)) = work(added)?;
@@ -210,26 +208,29 @@ impl DoughProcess<'_> {
             gas,
             out_when_done: known.out_when_done,
         };
-        Ok(match (known.bulk_h, self.bake.process.bulk) {
-            (Some(hours), _) => BulkEnd::After(hours),
-            // Minutes fixed by the baker are those outside the cold.
-            (None, Bulk::Fixed(time)) => {
-                let cold = self.retarding().filter(|r| r.0 == "cold");
-                BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
-            }
-            (None, Bulk::DoseFor(_)) if known.by_dough => at_gas(self.doubled()),
-            (None, Bulk::DoseFor(time)) => {
-                let all: f64 = self.retarding().map(|r| r.2).sum();
-                if as_hours(time) < all {
-                    return Err(Error::contradiction(format!(
-                        "[process] bulk_h: {} h is shorter than the {all} h of the bulk in [cold]; lengthen it",
-                        as_hours(time)
-                    )));
+        let process = &self.bake.process;
+        Ok(
+            match (known.bulk_h, process.bulk_time, process.bulk_dose_for) {
+                (Some(hours), ..) => BulkEnd::After(hours),
+                // Minutes fixed by the baker are those outside the cold.
+                (_, Some(time), _) => {
+                    let cold = self.retarding().filter(|r| r.0 == "cold");
+                    BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
                 }
-                BulkEnd::After(as_hours(time))
-            }
-            (None, Bulk::Until(share)) => at_gas(share.as_fraction() * self.doubled()),
-        })
+                (_, _, Some(_)) if known.by_dough => at_gas(self.doubled()),
+                (_, _, Some(time)) => {
+                    let all: f64 = self.retarding().map(|r| r.2).sum();
+                    if as_hours(time) < all {
+                        return Err(Error::contradiction(format!(
+                            "[process] bulk_h: {} h is shorter than the {all} h of the bulk in [cold]; lengthen it",
+                            as_hours(time)
+                        )));
+                    }
+                    BulkEnd::After(as_hours(time))
+                }
+                _ => at_gas(process.bulk_share.as_fraction() * self.doubled()),
+            },
+        )
     }
 
     /// The bulk itself: in its place, or first there, then in the cold, then there again.
