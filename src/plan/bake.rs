@@ -36,7 +36,8 @@ mod keys;
 mod read;
 mod value;
 
-pub use keys::{ColdStay, Kitchen, Oven, People, PrefermentStep, Process};
+pub use keys::{ColdStay, Kitchen, PrefermentStep, Process};
+pub(crate) use keys::{Oven, People};
 
 use crate::error::{Error, Result, words_of};
 use crate::formula::{Batch, Formula};
@@ -77,16 +78,16 @@ pub struct Bake {
     /// `[cold]`: a stay of the bulk or the shaped pieces in the cold, if there is one.
     pub cold: Option<ColdStay>,
     /// `[working_hours]`: when someone is there; always without it.
-    pub people: Option<People>,
+    pub(crate) people: Option<People>,
     /// `[oven]`.
-    pub oven: Oven,
+    pub(crate) oven: Oven,
 }
 
 /// What stays in the cold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-pub enum ColdStage {
+pub(crate) enum ColdStage {
     /// `"bulk"`: the dough in its tub; afterwards it warms up in the place of the bulk.
     Bulk,
     /// `"proof"`: the shaped pieces; afterwards they come to the proof place until they are ready.
@@ -135,8 +136,7 @@ pub enum Room {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum ProofKind {
+pub(crate) enum ProofKind {
     /// `"hearth"`: free.
     Hearth,
     /// `"tin"`.
@@ -147,8 +147,7 @@ pub enum ProofKind {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum HoldLaterLoads {
+pub(crate) enum HoldLaterLoads {
     /// `"shape-later"`: a longer rest, up to [`Process::rest_max`].
     ShapeLater,
     /// `"retarder"`: held at [`Process::retarder`] after shaping.
@@ -235,8 +234,7 @@ impl Bake {
     }
 
     /// Pieces that go into the oven at once: what it takes, at most all of them.
-    #[must_use]
-    pub fn pieces_per_load(&self) -> u32 {
+    pub(crate) fn pieces_per_load(&self) -> u32 {
         let all = self.pieces;
         self.oven.pieces_per_load.map_or(all, |most| most.min(all))
     }

@@ -2,7 +2,7 @@
 
 use super::bake::Bake;
 use super::environment::Environment;
-use super::model::{Anchor, Plan};
+use super::model::{Anchor, Detail, Plan};
 use super::plan;
 use crate::error::{Error, Result, named, shown};
 use crate::ferment::Parameters;
@@ -30,12 +30,6 @@ named! { "condition" Condition {
 } }
 
 impl Condition {
-    /// Its unit.
-    #[must_use]
-    pub fn unit(self) -> &'static str {
-        if self == Self::Yeast { "%" } else { "°C" }
-    }
-
     /// The bake and its rooms under this condition.
     fn set(self, bake: &Bake, places: &Environment, value: f64) -> Result<(Bake, Environment)> {
         let (mut bake, mut places) = (bake.clone(), places.clone());
@@ -144,7 +138,7 @@ pub fn compare(
         let set = condition.set(bake, places, value);
         let (bake, places) =
             set.map_err(|e| e.at(format!("{} = {}", condition.name(), shown(value))))?;
-        match plan(&bake, &places, anchor, p) {
+        match plan(&bake, &places, anchor, p, Detail::default()) {
             Err(e) if !e.is_unreachable() => Err(e),
             plan => Ok(Compared {
                 value,

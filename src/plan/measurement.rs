@@ -86,11 +86,11 @@ impl Measured<ClockTime> {
     ///
     /// ```
     /// # use pointage::ferment::Parameters;
-    /// use pointage::plan::{Anchor, Measured, bake::Bake, plan};
+    /// use pointage::plan::{Anchor, Detail, Measured, bake::Bake, plan};
     /// use pointage::units::ClockTime;
     /// # let bake = Bake::from_toml("format = 1\nname = \"x\"\n[formula]\npieces = 4\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.5\n[kitchen]\nroom_c = 22\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n")?;
     /// # let places = bake.places(|f| Err(pointage::Error::NotFinite { what: f.into() }))?;
-    /// let plan = plan(&bake, &places, Anchor::MixAt(8.0), &Parameters::shipped()?)?;
+    /// let plan = plan(&bake, &places, Anchor::MixAt(8.0), &Parameters::shipped()?, Detail::default())?;
     /// let written: Measured<ClockTime> = "mix 27.4C 08:10".parse()?;
     /// let measured = written.on(&plan, |clock, _| Ok::<_, pointage::Error>(clock.as_hours()))?;
     /// assert!((measured.at - 8.1667).abs() < 1e-3);

@@ -44,7 +44,7 @@ use crate::ferment::Parameters;
 use bake::Bake;
 use process::DoughProcess;
 
-/// Plans a bake.
+/// Plans a bake, with more or less detail.
 ///
 /// # Errors
 /// Bad input; [`Error::Unreachable`](crate::Error::Unreachable) where dough or preferment never get ready. A load outside its
@@ -53,7 +53,7 @@ use process::DoughProcess;
 /// ```
 /// use pointage::ambient::Ambient;
 /// use pointage::ferment::Parameters;
-/// use pointage::plan::{Anchor, bake::Bake, plan};
+/// use pointage::plan::{Anchor, Detail, bake::Bake, plan};
 /// let bake = Bake::from_toml(r#"
 ///     format = 1
 ///     name = "Two batches of hearth loaves"
@@ -71,21 +71,13 @@ use process::DoughProcess;
 ///     bake_min = 40
 /// "#)?;
 /// let places = bake.places(|file| Err(pointage::Error::NotFinite { what: file.into() }))?;
-/// let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &Parameters::shipped()?)?;
+/// let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &Parameters::shipped()?, Detail::default())?;
 /// assert_eq!(plan.loads.len(), 2);
 /// assert!((plan.loads[0].oven_out_h - 7.5).abs() < 1e-6);
 /// assert!(plan.problem.is_none());
 /// # Ok::<(), pointage::Error>(())
 /// ```
-pub fn plan(bake: &Bake, places: &Environment, anchor: Anchor, p: &Parameters) -> Result<Plan> {
-    plan_with(bake, places, anchor, p, Detail::default())
-}
-
-/// Plans a bake, with more or less detail.
-///
-/// # Errors
-/// As for [`plan`](fn@plan).
-pub fn plan_with(
+pub fn plan(
     bake: &Bake,
     places: &Environment,
     anchor: Anchor,

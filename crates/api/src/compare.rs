@@ -61,7 +61,11 @@ pub fn compare<T>(
 ) -> CompareAnswer<T> {
     CompareAnswer {
         condition: condition.name(),
-        unit: condition.unit(),
+        unit: if condition == Condition::Yeast {
+            "%"
+        } else {
+            "°C"
+        },
         rows: compared.iter().map(|c| row(c, clock)).collect(),
         warnings: Vec::new(),
         notes: Vec::new(),

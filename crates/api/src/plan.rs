@@ -2,14 +2,14 @@
 //! them into text.
 
 use super::scale::{IngredientAnswer, ingredients};
-use super::sentences::Remark;
+use super::sentences::{Remark, Sentence as _};
 use super::steps::{Step, steps};
 use super::water::{DdtFormulaAnswer, HeatBalanceAnswer};
 use pointage::error::Result;
 use pointage::formula::{Role, Stage, yeast_slurry};
 use pointage::plan::bake::Bake;
 use pointage::plan::{MixWater, Plan, Reason};
-use pointage::units::Mass;
+use pointage::units::{Mass, Percent};
 use serde::Serialize;
 
 /// A plan with its times as clock times in text, or as `T`.
@@ -200,38 +200,30 @@ pub struct DoseAt {
 /// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
 pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = remarks(&plan.warnings);
-    let mut dose_at = |stage: Stage, percent: f64| -> Result<Option<DoseAt>> {
-        let times = match stage {
-            Stage::Preferment => plan.preferment_times,
-            _ => 1.0,
-        };
+    let mut dose_at = |stage: Stage, times: f64, dose: Percent| -> Result<Option<DoseAt>> {
         let mass = |role| Mass::grams(times * plan.batch.mass_of(role, stage).as_grams());
-        let yeast = mass(Role::Yeast)?;
+        let (yeast, water) = (mass(Role::Yeast)?, mass(Role::Water)?);
         if yeast.as_grams() <= 0.0 {
             return Ok(None);
         }
-        let water = mass(Role::Water)?;
-        let weigh = match yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
-            Ok(pinch) => pinch.map(|p| crate::sentences::Sentence::sentence(&p).to_string()),
-            Err(e) => {
-                warnings.push(e.into());
-                None
-            }
-        };
+        let slurry = yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water);
+        let slurry = slurry.unwrap_or_else(|too_little_water| {
+            warnings.push(too_little_water.into());
+            None
+        });
         Ok(Some(DoseAt {
             yeast_g: yeast.as_grams(),
-            dose_percent: percent,
+            dose_percent: dose.as_percent(),
             per_litre_g: (water.as_grams() > 0.0).then(|| yeast.as_grams() / water.as_kilograms()),
-            weigh,
+            weigh: slurry.map(|slurry| slurry.sentence().to_string()),
         }))
     };
+    let ahead = plan.preferment.as_ref();
+    let ahead = ahead.map(|p| dose_at(Stage::Preferment, plan.preferment_times, p.dose));
     let yeast = YeastAnswer {
         kind: bake.formula.yeast_kind.name().into(),
-        preferment: match &plan.preferment {
-            Some(p) => dose_at(Stage::Preferment, p.dose.as_percent())?,
-            None => None,
-        },
-        mix: dose_at(Stage::Mix, plan.yeast_at_mix.as_percent())?,
+        preferment: ahead.transpose()?.flatten(),
+        mix: dose_at(Stage::Mix, 1.0, plan.yeast_at_mix)?,
     };
     Ok(PlanAnswer {
         name: bake.name.clone(),

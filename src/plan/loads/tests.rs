@@ -5,7 +5,7 @@ use crate::ferment::Parameters;
 use crate::plan::bake::Bake;
 use crate::plan::environment::RoomCourses;
 use crate::plan::search::meeting;
-use crate::plan::{Anchor, Environment, Finding, Plan, plan};
+use crate::plan::{Anchor, Detail, Environment, Finding, Plan, plan};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
@@ -184,7 +184,7 @@ fn random_kitchens() {
                 Bake::from_toml(&text).map_err(|e| TestCaseError::fail(format!("{e}\n{text}")))?;
             let places = places(&bake);
             let mut counts = counts.borrow_mut();
-            match plan(&bake, &places, Anchor::MixAt(6.0), &p) {
+            match plan(&bake, &places, Anchor::MixAt(6.0), &p, Detail::default()) {
                 Err(e) => {
                     prop_assert!(e.is_unreachable(), "{e}\n{text}");
                     *counts.2 += 1;

@@ -10,7 +10,7 @@ fn measurements_adjust_the_rest_and_only_that() {
     for (name, text) in DEMOS {
         let (bake, places) = demo(text);
         let anchor = Anchor::FirstOut(9.0);
-        let plain = plan(&bake, &places, anchor, &p).unwrap();
+        let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
         let mixed = stage(&plain, "mix").end_h;
         let as_planned = observed(Checkpoint::Mixed(bake.process.dough), mixed);
         let mut same = vec![as_planned];
@@ -71,7 +71,7 @@ fn a_preferment_seen_as_forecast_stays_as_forecast() {
     let p = shipped();
     let (bake, places) = demo(DEMOS[0].1);
     let anchor = Anchor::FirstOut(7.5);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let preferment = plain.preferment.as_ref().unwrap();
     let open = preferment.window_open_h;
     for hour in [open - 2.0, open - 1.0, open - 0.01] {
@@ -108,7 +108,7 @@ fn a_warm_dough_comes_out_of_the_cold_when_it_is_done() {
     let p = shipped();
     let (bake, places) = demo(COLD_BULK);
     let anchor = Anchor::FirstOut(7.0);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let hour = stage(&plain, "mix").end_h;
     let planned = stage(&plain, "cold").end_h;
     let mut last = f64::MAX;
@@ -126,7 +126,7 @@ fn a_warm_dough_comes_out_of_the_cold_when_it_is_done() {
     // Planned from scratch, such a dough is still refused.
     let warm = COLD_BULK.replace("dough_c = 25", "dough_c = 29");
     let (bake, places) = demo(&warm);
-    let refused = plan(&bake, &places, Anchor::FirstOut(7.0), &p).unwrap_err();
+    let refused = plan(&bake, &places, Anchor::FirstOut(7.0), &p, Detail::default()).unwrap_err();
     assert!(refused.is_unreachable(), "{refused}");
 }
 
@@ -136,7 +136,7 @@ fn readings_that_contradict_each_other_are_refused() {
     let p = shipped();
     let (bake, places) = demo(DEMOS[0].1);
     let anchor = Anchor::FirstOut(7.5);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let (ready, mixed) = (used(&plain), stage(&plain, "mix").end_h);
     let adjusted = |seen: &[Measured]| adjust(&bake, &places, anchor, &p, seen);
     let dough = bake.process.dough;
@@ -216,7 +216,7 @@ fn a_measurement_is_of_the_days_of_its_plan() {
     let (bake, places) = demo(&straight(YEAST, "", "", "", ""));
     let p = shipped();
     let anchor = Anchor::MixAt(40.0);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let mixed = |hour: f64| {
         let dough = bake.process.dough;
         adjust(
@@ -240,7 +240,7 @@ fn a_measurement_is_of_the_days_of_its_plan() {
 fn a_mix_at_another_hour_has_another_preferment() {
     let (bake, places) = demo(&straight("yeast_percent = 0", "", "", POOLISH, ""));
     let (p, anchor) = (shipped(), Anchor::MixAt(8.0));
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let bulk = |late: f64| {
         let (dough, hour) = (bake.process.dough, stage(&plain, "mix").end_h + late);
         let now = adjust(

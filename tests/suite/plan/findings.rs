@@ -9,7 +9,7 @@ fn the_steps_are_those_of_all_loads() {
     let p = shipped();
     for (name, text) in DEMOS {
         let (bake, places) = demo(text);
-        let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &p).unwrap();
+        let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &p, Detail::default()).unwrap();
         let steps = plan.hands_on();
         assert!(steps.windows(2).all(|s| s[0].start_h <= s[1].start_h));
         let of = |task: Task| -> Vec<u32> {

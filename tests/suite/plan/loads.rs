@@ -8,7 +8,14 @@ fn the_last_load_takes_the_rest() {
     let p = shipped();
     let text = DEMOS[2].1.replace("pieces = 16", "pieces = 13");
     let (bake, places) = demo(&text);
-    let plan = plan(&bake, &places, Anchor::FirstOut(15.0), &p).unwrap();
+    let plan = plan(
+        &bake,
+        &places,
+        Anchor::FirstOut(15.0),
+        &p,
+        Detail::default(),
+    )
+    .unwrap();
     let pieces: Vec<u32> = plan.loads.iter().map(|l| l.pieces).collect();
     assert_eq!(pieces, [8, 5]);
     let cycle = 40.0 / 60.0; // 34 min in the oven, 6 until it has recovered
@@ -22,7 +29,13 @@ fn a_plan_has_at_most_three_hundred_loads() {
         let text = straight(YEAST, "", "", "", "pieces_per_load = 1")
             .replace("pieces = 8", &format!("pieces = {pieces}"));
         let (bake, places) = demo(&text);
-        plan(&bake, &places, Anchor::MixAt(8.0), &shipped())
+        plan(
+            &bake,
+            &places,
+            Anchor::MixAt(8.0),
+            &shipped(),
+            Detail::default(),
+        )
     };
     for pieces in [301, 302] {
         let refused = with(pieces).unwrap_err().to_string();

@@ -12,7 +12,7 @@ use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
     Adjusted, Anchor, Change, Checkpoint, Detail, Environment, Finding, Measured, Plan, Task,
-    adjust, plan, plan_with,
+    adjust, plan,
 };
 use pointage::units::{Mass, Temperature};
 
@@ -110,7 +110,7 @@ fn straight(formula: &str, kitchen: &str, process: &str, more: &str, oven: &str)
 
 fn planned(text: &str, anchor: Anchor) -> Plan {
     let (bake, places) = demo(text);
-    plan(&bake, &places, anchor, &shipped()).unwrap()
+    plan(&bake, &places, anchor, &shipped(), Detail::default()).unwrap()
 }
 
 const YEAST: &str = "yeast_percent = 0.4";
@@ -146,7 +146,7 @@ fn with_detail(text: &str, anchor: Anchor) -> Plan {
         trace: true,
         cores: true,
     };
-    plan_with(&bake, &places, anchor, &shipped(), all).unwrap()
+    plan(&bake, &places, anchor, &shipped(), all).unwrap()
 }
 
 /// By how many minutes a change moves the end of a stage, where it is one of its reasons.

@@ -7,7 +7,6 @@ use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
     Anchor, Checkpoint, Condition, Detail, Environment, Measured, Plan, adjust, compare, plan,
-    plan_with,
 };
 use proptest::prelude::*;
 use std::sync::OnceLock;
@@ -286,7 +285,7 @@ proptest! {
         } else {
             Detail::default()
         };
-        let plan = match plan_with(&bake, &places(&bake), anchor, shipped(), detail) {
+        let plan = match plan(&bake, &places(&bake), anchor, shipped(), detail) {
             Ok(plan) => plan,
             Err(e) => return refused_well(&e),
         };
@@ -316,7 +315,7 @@ proptest! {
         let bake = parts.bake();
         let places = places(&bake);
         let by = if parts.room.starts_with("room_c") { by } else { 24.0 * (by / 10.0).round() };
-        let (one, other) = (plan(&bake, &places, anchor, shipped()), plan(&bake, &places, later(anchor, by), shipped()));
+        let (one, other) = (plan(&bake, &places, anchor, shipped(), Detail::default()), plan(&bake, &places, later(anchor, by), shipped(), Detail::default()));
         prop_assert_eq!(one.is_ok(), other.is_ok(), "{:?} {:?}", one.as_ref().err(), other.as_ref().err());
         let (Ok(one), Ok(other)) = (one, other) else {
             return Ok(());
@@ -350,8 +349,8 @@ proptest! {
             prop_assert!(close(2.0 * a.as_grams(), b.as_grams(), 1e-12));
         }
         let (Ok(a), Ok(b)) = (
-            plan(&one, &places(&one), Anchor::MixAt(start), shipped()),
-            plan(&two, &places(&two), Anchor::MixAt(start), shipped()),
+            plan(&one, &places(&one), Anchor::MixAt(start), shipped(), Detail::default()),
+            plan(&two, &places(&two), Anchor::MixAt(start), shipped(), Detail::default()),
         ) else {
             return Ok(());
         };
@@ -383,7 +382,7 @@ proptest! {
             let outs: Vec<f64> = rows.iter().filter_map(|r| r.plan.as_ref().ok()).map(out).collect();
             prop_assert!(outs.windows(2).all(|o| o[1] <= o[0] + WAITED_H), "{:?}: {:?}", condition, outs);
             // As it is, it is the plan itself.
-            let itself = plan(&bake, &places, Anchor::MixAt(6.0), shipped()).map_err(|e| e.to_string());
+            let itself = plan(&bake, &places, Anchor::MixAt(6.0), shipped(), Detail::default()).map_err(|e| e.to_string());
             prop_assert_eq!(rows[0].value, low);
             if condition != Condition::Room {
                 prop_assert_eq!(&rows[0].plan, &itself);
@@ -419,7 +418,7 @@ proptest! {
         let bake = parts.bake();
         let places = places(&bake);
         let anchor = Anchor::MixAt(start);
-        let Ok(planned) = plan(&bake, &places, anchor, shipped()) else {
+        let Ok(planned) = plan(&bake, &places, anchor, shipped(), Detail::default()) else {
             return Ok(());
         };
         let mix = planned.stages.iter().find(|s| s.name == "mix").unwrap();

@@ -160,7 +160,7 @@ const DETAIL: Detail = Detail {
 pub(super) fn plan(request: &PlanRequest) -> Result<PlanAnswer<When>> {
     let asked = request.read()?;
     let p = asked.parameters()?;
-    let plan = plan::plan_with(&asked.bake, &asked.places, asked.anchor, &p, DETAIL)?;
+    let plan = plan::plan(&asked.bake, &asked.places, asked.anchor, &p, DETAIL)?;
     let mut answer = json_plan::plan(&asked.bake, &plan, &|h| asked.when(h))?;
     asked.tell(&mut answer.notes);
     Ok(answer)
@@ -170,7 +170,7 @@ pub(super) fn adjust(request: &AdjustRequest) -> Result<AdjustAnswer<When>> {
     let asked = request.read()?;
     let p = asked.parameters()?;
     let Asked { bake, places, .. } = &asked;
-    let plan = plan::plan(bake, places, asked.anchor, &p)?;
+    let plan = plan::plan(bake, places, asked.anchor, &p, Detail::default())?;
     let measured: Vec<Measured> = request
         .measured
         .iter()
