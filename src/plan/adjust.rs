@@ -183,7 +183,7 @@ impl<'a> Progress<'a> {
         self.mix = hour - as_hours(bake.process.mix);
         if let Some(ripening) = self.ripening {
             let used = process.preferment_used(self.mix);
-            self.ripening = Some(process.preferment_used_at(&ripening, used)?);
+            self.ripening = Some(process.preferment_used_at(ripening, used)?);
         }
         self.known.mixed = Some(dough);
         let dough_c = bake.process.dough.as_celsius();

@@ -11,7 +11,7 @@ pub(super) use bulk::{BulkResult, Known};
 pub(super) use pieces::{PieceCache, Shaped, Waits};
 pub(super) use preferment::Ripening;
 
-use super::bake::{Bake, ProofKind};
+use super::bake::{Bake, Joins, ProofKind};
 use super::environment::RoomCourses;
 use super::water;
 use crate::error::Result;
@@ -19,7 +19,7 @@ use crate::ferment::{Kinetics, OwnHeat, Parameters};
 use crate::formula::{Role, Stage, YeastFactors};
 use crate::heat::capacities::HeatCapacities;
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
-use crate::units::Mass;
+use crate::units::{Mass, as_hours};
 
 /// Everything that stays the same while clock times are looked for.
 #[derive(Clone)]
@@ -30,6 +30,8 @@ pub(super) struct DoughProcess<'a> {
     /// The yeast of the dough: as in `p`, or as fast as it has been seen to be.
     kinetics: Kinetics,
     factors: YeastFactors,
+    /// The autolyse of a preferment that joins it, h.
+    joined_rest_h: f64,
     /// Time constants, h.
     tau_preferment: f64,
     tau_tub: f64,
@@ -73,6 +75,7 @@ impl<'a> DoughProcess<'a> {
             OwnHeat::new(p.heat_kj_per_mol, p.space.molar_volume, kg, c)
         };
         let dough_heat = heat(batch.dough, batch.flour, c_dough)?;
+        let joins = (bake.preferment.as_ref()).filter(|step| step.joins == Joins::Autolyse);
         let (mut tau_preferment, mut preferment_heat) = (1.0, dough_heat);
         if let Some(own) = &bake.formula.preferment {
             let c = HeatCapacities::shipped()?.dough(own.hydration, own.salt);
@@ -96,6 +99,7 @@ impl<'a> DoughProcess<'a> {
             rooms,
             kinetics: p.kinetics.clone(),
             factors: YeastFactors::shipped()?,
+            joined_rest_h: joins.map_or(0.0, |_| as_hours(bake.process.autolyse)),
             tau_preferment,
             tau_tub: tub.time_constant_h(surface_of_bulk)?,
             tau_tub_in_cold: tub.time_constant_h(surface_of_cold)?,

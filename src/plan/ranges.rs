@@ -125,7 +125,7 @@ fn variances(
                 Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd
             );
             let ripening = match planned {
-                Some(r) if anew => Some(process.preferment_used_at(&r, r.used).ok()?),
+                Some(r) if anew => Some(process.preferment_used_at(r, r.used).ok()?),
                 planned => planned,
             };
             let logs = replay(&process, timeline, ripening).ok()?;

@@ -6,7 +6,7 @@ use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, State};
 use crate::formula::{Batch, Role, Stage};
-use crate::plan::bake::{ColdStage, Joins};
+use crate::plan::bake::ColdStage;
 use crate::plan::model::StageTime;
 use crate::plan::water::{self, MixWater};
 use crate::units::{Mass, Percent, Temperature, as_hours};
@@ -89,38 +89,22 @@ impl DoughProcess<'_> {
 
     /// Begins at `start` with the preferment (or, without one, with the dough itself).
     pub fn bulk_from_start(&self, start: f64) -> Result<BulkResult> {
-        match self.preferment_from(start)? {
-            Some(ripe) => self.bulk(self.mix_after(ripe.used), Some(ripe), Known::default()),
-            None => self.bulk(
-                start + as_hours(self.bake.process.autolyse),
-                None,
-                Known::default(),
-            ),
-        }
-    }
-
-    /// The autolyse after the use of the preferment, h.
-    fn rest_after_preferment(&self) -> f64 {
-        if self.joins_autolyse() {
-            as_hours(self.bake.process.autolyse)
-        } else {
-            0.0
-        }
+        let preferment = self.preferment_from(start)?;
+        let mix = match &preferment {
+            Some(ripe) => self.mix_after(ripe.used),
+            None => start + as_hours(self.bake.process.autolyse),
+        };
+        self.bulk(mix, preferment, Known::default())
     }
 
     /// When the dough is mixed whose preferment is used at an hour.
     pub fn mix_after(&self, used: f64) -> f64 {
-        used + self.rest_after_preferment()
+        used + self.joined_rest_h
     }
 
     /// When the preferment of a dough is used that is mixed at an hour.
     pub fn preferment_used(&self, mix: f64) -> f64 {
-        mix - self.rest_after_preferment()
-    }
-
-    fn joins_autolyse(&self) -> bool {
-        let step = self.bake.preferment.as_ref();
-        step.is_some_and(|s| s.joins == Joins::Autolyse)
+        mix - self.joined_rest_h
     }
 
     /// Mixes at `mix` with this preferment, and follows the dough to the end of its bulk.
@@ -161,7 +145,7 @@ impl DoughProcess<'_> {
             let held = |r: &Ripening| saturated * f.volume().dissolved(r.state.temperature_c);
             let mut state = f.start();
             state.held = ripe.map_or(0.0, held);
-            let rest = Some(autolyse).filter(|_| self.joins_autolyse());
+            let rest = Some(autolyse).filter(|_| self.joined_rest_h > 0.0);
             for stage in rest.into_iter().chain([mixing]) {
                 let ends = stage.dough_start_c.zip(stage.dough_end_c);
                 if let Some((from, to)) = ends.filter(|_| stage.hours() > 0.0) {
