@@ -5,7 +5,7 @@
 //! fast as it has risen. Weights stay as they were weighed. A measurement equal to the forecast changes
 //! nothing.
 
-use super::assemble;
+use super::assemble::assemble;
 use super::bake::Bake;
 use super::environment::Environment;
 use super::finding::Finding;
@@ -69,7 +69,7 @@ pub fn adjust(
     }
     let (rooms, planned) = timeline(bake, places, anchor, p)?;
     let process = DoughProcess::new(bake, p, &rooms)?;
-    let before = assemble::plan(&process, &planned, Detail::default())?;
+    let before = assemble(&process, &planned, Detail::default())?;
     let mut seen = Progress::new(&process, &planned.bulk);
     for one in in_order(measured)? {
         let (from, to) = (planned.start() - 24.0, planned.end() + 24.0);
@@ -83,7 +83,7 @@ pub fn adjust(
         let first = loads::first(&process, &bulk, share)?;
         Ok((bulk.clone(), first))
     })?;
-    let after = assemble::plan(&process, &now, Detail::default())?;
+    let after = assemble(&process, &now, Detail::default())?;
     let Progress {
         changes,
         mut advice,

@@ -1,9 +1,9 @@
 //! How water, dose and clock move with one condition.
 
+use super::assemble::plan;
 use super::bake::Bake;
 use super::environment::Environment;
 use super::model::{Anchor, Detail, Plan};
-use super::plan;
 use crate::error::{Error, Result, named, shown};
 use crate::ferment::Parameters;
 use crate::units::{Percent, Temperature};

@@ -1,6 +1,6 @@
 //! What there is to say about a plan, with its numbers; the words stand with whoever shows it.
 
-use super::Task;
+use super::manual_tasks::Task;
 use crate::formula::YeastKind;
 use crate::{ferment, heat};
 use serde::{Deserialize, Serialize};

@@ -55,10 +55,11 @@ impl<'a> DoughProcess<'a> {
         let batch = bake.batch()?;
         let shipped = DoughProperties::shipped()?;
         let c_dough = water::dough_capacity(&batch)?;
-        let properties = DoughProperties {
-            heat_capacity_kj_per_kg_k: c_dough,
+        let with_capacity = |c: f64| DoughProperties {
+            heat_capacity_kj_per_kg_k: c,
             ..shipped
         };
+        let properties = with_capacity(c_dough);
         let shape = Shape::Cylinder {
             height_to_diameter: bake.process.loaf_length_to_diameter,
         };
@@ -77,20 +78,14 @@ impl<'a> DoughProcess<'a> {
         let dough_heat = heat(batch.dough, batch.flour, c_dough)?;
         let joins = (bake.preferment.as_ref()).filter(|step| step.joins == Joins::Autolyse);
         let (mut tau_preferment, mut preferment_heat) = (1.0, dough_heat);
-        if let Some(own) = &bake.formula.preferment {
+        let preferment = bake.formula.preferment.as_ref();
+        if let Some((own, step)) = preferment.zip(bake.preferment.as_ref()) {
             let c = HeatCapacities::shipped()?.dough(own.hydration, own.salt);
             let mass = batch.stage_mass(Stage::Preferment);
             // What is made for another dough stands in the same tub.
-            let step = bake.preferment.as_ref();
-            let also = step.map_or(0.0, |p| p.also.as_grams());
-            let around = step.map_or(Place::StillRoom, |p| p.stands_in);
-            let together = Mass::grams(mass.as_grams() + also)?;
-            let properties = DoughProperties {
-                heat_capacity_kj_per_kg_k: c,
-                ..shipped
-            };
-            tau_preferment = Body::new(together, Shape::TUB, properties)?
-                .time_constant_h(around.surface_w_per_m2_k()?)?;
+            let together = Mass::grams(mass.as_grams() + step.also.as_grams())?;
+            tau_preferment = Body::new(together, Shape::TUB, with_capacity(c))?
+                .time_constant_h(step.stands_in.surface_w_per_m2_k()?)?;
             preferment_heat = heat(mass, batch.mass_of(Role::Flour, Stage::Preferment), c)?;
         }
         Ok(Self {

@@ -59,13 +59,11 @@ pub fn compare<T>(
     compared: &[Compared],
     clock: &dyn Fn(f64) -> T,
 ) -> CompareAnswer<T> {
+    let yeast = condition == Condition::Yeast;
+    let unit = if yeast { "%" } else { "°C" };
     CompareAnswer {
         condition: condition.name(),
-        unit: if condition == Condition::Yeast {
-            "%"
-        } else {
-            "°C"
-        },
+        unit,
         rows: compared.iter().map(|c| row(c, clock)).collect(),
         warnings: Vec::new(),
         notes: Vec::new(),

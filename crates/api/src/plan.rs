@@ -200,31 +200,7 @@ pub struct DoseAt {
 /// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
 pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = remarks(&plan.warnings);
-    let mut dose_at = |stage: Stage, times: f64, dose: Percent| -> Result<Option<DoseAt>> {
-        let mass = |role| Mass::grams(times * plan.batch.mass_of(role, stage).as_grams());
-        let (yeast, water) = (mass(Role::Yeast)?, mass(Role::Water)?);
-        if yeast.as_grams() <= 0.0 {
-            return Ok(None);
-        }
-        let slurry = yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water);
-        let slurry = slurry.unwrap_or_else(|too_little_water| {
-            warnings.push(too_little_water.into());
-            None
-        });
-        Ok(Some(DoseAt {
-            yeast_g: yeast.as_grams(),
-            dose_percent: dose.as_percent(),
-            per_litre_g: (water.as_grams() > 0.0).then(|| yeast.as_grams() / water.as_kilograms()),
-            weigh: slurry.map(|slurry| slurry.sentence().to_string()),
-        }))
-    };
-    let ahead = plan.preferment.as_ref();
-    let ahead = ahead.map(|p| dose_at(Stage::Preferment, plan.preferment_times, p.dose));
-    let yeast = YeastAnswer {
-        kind: bake.formula.yeast_kind.name().into(),
-        preferment: ahead.transpose()?.flatten(),
-        mix: dose_at(Stage::Mix, 1.0, plan.yeast_at_mix)?,
-    };
+    let yeast = yeast(bake, plan, &mut warnings)?;
     Ok(PlanAnswer {
         name: bake.name.clone(),
         stages: plan
@@ -297,6 +273,35 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         nearest: plan.problem.as_ref().map(|p| p.nearest.clone().into()),
         notes: remarks(&plan.notes),
         warnings,
+    })
+}
+
+/// Yeast wherever it goes in; too little water for its slurry is a warning.
+fn yeast(bake: &Bake, plan: &Plan, warnings: &mut Vec<Remark>) -> Result<YeastAnswer> {
+    let mut dose_at = |stage: Stage, times: f64, dose: Percent| -> Result<Option<DoseAt>> {
+        let mass = |role| Mass::grams(times * plan.batch.mass_of(role, stage).as_grams());
+        let (yeast, water) = (mass(Role::Yeast)?, mass(Role::Water)?);
+        if yeast.as_grams() <= 0.0 {
+            return Ok(None);
+        }
+        let slurry = yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water);
+        let slurry = slurry.unwrap_or_else(|too_little_water| {
+            warnings.push(too_little_water.into());
+            None
+        });
+        Ok(Some(DoseAt {
+            yeast_g: yeast.as_grams(),
+            dose_percent: dose.as_percent(),
+            per_litre_g: (water.as_grams() > 0.0).then(|| yeast.as_grams() / water.as_kilograms()),
+            weigh: slurry.map(|slurry| slurry.sentence().to_string()),
+        }))
+    };
+    let ahead = plan.preferment.as_ref();
+    let ahead = ahead.map(|p| dose_at(Stage::Preferment, plan.preferment_times, p.dose));
+    Ok(YeastAnswer {
+        kind: bake.formula.yeast_kind.name().into(),
+        preferment: ahead.transpose()?.flatten(),
+        mix: dose_at(Stage::Mix, 1.0, plan.yeast_at_mix)?,
     })
 }
 

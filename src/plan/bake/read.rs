@@ -99,12 +99,9 @@ fn settle_yeast(formula: &mut Formula, keys: &Section<'_>, process: &Process) ->
 fn preferment(keys: &Section<'_>, process: &Process) -> Result<(Preferment, PrefermentStep)> {
     keys.at_most_one(&["dose_percent", "ripe_after_h"])?;
     let mut made_of = Preferment::new(keys.get("kind")?, keys.get("flour_percent")?)?;
-    made_of.hydration = keys
-        .get::<Option<_>>("hydration_percent")?
-        .unwrap_or(made_of.hydration);
-    made_of.salt = keys
-        .get::<Option<_>>("salt_percent")?
-        .unwrap_or(made_of.salt);
+    let given = |key| keys.get::<Option<Percent>>(key);
+    made_of.hydration = given("hydration_percent")?.unwrap_or(made_of.hydration);
+    made_of.salt = given("salt_percent")?.unwrap_or(made_of.salt);
     made_of.flour = keys.get("flour")?;
     made_of.dose = keys.get("dose_percent")?;
     let step = PrefermentStep::read(keys)?;

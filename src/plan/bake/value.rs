@@ -364,21 +364,21 @@ impl<'a> Section<'a> {
         let Some(node) = self.given(name) else {
             return Ok(Vec::new());
         };
-        let sections = match &node.written {
-            Written::List(items) if items.len() > MOST_SECTIONS => {
-                return Err(Error::malformed(format!(
-                    "[[{path}]] is listed {} times, at most {MOST_SECTIONS} are read; join some of them",
-                    items.len()
-                )));
-            }
-            Written::List(items) => items.iter().map(|item| Self::at(path, item)).collect(),
-            written => written.is_no(&format!("a list of sections [[{path}]]")),
+        let Written::List(items) = &node.written else {
+            let refused = node
+                .written
+                .is_no(&format!("a list of sections [[{path}]]"));
+            return refused.map_err(|error| self.placed(name, error));
         };
-        let sections: Vec<Self> = sections.map_err(|error| self.placed(name, error))?;
-        sections
-            .into_iter()
-            .map(|section| section.read(T::read))
-            .collect()
+        if items.len() > MOST_SECTIONS {
+            return Err(Error::malformed(format!(
+                "[[{path}]] is listed {} times, at most {MOST_SECTIONS} are read; join some of them",
+                items.len()
+            )));
+        }
+        let section = |item| Self::at(path, item).map_err(|error| self.placed(name, error));
+        let sections = items.iter().map(|item| section(item)?.read(T::read));
+        sections.collect()
     }
 
     /// Refuses what a key contradicts, and says what to do.
