@@ -98,7 +98,7 @@ pub(crate) enum ColdStage {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-pub(crate) enum Joins {
+pub enum Joins {
     /// `"autolyse"`: it rests with flour and water before the mix.
     Autolyse,
     /// `"mix"`.

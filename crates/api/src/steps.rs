@@ -4,7 +4,7 @@ use crate::sentences::{Message, Sentence};
 use pointage::error::Result;
 use pointage::formula::{Ingredient, Role, Stage, yeast_slurry};
 use pointage::heat::ice::Pour;
-use pointage::plan::bake::{Bake, Room};
+use pointage::plan::bake::{Bake, Joins, Room};
 use pointage::plan::{HandsOn, Load, MixWater, Plan, StageTime, Task};
 use pointage::units::Mass;
 use serde::Serialize;
@@ -427,14 +427,13 @@ impl<T> Day<'_, T> {
                 _ => amounts.push(amount(&i.name, mass_g, None)),
             }
         }
-        // The ripe preferment goes in when it is used: with the autolyse that it joins, or at the mix.
-        let used = plan.preferment.as_ref().map(|p| p.used_h);
-        let joined = match used < plan.stage("mix").map(|mix| mix.start_h) {
-            true => Task::Autolyse,
-            false => Task::Mix,
+        let ripe = (self.bake.preferment.as_ref()).zip(self.bake.formula.preferment.as_ref());
+        let rests = plan.stage("autolyse").is_some();
+        let joins = |joins| match joins {
+            Joins::Autolyse if rests => Task::Autolyse,
+            _ => Task::Mix,
         };
-        let own = self.bake.formula.preferment.as_ref();
-        if let Some(own) = own.filter(|_| joined == task) {
+        if let Some((_, own)) = ripe.filter(|(held, _)| joins(held.joins) == task) {
             let mass_g = batch.stage_mass(Stage::Preferment).as_grams();
             amounts.push(amount(own.kind.name(), mass_g, None));
         }

@@ -206,7 +206,7 @@ section! {
         /// What is around it where it stands.
         stands_in as pub stands_in: Place = Name("still-room"), "\"fridge\"";
         /// When it meets the rest of the dough.
-        joins as pub(crate) joins: Joins = Name("mix"), "\"autolyse\"";
+        joins as pub joins: Joins = Name("mix"), "\"autolyse\"";
         /// Heat that its mix puts into each kg.
         mixing_heat_kj_per_kg as pub mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_hand_kj_per_kg"), "2";
     } made {
