@@ -1,20 +1,69 @@
 //! From a timeline to a plan in a baker's terms, with what to know and look out for.
 
 use super::bake::Bake;
+use super::environment::Environment;
 use super::finding::Finding;
 use super::loads::Slot;
-use super::model::{Detail, Load, Plan, PrefermentTimes, StageTime};
+use super::model::{Anchor, Detail, Load, Plan, PrefermentTimes, StageTime};
 use super::process::{BulkResult, DoughProcess, PieceCache};
-use super::search::Timeline;
-use super::{core_temperature, equipment, ranges, sensitivity, trace, water, working_hours};
+use super::search::{Timeline, timeline};
+use super::{core_temperature, equipment, feasibility, ranges, sensitivity};
+use super::{trace, water, working_hours};
 use crate::error::{Error, Result};
-use crate::ferment::beyond_published;
+use crate::ferment::{Parameters, beyond_published};
 use crate::formula::{Batch, MixStage, Role, YeastKind};
 use crate::heat::cautions::Limits;
 use crate::units::{Temperature, as_hours};
 
+/// Plans a bake, with more or less detail.
+///
+/// # Errors
+/// Bad input; [`Error::Unreachable`](crate::Error::Unreachable) where dough or preferment never get ready. A load outside its
+/// window, or one that rests too long, is no error: the plan is given with its [`Problem`](super::Problem).
+///
+/// ```
+/// use pointage::ambient::Ambient;
+/// use pointage::ferment::Parameters;
+/// use pointage::plan::{Anchor, Detail, bake::Bake, plan};
+/// let bake = Bake::from_toml(r#"
+///     format = 1
+///     name = "Two batches of hearth loaves"
+///     [formula]
+///     pieces = 12
+///     piece_g = 800
+///     hydration_percent = 68
+///     yeast_percent = 0.4
+///     [kitchen]
+///     room_c = 22
+///     [process]
+///     dough_c = 25
+///     [oven]
+///     pieces_per_load = 6
+///     bake_min = 40
+/// "#)?;
+/// let places = bake.places(|file| Err(pointage::Error::NotFinite { what: file.into() }))?;
+/// let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &Parameters::shipped()?, Detail::default())?;
+/// assert_eq!(plan.loads.len(), 2);
+/// assert!((plan.loads[0].oven_out_h - 7.5).abs() < 1e-6);
+/// assert!(plan.problem.is_none());
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn plan(
+    bake: &Bake,
+    places: &Environment,
+    anchor: Anchor,
+    p: &Parameters,
+    detail: Detail,
+) -> Result<Plan> {
+    let (rooms, timeline) = timeline(bake, places, anchor, p)?;
+    let process = DoughProcess::new(bake, p, &rooms)?;
+    let mut plan = assemble(&process, &timeline, detail)?;
+    plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
+    Ok(plan)
+}
+
 /// The plan of a timeline.
-pub(super) fn plan(
+pub(super) fn assemble(
     process: &DoughProcess<'_>,
     timeline: &Timeline,
     detail: Detail,
@@ -121,10 +170,7 @@ fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
             ripeness: slot.ripeness,
             dough_c: slot.dough_c,
             in_window: slot.in_window(process.p.window),
-            first_and_last: (
-                bench.first_piece(slot.waits, pieces, slot.oven_in)?,
-                slot.ripeness,
-            ),
+            first_ripeness: bench.first_piece(slot.waits, pieces, slot.oven_in)?,
             ripeness_range: None,
             past_chance: None,
         })

@@ -5,7 +5,6 @@
 //! once by the clock (to see how ripe each load is at its hour). Moves of logarithms are added in
 //! squares and with their correlations, as in [`Perturbations::range`].
 
-use super::bake::Bulk;
 use super::model::Plan;
 use super::process::{DoughProcess, Known, PieceCache, Ripening};
 use super::search::Timeline;
@@ -46,8 +45,8 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
         let mix = timeline.bulk.mix.start_h;
         (mix + low, mix + high)
     };
-    let fixed = matches!(process.bake.process.bulk, Bulk::Fixed(_));
-    of_stages(plan, (!fixed).then(|| hours(0)), hours(1));
+    let by_clock = process.bake.process.bulk_time.is_some();
+    of_stages(plan, (!by_clock).then(|| hours(0)), hours(1));
     let close = process.p.window.close.ln();
     for (i, load) in (2..).zip(&mut plan.loads) {
         let sd = variance[i].sqrt().max(1e-9);
@@ -127,7 +126,7 @@ fn variances(
                 Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd
             );
             let ripening = match planned {
-                Some(r) if anew => Some(process.preferment_used_at(&r, r.used).ok()?),
+                Some(r) if anew => Some(process.preferment_used_at(r, r.used).ok()?),
                 planned => planned,
             };
             let logs = replay(&process, timeline, ripening).ok()?;

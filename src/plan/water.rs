@@ -1,6 +1,6 @@
 //! The water of a bake: of the preferment's own mix and of the dough, by both methods.
 
-use super::bake::{Bake, DdtFormula as Given, Joins};
+use super::bake::{Bake, Joins};
 use crate::error::{Error, Result};
 use crate::formula::{Batch, MixStage, Role};
 use crate::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
@@ -101,10 +101,7 @@ pub(super) fn of_dough(
         preferment,
     };
     let mut problems = Vec::new();
-    let by_formula = process
-        .ddt_formula
-        .map(|given| by_formula(bake, &formula, given, &mix));
-    let by_formula = or_problem(by_formula.transpose(), &mut problems)?.flatten();
+    let by_formula = or_problem(by_formula(bake, &formula, &mix), &mut problems)?.flatten();
     solve(bake, &mix, process.dough, by_formula, problems)
 }
 
@@ -171,19 +168,21 @@ fn solve(
     })
 }
 
-fn by_formula(bake: &Bake, formula: &DdtFormula, given: Given, mix: &Mixing) -> Result<DdtWater> {
-    let (dough, terms) = (bake.process.dough, formula.terms());
-    let friction = match given {
-        Given::Friction(k) => Friction::on_sum_scale(k, terms)?,
-        Given::Base(base) => Friction::from_base(base, dough, terms)?,
+fn by_formula(bake: &Bake, formula: &DdtFormula, mix: &Mixing) -> Result<Option<DdtWater>> {
+    let (process, terms) = (&bake.process, formula.terms());
+    let dough = process.dough;
+    let friction = match (process.friction_factor, process.base_c) {
+        (Some(k), _) => Friction::on_sum_scale(k, terms)?,
+        (_, Some(base)) => Friction::from_base(base, dough, terms)?,
+        _ => return Ok(None),
     };
     let water = formula.water_for_base(friction.base_c(dough))?;
-    Ok(DdtWater {
+    Ok(Some(DdtWater {
         water,
         terms,
         friction,
         pour: pour(bake, mix, water)?,
-    })
+    }))
 }
 
 /// Ice and tap water, when the tap is not cold enough.

@@ -61,8 +61,11 @@ impl Model {
         let Some(text) = params_toml else {
             return Ok(Cow::Borrowed(self));
         };
-        let brought = ParameterOverrides::of_request(Some(text), self.parameters())?;
-        Ok(brought.map_or(Cow::Borrowed(self), |own| Cow::Owned(self.with(own))))
+        let field = "params_toml";
+        let brought = ParameterOverrides::read(text, field, self.parameters());
+        Ok(Cow::Owned(
+            self.with(brought.map_err(|e| e.of_field(field))?),
+        ))
     }
 
     /// The parameters.
@@ -115,13 +118,6 @@ impl ParameterOverrides {
             table,
             name: name.to_owned(),
         })
-    }
-
-    /// Reads what a request brings along as `params_toml`, if it does.
-    pub(crate) fn of_request(text: Option<&str>, over: &Parameters) -> Result<Option<Self>> {
-        let field = "params_toml";
-        text.map(|text| Self::read(text, field, over).map_err(|e| e.of_field(field)))
-            .transpose()
     }
 
     /// Whose parameters they are.

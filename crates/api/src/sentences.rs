@@ -12,7 +12,7 @@ use pointage::error::{Error, ErrorKind, shown};
 use pointage::formula::yeast_slurry::Pinch;
 #[cfg(feature = "learn")]
 use pointage::learn::{Termination, fit, friction};
-use pointage::plan::{self, Change, Problem, TaskHours};
+use pointage::plan::{self, Change, Problem, Task};
 use pointage::units::Mass;
 use pointage::{ferment, heat};
 use serde::Serialize;
@@ -42,7 +42,7 @@ pub trait Sentence {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 #[non_exhaustive]
-pub enum Finding {
+pub enum AnyFinding {
     /// Of a question itself.
     Assumption(Assumption),
     /// One that says itself what it is: an error beside an answer, by its kind.
@@ -64,7 +64,7 @@ pub enum Finding {
     Friction(friction::FrictionDiagnostic),
 }
 
-/// Sections of `sentences.toml` and what they say; a finding is also known as a variant of [`Finding`].
+/// Sections of `sentences.toml` and what they say; a finding is also known as a variant of [`AnyFinding`].
 macro_rules! sentences {
     ($($of:ty = $section:literal $($variant:ident)?;)*) => {$(
         impl Sentence for $of {
@@ -72,7 +72,7 @@ macro_rules! sentences {
                 Message(said($section, &Value::from(Serde(self))))
             }
         }
-        $(impl From<$of> for Finding {
+        $(impl From<$of> for AnyFinding {
             fn from(finding: $of) -> Self {
                 Self::$variant(finding)
             }
@@ -96,7 +96,7 @@ sentences! {
     friction::FrictionDiagnostic = "friction" Friction;
 }
 
-impl From<Error> for Finding {
+impl From<Error> for AnyFinding {
     fn from(error: Error) -> Self {
         let code = error.kind();
         Self::Error { code }
@@ -114,12 +114,12 @@ impl Sentence for Error {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Remark {
     #[serde(flatten)]
-    finding: Finding,
+    finding: AnyFinding,
     /// The same in words.
     text: Message,
 }
 
-impl<F: Into<Finding> + Sentence> From<F> for Remark {
+impl<F: Into<AnyFinding> + Sentence> From<F> for Remark {
     fn from(finding: F) -> Self {
         let text = finding.sentence();
         let finding = finding.into();
@@ -163,14 +163,14 @@ fn templates() -> Environment<'static> {
     templates.add_filter("length", length);
     templates.add_filter("minutes", |minutes: f64| length(minutes.abs() / 60.0));
     templates.add_filter("load_names", |loads: Vec<u32>| load_names(&loads));
-    templates.add_filter("task_hours", |tasks: Serde<Vec<TaskHours>>| {
+    templates.add_filter("task_hours", |tasks: Serde<BTreeMap<Task, Vec<f64>>>| {
         list(tasks.iter().map(task_hours), "; ")
     });
     templates.add_filter("said", |of: Value, section: String| said(&section, &of));
     templates
 }
 
-impl From<Assumption> for Finding {
+impl From<Assumption> for AnyFinding {
     fn from(finding: Assumption) -> Self {
         Self::Assumption(finding)
     }
@@ -235,7 +235,7 @@ fn load_names(loads: &[u32]) -> String {
 const FEW: usize = 3;
 
 /// A task with its hours, or with their number and span.
-fn task_hours(TaskHours { task, hours, .. }: &TaskHours) -> String {
+fn task_hours((task, hours): (&Task, &Vec<f64>)) -> String {
     let doing = said("doing", &Value::from(Serde(task)));
     match hours.as_slice() {
         [first, .., last] if hours.len() > FEW => format!(

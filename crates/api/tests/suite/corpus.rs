@@ -5,7 +5,7 @@ use pointage::ambient::Ambient;
 use pointage::ferment::{EndPoint, Kind, Parameters};
 use pointage::learn::fit::{Options, learn};
 use pointage::learn::{friction, log::Log, rate_fit};
-use pointage::plan::{Anchor, Detail, bake::Bake, plan_with};
+use pointage::plan::{Anchor, Detail, bake::Bake, plan};
 use pointage::table;
 use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature, TemperatureDifference};
 use pointage::{Error, Result};
@@ -69,7 +69,7 @@ fn bakes_are_planned_or_refused() {
                 trace: true,
                 ..Detail::default()
             };
-            let plan = plan_with(&bake, &places, anchor, &p, detail);
+            let plan = plan(&bake, &places, anchor, &p, detail);
             assert!(!matches!(plan, Err(Error::NotFinite { .. })), "{plan:?}");
             let Some(plan) = answered(plan) else {
                 continue;

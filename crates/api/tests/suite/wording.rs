@@ -1,7 +1,7 @@
 //! Every sentence by its rules: one example of each finding of a plan, none of them held to its words.
 
 use pointage::formula::YeastKind;
-use pointage::plan::{BetterPlace, Change, Finding, Task};
+use pointage::plan::{Change, Finding, Task};
 use pointage_api::{Remark, Sentence};
 use serde_json::{Value, json};
 
@@ -11,7 +11,7 @@ const MOST_WORDS: usize = 22;
 /// One example of each code, and a second one where a number changes the words.
 fn examples() -> Vec<Finding> {
     let one = |value: Value| serde_json::from_value(value).unwrap();
-    let hours = json!([{"task": "shape", "hours": [1.0, 2.5, 3.0, 26.0]}, {"task": "divide", "hours": [2.0]}]);
+    let hours = json!({"shape": [1.0, 2.5, 3.0, 26.0], "divide": [2.0]});
     [
         json!({"code": "first-load-early", "ripeness": 0.85}),
         json!({"code": "extra-preferment", "all_g": 5000.0, "own_g": 2000.0}),
@@ -73,10 +73,11 @@ fn examples() -> Vec<Finding> {
         bulk_min: 130.0,
         at_once,
     }))
-    .chain([None, Some(BetterPlace::Retarder), Some(BetterPlace::Warmer)].map(|or_keep| {
+    .chain([(false, false), (true, false), (false, true)].map(|(or_retarder, or_warmer)| {
         Finding::Divide {
             later_min: -35.0,
-            or_keep,
+            or_retarder,
+            or_warmer,
         }
     }))
     .chain([Finding::FastHands {
