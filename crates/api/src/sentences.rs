@@ -49,6 +49,9 @@ pub enum Finding {
     Error {
         /// Its kind.
         code: ErrorKind,
+        /// What it says.
+        #[serde(skip)]
+        text: Message,
     },
     /// Of a plan.
     Plan(plan::Finding),
@@ -98,8 +101,10 @@ sentences! {
 
 impl From<Error> for Finding {
     fn from(error: Error) -> Self {
-        let code = error.kind();
-        Self::Error { code }
+        Self::Error {
+            code: error.kind(),
+            text: error.sentence(),
+        }
     }
 }
 
@@ -109,27 +114,55 @@ impl Sentence for Error {
     }
 }
 
-/// A finding and its sentence.
+/// A finding and its sentence, which is made when it is shown: most of a table's rows never are.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-pub struct Remark {
+#[serde(into = "Said")]
+pub struct Remark(Finding);
+
+/// How a remark is written.
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "Remark"))]
+struct Said {
     #[serde(flatten)]
     finding: Finding,
     /// The same in words.
     text: Message,
 }
 
-impl<F: Into<Finding> + Sentence> From<F> for Remark {
-    fn from(finding: F) -> Self {
+impl From<Remark> for Said {
+    fn from(Remark(finding): Remark) -> Self {
         let text = finding.sentence();
-        let finding = finding.into();
         Self { finding, text }
+    }
+}
+
+impl<F: Into<Finding>> From<F> for Remark {
+    fn from(finding: F) -> Self {
+        Self(finding.into())
     }
 }
 
 impl fmt::Display for Remark {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.text.fmt(f)
+        self.0.sentence().fmt(f)
+    }
+}
+
+impl Sentence for Finding {
+    fn sentence(&self) -> Message {
+        match self {
+            Self::Assumption(finding) => finding.sentence(),
+            Self::Error { text, .. } => text.clone(),
+            Self::Plan(finding) => finding.sentence(),
+            Self::Heat(finding) => finding.sentence(),
+            Self::Ferment(finding) => finding.sentence(),
+            #[cfg(feature = "learn")]
+            Self::Learn(finding) => finding.sentence(),
+            #[cfg(feature = "learn")]
+            Self::Friction(finding) => finding.sentence(),
+        }
     }
 }
 
