@@ -4,6 +4,7 @@ use crate::error::{Error, Result, check};
 use crate::table;
 use crate::units::Temperature;
 use serde::{Deserialize, Serialize};
+use std::sync::OnceLock;
 
 /// What helps when the water cannot be made cold enough.
 pub(crate) const COLDER: &str = "cool the flour, chill the preferment, shorten the mix, or accept a warmer dough (more ice does not help)";
@@ -75,14 +76,19 @@ impl Limits {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        let t = table::get("limits")?;
-        Ok(Self {
-            chilled_water: Temperature::celsius(t.number("chilled_water_c")?)?,
-            bare_yeast: Temperature::celsius(t.number("bare_yeast_c")?)?,
-            instant_yeast: Temperature::celsius(t.number("instant_yeast_c")?)?,
-            warm_dough: Temperature::celsius(t.number("warm_dough_c")?)?,
-            hot_dough: Temperature::celsius(t.number("hot_dough_c")?)?,
-        })
+        static SHIPPED: OnceLock<Result<Limits>> = OnceLock::new();
+        let read = || {
+            let t = table::get("limits")?;
+            let at = |name| Temperature::celsius(t.number(name)?);
+            Ok(Self {
+                chilled_water: at("chilled_water_c")?,
+                bare_yeast: at("bare_yeast_c")?,
+                instant_yeast: at("instant_yeast_c")?,
+                warm_dough: at("warm_dough_c")?,
+                hot_dough: at("hot_dough_c")?,
+            })
+        };
+        SHIPPED.get_or_init(read).clone()
     }
 
     /// Cautions about water of this temperature; a reading below 0 °C stands for a pour with ice.

@@ -8,8 +8,8 @@ use crate::ferment::{Inoculum, Kinetics, Medium, Parameters, Stage};
 
 /// A stage held at one temperature, from its start.
 #[derive(Debug, Clone)]
-pub struct Isothermal {
-    kinetics: Kinetics,
+pub struct Isothermal<'p> {
+    kinetics: &'p Kinetics,
     medium: Medium,
     yeast: Inoculum,
     t: f64,
@@ -17,7 +17,7 @@ pub struct Isothermal {
     rates: (f64, f64),
 }
 
-impl Isothermal {
+impl<'p> Isothermal<'p> {
     /// The stage on a course; `None` where there is no closed form: the temperature changes, or some of
     /// the yeast grows while some waits.
     ///
@@ -25,7 +25,7 @@ impl Isothermal {
     /// A percentage out of its range, or a temperature that the rate law refuses.
     pub fn new(
         stage: &Stage,
-        p: &Parameters,
+        p: &'p Parameters,
         course: &TemperatureProfile<'_>,
     ) -> Result<Option<Self>> {
         let yeast = stage.yeast;
@@ -35,7 +35,7 @@ impl Isothermal {
         };
         yeast.checked_total()?;
         Ok(Some(Self {
-            kinetics: p.kinetics.clone(),
+            kinetics: &p.kinetics,
             medium: p.effects.medium(&stage.composition)?,
             yeast,
             t,
@@ -47,7 +47,7 @@ impl Isothermal {
     /// the sugar does not last for it, three weeks do not suffice, or their rate law refuses the temperature.
     #[must_use]
     pub fn hours_until_gas(&self, kinetics: &Kinetics, gas: f64) -> Option<f64> {
-        let (untilted, growth_rate) = if kinetics.shares_curves_with(&self.kinetics) {
+        let (untilted, growth_rate) = if kinetics.shares_curves_with(self.kinetics) {
             self.rates
         } else {
             kinetics.untilted_rates_at(self.t).ok()?
