@@ -144,6 +144,11 @@ impl<F: Into<Finding>> From<F> for Remark {
     }
 }
 
+/// Findings with their sentences.
+pub(crate) fn remarks<F: Into<Finding>>(findings: impl IntoIterator<Item = F>) -> Vec<Remark> {
+    findings.into_iter().map(Remark::from).collect()
+}
+
 impl fmt::Display for Remark {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         self.0.sentence().fmt(f)
