@@ -287,7 +287,7 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         let recipe_c = recipe.at.as_celsius();
         notes.push(Assumption::RecipeElsewhere { recipe_c }.into());
     }
-    warnings.extend(setting.cautions(for_h, at_end.temperature_c(), fresh_percent)?);
+    setting.caution(for_h, at_end.temperature_c(), fresh_percent, &mut warnings)?;
 
     let flour_g = setting.flour.map(Mass::as_grams);
     let yeast_g = flour_g.map(|flour_g| flour_g * dose_percent / 100.0);

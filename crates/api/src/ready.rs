@@ -120,7 +120,8 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
     if hours.range_h.is_none() {
         warnings.push(Assumption::NoRange.into());
     }
-    warnings.extend(setting.cautions(hours.ready_h, hours.dough_end_c, fresh_percent)?);
+    let (ready_h, end_c) = (hours.ready_h, hours.dough_end_c);
+    setting.caution(ready_h, end_c, fresh_percent, &mut warnings)?;
     notes.extend(model.note());
     Ok(ReadyAnswer {
         ready_h: hours.ready_h,

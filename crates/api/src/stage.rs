@@ -2,7 +2,6 @@
 
 use super::ready::ReadyRequest;
 use super::request::{FieldValue, Input, values};
-use super::sentences::remarks;
 use super::{Assumption, Remark, check_field};
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::error::{Error, Result};
@@ -229,8 +228,14 @@ impl Setting {
         self.tub.is_none().then_some(self.from)
     }
 
-    /// Cautions about a dough that is done after `hours` with so much fresh yeast.
-    pub fn cautions(&self, hours: f64, end_c: f64, fresh_percent: f64) -> Result<Vec<Remark>> {
+    /// Adds cautions about a dough that is done after `hours` with so much fresh yeast.
+    pub fn caution(
+        &self,
+        hours: f64,
+        end_c: f64,
+        fresh_percent: f64,
+        warnings: &mut Vec<Remark>,
+    ) -> Result<()> {
         let course = self.course()?;
         let last = self.held_at().map_or(end_c, Temperature::as_celsius);
         let hour = std::iter::successors(Some(0.0), |hour| Some(hour + 1.0));
@@ -241,22 +246,19 @@ impl Setting {
         });
         let cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(high)?);
         let beyond = beyond_published(self.kind, (low, high), Some(fresh_percent))?;
-        let cautions = remarks(cautions).into_iter().chain(remarks(beyond));
-        Ok(cautions.chain(self.record_caution(hours)).collect())
+        warnings.extend(cautions.into_iter().map(Remark::from));
+        warnings.extend(beyond.into_iter().map(Remark::from));
+        warnings.extend(self.record_caution(hours).map(Remark::from));
+        Ok(())
     }
 
     /// A caution when the record of the room does not cover the time of the dough.
-    fn record_caution(&self, hours: f64) -> Option<Remark> {
+    fn record_caution(&self, hours: f64) -> Option<Assumption> {
         let (first, last) = self.tub.as_ref()?.room.span_h()?;
-        let caution = if hours > last {
-            Assumption::RecordEnds {
-                hours_short: hours - last,
-            }
-        } else if first > 0.0 {
-            Assumption::RecordBegins { hours_late: first }
-        } else {
-            return None;
-        };
-        Some(caution.into())
+        if hours > last {
+            let hours_short = hours - last;
+            return Some(Assumption::RecordEnds { hours_short });
+        }
+        (first > 0.0).then_some(Assumption::RecordBegins { hours_late: first })
     }
 }

@@ -15,6 +15,8 @@ pub struct Isothermal<'p> {
     t: f64,
     /// Relative rates of gas (before a tilt) and growth.
     rates: (f64, f64),
+    /// The gas of its end point, and its potential: most questions are about it.
+    end: (f64, Option<f64>),
 }
 
 impl<'p> Isothermal<'p> {
@@ -34,12 +36,15 @@ impl<'p> Isothermal<'p> {
             return Ok(None);
         };
         yeast.checked_total()?;
+        let medium = p.effects.medium(&stage.composition)?;
+        let gas = p.gas_at(stage.end);
         Ok(Some(Self {
             kinetics: &p.kinetics,
-            medium: p.effects.medium(&stage.composition)?,
+            medium,
             yeast,
             t,
             rates: p.kinetics.untilted_rates_at(t)?,
+            end: (gas, medium.potential_of(gas)),
         }))
     }
 
@@ -57,7 +62,11 @@ impl<'p> Isothermal<'p> {
         let cap = rates.growth_cap_with(self.medium.fresh_flour);
         let yeast = self.yeast.added + self.yeast.carried;
         let ml_per_g_h = kinetics.gas_scale * self.medium.gas_factor * gas_rate;
-        let yeast_hours = self.medium.potential_of(gas)? / ml_per_g_h;
+        let potential = match self.end {
+            (end, potential) if end == gas => potential,
+            _ => self.medium.potential_of(gas),
+        };
+        let yeast_hours = potential? / ml_per_g_h;
         let lag_h = if self.yeast.added > 0.0 {
             rates.lag27_h / (gas_rate * kinetics.lag_scale)
         } else {
