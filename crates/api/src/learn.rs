@@ -269,10 +269,7 @@ pub fn learn_log(
     let mut refused = log.refused;
     refused.extend(learned.refused.iter().cloned());
     refused.sort_by_key(|r| r.line);
-    let kinds: Vec<Kind> = Kind::ALL
-        .into_iter()
-        .filter(|kind| learned.rows.iter().any(|r| r.kind == *kind))
-        .collect();
+    let kinds = forecasts.iter().map(|f| f.kind).collect();
     let answer = LearnAnswer {
         rows_used: learned.rows.len(),
         estimates: learned.estimates.clone(),
