@@ -114,13 +114,13 @@ impl Sentence for Error {
     }
 }
 
-/// A finding and its sentence, which is made when it is shown: most of a table's rows never are.
+/// A finding that is worded when it is shown: those of a table's rows never are.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(into = "Said")]
 pub struct Remark(Finding);
 
-/// How a remark is written.
+/// A finding and its sentence.
 #[derive(Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[cfg_attr(feature = "schema", schemars(rename = "Remark"))]
