@@ -114,13 +114,14 @@ impl Sentence for Error {
     }
 }
 
-/// A finding that is worded when it is shown: those of a table's rows never are.
+// It is worded when it is shown: those of a table's rows never are.
+/// A finding and its sentence.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(into = "Said")]
 pub struct Remark(Finding);
 
-/// A finding and its sentence.
+/// How a remark is written.
 #[derive(Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[cfg_attr(feature = "schema", schemars(rename = "Remark"))]
