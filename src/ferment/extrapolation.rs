@@ -4,6 +4,7 @@ use super::Kind;
 use crate::error::Result;
 use crate::table::{self, Interval, Row};
 use serde::{Deserialize, Serialize};
+use std::sync::OnceLock;
 
 /// Where a dough stands beyond every published recipe of its kind.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -41,15 +42,9 @@ pub fn beyond_published(
     span_c: (f64, f64),
     fresh_percent: Option<f64>,
 ) -> Result<Vec<Extrapolation>> {
-    let rows = &table::get(match kind {
-        Kind::Poolish => "poolish",
-        Kind::Biga => "biga",
-        Kind::Sponge => "sponge",
-        Kind::OldDough | Kind::Dough => "straight-dough",
-    })?
-    .rows;
+    let [temperature_c, dose_percent] = published(kind)?;
     let mut beyond = Vec::new();
-    if let Some(published) = span(rows, |r| Some(r.temperature_c)) {
+    if let Some(published) = temperature_c {
         let (coldest_c, warmest_c) = (published.low, published.high);
         if span_c.0 < coldest_c {
             beyond.push(Extrapolation::ColderThanPublished { kind, coldest_c });
@@ -58,7 +53,7 @@ pub fn beyond_published(
             beyond.push(Extrapolation::WarmerThanPublished { kind, warmest_c });
         }
     }
-    if let (Some(published), Some(dose)) = (span(rows, |r| r.dose_percent), fresh_percent) {
+    if let (Some(published), Some(dose)) = (dose_percent, fresh_percent) {
         let (least_percent, most_percent) = (published.low, published.high);
         beyond.extend(
             (dose < least_percent).then_some(Extrapolation::LessYeastThanPublished {
@@ -72,6 +67,24 @@ pub fn beyond_published(
         );
     }
     Ok(beyond)
+}
+
+/// The spans of temperature and dose that the published recipes of a kind cover; found once.
+fn published(kind: Kind) -> Result<[Option<Interval>; 2]> {
+    type Spans = OnceLock<Result<[Option<Interval>; 2]>>;
+    static SPANS: [Spans; 4] = [const { OnceLock::new() }; 4];
+    let (spans, id) = match kind {
+        Kind::Poolish => (&SPANS[0], "poolish"),
+        Kind::Biga => (&SPANS[1], "biga"),
+        Kind::Sponge => (&SPANS[2], "sponge"),
+        Kind::OldDough | Kind::Dough => (&SPANS[3], "straight-dough"),
+    };
+    let read = || {
+        let rows = &table::get(id)?.rows;
+        let temperature_c = span(rows, |r| Some(r.temperature_c));
+        Ok([temperature_c, span(rows, |r| r.dose_percent)])
+    };
+    spans.get_or_init(read).clone()
 }
 
 fn span(rows: &[Row], of: impl Fn(&Row) -> Option<Interval>) -> Option<Interval> {

@@ -4,6 +4,7 @@ use crate::error::{Error, Result, check};
 use crate::table;
 use crate::units::Temperature;
 use serde::{Deserialize, Serialize};
+use std::sync::OnceLock;
 
 /// What helps when the water cannot be made cold enough.
 pub(crate) const COLDER: &str = "cool the flour, chill the preferment, shorten the mix, or accept a warmer dough (more ice does not help)";
@@ -75,7 +76,10 @@ impl Limits {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        table::read(&[table::get("limits")?])
+        static SHIPPED: OnceLock<Result<Limits>> = OnceLock::new();
+        SHIPPED
+            .get_or_init(|| table::read(&[table::get("limits")?]))
+            .clone()
     }
 
     /// Cautions about water of this temperature; a reading below 0 °C stands for a pour with ice.

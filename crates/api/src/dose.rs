@@ -33,8 +33,7 @@ request! {
         /// Room that stays at one temperature
         room_c: Option<Temperature> = "room",
         /// Room as pairs of hours since the mix and °C, straight lines between them
-        #[cfg_attr(feature = "flags", arg(skip))]
-        room_course: Option<Vec<[f64; 2]>>,
+        room_course: Option<Vec<[f64; 2]>> as skip,
         /// Flour of the stage, for the grams of yeast and the size of a drifting dough
         flour_mass_g: Option<Mass> = "flour-mass",
         /// Kind of yeast for every dose here: fresh, instant or active-dry [default: instant]
@@ -54,8 +53,7 @@ request! {
         /// Smallest step that the scale shows [default: 1g]
         scale_step_g: Option<Mass> = "scale-step",
         /// Fermentation parameters: the text of a file such as `learn` writes
-        #[cfg_attr(feature = "flags", arg(skip))]
-        params_toml: Option<String>,
+        params_toml: Option<String> as skip,
     }
 }
 
@@ -295,7 +293,7 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         let recipe_c = recipe.at.as_celsius();
         notes.push(Assumption::RecipeElsewhere { recipe_c }.into());
     }
-    warnings.extend(setting.cautions(for_h, at_end.temperature_c(), fresh_percent)?);
+    setting.caution(for_h, at_end.temperature_c(), fresh_percent, &mut warnings)?;
 
     let flour_g = setting.flour.map(Mass::as_grams);
     let yeast_g = flour_g.map(|flour_g| flour_g * dose_percent / 100.0);

@@ -1,6 +1,7 @@
 //! Friction of one mix.
 
 use super::request::request;
+use super::sentences::remarks;
 use super::water::BaseSum;
 use super::{Assumption, Remark};
 use pointage::error::{Error, Result};
@@ -87,16 +88,13 @@ pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
         .friction(dough, need(request.water_c, "water_c")?)?,
     };
     let sum_scale_c = friction.sum_scale.as_kelvin();
-    let is_negative = sum_scale_c < 0.0;
+    let negative = (sum_scale_c < 0.0).then_some(Assumption::NegativeFriction);
     Ok(FrictionAnswer {
         sum_scale_c,
         real_rise_c: friction.real_rise.as_kelvin(),
         terms: friction.terms,
         base_c: friction.base_c(dough),
-        warnings: is_negative
-            .then(|| Assumption::NegativeFriction.into())
-            .into_iter()
-            .collect(),
+        warnings: remarks(negative),
     })
 }
 

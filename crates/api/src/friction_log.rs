@@ -1,6 +1,7 @@
 //! Heat of the mixer from a log of mixes.
 
 use super::request::request;
+use super::sentences::remarks;
 use super::{Remark, check_field};
 use pointage::error::{Error, Result};
 use pointage::heat::properties::ThermalProperties;
@@ -13,8 +14,7 @@ request! {
     /// A log of mixes and how to evaluate it.
     FrictionLogRequest = "friction" {
         /// The log as CSV text, see [`MixLog::from_csv`]
-        #[cfg_attr(feature = "flags", arg(skip))]
-        log_csv: String,
+        log_csv: String as skip,
         /// With a log: friction factors of the DDT formula, not the heat balance
         #[cfg_attr(feature = "flags", arg(long = "sum"))]
         sum_scale: bool,
@@ -90,12 +90,7 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
     let report = friction(&log.mixes, &log.speeds, method)?;
     Ok(FrictionLogAnswer {
         rows_used: log.mixes.len(),
-        warnings: report
-            .diagnostics
-            .iter()
-            .cloned()
-            .map(Remark::from)
-            .collect(),
+        warnings: remarks(report.diagnostics.clone()),
         report,
         refused: log.refused,
     })

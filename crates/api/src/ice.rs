@@ -1,6 +1,7 @@
 //! How much of a pour is ice.
 
 use super::request::request;
+use super::sentences::remarks;
 use super::{Assumption, Remark};
 use pointage::error::Result;
 use pointage::heat::cautions::Limits;
@@ -53,8 +54,7 @@ pub fn ice(request: &IceRequest) -> Result<IceAnswer> {
     let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
     let capacities = ThermalProperties::shipped()?;
     let pour = split::split(request.total_g, tap, want, ice_at, &capacities)?;
-    let cautions = Limits::shipped()?.water_cautions(want);
-    let mut warnings: Vec<Remark> = cautions.into_iter().map(Remark::from).collect();
+    let mut warnings = remarks(Limits::shipped()?.water_cautions(want));
     if want > tap {
         let (water_c, tap_c) = (want.as_celsius(), tap.as_celsius());
         warnings.push(Assumption::WarmerThanTap { water_c, tap_c }.into());

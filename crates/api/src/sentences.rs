@@ -49,6 +49,9 @@ pub enum AnyFinding {
     Error {
         /// Its kind.
         code: ErrorKind,
+        /// What it says.
+        #[serde(skip)]
+        text: Message,
     },
     /// Of a plan.
     Plan(plan::Finding),
@@ -98,8 +101,10 @@ sentences! {
 
 impl From<Error> for AnyFinding {
     fn from(error: Error) -> Self {
-        let code = error.kind();
-        Self::Error { code }
+        Self::Error {
+            code: error.kind(),
+            text: error.sentence(),
+        }
     }
 }
 
@@ -109,27 +114,61 @@ impl Sentence for Error {
     }
 }
 
+// It is worded when it is shown: those of a table's rows never are.
 /// A finding and its sentence.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-pub struct Remark {
+#[serde(into = "Said")]
+pub struct Remark(AnyFinding);
+
+/// How a remark is written.
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "Remark"))]
+struct Said {
     #[serde(flatten)]
     finding: AnyFinding,
     /// The same in words.
     text: Message,
 }
 
-impl<F: Into<AnyFinding> + Sentence> From<F> for Remark {
-    fn from(finding: F) -> Self {
+impl From<Remark> for Said {
+    fn from(Remark(finding): Remark) -> Self {
         let text = finding.sentence();
-        let finding = finding.into();
         Self { finding, text }
     }
 }
 
+impl<F: Into<AnyFinding>> From<F> for Remark {
+    fn from(finding: F) -> Self {
+        Self(finding.into())
+    }
+}
+
+/// Findings with their sentences.
+pub(crate) fn remarks<F: Into<AnyFinding>>(findings: impl IntoIterator<Item = F>) -> Vec<Remark> {
+    findings.into_iter().map(Remark::from).collect()
+}
+
 impl fmt::Display for Remark {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.text.fmt(f)
+        self.0.sentence().fmt(f)
+    }
+}
+
+impl Sentence for AnyFinding {
+    fn sentence(&self) -> Message {
+        match self {
+            Self::Assumption(finding) => finding.sentence(),
+            Self::Error { text, .. } => text.clone(),
+            Self::Plan(finding) => finding.sentence(),
+            Self::Heat(finding) => finding.sentence(),
+            Self::Ferment(finding) => finding.sentence(),
+            #[cfg(feature = "learn")]
+            Self::Learn(finding) => finding.sentence(),
+            #[cfg(feature = "learn")]
+            Self::Friction(finding) => finding.sentence(),
+        }
     }
 }
 

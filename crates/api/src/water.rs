@@ -1,6 +1,7 @@
 //! What water temperature, by both methods, and whether it takes ice.
 
 use super::request::{Answerable, FieldValue, Input, Numbers, numbers, request, values};
+use super::sentences::remarks;
 use super::{Assumption, Model, Remark};
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
@@ -258,7 +259,7 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     if ddt_formula.is_none() && balanced.is_none() && !refused.is_empty() {
         return Err(refused.swap_remove(0));
     }
-    let mut warnings: Vec<Remark> = refused.into_iter().map(Remark::from).collect();
+    let mut warnings = remarks(refused);
     let (difference_c, difference_reason) = match (&ddt_formula, &balanced) {
         (Some(formula), Some(b)) => (
             Some(b.water.as_celsius() - formula.water_c),
@@ -292,7 +293,7 @@ fn cautions(
 ) -> Result<()> {
     let limits = Limits::shipped()?;
     if let Some(dough) = request.dough_c {
-        warnings.extend(limits.dough_cautions(dough).into_iter().map(Remark::from));
+        warnings.extend(remarks(limits.dough_cautions(dough)));
     }
     if request.tap_c.is_some() && request.water_mass_g.is_none() {
         notes.push(Assumption::NoIceMass.into());
@@ -301,7 +302,7 @@ fn cautions(
         return Ok(());
     };
     let water = Temperature::celsius(water_c)?;
-    warnings.extend(limits.water_cautions(water).into_iter().map(Remark::from));
+    warnings.extend(remarks(limits.water_cautions(water)));
     if let Some(tap) = request.tap_c.filter(|tap| water > *tap) {
         let tap_c = tap.as_celsius();
         notes.push(Assumption::WarmerThanTap { water_c, tap_c }.into());
