@@ -393,7 +393,7 @@ macro_rules! embed {
 }
 
 /// Every table of `data/`; the order is that of `data/README.md`.
-static FILES: [Embedded; 18] = embed![
+static FILES: [Embedded; 19] = embed![
     "gas-rate" "slator1906",
     "gas-rate" "slator1906_square_root",
     "growth-rate" "zakhartsev2015",
@@ -404,6 +404,7 @@ static FILES: [Embedded; 18] = embed![
     "gas" "co2",
     "endpoints" "levels",
     "endpoints" "proof",
+    "endpoints" "prior",
     "dose-time" "poolish",
     "dose-time" "biga",
     "dose-time" "sponge",

@@ -281,9 +281,13 @@ def predict(row, theta, e=0.0, dose=None):
     if quantity == "volume-at-end":
         return math.log(dough.ratio(dough.hold(0.0, target(row, theta, e, dough, t), t), t))
     if quantity == "time":
-        gas, yeast = target(row, theta, e, dough, t), Yeast(q30, t0, x0, dough)
-        own = row["heat"] == "kept"
-        return math.log(warming(yeast, t, gas=gas)[0] if own else Held(yeast).hours_to(gas, t))
+        end_c = row["room_c"].middle if row["room_c"] else t
+        gas, yeast = target(row, theta, e, dough, end_c), Yeast(q30, t0, x0, dough)
+        if row["punched_min"]:
+            return math.log(punched_hours(row, yeast, gas, t, kept))
+        if row["heat"] == "held":
+            return math.log(Held(yeast).hours_to(gas, t))
+        return math.log(warming(yeast, t, gas=gas, room=end_c, tau=row["tau_h"].middle if row["tau_h"] else math.inf)[0])
     yeast, hours = Yeast(q30 * math.exp(-e), t0, x0, dough), row["hours"].log_middle
     if quantity == "cells":
         return math.log(Held(yeast).advance(t, hours).x / x0)
@@ -294,14 +298,37 @@ def predict(row, theta, e=0.0, dose=None):
     return math.log({"volume": dough.ratio(dough.hold(0.0, gas, end), end), "warming": end - t, "gas": gas}[quantity])
 
 
+def punched(row, yeast, t, kept):
+    """A dough after its last punch: its state, the gas it holds, the gas it has made."""
+    dough, state, held, made = yeast.dough, Held(yeast), 0.0, 0.0
+    for minutes in row["punched_min"] or ():
+        state.advance(t, minutes / 60 - state.hours)
+        held, made, solved = dough.hold(held, state.gas - made, t), state.gas, dough.dissolved(t)
+        held = solved + kept * (held - solved) if held > solved else held
+    return state, held, made
+
+
+def punched_hours(row, yeast, gas, t, kept):
+    """Hours until a dough holds again, after its punches, what `gas` would have left in it without."""
+    dough, goal = yeast.dough, yeast.dough.hold(0.0, gas, t)
+    state, held, made = punched(row, yeast, t, kept)
+    if held >= goal:  # never in the fit, but where a dose is sought
+        return state.hours
+    more = brentq(lambda more: dough.hold(held, more, t) - goal, 0, 5000)
+    return state.hours + state.hours_to(made + more, t)
+
+
 def proof_hours(row, q30, t0, kept, dough):
     """Hours of proof after a bulk to double in the hours that the row gives for it: the dose is the one that does so."""
     bulk, warm, box = row["bulk_h"].log_middle, row["bulk_c"].middle, row["temperature_c"].middle
     gas = dough.made_for(0.0, 2.0, warm)
-    short = lambda ln_x: Held(Yeast(q30, t0, math.exp(ln_x), dough)).hours_to(gas, warm) - bulk
-    state = Held(Yeast(q30, t0, math.exp(brentq(short, math.log(0.02), math.log(200))), dough)).advance(warm, bulk)
+    yeast = lambda ln_x: Yeast(q30, t0, math.exp(ln_x), dough)
+    short = lambda ln_x: punched_hours(row, yeast(ln_x), gas, warm, kept) - bulk
+    dose = brentq(short, math.log(0.02), math.log(20))
+    state, held, made = punched(row, yeast(dose), warm, kept)
+    state.advance(warm, bulk - state.hours)
+    held, made = dough.hold(held, state.gas - made, warm), state.gas
     divide, rest, shape = (m / 60 for m in row["handling_min"])
-    held, made = dough.hold(0.0, state.gas, warm), state.gas
     for hours in (divide, rest + shape):
         state.advance(warm, hours)
         held = dough.hold(held, state.gas - made, warm)
@@ -436,6 +463,8 @@ def relevant(row):
     if quantity == "proof":
         return [0, 1, 5]
     own = [] if level is None or row["end"].startswith(("rise", "doubled")) else [level]
+    if row["punched_min"]:
+        own.append(5)
     return own if quantity == "volume-at-end" else [0, 1, *own] if quantity == "time" else [0, 1]
 
 
