@@ -393,7 +393,7 @@ macro_rules! embed {
 }
 
 /// Every table of `data/`; the order is that of `data/README.md`.
-static FILES: [Embedded; 19] = embed![
+static FILES: [Embedded; 18] = embed![
     "gas-rate" "slator1906",
     "gas-rate" "slator1906_square_root",
     "growth-rate" "zakhartsev2015",
@@ -402,8 +402,7 @@ static FILES: [Embedded; 19] = embed![
     "ferment" "compositions",
     "yeast" "kinds",
     "gas" "co2",
-    "endpoints" "levels",
-    "endpoints" "proof",
+    "endpoints" "fitted",
     "endpoints" "prior",
     "dose-time" "poolish",
     "dose-time" "biga",

@@ -142,17 +142,25 @@ impl Volume {
     /// cannot.
     #[must_use]
     pub fn made_for_ratio(&self, ratio: f64, t: f64) -> f64 {
+        self.made_from(0.0, ratio, t)
+    }
+
+    /// The same for a dough that holds some already.
+    pub(crate) fn made_from(&self, held: f64, ratio: f64, t: f64) -> f64 {
         let s = &self.space;
         let [goal, full, none] =
             [ratio, s.full_to_ratio, s.none_from_ratio].map(|r| self.held_at_ratio(r, t));
-        let over = if goal <= full {
-            goal
-        } else if goal < none {
-            full + (none - full) * ((none - full) / (none - goal)).ln()
-        } else {
-            f64::INFINITY
+        // `hold` turned round, from nothing held.
+        let made = |held: f64| {
+            if held <= full {
+                held
+            } else if held < none {
+                full + (none - full) * ((none - full) / (none - held)).ln()
+            } else {
+                f64::INFINITY
+            }
         };
-        over / s.retention
+        (made(goal) - made(held)) / s.retention
     }
 
     /// What is held after dividing or shaping, which keeps the share `kept` of the rise.

@@ -26,7 +26,7 @@ use serde::Deserialize;
 const LOG: &str = include_str!("../../data/observations/published.csv");
 
 /// How many parameters are fitted.
-pub const COUNT: usize = 6;
+pub const COUNT: usize = 8;
 /// Their names in the shipped tables.
 pub const NAMES: [&str; COUNT] = [
     "q30_ml_per_g_h",
@@ -35,6 +35,8 @@ pub const NAMES: [&str; COUNT] = [
     "biga_ml_per_100g",
     "sponge_ml_per_100g",
     "kept",
+    "hearth_ratio",
+    "tin_ratio",
 ];
 /// Half-normal prior of both scales.
 const SCALE_PRIOR: f64 = 0.4;
@@ -194,7 +196,7 @@ impl Observation {
         match NAMES[parameter] {
             "kept" => self.quantity == Quantity::Proof || !self.punched_min.0.is_empty(),
             "q30_ml_per_g_h" | "dead_time_h" => self.quantity != Quantity::VolumeAtEnd,
-            level => level.starts_with(&self.stage),
+            of_stage => of_stage.starts_with(&self.stage),
         }
     }
 
@@ -454,6 +456,8 @@ impl Log {
         p.levels.biga.gas = value(3);
         p.levels.sponge.gas = value(4);
         p.proof.kept = value(5).min(1.0);
+        p.proof.hearth_ratio = value(6);
+        p.proof.tin_ratio = value(7);
         Ok(p)
     }
 }
@@ -695,15 +699,6 @@ pub struct FittedRow {
     pub left_out: Option<(f64, f64)>,
 }
 
-impl FittedRow {
-    /// True when the observation lies in the 80 % interval of the fit without its source.
-    #[must_use]
-    pub fn is_inside(&self) -> Option<bool> {
-        let (predicted, sd) = self.left_out?;
-        Some((self.observed / predicted).ln().abs() <= NORMAL_90 * sd)
-    }
-}
-
 /// The fit of the published log.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -716,6 +711,83 @@ pub struct PublishedFit {
     pub scales: Scales,
     /// Every fitted row.
     pub rows: Vec<FittedRow>,
+}
+
+/// Errors of counted times that were predicted without their source.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct LeftOut {
+    /// Root mean square in log time.
+    pub rms: f64,
+    /// How many lie in their 80 % intervals.
+    pub inside: usize,
+    /// How many there are.
+    pub rows: usize,
+}
+
+impl PublishedFit {
+    /// The errors of some of the counted times, each predicted without its source.
+    #[must_use]
+    pub fn left_out(&self, is_chosen: impl Fn(&FittedRow) -> bool) -> LeftOut {
+        let chosen = self.rows.iter().filter(|row| is_chosen(row));
+        let (mut squares, mut inside, mut rows) = (0.0, 0, 0);
+        for (row, (predicted, sd)) in chosen.filter_map(|row| Some((row, row.left_out?))) {
+            let error = (row.observed / predicted).ln();
+            squares += error * error;
+            inside += usize::from(error.abs() <= NORMAL_90 * sd);
+            rows += 1;
+        }
+        LeftOut {
+            rms: (squares / rows as f64).sqrt(),
+            inside,
+            rows,
+        }
+    }
+
+    /// The shipped table `data/endpoints/fitted.toml` with the numbers of this fit: the larger ones to four digits, the
+    /// deviations and correlations to three decimals.
+    #[must_use]
+    pub fn table(&self) -> String {
+        let shipped = include_str!("../../data/endpoints/fitted.toml");
+        let mut text = shipped
+            .split("[values")
+            .next()
+            .unwrap_or_default()
+            .to_owned();
+        for p in &self.parameters {
+            let (digits, sd) = match (p.value, p.name) {
+                (_, "dead_time_h") => (3, "se"),
+                (100.0.., _) => (1, "log_sd"),
+                _ => (4, "log_sd"),
+            };
+            text += &format!(
+                "[values.{}]\nvalue = {:.digits$}\n{sd} = {:.3}\n\n",
+                p.name, p.value, p.sd
+            );
+        }
+        let Scales { tau, sigma } = self.scales;
+        for (name, value, note) in [
+            (
+                "source",
+                tau,
+                "between sources, of the log gas at an end point or of the log rate",
+            ),
+            ("row", sigma, "within a source, of a log time"),
+        ] {
+            text += &format!(
+                "[values.{name}_log_sd]\nvalue = {value:.3}\njudged = true\nnote = \"{note}; known to a third of itself\"\n\n"
+            );
+        }
+        for (i, a) in NAMES.iter().enumerate() {
+            for (j, b) in NAMES.iter().enumerate().skip(i + 1) {
+                let r = self.correlations[i][j];
+                text +=
+                    &format!("[[correlations]]\nbetween = [\"{a}\", \"{b}\"]\nvalue = {r:.3}\n\n");
+            }
+        }
+        text.truncate(text.trim_end().len());
+        text + "\n"
+    }
 }
 
 /// Fits the published log: seconds.
@@ -783,21 +855,4 @@ fn left_out(log: &Log, scales: Scales, i: usize) -> Result<(f64, f64)> {
         + scales.sigma.powi(2)
         + log.own[i];
     Ok((predict(&solution.at, 0.0)?.exp(), variance.sqrt()))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn show() {
-        let fit = fit().unwrap();
-        println!("{:#?} {:?}", fit.parameters, fit.scales);
-        for row in &fit.rows {
-            println!(
-                "{:24} {:8.4} {:8.4} {:?}",
-                row.id, row.observed, row.predicted, row.left_out
-            );
-        }
-    }
 }

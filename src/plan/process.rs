@@ -144,9 +144,4 @@ impl<'a> DoughProcess<'a> {
         let joules_per_m3_k = self.properties.density_kg_per_m3 * joules_per_m3_k;
         joules_per_m3_k * (ml_per_h * self.dough_heat.kelvin_per_ml) / 3600.0
     }
-
-    /// Gas of a doubled dough, mL per 100 g flour.
-    pub fn doubled(&self) -> f64 {
-        self.p.levels.doubled.gas
-    }
 }

@@ -66,7 +66,7 @@ pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trac
     for hour in hours(bulk.bulk_start(), bulk.bulk_end()) {
         let state = line.bulk_at(bulk, hour)?;
         let room_c = line.bulk_place(bulk, hour).at(hour).as_celsius();
-        let there = (state.gas / line.doubled(), state.temperature_c, room_c);
+        let there = (state.gas / bulk.doubled, state.temperature_c, room_c);
         trace.bulk.push(point(hour, there));
     }
     let mut bench = PieceCache::new(line, bulk);

@@ -262,7 +262,8 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
     let fresh_percent = found.fresh_percent;
     let range_fresh = match &recipe {
         Some(recipe) => near.range_on_own_recipe(|p, factor| {
-            let end = EndPoint::Gas(p.gas_at(recipe.end(p)?) * factor);
+            let gas = stage_to(recipe.end(p)?).end_gas(p, f64::NAN);
+            let end = EndPoint::Gas(gas * factor);
             stage_to(end).fresh_dose_for(p, &course, for_h)
         }),
         None => near.range(end, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),

@@ -176,7 +176,7 @@ mod tests {
         };
         let course = TemperatureProfile::held(Temperature::celsius(21.0).unwrap());
         let held = Isothermal::new(&stage, &p, &course).unwrap().unwrap();
-        let gas = p.gas_at(EndPoint::Doubled);
+        let gas = stage.end_gas(&p, 21.0);
         let rates = Rates {
             growth_rate: 2.0 * p.kinetics.rates().growth_rate,
             lag27_h: 0.5,

@@ -179,9 +179,7 @@ impl<'o> Model<'o> {
         let p = self.parameters(z)?;
         let log_hours = |row: &Observation| {
             let (course, stage) = (row.bake.place.course().ok()?, row.bake.stage());
-            let ferment = stage.fermentation(&p).ok()?;
-            let end = ferment.until_gas(&ferment.start(), &course, p.gas_at(stage.end));
-            Some(end.ok()??.hours.ln())
+            Some(stage.ripe(&p, &course).ok()?.hours.ln())
         };
         self.rows.iter().map(log_hours).collect()
     }

@@ -29,6 +29,8 @@ pub(in crate::plan) struct BulkResult {
     pub added: f64,
     /// The dough as a fermentation.
     pub dough: Fermentation,
+    /// Gas that would have doubled it since the mixer, at the temperature of its end.
+    pub doubled: f64,
 }
 
 impl BulkResult {
@@ -76,8 +78,8 @@ pub(in crate::plan) struct Known {
 enum BulkEnd {
     /// So many hours after the mix.
     After(f64),
-    /// At so much gas; in the cold only where the dough may come out of it before its time.
-    AtGas { gas: f64, out_when_done: bool },
+    /// At a share of the gas that doubles it; in the cold only where the dough may come out of it before its time.
+    AtShare { share: f64, out_when_done: bool },
 }
 
 impl DoughProcess<'_> {
@@ -182,9 +184,11 @@ impl DoughProcess<'_> {
         let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
         let added = match (known.added, bake.process.bulk) {
             (Some(added), _) => added,
-            (None, Bulk::DoseFor(_)) => {
-                dose_at_mix(|dose| Ok((work(dose)?.2.1.gas / self.doubled()).ln()))?
-            }
+            (None, Bulk::DoseFor(_)) => dose_at_mix(|dose| {
+                let (f, mixed, (_, state)) = work(dose)?;
+                let doubled = self.p.gas_doubled(&f, &mixed, state.temperature_c);
+                Ok((state.gas / doubled).ln())
+            })?,
             (None, _) => at_mix / self.factors.factor(bake.formula.yeast_kind),
         };
         let (dough, mixed, (parts, state)) = work(added)?;
@@ -201,13 +205,14 @@ impl DoughProcess<'_> {
             parts,
             state,
             added,
+            doubled: self.p.gas_doubled(&dough, &mixed, state.temperature_c),
             dough,
         })
     }
 
     fn bulk_end(&self, known: Known) -> Result<BulkEnd> {
-        let at_gas = |gas| BulkEnd::AtGas {
-            gas,
+        let at_share = |share| BulkEnd::AtShare {
+            share,
             out_when_done: known.out_when_done,
         };
         Ok(match (known.bulk_h, self.bake.process.bulk) {
@@ -217,7 +222,7 @@ impl DoughProcess<'_> {
                 let cold = self.retarding().filter(|r| r.0 == "cold");
                 BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
             }
-            (None, Bulk::DoseFor(_)) if known.by_dough => at_gas(self.doubled()),
+            (None, Bulk::DoseFor(_)) if known.by_dough => at_share(1.0),
             (None, Bulk::DoseFor(time)) => {
                 let all: f64 = self.retarding().map(|r| r.2).sum();
                 if as_hours(time) < all {
@@ -228,7 +233,7 @@ impl DoughProcess<'_> {
                 }
                 BulkEnd::After(as_hours(time))
             }
-            (None, Bulk::Until(share)) => at_gas(share.as_fraction() * self.doubled()),
+            (None, Bulk::Until(share)) => at_share(share.as_fraction()),
         })
     }
 
@@ -242,13 +247,16 @@ impl DoughProcess<'_> {
         end: BulkEnd,
     ) -> Result<(Vec<StageTime>, State)> {
         let mut parts = Vec::new();
+        let mixed = state;
+        let beyond =
+            |s: &State, share: f64| s.gas - share * self.p.gas_doubled(f, &mixed, s.temperature_c);
         let part = |name, hours, from: Temperature, to: &State| {
             StageTime::new(name, hours, [from.as_celsius(), to.temperature_c].map(Some))
         };
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
             BulkEnd::After(hours) => start + hours,
-            BulkEnd::AtGas { .. } => f64::INFINITY,
+            BulkEnd::AtShare { .. } => f64::INFINITY,
         };
         for (name, place, hours) in self.retarding() {
             let hours = hours.min(most - hour);
@@ -262,10 +270,14 @@ impl DoughProcess<'_> {
             let course = TemperatureProfile::following(place, hour, from, tau)?;
             let before = state;
             state = f.after(&state, &course, hours)?;
-            if let BulkEnd::AtGas { gas, out_when_done } = end
-                && state.gas >= gas
+            if let BulkEnd::AtShare {
+                share,
+                out_when_done,
+            } = end
+                && beyond(&state, share) >= 0.0
             {
-                let ready = f.until_gas(&before, &course, gas)?.unwrap_or(before);
+                let ready = f.until(&before, &course, &|s| beyond(s, share))?;
+                let ready = ready.unwrap_or(before);
                 let done = ready.hours - before.hours;
                 if !out_when_done {
                     return Err(Error::unreachable(
@@ -286,14 +298,17 @@ impl DoughProcess<'_> {
         let course = TemperatureProfile::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
         let done = match end {
             BulkEnd::After(_) => f.after(&state, &course, most - hour)?,
-            BulkEnd::AtGas { gas, .. } => f.until_gas(&state, &course, gas)?.ok_or_else(|| {
+            BulkEnd::AtShare { share, .. } => {
+                let done = f.until(&state, &course, &|s| beyond(s, share))?;
+                done.ok_or_else(|| {
                 let cold = self.rooms.bulk.at(hour).as_celsius();
                 Error::unreachable(
                     "the end of the bulk",
                     format!("in three weeks at {cold:.1} °C the dough does not get there"),
                     "bulk in a warmer place (bulk_c; above 40 °C in a cooler one), use more yeast, or set bulk_min",
                 )
-            })?,
+                })?
+            }
         };
         let last = hour + (done.hours - state.hours);
         if last > hour || parts.is_empty() {
@@ -338,7 +353,8 @@ impl DoughProcess<'_> {
             sugar_percent: batch.percent_of_flour(batch.mass_of(Role::Sugar, Stage::Mix)),
             fresh_flour: (1.0 - ahead - old).clamp(0.0, 1.0),
             // Old dough is taken to have come to doubled.
-            gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas) + old * self.doubled(),
+            gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas)
+                + old * self.p.levels.doubled.gas,
         }
     }
 
