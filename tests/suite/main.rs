@@ -3,7 +3,6 @@
 
 mod conduction;
 mod defaults;
-mod endpoints;
 mod ferment;
 #[cfg(feature = "learn")]
 mod friction_log;

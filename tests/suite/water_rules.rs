@@ -333,8 +333,8 @@ fn doubling_for_every_17_degrees_fahrenheit() {
         got.unwrap()
     };
     for (source, of, base_h, at, printed_h) in [
-        ("fornobravo.com", 80.0, 2.0, 97.0, 1.0),
-        ("fornobravo.com", 80.0, 2.0, 63.0, 4.0),
+        ("practitioner_e", 80.0, 2.0, 97.0, 1.0),
+        ("practitioner_e", 80.0, 2.0, 63.0, 4.0),
         ("arithmetic on it", 80.0, 2.0, 70.0, 3.007),
         ("artisanbreads123.com", 75.0, 2.0, 92.0, 1.0),
         ("artisanbreads123.com", 75.0, 2.0, 58.0, 4.0),
@@ -430,7 +430,7 @@ fn what_leaves_common_practice_is_said() {
         limits.water_cautions(c(0.9))[..],
         [Caution::WaterBelowChiller { .. }]
     ));
-    // hillcottage.eu: rye 28 to 30 °C, the warmest in the sources but for plant buns.
+    // practitioner_h: rye 28 to 30 °C, the warmest in the sources but for plant buns.
     assert!(limits.dough_cautions(c(30.0)).is_empty());
     assert_eq!(limits.dough_cautions(c(30.1)).len(), 1);
     // White and Munns 1951: fermentation climbs to 40 °C, then falls steeply.
