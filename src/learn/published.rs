@@ -16,7 +16,7 @@ use crate::error::{Error, Result};
 use crate::ferment::{
     Composition, EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, Rates, Stage, State, Volume,
 };
-use crate::heat::capacities::HeatCapacities;
+use crate::heat::properties::ThermalProperties;
 use crate::numeric::{self, NORMAL_90};
 use crate::table::{self, Uncertainty};
 use crate::units::{Percent, Temperature};
@@ -207,7 +207,8 @@ impl Observation {
     fn stage(&self, p: &Parameters, dose: f64) -> Result<Stage> {
         let composition = self.composition();
         let (water, salt) = (composition.hydration_percent, composition.salt_percent);
-        let capacity = HeatCapacities::shipped()?.dough(Percent::new(water)?, Percent::new(salt)?);
+        let capacity =
+            ThermalProperties::shipped()?.dough(Percent::new(water)?, Percent::new(salt)?);
         let kg = (100.0 + water + salt) / 1000.0;
         let heat = OwnHeat::new(p.heat_kj_per_mol, p.space.molar_volume, kg, capacity)?;
         Ok(Stage {
@@ -245,9 +246,9 @@ impl Observation {
         let gas = match (self.stage.as_str(), self.end.strip_prefix("rise ")) {
             (_, Some(ratio)) => made(ratio.parse().map_err(|_| self.missing("end"))?),
             _ if self.end == "doubled" || self.stage == "dough" => made(2.0),
-            ("poolish", _) => p.levels.poolish.gas,
-            ("biga", _) => p.levels.biga.gas,
-            ("sponge", _) => p.levels.sponge.gas,
+            ("poolish", _) => p.levels[0].gas,
+            ("biga", _) => p.levels[1].gas,
+            ("sponge", _) => p.levels[2].gas,
             _ => return Err(self.missing("end")),
         };
         Ok(gas * e.exp())
@@ -317,7 +318,7 @@ impl Observation {
     ) -> Result<State> {
         self.punched_min.0.iter().try_fold(f.start(), |state, at| {
             let risen = f.after(&state, profile, at / 60.0 - state.hours)?;
-            Ok(f.handled(&risen, p.proof.kept))
+            Ok(f.handled(&risen, p.kept))
         })
     }
 
@@ -348,11 +349,11 @@ impl Observation {
         };
         for minutes in [divide, rest + shape] {
             state = f.after(&state, &warm, minutes / 60.0)?;
-            state = f.handled(&state, p.proof.kept);
+            state = f.handled(&state, p.kept);
         }
         let ratio = match self.stage.as_str() {
-            "tin" => p.proof.tin_ratio,
-            _ => p.proof.hearth_ratio,
+            "tin" => p.tin_ratio,
+            _ => p.hearth_ratio,
         };
         let proof = TemperatureProfile::held(Temperature::celsius(self.end_c())?);
         let proofed = f.until(&state, &proof, &|s| f.volume_ratio(s) - ratio)?;
@@ -452,12 +453,12 @@ impl Log {
             ..p.kinetics.rates()
         };
         p.kinetics = p.kinetics.with_rates(rates)?.with_dead_time(value(1))?;
-        p.levels.poolish.gas = value(2);
-        p.levels.biga.gas = value(3);
-        p.levels.sponge.gas = value(4);
-        p.proof.kept = value(5).min(1.0);
-        p.proof.hearth_ratio = value(6);
-        p.proof.tin_ratio = value(7);
+        p.levels[0].gas = value(2);
+        p.levels[1].gas = value(3);
+        p.levels[2].gas = value(4);
+        p.kept = value(5).min(1.0);
+        p.hearth_ratio = value(6);
+        p.tin_ratio = value(7);
         Ok(p)
     }
 }

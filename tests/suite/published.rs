@@ -158,13 +158,10 @@ fn a_straight_dough_keeps_to_common_practice() {
         let usual = table::get("bake-file").unwrap();
         let [divide, rest, shape] = ["divide_min", "bench_rest_min", "shape_min"]
             .map(|name| usual.number(name).unwrap() / 60.0);
-        let divided = f.handled(&f.after(&bulk, &warm, divide).unwrap(), p.proof.kept);
-        let shaped = f.handled(
-            &f.after(&divided, &warm, rest + shape).unwrap(),
-            p.proof.kept,
-        );
+        let divided = f.handled(&f.after(&bulk, &warm, divide).unwrap(), p.kept);
+        let shaped = f.handled(&f.after(&divided, &warm, rest + shape).unwrap(), p.kept);
         let proof = TemperatureProfile::held(c(proof_c));
-        let ripe = |s: &State| f.volume_ratio(s) - p.proof.hearth_ratio;
+        let ripe = |s: &State| f.volume_ratio(s) - p.hearth_ratio;
         f.until(&shaped, &proof, &ripe).unwrap().unwrap().hours() - shaped.hours()
     };
     for dose in [1.5, 1.75, 2.0] {

@@ -3,7 +3,8 @@
 
 use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, Inoculum, Medium, Parameters, State, Uncertain, range,
+    Composition, EndPoint, Fermentation, Inoculum, Medium, Parameters, Perturbations, State,
+    Uncertain,
 };
 use pointage::table;
 use pointage::units::Temperature;
@@ -41,7 +42,8 @@ fn hour_of(is: impl Fn(f64) -> bool) -> f64 {
 /// Upper over lower end of the range of an answer that rests on no end point.
 fn span(answer: impl Fn(&Parameters) -> f64) -> f64 {
     let p = Parameters::shipped().unwrap();
-    let (low, high) = range(&p, EndPoint::Gas(100.0), |p| Ok(answer(p)))
+    let (low, high) = Perturbations::new(p.clone())
+        .range(EndPoint::Gas(100.0), |p| Ok(answer(p)))
         .unwrap()
         .unwrap();
     high / low
@@ -113,11 +115,7 @@ fn a_handling_keeps_a_third_to_two_thirds() {
 fn no_proof_ends_where_boutroux_would_not_bake() {
     let shipped = Parameters::shipped().unwrap();
     for z in [-1.645, 1.645] {
-        let ratio = shipped
-            .moved(Uncertain::ProofEnd, z)
-            .unwrap()
-            .proof
-            .hearth_ratio;
+        let ratio = shipped.moved(Uncertain::ProofEnd, z).unwrap().hearth_ratio;
         assert!((1.5..2.36).contains(&ratio), "{ratio}");
     }
 }
