@@ -223,6 +223,8 @@ impl Parameters {
         if let Some((_, own)) = end_points.into_iter().find(|(known, _)| **known == name) {
             check(name, number, 1.0, 5000.0, "mL per 100 g flour")?;
             *own = level(t, name)?;
+            // A kitchen's own level holds the scatter of its times.
+            self.spread.day = 0.0;
             return Ok(self);
         }
         match name {

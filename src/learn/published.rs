@@ -407,6 +407,8 @@ pub struct Scales {
     pub tau: f64,
     /// Within a source.
     pub sigma: f64,
+    /// Standard deviations of their logarithms.
+    pub log_sd: [f64; 2],
 }
 
 /// The rows that are fitted, and the priors.
@@ -626,6 +628,7 @@ fn with_likely_scales(log: &Log) -> Result<(Scales, Solution)> {
     let scales_at = |at: &Vector2<f64>| Scales {
         tau: at[0].exp(),
         sigma: at[1].exp(),
+        log_sd: [0.0; 2],
     };
     let mut start = vec![0.0; Problem::new(log, scales_at(&Vector2::zeros()), None)?.unknowns()];
     let mut solve = |at: Vector2<f64>| -> Result<(f64, Solution)> {
@@ -656,8 +659,15 @@ fn with_likely_scales(log: &Log) -> Result<(Scales, Solution)> {
         let step = bend.cholesky().map(|b| -b.solve(&slope) * SCALE_STEP);
         // Where the likelihood is no bowl yet, a step downhill.
         let step = step.unwrap_or(-0.2 * slope.normalize()).cap_magnitude(0.4);
-        if step.norm() < SCALE_NEAR {
-            return Ok((scales_at(&at), solution));
+        if let (true, Some(inverse)) = (step.norm() < SCALE_NEAR, bend.try_inverse()) {
+            let log_sd = [0, 1].map(|i| SCALE_STEP * inverse[(i, i)].sqrt());
+            return Ok((
+                Scales {
+                    log_sd,
+                    ..scales_at(&at)
+                },
+                solution,
+            ));
         }
         at += step;
     }
@@ -766,17 +776,18 @@ impl PublishedFit {
                 p.name, p.value, p.sd
             );
         }
-        let Scales { tau, sigma } = self.scales;
-        for (name, value, note) in [
+        let Scales { tau, sigma, log_sd } = self.scales;
+        for (name, value, sd, note) in [
             (
                 "source",
                 tau,
+                log_sd[0],
                 "between sources, of the log gas at an end point or of the log rate",
             ),
-            ("row", sigma, "within a source, of a log time"),
+            ("row", sigma, log_sd[1], "within a source, of a log time"),
         ] {
             text += &format!(
-                "[values.{name}_log_sd]\nvalue = {value:.3}\njudged = true\nnote = \"{note}; known to a third of itself\"\n\n"
+                "[values.{name}_log_sd]\nvalue = {value:.3}\nlog_sd = {sd:.2}\nnote = \"{note}\"\n\n"
             );
         }
         for (i, a) in NAMES.iter().enumerate() {

@@ -7,7 +7,7 @@
 
 use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage, State};
-use pointage::learn::published::{self, FittedRow, PublishedFit};
+use pointage::learn::published::{self, FittedRow, PublishedFit, Scales};
 use pointage::table::{self, Uncertainty};
 use pointage::units::Temperature;
 use std::sync::LazyLock;
@@ -36,14 +36,14 @@ fn the_shipped_table_is_the_fit() {
         };
         assert!((sd - p.sd).abs() < 1e-3, "{p:?} {sd}");
     }
-    for (name, value) in [
-        ("source_log_sd", FIT.scales.tau),
-        ("row_log_sd", FIT.scales.sigma),
+    let Scales { tau, sigma, log_sd } = FIT.scales;
+    for (name, scale, sd) in [
+        ("source_log_sd", tau, log_sd[0]),
+        ("row_log_sd", sigma, log_sd[1]),
     ] {
-        assert!(
-            (shipped.number(name).unwrap() - value).abs() < 1e-3,
-            "{name}: {value}"
-        );
+        let value = shipped.value(name).unwrap();
+        assert!((value.value - scale).abs() < 1e-3, "{name}: {scale}");
+        assert!((value.log_sd().unwrap() - sd).abs() < 0.01, "{name}: {sd}");
     }
     let place = |name: &String| FIT.parameters.iter().position(|p| p.name == name).unwrap();
     assert_eq!(

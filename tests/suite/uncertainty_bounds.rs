@@ -41,7 +41,8 @@ fn hour_of(is: impl Fn(f64) -> bool) -> f64 {
 
 /// Upper over lower end of the range of an answer that rests on no end point.
 fn span(answer: impl Fn(&Parameters) -> f64) -> f64 {
-    let p = Parameters::shipped().unwrap();
+    let mut p = Parameters::shipped().unwrap();
+    p.spread.day = 0.0;
     let (low, high) = Perturbations::new(p.clone())
         .range(EndPoint::Gas(100.0), |p| Ok(answer(p)))
         .unwrap()

@@ -301,7 +301,9 @@ fn heat_of_hydration_in_both_units() {
 /// What the rule "new yeast = old yeast x old time / new time" gives, from the library's dose without
 /// growth at one temperature.
 fn proportional(dose: f64, hours: f64, new_hours: f64) -> f64 {
-    let p = Parameters::shipped().unwrap();
+    let mut p = Parameters::shipped().unwrap();
+    // The rule knows of no time in which the yeast does nothing.
+    p.kinetics = p.kinetics.with_dead_time(0.0).unwrap();
     let room = TemperatureProfile::held(c(20.0));
     let recipe = Stage {
         composition: Kind::Poolish.usual().unwrap(),

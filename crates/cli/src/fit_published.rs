@@ -7,6 +7,7 @@ pub fn words() -> Result<String> {
     let fit = fit()?;
     let mut text = fit.table();
     let mut sources: Vec<&str> = fit.rows.iter().map(|row| row.source.as_str()).collect();
+    sources.sort_unstable();
     sources.dedup();
     sources.push("all but biga");
     text +=

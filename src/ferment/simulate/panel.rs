@@ -448,7 +448,13 @@ mod tests {
         let lean = Composition::lean(62.0, 1.8);
         let medium = p.effects.medium(&lean).unwrap();
         let heat = OwnHeat::new(50.0, 24_465.0, 0.165, 2.7).unwrap();
-        Fermentation::new(&p.kinetics, medium, p.space.of(&lean, 0.0), yeast)
+        let rates = Rates {
+            specific_gas_rate: 70.0,
+            ..p.kinetics.rates()
+        };
+        let kinetics = p.kinetics.with_rates(rates).unwrap();
+        let kinetics = kinetics.with_dead_time(0.0).unwrap();
+        Fermentation::new(&kinetics, medium, p.space.of(&lean, 0.0), yeast)
             .unwrap()
             .with_own_heat(heat)
     }

@@ -210,7 +210,7 @@ impl<'o> Model<'o> {
                     let state = ferment
                         .after(&ferment.start(), &course, log_hours.exp())
                         .ok()?;
-                    Some(state.gas.ln())
+                    Some((state.gas / stage.end_gas(p, state.temperature_c)).ln())
                 };
                 let [before, after] = [log_hours - STEP, log_hours + STEP];
                 let by_time = log_gas(&here, after)? - log_gas(&here, before)?;
