@@ -12,7 +12,6 @@ pub mod log;
 
 pub mod rate_fit;
 
-mod normal;
 mod random;
 
 pub use csv_log::Refused;

@@ -11,6 +11,7 @@ mod heat_balance;
 #[cfg(feature = "learn")]
 mod learn;
 #[cfg(feature = "learn")]
+mod learn_kitchens;
 #[cfg(feature = "learn")]
 mod noise;
 mod plan;

@@ -1,11 +1,11 @@
 //! The README's figures of trust are what the tests find.
 
-use super::{endpoints, ferment, learn};
+use super::{endpoints, ferment, learn_kitchens};
 
 const README: &str = include_str!("../../README.md");
 
 /// Its figures of trust are those that the fits of `endpoints`, the windows of `ferment` and the simulated
-/// kitchens of `learn` come to; counts of cases are held by `golden::table`.
+/// kitchens of `learn_kitchens` come to; counts of cases are held by `golden::table`.
 #[test]
 fn its_figures_of_trust_are_those_of_the_tests() {
     const NUMBERS: [&str; 11] = [
@@ -14,7 +14,7 @@ fn its_figures_of_trust_are_those_of_the_tests() {
     let fit = endpoints::poolish_fit();
     let [biga, sponge, proof] = endpoints::recipes_behind().map(|n| NUMBERS[n]);
     let (short, long) = ferment::window_widths();
-    let ten = learn::kitchens_from_the_prior(10).median_error;
+    let ten = learn_kitchens::median_error_of_ten_rows();
     let readme = [
         format!(
             "{} poolish rows of {} sources one end point leaves a root-mean-square error of {:.2} in log time, \

@@ -70,6 +70,7 @@ impl Isothermal {
             let growth = Growth::of(yeast, yeast + cap, cap);
             lag_h + growth.clock_at((yeast_hours - yeast * lag_h) * speed) / speed
         };
+        let hours = hours * kinetics.longer(yeast, self.t);
         (hours <= LONGEST_H).then_some(hours)
     }
 }
