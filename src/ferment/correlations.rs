@@ -159,7 +159,7 @@ mod tests {
         let r = Correlations {
             matrix: Some(matrix),
         };
-        let x = [1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6];
+        let x = [1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6, -0.2, 0.4, 0.3];
         let mut wanted = 0.0;
         for i in 0..LEARNT {
             for j in 0..LEARNT {

@@ -55,10 +55,7 @@ fn of_prior(noise: &mut Noise, rest: f64) -> Parameters {
 }
 
 fn kitchen(world: World, kind: Kind, noise: &mut Noise) -> Kitchen {
-    let mut p = of_prior(
-        noise,
-        std::env::var("REST").map_or(1.0, |n| n.parse().unwrap()),
-    );
+    let mut p = of_prior(noise, f64::from(u8::from(world == World::OwnAll)));
     match world {
         World::Own | World::OwnAll => {}
         World::NoGrowth => {
