@@ -37,7 +37,7 @@ use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, LEARNABLE, Parameters, Uncertain};
 use diagnostics::Span;
 use log_model::{LogModel, Vector};
-use map_fit::{Datum, MapFit, map_fit, student_90};
+use map_fit::{MapFit, map_fit, student_90};
 
 /// Scatter of a single observation before the log has a say, in log time: a little more than the tenth that is usual,
 /// for in simulated kitchens a log that scatters by a quarter is then known as such sooner.
@@ -179,8 +179,7 @@ pub fn learn(
         )));
     }
     let model = LogModel::new(prior, usable.iter().map(|o| &o.bake))?;
-    let data: Vec<Datum> = usable.iter().map(Datum::of).collect();
-    let found = map_fit(&model, &data, scatter);
+    let found = map_fit(&model, &usable, scatter);
     let learned = found.and_then(|found| Some((model.parameters(&found.z)?, found)));
     let Some((parameters, found)) = learned else {
         return Err(Error::contradiction(
@@ -197,7 +196,7 @@ pub fn learn(
         stop: found.stop,
         parameters,
         prior: model.prior.clone(),
-        observations: usable.clone(),
+        observations: usable,
         found,
     };
     learned.report(scatter.is_some());

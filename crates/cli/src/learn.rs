@@ -101,9 +101,9 @@ fn spoken(name: &str) -> &'static str {
         "growth_rate_per_h" => "growth of the yeast",
         "growth_cap_g_per_100g" => "most growth of the yeast",
         "lag27_h" => "lag before growth",
-        "dose_slope_bend" => "bend: slope with dose",
-        "dose_curve_bend" => "bend: curve with dose",
-        _ => "bend: curve with temperature",
+        "dose_slope_bend" => "bend with dose",
+        "dose_curve_bend" => "curve of that bend",
+        _ => "bend with temperature",
     }
 }
 
@@ -187,7 +187,9 @@ fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
 fn parameters(page: &mut Page, a: &LearnAnswer) {
     page.gap();
     page.line(format!("{:>41}{:>17}{:>10}", "before", "now", "change"));
-    for p in &a.estimates {
+    // A bend of which the log tells little stands in the JSON only.
+    let told = |p: &&LearnedParameter| !p.name.ends_with("_bend") || p.told > 0.2;
+    for p in a.estimates.iter().filter(told) {
         let with = |v: f64, e: Option<f64>| match e {
             Some(e) if p.on_log_scale => format!("{} ± {:.0} %", value(p, v), 100.0 * e),
             Some(e) => format!("{} ± {e:.3}", value(p, v)),

@@ -67,8 +67,8 @@ pub enum Diagnostic {
     LargeScatter { scatter: f64 },
 }
 
-/// Correlation from which it is worth a sentence.
-const WORTH_TELLING: f64 = 0.5;
+/// Correlation from which it is worth a sentence: half of the variance is shared.
+const WORTH_TELLING: f64 = 0.7;
 /// Rows farther off than so many scatters, and parameters farther off than so many deviations, are odd.
 const ODD: f64 = 3.0;
 /// Below this probability of being sound a row is called mistyped.

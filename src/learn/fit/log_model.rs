@@ -116,3 +116,82 @@ pub(super) fn level_of(kind: Kind) -> Kind {
         other => other,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ferment::LEARNT_NAMES;
+
+    /// Each parameter moves by its own deviations, and stands in a file by its own name.
+    #[test]
+    fn parameters_move_by_their_deviations_and_have_their_names() {
+        let shipped = Parameters::shipped().unwrap();
+        let model = LogModel::new(&shipped, [].into_iter()).unwrap();
+        for (j, (which, name)) in LEARNABLE.into_iter().zip(LEARNT_NAMES).enumerate() {
+            let mut z = Vector::zeros();
+            z[j] = 0.5;
+            let moved = model.parameters(&z).unwrap();
+            let (before, sd) = (shipped.learnt_value(which), model.prior.spread_of(which));
+            let expected = match which {
+                Uncertain::Tilt
+                | Uncertain::DoseSlope
+                | Uncertain::DoseCurve
+                | Uncertain::TemperatureCurve => before + 0.5 * sd,
+                _ => before * (0.5 * sd).exp(),
+            };
+            assert!(
+                sd > 0.0 && (moved.learnt_value(which) - expected).abs() < 1e-9,
+                "{name}"
+            );
+            let text = format!(
+                "format = 1\nid = \"k\"\ntitle = \"t\"\nobserved = \"o\"\nsource = \"s\"\nlocus = \"l\"\nstanding = \"derived\"\n[values.{name}]\nvalue = {expected:?}\nse = 0.01\n"
+            );
+            let table = crate::table::parse(&text).unwrap();
+            assert_eq!(
+                shipped.with_table(&table).unwrap().learnt_value(which),
+                expected,
+                "{name}"
+            );
+        }
+    }
+
+    /// `ln t = ... + a ln(dose/0.6)`: what the bend's slope adds by its definition, held and along a record alike.
+    #[test]
+    fn a_bend_lengthens_by_its_definition() {
+        use crate::ambient::Ambient;
+        use crate::learn::log::LoggedPlace;
+        use crate::units::Temperature;
+        let at = |celsius: f64| Temperature::celsius(celsius).unwrap();
+        for celsius in [18.0, 24.0, 27.0] {
+            let held = LoggedDough {
+                kind: Kind::Poolish,
+                composition: Kind::Poolish.usual().unwrap(),
+                fresh_percent: 0.3,
+                place: LoggedPlace::Held(at(celsius)),
+            };
+            let record = LoggedPlace::Room {
+                room: Ambient::ramps(&[(0.0, celsius), (30.0, celsius)]).unwrap(),
+                start: None,
+                time_constant_h: 2.0,
+            };
+            let room = LoggedDough {
+                place: record,
+                ..held.clone()
+            };
+            let model =
+                LogModel::new(&Parameters::shipped().unwrap(), [&held, &room].into_iter()).unwrap();
+            let x = f64::ln(0.3 / 0.6);
+            let y = (celsius - 24.0) / 10.0;
+            let definition = [x, x * x, y * y / (1.0 + y * y)];
+            for slopes in model.slopes(&Vector::zeros()).unwrap() {
+                for ((j, sd), by) in (8..).zip(BEND).zip(definition) {
+                    assert!(
+                        (slopes[j] - sd * by).abs() < 1e-6,
+                        "{celsius} {j}: {}",
+                        slopes[j]
+                    );
+                }
+            }
+        }
+    }
+}
