@@ -208,7 +208,7 @@ fn hold(name: &str, world: World, scatter: f64, slip: Slip, bars: [f64; 3], logs
         let (error, inside) = (o.median_percent(), o.share(o.inside));
         let (named, wrongly) = (o.share(o.named), o.share(o.wrongly));
         println!(
-            "{name}, {rows:>2} rows: median error {error:.1} % (bar {bar}), the 80 % range holds {inside:.0} %; mistyped named in {named:.0} %, another row in {wrongly:.1} %"
+            "{name}, {rows:>2} rows: median error {error:.1} % (bar {bar:.1}), the 80 % range holds {inside:.0} %; mistyped named in {named:.0} %, another row in {wrongly:.1} %"
         );
         let (least, most) = if rows == 3 {
             (65.0, 100.0)

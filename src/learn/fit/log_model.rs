@@ -75,10 +75,8 @@ impl<'o> LogModel<'o> {
 
     /// The parameters at `z`; `None` where they leave their ranges.
     pub fn parameters(&self, z: &Vector) -> Option<Parameters> {
-        let moved = LEARNABLE.iter().zip(z.iter()).filter(|(_, z)| **z != 0.0);
-        moved.fold(Some(self.prior.clone()), |p, (&which, &z)| {
-            p?.moved(which, z).ok()
-        })
+        let mut moved = LEARNABLE.iter().zip(z.iter()).filter(|(_, z)| **z != 0.0);
+        moved.try_fold(self.prior.clone(), |p, (&which, &z)| p.moved(which, z).ok())
     }
 
     /// The predicted log time of every row; `None` where a row has none.
