@@ -17,13 +17,13 @@ const BEND: [f64; 3] = [0.08, 0.03, 0.12];
 const STEP: f64 = 1e-3;
 
 /// A dough, prepared to be asked with many parameters.
-struct Row<'o> {
+struct PreparedDough<'o> {
     bake: &'o LoggedDough,
     /// Where it has a closed form.
     held: Option<Isothermal>,
 }
 
-impl Row<'_> {
+impl PreparedDough<'_> {
     fn log_hours(&self, p: &Parameters) -> Option<f64> {
         let hours = match &self.held {
             Some(held) => held.hours_until_gas(&p.kinetics, p.level(self.bake.kind).gas)?,
@@ -38,7 +38,7 @@ pub(super) struct LogModel<'o> {
     pub prior: Parameters,
     /// `L` with `L L'` the inverse of the prior's correlations: `|L' z|²` is what the prior costs.
     pub triangle: Square,
-    rows: Vec<Row<'o>>,
+    rows: Vec<PreparedDough<'o>>,
 }
 
 impl<'o> LogModel<'o> {
@@ -55,7 +55,7 @@ impl<'o> LogModel<'o> {
         let triangle = precision.cholesky().ok_or_else(senseless)?.l();
         let row = |bake: &'o LoggedDough| {
             let held = Isothermal::new(&bake.stage(), &prior, &bake.place.course()?)?;
-            Ok(Row { bake, held })
+            Ok(PreparedDough { bake, held })
         };
         let rows = bakes.map(row).collect::<Result<_>>()?;
         Ok(Self {
