@@ -185,7 +185,7 @@ pub fn learn(request: &LearnRequest, model: &Model) -> Result<LearnAnswer> {
 /// let (answer, learned) = learn_log(&request, &Model::shipped()?, none)?;
 /// assert_eq!(answer.rows_used, 1);
 /// // Half an hour sooner than the published recipes: it is ripe with less gas.
-/// let gas = |p: &pointage::ferment::Parameters| p.level(Kind::Poolish).gas;
+/// let gas = |p: &pointage::ferment::Parameters| p.level(pointage::ferment::Kind::Poolish).gas;
 /// assert!(gas(&learned.parameters) < gas(Model::shipped()?.parameters()));
 /// # Ok::<(), pointage::Error>(())
 /// ```
