@@ -380,7 +380,7 @@ fn a_night_of_the_pieces_leaves_the_range_of_the_bulk() {
 }
 
 /// The range of a load's hour, worked out anew: each uncertain parameter is moved up and down by one deviation, the
-/// bake is planned with it, and half of what lies between the two is added in squares.
+/// bake is planned with it, and half of what lies between the two is added in squares, and so is the scatter of a single time.
 #[test]
 fn a_range_is_that_of_plans_with_moved_parameters() {
     use pointage::ferment::{Kind, Uncertain};
@@ -404,7 +404,8 @@ fn a_range_is_that_of_plans_with_moved_parameters() {
         let side = |z: f64| log_hours(&p.moved(which, z).unwrap());
         0.5 * (side(1.0) - side(-1.0))
     });
-    let sd = moves.iter().map(|m| m * m).sum::<f64>().sqrt();
+    let of_moves = moves.iter().map(|m| m * m).sum::<f64>().sqrt();
+    let sd = of_moves.hypot(p.spread.day);
     let plan = with_ranges(&straight(YEAST, "", "", "", ""), Anchor::MixAt(mix));
     let (low, high) = stage(&plan, "proof").end_range_h.unwrap();
     // 10 to 90 % are 1.2816 deviations to either side.
