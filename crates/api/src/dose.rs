@@ -481,12 +481,17 @@ mod tests {
     #[test]
     fn a_question_without_its_time_or_with_an_unknown_key_is_refused() {
         for json in [
-            r#"{"kind": "poolish", "at_c": 20}"#,
             r#"{"kind": "poolish", "for_h": 12, "at": 20}"#,
             r#"{"kind": "polish", "for_h": 12, "at_c": 20}"#,
             r#"{"kind": "poolish", "for_h": "12", "at_c": 20}"#,
         ] {
             assert!(serde_json::from_str::<DoseRequest>(json).is_err());
+        }
+        for (request, field) in [
+            (json!({"kind": "poolish", "at_c": 20}), "for_h"),
+            (json!({"for_h": 12, "at_c": 20}), "kind"),
+        ] {
+            assert_eq!(ask(request).unwrap_err().field().as_deref(), Some(field));
         }
         let request: DoseRequest =
             serde_json::from_str(r#"{"kind": "poolish", "for_h": 12, "at_c": 20}"#).unwrap();

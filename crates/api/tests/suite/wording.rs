@@ -272,6 +272,7 @@ fn every_assumption_is_said_with_its_numbers() {
         (A::RecordEnds { hours_short: 4.5 }, &["4.5 h"]),
         (A::RecordBegins { hours_late: 1.5 }, &["1.5 h"]),
         (A::NoRange, &[]),
+        (A::GasCurveAlone, &["kind and dose"]),
         (A::RecipeElsewhere { recipe_c: 22.0 }, &["22.0 °C"]),
         (
             A::RuleOfThumb {
