@@ -250,7 +250,7 @@ fn every_assumption_is_said_with_its_numbers() {
     use pointage::table::Standing;
     use pointage_api::Assumption as A;
     let name = || "yeast".to_owned();
-    let examples: [(A, &[&str]); 28] = [
+    let examples: [(A, &[&str]); 29] = [
         (A::ClockChanges { minutes: -60 }, &["back by 60 min"]),
         (
             A::NoSuchHour {
