@@ -232,7 +232,7 @@ fn check_said(remark: &Value, numbers: &[&str]) {
         remark["text"].as_str().unwrap(),
     );
     assert!(
-        text.ends_with('.') && text.len() > code.len() && text.contains(' '),
+        text.ends_with(['.', '?']) && text.len() > code.len() && text.contains(' '),
         "{remark}"
     );
     assert!(
