@@ -547,6 +547,37 @@ impl RateLaw {
     }
 }
 
+/// A speed against temperature whose hours can be counted
+/// ([`equivalent_hours`](crate::ferment::equivalent_hours)): a law, or the gas making of
+/// [`Kinetics`](crate::ferment::Kinetics).
+pub trait RateCurve {
+    /// The relative rate at a temperature in °C; not a number where the curve is not meant to hold.
+    fn at_celsius(&self, t: f64) -> f64;
+    /// Temperatures at which the curve has a kink, °C.
+    fn kinks_c(&self) -> Vec<f64>;
+    /// The law that it is, or that it is made from.
+    fn law(&self) -> &RateLaw;
+    /// True when it is that law and nothing else, whose closed forms then hold.
+    fn is_law(&self) -> bool {
+        false
+    }
+}
+
+impl RateCurve for RateLaw {
+    fn at_celsius(&self, t: f64) -> f64 {
+        self.at(t)
+    }
+    fn kinks_c(&self) -> Vec<f64> {
+        self.kinks()
+    }
+    fn law(&self) -> &RateLaw {
+        self
+    }
+    fn is_law(&self) -> bool {
+        true
+    }
+}
+
 /// `start exp(growth u)` against hours `u`.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Exponential {
@@ -633,7 +664,7 @@ mod tests {
         let error = law.relative_rate(c(36.0)).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "the q10 law holds from 5 to 35 °C and was asked at 36.0 °C; use a law with its own limits, such as the cardinal one"
+            "the q10 law holds from 5 to 35 °C and was asked at 36.0 °C; stay within, or use a curve with limits of its own"
         );
         assert!(law.relative_rate(c(4.9)).is_err());
         assert!(law.relative_rate(c(5.0)).is_ok());

@@ -1,7 +1,7 @@
 //! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
 
 use crate::error::{Error, Result, check};
-use crate::rate::RateLaw;
+use crate::rate::{RateCurve, RateLaw};
 use crate::units::Temperature;
 use std::sync::Arc;
 
@@ -292,6 +292,19 @@ impl Kinetics {
             dead_time_h: check("dead time after mixing", hours, 0.0, 3.0, "h")?,
             ..self.clone()
         })
+    }
+}
+
+/// The speed of gas making, tilted.
+impl RateCurve for Kinetics {
+    fn at_celsius(&self, t: f64) -> f64 {
+        self.gas_rate(t)
+    }
+    fn kinks_c(&self) -> Vec<f64> {
+        self.gas().kinks()
+    }
+    fn law(&self) -> &RateLaw {
+        self.gas()
     }
 }
 

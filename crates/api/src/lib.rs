@@ -34,6 +34,7 @@ mod stage;
 pub mod steps;
 pub mod tables;
 pub mod water;
+mod working_recipe;
 
 pub use assumption::Assumption;
 pub use call::{COMMANDS, VERSION, call, refuse};

@@ -52,7 +52,7 @@ values! { Until, "END", true, Self::Ripe, |i| i.text()?.parse(); }
 
 /// The stage that a question describes, all but its yeast.
 pub(super) struct Setting {
-    kind: Kind,
+    kind: Option<Kind>,
     pub composition: Composition,
     pub until: Until,
     pub end: EndPoint,
@@ -75,7 +75,9 @@ const USUAL_FLOUR_G: f64 = 1000.0;
 impl Setting {
     /// Reads a question but for its dose; what had to be assumed goes into `notes`.
     pub fn new(asked: &ReadyRequest, p: &Parameters, notes: &mut Vec<Remark>) -> Result<Self> {
-        let usual = asked.kind.usual()?;
+        // A dough of which no more is said is a straight one.
+        let kind = asked.kind.unwrap_or(Kind::Dough);
+        let usual = kind.usual()?;
         let percent = |given: Option<Percent>, usual| given.map_or(usual, Percent::as_percent);
         let composition = Composition {
             hydration_percent: percent(asked.hydration_percent, usual.hydration_percent),
@@ -90,7 +92,7 @@ impl Setting {
         if let Some(flour) = asked.flour_mass_g {
             check_field("flour_mass_g", "flour", flour.as_grams(), (1.0, 3e6), "g")?;
         }
-        let until = asked.until.unwrap_or(match asked.kind {
+        let until = asked.until.unwrap_or(match kind {
             Kind::Dough | Kind::OldDough => Until::Doubled,
             _ => Until::Ripe,
         });
@@ -101,7 +103,7 @@ impl Setting {
             composition,
             until,
             end: match until {
-                Until::Ripe => EndPoint::Ripe(asked.kind),
+                Until::Ripe => EndPoint::Ripe(kind),
                 Until::Doubled => EndPoint::Doubled,
             },
             flour: asked.flour_mass_g,
@@ -109,6 +111,11 @@ impl Setting {
             tub: room.map(tub).transpose()?,
         })
     }
+}
+
+/// Refuses a temperature at which yeast has died, or does nothing.
+pub(super) fn within_life(field: &str, at: Temperature) -> Result<Temperature> {
+    check_field(field, "temperature", at.as_celsius(), (-20.0, 50.0), "°C").map(|_| at)
 }
 
 /// How warm the dough is, throughout or at its mix, and the room that it then follows.
@@ -133,18 +140,14 @@ fn standing(
         let why = "both say how warm the dough is";
         return Err(Error::excludes(&["at_c", other], why));
     }
-    // Yeast has died above this range and does nothing below it.
-    let checked = |field, at: Temperature| {
-        check_field(field, "temperature", at.as_celsius(), (-20.0, 50.0), "°C").map(|_| at)
-    };
     let room = match (room, course) {
         (Some(room), _) => Some(Ambient::constant(room).map_err(|e| e.of_field("room_c"))?),
         (None, Some(course)) => Some(crate::ramps(course, "room_course")?),
         (None, None) => None,
     };
     match (at, mixed_at, room) {
-        (Some(at), ..) => Ok((checked("at_c", at)?, None)),
-        (_, Some(from), Some(room)) => Ok((checked("mixed_at_c", from)?, Some(room))),
+        (Some(at), ..) => Ok((within_life("at_c", at)?, None)),
+        (_, Some(from), Some(room)) => Ok((within_life("mixed_at_c", from)?, Some(room))),
         (_, None, Some(room)) if course.is_some() => {
             let from = room.at(0.0);
             let room_c = from.as_celsius();
@@ -233,7 +236,7 @@ impl Setting {
         &self,
         hours: f64,
         end_c: f64,
-        fresh_percent: f64,
+        fresh_percent: Option<f64>,
         warnings: &mut Vec<Remark>,
     ) -> Result<()> {
         let course = self.course()?;
@@ -245,9 +248,11 @@ impl Setting {
             (low.min(c), high.max(c))
         });
         let cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(high)?);
-        let beyond = beyond_published(self.kind, (low, high), Some(fresh_percent))?;
         warnings.extend(cautions.into_iter().map(Remark::from));
-        warnings.extend(beyond.into_iter().map(Remark::from));
+        if let Some(kind) = self.kind {
+            let beyond = beyond_published(kind, (low, high), fresh_percent)?;
+            warnings.extend(beyond.into_iter().map(Remark::from));
+        }
         warnings.extend(self.record_caution(hours).map(Remark::from));
         Ok(())
     }

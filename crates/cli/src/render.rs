@@ -182,6 +182,15 @@ pub fn about(hours: f64) -> String {
     }
 }
 
+/// What a stage does when it is done.
+pub fn done(until: &str) -> &'static str {
+    match until {
+        "own-recipe" => "is as far as your recipe",
+        "doubled" => "has doubled",
+        _ => "is ripe",
+    }
+}
+
 /// So many of a thing whose plural is `things`.
 pub fn counted(count: usize, thing: &str, things: &str) -> String {
     match count {

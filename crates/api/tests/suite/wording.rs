@@ -250,7 +250,7 @@ fn every_assumption_is_said_with_its_numbers() {
     use pointage::table::Standing;
     use pointage_api::Assumption as A;
     let name = || "yeast".to_owned();
-    let examples: [(A, &[&str]); 28] = [
+    let examples: [(A, &[&str]); 29] = [
         (A::ClockChanges { minutes: -60 }, &["back by 60 min"]),
         (
             A::NoSuchHour {
@@ -272,6 +272,7 @@ fn every_assumption_is_said_with_its_numbers() {
         (A::RecordEnds { hours_short: 4.5 }, &["4.5 h"]),
         (A::RecordBegins { hours_late: 1.5 }, &["1.5 h"]),
         (A::NoRange, &[]),
+        (A::GasCurveAlone, &["kind and dose"]),
         (A::RecipeElsewhere { recipe_c: 22.0 }, &["22.0 °C"]),
         (
             A::RuleOfThumb {
