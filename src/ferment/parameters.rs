@@ -103,13 +103,8 @@ impl Parameters {
             gas.number("c_per_k")?,
             gas.number("reference_c")?,
         )?;
-        let cold = RateLaw::tabulated(
-            table::get("slator1906")?
-                .knots
-                .iter()
-                .map(|k| [k.temperature_c, k.relative_rate])
-                .collect(),
-        )?;
+        let knots = &table::get("slator1906")?.knots;
+        let cold: Vec<_> = (knots.iter().map(|k| [k.temperature_c, k.relative_rate])).collect();
         let best = growth.number("t_opt_c")?;
         let growth_law = RateLaw::cardinal(
             growth.number("t_min_c")?,
@@ -123,7 +118,7 @@ impl Parameters {
             growth_cap: ferment.number("growth_cap_g_per_100g")?,
             lag27_h: ferment.number("lag27_h")?,
         };
-        let curve = law.below(Temperature::celsius(gas.number("join_c")?)?, cold)?;
+        let curve = law.below(Temperature::celsius(gas.number("join_c")?)?, &cold)?;
         let space = space(ferment, co2)?;
         let doubled = space
             .of(&Kind::Dough.usual()?, 0.0)
