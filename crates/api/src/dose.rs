@@ -42,7 +42,7 @@ request! {
         hydration_percent: Option<Percent> = "hydration",
         /// Salt, percent of the stage's own flour [default: usual for its kind]
         salt_percent: Option<Percent> = "salt",
-        /// When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        /// When it counts as done: ripe, doubled, or a rise such as 1.7x [default: doubled for dough and old-dough]
         until: Option<Until> = "until",
         /// Dose of your working recipe, in the same kind of yeast
         from_dose_percent: Option<Percent> = "from-dose",
@@ -111,12 +111,14 @@ pub struct DoseAnswer {
     pub proportional_reason: Option<Remark>,
     /// What it is.
     pub kind: Kind,
-    /// `ripe`, `doubled`, or `own-recipe` where the working recipe says when it is done.
-    pub until: &'static str,
+    /// `ripe`, `doubled`, a rise such as `1.7x`, or `own-recipe` where the working recipe says when it is done.
+    pub until: String,
     /// Time from the mix until then.
     pub for_h: f64,
     /// Temperature of the dough then.
     pub dough_end_c: f64,
+    /// How far it has risen by then: its volume over that off the mix, V/V0.
+    pub rise: f64,
     /// What was assumed.
     pub notes: Vec<Remark>,
     /// Cautions.
@@ -148,7 +150,7 @@ impl Answerable<DoseAnswer> for DoseRequest {
         [range_percent range_low_percent range_high_percent]
         proportional_percent proportional_difference_percent;
         weigh { yeast_g water_g take_g water_taken_g left_g };
-        for_h dough_end_c
+        for_h dough_end_c rise
     };
     fn answer(&self, model: &Model) -> Result<DoseAnswer> {
         dose(self, model)
@@ -316,11 +318,12 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         proportional_reason: proportional_percent.map(|plain| rule_of_thumb(plain).into()),
         kind: request.kind,
         until: match recipe {
-            Some(_) => "own-recipe",
-            None => setting.until.name(),
+            Some(_) => "own-recipe".into(),
+            None => setting.until.to_string(),
         },
         for_h,
         dough_end_c: at_end.temperature_c(),
+        rise: stage_to(end).end_rise(p, at_end.temperature_c()),
         notes,
         warnings,
     })

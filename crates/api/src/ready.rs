@@ -4,7 +4,7 @@ use super::request::{Answerable, Numbers, request};
 use super::stage::{Setting, Until};
 use super::{Assumption, Model, Remark, check_field};
 use pointage::error::Result;
-use pointage::ferment::{Isothermal, Kind, Perturbations};
+use pointage::ferment::{Isothermal, Kind, LONGEST_H, Perturbations};
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Mass, Percent, Temperature};
 use serde::Serialize;
@@ -35,7 +35,7 @@ request! {
         hydration_percent: Option<Percent> = "hydration",
         /// Salt, percent of the stage's own flour [default: usual for its kind]
         salt_percent: Option<Percent> = "salt",
-        /// When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        /// When it counts as done: ripe, doubled, or a rise such as 1.7x [default: doubled for dough and old-dough]
         until: Option<Until> = "until",
         /// Fermentation parameters: the text of a file such as `learn` writes
         params_toml: Option<String> as skip,
@@ -63,10 +63,12 @@ pub struct ReadyAnswer {
     pub ready_h: f64,
     /// Where it lies four times out of five (10 to 90 %); null when it cannot be said.
     pub range_h: Option<[f64; 2]>,
-    /// From when to when it may be used; the end is null when it does not begin to fall.
+    /// From when it may be used, and when it begins to fall; null when that never comes.
     pub window_h: (f64, Option<f64>),
     /// Temperature of the dough at the end point.
     pub dough_end_c: f64,
+    /// How far it has risen by then: its volume over that off the mix, V/V0.
+    pub rise: f64,
     /// What it is.
     pub kind: Kind,
     /// When it counts as done.
@@ -85,6 +87,7 @@ impl Answerable<ReadyAnswer> for ReadyRequest {
         ("window_open_h", |a| Some(a.window_h.0)),
         ("window_close_h", |a| a.window_h.1),
         ("dough_end_c", |a| Some(a.dough_end_c)),
+        ("rise", |a| Some(a.rise)),
     ];
     fn answer(&self, model: &Model) -> Result<ReadyAnswer> {
         ready(self, model)
@@ -128,6 +131,9 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
         range_h: hours.range_h,
         window_h: hours.window_h,
         dough_end_c: hours.dough_end_c,
+        rise: setting
+            .stage(fresh_percent)
+            .end_rise(model.parameters(), end_c),
         kind: request.kind,
         until: setting.until,
         notes,
@@ -166,13 +172,12 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
         let range_h = near.range_about(ready_h, stage.end, |moved| {
             held.hours_until_gas(&moved.kinetics, stage.end_gas(moved, t))
         });
-        let open = held.hours_until_gas(&p.kinetics, p.window.open * gas);
         return Ok(Times {
             ready_h,
             range_h: range_h.map(Into::into),
             window_h: (
-                open.unwrap_or(ready_h),
-                held.hours_until_gas(&p.kinetics, p.window.close * gas),
+                p.window.open * ready_h,
+                Some(p.window.close * ready_h).filter(|h| *h <= LONGEST_H),
             ),
             dough_end_c: setting.held_at().map_or(f64::NAN, Temperature::as_celsius),
         });

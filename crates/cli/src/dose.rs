@@ -46,10 +46,11 @@ impl DoseCommand {
             page.say(format!("That is too little for the scale. {}", weigh.words));
         }
         page.gap();
-        let done = match a.until {
-            "own-recipe" => "is as far as your recipe",
-            "doubled" => "has doubled",
-            _ => "is ripe",
+        let done = match a.until.as_str() {
+            "own-recipe" => "is as far as your recipe".to_owned(),
+            "doubled" => "has doubled".to_owned(),
+            "ripe" => format!("is ripe, risen {:.1}-fold,", a.rise),
+            rise => format!("has risen {rise}"),
         };
         let (kind, after) = (a.kind.name(), time(a.for_h));
         let place = self.room.words(r.at_c, r.mixed_at_c, r.room_c);

@@ -30,14 +30,21 @@ impl ReadyCommand {
         let mut page = Page::default();
         let r = &self.request;
         let done = match a.until {
-            Until::Doubled => "has doubled",
-            _ => "is ripe",
+            Until::Doubled => "has doubled".into(),
+            Until::Rise(rise) => format!("has risen {rise}-fold"),
+            _ => "is ripe".to_owned(),
         };
         let (kind, after) = (a.kind.name(), about(a.ready_h));
         let place = self.room.words(r.at_c, r.mixed_at_c, r.room_c);
         page.say(format!("The {kind} {done} after {after}, {place}."));
+        if a.until == Until::Ripe {
+            page.say(format!("It has then risen {:.1}-fold.", a.rise));
+        }
         let (open, close) = (about(a.window_h.0), a.window_h.1.map(about));
         page.say(match close {
+            Some(close) if a.until == Until::Ripe => {
+                format!("Use it between {open} and {close} after the mix; then it begins to fall.")
+            }
             Some(close) => format!("Use it between {open} and {close} after the mix."),
             None => format!("Use it from {open} after the mix."),
         });

@@ -105,7 +105,7 @@ fn the_oven_waits_for_a_load_that_is_not_ready() {
     let mut waited = 0;
     for (bake_min, shape_min) in [(5, 10), (5, 30), (10, 30), (20, 30), (60, 30)] {
         let process = format!(
-            "hold_later_loads = []\nshape_min = {shape_min}\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60"
+            "hold_later_loads = []\nshape_min = {shape_min}\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_rise = 1.6"
         );
         let text = straight(YEAST, "", &process, "", "pieces_per_load = 8")
             .replace("pieces = 8", "pieces = 16")
@@ -146,7 +146,7 @@ tap_c = 4
 [process]
 dough_c = 34
 autolyse_min = 25
-bulk_percent = 100
+bulk_rise = 2.0
 divide_min = 0
 bench_rest_min = 20
 shape_min = 12
@@ -221,7 +221,7 @@ fn loads_are_divided_just_so_late_that_none_rests_too_long() {
 /// A day that is a day sooner is the same day: a load that is not ready is waited for before midnight too.
 #[test]
 fn a_plan_before_midnight_is_that_of_the_day_after() {
-    let process = "hold_later_loads = []\nshape_min = 30\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60";
+    let process = "hold_later_loads = []\nshape_min = 30\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_rise = 1.6";
     let text = straight(YEAST, "", process, "", "pieces_per_load = 8")
         .replace("pieces = 8", "pieces = 16")
         .replace("room_c = 22", "room_c = 8")
@@ -353,7 +353,7 @@ fn an_overfull_bake_has_a_nearest_plan_that_works() {
 #[test]
 fn no_piece_rests_longer_than_it_may() {
     let waves = |ways: &str| {
-        let process = format!("bulk_percent = 90\nhold_later_loads = [{ways}]\nretarder_c = 5");
+        let process = format!("bulk_rise = 1.9\nhold_later_loads = [{ways}]\nretarder_c = 5");
         let oven = "pieces_per_load = 6\noven_recovery_min = 5";
         let text = straight("yeast_percent = 0.25", "", &process, "", oven)
             .replace("pieces = 8", "pieces = 72")
