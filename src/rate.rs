@@ -202,14 +202,19 @@ fn cardinal(low: f64, best: f64, high: f64, t: f64) -> f64 {
     if t > low && t < high { rate } else { 0.0 }
 }
 
-/// The cubic through knots with their slopes, and a straight line below the first.
+/// Where the square below the first knot, `((T - zero)/(T0 - zero))²`, ends.
+fn zero_c([first_c, _, slope]: [f64; 3]) -> f64 {
+    first_c - 2.0 / slope
+}
+
+/// The cubic through knots with their slopes, and the logarithm of that square below the first.
 fn cubic(knots: &[[f64; 3]], t: f64) -> f64 {
     let i = knots.partition_point(|k| k[0] <= t);
     let ([t0, y0, m0], Some(&[t1, y1, m1])) = (knots[i.saturating_sub(1)], knots.get(i)) else {
         return f64::NAN;
     };
     if i == 0 {
-        return y0 + m0 * (t - t0);
+        return y0 + 2.0 * (1.0 + 0.5 * m0 * (t - t0)).max(0.0).ln();
     }
     let (h, x) = (t1 - t0, (t - t0) / (t1 - t0));
     let step = (y1 - y0) / h;
@@ -308,11 +313,11 @@ impl RateLaw {
     }
 
     /// The law from `join` on, and below it a monotone cubic in log rate through the `points` (°C, rate; rising), which
-    /// meets the law with its slope. Below the coldest point the slope of its first step goes on: the square-root
-    /// law reads up to 18 % low in a fridge, and falls to nothing where dough still rises.
+    /// meets the law with its slope: the square-root law reads up to 18 % low in a fridge. Below the coldest point a square
+    /// of its own goes on with the slope that the first four points have there, and so has its own zero.
     ///
     /// # Errors
-    /// Fewer than two points below the join, or ones that do not rise to the law's rate there.
+    /// Fewer than four points, or two below the join, or ones that do not rise to the law's rate there.
     pub(crate) fn below(self, join: Temperature, points: &[[f64; 2]]) -> Result<Self> {
         /// Half the step over which the law's slope is taken, K.
         const STEP_K: f64 = 1e-3;
@@ -326,12 +331,21 @@ impl RateLaw {
             .map(|k| (k[1][1] - k[0][1]) / (k[1][0] - k[0][0]));
         let steps: Vec<f64> = steps.collect();
         let rises = |slope: &f64| slope.is_finite() && *slope > 0.0;
-        if steps.len() < 2 || !steps.iter().chain([&cold[cold.len() - 1][2]]).all(rises) {
+        if points.len() < 4
+            || steps.len() < 2
+            || !steps.iter().chain([&cold[cold.len() - 1][2]]).all(rises)
+        {
             return Err(Error::contradiction(format!(
                 "the law and the points for the cold cannot be joined at {join_c} °C: they must rise to it, and the law have a rate there"
             )));
         }
-        cold[0][2] = steps[0];
+        // Newton's polynomial through the first four points, derived at the first.
+        let log = |i: usize| points[i][1].ln();
+        let one = |i: usize| (log(i + 1) - log(i)) / (points[i + 1][0] - points[i][0]);
+        let two = |i: usize| (one(i + 1) - one(i)) / (points[i + 2][0] - points[i][0]);
+        let three = (two(1) - two(0)) / (points[3][0] - points[0][0]);
+        let back = |i: usize| points[0][0] - points[i][0];
+        cold[0][2] = one(0) + back(1) * (two(0) + back(2) * three);
         // The harmonic mean of two steps keeps a cubic monotone (Fritsch and Butland 1984).
         for (knot, step) in cold[1..].iter_mut().zip(steps.windows(2)) {
             knot[2] = 2.0 * step[0] * step[1] / (step[0] + step[1]);
@@ -524,7 +538,7 @@ impl RateLaw {
                 t_min_c, t_max_c, ..
             } => (t_min_c, t_max_c),
             Equation::Tabulated { ref knots } => (knots[0][0], knots[knots.len() - 1][0]),
-            Equation::Joined { ref law, .. } => (f64::NEG_INFINITY, law.limits_c().1),
+            Equation::Joined { ref law, ref cold } => (zero_c(cold[0]), law.limits_c().1),
         }
     }
 
@@ -538,7 +552,11 @@ impl RateLaw {
                     .kinks()
                     .into_iter()
                     .filter(|k| *k > cold[cold.len() - 1][0]);
-                knots.chain(warm).collect()
+                [zero_c(cold[0])]
+                    .into_iter()
+                    .chain(knots)
+                    .chain(warm)
+                    .collect()
             }
             _ => <[f64; 2]>::from(self.limits_c()).into(),
         }

@@ -167,35 +167,6 @@ fn overnight_poolish_is_overnight() {
     }
 }
 
-/// Doughs in the fridge: what is common practice, without a source (h), and how long the model says.
-pub fn in_the_fridge() -> [(&'static str, (f64, f64), f64); 3] {
-    let held = |kind, dose, t| {
-        let ready = stage(kind, dose).ready(shipped(), &TemperatureProfile::held(c(t)));
-        ready.unwrap().hours
-    };
-    // A tub in a fridge follows it by e in some four hours.
-    let fridge = Ambient::constant(c(4.0)).unwrap();
-    let cooling = TemperatureProfile::following(&fridge, 0.0, c(25.0), 4.0).unwrap();
-    let chilled = stage(Kind::Dough, 0.4).ready(shipped(), &cooling).unwrap();
-    [
-        (
-            "poolish, 0.5 %, held at 5 °C",
-            (24.0, 48.0),
-            held(Kind::Poolish, 0.5, 5.0),
-        ),
-        (
-            "dough, 0.4 %, held at 4 °C",
-            (36.0, 72.0),
-            held(Kind::Dough, 0.4, 4.0),
-        ),
-        (
-            "the same, mixed at 25 °C, cooling to 4 °C",
-            (36.0, 72.0),
-            chilled.hours,
-        ),
-    ]
-}
-
 /// Widths of the window of a poolish: minutes of one that is ripe after 3 h at 25 °C, hours of one of
 /// 13.5 h at 21 °C.
 pub fn window_widths() -> (f64, f64) {

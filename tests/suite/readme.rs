@@ -4,26 +4,6 @@ use super::{ferment, learn, published};
 
 const README: &str = include_str!("../../README.md");
 
-/// What bakers do in the fridge, without a source, beside the answers of the model, and by how much it misses.
-#[test]
-fn the_guide_shows_how_the_fridge_is_missed() {
-    let guide = include_str!("../../src/guide.md");
-    for (what, usual, hours) in ferment::in_the_fridge() {
-        let (low, high) = usual;
-        let far = if hours > high {
-            hours / high
-        } else {
-            hours / low
-        };
-        let miss = match (low..=high).contains(&hours) {
-            true => "inside".to_owned(),
-            false => format!("{far:.1} times"),
-        };
-        let line = format!("| {what} | {low:.0} to {high:.0} h | {hours:.0} h | {miss} |");
-        assert!(guide.contains(&line), "guide: {line}");
-    }
-}
-
 /// Its figures of trust are those that the fit of `published`, the windows of `ferment` and the simulated
 /// kitchens of `learn` come to; counts of cases are held by `golden::table`.
 #[test]

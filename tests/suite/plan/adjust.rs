@@ -501,11 +501,9 @@ fn no_yeast_is_added_to_a_bulk_by_the_clock() {
     assert!(!has!(now.advice, Finding::AddYeast { .. }));
     for (process, advised) in [("", 1), ("bulk_min = 90", 0)] {
         let text = straight("yeast_percent = 0.3", "", process, POOLISH, "");
-        let now = adjusted(
-            &text,
-            anchor,
-            &[observed(Checkpoint::PrefermentUnripe, 7.0)],
-        );
+        let open_h = planned(&text, anchor).preferment.unwrap().window_open_h;
+        let unripe = observed(Checkpoint::PrefermentUnripe, open_h + 0.1);
+        let now = adjusted(&text, anchor, &[unripe]);
         let yeast = |a: &&Finding| matches!(a, Finding::AddYeast { .. });
         assert_eq!(
             now.advice.iter().filter(yeast).count(),

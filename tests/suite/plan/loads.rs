@@ -200,7 +200,7 @@ fn loads_are_divided_just_so_late_that_none_rests_too_long() {
         (
             slow.replace(
                 "hold_later_loads",
-                "shape_min = 60\nbench_rest_max_min = 200\nhold_later_loads",
+                "bulk_rise = 1.5\nshape_min = 60\nbench_rest_max_min = 200\nhold_later_loads",
             ),
             60.0,
             180.0,
@@ -280,7 +280,7 @@ fn only_what_waits_in_the_cooler_goes_there() {
 
 /// Pieces with all their yeast from a preferment, in a warm kitchen and a warm proof, where nothing that waits helps.
 fn hurried(pieces: u32, bake_min: u32, rest: &str) -> String {
-    let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 45\ndose_percent = 2\n";
+    let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 45\ndose_percent = 1.6\n";
     let process = format!(
         "{rest}\nproof_c = 32\nhold_later_loads = [\"divide-later\", \"shape-later\", \"retarder\"]\nretarder_c = 25"
     );
@@ -355,7 +355,7 @@ fn no_piece_rests_longer_than_it_may() {
     let waves = |ways: &str| {
         let process = format!("bulk_rise = 1.9\nhold_later_loads = [{ways}]\nretarder_c = 5");
         let oven = "pieces_per_load = 6\noven_recovery_min = 5";
-        let text = straight("yeast_percent = 0.25", "", &process, "", oven)
+        let text = straight("yeast_percent = 0.1", "", &process, "", oven)
             .replace("pieces = 8", "pieces = 72")
             .replace("piece_g = 800", "piece_g = 700")
             .replace("hydration_percent = 68", "hydration_percent = 66")

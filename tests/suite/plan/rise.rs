@@ -41,7 +41,7 @@ fn a_dough_at_its_forecast_rise_is_on_plan() {
 fn a_dough_rises_while_it_cools() {
     let rise = |pieces: u32, cold_c: f64| {
         let cold = format!("[cold]\nstage = \"bulk\"\nhours = 8\nroom_c = {cold_c}\n");
-        let text = straight("yeast_percent = 0.3", "", "", &cold, "")
+        let text = straight("yeast_percent = 0.15", "", "", &cold, "")
             .replace("pieces = 8", &format!("pieces = {pieces}"));
         let plan = planned(&text, Anchor::MixAt(20.0));
         let cold = stage(&plan, "cold");
