@@ -193,7 +193,7 @@ impl Perturbations {
     ) -> Option<(f64, f64)> {
         let level = match end {
             EndPoint::Ripe(kind) => place(Uncertain::Level(kind)),
-            EndPoint::Doubled => place(Uncertain::Level(Kind::Dough)),
+            EndPoint::Doubled | EndPoint::Rise(_) => place(Uncertain::Level(Kind::Dough)),
             EndPoint::Gas(_) => None,
         };
         let parameters = level.into_iter().chain(END_POINTS..LEARNT);

@@ -40,7 +40,7 @@ fn its_figures_of_trust_are_those_of_the_tests() {
             p.level(Kind::Poolish).gas,
             p.kept
         ),
-        format!("a window of 20 to 30 minutes, and the model says {short:.0}."),
+        format!("a window of 20 to 30 minutes, and the model says {short:.0};"),
         format!(
             "median error of a forecast falls to {:.1} %, {:.0} minutes of twelve hours",
             100.0 * ten,

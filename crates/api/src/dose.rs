@@ -40,7 +40,7 @@ request! {
         hydration_percent: Option<Percent> = "hydration",
         /// Salt, percent of the stage's own flour [default: usual for its kind]
         salt_percent: Option<Percent> = "salt",
-        /// When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        /// When it counts as done: ripe, doubled, or a rise such as 1.7x [default: doubled for dough and old-dough]
         until: Option<Until> = "until",
         /// Dose of your working recipe, in the same kind of yeast
         from_dose_percent: Option<Percent> = "from-dose",
@@ -119,12 +119,14 @@ pub struct DoseAnswer {
     pub equivalent_q10: Option<f64>,
     /// What it is, where that was said.
     pub kind: Option<Kind>,
-    /// `ripe`, `doubled`, or `own-recipe` where the working recipe says when it is done.
-    pub until: &'static str,
+    /// `ripe`, `doubled`, a rise such as `1.7x`, or `own-recipe` where the working recipe says when it is done.
+    pub until: String,
     /// Time from the mix until then.
     pub for_h: f64,
     /// Temperature of the dough then.
     pub dough_end_c: f64,
+    /// How far it has risen by then: its volume over that off the mix, V/V0.
+    pub rise: Option<f64>,
     /// What was assumed.
     pub notes: Vec<Remark>,
     /// Cautions.
@@ -156,7 +158,7 @@ impl Answerable<DoseAnswer> for DoseRequest {
         [range_percent range_low_percent range_high_percent]
         proportional_percent proportional_difference_percent;
         weigh { yeast_g water_g take_g water_taken_g left_g };
-        for_h dough_end_c equivalent_q10
+        for_h dough_end_c rise equivalent_q10
     };
     fn answer(&self, model: &Model) -> Result<DoseAnswer> {
         dose(self, model)
@@ -256,9 +258,13 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         proportional_reason: rule.map(|rule| rule.2.into()),
         equivalent_q10,
         kind: request.kind,
-        until: recipe.map_or(setting.until.name(), |_| "own-recipe"),
+        until: match recipe {
+            Some(_) => "own-recipe".into(),
+            None => setting.until.to_string(),
+        },
         for_h,
         dough_end_c: end_c,
+        rise: found.rise,
         notes,
         warnings,
     })
@@ -269,6 +275,8 @@ struct Found {
     fresh_percent: f64,
     range_fresh: Option<(f64, f64)>,
     dough_end_c: f64,
+    /// V/V0 then; only by the model.
+    rise: Option<f64>,
     /// What `dose x time = constant` gives, and how often the yeast multiplies meanwhile; only by the model.
     rule: Option<(f64, f64)>,
 }
@@ -299,6 +307,7 @@ fn by_rate(
         fresh_percent: dose(near.middle(), 1.0)?,
         range_fresh: recipe.range(near, notes, dose)?,
         dough_end_c: course.at(for_h),
+        rise: None,
         rule: None,
     })
 }
@@ -341,10 +350,15 @@ fn by_model(
             dose_to(end, &still).ok()
         }
     };
+    let stage = Stage {
+        end,
+        ..setting.stage(fresh_percent)
+    };
     Ok(Found {
         fresh_percent,
         range_fresh,
         dough_end_c: at_end.temperature_c(),
+        rise: Some(stage.end_rise(p, at_end.temperature_c())),
         rule: plain.map(|plain| (plain, at_end.yeast() / fresh_percent)),
     })
 }

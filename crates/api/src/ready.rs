@@ -5,7 +5,9 @@ use super::stage::{Setting, Until};
 use super::working_recipe::WorkingRecipe;
 use super::{Assumption, Model, Remark, check_field};
 use pointage::error::{Error, Result};
-use pointage::ferment::{Isothermal, Kind, Parameters, Perturbations, Stage, time_to_equivalent};
+use pointage::ferment::{
+    Isothermal, Kind, LONGEST_H, Parameters, Perturbations, Stage, time_to_equivalent,
+};
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Hours, Mass, Percent, Temperature};
 use serde::Serialize;
@@ -38,7 +40,7 @@ request! {
         hydration_percent: Option<Percent> = "hydration",
         /// Salt, percent of the stage's own flour [default: usual for its kind]
         salt_percent: Option<Percent> = "salt",
-        /// When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        /// When it counts as done: ripe, doubled, or a rise such as 1.7x [default: doubled for dough and old-dough]
         until: Option<Until> = "until",
         /// Dose of your working recipe, in the same kind of yeast [default: the dose]
         from_dose_percent: Option<Percent> = "from-dose",
@@ -74,17 +76,20 @@ pub struct ReadyAnswer {
     pub ready_h: f64,
     /// Where it lies four times out of five (10 to 90 %); null when it cannot be said.
     pub range_h: Option<[f64; 2]>,
-    /// From when to when it may be used; the end is null when it does not begin to fall. Null without the model.
+    /// From when it may be used, and when it begins to fall; the end is null when that never comes. Null without the
+    /// model.
     pub window_h: Option<(f64, Option<f64>)>,
     /// Temperature of the dough at the end point.
     pub dough_end_c: f64,
+    /// How far it has risen by then: its volume over that off the mix, V/V0; null without the model.
+    pub rise: Option<f64>,
     /// The factor for 10 °C warmer from the working recipe to this dough; null when the dough is not held, or as
     /// warm as the recipe.
     pub equivalent_q10: Option<f64>,
     /// What it is, where that was said.
     pub kind: Option<Kind>,
-    /// `ripe`, `doubled`, or `own-recipe` where the working recipe says when it is done.
-    pub until: &'static str,
+    /// `ripe`, `doubled`, a rise such as `1.7x`, or `own-recipe` where the working recipe says when it is done.
+    pub until: String,
     /// What was assumed.
     pub notes: Vec<Remark>,
     /// Cautions.
@@ -99,6 +104,7 @@ impl Answerable<ReadyAnswer> for ReadyRequest {
         ("window_open_h", |a| a.window_h.map(|window| window.0)),
         ("window_close_h", |a| a.window_h.and_then(|window| window.1)),
         ("dough_end_c", |a| Some(a.dough_end_c)),
+        ("rise", |a| a.rise),
         ("equivalent_q10", |a| a.equivalent_q10),
     ];
     fn answer(&self, model: &Model) -> Result<ReadyAnswer> {
@@ -167,9 +173,13 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
         range_h: times.range_h,
         window_h: times.window_h,
         dough_end_c: end_c,
+        rise: times.rise,
         equivalent_q10: recipe.as_ref().and_then(sooner),
         kind: request.kind,
-        until: recipe.map_or(setting.until.name(), |_| "own-recipe"),
+        until: match recipe {
+            Some(_) => "own-recipe".into(),
+            None => setting.until.to_string(),
+        },
         notes,
         warnings,
     })
@@ -194,6 +204,7 @@ struct Times {
     ready_h: f64,
     range_h: Option<[f64; 2]>,
     window_h: Option<(f64, Option<f64>)>,
+    rise: Option<f64>,
     dough_end_c: f64,
 }
 
@@ -222,6 +233,7 @@ fn by_rate(
         ready_h,
         range_h: recipe.range(near, notes, ready)?.map(Into::into),
         window_h: None,
+        rise: None,
         dough_end_c: course.at(ready_h),
     })
 }
@@ -242,7 +254,8 @@ fn as_far_as_recipe(
         })
     };
     let p = near.middle();
-    let ready = stage(p, 1.0)?.ready(p, &course)?;
+    let own = stage(p, 1.0)?;
+    let ready = own.ready(p, &course)?;
     let range_h = near.range_on_own_recipe(|p, factor| {
         stage(p, factor)?
             .ripe(p, &course)
@@ -252,6 +265,7 @@ fn as_far_as_recipe(
         ready_h: ready.hours,
         range_h: range_h.map(Into::into),
         window_h: Some(ready.window_h),
+        rise: Some(own.end_rise(p, ready.at_end.temperature_c())),
         dough_end_c: ready.at_end.temperature_c(),
     })
 }
@@ -268,14 +282,14 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
         let range_h = near.range_about(ready_h, stage.end, |moved| {
             held.hours_until_gas(&moved.kinetics, stage.end_gas(moved, t))
         });
-        let open = held.hours_until_gas(&p.kinetics, p.window.open * gas);
         return Ok(Times {
             ready_h,
             range_h: range_h.map(Into::into),
             window_h: Some((
-                open.unwrap_or(ready_h),
-                held.hours_until_gas(&p.kinetics, p.window.close * gas),
+                p.window.open * ready_h,
+                Some(p.window.close * ready_h).filter(|h| *h <= LONGEST_H),
             )),
+            rise: Some(stage.end_rise(p, t)),
             dough_end_c: setting.held_at().map_or(f64::NAN, Temperature::as_celsius),
         });
     }
@@ -285,6 +299,7 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
         ready_h: ready.hours,
         range_h: range_h.map(Into::into),
         window_h: Some(ready.window_h),
+        rise: Some(stage.end_rise(p, ready.at_end.temperature_c())),
         dough_end_c: ready.at_end.temperature_c(),
     })
 }
@@ -372,7 +387,7 @@ mod tests {
             request["at_c"] = 21.into();
             let answer = elsewhere(request).unwrap();
             assert!((answer.ready_h - 12.0).abs() < 1e-6, "{answer:?}");
-            assert_eq!((answer.until, answer.equivalent_q10), ("own-recipe", None));
+            assert_eq!((answer.until.as_str(), answer.equivalent_q10), ("own-recipe", None));
         }
     }
 

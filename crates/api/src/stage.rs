@@ -6,34 +6,42 @@ use super::{Assumption, Remark, check_field};
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::error::{Error, Result};
 use pointage::ferment::{
-    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published,
+    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published, parse_rise,
 };
 use pointage::heat::cautions::Limits;
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Mass, Percent, Temperature};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
+use std::fmt;
 
-/// When a stage counts as done.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+/// When a stage counts as done: `ripe`, `doubled`, or a rise such as `1.7x`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(rename_all = "kebab-case")]
+#[serde(into = "String")]
 #[non_exhaustive]
 pub enum Until {
     /// As its kind is.
     Ripe,
     /// Doubled, as a straight dough is.
     Doubled,
+    /// Risen to so many times its volume, V/V0.
+    Rise(f64),
 }
 
-impl Until {
-    /// The name on the command line and in JSON.
-    #[must_use]
-    pub fn name(self) -> &'static str {
+impl fmt::Display for Until {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Ripe => "ripe",
-            Self::Doubled => "doubled",
+            Self::Ripe => f.write_str("ripe"),
+            Self::Doubled => f.write_str("doubled"),
+            Self::Rise(rise) => write!(f, "{rise}x"),
         }
+    }
+}
+
+impl From<Until> for String {
+    fn from(until: Until) -> Self {
+        until.to_string()
     }
 }
 
@@ -43,7 +51,8 @@ impl std::str::FromStr for Until {
         match text {
             "ripe" => Ok(Self::Ripe),
             "doubled" => Ok(Self::Doubled),
-            _ => Err(Error::unknown_name("end", text, ["ripe", "doubled"])),
+            _ => (parse_rise(text).map(Self::Rise))
+                .ok_or_else(|| Error::text("end", text, "ripe, doubled, or a rise such as 1.7x")),
         }
     }
 }
@@ -105,6 +114,7 @@ impl Setting {
             end: match until {
                 Until::Ripe => EndPoint::Ripe(kind),
                 Until::Doubled => EndPoint::Doubled,
+                Until::Rise(rise) => EndPoint::Rise(rise),
             },
             flour: asked.flour_mass_g,
             from,

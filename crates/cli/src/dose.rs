@@ -49,7 +49,7 @@ impl DoseCommand {
             page.say(format!("That is too little for the scale. {}", weigh.words));
         }
         page.gap();
-        let done = done(a.until);
+        let done = done(&a.until, a.rise);
         let (kind, after) = (a.kind.unwrap_or(Kind::Dough).name(), time(a.for_h));
         let place = self.room.words(r.at_c, r.mixed_at_c, r.room_c);
         page.say(format!("With it the {kind} {done} after {after}, {place}."));

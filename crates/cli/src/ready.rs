@@ -31,14 +31,19 @@ impl ReadyCommand {
     fn words(&self, a: &ReadyAnswer) -> String {
         let mut page = Page::default();
         let r = &self.request;
-        let done = done(a.until);
+        let done = done(&a.until, None);
         let (kind, after) = (a.kind.unwrap_or(Kind::Dough).name(), about(a.ready_h));
         let place = self.room.words(r.at_c, r.mixed_at_c, r.room_c);
         page.say(format!("The {kind} {done} after {after}, {place}."));
+        let ripe = a.until == "ripe";
+        if let Some(rise) = a.rise.filter(|_| ripe) {
+            page.say(format!("It has then risen {rise:.1}-fold."));
+        }
         if let Some((open, close)) = a.window_h {
             let open = about(open);
+            let falls = if ripe { "; then it begins to fall" } else { "" };
             page.say(match close.map(about) {
-                Some(close) => format!("Use it between {open} and {close} after the mix."),
+                Some(close) => format!("Use it between {open} and {close} after the mix{falls}."),
                 None => format!("Use it from {open} after the mix."),
             });
         }

@@ -6,6 +6,7 @@ mod call;
 mod corpus;
 mod embed;
 mod fuzz;
+mod guide;
 mod properties;
 mod schema;
 mod wording;
