@@ -1,7 +1,7 @@
 //! How much of a pour is ice.
 
-use super::request::request;
-use super::{Assumption, Remark};
+use super::request::{Answerable, Numbers, numbers, request};
+use super::{Assumption, Model, Remark};
 use pointage::error::Result;
 use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
@@ -34,6 +34,13 @@ pub struct IceAnswer {
     pub tap_g: f64,
     /// Cautions.
     pub warnings: Vec<Remark>,
+}
+
+impl Answerable<IceAnswer> for IceRequest {
+    const NUMBERS: Numbers<IceAnswer> = numbers! { ice_g tap_g;;; };
+    fn answer(&self, _: &Model) -> Result<IceAnswer> {
+        ice(self)
+    }
 }
 
 /// Splits a pour into ice and tap water.

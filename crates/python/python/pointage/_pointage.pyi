@@ -1,0 +1,44 @@
+from collections.abc import Mapping, Sequence
+from typing import Any, Protocol
+
+import numpy
+from numpy.typing import NDArray
+
+__version__: str
+
+class PointageError(ValueError):
+    """What cannot be answered: a message for people, `code` for programs, `field` the key at fault."""
+
+    code: str
+    field: str | None
+
+class ArrowStream(Protocol):
+    def __arrow_c_stream__(self, requested_schema: object | None = None) -> object: ...
+
+class ArrowArray(Protocol):
+    def __arrow_c_array__(self, requested_schema: object | None = None) -> tuple[object, object]: ...
+
+class Table:
+    """A table with the Arrow C data interface."""
+
+    column_names: list[str]
+    num_rows: int
+    def __arrow_c_stream__(self, requested_schema: object | None = None) -> object: ...
+
+def ask(command: str, fields: dict[str, Any]) -> Any: ...
+def call(request: str) -> str: ...
+def numbers(command: str) -> list[str]: ...
+def answer(
+    command: str,
+    table: ArrowStream | ArrowArray,
+    *,
+    keep: Sequence[str] = ...,
+    params_toml: str | None = None,
+    threads: int | None = None,
+) -> Table: ...
+def rows(
+    command: str,
+    arrays: Sequence[tuple[str, NDArray[numpy.float64] | list[str | None]]],
+    same: Mapping[str, Any],
+    rows: int,
+) -> tuple[list[tuple[str, NDArray[numpy.float64]]], list[tuple[int, str, str | None, str]]]: ...
