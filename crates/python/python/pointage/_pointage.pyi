@@ -4,6 +4,8 @@ from typing import Any, Protocol
 import numpy
 from numpy.typing import NDArray
 
+__all__ = ["PointageError", "__version__", "answer", "ask", "call", "numbers", "rows"]
+
 __version__: str
 
 class PointageError(ValueError):
@@ -12,13 +14,13 @@ class PointageError(ValueError):
     code: str
     field: str | None
 
-class ArrowStream(Protocol):
+class _Stream(Protocol):
     def __arrow_c_stream__(self, requested_schema: object | None = None) -> object: ...
 
-class ArrowArray(Protocol):
+class _Array(Protocol):
     def __arrow_c_array__(self, requested_schema: object | None = None) -> tuple[object, object]: ...
 
-class Table:
+class _Table(Protocol):
     """A table with the Arrow C data interface."""
 
     column_names: list[str]
@@ -30,12 +32,12 @@ def call(request: str) -> str: ...
 def numbers(command: str) -> list[str]: ...
 def answer(
     command: str,
-    table: ArrowStream | ArrowArray,
+    table: _Stream | _Array,
     *,
     keep: Sequence[str] = ...,
     params_toml: str | None = None,
     threads: int | None = None,
-) -> Table: ...
+) -> _Table: ...
 def rows(
     command: str,
     arrays: Sequence[tuple[str, NDArray[numpy.float64] | list[str | None]]],
