@@ -6,9 +6,9 @@ mod answers;
 use criterion::Criterion;
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, Fermentation, GasCurve, Inoculum, Kinetics, Medium, OwnHeat, Parameters, Rates,
+    Composition, Fermentation, Inoculum, Kinetics, Medium, OwnHeat, Parameters, Rates,
 };
-use pointage::rate::{Cardinal, RateLaw, SquareRoot};
+use pointage::rate::RateLaw;
 use pointage::units::Temperature;
 use serde_json::json;
 use std::error::Error;
@@ -24,10 +24,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         growth_cap: 0.6,
         lag27_h: 2.8,
     };
-    let gas = GasCurve::of_law(RateLaw::SquareRoot(SquareRoot::new(
-        -0.9, 47.0, 0.48, 30.0,
-    )?));
-    let growth = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 32.4)?);
+    let gas = RateLaw::square_root(-0.9, 47.0, 0.48, 30.0)?;
+    let growth = RateLaw::cardinal(2.6, 32.4, 41.3, 32.4)?;
     let kinetics = Kinetics::new(gas, growth, rates)?;
     let heat = OwnHeat {
         kelvin_per_ml: 0.0046,

@@ -33,9 +33,9 @@ fn main() -> Result<()> {
     ];
     let mut group = c.benchmark_group("dose");
     for (name, course) in &courses {
-        poolish.fresh_dose_for(&p, course, 13.0)?;
+        poolish.dose_for(&p, course, 13.0)?;
         group.bench_function(*name, |b| {
-            b.iter(|| poolish.fresh_dose_for(black_box(&p), black_box(course), 13.0))
+            b.iter(|| poolish.dose_for(black_box(&p), black_box(course), 13.0))
         });
     }
     group.finish();

@@ -4,7 +4,7 @@ mod answers;
 
 use criterion::{Criterion, Throughput};
 use pointage::Result;
-use pointage::rate::{Cardinal, Q10, RateLaw};
+use pointage::rate::RateLaw;
 use pointage::units::Temperature;
 use serde_json::json;
 use std::error::Error;
@@ -24,11 +24,8 @@ fn main() -> std::result::Result<(), Box<dyn Error>> {
         .map(|&t| Temperature::celsius(t))
         .collect::<Result<Vec<_>>>()?;
     let laws = [
-        (
-            "cardinal",
-            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0)?),
-        ),
-        ("q10", RateLaw::Q10(Q10::new(2.3, 24.0, [0.0, 42.0])?)),
+        ("cardinal", RateLaw::cardinal(2.6, 32.4, 41.3, 24.0)?),
+        ("q10", RateLaw::q10(2.3, 24.0, [0.0, 42.0])?),
     ];
     let mut told = json!({
         "celsius": celsius,

@@ -6,7 +6,7 @@ mod answers;
 use criterion::Criterion;
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::time_to_equivalent;
-use pointage::rate::{Cardinal, Q10, RateLaw};
+use pointage::rate::RateLaw;
 use serde_json::{Map, json};
 use std::error::Error;
 use std::hint::black_box;
@@ -43,11 +43,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         ("record_96h", record(96), 71.0),
     ];
     let laws = [
-        (
-            "cardinal",
-            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0)?),
-        ),
-        ("q10", RateLaw::Q10(Q10::new(2.3, 24.0, [0.0, 42.0])?)),
+        ("cardinal", RateLaw::cardinal(2.6, 32.4, 41.3, 24.0)?),
+        ("q10", RateLaw::q10(2.3, 24.0, [0.0, 42.0])?),
     ];
     let mut told = Map::new();
     let mut group = c.benchmark_group("time_to_target");

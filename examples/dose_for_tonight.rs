@@ -25,7 +25,7 @@ fn main() -> pointage::Result<()> {
     };
     let dose = poolish(0.0)?.dose_for(&numbers, &tub, hours)?;
     let instant = YeastFactors::shipped()?.factor(YeastKind::Instant);
-    let yeast = Mass::grams(flour.as_grams() * dose.fresh_percent * instant / 100.0)?;
+    let yeast = Mass::grams(flour.as_grams() * dose * instant / 100.0)?;
     println!(
         "{:.2} g of instant yeast for 1 kg of flour",
         yeast.as_grams()
@@ -35,7 +35,7 @@ fn main() -> pointage::Result<()> {
         println!("stir {yeast:.0} g of yeast into {water:.0} g of water, use {take:.0} g of it");
     }
 
-    let ready = poolish(dose.fresh_percent)?.ready(&numbers, &tub)?;
+    let ready = poolish(dose)?.ready(&numbers, &tub)?;
     let (open, close) = ready.window_h;
     println!("ripe after {:.1} h, good from {open:.1} h", ready.hours);
     if let Some(close) = close {

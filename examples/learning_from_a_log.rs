@@ -1,5 +1,5 @@
 //! What do a few logged bakes say about this kitchen, and when is the next poolish ripe?
-use pointage::ferment::Parameters;
+use pointage::ferment::{Kind, Parameters};
 use pointage::learn::fit::{Options, learn};
 use pointage::learn::log::Log;
 
@@ -24,7 +24,8 @@ fn main() -> pointage::Result<()> {
     let learned = learn(&log.observations, &shipped, Options::default())?;
     println!(
         "gas of a ripe poolish: {:.0} mL per 100 g of flour, shipped {:.0}",
-        learned.parameters.levels.poolish.gas, shipped.levels.poolish.gas
+        learned.parameters.level(Kind::Poolish).gas,
+        shipped.level(Kind::Poolish).gas
     );
     for warning in &learned.cannot_tell {
         println!("{warning:?}");

@@ -1,7 +1,7 @@
 //! What water, by the trade's sum rule and by the heat balance?
-use pointage::heat::balance::{Ingredient, Mixing};
-use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::balance::{Mixing, ThermalMass};
 use pointage::heat::ddt_formula::DdtFormula;
+use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Mass, Temperature, TemperatureDifference};
 
 fn main() -> pointage::Result<()> {
@@ -14,8 +14,8 @@ fn main() -> pointage::Result<()> {
     };
     let by_rule = rule.water_for_dough(dough, TemperatureDifference::kelvin(12.0)?)?;
 
-    let c = HeatCapacities::shipped()?;
-    let flour = Ingredient::new(Mass::kilograms(10.0)?, c.flour_kj_per_kg_k, flour)?;
+    let c = ThermalProperties::shipped()?;
+    let flour = ThermalMass::new(Mass::kilograms(10.0)?, c.c_flour_kj_per_kg_k, flour)?;
     let mut mix = Mixing::new(flour, Mass::kilograms(6.5)?, c);
     mix.hydration_kj_per_kg = 9.9; // flour of 14 % moisture
     mix.mixing_kj_per_kg = 6.0; // a gentle mixer

@@ -35,11 +35,11 @@ const LARGEST_RECORD: usize = 16 << 20;
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ambient {
-    shape: Shape,
+    shape: Course,
 }
 
 #[derive(Debug, Clone, PartialEq)]
-enum Shape {
+enum Course {
     /// Each temperature holds from its hour on; the first one also before it.
     Steps(Vec<[f64; 2]>),
     /// Straight between the knots, level before the first and after the last.
@@ -69,7 +69,7 @@ impl Ambient {
     /// No pair, hours that do not rise, a temperature outside -40 to 60 °C.
     pub fn steps(knots: &[(f64, f64)]) -> Result<Self> {
         checked_knots(knots).map(|k| Self {
-            shape: Shape::Steps(k),
+            shape: Course::Steps(k),
         })
     }
 
@@ -80,7 +80,7 @@ impl Ambient {
     /// No pair, hours that do not rise, a temperature outside -40 to 60 °C.
     pub fn ramps(knots: &[(f64, f64)]) -> Result<Self> {
         checked_knots(knots).map(|k| Self {
-            shape: Shape::Ramps(k),
+            shape: Course::Ramps(k),
         })
     }
 
@@ -105,7 +105,7 @@ impl Ambient {
         check("hour of the warmest moment", warmest_h, -1e4, 1e4, "h")?;
         let omega = std::f64::consts::TAU / period_h;
         Ok(Self {
-            shape: Shape::Daily {
+            shape: Course::Daily {
                 mean,
                 amplitude,
                 omega,
@@ -204,7 +204,7 @@ impl Ambient {
             ));
         }
         Ok(Self {
-            shape: Shape::Ramps(knots),
+            shape: Course::Ramps(knots),
         })
     }
 
@@ -212,10 +212,10 @@ impl Ambient {
     #[must_use]
     pub fn delayed(mut self, hours: f64) -> Self {
         match &mut self.shape {
-            Shape::Steps(knots) | Shape::Ramps(knots) => {
+            Course::Steps(knots) | Course::Ramps(knots) => {
                 knots.iter_mut().for_each(|k| k[0] += hours)
             }
-            Shape::Daily { peak_h, .. } => *peak_h += hours,
+            Course::Daily { peak_h, .. } => *peak_h += hours,
         }
         self
     }
@@ -225,8 +225,8 @@ impl Ambient {
     pub fn warmer(mut self, by: TemperatureDifference) -> Self {
         let k = by.as_kelvin();
         match &mut self.shape {
-            Shape::Steps(knots) | Shape::Ramps(knots) => knots.iter_mut().for_each(|n| n[1] += k),
-            Shape::Daily { mean, .. } => *mean += k,
+            Course::Steps(knots) | Course::Ramps(knots) => knots.iter_mut().for_each(|n| n[1] += k),
+            Course::Daily { mean, .. } => *mean += k,
         }
         self
     }
@@ -246,7 +246,9 @@ impl Ambient {
     #[must_use]
     pub fn span_h(&self) -> Option<(f64, f64)> {
         match &self.shape {
-            Shape::Steps(k) | Shape::Ramps(k) if k.len() > 1 => Some((k[0][0], k[k.len() - 1][0])),
+            Course::Steps(k) | Course::Ramps(k) if k.len() > 1 => {
+                Some((k[0][0], k[k.len() - 1][0]))
+            }
             _ => None,
         }
     }
@@ -255,16 +257,16 @@ impl Ambient {
     #[must_use]
     pub fn knots(&self) -> Option<&[[f64; 2]]> {
         match &self.shape {
-            Shape::Steps(k) | Shape::Ramps(k) => Some(k),
-            Shape::Daily { .. } => None,
+            Course::Steps(k) | Course::Ramps(k) => Some(k),
+            Course::Daily { .. } => None,
         }
     }
 
     /// The pieces of the room's own course from an hour on; the last one is endless.
     fn pieces_from(&self, hours: f64) -> Pieces<'_> {
         let next = match &self.shape {
-            Shape::Steps(k) | Shape::Ramps(k) => k.partition_point(|k| k[0] <= hours),
-            Shape::Daily { .. } => 0,
+            Course::Steps(k) | Course::Ramps(k) => k.partition_point(|k| k[0] <= hours),
+            Course::Daily { .. } => 0,
         };
         Pieces {
             room: Some(self),
@@ -279,9 +281,9 @@ impl Ambient {
     /// The piece that begins at `hours`, of which `next` is the first knot after it.
     fn piece(&self, hours: f64, next: usize) -> Piece {
         let (knots, sloping) = match &self.shape {
-            Shape::Steps(knots) => (knots, false),
-            Shape::Ramps(knots) => (knots, true),
-            Shape::Daily {
+            Course::Steps(knots) => (knots, false),
+            Course::Ramps(knots) => (knots, true),
+            Course::Daily {
                 mean,
                 amplitude,
                 omega,

@@ -140,21 +140,13 @@ pub enum Error {
         /// The feature that brings it.
         feature: &'static str,
     },
-    /// A value that the question cannot do without.
-    #[error("{field} is missing: give it {purpose}")]
-    Missing {
-        /// Its key.
-        field: String,
-        /// What it is needed for.
-        purpose: &'static str,
-    },
-    /// Values that exclude each other.
-    #[error("{} {why}: leave one of them out", fields.join(" and "))]
-    Excludes {
+    /// A value that the question cannot do without, or values that exclude each other.
+    #[error("{} {why}", fields.join(" and "))]
+    Fields {
         /// Their keys.
         fields: Vec<String>,
-        /// Why they do.
-        why: &'static str,
+        /// What is wrong with them, and what to do.
+        why: String,
     },
     /// An error with the place where it happened.
     #[error("{place}: {source}")]
@@ -270,8 +262,7 @@ impl Error {
                 (Some(outer), Some(inner)) if *outer != inner => Some(format!("{outer}.{inner}")),
                 (outer, inner) => outer.clone().or(inner),
             },
-            Self::Missing { field, .. } => Some(field.clone()),
-            Self::Excludes { fields, .. } => fields.first().cloned(),
+            Self::Fields { fields, .. } => fields.first().cloned(),
             Self::UnknownName { what, name, .. } if what == "key" => Some(name.clone()),
             _ => None,
         }
@@ -281,11 +272,7 @@ impl Error {
     #[must_use]
     pub fn with_names(self, name: &dyn Fn(&str) -> String) -> Self {
         match self {
-            Self::Missing { field, purpose } => Self::Missing {
-                field: name(&field),
-                purpose,
-            },
-            Self::Excludes { fields, why } => Self::Excludes {
+            Self::Fields { fields, why } => Self::Fields {
                 fields: fields.iter().map(|field| name(field)).collect(),
                 why,
             },
@@ -310,7 +297,7 @@ impl Error {
 
     /// The error itself, without the places and keys put in front of it.
     #[must_use]
-    pub fn root(&self) -> &Self {
+    pub(crate) fn root(&self) -> &Self {
         match self {
             Self::At { source, .. } => source.root(),
             other => other,
@@ -326,9 +313,7 @@ impl Error {
             Self::Text { .. } => ErrorKind::Text,
             Self::UnknownName { .. } => ErrorKind::UnknownName,
             Self::Malformed { .. } => ErrorKind::Malformed,
-            Self::Contradiction { .. } | Self::Missing { .. } | Self::Excludes { .. } => {
-                ErrorKind::Contradiction
-            }
+            Self::Contradiction { .. } | Self::Fields { .. } => ErrorKind::Contradiction,
             Self::Unreachable { .. } => ErrorKind::Unreachable,
             Self::LawRange { .. } => ErrorKind::LawRange,
             Self::NotSettled { .. } => ErrorKind::NotSettled,
@@ -370,7 +355,7 @@ impl Error {
     }
 
     /// A row of a CSV text that is longer or shorter than its header.
-    pub fn cells(have: u64, need: u64) -> Self {
+    pub(crate) fn cells(have: u64, need: u64) -> Self {
         let cells = if have == 1 { "cell" } else { "cells" };
         Self::malformed(format!(
             "{have} {cells} where the header has {need}; add or remove commas"
@@ -378,18 +363,18 @@ impl Error {
     }
 
     /// A value that the question cannot do without; `purpose` begins with "for" or the like.
-    pub fn missing(field: &str, purpose: &'static str) -> Self {
-        Self::Missing {
-            field: field.into(),
-            purpose,
+    pub fn missing(field: &str, purpose: &str) -> Self {
+        Self::Fields {
+            fields: vec![field.into()],
+            why: format!("is missing: give it {purpose}"),
         }
     }
 
     /// Values that exclude each other, and why.
-    pub fn excludes(fields: &[&str], why: &'static str) -> Self {
-        Self::Excludes {
+    pub fn excludes(fields: &[&str], why: &str) -> Self {
+        Self::Fields {
             fields: fields.iter().map(|&field| field.into()).collect(),
-            why,
+            why: format!("{why}: leave one of them out"),
         }
     }
 

@@ -2,22 +2,21 @@
 //!
 //! | law | equation | outside its range |
 //! |---|---|---|
-//! | [`Q10`] | `q^((T - Tref)/10)` | refused |
-//! | [`Arrhenius`] | `exp(-Ea/R (1/T - 1/Tref))`, T in K | refused |
-//! | [`SquareRoot`] | `[(T - Tmin)(1 - exp(c (T - Tmax)))]²`, scaled to 1 at the reference | 0 |
-//! | [`Cardinal`] | the cardinal temperature model with inflection, scaled likewise | 0 |
-//! | [`Tabulated`] | straight in log rate between the knots | 0 |
+//! | [`q10`](RateLaw::q10) | `q^((T - Tref)/10)` | refused |
+//! | [`arrhenius`](RateLaw::arrhenius) | `exp(-Ea/R (1/T - 1/Tref))`, T in K | refused |
+//! | [`square_root`](RateLaw::square_root) | `[(T - Tmin)(1 - exp(c (T - Tmax)))]²`, scaled to 1 at the reference | 0 |
+//! | [`cardinal`](RateLaw::cardinal) | the cardinal temperature model with inflection, scaled likewise | 0 |
+//! | [`tabulated`](RateLaw::tabulated) | straight in log rate between the knots | 0 |
 //!
-//! *Which one?* [`Q10`] and [`Arrhenius`] have two numbers and no upper limit: fine within a few kelvin
+//! *Which one?* Q10 and Arrhenius have two numbers and no upper limit: fine within a few kelvin
 //! of a baker's own log, wrong in a fridge and above 35 °C, which is why each carries the range it was
-//! made for and is refused outside it. [`SquareRoot`] follows gas making from 10 °C to its peak near
-//! 40 °C; [`Cardinal`] has an optimum and two limits that one can read off and suits growth;
-//! [`Tabulated`] repeats a published table exactly.
+//! made for and is refused outside it. The square-root law follows gas making from 10 °C to its peak near
+//! 40 °C; the cardinal one has an optimum and two limits that one can read off and suits growth;
+//! the tabulated one repeats a published table exactly.
 
 use crate::error::{Error, Result, check};
 use crate::units::Temperature;
-use serde::de::Error as _;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde::{Deserialize, Serialize};
 
 /// Molar gas constant, J/(mol K): exact in the SI of 2019.
 pub(crate) const GAS_CONSTANT: f64 = 8.314_462_618_153_24;
@@ -41,43 +40,303 @@ pub(crate) const ZERO_CELSIUS_K: f64 = 273.15;
 /// # Ok::<(), pointage::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "law", rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum RateLaw {
-    /// A constant factor for each 10 K.
-    Q10(Q10),
-    /// A constant activation energy.
-    Arrhenius(Arrhenius),
-    /// The square-root law with an upper limit.
-    SquareRoot(SquareRoot),
-    /// The cardinal temperature model with inflection.
-    Cardinal(Cardinal),
-    /// A published table.
-    Tabulated(Tabulated),
+#[serde(try_from = "Equation", into = "Equation")]
+pub struct RateLaw {
+    law: Equation,
+    /// What makes the law 1 at its reference, or a table meet the law above it; of a Q10 its logarithm per kelvin.
+    constant: f64,
+}
+
+/// The numbers of each law, as in a parameter file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "law", rename_all = "kebab-case", deny_unknown_fields)]
+enum Equation {
+    Q10 {
+        q10: f64,
+        reference_c: f64,
+        valid_c: [f64; 2],
+    },
+    Arrhenius {
+        activation_kj_per_mol: f64,
+        reference_c: f64,
+        valid_c: [f64; 2],
+    },
+    SquareRoot {
+        t_min_c: f64,
+        t_max_c: f64,
+        c_per_k: f64,
+        reference_c: f64,
+    },
+    Cardinal {
+        t_min_c: f64,
+        t_opt_c: f64,
+        t_max_c: f64,
+        reference_c: f64,
+    },
+    Tabulated {
+        knots: Vec<[f64; 2]>,
+    },
+    /// A law with a table in its place below a temperature.
+    #[serde(skip)]
+    Joined {
+        law: Box<RateLaw>,
+        cold: Box<RateLaw>,
+        join_c: f64,
+    },
+}
+
+impl From<RateLaw> for Equation {
+    fn from(law: RateLaw) -> Self {
+        law.law
+    }
+}
+
+impl TryFrom<Equation> for RateLaw {
+    type Error = Error;
+
+    fn try_from(law: Equation) -> Result<Self> {
+        let constant = match law {
+            Equation::Q10 {
+                q10,
+                reference_c,
+                valid_c,
+            } => {
+                check("q10", q10, 1.0, 10.0, "")?;
+                check_valid(reference_c, valid_c)?;
+                q10.ln() / 10.0
+            }
+            Equation::Arrhenius {
+                activation_kj_per_mol: energy,
+                reference_c,
+                valid_c,
+            } => {
+                check("activation_kj_per_mol", energy, 0.0, 300.0, "kJ/mol")?;
+                check_valid(reference_c, valid_c)?;
+                1.0
+            }
+            Equation::SquareRoot {
+                t_min_c,
+                t_max_c,
+                c_per_k,
+                reference_c,
+            } => {
+                check_limits(t_min_c, t_max_c, reference_c)?;
+                check("c_per_k", c_per_k, 0.01, 10.0, "1/K")?;
+                scale(square_root(t_min_c, t_max_c, c_per_k, reference_c))?
+            }
+            Equation::Cardinal {
+                t_min_c,
+                t_opt_c,
+                t_max_c,
+                reference_c,
+            } => {
+                check_limits(t_min_c, t_max_c, reference_c)?;
+                let middle = 0.5 * (t_min_c + t_max_c);
+                if !(t_opt_c > middle && t_opt_c < t_max_c) {
+                    return Err(Error::contradiction(format!(
+                        "t_opt_c is {t_opt_c} °C, but must lie above the middle of t_min_c and t_max_c ({middle} °C) and below t_max_c ({t_max_c} °C)"
+                    )));
+                }
+                scale(cardinal(t_min_c, t_opt_c, t_max_c, reference_c))?
+            }
+            Equation::Tabulated { ref knots } => {
+                check("number of knots", knots.len() as f64, 2.0, 1000.0, "")?;
+                for knot in knots {
+                    check("knot temperature", knot[0], -20.0, 60.0, "°C")?;
+                    check("knot rate", knot[1], 1e-9, 1e6, "")?;
+                }
+                if let Some(pair) = knots.windows(2).find(|p| p[1][0] <= p[0][0]) {
+                    return Err(Error::malformed(format!(
+                        "the temperatures of the knots must rise, but {} °C follows {} °C; sort the table",
+                        pair[1][0], pair[0][0]
+                    )));
+                }
+                1.0
+            }
+            Equation::Joined {
+                ref law,
+                ref cold,
+                join_c,
+            } => {
+                let scale = law.at(join_c) / cold.at(join_c);
+                if !(scale.is_finite() && scale > 0.0) {
+                    return Err(Error::contradiction(format!(
+                        "the law and the table for the cold cannot be joined at {join_c} °C, because one of them has no rate there"
+                    )));
+                }
+                scale
+            }
+        };
+        Ok(Self { law, constant })
+    }
+}
+
+fn check_valid(reference_c: f64, valid_c: [f64; 2]) -> Result<()> {
+    check("reference_c", reference_c, -20.0, 60.0, "°C")?;
+    check("lower end of valid_c", valid_c[0], -20.0, 60.0, "°C")?;
+    check("upper end of valid_c", valid_c[1], valid_c[0], 60.0, "°C")?;
+    Ok(())
+}
+
+/// Limits of a law that is 0 outside them, and its reference between them.
+fn check_limits(t_min_c: f64, t_max_c: f64, reference_c: f64) -> Result<()> {
+    check("t_min_c", t_min_c, -20.0, 40.0, "°C")?;
+    check("t_max_c", t_max_c, t_min_c + 1.0, 60.0, "°C")?;
+    check("reference_c", reference_c, t_min_c, t_max_c, "°C")?;
+    Ok(())
+}
+
+/// What makes a law 1 at its reference, where it is still `at_reference`.
+fn scale(at_reference: f64) -> Result<f64> {
+    if at_reference <= 0.0 {
+        return Err(Error::contradiction(
+            "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
+        ));
+    }
+    Ok(1.0 / at_reference)
+}
+
+/// `(T - Tmin)(1 - exp(c (T - Tmax)))` inside `(Tmin, Tmax)`, 0 outside, where the bare square of it would turn
+/// positive again.
+fn square_root(low: f64, high: f64, c: f64, t: f64) -> f64 {
+    if t <= low || t >= high {
+        return 0.0;
+    }
+    (t - low) * -(c * (t - high)).exp_m1()
+}
+
+/// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}` inside `(Tmin, Tmax)`, 0
+/// outside.
+fn cardinal(low: f64, best: f64, high: f64, t: f64) -> f64 {
+    let below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
+    let rate = (t - high) * (t - low).powi(2) / below;
+    // Chosen after the fact: a slice of rates then needs no branch.
+    if t > low && t < high { rate } else { 0.0 }
+}
+
+/// `exp(log_per_k (T - Tref))`, refused outside its range.
+fn q10(log_per_k: f64, reference_c: f64, valid_c: [f64; 2], t: f64) -> f64 {
+    if t < valid_c[0] || t > valid_c[1] {
+        return f64::NAN;
+    }
+    (log_per_k * (t - reference_c)).exp()
 }
 
 impl RateLaw {
+    /// A constant factor `q10` (1 to 10) per 10 K, the reference (°C), and the range in which the law is
+    /// meant to hold (°C, within -20 to 60): `f(T) = q^((T - Tref)/10)`.
+    ///
+    /// # Errors
+    /// A number out of its range.
+    pub fn q10(q10: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
+        Self::try_from(Equation::Q10 {
+            q10,
+            reference_c,
+            valid_c,
+        })
+    }
+
+    /// A constant activation energy (0 to 300 kJ/mol), the reference (°C), and the range in which the law
+    /// is meant to hold (°C, within -20 to 60): `f(T) = exp(-Ea/R (1/T - 1/Tref))`, temperatures in K.
+    ///
+    /// # Errors
+    /// A number out of its range.
+    pub fn arrhenius(
+        activation_kj_per_mol: f64,
+        reference_c: f64,
+        valid_c: [f64; 2],
+    ) -> Result<Self> {
+        Self::try_from(Equation::Arrhenius {
+            activation_kj_per_mol,
+            reference_c,
+            valid_c,
+        })
+    }
+
+    /// The square-root law with an upper limit (Ratkowsky, Lowry, McMeekin, Stokes & Chandler 1983,
+    /// J. Bacteriol. 154:1222): `[b (T - Tmin)(1 - exp(c (T - Tmax)))]²` inside `(Tmin, Tmax)`, 0 outside; `b`
+    /// drops out, because the rate is relative.
+    ///
+    /// The lower and upper limit (°C), the steepness `c` below the upper limit (1/K, 0.01 to 10) and
+    /// the reference (°C, inside the limits).
+    ///
+    /// # Errors
+    /// A number out of its range, or limits in the wrong order.
+    pub fn square_root(t_min_c: f64, t_max_c: f64, c_per_k: f64, reference_c: f64) -> Result<Self> {
+        Self::try_from(Equation::SquareRoot {
+            t_min_c,
+            t_max_c,
+            c_per_k,
+            reference_c,
+        })
+    }
+
+    /// The cardinal temperature model with inflection (Rosso, Lobry & Flandrois 1993, J. Theor. Biol.
+    /// 162:447): inside `(Tmin, Tmax)`
+    /// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}`, 0 outside.
+    ///
+    /// Lowest, best and highest temperature, and the reference (all °C). The best one must lie above
+    /// the middle of the other two, or the law would have a pole inside its range.
+    ///
+    /// # Errors
+    /// A number out of its range, or temperatures in the wrong order.
+    pub fn cardinal(t_min_c: f64, t_opt_c: f64, t_max_c: f64, reference_c: f64) -> Result<Self> {
+        Self::try_from(Equation::Cardinal {
+            t_min_c,
+            t_opt_c,
+            t_max_c,
+            reference_c,
+        })
+    }
+
+    /// A published table, straight in log rate between its knots, 0 outside. Knots of temperature (°C, rising)
+    /// and relative rate (above 0); at least two, at most 1000.
+    ///
+    /// # Errors
+    /// Too few or too many knots, temperatures that do not rise, or a rate that is not positive.
+    ///
+    /// ```
+    /// use pointage::{rate::RateLaw, units::Temperature};
+    /// let law = RateLaw::tabulated(vec![[20.0, 0.5], [30.0, 2.0]])?;
+    /// assert!((law.relative_rate(Temperature::celsius(25.0)?)? - 1.0).abs() < 1e-15); // geometric mean
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn tabulated(knots: Vec<[f64; 2]>) -> Result<Self> {
+        Self::try_from(Equation::Tabulated { knots })
+    }
+
+    /// The law above `join`, and below it the law `cold`, scaled so that the two meet: the square-root law reads
+    /// up to 18 % low in a fridge.
+    ///
+    /// # Errors
+    /// One of them has no rate at the join.
+    pub(crate) fn below(self, join: Temperature, cold: Self) -> Result<Self> {
+        Self::try_from(Equation::Joined {
+            law: Box::new(self),
+            cold: Box::new(cold),
+            join_c: join.as_celsius(),
+        })
+    }
+
     /// The relative rate at a temperature: 0 or more, 1 at the reference.
     ///
     /// # Errors
-    /// [`Error::LawRange`] where a law without limits of its own ([`Q10`], [`Arrhenius`]) is asked
+    /// [`Error::LawRange`] where a law without limits of its own (Q10, Arrhenius) is asked
     /// outside the range it was made for.
     pub fn relative_rate(&self, temperature: Temperature) -> Result<f64> {
         let t = temperature.as_celsius();
         let rate = self.at(t);
-        if rate.is_nan() {
-            Err(self.refusal(t))
-        } else {
-            Ok(rate)
-        }
+        (!rate.is_nan())
+            .then_some(rate)
+            .ok_or_else(|| self.refusal(t))
     }
 
     /// The relative rates at many temperatures: the same numbers as [`relative_rate`](Self::relative_rate),
     /// sooner. `rates` must be as long as `temperatures`.
     ///
     /// ```
-    /// use pointage::{rate::{Cardinal, RateLaw}, units::Temperature};
-    /// let law = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0)?);
+    /// use pointage::{rate::RateLaw, units::Temperature};
+    /// let law = RateLaw::cardinal(2.6, 32.4, 41.3, 24.0)?;
     /// let day = [18.0, 24.0, 50.0].map(|c| Temperature::celsius(c).unwrap());
     /// let mut rates = [0.0; 3];
     /// law.relative_rates(&day, &mut rates)?;
@@ -101,10 +360,24 @@ impl RateLaw {
                 *rate = at(t.as_celsius());
             }
         }
-        match self {
+        let constant = self.constant;
+        match self.law {
             // A loop of its own, so that the compiler sees one formula and makes it wide.
-            Self::Cardinal(law) => fill(temperatures, rates, |t| law.at(t)),
-            Self::Q10(law) => fill(temperatures, rates, |t| law.at(t)),
+            Equation::Cardinal {
+                t_min_c,
+                t_opt_c,
+                t_max_c,
+                ..
+            } => fill(temperatures, rates, |t| {
+                cardinal(t_min_c, t_opt_c, t_max_c, t) * constant
+            }),
+            Equation::Q10 {
+                reference_c,
+                valid_c,
+                ..
+            } => fill(temperatures, rates, |t| {
+                q10(constant, reference_c, valid_c, t)
+            }),
             _ => fill(temperatures, rates, |t| self.at(t)),
         }
         match rates.iter().position(|rate| rate.is_nan()) {
@@ -127,28 +400,67 @@ impl RateLaw {
             let start = self.at(from);
             return (!start.is_nan()).then_some(Exponential { start, growth: 0.0 });
         }
-        let Self::Q10(law) = self else { return None };
-        let [low, high] = law.valid_c;
+        if !matches!(self.law, Equation::Q10 { .. }) {
+            return None;
+        }
+        let (low, high) = self.limits_c();
         let inside = |t: f64| t >= low && t <= high;
         (inside(from) && inside(from + slope * hours)).then(|| Exponential {
             // A difference of rounding moves the rate in its last digits only.
             start: if (from - known.0).abs() < 1e-12 {
                 known.1
             } else {
-                law.at(from)
+                self.at(from)
             },
-            growth: law.log_per_k * slope,
+            growth: self.constant * slope,
         })
     }
 
     /// The relative rate at `t` °C, NaN where the law is refused: the form for inner loops.
     pub(crate) fn at(&self, t: f64) -> f64 {
-        match self {
-            Self::Q10(l) => l.at(t),
-            Self::Arrhenius(l) => l.at(t),
-            Self::SquareRoot(l) => l.at(t),
-            Self::Cardinal(l) => l.at(t),
-            Self::Tabulated(l) => l.at(t),
+        match self.law {
+            Equation::Q10 {
+                reference_c,
+                valid_c,
+                ..
+            } => q10(self.constant, reference_c, valid_c, t),
+            Equation::Arrhenius { valid_c, .. } if t < valid_c[0] || t > valid_c[1] => f64::NAN,
+            Equation::Arrhenius {
+                activation_kj_per_mol: energy,
+                reference_c,
+                ..
+            } => {
+                let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / (reference_c + ZERO_CELSIUS_K);
+                (-1e3 * energy / GAS_CONSTANT * inverse).exp()
+            }
+            Equation::SquareRoot {
+                t_min_c,
+                t_max_c,
+                c_per_k,
+                ..
+            } => (square_root(t_min_c, t_max_c, c_per_k, t) * self.constant).powi(2),
+            Equation::Cardinal {
+                t_min_c,
+                t_opt_c,
+                t_max_c,
+                ..
+            } => cardinal(t_min_c, t_opt_c, t_max_c, t) * self.constant,
+            Equation::Tabulated { ref knots } => {
+                let (low, high) = self.limits_c();
+                if !(low..=high).contains(&t) {
+                    return 0.0;
+                }
+                let i = knots
+                    .partition_point(|k| k[0] <= t)
+                    .clamp(1, knots.len() - 1);
+                let [t0, r0] = knots[i - 1];
+                let [t1, r1] = knots[i];
+                r0 * (r1 / r0).powf((t - t0) / (t1 - t0))
+            }
+            Equation::Joined {
+                ref cold, join_c, ..
+            } if t < join_c => self.constant * cold.at(t),
+            Equation::Joined { ref law, .. } => law.at(t),
         }
     }
 
@@ -166,35 +478,45 @@ impl RateLaw {
     /// The law's name, as in a parameter file.
     #[must_use]
     pub fn name(&self) -> &'static str {
-        match self {
-            Self::Q10(_) => "q10",
-            Self::Arrhenius(_) => "arrhenius",
-            Self::SquareRoot(_) => "square-root",
-            Self::Cardinal(_) => "cardinal",
-            Self::Tabulated(_) => "tabulated",
+        match self.law {
+            Equation::Q10 { .. } => "q10",
+            Equation::Arrhenius { .. } => "arrhenius",
+            Equation::SquareRoot { .. } => "square-root",
+            Equation::Cardinal { .. } => "cardinal",
+            Equation::Tabulated { .. } => "tabulated",
+            Equation::Joined { ref law, .. } => law.name(),
         }
     }
 
     /// The temperatures between which the law gives a rate, °C.
     #[must_use]
     pub fn limits_c(&self) -> (f64, f64) {
-        match self {
-            Self::Q10(l) => (l.valid_c[0], l.valid_c[1]),
-            Self::Arrhenius(l) => (l.valid_c[0], l.valid_c[1]),
-            Self::SquareRoot(l) => (l.t_min_c, l.t_max_c),
-            Self::Cardinal(l) => (l.t_min_c, l.t_max_c),
-            Self::Tabulated(l) => l.limits(),
+        match self.law {
+            Equation::Q10 { valid_c, .. } | Equation::Arrhenius { valid_c, .. } => valid_c.into(),
+            Equation::SquareRoot {
+                t_min_c, t_max_c, ..
+            }
+            | Equation::Cardinal {
+                t_min_c, t_max_c, ..
+            } => (t_min_c, t_max_c),
+            Equation::Tabulated { ref knots } => (knots[0][0], knots[knots.len() - 1][0]),
+            Equation::Joined {
+                ref law, ref cold, ..
+            } => (cold.limits_c().0, law.limits_c().1),
         }
     }
 
     /// Temperatures at which the law has a kink: an integral over temperature is split there.
-    pub(crate) fn kinks(&self) -> impl Iterator<Item = f64> + '_ {
-        let (limits, knots) = match self {
-            Self::Tabulated(l) => (None, l.knots.as_slice()),
-            _ => (Some(<[f64; 2]>::from(self.limits_c())), &[][..]),
-        };
-        let knots = knots.iter().map(|k| k[0]);
-        limits.into_iter().flatten().chain(knots)
+    pub(crate) fn kinks(&self) -> Vec<f64> {
+        match &self.law {
+            Equation::Tabulated { knots } => knots.iter().map(|k| k[0]).collect(),
+            Equation::Joined { law, cold, join_c } => {
+                let warm = law.kinks().into_iter().filter(|k| k > join_c);
+                let cold = cold.kinks().into_iter().filter(|k| k < join_c);
+                warm.chain(cold).chain([*join_c]).collect()
+            }
+            _ => <[f64; 2]>::from(self.limits_c()).into(),
+        }
     }
 
     /// The factor by which the rate grows for each 10 K, taken between two temperatures:
@@ -204,8 +526,8 @@ impl RateLaw {
     /// A temperature outside the law's range, equal temperatures, or no rate at one of them.
     ///
     /// ```
-    /// use pointage::{rate::{Q10, RateLaw}, units::Temperature};
-    /// let law = RateLaw::Q10(Q10::new(2.3, 24.0, [0.0, 40.0])?);
+    /// use pointage::{rate::RateLaw, units::Temperature};
+    /// let law = RateLaw::q10(2.3, 24.0, [0.0, 40.0])?;
     /// let (a, b) = (Temperature::celsius(18.0)?, Temperature::celsius(30.0)?);
     /// assert!((law.equivalent_q10(a, b)? - 2.3).abs() < 1e-12);
     /// # Ok::<(), pointage::Error>(())
@@ -259,302 +581,6 @@ impl Exponential {
     }
 }
 
-/// A law is read by its derived form and then checked.
-macro_rules! checked_when_read {
-    ($($law:ident)*) => {$(
-        impl<'d> Deserialize<'d> for $law {
-            fn deserialize<D: Deserializer<'d>>(from: D) -> std::result::Result<Self, D::Error> {
-                Self::deserialize(from)?.checked().map_err(D::Error::custom)
-            }
-        }
-        impl Serialize for $law {
-            fn serialize<S: Serializer>(&self, to: S) -> std::result::Result<S::Ok, S::Error> {
-                Self::serialize(self, to)
-            }
-        }
-    )*};
-}
-checked_when_read!(Q10 Arrhenius SquareRoot Cardinal Tabulated);
-
-fn check_valid(reference_c: f64, valid_c: [f64; 2]) -> Result<()> {
-    check("reference_c", reference_c, -20.0, 60.0, "°C")?;
-    check("lower end of valid_c", valid_c[0], -20.0, 60.0, "°C")?;
-    check("upper end of valid_c", valid_c[1], valid_c[0], 60.0, "°C")?;
-    Ok(())
-}
-
-/// `f(T) = q^((T - Tref)/10)`.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(remote = "Self", deny_unknown_fields)]
-pub struct Q10 {
-    q10: f64,
-    reference_c: f64,
-    valid_c: [f64; 2],
-    #[serde(skip)]
-    log_per_k: f64,
-}
-
-impl Q10 {
-    /// The factor `q10` (1 to 10) per 10 K, the reference (°C), and the range in which the law is
-    /// meant to hold (°C, within -20 to 60).
-    ///
-    /// # Errors
-    /// A number out of its range.
-    pub fn new(q10: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
-        let log_per_k = 0.0;
-        let law = Self {
-            q10,
-            reference_c,
-            valid_c,
-            log_per_k,
-        };
-        law.checked()
-    }
-
-    fn checked(mut self) -> Result<Self> {
-        check("q10", self.q10, 1.0, 10.0, "")?;
-        check_valid(self.reference_c, self.valid_c)?;
-        self.log_per_k = self.q10.ln() / 10.0;
-        Ok(self)
-    }
-
-    fn at(&self, t: f64) -> f64 {
-        if t < self.valid_c[0] || t > self.valid_c[1] {
-            return f64::NAN;
-        }
-        (self.log_per_k * (t - self.reference_c)).exp()
-    }
-}
-
-/// `f(T) = exp(-Ea/R (1/T - 1/Tref))`, temperatures in K.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(remote = "Self", deny_unknown_fields)]
-pub struct Arrhenius {
-    activation_kj_per_mol: f64,
-    reference_c: f64,
-    valid_c: [f64; 2],
-}
-
-impl Arrhenius {
-    /// The activation energy (0 to 300 kJ/mol), the reference (°C), and the range in which the law
-    /// is meant to hold (°C, within -20 to 60).
-    ///
-    /// # Errors
-    /// A number out of its range.
-    pub fn new(activation_kj_per_mol: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
-        let law = Self {
-            activation_kj_per_mol,
-            reference_c,
-            valid_c,
-        };
-        law.checked()
-    }
-
-    fn checked(self) -> Result<Self> {
-        let what = "activation_kj_per_mol";
-        check(what, self.activation_kj_per_mol, 0.0, 300.0, "kJ/mol")?;
-        check_valid(self.reference_c, self.valid_c)?;
-        Ok(self)
-    }
-
-    fn at(&self, t: f64) -> f64 {
-        if t < self.valid_c[0] || t > self.valid_c[1] {
-            return f64::NAN;
-        }
-        let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / (self.reference_c + ZERO_CELSIUS_K);
-        (-1e3 * self.activation_kj_per_mol / GAS_CONSTANT * inverse).exp()
-    }
-}
-
-/// Limits of a law that is 0 outside them, and its reference between them.
-fn check_limits(t_min_c: f64, t_max_c: f64, reference_c: f64) -> Result<()> {
-    check("t_min_c", t_min_c, -20.0, 40.0, "°C")?;
-    check("t_max_c", t_max_c, t_min_c + 1.0, 60.0, "°C")?;
-    check("reference_c", reference_c, t_min_c, t_max_c, "°C")?;
-    Ok(())
-}
-
-/// What makes a law 1 at its reference, where it is still `at_reference`.
-fn scale(at_reference: f64) -> Result<f64> {
-    if at_reference <= 0.0 {
-        return Err(Error::contradiction(
-            "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
-        ));
-    }
-    Ok(1.0 / at_reference)
-}
-
-/// The square-root law with an upper limit (Ratkowsky, Lowry, McMeekin, Stokes & Chandler 1983,
-/// J. Bacteriol. 154:1222): `[b (T - Tmin)(1 - exp(c (T - Tmax)))]²` inside `(Tmin, Tmax)`.
-///
-/// `b` drops out, because the rate is relative. Outside the limits the rate is 0; the bare square
-/// would turn positive again there.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(remote = "Self", deny_unknown_fields)]
-pub struct SquareRoot {
-    t_min_c: f64,
-    t_max_c: f64,
-    c_per_k: f64,
-    reference_c: f64,
-    #[serde(skip)]
-    scale: f64,
-}
-
-impl SquareRoot {
-    /// The lower and upper limit (°C), the steepness `c` below the upper limit (1/K, 0.01 to 10) and
-    /// the reference (°C, inside the limits).
-    ///
-    /// # Errors
-    /// A number out of its range, or limits in the wrong order.
-    pub fn new(t_min_c: f64, t_max_c: f64, c_per_k: f64, reference_c: f64) -> Result<Self> {
-        let law = Self {
-            t_min_c,
-            t_max_c,
-            c_per_k,
-            reference_c,
-            scale: 1.0,
-        };
-        law.checked()
-    }
-
-    fn checked(mut self) -> Result<Self> {
-        check_limits(self.t_min_c, self.t_max_c, self.reference_c)?;
-        check("c_per_k", self.c_per_k, 0.01, 10.0, "1/K")?;
-        self.scale = scale(self.root(self.reference_c))?;
-        Ok(self)
-    }
-
-    fn at(&self, t: f64) -> f64 {
-        if t <= self.t_min_c || t >= self.t_max_c {
-            return 0.0;
-        }
-        (self.root(t) * self.scale).powi(2)
-    }
-
-    fn root(&self, t: f64) -> f64 {
-        (t - self.t_min_c) * -(self.c_per_k * (t - self.t_max_c)).exp_m1()
-    }
-}
-
-/// The cardinal temperature model with inflection (Rosso, Lobry & Flandrois 1993, J. Theor. Biol.
-/// 162:447): inside `(Tmin, Tmax)`
-/// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}`, 0 outside.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(remote = "Self", deny_unknown_fields)]
-pub struct Cardinal {
-    t_min_c: f64,
-    t_opt_c: f64,
-    t_max_c: f64,
-    reference_c: f64,
-    #[serde(skip)]
-    scale: f64,
-}
-
-impl Cardinal {
-    /// Lowest, best and highest temperature, and the reference (all °C). The best one must lie above
-    /// the middle of the other two, or the law would have a pole inside its range.
-    ///
-    /// # Errors
-    /// A number out of its range, or temperatures in the wrong order.
-    pub fn new(t_min_c: f64, t_opt_c: f64, t_max_c: f64, reference_c: f64) -> Result<Self> {
-        let law = Self {
-            t_min_c,
-            t_opt_c,
-            t_max_c,
-            reference_c,
-            scale: 1.0,
-        };
-        law.checked()
-    }
-
-    fn checked(mut self) -> Result<Self> {
-        let (t_opt_c, t_max_c) = (self.t_opt_c, self.t_max_c);
-        check_limits(self.t_min_c, t_max_c, self.reference_c)?;
-        let middle = 0.5 * (self.t_min_c + t_max_c);
-        if !(t_opt_c > middle && t_opt_c < t_max_c) {
-            return Err(Error::contradiction(format!(
-                "t_opt_c is {t_opt_c} °C, but must lie above the middle of t_min_c and t_max_c ({middle} °C) and below t_max_c ({t_max_c} °C)"
-            )));
-        }
-        self.scale = scale(self.unscaled(self.reference_c))?;
-        Ok(self)
-    }
-
-    fn at(&self, t: f64) -> f64 {
-        let inside = t > self.t_min_c && t < self.t_max_c;
-        let rate = self.unscaled(t) * self.scale;
-        // Chosen after the fact: a slice of rates then needs no branch.
-        if inside { rate } else { 0.0 }
-    }
-
-    fn unscaled(&self, t: f64) -> f64 {
-        let (low, best, high) = (self.t_min_c, self.t_opt_c, self.t_max_c);
-        let below =
-            (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
-        (t - high) * (t - low).powi(2) / below
-    }
-}
-
-/// A table of temperatures and relative rates, straight in log rate between its knots, 0 outside.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(remote = "Self", deny_unknown_fields)]
-pub struct Tabulated {
-    knots: Vec<[f64; 2]>,
-}
-
-impl Tabulated {
-    /// Knots of temperature (°C, rising) and relative rate (above 0); at least two, at most 1000.
-    ///
-    /// # Errors
-    /// Too few or too many knots, temperatures that do not rise, or a rate that is not positive.
-    ///
-    /// ```
-    /// use pointage::rate::{RateLaw, Tabulated};
-    /// use pointage::units::Temperature;
-    /// let law = RateLaw::Tabulated(Tabulated::new(vec![[20.0, 0.5], [30.0, 2.0]])?);
-    /// assert!((law.relative_rate(Temperature::celsius(25.0)?)? - 1.0).abs() < 1e-15); // geometric mean
-    /// # Ok::<(), pointage::Error>(())
-    /// ```
-    pub fn new(knots: Vec<[f64; 2]>) -> Result<Self> {
-        Self { knots }.checked()
-    }
-
-    fn checked(self) -> Result<Self> {
-        let knots = &self.knots;
-        check("number of knots", knots.len() as f64, 2.0, 1000.0, "")?;
-        for knot in knots {
-            check("knot temperature", knot[0], -20.0, 60.0, "°C")?;
-            check("knot rate", knot[1], 1e-9, 1e6, "")?;
-        }
-        if let Some(pair) = knots.windows(2).find(|p| p[1][0] <= p[0][0]) {
-            return Err(Error::malformed(format!(
-                "the temperatures of the knots must rise, but {} °C follows {} °C; sort the table",
-                pair[1][0], pair[0][0]
-            )));
-        }
-        Ok(self)
-    }
-
-    fn limits(&self) -> (f64, f64) {
-        let knots = &self.knots;
-        (knots[0][0], knots[knots.len() - 1][0])
-    }
-
-    pub(crate) fn at(&self, t: f64) -> f64 {
-        let knots = &self.knots;
-        let (low, high) = self.limits();
-        if !(low..=high).contains(&t) {
-            return 0.0;
-        }
-        let i = knots
-            .partition_point(|k| k[0] <= t)
-            .clamp(1, knots.len() - 1);
-        let [t0, r0] = knots[i - 1];
-        let [t1, r1] = knots[i];
-        r0 * (r1 / r0).powf((t - t0) / (t1 - t0))
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -567,7 +593,7 @@ mod tests {
     #[test]
     fn cardinal_identities() {
         // Rosso et al. 1993: 0 at both limits, 1 and flat at the optimum, 0 outside.
-        let law = Cardinal::new(2.6, 32.4, 41.3, 32.4).unwrap();
+        let law = RateLaw::cardinal(2.6, 32.4, 41.3, 32.4).unwrap();
         for t in [2.6, 41.3, 0.0, 60.0, -5.0] {
             assert_eq!(law.at(t), 0.0);
         }
@@ -577,14 +603,14 @@ mod tests {
         assert!(((law.at(32.4 + h) - law.at(32.4 - h)) / (2.0 * h)).abs() < 1e-9);
         assert!(law.at(2.6 + 1e-9) > 0.0 && law.at(41.3 - 1e-9) > 0.0);
         assert!(
-            Cardinal::new(2.6, 20.0, 41.3, 20.0).is_err(),
+            RateLaw::cardinal(2.6, 20.0, 41.3, 20.0).is_err(),
             "optimum below the middle"
         );
     }
 
     #[test]
     fn the_square_does_not_turn_positive_again() {
-        let law = SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap();
+        let law = RateLaw::square_root(-0.9, 47.0, 0.48, 30.0).unwrap();
         assert_eq!(law.at(30.0), 1.0);
         for t in [-0.9, -10.0, 47.0, 47.1, 60.0] {
             assert_eq!(law.at(t), 0.0, "{t}");
@@ -595,7 +621,7 @@ mod tests {
     fn an_activation_energy_has_the_q10_of_arithmetic() {
         // 34.96 kJ/mol (Phisalaphong et al. 2006) is a Q10 of 1.605 from 20 to 30 °C and 1.557 from 30
         // to 40 °C: arithmetic on the published energy, printed to 4 digits.
-        let law = RateLaw::Arrhenius(Arrhenius::new(34.96, 25.0, [0.0, 45.0]).unwrap());
+        let law = RateLaw::arrhenius(34.96, 25.0, [0.0, 45.0]).unwrap();
         assert!(law.equivalent_q10(c(20.0), c(20.0)).is_err());
         assert!((law.equivalent_q10(c(20.0), c(30.0)).unwrap() - 1.605).abs() < 5e-4);
         assert!((law.equivalent_q10(c(30.0), c(40.0)).unwrap() - 1.557).abs() < 5e-4);
@@ -603,7 +629,7 @@ mod tests {
 
     #[test]
     fn unlimited_laws_are_refused_outside_their_range() {
-        let law = RateLaw::Q10(Q10::new(2.3, 24.0, [5.0, 35.0]).unwrap());
+        let law = RateLaw::q10(2.3, 24.0, [5.0, 35.0]).unwrap();
         let error = law.relative_rate(c(36.0)).unwrap_err();
         assert_eq!(
             error.to_string(),
@@ -616,11 +642,11 @@ mod tests {
     #[test]
     fn laws_read_back_as_written() {
         let laws = [
-            RateLaw::Q10(Q10::new(2.3, 24.0, [0.0, 40.0]).unwrap()),
-            RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [0.0, 40.0]).unwrap()),
-            RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
-            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 30.0).unwrap()),
-            RateLaw::Tabulated(Tabulated::new(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap()),
+            RateLaw::q10(2.3, 24.0, [0.0, 40.0]).unwrap(),
+            RateLaw::arrhenius(60.0, 24.0, [0.0, 40.0]).unwrap(),
+            RateLaw::square_root(-0.9, 47.0, 0.48, 30.0).unwrap(),
+            RateLaw::cardinal(2.6, 32.4, 41.3, 30.0).unwrap(),
+            RateLaw::tabulated(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap(),
         ];
         for law in laws {
             let text = serde_json::to_string(&law).unwrap();
@@ -641,9 +667,9 @@ mod tests {
         let temperatures: Vec<Temperature> = (-300..=700).map(|i| c(f64::from(i) / 10.0)).collect();
         let mut rates = vec![0.0; temperatures.len()];
         for law in [
-            RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
-            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0).unwrap()),
-            RateLaw::Tabulated(Tabulated::new(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap()),
+            RateLaw::square_root(-0.9, 47.0, 0.48, 30.0).unwrap(),
+            RateLaw::cardinal(2.6, 32.4, 41.3, 24.0).unwrap(),
+            RateLaw::tabulated(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap(),
         ] {
             law.relative_rates(&temperatures, &mut rates).unwrap();
             for (t, rate) in temperatures.iter().zip(&rates) {
@@ -656,8 +682,8 @@ mod tests {
             }
         }
         for law in [
-            RateLaw::Q10(Q10::new(2.3, 24.0, [5.0, 35.0]).unwrap()),
-            RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [5.0, 35.0]).unwrap()),
+            RateLaw::q10(2.3, 24.0, [5.0, 35.0]).unwrap(),
+            RateLaw::arrhenius(60.0, 24.0, [5.0, 35.0]).unwrap(),
         ] {
             let inside = &temperatures[350..=650];
             law.relative_rates(inside, &mut rates[..301]).unwrap();
@@ -673,7 +699,7 @@ mod tests {
             let refused = law.relative_rates(&temperatures[400..], &mut rates[400..]);
             assert_eq!(refused.unwrap_err(), law.refusal(35.1));
         }
-        let law = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0).unwrap());
+        let law = RateLaw::cardinal(2.6, 32.4, 41.3, 24.0).unwrap();
         assert!(law.relative_rates(&temperatures, &mut rates[1..]).is_err());
     }
 
@@ -681,11 +707,11 @@ mod tests {
         #[test]
         fn every_law_is_finite_and_not_negative_or_refused(t in -100.0..150.0f64) {
             for law in [
-                RateLaw::Q10(Q10::new(10.0, 24.0, [-20.0, 60.0]).unwrap()),
-                RateLaw::Arrhenius(Arrhenius::new(300.0, 24.0, [-20.0, 60.0]).unwrap()),
-                RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
-                RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 32.4).unwrap()),
-                RateLaw::Tabulated(Tabulated::new(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap()),
+                RateLaw::q10(10.0, 24.0, [-20.0, 60.0]).unwrap(),
+                RateLaw::arrhenius(300.0, 24.0, [-20.0, 60.0]).unwrap(),
+                RateLaw::square_root(-0.9, 47.0, 0.48, 30.0).unwrap(),
+                RateLaw::cardinal(2.6, 32.4, 41.3, 32.4).unwrap(),
+                RateLaw::tabulated(vec![[5.0, 0.04], [10.0, 0.12]]).unwrap(),
             ] {
                 match law.relative_rate(c(t)) {
                     Ok(rate) => prop_assert!(rate.is_finite() && rate >= 0.0),
@@ -706,23 +732,23 @@ mod tests {
     #[test]
     fn a_law_is_one_at_its_reference() {
         for law in [
-            RateLaw::Q10(Q10::new(2.3, 24.0, [0.0, 40.0]).unwrap()),
-            RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [0.0, 40.0]).unwrap()),
-            RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 24.0).unwrap()),
-            RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 24.0).unwrap()),
+            RateLaw::q10(2.3, 24.0, [0.0, 40.0]).unwrap(),
+            RateLaw::arrhenius(60.0, 24.0, [0.0, 40.0]).unwrap(),
+            RateLaw::square_root(-0.9, 47.0, 0.48, 24.0).unwrap(),
+            RateLaw::cardinal(2.6, 32.4, 41.3, 24.0).unwrap(),
         ] {
             let rate = law.relative_rate(c(24.0)).unwrap();
             assert!((rate - 1.0).abs() < 1e-12, "{}: {rate}", law.name());
         }
         // 60 kJ/mol from 24 to 34 °C: exp(60000/8.314463 (1/297.15 - 1/307.15)) = 2.2049.
-        let law = RateLaw::Arrhenius(Arrhenius::new(60.0, 24.0, [0.0, 40.0]).unwrap());
+        let law = RateLaw::arrhenius(60.0, 24.0, [0.0, 40.0]).unwrap();
         assert!((law.relative_rate(c(34.0)).unwrap() - 2.2049).abs() < 1e-4);
     }
 
     /// A ramp that leaves the range of a law has no closed form: the law is refused on the way.
     #[test]
     fn a_ramp_stays_within_the_range_of_its_law() {
-        let law = RateLaw::Q10(Q10::new(2.0, 24.0, [10.0, 40.0]).unwrap());
+        let law = RateLaw::q10(2.0, 24.0, [10.0, 40.0]).unwrap();
         let known = (f64::NAN, f64::NAN);
         assert!(law.along_ramp(30.0, 2.0, 5.0, known).is_some());
         assert!(law.along_ramp(30.0, 2.0, 6.0, known).is_none());
@@ -737,8 +763,8 @@ mod tests {
     /// References from -20 °C on, and limits that leave at least a kelvin between them.
     #[test]
     fn a_law_takes_what_its_ranges_say() {
-        let q10 = |reference_c| Q10::new(2.0, reference_c, [-20.0, 60.0]);
-        let arrhenius = |reference_c| Arrhenius::new(60.0, reference_c, [-20.0, 60.0]);
+        let q10 = |reference_c| RateLaw::q10(2.0, reference_c, [-20.0, 60.0]);
+        let arrhenius = |reference_c| RateLaw::arrhenius(60.0, reference_c, [-20.0, 60.0]);
         for t in [-20.0, 4.0, 60.0] {
             assert!(q10(t).is_ok() && arrhenius(t).is_ok(), "{t}");
         }
@@ -746,10 +772,13 @@ mod tests {
             assert!(q10(t).is_err() && arrhenius(t).is_err(), "{t}");
         }
         for valid_c in [[40.0, 10.0], [-20.1, 40.0], [0.0, 60.1], [f64::NAN, 40.0]] {
-            assert!(Q10::new(2.0, 24.0, valid_c).is_err(), "{valid_c:?}");
-            assert!(Arrhenius::new(60.0, 24.0, valid_c).is_err(), "{valid_c:?}");
+            assert!(RateLaw::q10(2.0, 24.0, valid_c).is_err(), "{valid_c:?}");
+            assert!(
+                RateLaw::arrhenius(60.0, 24.0, valid_c).is_err(),
+                "{valid_c:?}"
+            );
         }
-        let between = |t_max_c| SquareRoot::new(10.0, t_max_c, 0.48, 10.5);
+        let between = |t_max_c| RateLaw::square_root(10.0, t_max_c, 0.48, 10.5);
         assert!(between(11.0).is_ok());
         assert!(between(10.9).is_err());
     }
@@ -758,17 +787,17 @@ mod tests {
     #[test]
     fn a_cardinal_law_may_begin_at_or_below_freezing() {
         // (20-40) 20²/{30 [30 (20-30) - (30-40)(30-40)]} = -8000/-12000.
-        let law = Cardinal::new(0.0, 30.0, 40.0, 30.0).unwrap();
+        let law = RateLaw::cardinal(0.0, 30.0, 40.0, 30.0).unwrap();
         assert!((law.at(20.0) - 2.0 / 3.0).abs() < 1e-12);
         // 10 K lower throughout, the same.
-        let law = Cardinal::new(-10.0, 20.0, 30.0, 20.0).unwrap();
+        let law = RateLaw::cardinal(-10.0, 20.0, 30.0, 20.0).unwrap();
         assert!((law.at(10.0) - 2.0 / 3.0).abs() < 1e-12);
     }
 
     /// No factor from a rate to none, or from none.
     #[test]
     fn no_q10_to_or_from_a_temperature_without_a_rate() {
-        let law = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 30.0).unwrap());
+        let law = RateLaw::cardinal(2.6, 32.4, 41.3, 30.0).unwrap();
         for (a, b) in [
             (20.0, 45.0),
             (45.0, 20.0),

@@ -2,7 +2,7 @@
 //!
 //! Every default of the crate stands in a small TOML file under `data/`: a value with its unit, its
 //! uncertainty, where it was published, and how it was come by ([`Standing`]). `data/README.md` lists
-//! the files and `data/sources.bib` the publications. [`get`] returns one table, [`parse`] reads a
+//! the files and `data/sources.toml` the publications. [`get`] returns one table, [`parse`] reads a
 //! user's own file of the same form.
 //!
 //! ```
@@ -47,7 +47,7 @@ pub use read::parse;
 pub(crate) use read::unit_of;
 pub use sources::{Source, source};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, named};
 use crate::numeric::NORMAL_90;
 use std::sync::LazyLock;
 
@@ -208,18 +208,12 @@ pub enum Standing {
     FromMemory,
 }
 
-impl Standing {
-    /// The word used in the files.
-    #[must_use]
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Self::Quoted => "quoted",
-            Self::Derived => "derived",
-            Self::Assumed => "assumed",
-            Self::FromMemory => "from-memory",
-        }
-    }
-}
+named! { "standing" Standing {
+    Quoted = "quoted",
+    Derived = "derived",
+    Assumed = "assumed",
+    FromMemory = "from-memory",
+} }
 
 /// The temperature law that a table gives the parameters of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -242,7 +236,7 @@ pub enum Law {
 impl Law {
     /// Names of the values that a table of this law must have.
     #[must_use]
-    pub fn parameters(self) -> &'static [&'static str] {
+    pub(crate) fn parameters(self) -> &'static [&'static str] {
         match self {
             Self::Q10 => &["q10", "reference_c"],
             Self::Arrhenius => &["activation_kj_per_mol", "reference_c"],
@@ -432,6 +426,13 @@ pub fn get(id: &str) -> Result<&'static Table> {
     let found = FILES.iter().find(|(_, known, _)| *known == id);
     let (.., table) = found.ok_or_else(|| Error::unknown_name("table", id, ids()))?;
     table.as_ref().map_err(Clone::clone)
+}
+
+/// The numbers of some tables, as the fields of a struct that bear their names.
+pub(crate) fn read<T: serde::de::DeserializeOwned>(tables: &[&Table]) -> Result<T> {
+    let values = tables.iter().flat_map(|t| &t.values);
+    let numbers = values.map(|v| (v.name.as_str(), v.value));
+    T::deserialize(serde::de::value::MapDeserializer::<_, Error>::new(numbers))
 }
 
 /// All embedded tables.

@@ -253,59 +253,6 @@ impl ClockTime {
     }
 }
 
-impl FromStr for Temperature {
-    type Err = Error;
-    /// Reads `24`, `24C`, `24 °C` or `75F`; a bare number is °C.
-    fn from_str(text: &str) -> Result<Self> {
-        let expected = "a temperature such as 24, 24C or 75F";
-        match number_and_unit("temperature", text, expected)? {
-            (v, "" | "C" | "c" | "°C" | "°c") => Self::celsius(v),
-            (v, "F" | "f" | "°F" | "°f") => Self::fahrenheit(v),
-            _ => Err(Error::text("temperature", text, expected)),
-        }
-    }
-}
-
-impl FromStr for TemperatureDifference {
-    type Err = Error;
-    /// Reads `2`, `2K`, `2C` or `20F`; a bare number is K, and °F convert by 1/1.8 alone.
-    fn from_str(text: &str) -> Result<Self> {
-        let expected = "a temperature difference such as 2, 2K or 20F";
-        match number_and_unit("temperature difference", text, expected)? {
-            (v, "" | "K" | "k" | "C" | "c" | "°C") => Self::kelvin(v),
-            (v, "F" | "f" | "°F") => Self::fahrenheit(v),
-            _ => Err(Error::text("temperature difference", text, expected)),
-        }
-    }
-}
-
-impl FromStr for Mass {
-    type Err = Error;
-    /// Reads `500`, `500g`, `1.2kg`, `3lb` or `8oz`; a bare number is grams.
-    fn from_str(text: &str) -> Result<Self> {
-        let expected = "a mass such as 500g, 1.2kg, 3lb or 8oz";
-        match number_and_unit("mass", text, expected)? {
-            (v, "" | "g") => Self::grams(v),
-            (v, "kg") => Self::kilograms(v),
-            (v, "lb") => Self::grams(v * G_PER_LB),
-            (v, "oz") => Self::grams(v * G_PER_OZ),
-            _ => Err(Error::text("mass", text, expected)),
-        }
-    }
-}
-
-impl FromStr for Percent {
-    type Err = Error;
-    /// Reads `0.5%` or `0.5`, both half a percent.
-    fn from_str(text: &str) -> Result<Self> {
-        let expected = "a percentage such as 0.5%";
-        match number_and_unit("percentage", text, expected)? {
-            (v, "" | "%") => Self::new(v),
-            _ => Err(Error::text("percentage", text, expected)),
-        }
-    }
-}
-
 impl FromStr for ClockTime {
     type Err = Error;
     /// Reads `07:30` or `7:30`.
@@ -334,25 +281,13 @@ impl std::fmt::Display for ClockTime {
 pub(crate) const MAX_HOURS: f64 = 504.0;
 
 /// A length of time from hours, 0 to 504 h.
-///
-/// # Errors
-/// Not finite, negative, or longer than three weeks.
-pub fn hours(value: f64) -> Result<Duration> {
+pub(crate) fn hours(value: f64) -> Result<Duration> {
     Hours::new(value).map(Duration::from)
 }
 
 /// The hours of a length of time.
-#[must_use]
-pub fn as_hours(time: Duration) -> f64 {
+pub(crate) fn as_hours(time: Duration) -> f64 {
     time.as_secs_f64() / 3600.0
-}
-
-/// Reads a length of time as [`Hours`] does.
-///
-/// # Errors
-/// No unit, an unknown unit, a negative time, or longer than three weeks.
-pub fn parse_duration(text: &str) -> Result<Duration> {
-    text.parse::<Hours>().map(Duration::from)
 }
 
 impl From<Hours> for Duration {
@@ -398,7 +333,7 @@ enum NumberOrText {
 /// Serialises a quantity as a number in its base unit, and reads it from such a number or from a text that
 /// carries its unit.
 macro_rules! quantity {
-    ($name:ident, $from:expr, $as:ident) => {
+    ($name:ident, $from:ident, $as:ident) => {
         impl serde::Serialize for $name {
             fn serialize<S: serde::Serializer>(
                 &self,
@@ -413,7 +348,7 @@ macro_rules! quantity {
                 from: D,
             ) -> std::result::Result<Self, D::Error> {
                 match NumberOrText::deserialize(from)? {
-                    NumberOrText::Number(value) => $from(value),
+                    NumberOrText::Number(value) => Self::$from(value),
                     NumberOrText::Text(text) => text.parse(),
                 }
                 .map_err(serde::de::Error::custom)
@@ -435,27 +370,45 @@ macro_rules! quantity {
             }
         }
     };
+    // And its units, with what a number of each is in the base unit, which is also that of a bare number.
+    ($name:ident, $from:ident, $as:ident, $what:literal, $expected:literal,
+     |$value:ident| { $($($unit:literal)|+ => $base:expr),+ }) => {
+        quantity!($name, $from, $as);
+
+        impl FromStr for $name {
+            type Err = Error;
+            fn from_str(text: &str) -> Result<Self> {
+                let refuse = || Error::text($what, text, $expected);
+                let (number, unit) = split_number(text.trim()).ok_or_else(refuse)?;
+                let $value = Some(number).filter(|n| n.is_finite()).ok_or_else(refuse)?;
+                Self::$from(match unit.trim() {
+                    $($($unit)|+ => $base,)+
+                    _ => return Err(refuse()),
+                })
+            }
+        }
+    };
 }
 
-quantity!(Temperature, Temperature::celsius, as_celsius);
-quantity!(
-    TemperatureDifference,
-    TemperatureDifference::kelvin,
-    as_kelvin
-);
-quantity!(Mass, Mass::grams, as_grams);
-quantity!(Percent, Percent::new, as_percent);
-quantity!(Hours, Hours::new, as_hours);
-
-/// Splits a text into its number and its unit; the unit may be empty.
-fn number_and_unit<'a>(what: &str, text: &'a str, expected: &str) -> Result<(f64, &'a str)> {
-    let refuse = || Error::text(what, text, expected);
-    let (value, unit) = split_number(text.trim()).ok_or_else(refuse)?;
-    if !value.is_finite() {
-        return Err(refuse());
-    }
-    Ok((value, unit.trim()))
-}
+quantity! { Temperature, celsius, as_celsius, "temperature", "a temperature such as 24, 24C or 75F", |t| {
+    "" | "C" | "c" | "°C" | "°c" => t,
+    "F" | "f" | "°F" | "°f" => (t - 32.0) * K_PER_F
+} }
+quantity! { TemperatureDifference, kelvin, as_kelvin,
+"temperature difference", "a temperature difference such as 2, 2K or 20F", |k| {
+    "" | "K" | "k" | "C" | "c" | "°C" => k,
+    "F" | "f" | "°F" => k * K_PER_F
+} }
+quantity! { Mass, grams, as_grams, "mass", "a mass such as 500g, 1.2kg, 3lb or 8oz", |m| {
+    "" | "g" => m,
+    "kg" => m * 1e3,
+    "lb" => m * G_PER_LB,
+    "oz" => m * G_PER_OZ
+} }
+quantity! { Percent, new, as_percent, "percentage", "a percentage such as 0.5%", |p| {
+    "" | "%" => p
+} }
+quantity!(Hours, new, as_hours);
 
 /// A leading decimal number (sign, digits, one point) and what follows it. A comma is no decimal
 /// point here, and words like `nan` and `inf` are no numbers.
@@ -508,14 +461,14 @@ mod tests {
             ("36s", 0.01),
         ] {
             assert!(
-                (as_hours(parse_duration(text).unwrap()) - h).abs() < 1e-9,
+                (text.parse::<Hours>().unwrap().as_hours() - h).abs() < 1e-9,
                 "{text}"
             );
         }
         for bad in [
             "12", "", "h", "1h60", "1.5h30", "-2h", "nanh", "1e3h", "1h3m", "600h", "1h-5",
         ] {
-            assert!(parse_duration(bad).is_err(), "{bad}");
+            assert!(bad.parse::<Hours>().is_err(), "{bad}");
         }
     }
 

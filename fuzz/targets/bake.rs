@@ -5,7 +5,7 @@ use libfuzzer_sys::fuzz_target;
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
-use pointage::plan::{Anchor, Detail, bake::Bake, plan_with};
+use pointage::plan::{Anchor, Detail, bake::Bake, plan};
 use pointage::units::Temperature;
 use pointage_fuzz::answered;
 
@@ -32,7 +32,7 @@ fuzz_target!(|text: &str| {
         trace: text.len() % 8 == 0,
         ..Detail::default()
     };
-    let plan = match plan_with(&bake, &places, anchor, &p, detail) {
+    let plan = match plan(&bake, &places, anchor, &p, detail) {
         Ok(plan) => plan,
         Err(e @ Error::NotFinite { .. }) => panic!("{e}"),
         Err(e) => return pointage_fuzz::one_line(&e),

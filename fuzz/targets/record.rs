@@ -8,7 +8,7 @@ use pointage_fuzz::answered;
 fuzz_target!(|text: &str| {
     answered(Ambient::from_csv(text));
     let hours_of =
-        |stamp: &str| pointage::units::parse_duration(stamp).map(pointage::units::as_hours);
+        |stamp: &str| stamp.parse().map(pointage::units::Hours::as_hours);
     let Some(room) = answered(Ambient::from_csv_with(text, hours_of)) else {
         return;
     };

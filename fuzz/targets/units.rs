@@ -3,7 +3,7 @@
 
 use libfuzzer_sys::fuzz_target;
 use pointage::units::{
-    ClockTime, Mass, Percent, Temperature, TemperatureDifference, as_hours, parse_duration,
+    ClockTime, Hours, Mass, Percent, Temperature, TemperatureDifference,
 };
 use pointage_fuzz::answered;
 
@@ -36,7 +36,7 @@ fuzz_target!(|text: &str| {
     if let Some(clock) = answered(text.parse::<ClockTime>()) {
         assert_eq!(clock.to_string().parse::<ClockTime>().ok(), Some(clock));
     }
-    if let Some(time) = answered(parse_duration(text)) {
-        assert!((0.0..=504.0).contains(&as_hours(time)));
+    if let Some(time) = answered(text.parse::<Hours>()) {
+        assert!((0.0..=504.0).contains(&time.as_hours()));
     }
 });

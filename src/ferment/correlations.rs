@@ -44,38 +44,34 @@ pub(super) const LEARNABLE: [Uncertain; LEARNT] = [
 /// assert_eq!(shipped.correlations.between(tilt, tilt), 1.0);
 /// # Ok::<(), pointage::Error>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Correlations {
-    /// `None` where each error is alone.
-    matrix: Option<[[f64; LEARNT]; LEARNT]>,
+    /// In the order of the names.
+    pub(crate) matrix: [[f64; LEARNT]; LEARNT],
 }
 
-/// Each error alone.
-const ALONE: [[f64; LEARNT]; LEARNT] = {
-    let mut alone = [[0.0; LEARNT]; LEARNT];
-    let mut i = 0;
-    while i < LEARNT {
-        alone[i][i] = 1.0;
-        i += 1;
+impl Default for Correlations {
+    /// Each error alone.
+    fn default() -> Self {
+        let row = |i| std::array::from_fn(|j| f64::from(u8::from(i == j)));
+        Self {
+            matrix: std::array::from_fn(row),
+        }
     }
-    alone
-};
+}
 
 impl Correlations {
     /// The correlation of two parameters, -1 to 1; 0 where nothing is known of it.
     #[must_use]
     pub fn between(&self, a: Uncertain, b: Uncertain) -> f64 {
         match (place(a), place(b)) {
-            (Some(i), Some(j)) => self.matrix()[i][j],
+            (Some(i), Some(j)) => self.matrix[i][j],
             _ => f64::from(u8::from(a == b)),
         }
     }
 
     /// Variance of an answer that moves so far with one standard deviation of each parameter.
     pub(crate) fn variance(&self, moves: &[(Uncertain, f64)]) -> f64 {
-        let Some(matrix) = &self.matrix else {
-            return moves.iter().map(|(_, x)| x * x).sum();
-        };
         // By places: what a log does not teach goes with nothing.
         let mut by_place = [0.0; LEARNT];
         let mut sum = 0.0;
@@ -85,7 +81,7 @@ impl Correlations {
                 None => sum += x * x,
             }
         }
-        for (row, x) in matrix.iter().zip(by_place) {
+        for (row, x) in self.matrix.iter().zip(by_place) {
             let with: f64 = row.iter().zip(by_place).map(|(r, y)| r * y).sum();
             sum += x * with;
         }
@@ -93,15 +89,10 @@ impl Correlations {
         sum.max(0.0)
     }
 
-    /// All of them, in the order of the names.
-    pub(crate) fn matrix(&self) -> &[[f64; LEARNT]; LEARNT] {
-        self.matrix.as_ref().unwrap_or(&ALONE)
-    }
-
     /// The same with the values of a table in place of what they were: alone, but for the correlations
     /// that the table gives.
     pub(super) fn with_table(self, table: &Table) -> Result<Self> {
-        let mut matrix = *self.matrix();
+        let mut matrix = self.matrix;
         let place = |name: &str| LEARNT_NAMES.iter().position(|known| *known == name);
         for i in table.values.iter().filter_map(|v| place(&v.name)) {
             for j in (0..LEARNT).filter(|&j| j != i) {
@@ -122,9 +113,7 @@ impl Correlations {
                 "the [[correlations]] contradict each other: no errors can go together like that; take over all of them from one learning",
             ));
         }
-        Ok(Self {
-            matrix: (matrix != ALONE).then_some(matrix),
-        })
+        Ok(Self { matrix })
     }
 }
 
@@ -150,9 +139,7 @@ mod tests {
                 false => 0.02 * (i.max(j) * LEARNT + i.min(j)) as f64 - 0.3,
             })
         });
-        let r = Correlations {
-            matrix: Some(matrix),
-        };
+        let r = Correlations { matrix };
         let x = [1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6];
         let mut wanted = 0.0;
         for i in 0..LEARNT {

@@ -1,6 +1,6 @@
 //! How much yeast, so that it is ripe at the wanted hour: the inverse of ripening.
 
-use super::{EndPoint, Inoculum, Parameters, Rates, Stage};
+use super::{EndPoint, Inoculum, Parameters, Stage};
 use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result, check};
 use crate::numeric;
@@ -12,18 +12,8 @@ const LEAST: f64 = 1e-4;
 /// A dose to begin the search with for a time, % fresh yeast.
 const A_PINCH: f64 = 0.3;
 
-/// The answer to "how much yeast?", as fresh yeast in % of the stage's own flour.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
-pub struct Dose {
-    /// The dose.
-    pub fresh_percent: f64,
-    /// The dose if yeast did not multiply: what `dose x time = constant` amounts to.
-    pub without_growth_percent: f64,
-}
-
 impl Stage {
-    /// The dose of added yeast with which the stage is ripe after `hours` along the course; the added
+    /// The dose of added yeast, as fresh in % of the stage's own flour, with which the stage is ripe after `hours` along the course; the added
     /// yeast of `self` is ignored, the carried one kept.
     ///
     /// # Errors
@@ -32,7 +22,7 @@ impl Stage {
     ///
     /// ```
     /// use pointage::ambient::TemperatureProfile;
-    /// use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
+    /// use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Rates, Stage};
     /// use pointage::units::Temperature;
     /// let p = Parameters::shipped()?;
     /// let poolish = Stage {
@@ -43,35 +33,12 @@ impl Stage {
     /// };
     /// let night = TemperatureProfile::held(Temperature::celsius(21.0)?);
     /// let dose = poolish.dose_for(&p, &night, 13.0)?;
-    /// // Growth overnight replaces part of the yeast that the plain rule would ask for.
-    /// assert!(dose.fresh_percent < dose.without_growth_percent);
+    /// // Growth overnight replaces part of the yeast that `dose x time = constant` would ask for.
+    /// let still = p.with_rates(Rates { growth_rate: 0.0, ..p.kinetics.rates() })?;
+    /// assert!(dose < poolish.dose_for(&still, &night, 13.0)?);
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn dose_for(
-        &self,
-        p: &Parameters,
-        course: &TemperatureProfile<'_>,
-        hours: f64,
-    ) -> Result<Dose> {
-        let fresh_percent = self.fresh_dose_for(p, course, hours)?;
-        let still = p.with_rates(Rates {
-            growth_rate: 0.0,
-            ..p.kinetics.rates()
-        })?;
-        let without_growth_percent = self
-            .fresh_dose_for(&still, course, hours)
-            .unwrap_or(f64::NAN);
-        Ok(Dose {
-            fresh_percent,
-            without_growth_percent,
-        })
-    }
-
-    /// The dose alone, without the comparison; see [`dose_for`](Self::dose_for).
-    ///
-    /// # Errors
-    /// As for [`dose_for`](Self::dose_for).
-    pub fn fresh_dose_for(
         &self,
         p: &Parameters,
         course: &TemperatureProfile<'_>,

@@ -4,6 +4,7 @@ use super::Kind;
 use crate::error::Result;
 use crate::table::{self, Interval, Row};
 use serde::{Deserialize, Serialize};
+use std::sync::OnceLock;
 
 /// Where a dough stands beyond every published recipe of its kind.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -11,7 +12,7 @@ use serde::{Deserialize, Serialize};
 #[serde(tag = "code", rename_all = "kebab-case")]
 #[non_exhaustive]
 #[allow(missing_docs)] // the names of the fields say all
-pub enum Caution {
+pub enum Extrapolation {
     /// It is colder.
     ColderThanPublished { kind: Kind, coldest_c: f64 },
     /// It is warmer.
@@ -26,10 +27,10 @@ pub enum Caution {
 /// % of its flour; `None` when the dose is not its own), where no published recipe goes.
 ///
 /// ```
-/// use pointage::ferment::{Caution, Kind, beyond_published};
+/// use pointage::ferment::{Extrapolation, Kind, beyond_published};
 /// let kind = Kind::Poolish;
 /// assert!(beyond_published(kind, (21.0, 23.0), Some(0.3))?.is_empty());
-/// let cold = Caution::ColderThanPublished { kind, coldest_c: 20.0 };
+/// let cold = Extrapolation::ColderThanPublished { kind, coldest_c: 20.0 };
 /// assert_eq!(beyond_published(kind, (8.0, 23.0), None)?, [cold]);
 /// # Ok::<(), pointage::Error>(())
 /// ```
@@ -40,37 +41,50 @@ pub fn beyond_published(
     kind: Kind,
     span_c: (f64, f64),
     fresh_percent: Option<f64>,
-) -> Result<Vec<Caution>> {
-    let rows = &table::get(match kind {
-        Kind::Poolish => "poolish",
-        Kind::Biga => "biga",
-        Kind::Sponge => "sponge",
-        Kind::OldDough | Kind::Dough => "straight-dough",
-    })?
-    .rows;
+) -> Result<Vec<Extrapolation>> {
+    let [temperature_c, dose_percent] = published(kind)?;
     let mut beyond = Vec::new();
-    if let Some(published) = span(rows, |r| Some(r.temperature_c)) {
+    if let Some(published) = temperature_c {
         let (coldest_c, warmest_c) = (published.low, published.high);
         if span_c.0 < coldest_c {
-            beyond.push(Caution::ColderThanPublished { kind, coldest_c });
+            beyond.push(Extrapolation::ColderThanPublished { kind, coldest_c });
         }
         if span_c.1 > warmest_c {
-            beyond.push(Caution::WarmerThanPublished { kind, warmest_c });
+            beyond.push(Extrapolation::WarmerThanPublished { kind, warmest_c });
         }
     }
-    if let (Some(published), Some(dose)) = (span(rows, |r| r.dose_percent), fresh_percent) {
+    if let (Some(published), Some(dose)) = (dose_percent, fresh_percent) {
         let (least_percent, most_percent) = (published.low, published.high);
         beyond.extend(
-            (dose < least_percent).then_some(Caution::LessYeastThanPublished {
+            (dose < least_percent).then_some(Extrapolation::LessYeastThanPublished {
                 kind,
                 least_percent,
             }),
         );
         beyond.extend(
-            (dose > most_percent).then_some(Caution::MoreYeastThanPublished { kind, most_percent }),
+            (dose > most_percent)
+                .then_some(Extrapolation::MoreYeastThanPublished { kind, most_percent }),
         );
     }
     Ok(beyond)
+}
+
+/// The spans of temperature and dose that the published recipes of a kind cover; found once.
+fn published(kind: Kind) -> Result<[Option<Interval>; 2]> {
+    type Spans = OnceLock<Result<[Option<Interval>; 2]>>;
+    static SPANS: [Spans; 4] = [const { OnceLock::new() }; 4];
+    let (spans, id) = match kind {
+        Kind::Poolish => (&SPANS[0], "poolish"),
+        Kind::Biga => (&SPANS[1], "biga"),
+        Kind::Sponge => (&SPANS[2], "sponge"),
+        Kind::OldDough | Kind::Dough => (&SPANS[3], "straight-dough"),
+    };
+    let read = || {
+        let rows = &table::get(id)?.rows;
+        let temperature_c = span(rows, |r| Some(r.temperature_c));
+        Ok([temperature_c, span(rows, |r| r.dose_percent)])
+    };
+    spans.get_or_init(read).clone()
 }
 
 fn span(rows: &[Row], of: impl Fn(&Row) -> Option<Interval>) -> Option<Interval> {
@@ -111,17 +125,17 @@ mod tests {
                 (
                     (warm.0 - 0.1, warm.1),
                     dose.0,
-                    Caution::ColderThanPublished { kind, coldest_c },
+                    Extrapolation::ColderThanPublished { kind, coldest_c },
                 ),
                 (
                     (warm.0, warm.1 + 0.1),
                     dose.0,
-                    Caution::WarmerThanPublished { kind, warmest_c },
+                    Extrapolation::WarmerThanPublished { kind, warmest_c },
                 ),
                 (
                     warm,
                     0.9 * dose.0,
-                    Caution::LessYeastThanPublished {
+                    Extrapolation::LessYeastThanPublished {
                         kind,
                         least_percent,
                     },
@@ -129,7 +143,7 @@ mod tests {
                 (
                     warm,
                     1.1 * dose.1,
-                    Caution::MoreYeastThanPublished { kind, most_percent },
+                    Extrapolation::MoreYeastThanPublished { kind, most_percent },
                 ),
             ] {
                 assert_eq!(of(span, dose), [caution]);

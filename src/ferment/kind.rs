@@ -33,6 +33,16 @@ named! { "kind" Kind {
 } }
 
 impl Kind {
+    /// Place of its end point among those of [`Parameters::levels`](super::Parameters::levels).
+    pub(crate) fn level(self) -> usize {
+        match self {
+            Self::Poolish => 0,
+            Self::Biga => 1,
+            Self::Sponge => 2,
+            Self::OldDough | Self::Dough => 3,
+        }
+    }
+
     /// What a baker makes when nothing else is said: water and salt of the table `compositions`. That is, in
     /// percent of flour, 100 and 0 for a poolish, 45 and 0 for a biga, 62 and 0 for a sponge, 66 and 2 for
     /// old dough, 65 and 2 for a dough.

@@ -1,7 +1,7 @@
 //! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
 
 use crate::error::{Error, Result, check};
-use crate::rate::{RateLaw, Tabulated};
+use crate::rate::RateLaw;
 use crate::units::Temperature;
 use std::sync::Arc;
 
@@ -9,84 +9,6 @@ use std::sync::Arc;
 const GAS_REFERENCE_C: f64 = 30.0;
 /// Temperature at which the lag is given, °C.
 const LAG_REFERENCE_C: f64 = 27.0;
-
-/// Speed of gas making against temperature: a law, and below a join a table scaled to meet it.
-///
-/// The table is there because the square-root law reads up to 18 % low in a fridge.
-#[derive(Debug, Clone, PartialEq)]
-pub struct GasCurve {
-    law: RateLaw,
-    cold: Option<Cold>,
-}
-
-#[derive(Debug, Clone, PartialEq)]
-struct Cold {
-    table: Tabulated,
-    join_c: f64,
-    scale: f64,
-}
-
-impl GasCurve {
-    /// The law alone.
-    #[must_use]
-    pub fn of_law(law: RateLaw) -> Self {
-        Self { law, cold: None }
-    }
-
-    /// The law above `join`, and below it the table, scaled so that the two meet.
-    ///
-    /// # Errors
-    /// Law or table have no rate at the join.
-    pub fn joined(law: RateLaw, table: Tabulated, join: Temperature) -> Result<Self> {
-        let join_c = join.as_celsius();
-        let scale = law.at(join_c) / table.at(join_c);
-        if !(scale.is_finite() && scale > 0.0) {
-            return Err(Error::contradiction(format!(
-                "the law and the table for the cold cannot be joined at {join_c} °C, because one of them has no rate there"
-            )));
-        }
-        Ok(Self {
-            law,
-            cold: Some(Cold {
-                table,
-                join_c,
-                scale,
-            }),
-        })
-    }
-
-    /// The relative rate at a temperature.
-    ///
-    /// # Errors
-    /// Where the law refuses the temperature.
-    pub fn relative_rate(&self, temperature: Temperature) -> Result<f64> {
-        let t = temperature.as_celsius();
-        let rate = self.at(t);
-        if rate.is_nan() {
-            Err(self.law.refusal(t))
-        } else {
-            Ok(rate)
-        }
-    }
-
-    pub(crate) fn at(&self, t: f64) -> f64 {
-        match &self.cold {
-            Some(cold) if t < cold.join_c => cold.scale * cold.table.at(t),
-            _ => self.law.at(t),
-        }
-    }
-
-    fn kinks(&self) -> Vec<f64> {
-        let mut kinks: Vec<f64> = self.law.kinks().collect();
-        if let Some(cold) = &self.cold {
-            let table = RateLaw::Tabulated(cold.table.clone());
-            kinks.retain(|&k| k > cold.join_c);
-            kinks.extend(table.kinks().filter(|&k| k < cold.join_c));
-            kinks.push(cold.join_c);
-        }
-        kinks
-    }
-}
 
 /// Rates of gas making and growth.
 ///
@@ -112,7 +34,7 @@ pub struct Kinetics {
 /// The two curves against temperature, shared by all kinetics that differ in their rates only.
 #[derive(Debug, PartialEq)]
 struct Curves {
-    gas: GasCurve,
+    gas: RateLaw,
     growth: RateLaw,
     kinks: Vec<f64>,
 }
@@ -159,9 +81,8 @@ impl Kinetics {
     ///
     /// # Errors
     /// A rate out of its range, or a gas curve without a rate at 27 and 30 °C.
-    pub fn new(gas: GasCurve, growth: RateLaw, rates: Rates) -> Result<Self> {
-        let mut kinks = gas.kinks();
-        kinks.extend(growth.kinks());
+    pub fn new(gas: RateLaw, growth: RateLaw, rates: Rates) -> Result<Self> {
+        let kinks = [gas.kinks(), growth.kinks()].concat();
         // Rate and lag are those of the curve before it is tilted, or the tilt would turn about their
         // reference temperatures and not about its own.
         let gas_scale = rates.specific_gas_rate / gas.at(GAS_REFERENCE_C);
@@ -202,7 +123,7 @@ impl Kinetics {
         let Curves { gas, growth, .. } = &*self.curves;
         let rates = (gas.at(t), growth.at(t));
         if rates.0.is_nan() {
-            return Err(gas.law.refusal(t));
+            return Err(gas.refusal(t));
         }
         if rates.1.is_nan() {
             return Err(growth.refusal(t));
@@ -226,7 +147,7 @@ impl Kinetics {
 
     /// The gas curve, before any tilt.
     #[must_use]
-    pub fn gas(&self) -> &GasCurve {
+    pub fn gas(&self) -> &RateLaw {
         &self.curves.gas
     }
 
@@ -280,22 +201,22 @@ impl Kinetics {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rate::{Q10, SquareRoot};
 
     fn c(t: f64) -> Temperature {
         Temperature::celsius(t).unwrap()
     }
 
-    fn joined() -> GasCurve {
-        let law = RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 27.0).unwrap());
-        let table = Tabulated::new(vec![[-2.0, 0.1], [3.0, 0.4], [8.0, 1.0], [15.0, 2.0]]).unwrap();
-        GasCurve::joined(law, table, c(10.0)).unwrap()
+    fn joined() -> RateLaw {
+        let law = RateLaw::square_root(-0.9, 47.0, 0.48, 27.0).unwrap();
+        let table =
+            RateLaw::tabulated(vec![[-2.0, 0.1], [3.0, 0.4], [8.0, 1.0], [15.0, 2.0]]).unwrap();
+        law.below(c(10.0), table).unwrap()
     }
 
     /// A tilt of 0.2 makes 10 K more count exp(0.2) times as much, and nothing at its pivot.
     #[test]
     fn a_tilt_turns_the_curve_about_its_pivot() {
-        let growth = RateLaw::Q10(Q10::new(2.0, 24.0, [-10.0, 50.0]).unwrap());
+        let growth = RateLaw::q10(2.0, 24.0, [-10.0, 50.0]).unwrap();
         let rates = Rates {
             specific_gas_rate: 70.0,
             growth_rate: 0.3,
@@ -324,26 +245,26 @@ mod tests {
 
     #[test]
     fn no_join_where_one_has_no_rate() {
-        let law = RateLaw::Q10(Q10::new(2.0, 24.0, [12.0, 40.0]).unwrap());
-        let table = || Tabulated::new(vec![[0.0, 0.1], [15.0, 1.0]]).unwrap();
-        assert!(GasCurve::joined(law.clone(), table(), c(13.0)).is_ok());
+        let law = RateLaw::q10(2.0, 24.0, [12.0, 40.0]).unwrap();
+        let table = || RateLaw::tabulated(vec![[0.0, 0.1], [15.0, 1.0]]).unwrap();
+        assert!(law.clone().below(c(13.0), table()).is_ok());
         // The law ends above it, or the table below it.
-        assert!(GasCurve::joined(law.clone(), table(), c(11.0)).is_err());
-        assert!(GasCurve::joined(law, table(), c(16.0)).is_err());
+        assert!(law.clone().below(c(11.0), table()).is_err());
+        assert!(law.below(c(16.0), table()).is_err());
     }
 
     /// Rate and lag are told at 30 and 27 °C: a curve that has no rate at one of them will not do.
     #[test]
     fn the_gas_curve_must_have_a_rate_where_it_is_told() {
         let with = |from_c: f64, to_c: f64| {
-            let law = || RateLaw::Q10(Q10::new(2.0, 24.0, [from_c, to_c]).unwrap());
+            let law = || RateLaw::q10(2.0, 24.0, [from_c, to_c]).unwrap();
             let rates = Rates {
                 specific_gas_rate: 70.0,
                 growth_rate: 0.3,
                 growth_cap: 1.0,
                 lag27_h: 2.0,
             };
-            Kinetics::new(GasCurve::of_law(law()), law(), rates)
+            Kinetics::new(law(), law(), rates)
         };
         assert!(with(27.0, 30.0).is_ok());
         for (from_c, to_c) in [(28.0, 40.0), (10.0, 28.0), (31.0, 40.0)] {

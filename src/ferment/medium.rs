@@ -1,6 +1,7 @@
 //! What the dough around the yeast does to it: salt, sugar, water.
 
 use crate::error::{Result, check};
+use crate::table;
 
 /// The dough as the yeast meets it: factors on its rates and the sugar it can use.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -82,30 +83,30 @@ impl Composition {
 }
 
 /// How salt and sugar slow the yeast; the numbers come from `data/ferment`.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Deserialize)]
 pub struct MediumEffects {
     /// Slowing of gas making per % of salt at the reference hydration.
     pub salt_per_percent: f64,
     /// Hydration at which the salt effect is given, %.
     pub reference_hydration_percent: f64,
     /// Sugar a flour gives by itself, as CO2, mL per 100 g flour.
-    pub sugar_stock: f64,
+    pub sugar_stock_ml_per_100g: f64,
     /// Sugar at which gas making runs at half speed, as CO2, mL per 100 g flour.
-    pub sugar_half: f64,
+    pub sugar_half_rate_ml_per_100g: f64,
     /// Added sugar that still does no harm, % of flour.
-    pub sugar_onset_percent: f64,
+    pub added_sugar_onset_percent: f64,
     /// Slowing per % of sugar above the onset.
-    pub sugar_per_percent: f64,
+    pub added_sugar_slope_per_percent: f64,
     /// CO2 from a gram of added sugar, mL (at 25 °C, 1 atm).
-    pub gas_per_g_sugar: f64,
+    pub sucrose_ml_per_g: f64,
     /// Dissolved matter of salt-free dough at the reference hydration, osmol per kg of water.
     pub native_osmol_per_kg: f64,
     /// Osmotic coefficient of sodium chloride.
-    pub salt_osmotic_coefficient: f64,
+    pub nacl_osmotic_coefficient: f64,
     /// Growth against water activity: `exp(-a (sqrt(1 - aw) - b)²)`, a.
-    pub water_activity_slope: f64,
+    pub water_activity_factor: f64,
     /// The same, b.
-    pub water_activity_offset: f64,
+    pub water_activity_root: f64,
 }
 
 /// Mol of water in a kilogram: 1000 / 18.0.
@@ -114,6 +115,11 @@ const MOL_WATER_PER_KG: f64 = 55.556;
 const G_PER_MOL_SALT: f64 = 58.44;
 
 impl MediumEffects {
+    /// The numbers of the tables `defaults` and `co2`.
+    pub(crate) fn shipped() -> Result<Self> {
+        table::read(&[table::get("defaults")?, table::get("co2")?])
+    }
+
     /// The medium that a composition makes.
     ///
     /// Gas making is slowed by `exp(-k salt% 62/hydration)`, and by a straight line above the sugar
@@ -126,26 +132,26 @@ impl MediumEffects {
         dough.check()?;
         let dilution = self.reference_hydration_percent / dough.hydration_percent;
         let salted = (-self.salt_per_percent * dough.salt_percent * dilution).exp();
-        let over = (dough.sugar_percent - self.sugar_onset_percent).max(0.0);
-        let sweet = (1.0 - self.sugar_per_percent * over).max(0.05);
+        let over = (dough.sugar_percent - self.added_sugar_onset_percent).max(0.0);
+        let sweet = (1.0 - self.added_sugar_slope_per_percent * over).max(0.05);
         let native = self.native_osmol_per_kg * dilution;
         let salt_mol_per_kg =
             10.0 * dough.salt_percent / G_PER_MOL_SALT / (dough.hydration_percent / 100.0);
-        let salt_osmol = 2.0 * self.salt_osmotic_coefficient * salt_mol_per_kg;
+        let salt_osmol = 2.0 * self.nacl_osmotic_coefficient * salt_mol_per_kg;
         let growth = (self.log_growth_at(native + salt_osmol) - self.log_growth_at(native)).exp();
-        let stock = self.sugar_stock + self.gas_per_g_sugar * dough.sugar_percent;
+        let stock = self.sugar_stock_ml_per_100g + self.sucrose_ml_per_g * dough.sugar_percent;
         Ok(Medium {
             gas_factor: salted * sweet,
             growth_factor: growth,
             sugar: (stock - dough.gas_spent).max(0.0),
-            sugar_half: self.sugar_half,
+            sugar_half: self.sugar_half_rate_ml_per_100g,
             fresh_flour: dough.fresh_flour,
         })
     }
 
     fn log_growth_at(&self, osmol_per_kg: f64) -> f64 {
         let dry = osmol_per_kg / (MOL_WATER_PER_KG + osmol_per_kg); // 1 - water activity
-        -self.water_activity_slope * (dry.sqrt() - self.water_activity_offset).powi(2)
+        -self.water_activity_factor * (dry.sqrt() - self.water_activity_root).powi(2)
     }
 }
 
@@ -157,15 +163,15 @@ pub(crate) mod tests {
         MediumEffects {
             salt_per_percent: 0.10,
             reference_hydration_percent: 62.0,
-            sugar_stock: 1750.0,
-            sugar_half: 4.0,
-            sugar_onset_percent: 5.0,
-            sugar_per_percent: 0.03,
-            gas_per_g_sugar: 285.9,
+            sugar_stock_ml_per_100g: 1750.0,
+            sugar_half_rate_ml_per_100g: 4.0,
+            added_sugar_onset_percent: 5.0,
+            added_sugar_slope_per_percent: 0.03,
+            sucrose_ml_per_g: 285.9,
             native_osmol_per_kg: 0.35,
-            salt_osmotic_coefficient: 0.93,
-            water_activity_slope: 40.85,
-            water_activity_offset: 0.05,
+            nacl_osmotic_coefficient: 0.93,
+            water_activity_factor: 40.85,
+            water_activity_root: 0.05,
         }
     }
 

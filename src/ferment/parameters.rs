@@ -1,9 +1,9 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
 use super::correlations::LEARNT_NAMES;
-use super::{Correlations, EndPoint, GasCurve, GasSpace, Kind, Kinetics, MediumEffects, Rates};
+use super::{Correlations, EndPoint, GasSpace, Kind, Kinetics, MediumEffects, Rates};
 use crate::error::{Error, Result, check, echo};
-use crate::rate::{Cardinal, RateLaw, SquareRoot, Tabulated};
+use crate::rate::RateLaw;
 use crate::table::{self, Table, Uncertainty};
 use crate::units::Temperature;
 use std::sync::OnceLock;
@@ -22,10 +22,14 @@ pub struct Parameters {
     pub heat_kj_per_mol: f64,
     /// The window of use.
     pub window: Window,
-    /// Gas made at the end of each kind.
-    pub levels: Levels,
-    /// Dividing, shaping and the final proof.
-    pub proof: Proof,
+    /// Gas made at the end of a poolish, a biga, a sponge and a doubled dough; see [`level`](Self::level).
+    pub levels: [Level; 4],
+    /// Share of the free gas that a dough keeps at each handling, dividing or shaping.
+    pub kept: f64,
+    /// V/V0 at which a hearth loaf is ready for the oven.
+    pub hearth_ratio: f64,
+    /// V/V0 at which a tin loaf is.
+    pub tin_ratio: f64,
     /// How sure the rest is.
     pub spread: Spread,
     /// How the errors of learnt numbers go together.
@@ -48,30 +52,6 @@ pub struct Level {
     pub gas: f64,
     /// Standard deviation of its logarithm.
     pub log_sd: f64,
-}
-
-/// The level of each kind.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Levels {
-    /// Ripe poolish.
-    pub poolish: Level,
-    /// Ripe biga.
-    pub biga: Level,
-    /// Sponge at its first drop.
-    pub sponge: Level,
-    /// Doubled dough; old dough is taken there too.
-    pub doubled: Level,
-}
-
-/// From bulk to oven.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Proof {
-    /// Share of the free gas that a dough keeps at each handling, dividing or shaping.
-    pub kept: f64,
-    /// V/V0 at which a hearth loaf is ready for the oven.
-    pub hearth_ratio: f64,
-    /// V/V0 at which a tin loaf is.
-    pub tin_ratio: f64,
 }
 
 /// Standard deviations of what the levels do not cover.
@@ -113,13 +93,13 @@ impl Parameters {
         let levels = table::get("levels")?;
         let proof = table::get("proof")?;
         let co2 = table::get("co2")?;
-        let law = SquareRoot::new(
+        let law = RateLaw::square_root(
             gas.number("t_min_c")?,
             gas.number("t_max_c")?,
             gas.number("c_per_k")?,
             gas.number("reference_c")?,
         )?;
-        let cold = Tabulated::new(
+        let cold = RateLaw::tabulated(
             table::get("slator1906")?
                 .knots
                 .iter()
@@ -127,7 +107,7 @@ impl Parameters {
                 .collect(),
         )?;
         let best = growth.number("t_opt_c")?;
-        let growth_law = Cardinal::new(
+        let growth_law = RateLaw::cardinal(
             growth.number("t_min_c")?,
             best,
             growth.number("t_max_c")?,
@@ -139,31 +119,25 @@ impl Parameters {
             growth_cap: ferment.number("growth_cap_g_per_100g")?,
             lag27_h: ferment.number("lag27_h")?,
         };
-        let curve = GasCurve::joined(
-            RateLaw::SquareRoot(law),
-            cold,
-            Temperature::celsius(gas.number("join_c")?)?,
-        )?;
+        let curve = law.below(Temperature::celsius(gas.number("join_c")?)?, cold)?;
         Ok(Self {
-            kinetics: Kinetics::new(curve, RateLaw::Cardinal(growth_law), rates)?,
-            effects: effects(ferment, co2)?,
+            kinetics: Kinetics::new(curve, growth_law, rates)?,
+            effects: MediumEffects::shipped()?,
             space: space(ferment, co2)?,
             heat_kj_per_mol: ferment.number("heat_kj_per_mol")?,
             window: Window {
                 open: ferment.number("window_open")?,
                 close: ferment.number("window_close")?,
             },
-            levels: Levels {
-                poolish: level(levels, "poolish_ml_per_100g")?,
-                biga: level(levels, "biga_ml_per_100g")?,
-                sponge: level(levels, "sponge_ml_per_100g")?,
-                doubled: level(levels, "dough_ml_per_100g")?,
-            },
-            proof: Proof {
-                kept: proof.number("kept")?,
-                hearth_ratio: proof.number("hearth_ratio")?,
-                tin_ratio: proof.number("tin_ratio")?,
-            },
+            levels: [
+                level(levels, "poolish_ml_per_100g")?,
+                level(levels, "biga_ml_per_100g")?,
+                level(levels, "sponge_ml_per_100g")?,
+                level(levels, "dough_ml_per_100g")?,
+            ],
+            kept: proof.number("kept")?,
+            hearth_ratio: proof.number("hearth_ratio")?,
+            tin_ratio: proof.number("tin_ratio")?,
             spread: Spread {
                 tilt: gas.number("tilt_log_sd")?,
                 tilt_about: Temperature::celsius(gas.number("tilt_about_c")?)?,
@@ -230,11 +204,13 @@ impl Parameters {
         ];
         let number = t.number(name)?;
         let mut rates = self.kinetics.rates();
+        let end_points = LEARNT_NAMES.iter().zip(&mut self.levels);
+        if let Some((_, own)) = end_points.into_iter().find(|(known, _)| **known == name) {
+            check(name, number, 1.0, 5000.0, "mL per 100 g flour")?;
+            *own = level(t, name)?;
+            return Ok(self);
+        }
         match name {
-            "poolish_ml_per_100g" => self.levels.poolish = own_level(t, name)?,
-            "biga_ml_per_100g" => self.levels.biga = own_level(t, name)?,
-            "sponge_ml_per_100g" => self.levels.sponge = own_level(t, name)?,
-            "dough_ml_per_100g" => self.levels.doubled = own_level(t, name)?,
             "gas_tilt_per_10k" => {
                 self.spread.tilt = match t.value(name)?.uncertainty {
                     Uncertainty::StandardError { se } => se,
@@ -261,13 +237,11 @@ impl Parameters {
                 self.spread.lag = log_sd(t, name)?;
             }
             "kept" => {
-                self.proof.kept = check(name, number, 0.01, 1.0, "as a ratio")?;
+                self.kept = check(name, number, 0.01, 1.0, "as a ratio")?;
                 self.spread.kept = log_sd(t, name)?;
             }
-            "hearth_ratio" => {
-                self.proof.hearth_ratio = check(name, number, 1.0, 6.0, "as a ratio")?
-            }
-            "tin_ratio" => self.proof.tin_ratio = check(name, number, 1.0, 6.0, "as a ratio")?,
+            "hearth_ratio" => self.hearth_ratio = check(name, number, 1.0, 6.0, "as a ratio")?,
+            "tin_ratio" => self.tin_ratio = check(name, number, 1.0, 6.0, "as a ratio")?,
             "window_open" => self.window.open = check(name, number, 0.1, 1.0, "as a ratio")?,
             "window_close" => self.window.close = check(name, number, 1.0, 3.0, "as a ratio")?,
             _ => {
@@ -286,20 +260,15 @@ impl Parameters {
     pub fn gas_at(&self, end: EndPoint) -> f64 {
         match end {
             EndPoint::Gas(gas) => gas,
-            EndPoint::Doubled => self.levels.doubled.gas,
+            EndPoint::Doubled => self.level(Kind::Dough).gas,
             EndPoint::Ripe(kind) => self.level(kind).gas,
         }
     }
 
-    /// The level of a kind.
+    /// The level of a kind; old dough is taken when it has doubled.
     #[must_use]
     pub fn level(&self, kind: Kind) -> Level {
-        match kind {
-            Kind::Poolish => self.levels.poolish,
-            Kind::Biga => self.levels.biga,
-            Kind::Sponge => self.levels.sponge,
-            Kind::OldDough | Kind::Dough => self.levels.doubled,
-        }
+        self.levels[kind.level()]
     }
 
     /// The same with other rates.
@@ -319,11 +288,6 @@ fn level(levels: &Table, name: &str) -> Result<Level> {
         gas: levels.number(name)?,
         log_sd: log_sd(levels, name)?,
     })
-}
-
-fn own_level(t: &Table, name: &str) -> Result<Level> {
-    check(name, t.number(name)?, 1.0, 5000.0, "mL per 100 g flour")?;
-    level(t, name)
 }
 
 /// Standard deviation of the logarithm of `ratio - 1`, from the range of the ratio (10 to 90 %).
@@ -350,22 +314,6 @@ fn log_sd(t: &Table, name: &str) -> Result<f64> {
         } else {
             format!("{name} in table {} must be above 0", t.id)
         })
-    })
-}
-
-fn effects(t: &Table, co2: &Table) -> Result<MediumEffects> {
-    Ok(MediumEffects {
-        salt_per_percent: t.number("salt_per_percent")?,
-        reference_hydration_percent: t.number("reference_hydration_percent")?,
-        sugar_stock: t.number("sugar_stock_ml_per_100g")?,
-        sugar_half: t.number("sugar_half_rate_ml_per_100g")?,
-        sugar_onset_percent: t.number("added_sugar_onset_percent")?,
-        sugar_per_percent: t.number("added_sugar_slope_per_percent")?,
-        gas_per_g_sugar: co2.number("sucrose_ml_per_g")?,
-        native_osmol_per_kg: t.number("native_osmol_per_kg")?,
-        salt_osmotic_coefficient: t.number("nacl_osmotic_coefficient")?,
-        water_activity_slope: t.number("water_activity_factor")?,
-        water_activity_offset: t.number("water_activity_root")?,
     })
 }
 
@@ -404,25 +352,25 @@ mod tests {
             (
                 "poolish_ml_per_100g",
                 190.0,
-                |p| of(p.levels.poolish),
+                |p| of(p.level(Kind::Poolish)),
                 [0.5, 5001.0],
             ),
             (
                 "biga_ml_per_100g",
                 191.0,
-                |p| of(p.levels.biga),
+                |p| of(p.level(Kind::Biga)),
                 [0.5, 5001.0],
             ),
             (
                 "sponge_ml_per_100g",
                 192.0,
-                |p| of(p.levels.sponge),
+                |p| of(p.level(Kind::Sponge)),
                 [0.5, 5001.0],
             ),
             (
                 "dough_ml_per_100g",
                 193.0,
-                |p| of(p.levels.doubled),
+                |p| of(p.level(Kind::Dough)),
                 [0.5, 5001.0],
             ),
             (
@@ -449,19 +397,9 @@ mod tests {
                 |p| (p.kinetics.rates().lag27_h, Some(p.spread.lag)),
                 [-0.1, 49.0],
             ),
-            (
-                "kept",
-                0.6,
-                |p| (p.proof.kept, Some(p.spread.kept)),
-                [0.001, 1.1],
-            ),
-            (
-                "hearth_ratio",
-                1.7,
-                |p| (p.proof.hearth_ratio, None),
-                [0.9, 6.1],
-            ),
-            ("tin_ratio", 2.3, |p| (p.proof.tin_ratio, None), [0.9, 6.1]),
+            ("kept", 0.6, |p| (p.kept, Some(p.spread.kept)), [0.001, 1.1]),
+            ("hearth_ratio", 1.7, |p| (p.hearth_ratio, None), [0.9, 6.1]),
+            ("tin_ratio", 2.3, |p| (p.tin_ratio, None), [0.9, 6.1]),
             ("window_open", 0.85, |p| (p.window.open, None), [0.05, 1.1]),
             ("window_close", 1.2, |p| (p.window.close, None), [0.9, 3.1]),
         ];

@@ -7,7 +7,7 @@
 //! by the tests and told in the README.
 
 use super::correlations::{LEARNABLE, LEARNT, place};
-use super::{EndPoint, Kind, Level, Parameters};
+use super::{EndPoint, Kind, Parameters};
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
 use std::sync::OnceLock;
@@ -40,14 +40,13 @@ impl Parameters {
     pub fn moved(&self, which: Uncertain, z: f64) -> Result<Self> {
         let spread = self.spread;
         let by = |log_sd: f64| (z * log_sd).exp();
-        let level = |l: &mut Level| l.gas *= by(l.log_sd);
         let mut p = self.clone();
         let mut rates = p.kinetics.rates();
         match which {
-            Uncertain::Level(Kind::Poolish) => level(&mut p.levels.poolish),
-            Uncertain::Level(Kind::Biga) => level(&mut p.levels.biga),
-            Uncertain::Level(Kind::Sponge) => level(&mut p.levels.sponge),
-            Uncertain::Level(Kind::OldDough | Kind::Dough) => level(&mut p.levels.doubled),
+            Uncertain::Level(kind) => {
+                let level = &mut p.levels[kind.level()];
+                level.gas *= by(level.log_sd);
+            }
             Uncertain::Tilt => {
                 let tilt = p.kinetics.tilt() + z * spread.tilt;
                 p.kinetics = p.kinetics.with_tilt(tilt, spread.tilt_about)?;
@@ -55,12 +54,12 @@ impl Parameters {
             Uncertain::GrowthRate => rates.growth_rate *= by(spread.growth_rate),
             Uncertain::GrowthCap => rates.growth_cap *= by(spread.growth_cap),
             Uncertain::Lag => rates.lag27_h *= by(spread.lag),
-            Uncertain::Kept => p.proof.kept = (p.proof.kept * by(spread.kept)).min(1.0),
+            Uncertain::Kept => p.kept = (p.kept * by(spread.kept)).min(1.0),
             Uncertain::ProofEnd => {
                 // What is uncertain is how far the piece may rise, so the rise itself is moved.
                 let moved = |ratio: f64| 1.0 + (ratio - 1.0) * by(spread.proof_rise);
-                p.proof.hearth_ratio = moved(p.proof.hearth_ratio);
-                p.proof.tin_ratio = moved(p.proof.tin_ratio);
+                p.hearth_ratio = moved(p.hearth_ratio);
+                p.tin_ratio = moved(p.tin_ratio);
             }
         }
         p.kinetics = p.kinetics.with_rates(rates)?;
@@ -70,15 +69,13 @@ impl Parameters {
 
 /// Parameters with their neighbours: each uncertain one moved up and down by one standard deviation.
 ///
-/// Whoever asks for many ranges makes it once; [`range`](fn@range) makes it for one.
-///
 /// ```
 /// use pointage::ferment::{EndPoint, Kind, Perturbations};
 /// let near = Perturbations::shipped()?;
 /// // The end point itself, as an "answer": its range is that of its log-sd.
 /// let ripe = EndPoint::Ripe(Kind::Poolish);
 /// let (low, high) = near.range(ripe, |p| Ok(p.gas_at(ripe)))?.unwrap();
-/// let level = near.middle().levels.poolish;
+/// let level = near.middle().level(Kind::Poolish);
 /// assert!((high / level.gas - (1.2816 * level.log_sd).exp()).abs() < 1e-3);
 /// assert!((low * high / level.gas.powi(2) - 1.0).abs() < 1e-9);
 /// # Ok::<(), pointage::Error>(())
@@ -201,18 +198,6 @@ fn half_move(middle: f64, sides: [Option<f64>; 2]) -> Option<f64> {
     }
 }
 
-/// The range of one answer; see [`Perturbations::range`].
-///
-/// # Errors
-/// When the answer itself, with no parameter moved, cannot be had.
-pub fn range(
-    p: &Parameters,
-    end: EndPoint,
-    answer: impl Fn(&Parameters) -> Result<f64>,
-) -> Result<Option<(f64, f64)>> {
-    Perturbations::new(p.clone()).range(end, answer)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -221,22 +206,22 @@ mod tests {
     #[test]
     fn one_parameter_is_moved_at_a_time() {
         let mut p = Parameters::shipped().unwrap();
-        p.proof.kept = 0.6;
+        p.kept = 0.6;
         let s = p.spread;
         let values = |p: &Parameters| {
-            let (l, r) = (p.levels, p.kinetics.rates());
+            let (level, r) = (|kind| p.level(kind).gas, p.kinetics.rates());
             [
-                l.poolish.gas,
-                l.biga.gas,
-                l.sponge.gas,
-                l.doubled.gas,
+                level(Kind::Poolish),
+                level(Kind::Biga),
+                level(Kind::Sponge),
+                level(Kind::Dough),
                 p.kinetics.tilt().exp(),
                 r.growth_rate,
                 r.growth_cap,
                 r.lag27_h,
-                p.proof.kept,
-                p.proof.hearth_ratio - 1.0,
-                p.proof.tin_ratio - 1.0,
+                p.kept,
+                p.hearth_ratio - 1.0,
+                p.tin_ratio - 1.0,
             ]
         };
         let before = values(&p);
@@ -245,16 +230,31 @@ mod tests {
                 Uncertain::Level(Kind::Poolish),
                 0,
                 0,
-                p.levels.poolish.log_sd,
+                p.level(Kind::Poolish).log_sd,
             ),
-            (Uncertain::Level(Kind::Biga), 1, 1, p.levels.biga.log_sd),
-            (Uncertain::Level(Kind::Sponge), 2, 2, p.levels.sponge.log_sd),
-            (Uncertain::Level(Kind::Dough), 3, 3, p.levels.doubled.log_sd),
+            (
+                Uncertain::Level(Kind::Biga),
+                1,
+                1,
+                p.level(Kind::Biga).log_sd,
+            ),
+            (
+                Uncertain::Level(Kind::Sponge),
+                2,
+                2,
+                p.level(Kind::Sponge).log_sd,
+            ),
+            (
+                Uncertain::Level(Kind::Dough),
+                3,
+                3,
+                p.level(Kind::Dough).log_sd,
+            ),
             (
                 Uncertain::Level(Kind::OldDough),
                 3,
                 3,
-                p.levels.doubled.log_sd,
+                p.level(Kind::Dough).log_sd,
             ),
             (Uncertain::Tilt, 4, 4, s.tilt),
             (Uncertain::GrowthRate, 5, 5, s.growth_rate),
@@ -277,7 +277,7 @@ mod tests {
             }
         }
         // No more than all of the gas is kept.
-        assert_eq!(p.moved(Uncertain::Kept, 100.0).unwrap().proof.kept, 1.0);
+        assert_eq!(p.moved(Uncertain::Kept, 100.0).unwrap().kept, 1.0);
     }
 
     /// A move is half the way from side to side, or the way to the one side that has an answer.

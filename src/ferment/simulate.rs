@@ -151,7 +151,7 @@ impl Fermentation {
 
     /// The gas space of this dough.
     #[must_use]
-    pub fn volume(&self) -> &Volume {
+    pub(crate) fn volume(&self) -> &Volume {
         &self.volume
     }
 

@@ -19,8 +19,8 @@ const PANEL_K: f64 = 3.0;
 /// A time outside 0 to 504 h, or a temperature that the law refuses.
 ///
 /// ```
-/// use pointage::{ambient::TemperatureProfile, ferment::equivalent_hours, rate::{Q10, RateLaw}, units::Temperature};
-/// let law = RateLaw::Q10(Q10::new(2.0, 24.0, [0.0, 40.0])?);
+/// use pointage::{ambient::TemperatureProfile, ferment::equivalent_hours, rate::RateLaw, units::Temperature};
+/// let law = RateLaw::q10(2.0, 24.0, [0.0, 40.0])?;
 /// let cool = TemperatureProfile::held(Temperature::celsius(14.0)?);
 /// assert!((equivalent_hours(&law, &cool, 6.0)? - 3.0).abs() < 1e-12); // 10 K colder: half
 /// # Ok::<(), pointage::Error>(())
@@ -128,7 +128,6 @@ fn unbroken_length(piece: &Piece, law: &RateLaw, at: f64, most: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::ambient::Ambient;
-    use crate::rate::{Arrhenius, Cardinal, Q10, SquareRoot, Tabulated};
     use crate::units::Temperature;
 
     /// A dough that follows its room over the limits and corners of its law, up and down: against a plain
@@ -139,13 +138,11 @@ mod tests {
         let warming = Ambient::steps(&[(0.0, 38.0), (3.0, 4.0), (9.0, 21.5)]).unwrap();
         let drifting = Ambient::ramps(&[(0.0, 3.0), (5.0, 44.0), (9.0, -4.0)]).unwrap();
         let laws = [
-            RateLaw::Cardinal(Cardinal::new(8.0, 28.0, 34.0, 24.0).unwrap()),
-            RateLaw::SquareRoot(SquareRoot::new(12.0, 33.0, 0.48, 24.0).unwrap()),
-            RateLaw::Tabulated(
-                Tabulated::new(vec![[7.0, 0.1], [15.0, 0.9], [16.0, 0.3], [36.0, 2.0]]).unwrap(),
-            ),
-            RateLaw::Q10(Q10::new(2.4, 24.0, [-20.0, 60.0]).unwrap()),
-            RateLaw::Arrhenius(Arrhenius::new(70.0, 24.0, [-20.0, 60.0]).unwrap()),
+            RateLaw::cardinal(8.0, 28.0, 34.0, 24.0).unwrap(),
+            RateLaw::square_root(12.0, 33.0, 0.48, 24.0).unwrap(),
+            RateLaw::tabulated(vec![[7.0, 0.1], [15.0, 0.9], [16.0, 0.3], [36.0, 2.0]]).unwrap(),
+            RateLaw::q10(2.4, 24.0, [-20.0, 60.0]).unwrap(),
+            RateLaw::arrhenius(70.0, 24.0, [-20.0, 60.0]).unwrap(),
         ];
         let courses = [
             TemperatureProfile::following(&warming, 0.0, c(2.0), 1.3).unwrap(),
@@ -167,7 +164,7 @@ mod tests {
                     }
                 }
                 // The table's rate jumps to 0 at its ends, within one of the points.
-                let off = if matches!(law, RateLaw::Tabulated(_)) {
+                let off = if law.name() == "tabulated" {
                     1e-4
                 } else {
                     1e-6
@@ -198,7 +195,7 @@ mod tests {
     #[test]
     fn a_ramp_over_a_knot_has_the_integral_of_both_sides() {
         let hours_along = |knots: [[f64; 2]; 3], from: f64, to: f64, hours: f64| {
-            let law = RateLaw::Tabulated(Tabulated::new(knots.to_vec()).unwrap());
+            let law = RateLaw::tabulated(knots.to_vec()).unwrap();
             let room = Ambient::ramps(&[(0.0, from), (hours, to)]).unwrap();
             equivalent_hours(&law, &TemperatureProfile::of_room(&room, 0.0), hours).unwrap()
         };

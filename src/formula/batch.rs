@@ -10,7 +10,7 @@ const ROUNDING: f64 = 1e-9;
 /// When an ingredient goes in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Stage {
+pub enum MixStage {
     /// Mixed and ripened ahead.
     Preferment,
     /// The dough itself.
@@ -20,7 +20,7 @@ pub enum Stage {
     Bassinage,
 }
 
-named! { "stage" Stage { Preferment = "preferment", Mix = "mix", Bassinage = "second water" } }
+named! { "stage" MixStage { Preferment = "preferment", Mix = "mix", Bassinage = "second water" } }
 
 /// What an ingredient is, whatever the baker calls it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -46,7 +46,7 @@ pub struct Ingredient {
     /// What it is.
     pub role: Role,
     /// When it goes in.
-    pub stage: Stage,
+    pub stage: MixStage,
     /// How much; nothing for yeast whose dose is still to be found.
     pub mass: Mass,
 }
@@ -90,13 +90,13 @@ impl Batch {
     /// The mass of one kind of ingredient that is weighed into a stage. The flour of a stage is its
     /// *own* flour: that of the mix excludes the preferment and the old dough.
     #[must_use]
-    pub fn mass_of(&self, role: Role, stage: Stage) -> Mass {
+    pub fn mass_of(&self, role: Role, stage: MixStage) -> Mass {
         self.sum(|i| i.role == role && i.stage == stage)
     }
 
     /// All that is weighed into a stage.
     #[must_use]
-    pub fn stage_mass(&self, stage: Stage) -> Mass {
+    pub fn stage_mass(&self, stage: MixStage) -> Mass {
         self.sum(|i| i.stage == stage)
     }
 
@@ -126,7 +126,7 @@ impl Formula {
     ///
     /// # Errors
     /// As [`for_flour`](Self::for_flour).
-    pub fn for_dough(&self, dough: Mass) -> Result<Batch> {
+    fn for_dough(&self, dough: Mass) -> Result<Batch> {
         let batch = self.for_100_g()?;
         let flour_g = 100.0 * dough.as_grams() / batch.dough.as_grams();
         batch.scaled(flour_g)
@@ -212,21 +212,21 @@ impl Formula {
         let salt = rest("preferment", ahead(Role::Salt, None), "salt", salt, remedy)?;
         mix.extend([("water", Role::Water, water), ("salt", Role::Salt, salt)]);
         for (name, role, percent) in mix {
-            batch.add(name, role, Stage::Mix, percent);
+            batch.add(name, role, MixStage::Mix, percent);
         }
-        batch.add_yeast(self, Stage::Mix, self.yeast.map(Percent::as_percent));
+        batch.add_yeast(self, MixStage::Mix, self.yeast.map(Percent::as_percent));
         let old_percent = self
             .old_dough
             .as_ref()
             .map_or(0.0, |old| old.percent.as_percent());
-        batch.add("old dough", Role::OldDough, Stage::Mix, old_percent);
-        batch.add("sugar", Role::Sugar, Stage::Mix, self.sugar.as_percent());
-        batch.add("fat", Role::Fat, Stage::Mix, self.fat.as_percent());
+        batch.add("old dough", Role::OldDough, MixStage::Mix, old_percent);
+        batch.add("sugar", Role::Sugar, MixStage::Mix, self.sugar.as_percent());
+        batch.add("fat", Role::Fat, MixStage::Mix, self.fat.as_percent());
         for extra in &self.extras {
             let percent = extra.percent.as_percent();
-            batch.add(&extra.name, Role::Extra, Stage::Mix, percent);
+            batch.add(&extra.name, Role::Extra, MixStage::Mix, percent);
         }
-        batch.add("second water", Role::Water, Stage::Bassinage, second);
+        batch.add("second water", Role::Water, MixStage::Bassinage, second);
         batch.dough = batch.sum(|_| true);
         Ok(batch)
     }
@@ -275,13 +275,13 @@ impl Batch {
     }
 
     /// Adds so many percent, unless there is nothing to weigh.
-    fn add(&mut self, name: &str, role: Role, stage: Stage, percent: f64) {
+    fn add(&mut self, name: &str, role: Role, stage: MixStage, percent: f64) {
         if percent > ROUNDING {
             self.add_even_nothing(name, role, stage, percent);
         }
     }
 
-    fn add_even_nothing(&mut self, name: &str, role: Role, stage: Stage, percent: f64) {
+    fn add_even_nothing(&mut self, name: &str, role: Role, stage: MixStage, percent: f64) {
         self.ingredients.push(Ingredient {
             name: name.into(),
             role,
@@ -291,7 +291,7 @@ impl Batch {
     }
 
     /// Adds yeast; a dose still to be found is listed with no mass, so that nobody forgets it.
-    fn add_yeast(&mut self, formula: &Formula, stage: Stage, dose: Option<f64>) {
+    fn add_yeast(&mut self, formula: &Formula, stage: MixStage, dose: Option<f64>) {
         let name = format!("{} yeast", formula.yeast_kind);
         match dose {
             Some(percent) => self.add(&name, Role::Yeast, stage, percent),
@@ -305,7 +305,7 @@ impl Batch {
         own: &Preferment,
         shares: &[f64],
     ) -> Result<()> {
-        let stage = Stage::Preferment;
+        let stage = MixStage::Preferment;
         let share = own.share.as_percent();
         let names = formula.flours.iter().map(|flour| flour.name.as_str());
         match &own.flour {
@@ -388,7 +388,7 @@ mod tests {
     fn g(grams: f64) -> Mass {
         Mass::grams(grams).unwrap()
     }
-    fn grams(batch: &Batch, role: Role, stage: Stage) -> f64 {
+    fn grams(batch: &Batch, role: Role, stage: MixStage) -> f64 {
         batch.mass_of(role, stage).as_grams()
     }
 
@@ -445,7 +445,7 @@ mod tests {
             ]
         );
         assert!((batch.dough.as_grams() - 6972.8).abs() < 1e-9);
-        assert!((batch.stage_mass(Stage::Preferment).as_grams() - 2000.8).abs() < 1e-9);
+        assert!((batch.stage_mass(MixStage::Preferment).as_grams() - 2000.8).abs() < 1e-9);
     }
 
     #[test]
@@ -464,7 +464,7 @@ mod tests {
             (Role::Yeast, 5.0),
         ] {
             assert!(
-                (grams(&batch, role, Stage::Mix) - by_hand).abs() < 1e-9,
+                (grams(&batch, role, MixStage::Mix) - by_hand).abs() < 1e-9,
                 "{role:?}"
             );
         }
@@ -493,7 +493,10 @@ mod tests {
         let batch = formula.for_flour(g(1000.0)).unwrap();
         let yeast = batch.ingredients.iter().filter(|i| i.role == Role::Yeast);
         let found: Vec<_> = yeast.map(|i| (i.stage, i.mass.as_grams() > 0.0)).collect();
-        assert_eq!(found, [(Stage::Preferment, true), (Stage::Mix, false)]);
+        assert_eq!(
+            found,
+            [(MixStage::Preferment, true), (MixStage::Mix, false)]
+        );
     }
 
     #[test]
@@ -586,7 +589,7 @@ mod tests {
             let all: f64 = batch.ingredients.iter().map(|i| i.mass.as_grams()).sum();
             prop_assert!(near(all, batch.dough.as_grams()));
             let old = batch.old_dough;
-            let total = |role| -> f64 { Stage::ALL.map(|s| grams(&batch, role, s)).iter().sum() };
+            let total = |role| -> f64 { MixStage::ALL.map(|s| grams(&batch, role, s)).iter().sum() };
             let brought = |part: fn(OldDoughMasses) -> Mass| old.map_or(0.0, |o| part(o).as_grams());
             prop_assert!(near(total(Role::Flour) + brought(|o| o.flour), flour_g));
             let water_g = total(Role::Water) + brought(|o| o.water);
@@ -596,7 +599,7 @@ mod tests {
             let old_parts = brought(|o| o.flour) + brought(|o| o.water) + brought(|o| o.salt)
                 + brought(|o| o.yeast);
             prop_assert!(near(old_parts, total(Role::OldDough)));
-            let stages: f64 = Stage::ALL.map(|s| batch.stage_mass(s).as_grams()).iter().sum();
+            let stages: f64 = MixStage::ALL.map(|s| batch.stage_mass(s).as_grams()).iter().sum();
             prop_assert!(near(stages, all));
         }
 

@@ -14,7 +14,7 @@
 //!
 //! ```
 //! use pointage::ferment::Kind;
-//! use pointage::formula::{Formula, Preferment, Role, Stage};
+//! use pointage::formula::{Formula, Preferment, Role, MixStage};
 //! use pointage::units::{Mass, Percent};
 //!
 //! let mut formula = Formula::new(Percent::new(70.0)?)?;
@@ -24,8 +24,8 @@
 //!
 //! let batch = formula.for_flour(Mass::kilograms(10.0)?)?;
 //! let water = |stage| batch.mass_of(Role::Water, stage).as_grams();
-//! assert_eq!(water(Stage::Preferment), 3000.0);
-//! assert_eq!(water(Stage::Mix), 4000.0);
+//! assert_eq!(water(MixStage::Preferment), 3000.0);
+//! assert_eq!(water(MixStage::Mix), 4000.0);
 //! # Ok::<(), pointage::Error>(())
 //! ```
 
@@ -34,7 +34,7 @@ pub mod loss;
 mod yeast;
 pub mod yeast_slurry;
 
-pub use batch::{Batch, Ingredient, OldDoughMasses, Role, Stage};
+pub use batch::{Batch, Ingredient, MixStage, OldDoughMasses, Role};
 pub use yeast::{YeastFactors, YeastKind};
 
 use crate::error::{Error, Result};

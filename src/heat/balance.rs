@@ -15,22 +15,22 @@
 //! mixing heat net of it), and the work of the short first mix before a rest.
 //! The basis is M. Cengel and M. Boles, *Thermodynamics*, 8th ed., problem 5-157.
 
-use super::capacities::{HeatCapacities, check_heat_capacity};
 use super::cautions::wanted_water;
 use super::dough_body::{Body, DoughProperties, Place, Shape};
+use super::properties::{ThermalProperties, check_heat_capacity};
 use crate::error::{Error, Result, check};
 use crate::units::{Mass, Temperature, TemperatureDifference, as_hours};
 use std::time::Duration;
 
 /// Something with a mass, a heat capacity and a temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ingredient {
+pub struct ThermalMass {
     mass: Mass,
     heat_capacity_kj_per_kg_k: f64,
     temperature: Temperature,
 }
 
-impl Ingredient {
+impl ThermalMass {
     /// An ingredient, or the bowl.
     ///
     /// # Errors
@@ -73,13 +73,13 @@ pub struct Rest {
 /// A mix, in one go or with a rest, of a dough or of a preferment.
 ///
 /// ```
-/// use pointage::heat::balance::{Ingredient, Mixing};
-/// use pointage::heat::capacities::HeatCapacities;
+/// use pointage::heat::balance::{ThermalMass, Mixing};
+/// use pointage::heat::properties::ThermalProperties;
 /// use pointage::units::{Mass, Temperature};
 /// // 1 kg of flour at 20 °C, 650 g of water, no heat of its own, dough wanted at 26 °C:
 /// // 26 + 1.80 * 6 / (0.65 * 4.186) = 29.97 °C
-/// let c = HeatCapacities::shipped()?;
-/// let flour = Ingredient::new(Mass::kilograms(1.0)?, c.flour_kj_per_kg_k, Temperature::celsius(20.0)?)?;
+/// let c = ThermalProperties::shipped()?;
+/// let flour = ThermalMass::new(Mass::kilograms(1.0)?, c.c_flour_kj_per_kg_k, Temperature::celsius(20.0)?)?;
 /// let mix = Mixing::new(flour, Mass::grams(650.0)?, c);
 /// let answer = mix.water_for_dough(Temperature::celsius(26.0)?)?;
 /// assert!((answer.water.as_celsius() - 29.969_275).abs() < 1e-6);
@@ -88,23 +88,23 @@ pub struct Rest {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mixing {
     /// The dry flour; it alone gives off heat of hydration.
-    pub flour: Ingredient,
+    pub flour: ThermalMass,
     /// The (first) water, the temperature of which is asked or given.
     pub water: Mass,
     /// What goes in with flour and water: a preferment; salt and yeast when nothing rests.
-    pub with_water: Vec<Ingredient>,
+    pub with_water: Vec<ThermalMass>,
     /// The bowl, when it is counted.
-    pub bowl: Option<Ingredient>,
+    pub bowl: Option<ThermalMass>,
     /// A rest after the first mix.
     pub rest: Option<Rest>,
     /// What is added after the rest: salt, yeast, second water.
-    pub after_rest: Vec<Ingredient>,
+    pub after_rest: Vec<ThermalMass>,
     /// Heat of hydration, kJ per kg of dry flour, 0 to 150.
     pub hydration_kj_per_kg: f64,
     /// Heat of mixing, kJ per kg of whole dough, -100 to 100 net of what a cooled bowl takes.
     pub mixing_kj_per_kg: f64,
     /// Heat capacities; of these only water's is used here, the others travel in the ingredients.
-    pub capacities: HeatCapacities,
+    pub capacities: ThermalProperties,
 }
 
 /// A mix that balances.
@@ -138,7 +138,7 @@ struct Chain {
 impl Mixing {
     /// Flour and water alone, with no heat of their own; fill in the rest by field.
     #[must_use]
-    pub fn new(flour: Ingredient, water: Mass, capacities: HeatCapacities) -> Self {
+    pub fn new(flour: ThermalMass, water: Mass, capacities: ThermalProperties) -> Self {
         Self {
             flour,
             water,
@@ -176,7 +176,7 @@ impl Mixing {
     }
 
     /// Mass of the first mix and what follows.
-    fn mass_with(&self, later: &[Ingredient]) -> Result<Mass> {
+    fn mass_with(&self, later: &[ThermalMass]) -> Result<Mass> {
         let others = self.with_water.iter().chain(later);
         let others_g: f64 = others.map(|i| i.mass.as_grams()).sum();
         Mass::grams(self.flour.mass.as_grams() + self.water.as_grams() + others_g)
@@ -189,14 +189,14 @@ impl Mixing {
         check("heat of hydration", hydration, 0.0, 150.0, "kJ/kg")?;
         check("heat of mixing", mixing, -100.0, 100.0, "kJ/kg")?;
 
-        let water_kj_per_k = self.water.as_kilograms() * self.capacities.water_kj_per_kg_k;
+        let water_kj_per_k = self.water.as_kilograms() * self.capacities.c_water_kj_per_kg_k;
         let first = || {
             std::iter::once(&self.flour)
                 .chain(&self.with_water)
                 .chain(&self.bowl)
         };
         let first_kj_per_k =
-            water_kj_per_k + first().map(Ingredient::capacity_kj_per_k).sum::<f64>();
+            water_kj_per_k + first().map(ThermalMass::capacity_kj_per_k).sum::<f64>();
         let first_kj: f64 = first().map(|i| i.heat_kj(water_c)).sum();
         let hydration_kj = self.flour.mass.as_kilograms() * hydration;
         let mut mass_k = (first_kj + hydration_kj) / first_kj_per_k;
@@ -212,7 +212,7 @@ impl Mixing {
         }
 
         let later = self.after_rest.iter();
-        let later_kj_per_k: f64 = later.clone().map(Ingredient::capacity_kj_per_k).sum();
+        let later_kj_per_k: f64 = later.clone().map(ThermalMass::capacity_kj_per_k).sum();
         let later_kj: f64 = later.map(|i| i.heat_kj(water_c)).sum();
         let mixing_kj = self.mass_with(&self.after_rest)?.as_kilograms() * mixing;
         let all_kj_per_k = first_kj_per_k + later_kj_per_k;

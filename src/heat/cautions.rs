@@ -4,6 +4,7 @@ use crate::error::{Error, Result, check};
 use crate::table;
 use crate::units::Temperature;
 use serde::{Deserialize, Serialize};
+use std::sync::OnceLock;
 
 /// What helps when the water cannot be made cold enough.
 pub(crate) const COLDER: &str = "cool the flour, chill the preferment, shorten the mix, or accept a warmer dough (more ice does not help)";
@@ -55,18 +56,18 @@ pub enum Caution {
 }
 
 /// Where common practice ends. Not for what is impossible: that is an error.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 pub struct Limits {
     /// Coldest water of a bakery's water chiller; below it the pour needs ice.
-    pub chilled_water: Temperature,
+    pub chilled_water_c: Temperature,
     /// Warmest water onto bare yeast.
-    pub bare_yeast: Temperature,
+    pub bare_yeast_c: Temperature,
     /// Coldest water onto bare instant yeast.
-    pub instant_yeast: Temperature,
+    pub instant_yeast_c: Temperature,
     /// Warmest wheat dough in the sources.
-    pub warm_dough: Temperature,
+    pub warm_dough_c: Temperature,
     /// Above it yeast slows and dies in time.
-    pub hot_dough: Temperature,
+    pub hot_dough_c: Temperature,
 }
 
 impl Limits {
@@ -75,14 +76,10 @@ impl Limits {
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        let t = table::get("limits")?;
-        Ok(Self {
-            chilled_water: Temperature::celsius(t.number("chilled_water_c")?)?,
-            bare_yeast: Temperature::celsius(t.number("bare_yeast_c")?)?,
-            instant_yeast: Temperature::celsius(t.number("instant_yeast_c")?)?,
-            warm_dough: Temperature::celsius(t.number("warm_dough_c")?)?,
-            hot_dough: Temperature::celsius(t.number("hot_dough_c")?)?,
-        })
+        static SHIPPED: OnceLock<Result<Limits>> = OnceLock::new();
+        SHIPPED
+            .get_or_init(|| table::read(&[table::get("limits")?]))
+            .clone()
     }
 
     /// Cautions about water of this temperature; a reading below 0 °C stands for a pour with ice.
@@ -102,12 +99,12 @@ impl Limits {
         let mut cautions = Vec::new();
         if water_c < 0.0 {
             cautions.push(Caution::WaterBelowFreezing { water_c });
-        } else if water < self.chilled_water {
-            let coldest_c = self.chilled_water.as_celsius();
+        } else if water < self.chilled_water_c {
+            let coldest_c = self.chilled_water_c.as_celsius();
             cautions.push(Caution::WaterBelowChiller { water_c, coldest_c });
         }
-        if water > self.bare_yeast {
-            let warmest_c = self.bare_yeast.as_celsius();
+        if water > self.bare_yeast_c {
+            let warmest_c = self.bare_yeast_c.as_celsius();
             cautions.push(Caution::WaterKillsYeast { water_c, warmest_c });
         }
         cautions
@@ -116,8 +113,8 @@ impl Limits {
     /// A caution for instant yeast when cold water, or ice, would meet it bare.
     #[must_use]
     pub fn instant_yeast_caution(&self, water: Temperature) -> Option<Caution> {
-        (water < self.instant_yeast).then(|| Caution::InstantYeastInColdWater {
-            coldest_c: self.instant_yeast.as_celsius(),
+        (water < self.instant_yeast_c).then(|| Caution::InstantYeastInColdWater {
+            coldest_c: self.instant_yeast_c.as_celsius(),
         })
     }
 
@@ -125,11 +122,11 @@ impl Limits {
     #[must_use]
     pub fn dough_cautions(&self, dough: Temperature) -> Vec<Caution> {
         let dough_c = dough.as_celsius();
-        if dough > self.hot_dough {
-            let warmest_c = self.hot_dough.as_celsius();
+        if dough > self.hot_dough_c {
+            let warmest_c = self.hot_dough_c.as_celsius();
             vec![Caution::HotDough { dough_c, warmest_c }]
-        } else if dough > self.warm_dough {
-            let warmest_c = self.warm_dough.as_celsius();
+        } else if dough > self.warm_dough_c {
+            let warmest_c = self.warm_dough_c.as_celsius();
             vec![Caution::WarmDough { dough_c, warmest_c }]
         } else {
             Vec::new()
@@ -173,23 +170,33 @@ mod tests {
     #[test]
     fn cautions_begin_at_their_limits() {
         let limits = Limits::shipped().unwrap();
-        for at in [limits.chilled_water, limits.bare_yeast] {
+        for at in [limits.chilled_water_c, limits.bare_yeast_c] {
             assert!(limits.water_cautions(at).is_empty());
         }
-        assert!(limits.dough_cautions(limits.warm_dough).is_empty());
-        assert!(limits.instant_yeast_caution(limits.instant_yeast).is_none());
+        assert!(limits.dough_cautions(limits.warm_dough_c).is_empty());
+        assert!(
+            limits
+                .instant_yeast_caution(limits.instant_yeast_c)
+                .is_none()
+        );
         let past = |t: Temperature, k: f64| celsius(t.as_celsius() + k);
         assert_eq!(
             limits
-                .water_cautions(past(limits.chilled_water, -0.1))
+                .water_cautions(past(limits.chilled_water_c, -0.1))
                 .len(),
             1
         );
-        assert_eq!(limits.water_cautions(past(limits.bare_yeast, 0.1)).len(), 1);
-        assert_eq!(limits.dough_cautions(past(limits.warm_dough, 0.1)).len(), 1);
+        assert_eq!(
+            limits.water_cautions(past(limits.bare_yeast_c, 0.1)).len(),
+            1
+        );
+        assert_eq!(
+            limits.dough_cautions(past(limits.warm_dough_c, 0.1)).len(),
+            1
+        );
         assert!(
             limits
-                .instant_yeast_caution(past(limits.instant_yeast, -0.1))
+                .instant_yeast_caution(past(limits.instant_yeast_c, -0.1))
                 .is_some()
         );
     }

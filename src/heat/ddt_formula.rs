@@ -62,13 +62,14 @@ impl DdtFormula {
         wanted_water(sum_c - self.known_c() - friction.as_kelvin())
     }
 
-    /// Water for a base temperature, which has to be one for as many terms as are counted here.
+    /// Water for a base temperature (°C), the sum that flour, room, water (and preferment) shall make: one for
+    /// as many terms as are counted here.
     ///
     /// # Errors
     /// As [`water_for_dough`](Self::water_for_dough).
     ///
     /// ```
-    /// use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula};
+    /// use pointage::heat::ddt_formula::DdtFormula;
     /// use pointage::units::Temperature;
     /// // É. Dufour (1930s), as reported by M. Dewalque: base 60, flour 5, room 6, water 49 °C
     /// let rule = DdtFormula {
@@ -76,12 +77,12 @@ impl DdtFormula {
     ///     room: Temperature::celsius(6.0)?,
     ///     preferment: None,
     /// };
-    /// let water = rule.water_for_base(BaseTemperature::celsius(60.0)?)?;
+    /// let water = rule.water_for_base(60.0)?;
     /// assert_eq!(water.as_celsius(), 49.0);
     /// # Ok::<(), pointage::Error>(())
     /// ```
-    pub fn water_for_base(&self, base: BaseTemperature) -> Result<Temperature> {
-        wanted_water(base.as_celsius() - self.known_c())
+    pub fn water_for_base(&self, base_c: f64) -> Result<Temperature> {
+        wanted_water(base_c - self.known_c())
     }
 
     /// Friction of one mix, from the water that was used and the dough that came of it.
@@ -95,13 +96,12 @@ impl DdtFormula {
     /// let f = |value| Temperature::fahrenheit(value);
     /// let rule = DdtFormula { flour: f(65.0)?, room: f(75.0)?, preferment: None };
     /// let friction = rule.friction(f(80.0)?, f(65.0)?)?;
-    /// assert!((friction.sum_scale().as_fahrenheit() - 35.0).abs() < 1e-9);
-    /// assert!((friction.real_rise().as_fahrenheit() - 35.0 / 3.0).abs() < 1e-9);
+    /// assert!((friction.sum_scale.as_fahrenheit() - 35.0).abs() < 1e-9);
+    /// assert!((friction.real_rise.as_fahrenheit() - 35.0 / 3.0).abs() < 1e-9);
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn friction(&self, dough: Temperature, water: Temperature) -> Result<Friction> {
-        let used = BaseTemperature(self.known_c() + water.as_celsius());
-        Friction::from_base(used, dough, self.terms())
+        Friction::from_base(self.known_c() + water.as_celsius(), dough, self.terms())
     }
 
     fn known_c(&self) -> f64 {
@@ -110,51 +110,15 @@ impl DdtFormula {
     }
 }
 
-/// A base temperature: the sum that flour, room, water (and preferment) shall make.
-///
-/// It is a sum of readings, so neither a reading nor a difference, and it converts between °C and
-/// °F by the number of its terms: a base of 60 °C of three terms is 204 °F.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
-pub struct BaseTemperature(f64);
-
-impl BaseTemperature {
-    /// A base in °C, -100 to 400.
-    ///
-    /// # Errors
-    /// Not finite or outside the range.
-    pub fn celsius(value: f64) -> Result<Self> {
-        check("base temperature", value, -100.0, 400.0, "°C").map(Self)
-    }
-
-    /// A base in °F, the sum of 3 or 4 `terms`.
-    ///
-    /// # Errors
-    /// Not finite, outside the range, or another number of terms.
-    pub fn fahrenheit(value: f64, terms: u8) -> Result<Self> {
-        let terms = check_terms(terms)?;
-        Self::celsius((value - 32.0 * terms) / 1.8)
-    }
-
-    /// The base that a dough and a friction imply: `n T_dough - friction`.
-    #[must_use]
-    pub fn of_dough(dough: Temperature, friction: Friction) -> Self {
-        let sum_c = f64::from(friction.terms) * dough.as_celsius();
-        Self(sum_c - friction.sum_scale.as_kelvin())
-    }
-
-    /// The base in °C.
-    #[must_use]
-    pub fn as_celsius(self) -> f64 {
-        self.0
-    }
-}
-
 /// Friction of a mix: a temperature difference on the scale of the sum, with its number of terms.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Friction {
-    sum_scale: TemperatureDifference,
-    real_rise: TemperatureDifference,
-    terms: u8,
+    /// As the DDT formula uses it.
+    pub sum_scale: TemperatureDifference,
+    /// The rise of the dough itself: the sum scale divided by the number of terms.
+    pub real_rise: TemperatureDifference,
+    /// Number of temperatures in the sum.
+    pub terms: u8,
 }
 
 impl Friction {
@@ -163,7 +127,8 @@ impl Friction {
     /// # Errors
     /// Another number of terms.
     pub fn on_sum_scale(sum_scale: TemperatureDifference, terms: u8) -> Result<Self> {
-        let n = check_terms(terms)?;
+        let what = "number of terms of the sum rule";
+        let n = check(what, f64::from(terms), 3.0, 4.0, "terms")?;
         let real_rise = TemperatureDifference::kelvin(sum_scale.as_kelvin() / n)?;
         Ok(Self {
             sum_scale,
@@ -172,38 +137,20 @@ impl Friction {
         })
     }
 
-    /// Friction hidden in a base temperature: `n T_dough - base`.
+    /// Friction hidden in a base temperature (°C): `n T_dough - base`.
     ///
     /// # Errors
     /// Another number of terms than 3 or 4, or a difference beyond 250 K.
-    pub fn from_base(base: BaseTemperature, dough: Temperature, terms: u8) -> Result<Self> {
-        let n = check_terms(terms)?;
-        let sum_scale = TemperatureDifference::kelvin(n * dough.as_celsius() - base.0)?;
-        Self::on_sum_scale(sum_scale, terms)
+    pub fn from_base(base_c: f64, dough: Temperature, terms: u8) -> Result<Self> {
+        let sum_c = f64::from(terms) * dough.as_celsius();
+        Self::on_sum_scale(TemperatureDifference::kelvin(sum_c - base_c)?, terms)
     }
 
-    /// Friction on the scale of the sum.
+    /// The base temperature (°C) that a dough and this friction imply: `n T_dough - friction`.
     #[must_use]
-    pub fn sum_scale(self) -> TemperatureDifference {
-        self.sum_scale
+    pub fn base_c(self, dough: Temperature) -> f64 {
+        f64::from(self.terms) * dough.as_celsius() - self.sum_scale.as_kelvin()
     }
-
-    /// The rise of the dough itself: the sum scale divided by the number of terms.
-    #[must_use]
-    pub fn real_rise(self) -> TemperatureDifference {
-        self.real_rise
-    }
-
-    /// Number of temperatures in the sum.
-    #[must_use]
-    pub fn terms(self) -> u8 {
-        self.terms
-    }
-}
-
-fn check_terms(terms: u8) -> Result<f64> {
-    let what = "number of terms of the sum rule";
-    check(what, f64::from(terms), 3.0, 4.0, "terms")
 }
 
 #[cfg(test)]
@@ -219,10 +166,9 @@ mod tests {
 
     #[test]
     fn base_and_friction_say_the_same() {
-        let base = BaseTemperature::celsius(62.0).unwrap();
-        let friction = Friction::from_base(base, c(24.0), 3).unwrap();
-        assert_eq!(BaseTemperature::of_dough(c(24.0), friction), base);
-        assert!(Friction::from_base(base, c(24.0), 5).is_err());
+        let friction = Friction::from_base(62.0, c(24.0), 3).unwrap();
+        assert_eq!(friction.base_c(c(24.0)), 62.0);
+        assert!(Friction::from_base(62.0, c(24.0), 5).is_err());
     }
 
     proptest! {
@@ -234,7 +180,7 @@ mod tests {
             let rule = DdtFormula { flour: c(flour), room: c(room), preferment: preferment.map(c) };
             let asked = TemperatureDifference::kelvin(friction).unwrap();
             if let Ok(water) = rule.water_for_dough(c(dough), asked) {
-                let back = rule.friction(c(dough), water).unwrap().sum_scale();
+                let back = rule.friction(c(dough), water).unwrap().sum_scale;
                 prop_assert!((back.as_kelvin() - friction).abs() < 1e-9);
             }
         }

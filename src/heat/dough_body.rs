@@ -13,8 +13,8 @@
 //! within 3 % to Bi 1.6 and within 7 % to Bi 2. Above, and wherever the *core* is asked for, solve
 //! the [conduction](super::conduction) instead.
 
-use super::capacities::HeatCapacities;
 use super::conduction::Geometry;
+use super::properties::ThermalProperties;
 use crate::error::{Result, check, named};
 use crate::table;
 use crate::units::{Mass, Percent};
@@ -112,7 +112,7 @@ impl DoughProperties {
     /// A fresh wheat dough: conductivity and density of the table `properties`, and the heat
     /// capacity of the usual dough of the table `compositions`.
     ///
-    /// For a dough of known make, take its heat capacity from [`HeatCapacities::dough`].
+    /// For a dough of known make, take its heat capacity from [`ThermalProperties::dough`].
     ///
     /// # Errors
     /// Only if an embedded table were damaged.
@@ -124,7 +124,7 @@ impl DoughProperties {
         Ok(Self {
             conductivity_w_per_m_k: properties.number("conductivity_w_per_m_k")?,
             density_kg_per_m3: properties.number("density_kg_per_m3")?,
-            heat_capacity_kj_per_kg_k: HeatCapacities::shipped()?.dough(hydration, salt),
+            heat_capacity_kj_per_kg_k: ThermalProperties::shipped()?.dough(hydration, salt),
         })
     }
 

@@ -10,8 +10,8 @@
 //! 112 in place of 80 (W. Gisslen, *Professional Baking*, from memory). Wanted water below 0 °C
 //! is a pour whose last ice melts in the dough.
 
-use super::capacities::HeatCapacities;
 use super::cautions::{COLDER, check_liquid};
+use super::properties::ThermalProperties;
 use crate::error::{Error, Result, check};
 use crate::units::{Mass, Temperature};
 
@@ -34,14 +34,14 @@ pub struct Pour {
 /// [`Unreachable`](Error::Unreachable) when ice in place of all the water is not cold enough.
 ///
 /// ```
-/// use pointage::heat::{capacities::HeatCapacities, ice};
+/// use pointage::heat::{properties::ThermalProperties, ice};
 /// use pointage::units::{Mass, Temperature};
 /// let pour = ice::split(
 ///     Mass::kilograms(40.0)?,
 ///     Temperature::celsius(20.0)?,
 ///     Temperature::celsius(10.0)?,
 ///     Temperature::celsius(0.0)?,
-///     &HeatCapacities::shipped()?,
+///     &ThermalProperties::shipped()?,
 /// )?;
 /// assert!((pour.ice.as_kilograms() - 4.0123).abs() < 1e-4);
 /// # Ok::<(), pointage::Error>(())
@@ -51,13 +51,13 @@ pub fn split(
     tap: Temperature,
     want: Temperature,
     ice: Temperature,
-    capacities: &HeatCapacities,
+    capacities: &ThermalProperties,
 ) -> Result<Pour> {
     let tap_c = check_liquid("tap water", tap)?;
     check("wanted water", want.as_celsius(), -100.0, 100.0, "°C")?;
     check_obtainable(want, ice, capacities)?;
     // Where the tap is the warmer one, the share lies in 0..1 because `want` can be had.
-    let surplus_kj_per_kg = capacities.water_kj_per_kg_k * (tap_c - want.as_celsius());
+    let surplus_kj_per_kg = capacities.c_water_kj_per_kg_k * (tap_c - want.as_celsius());
     let share = (surplus_kj_per_kg / cooling_kj_per_kg(tap_c, ice, capacities)).max(0.0);
     let ice_g = total.as_grams() * share;
     Ok(Pour {
@@ -74,7 +74,7 @@ pub fn pour_temperature(
     pour: Pour,
     tap: Temperature,
     ice: Temperature,
-    capacities: &HeatCapacities,
+    capacities: &ThermalProperties,
 ) -> Result<Temperature> {
     capacities.checked()?;
     let tap_c = check_liquid("tap water", tap)?;
@@ -82,7 +82,7 @@ pub fn pour_temperature(
     let total_kg = pour.ice.as_kilograms() + pour.tap.as_kilograms();
     check("mass of the pour", total_kg, 1e-6, 2e5, "kg")?;
     let cooling_kj = pour.ice.as_kilograms() * cooling_kj_per_kg(tap_c, ice, capacities);
-    Temperature::celsius(tap_c - cooling_kj / (total_kg * capacities.water_kj_per_kg_k))
+    Temperature::celsius(tap_c - cooling_kj / (total_kg * capacities.c_water_kj_per_kg_k))
 }
 
 /// The coldest water that ice alone can stand for: `(c_ice T_ice - L) / c_water`, °C.
@@ -91,11 +91,11 @@ pub fn pour_temperature(
 ///
 /// # Errors
 /// Ice outside -50 to 0 °C.
-fn coldest_c(ice: Temperature, capacities: &HeatCapacities) -> Result<f64> {
+fn coldest_c(ice: Temperature, capacities: &ThermalProperties) -> Result<f64> {
     capacities.checked()?;
     let ice_c = check_ice(ice)?;
-    let below_melted = capacities.ice_kj_per_kg_k * ice_c - capacities.melting_kj_per_kg;
-    Ok(below_melted / capacities.water_kj_per_kg_k)
+    let below_melted = capacities.c_ice_kj_per_kg_k * ice_c - capacities.latent_heat_kj_per_kg;
+    Ok(below_melted / capacities.c_water_kj_per_kg_k)
 }
 
 /// Refuses water colder than ice in place of all of it can give.
@@ -105,7 +105,7 @@ fn coldest_c(ice: Temperature, capacities: &HeatCapacities) -> Result<f64> {
 pub fn check_obtainable(
     want: Temperature,
     ice: Temperature,
-    capacities: &HeatCapacities,
+    capacities: &ThermalProperties,
 ) -> Result<()> {
     let coldest_c = coldest_c(ice, capacities)?;
     if want.as_celsius() < coldest_c {
@@ -121,9 +121,9 @@ pub fn check_obtainable(
 }
 
 /// Heat that a kilogram of ice takes up until it is water of the tap's temperature.
-fn cooling_kj_per_kg(tap_c: f64, ice: Temperature, capacities: &HeatCapacities) -> f64 {
-    capacities.melting_kj_per_kg + capacities.water_kj_per_kg_k * tap_c
-        - capacities.ice_kj_per_kg_k * ice.as_celsius()
+fn cooling_kj_per_kg(tap_c: f64, ice: Temperature, capacities: &ThermalProperties) -> f64 {
+    capacities.latent_heat_kj_per_kg + capacities.c_water_kj_per_kg_k * tap_c
+        - capacities.c_ice_kj_per_kg_k * ice.as_celsius()
 }
 
 fn check_ice(ice: Temperature) -> Result<f64> {
@@ -144,7 +144,7 @@ mod tests {
     }
 
     fn split_c(total_kg: f64, tap_c: f64, want_c: f64, ice_c: f64) -> Result<Pour> {
-        let capacities = HeatCapacities::shipped().unwrap();
+        let capacities = ThermalProperties::shipped().unwrap();
         split(kg(total_kg), c(tap_c), c(want_c), c(ice_c), &capacities)
     }
 
@@ -171,7 +171,7 @@ mod tests {
         ) {
             prop_assume!(want <= tap);
             let pour = split_c(total, tap, want, ice).unwrap();
-            let back = pour_temperature(pour, c(tap), c(ice), &HeatCapacities::shipped().unwrap()).unwrap();
+            let back = pour_temperature(pour, c(tap), c(ice), &ThermalProperties::shipped().unwrap()).unwrap();
             prop_assert!((back.as_celsius() - want).abs() < 1e-9);
         }
     }

@@ -12,12 +12,11 @@
 //! core, surface and mean do so one by one where they part.
 
 pub mod balance;
-pub mod capacities;
 pub mod cautions;
 pub mod conduction;
 pub mod ddt_formula;
 pub mod dough_body;
 pub mod ice;
-pub mod mixing_heat;
+pub mod properties;
 
 pub use cautions::Caution;

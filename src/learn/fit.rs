@@ -1,7 +1,7 @@
 //! From a log to parameters: the most probable ones, given the shipped table and what was seen.
 //!
 //! Learned on the log scale: the gas at the end point of each kind (level), the growth rate; and the
-//! tilt of the gas curve (see [`crate::ferment::GasCurve`]). Everything else stays as shipped, because
+//! tilt of the gas curve (see [`crate::ferment::Kinetics::gas`]). Everything else stays as shipped, because
 //! times alone do not tell it apart from these. With `z` the parameters in prior standard deviations,
 //! the most probable ones minimise
 //!

@@ -19,7 +19,7 @@
 use super::csv_log::{CsvLog, CsvRow, Read, Refused};
 use super::engine::{Covariance, linear};
 use crate::error::{Error, Result, check};
-use crate::heat::capacities::HeatCapacities;
+use crate::heat::properties::ThermalProperties;
 use crate::units::{Mass, Percent, Temperature};
 use nalgebra::{DMatrix, DVector};
 
@@ -160,7 +160,7 @@ pub enum Method {
     /// The heat balance, with these heat capacities.
     HeatBalance {
         /// Heat capacities.
-        capacities: HeatCapacities,
+        capacities: ThermalProperties,
         /// Wetting heat, kJ per kg dry flour, when it is taken as known; `None` to learn it too.
         wetting_kj_per_kg: Option<f64>,
         /// Heat capacity of the bowl, which comes as warm as the room, kJ/K; 0 leaves it out.
@@ -226,7 +226,7 @@ const TOGETHER: f64 = 1e-3;
 /// Learns the heat of the mixer.
 ///
 /// ```
-/// use pointage::heat::capacities::HeatCapacities;
+/// use pointage::heat::properties::ThermalProperties;
 /// use pointage::learn::friction::{Method, MixLog, friction};
 /// let log = MixLog::from_csv("\
 /// flour_kg,flour_c,water_kg,water_c,room_c,dough_c,slow_min,fast_min
@@ -235,7 +235,7 @@ const TOGETHER: f64 = 1e-3;
 /// 10,22,6.5,10,23,20.4,8,2
 /// ")?;
 /// let method = Method::HeatBalance {
-///     capacities: HeatCapacities::shipped()?,
+///     capacities: ThermalProperties::shipped()?,
 ///     wetting_kj_per_kg: Some(9.9),
 ///     bowl_kj_per_k: 0.0,
 /// };
@@ -361,8 +361,8 @@ impl Method {
                 bowl_kj_per_k,
             } => {
                 let (flour_kg, water_kg) = (mix.flour.as_kilograms(), mix.water.as_kilograms());
-                let flour_kj_per_k = flour_kg * capacities.flour_kj_per_kg_k;
-                let water_kj_per_k = water_kg * capacities.water_kj_per_kg_k;
+                let flour_kj_per_k = flour_kg * capacities.c_flour_kj_per_kg_k;
+                let water_kj_per_k = water_kg * capacities.c_water_kj_per_kg_k;
                 let mut dough_kg = flour_kg + water_kg;
                 let mut parts = vec![
                     (flour_kj_per_k, mix.flour_temperature),
@@ -515,10 +515,10 @@ mod tests {
         )
         .unwrap();
         let method = Method::HeatBalance {
-            capacities: HeatCapacities {
-                flour_kj_per_kg_k: 2.0,
-                water_kj_per_kg_k: 4.0,
-                ..HeatCapacities::shipped().unwrap()
+            capacities: ThermalProperties {
+                c_flour_kj_per_kg_k: 2.0,
+                c_water_kj_per_kg_k: 4.0,
+                ..ThermalProperties::shipped().unwrap()
             },
             wetting_kj_per_kg: Some(0.0),
             bowl_kj_per_k: 0.0,

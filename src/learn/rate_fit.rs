@@ -2,7 +2,7 @@
 //!
 //! | law | equation | parameters |
 //! |---|---|---|
-//! | [`FitLaw::Cardinal`] | Rosso 1993, see [`crate::rate::Cardinal`] | `rate_opt`, `t_min_c`, `t_opt_c`, `t_max_c` |
+//! | [`FitLaw::Cardinal`] | Rosso 1993, see [`crate::rate::RateLaw::cardinal`] | `rate_opt`, `t_min_c`, `t_opt_c`, `t_max_c` |
 //! | [`FitLaw::SquareRoot`] | `[b (T - Tmin)(1 - exp(c (T - Tmax)))]²` (Ratkowsky 1983) | `b`, `t_min_c`, `c_per_k`, `t_max_c` |
 //! | [`FitLaw::SharpeSchoolfield`] | `r20 exp[-Ea/R (1/T - 1/293.15)] / (1 + exp[Eh/R (1/Th - 1/T)])`, T in K | `rate20`, `activation_j_per_mol`, `high_j_per_mol`, `t_high_c` |
 //! | [`FitLaw::Q10`] | `r20 q^((T - 20)/10)` | `rate20`, `q10` |

@@ -5,18 +5,18 @@
 //! fast as it has risen. Weights stay as they were weighed. A measurement equal to the forecast changes
 //! nothing.
 
-use super::assemble;
+use super::assemble::assemble;
 use super::bake::Bake;
 use super::environment::Environment;
-use super::finding::{BetterPlace, Finding};
+use super::finding::Finding;
 use super::loads;
-use super::measurement::{Measured, Observation};
+use super::measurement::{Checkpoint, Measured};
 use super::model::{Anchor, Detail, Plan};
 use super::process::{BulkResult, DoughProcess, Known, Ripening};
 use super::search::{first_that_fits, timeline};
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
-use crate::formula::Stage;
+use crate::formula::MixStage;
 use crate::numeric;
 use crate::units::{Temperature, as_hours};
 use serde::{Deserialize, Serialize};
@@ -44,12 +44,12 @@ pub struct Adjusted {
 ///
 /// ```
 /// # use pointage::ferment::Parameters;
-/// use pointage::plan::{Anchor, Measured, Observation, adjust, bake::Bake};
+/// use pointage::plan::{Anchor, Measured, Checkpoint, adjust, bake::Bake};
 /// use pointage::units::Temperature;
 /// # let bake = Bake::from_toml("format = 1\nname = \"x\"\n[formula]\npieces = 4\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.5\n[kitchen]\nroom_c = 22\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n")?;
 /// # let places = bake.places(|f| Err(pointage::Error::NotFinite { what: f.into() }))?;
 /// let p = Parameters::shipped()?;
-/// let what = Observation::Mixed(Temperature::celsius(27.4)?);
+/// let what = Checkpoint::Mixed(Temperature::celsius(27.4)?);
 /// let warm = Measured { what, at: 8.0 + 10.0 / 60.0 };
 /// let adjusted = adjust(&bake, &places, Anchor::MixAt(8.0), &p, &[warm])?;
 /// assert!(adjusted.after.loads[0].oven_in_h < adjusted.before.loads[0].oven_in_h);
@@ -69,8 +69,8 @@ pub fn adjust(
     }
     let (rooms, planned) = timeline(bake, places, anchor, p)?;
     let process = DoughProcess::new(bake, p, &rooms)?;
-    let before = assemble::plan(&process, &planned, Detail::default())?;
-    let mut seen = Seen::new(&process, &planned.bulk);
+    let before = assemble(&process, &planned, Detail::default())?;
+    let mut seen = Progress::new(&process, &planned.bulk);
     for one in in_order(measured)? {
         let (from, to) = (planned.start() - 24.0, planned.end() + 24.0);
         check("hour of the measurement", one.at, from, to, "h of the plan")?;
@@ -83,8 +83,8 @@ pub fn adjust(
         let first = loads::first(&process, &bulk, share)?;
         Ok((bulk.clone(), first))
     })?;
-    let after = assemble::plan(&process, &now, Detail::default())?;
-    let Seen {
+    let after = assemble(&process, &now, Detail::default())?;
+    let Progress {
         changes,
         mut advice,
         ..
@@ -122,7 +122,7 @@ fn in_order(measured: &[Measured]) -> Result<Vec<Measured>> {
             )));
         }
     }
-    let preferment = Observation::PrefermentPast.step().0;
+    let preferment = Checkpoint::PrefermentPast.step().0;
     measured.reverse();
     measured.dedup_by_key(|m| step(m).0.max(preferment));
     measured.reverse();
@@ -130,7 +130,7 @@ fn in_order(measured: &[Measured]) -> Result<Vec<Measured>> {
 }
 
 /// What is known by now, and what it means.
-struct Seen<'a> {
+struct Progress<'a> {
     process: &'a DoughProcess<'a>,
     ripening: Option<Ripening>,
     mix: f64,
@@ -143,7 +143,7 @@ struct Seen<'a> {
     advice: Vec<Finding>,
 }
 
-impl<'a> Seen<'a> {
+impl<'a> Progress<'a> {
     fn new(process: &'a DoughProcess<'a>, bulk: &BulkResult) -> Self {
         Self {
             process,
@@ -168,11 +168,11 @@ impl<'a> Seen<'a> {
 
     fn take(&mut self, Measured { what, at }: Measured) -> Result<()> {
         match what {
-            Observation::PrefermentRipe => self.preferment_at(at, 1.0),
-            Observation::PrefermentUnripe => self.unripe(at),
-            Observation::PrefermentPast => self.past(at),
-            Observation::Mixed(dough) => self.mixed(dough, at),
-            Observation::BulkRise(ratio) => self.risen(ratio, at),
+            Checkpoint::PrefermentRipe => self.preferment_at(at, 1.0),
+            Checkpoint::PrefermentUnripe => self.unripe(at),
+            Checkpoint::PrefermentPast => self.past(at),
+            Checkpoint::Mixed(dough) => self.mixed(dough, at),
+            Checkpoint::BulkRise(ratio) => self.risen(ratio, at),
         }
     }
 
@@ -183,7 +183,7 @@ impl<'a> Seen<'a> {
         self.mix = hour - as_hours(bake.process.mix);
         if let Some(ripening) = self.ripening {
             let used = process.preferment_used(self.mix);
-            self.ripening = Some(process.preferment_used_at(&ripening, used)?);
+            self.ripening = Some(process.preferment_used_at(ripening, used)?);
         }
         self.known.mixed = Some(dough);
         let dough_c = bake.process.dough.as_celsius();
@@ -287,7 +287,7 @@ impl<'a> Seen<'a> {
         // It has grown on: less of it brings the yeast that was planned.
         let less = 1.0 - planned.state.yeast / seen.state.yeast;
         if less > 0.0 {
-            let less_g = less * now.batch.stage_mass(Stage::Preferment).as_grams();
+            let less_g = less * now.batch.stage_mass(MixStage::Preferment).as_grams();
             let flour_g = less_g / (1.0 + self.process.preferment()?.hydration.as_fraction());
             self.advice.push(Finding::UseLessPreferment {
                 less_g,
@@ -303,7 +303,7 @@ impl<'a> Seen<'a> {
         Ok(())
     }
 
-    /// The advice to add yeast so that a bulk keeps its length, where it needs more.
+    /// The advice to add yeast at the mix so that a bulk keeps its length, where it needs more.
     fn add_yeast(
         &self,
         ripening: Option<Ripening>,
@@ -311,37 +311,24 @@ impl<'a> Seen<'a> {
         keeps: &BulkResult,
         at_once: bool,
     ) -> Result<Option<Finding>> {
-        let yeast_g = self.more_yeast(ripening, mix, keeps)?;
-        Ok(yeast_g.map(|yeast_g| Finding::AddYeast {
-            yeast_g,
-            kind: self.process.bake.formula.yeast_kind,
-            bulk_min: 60.0 * keeps.bulk_h(),
-            at_once,
-        }))
-    }
-
-    /// Yeast to add at the mix so that a bulk keeps its length, g; `None` where it needs no more.
-    fn more_yeast(
-        &self,
-        ripening: Option<Ripening>,
-        mix: f64,
-        plain: &BulkResult,
-    ) -> Result<Option<f64>> {
-        let found = numeric::meet(plain.added.max(1e-3).ln(), |log_added: f64| {
+        let found = numeric::meet(keeps.added.max(1e-3).ln(), |log_added: f64| {
             let known = Known {
                 added: Some(log_added.exp().clamp(1e-4, 20.0)),
                 ..self.known
             };
             let bulk = self.process.bulk(mix, ripening, known)?;
-            Ok::<_, Error>((plain.bulk_h() / bulk.bulk_h()).ln())
+            Ok::<_, Error>((keeps.bulk_h() / bulk.bulk_h()).ln())
         })?;
-        let more = found.map_or(0.0, |log_added| log_added.exp() - plain.added);
-        if more <= 0.0 {
-            return Ok(None);
-        }
-        let grams = plain.batch.flour.as_grams() * self.process.dose(more)?.as_fraction();
+        let more = found.map_or(0.0, |log_added| log_added.exp() - keeps.added);
+        let dose = self.process.dose(more.max(0.0))?;
+        let yeast_g = keeps.batch.flour.as_grams() * dose.as_fraction();
         // What is shown as 0.0 g is no advice.
-        Ok(Some(grams).filter(|&grams| grams >= 0.05))
+        Ok((yeast_g >= 0.05).then(|| Finding::AddYeast {
+            yeast_g,
+            kind: self.process.bake.formula.yeast_kind,
+            bulk_min: 60.0 * keeps.bulk_h(),
+            at_once,
+        }))
     }
 
     /// How fast the dough works, from its rise: the factor at which the forecast rise is the measured one.
@@ -387,12 +374,11 @@ fn divide(before: &Plan, after: &Plan) -> Option<Finding> {
     let later_min = moved("divide").filter(|minutes| minutes.abs() >= 1.0)?;
     // Another place helps where most of it is the length of the bulk, not the hour of the mix.
     let longer = later_min - moved("bulk").unwrap_or(0.0);
-    let or_keep = match longer {
-        l if l < 0.5 * later_min && later_min < 0.0 => Some(BetterPlace::Retarder),
-        l if l > 0.5 * later_min && later_min > 0.0 => Some(BetterPlace::Warmer),
-        _ => None,
-    };
-    Some(Finding::Divide { later_min, or_keep })
+    Some(Finding::Divide {
+        later_min,
+        or_retarder: later_min < 0.0 && longer < 0.5 * later_min,
+        or_warmer: later_min > 0.0 && longer > 0.5 * later_min,
+    })
 }
 
 #[cfg(test)]
@@ -403,7 +389,7 @@ mod tests {
     const POOLISH: &str = "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n";
 
     /// Does something with a plan that was found, and what is known of it before anything is measured.
-    fn seeing(with: impl FnOnce(&DoughProcess<'_>, &Timeline, Seen<'_>)) {
+    fn seeing(with: impl FnOnce(&DoughProcess<'_>, &Timeline, Progress<'_>)) {
         let p = Parameters::shipped().unwrap();
         let bake = Bake::from_toml(POOLISH).unwrap();
         let places = bake
@@ -411,7 +397,7 @@ mod tests {
             .unwrap();
         let (rooms, planned) = timeline(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
         let process = DoughProcess::new(&bake, &p, &rooms).unwrap();
-        with(&process, &planned, Seen::new(&process, &planned.bulk));
+        with(&process, &planned, Progress::new(&process, &planned.bulk));
     }
 
     /// The yeast that is advised for a preferment that is behind does what is said of it: weighed at the mix in
@@ -423,7 +409,10 @@ mod tests {
             let ripe = planned.bulk.preferment.unwrap();
             let of_share = |share| line.preferment_seen(&ripe, ripe.used, share).unwrap();
             let behind = of_share(line.p.window.open);
-            let more = |r| seen.more_yeast(Some(r), seen.mix, &plain).unwrap();
+            let more = |r| match seen.add_yeast(Some(r), seen.mix, &plain, false).unwrap() {
+                Some(Finding::AddYeast { yeast_g, .. }) => Some(yeast_g),
+                _ => None,
+            };
             let grams = more(behind).unwrap();
             assert!(grams > 0.01, "{grams}");
             // As fresh, % of all flour: one of fresh yeast is so many of the baker's kind.
@@ -526,7 +515,7 @@ mod tests {
                 (little, 1.09, false),
                 (little, 1.1, true),
             ] {
-                let mut seen = Seen::new(line, &planned.bulk);
+                let mut seen = Progress::new(line, &planned.bulk);
                 seen.risen(ratio, hour).unwrap();
                 let cannot_tell = matches!(seen.changes[0], Finding::RiseTooSmall { .. });
                 assert_eq!(cannot_tell, !tells, "{:?}", seen.changes);
@@ -539,9 +528,9 @@ mod tests {
     #[test]
     fn what_is_seen_at_once_may_be_told_in_any_order() {
         let dough = Temperature::celsius(25.0).unwrap();
-        let (what, at) = (Observation::Mixed(dough), 8.0);
+        let (what, at) = (Checkpoint::Mixed(dough), 8.0);
         let mixed = Measured { what, at };
-        let what = Observation::PrefermentRipe;
+        let what = Checkpoint::PrefermentRipe;
         let ripe = |at| Measured { what, at };
         let both = vec![ripe(8.0), mixed];
         assert_eq!(in_order(&[mixed, ripe(8.0)]).unwrap(), both);

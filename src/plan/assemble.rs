@@ -1,20 +1,69 @@
 //! From a timeline to a plan in a baker's terms, with what to know and look out for.
 
 use super::bake::Bake;
+use super::environment::Environment;
 use super::finding::Finding;
 use super::loads::Slot;
-use super::model::{Detail, Load, Plan, PrefermentTimes, StageTime};
+use super::model::{Anchor, Detail, Load, Plan, PrefermentTimes, StageTime};
 use super::process::{BulkResult, DoughProcess, PieceCache};
-use super::search::Timeline;
-use super::{core_temperature, equipment, ranges, sensitivity, trace, water, working_hours};
+use super::search::{Timeline, timeline};
+use super::{core_temperature, equipment, feasibility, ranges, sensitivity};
+use super::{trace, water, working_hours};
 use crate::error::{Error, Result};
-use crate::ferment::beyond_published;
-use crate::formula::{Batch, Role, Stage, YeastKind};
+use crate::ferment::{Parameters, beyond_published};
+use crate::formula::{Batch, MixStage, Role, YeastKind};
 use crate::heat::cautions::Limits;
 use crate::units::{Temperature, as_hours};
 
+/// Plans a bake, with more or less detail.
+///
+/// # Errors
+/// Bad input; [`Error::Unreachable`](crate::Error::Unreachable) where dough or preferment never get ready. A load outside its
+/// window, or one that rests too long, is no error: the plan is given with its [`Problem`](super::Problem).
+///
+/// ```
+/// use pointage::ambient::Ambient;
+/// use pointage::ferment::Parameters;
+/// use pointage::plan::{Anchor, Detail, bake::Bake, plan};
+/// let bake = Bake::from_toml(r#"
+///     format = 1
+///     name = "Two batches of hearth loaves"
+///     [formula]
+///     pieces = 12
+///     piece_g = 800
+///     hydration_percent = 68
+///     yeast_percent = 0.4
+///     [kitchen]
+///     room_c = 22
+///     [process]
+///     dough_c = 25
+///     [oven]
+///     pieces_per_load = 6
+///     bake_min = 40
+/// "#)?;
+/// let places = bake.places(|file| Err(pointage::Error::NotFinite { what: file.into() }))?;
+/// let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &Parameters::shipped()?, Detail::default())?;
+/// assert_eq!(plan.loads.len(), 2);
+/// assert!((plan.loads[0].oven_out_h - 7.5).abs() < 1e-6);
+/// assert!(plan.problem.is_none());
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn plan(
+    bake: &Bake,
+    places: &Environment,
+    anchor: Anchor,
+    p: &Parameters,
+    detail: Detail,
+) -> Result<Plan> {
+    let (rooms, timeline) = timeline(bake, places, anchor, p)?;
+    let process = DoughProcess::new(bake, p, &rooms)?;
+    let mut plan = assemble(&process, &timeline, detail)?;
+    plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
+    Ok(plan)
+}
+
 /// The plan of a timeline.
-pub(super) fn plan(
+pub(super) fn assemble(
     process: &DoughProcess<'_>,
     timeline: &Timeline,
     detail: Detail,
@@ -121,10 +170,7 @@ fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
             ripeness: slot.ripeness,
             dough_c: slot.dough_c,
             in_window: slot.in_window(process.p.window),
-            first_and_last: (
-                bench.first_piece(slot.waits, pieces, slot.oven_in)?,
-                slot.ripeness,
-            ),
+            first_ripeness: bench.first_piece(slot.waits, pieces, slot.oven_in)?,
             ripeness_range: None,
             past_chance: None,
         })
@@ -151,7 +197,7 @@ fn preferment(process: &DoughProcess<'_>, bulk: &BulkResult) -> Result<Option<Pr
 
 /// How many times this dough's preferment is made: more than once when another dough gets its part.
 fn preferment_times(bake: &Bake, batch: &Batch) -> f64 {
-    let own = batch.stage_mass(Stage::Preferment).as_grams();
+    let own = batch.stage_mass(MixStage::Preferment).as_grams();
     match &bake.preferment {
         Some(step) if own > 0.0 => 1.0 + step.also.as_grams() / own,
         _ => 1.0,
@@ -162,7 +208,7 @@ fn preferment_times(bake: &Bake, batch: &Batch) -> f64 {
 /// what is too small or too little, then hours and hands, then what to watch.
 fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     let bake = process.bake;
-    let own_g = plan.batch.stage_mass(Stage::Preferment).as_grams();
+    let own_g = plan.batch.stage_mass(MixStage::Preferment).as_grams();
     let extra = (plan.preferment_times > 1.0).then_some(Finding::ExtraPreferment {
         all_g: own_g * plan.preferment_times,
         own_g,
@@ -185,7 +231,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let short = recorded.is_some_and(|(a, b)| timeline.start() < a || timeline.end() > b);
     warnings.extend(short.then_some(Finding::ShortRecord));
     let limits = Limits::shipped()?;
-    let yeast_at_mix = plan.batch.mass_of(Role::Yeast, Stage::Mix).as_grams() > 0.0;
+    let yeast_at_mix = plan.batch.mass_of(Role::Yeast, MixStage::Mix).as_grams() > 0.0;
     let instant = bake.formula.yeast_kind == YeastKind::Instant && yeast_at_mix;
     let mixes = [
         (true, plan.preferment_water.as_ref()),
@@ -226,7 +272,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let warm = ["bulk", "warm up", "divide", "rest", "shape", "proof"];
     let (_, hot_c) = span_c(plan, &warm);
     let mut hottest = bake.process.dough;
-    if hot_c > limits.hot_dough.as_celsius().max(hottest.as_celsius()) {
+    if hot_c > limits.hot_dough_c.as_celsius().max(hottest.as_celsius()) {
         hottest = Temperature::celsius(hot_c)?;
     }
     let cautions = limits.dough_cautions(hottest).into_iter();

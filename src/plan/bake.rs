@@ -28,7 +28,7 @@
 //! bake_min = 42
 //! ```
 //!
-//! [`keys`] lists every key with its unit, range, default, meaning and an example. A temperature, mass,
+//! The fields of [`Bake`] name the keys. A temperature, mass,
 //! percentage or time may also be text with its own unit, such as `"75F"`, `"1.2kg"` or `"1h30"`. Percentages in `[formula]` are of all flour; those of a
 //! preferment or old dough are of its own flour.
 
@@ -36,14 +36,15 @@ mod keys;
 mod read;
 mod value;
 
-pub use keys::{Absent, Cold, Key, Kitchen, Oven, People, PrefermentStep, Process, keys};
+pub use keys::{ColdStay, Kitchen, PrefermentStep, Process};
+pub(crate) use keys::{Oven, People};
 
 use crate::error::{Error, Result, words_of};
 use crate::formula::{Batch, Formula};
 use crate::toml_text;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
+use keys::keys;
 use serde::{Deserialize, Deserializer};
-use std::time::Duration;
 use value::Node;
 
 /// A market baker's poolish loaves: a bake file to start from, and the demo of the program.
@@ -75,18 +76,18 @@ pub struct Bake {
     /// `[process]`.
     pub process: Process,
     /// `[cold]`: a stay of the bulk or the shaped pieces in the cold, if there is one.
-    pub cold: Option<Cold>,
+    pub cold: Option<ColdStay>,
     /// `[working_hours]`: when someone is there; always without it.
-    pub people: Option<People>,
+    pub(crate) people: Option<People>,
     /// `[oven]`.
-    pub oven: Oven,
+    pub(crate) oven: Oven,
 }
 
 /// What stays in the cold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-pub enum ColdStage {
+pub(crate) enum ColdStage {
     /// `"bulk"`: the dough in its tub; afterwards it warms up in the place of the bulk.
     Bulk,
     /// `"proof"`: the shaped pieces; afterwards they come to the proof place until they are ready.
@@ -131,33 +132,11 @@ pub enum Room {
     },
 }
 
-/// What the sum rule of the trade starts from.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum DdtFormula {
-    /// `friction_factor_c`: friction on the sum scale.
-    Friction(TemperatureDifference),
-    /// `base_c`: the sum of flour, room and water temperatures, °C. A sum, not a temperature.
-    Base(f64),
-}
-
-/// What ends the bulk.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
-pub enum Bulk {
-    /// `bulk_min`: the clock.
-    Fixed(Duration),
-    /// `bulk_percent`: the dough, at this share of its end point.
-    Until(Percent),
-    /// `bulk_h`: the dough at its end point, after this time; the dose at the mix is found for it.
-    DoseFor(Duration),
-}
-
 /// How a piece stands in its proof.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum Proof {
+pub(crate) enum ProofKind {
     /// `"hearth"`: free.
     Hearth,
     /// `"tin"`.
@@ -168,8 +147,7 @@ pub enum Proof {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum HoldLaterLoads {
+pub(crate) enum HoldLaterLoads {
     /// `"shape-later"`: a longer rest, up to [`Process::rest_max`].
     ShapeLater,
     /// `"retarder"`: held at [`Process::retarder`] after shaping.
@@ -256,8 +234,7 @@ impl Bake {
     }
 
     /// Pieces that go into the oven at once: what it takes, at most all of them.
-    #[must_use]
-    pub fn pieces_per_load(&self) -> u32 {
+    pub(crate) fn pieces_per_load(&self) -> u32 {
         let all = self.pieces;
         self.oven.pieces_per_load.map_or(all, |most| most.min(all))
     }

@@ -1,12 +1,13 @@
 //! How water, dose and clock move with one condition.
 
+use super::assemble::plan;
 use super::bake::Bake;
 use super::environment::Environment;
-use super::model::{Anchor, Plan};
-use super::plan;
-use crate::error::{Error, Result, shown};
+use super::model::{Anchor, Detail, Plan};
+use crate::error::{Error, Result, named, shown};
 use crate::ferment::Parameters;
 use crate::units::{Percent, Temperature};
+use serde::{Deserialize, Serialize};
 
 /// A condition that can be varied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,28 +25,11 @@ pub enum Condition {
     Yeast,
 }
 
+named! { "condition" Condition {
+    Room = "room", Dough = "dough", Flour = "flour", Tap = "tap", Yeast = "yeast",
+} }
+
 impl Condition {
-    /// All conditions.
-    pub const ALL: [Self; 5] = [Self::Room, Self::Dough, Self::Flour, Self::Tap, Self::Yeast];
-
-    /// The name on the command line.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Room => "room",
-            Self::Dough => "dough",
-            Self::Flour => "flour",
-            Self::Tap => "tap",
-            Self::Yeast => "yeast",
-        }
-    }
-
-    /// Its unit.
-    #[must_use]
-    pub fn unit(self) -> &'static str {
-        if self == Self::Yeast { "%" } else { "°C" }
-    }
-
     /// The bake and its rooms under this condition.
     fn set(self, bake: &Bake, places: &Environment, value: f64) -> Result<(Bake, Environment)> {
         let (mut bake, mut places) = (bake.clone(), places.clone());
@@ -92,10 +76,7 @@ impl std::str::FromStr for Vary {
             )
         };
         let (name, span) = text.split_once('=').ok_or_else(refuse)?;
-        let known = Condition::ALL.into_iter();
-        let condition = known.clone().find(|c| c.name() == name.trim());
-        let unknown = || Error::unknown_name("condition", name.trim(), known.map(Condition::name));
-        let condition = condition.ok_or_else(unknown)?;
+        let condition = name.trim().parse()?;
         let numbers: Vec<f64> = span
             .split("..")
             .map(|n| n.trim().parse().ok().filter(|v: &f64| v.is_finite()))
@@ -119,13 +100,13 @@ impl std::str::FromStr for Vary {
 }
 
 /// A bake planned under one value of a condition.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Compared {
     /// The value.
     pub value: f64,
-    /// The plan, or why there is none.
-    pub plan: Result<Plan>,
+    /// The plan, or the message of the [`Error::Unreachable`] that stands in its way.
+    pub plan: std::result::Result<Plan, String>,
 }
 
 /// Plans a bake under each value of a condition.
@@ -157,9 +138,12 @@ pub fn compare(
         let set = condition.set(bake, places, value);
         let (bake, places) =
             set.map_err(|e| e.at(format!("{} = {}", condition.name(), shown(value))))?;
-        match plan(&bake, &places, anchor, p) {
+        match plan(&bake, &places, anchor, p, Detail::default()) {
             Err(e) if !e.is_unreachable() => Err(e),
-            plan => Ok(Compared { value, plan }),
+            plan => Ok(Compared {
+                value,
+                plan: plan.map_err(|e| e.to_string()),
+            }),
         }
     });
     compared.collect()

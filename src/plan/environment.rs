@@ -8,32 +8,18 @@ use crate::units::{Temperature, TemperatureDifference};
 /// The rooms of a bake.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Environment {
-    kitchen: Place,
+    kitchen: DatedRoom,
     /// Where a preferment stands that is not in the kitchen.
-    preferment: Option<Place>,
-    cold: Option<Place>,
+    preferment: Option<DatedRoom>,
+    cold: Option<DatedRoom>,
 }
 
-/// A room, and whether its record, which has no dates of its own, is tied to the day of the bake.
-#[derive(Debug, Clone, PartialEq)]
-struct Place {
-    course: Ambient,
-    moves_with_bake: bool,
-}
+/// A room, and whether its record, which has no dates of its own, moves with the day of the bake.
+type DatedRoom = (Ambient, bool);
 
-impl Place {
-    fn fixed(course: Ambient) -> Self {
-        Self {
-            course,
-            moves_with_bake: false,
-        }
-    }
-
-    /// On the plan's clock, when the bake is `day` days after the plan's day 0.
-    fn on_day(&self, day: f64) -> Ambient {
-        let days = if self.moves_with_bake { day } else { 0.0 };
-        self.course.clone().delayed(24.0 * days)
-    }
+/// A room on the plan's clock, when the bake is `day` days after the plan's day 0.
+fn on_day((course, moves): &DatedRoom, day: f64) -> Ambient {
+    course.clone().delayed(24.0 * day * f64::from(*moves))
 }
 
 impl Bake {
@@ -44,25 +30,25 @@ impl Bake {
     /// # Errors
     /// Whatever `read` refuses, or a room outside -40 to 60 °C.
     pub fn places(&self, mut read: impl FnMut(&str) -> Result<Ambient>) -> Result<Environment> {
-        let mut place = |room: &Room| -> Result<Place> {
+        let mut place = |room: &Room| -> Result<DatedRoom> {
             Ok(match room {
-                Room::Constant(t) => Place::fixed(Ambient::constant(*t)?),
+                Room::Constant(t) => (Ambient::constant(*t)?, false),
                 Room::Daily {
                     mean,
                     amplitude,
                     warmest,
-                } => Place::fixed(Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?),
-                Room::Record {
-                    file, from: None, ..
-                } => Place::fixed(read(file)?),
+                } => {
+                    let wave = Ambient::daily(*mean, *amplitude, 24.0, warmest.as_hours())?;
+                    (wave, false)
+                }
                 Room::Record {
                     file,
-                    from: Some(from),
+                    from,
                     days_before,
-                } => Place {
-                    course: read(file)?.delayed(from.as_hours() - 24.0 * f64::from(*days_before)),
-                    moves_with_bake: true,
-                },
+                } => {
+                    let begins = from.map(|from| from.as_hours() - 24.0 * f64::from(*days_before));
+                    (read(file)?.delayed(begins.unwrap_or(0.0)), begins.is_some())
+                }
             })
         };
         let kitchen = place(&self.kitchen.room)?;
@@ -79,7 +65,7 @@ impl Bake {
 
 /// The rooms on the plan's clock.
 #[derive(Debug, Clone)]
-pub(super) struct Rooms {
+pub(super) struct RoomCourses {
     pub kitchen: Ambient,
     pub preferment: Ambient,
     pub bulk: Ambient,
@@ -91,7 +77,7 @@ pub(super) struct Rooms {
     pub recorded: Option<(f64, f64)>,
 }
 
-impl Rooms {
+impl RoomCourses {
     /// The same rooms, all but the cold ones warmer by `k` kelvin.
     pub fn warmer(&self, k: f64) -> Result<Self> {
         let by = TemperatureDifference::kelvin(k)?;
@@ -110,29 +96,25 @@ impl Environment {
     /// The same places with another kitchen.
     pub(super) fn with_kitchen(&self, room: Temperature) -> Result<Self> {
         Ok(Self {
-            kitchen: Place::fixed(Ambient::constant(room)?),
+            kitchen: (Ambient::constant(room)?, false),
             ..self.clone()
         })
     }
 
     /// The rooms when the day of the bake is `day` days after the plan's day 0.
-    pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<Rooms> {
-        let kitchen = self.kitchen.on_day(day);
-        let preferment = self
-            .preferment
-            .as_ref()
-            .unwrap_or(&self.kitchen)
-            .on_day(day);
+    pub(super) fn rooms(&self, bake: &Bake, day: f64) -> Result<RoomCourses> {
+        let kitchen = on_day(&self.kitchen, day);
+        let preferment = on_day(self.preferment.as_ref().unwrap_or(&self.kitchen), day);
         let own = |t: Option<Temperature>| t.map_or(Ok(kitchen.clone()), Ambient::constant);
         let recorded = match (kitchen.span_h(), preferment.span_h()) {
             (Some(a), Some(b)) => Some((a.0.max(b.0), a.1.min(b.1))),
             (a, b) => a.or(b),
         };
-        Ok(Rooms {
+        Ok(RoomCourses {
             bulk: own(bake.process.bulk_place)?,
             proof: own(bake.process.proof_place)?,
             retarder: bake.process.retarder.map(Ambient::constant).transpose()?,
-            cold: self.cold.as_ref().map(|place| place.on_day(day)),
+            cold: self.cold.as_ref().map(|place| on_day(place, day)),
             kitchen,
             preferment,
             recorded,
@@ -142,7 +124,7 @@ impl Environment {
     /// True when the plan has to find the day of the bake for its records.
     pub(super) fn moves_with_bake(&self) -> bool {
         let others = self.preferment.iter().chain(&self.cold);
-        others.chain([&self.kitchen]).any(|p| p.moves_with_bake)
+        others.chain([&self.kitchen]).any(|(_, moves)| *moves)
     }
 }
 
@@ -150,11 +132,11 @@ impl Environment {
 mod tests {
     use super::*;
 
-    /// Rooms that are warmer by 2 K are so everywhere but in the cold.
+    /// RoomCourses that are warmer by 2 K are so everywhere but in the cold.
     #[test]
     fn warmer_rooms_leave_the_cold_as_it_is() {
         let room = |c: f64| Ambient::constant(Temperature::celsius(c).unwrap()).unwrap();
-        let rooms = Rooms {
+        let rooms = RoomCourses {
             kitchen: room(20.0),
             preferment: room(18.0),
             bulk: room(24.0),

@@ -90,13 +90,13 @@ fn uneven(process: &DoughProcess<'_>, plan: &Plan) -> Option<Finding> {
     let mut uneven = plan
         .loads
         .iter()
-        .filter(|l| l.in_window && !(inside(l.first_and_last.0) && inside(l.first_and_last.1)))
+        .filter(|l| l.in_window && !(inside(l.first_ripeness) && inside(l.ripeness)))
         .peekable();
-    let (first_ripeness, last_ripeness) = uneven.peek()?.first_and_last;
+    let load = uneven.peek()?;
     Some(Finding::UnevenLoads {
+        first_ripeness: load.first_ripeness,
+        last_ripeness: load.ripeness,
         loads: uneven.map(|l| l.number).collect(),
-        first_ripeness,
-        last_ripeness,
     })
 }
 

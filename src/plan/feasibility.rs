@@ -16,8 +16,6 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Problem {
-    /// Numbers of the loads outside their window, or resting too long.
-    pub loads: Vec<u32>,
     /// What is wrong: [`Finding::OutsideWindow`], [`Finding::LongRest`] or both.
     pub findings: Vec<Finding>,
     /// The nearest plan that can be met.
@@ -31,43 +29,27 @@ pub(super) fn problem(
     places: &Environment,
     anchor: Anchor,
 ) -> Result<Option<Problem>> {
-    let p = process.p;
-    let outside = plan.loads.iter().filter(|l| !l.in_window);
-    let mut loads: Vec<u32> = outside.clone().map(|l| l.number).collect();
-    let mut findings = Vec::new();
-    if let Some(ripeness) = outside.map(|l| l.ripeness).reduce(f64::max) {
-        findings.push(Finding::OutsideWindow {
-            loads: loads.clone(),
-            of: plan.loads.len(),
-            ripeness,
-            window_open: p.window.open,
-            window_close: p.window.close,
-        });
-    }
-    let mut longer = Finding::NoNearPlan;
+    let (p, outside) = (process.p, plan.loads.iter().filter(|l| !l.in_window));
+    let ripest = outside.clone().map(|l| l.ripeness).reduce(f64::max);
+    let outside = ripest.map(|ripeness| Finding::OutsideWindow {
+        loads: outside.map(|l| l.number).collect(),
+        of: plan.loads.len(),
+        ripeness,
+        window_open: p.window.open,
+        window_close: p.window.close,
+    });
     let rest = equipment::long_rest(process, plan);
-    if let Some(Finding::LongRest {
-        loads: weary,
-        rest_min,
-        ..
-    }) = &rest
-    {
-        if loads.is_empty() {
-            let rest_min = rest_min.ceil();
-            longer = Finding::LongerRest { rest_min };
-        }
-        loads.extend(weary);
-    }
-    findings.extend(rest);
-    if findings.is_empty() {
-        return Ok(None);
-    }
-    loads.sort_unstable();
-    loads.dedup();
+    let otherwise = match (&outside, &rest) {
+        (None, None) => return Ok(None),
+        (None, Some(Finding::LongRest { rest_min, .. })) => Finding::LongerRest {
+            rest_min: rest_min.ceil(),
+        },
+        _ => Finding::NoNearPlan,
+    };
+    let nearest = nearest(process.bake, places, anchor, p)?;
     Ok(Some(Problem {
-        loads,
-        findings,
-        nearest: nearest(process.bake, places, anchor, p)?.unwrap_or(longer),
+        findings: outside.into_iter().chain(rest).collect(),
+        nearest: nearest.unwrap_or(otherwise),
     }))
 }
 

@@ -1,9 +1,10 @@
 //! What there is to say about a plan, with its numbers; the words stand with whoever shows it.
 
-use super::Task;
+use super::manual_tasks::Task;
 use crate::formula::YeastKind;
 use crate::{ferment, heat};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// A note, a warning, a problem, a change or an advice: which of them, says the list it stands in.
 ///
@@ -30,7 +31,8 @@ pub enum Finding {
         steps: usize,
         from_h: f64,
         until_h: f64,
-        tasks: Vec<TaskHours>,
+        /// Each time that a task begins, on the plan's clock.
+        tasks: BTreeMap<Task, Vec<f64>>,
         shift_h: Option<f64>,
         first_out_h: Option<f64>,
         /// The bake has a stay in the cold already.
@@ -52,7 +54,7 @@ pub enum Finding {
     /// Water that instant yeast should not meet bare.
     InstantYeast { caution: heat::Caution },
     /// A preferment beyond the published recipes.
-    BeyondRecipes { caution: ferment::Caution },
+    BeyondRecipes { caution: ferment::Extrapolation },
     /// A dough that is too warm.
     WarmDough { caution: heat::Caution },
     /// A dough colder than in any published recipe, outside the cold.
@@ -165,34 +167,12 @@ pub enum Finding {
     },
     /// The dough is done before its time in the cold is over.
     EndColdSooner { sooner_min: f64 },
-    /// Divide at another hour than planned, or keep the dough elsewhere.
+    /// Divide at another hour than planned, or keep the dough in a retarder or in a warmer place.
     Divide {
         later_min: f64,
-        or_keep: Option<BetterPlace>,
+        or_retarder: bool,
+        or_warmer: bool,
     },
     /// Loads that need to be held.
     HoldLoads { loads: Vec<u32> },
-}
-
-/// The hours of a task, on the plan's clock.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct TaskHours {
-    /// The task.
-    pub task: Task,
-    /// Each time it begins.
-    pub hours: Vec<f64>,
-}
-
-/// Where a dough that is off its time would keep to it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum BetterPlace {
-    /// Colder.
-    Retarder,
-    /// Warmer.
-    Warmer,
 }

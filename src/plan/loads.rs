@@ -219,13 +219,9 @@ fn any_waiting(
     let base = bench.shaped(hands.waits(Waits::default()))?;
     let slack = (oven_in - base.proof_from).max(0.0);
     let grid = |way: HoldLaterLoads, most: f64| {
-        let most = if ways.contains(&way) {
-            most.max(0.0)
-        } else {
-            0.0
-        };
-        let steps = if most > 0.0 { STEPS } else { 0 };
-        (0..=steps).map(move |i| most * f64::from(i) / f64::from(STEPS))
+        let allowed = most > 0.0 && ways.contains(&way);
+        let steps = if allowed { STEPS } else { 0 };
+        (0..=steps).map(move |i| most.max(0.0) * f64::from(i) / f64::from(STEPS))
     };
     let longest = bench.longest_bulk(slack + hands.least.max(hands.bulk))?;
     let mut best: Option<Slot> = None;

@@ -53,7 +53,7 @@ pub struct HandsOn<'a> {
 
 impl Load {
     /// When it comes back from the retarder, if that is a step of its own and not its way to the oven.
-    pub fn back_h(&self) -> Option<f64> {
+    pub(super) fn back_h(&self) -> Option<f64> {
         let (_, to) = self.retarder_h?;
         (self.oven_in_h - to > 1.0 / 60.0).then_some(to)
     }
@@ -61,7 +61,7 @@ impl Load {
 
 impl Plan {
     /// Neighbouring loads whose hour is the same to the minute.
-    pub fn at_once(&self, hour: impl Fn(&Load) -> Option<f64>) -> Vec<&[Load]> {
+    fn at_once(&self, hour: impl Fn(&Load) -> Option<f64>) -> Vec<&[Load]> {
         let minute = |load: &Load| hour(load).map(|h| (h * 60.0).round());
         self.loads
             .chunk_by(|a, b| minute(a) == minute(b))
@@ -149,7 +149,7 @@ mod tests {
             ripeness: 1.0,
             dough_c: 20.0,
             in_window: true,
-            first_and_last: (1.0, 1.0),
+            first_ripeness: 1.0,
             ripeness_range: None,
             past_chance: None,
         }

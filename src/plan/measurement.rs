@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
-pub enum Observation {
+pub enum Checkpoint {
     /// The preferment is not ripe yet at the hour when it should be used.
     PrefermentUnripe,
     /// The preferment is ripe.
@@ -21,18 +21,18 @@ pub enum Observation {
     /// The dough in bulk has risen, in a straight-sided jar, to so many times its volume off the mixer, 1 to 5.
     BulkRise(f64),
 }
-use Observation::{BulkRise, Mixed, PrefermentPast, PrefermentRipe, PrefermentUnripe};
+use Checkpoint::{BulkRise, Mixed, PrefermentPast, PrefermentRipe, PrefermentUnripe};
 
 /// An observation with its hour on the clock of a plan; with its time of day as it is written.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Measured<T = f64> {
     /// What was seen.
-    pub what: Observation,
+    pub what: Checkpoint,
     /// When.
     pub at: T,
 }
 
-impl Observation {
+impl Checkpoint {
     /// How far the dough is on its way, and that in words.
     pub(super) fn step(self) -> (u8, &'static str) {
         match self {
@@ -86,11 +86,11 @@ impl Measured<ClockTime> {
     ///
     /// ```
     /// # use pointage::ferment::Parameters;
-    /// use pointage::plan::{Anchor, Measured, bake::Bake, plan};
+    /// use pointage::plan::{Anchor, Detail, Measured, bake::Bake, plan};
     /// use pointage::units::ClockTime;
     /// # let bake = Bake::from_toml("format = 1\nname = \"x\"\n[formula]\npieces = 4\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.5\n[kitchen]\nroom_c = 22\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n")?;
     /// # let places = bake.places(|f| Err(pointage::Error::NotFinite { what: f.into() }))?;
-    /// let plan = plan(&bake, &places, Anchor::MixAt(8.0), &Parameters::shipped()?)?;
+    /// let plan = plan(&bake, &places, Anchor::MixAt(8.0), &Parameters::shipped()?, Detail::default())?;
     /// let written: Measured<ClockTime> = "mix 27.4C 08:10".parse()?;
     /// let measured = written.on(&plan, |clock, _| Ok::<_, pointage::Error>(clock.as_hours()))?;
     /// assert!((measured.at - 8.1667).abs() < 1e-3);

@@ -27,74 +27,15 @@ mod water;
 mod working_hours;
 
 pub use adjust::{Adjusted, adjust};
+pub use assemble::plan;
 pub use compare::{Compared, Condition, Vary, compare};
 pub use core_temperature::Core;
 pub use environment::Environment;
 pub use feasibility::Problem;
-pub use finding::{BetterPlace, Finding, TaskHours};
+pub use finding::Finding;
 pub use manual_tasks::{HandsOn, Task};
-pub use measurement::{Measured, Observation};
+pub use measurement::{Checkpoint, Measured};
 pub use model::{Anchor, Detail, Load, Plan, PrefermentTimes, StageTime};
 pub use sensitivity::{Cause, Change, Reason};
-pub use trace::{Point, Trace};
+pub use trace::{Trace, TracePoint};
 pub use water::{DdtWater, MixWater};
-
-use crate::error::Result;
-use crate::ferment::Parameters;
-use bake::Bake;
-use process::DoughProcess;
-
-/// Plans a bake.
-///
-/// # Errors
-/// Bad input; [`Error::Unreachable`](crate::Error::Unreachable) where dough or preferment never get ready. A load outside its
-/// window, or one that rests too long, is no error: the plan is given with its [`Problem`].
-///
-/// ```
-/// use pointage::ambient::Ambient;
-/// use pointage::ferment::Parameters;
-/// use pointage::plan::{Anchor, bake::Bake, plan};
-/// let bake = Bake::from_toml(r#"
-///     format = 1
-///     name = "Two batches of hearth loaves"
-///     [formula]
-///     pieces = 12
-///     piece_g = 800
-///     hydration_percent = 68
-///     yeast_percent = 0.4
-///     [kitchen]
-///     room_c = 22
-///     [process]
-///     dough_c = 25
-///     [oven]
-///     pieces_per_load = 6
-///     bake_min = 40
-/// "#)?;
-/// let places = bake.places(|file| Err(pointage::Error::NotFinite { what: file.into() }))?;
-/// let plan = plan(&bake, &places, Anchor::FirstOut(7.5), &Parameters::shipped()?)?;
-/// assert_eq!(plan.loads.len(), 2);
-/// assert!((plan.loads[0].oven_out_h - 7.5).abs() < 1e-6);
-/// assert!(plan.problem.is_none());
-/// # Ok::<(), pointage::Error>(())
-/// ```
-pub fn plan(bake: &Bake, places: &Environment, anchor: Anchor, p: &Parameters) -> Result<Plan> {
-    plan_with(bake, places, anchor, p, Detail::default())
-}
-
-/// Plans a bake, with more or less detail.
-///
-/// # Errors
-/// As for [`plan`](fn@plan).
-pub fn plan_with(
-    bake: &Bake,
-    places: &Environment,
-    anchor: Anchor,
-    p: &Parameters,
-    detail: Detail,
-) -> Result<Plan> {
-    let (rooms, timeline) = search::timeline(bake, places, anchor, p)?;
-    let process = DoughProcess::new(bake, p, &rooms)?;
-    let mut plan = assemble::plan(&process, &timeline, detail)?;
-    plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
-    Ok(plan)
-}

@@ -106,8 +106,8 @@ pub struct Load {
     pub dough_c: f64,
     /// True when the ripeness lies in the window.
     pub in_window: bool,
-    /// The same of the piece that was shaped first, and of the last one, which the load's own is.
-    pub first_and_last: (f64, f64),
+    /// The same of the piece that was shaped first; the load's own is that of the last one.
+    pub first_ripeness: f64,
     /// Its ripeness at that hour, 10-90 %; see [`Detail`].
     pub ripeness_range: Option<(f64, f64)>,
     /// Chance that it is past its window at that hour, 0 to 1; see [`Detail`].

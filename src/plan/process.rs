@@ -11,25 +11,27 @@ pub(super) use bulk::{BulkResult, Known};
 pub(super) use pieces::{PieceCache, Shaped, Waits};
 pub(super) use preferment::Ripening;
 
-use super::bake::{Bake, Proof};
-use super::environment::Rooms;
+use super::bake::{Bake, Joins, ProofKind};
+use super::environment::RoomCourses;
 use super::water;
 use crate::error::Result;
-use crate::ferment::{Kinetics, OwnHeat, Parameters};
-use crate::formula::{Role, Stage, YeastFactors};
-use crate::heat::capacities::HeatCapacities;
+use crate::ferment::{EndPoint, Kinetics, OwnHeat, Parameters};
+use crate::formula::{MixStage, Role, YeastFactors};
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
-use crate::units::Mass;
+use crate::heat::properties::ThermalProperties;
+use crate::units::{Mass, as_hours};
 
 /// Everything that stays the same while clock times are looked for.
 #[derive(Clone)]
 pub(super) struct DoughProcess<'a> {
     pub bake: &'a Bake,
     pub p: &'a Parameters,
-    pub rooms: &'a Rooms,
+    pub rooms: &'a RoomCourses,
     /// The yeast of the dough: as in `p`, or as fast as it has been seen to be.
     kinetics: Kinetics,
     factors: YeastFactors,
+    /// The autolyse of a preferment that joins it, h.
+    joined_rest_h: f64,
     /// Time constants, h.
     tau_preferment: f64,
     tau_tub: f64,
@@ -49,14 +51,15 @@ pub(super) struct DoughProcess<'a> {
 }
 
 impl<'a> DoughProcess<'a> {
-    pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a Rooms) -> Result<Self> {
+    pub fn new(bake: &'a Bake, p: &'a Parameters, rooms: &'a RoomCourses) -> Result<Self> {
         let batch = bake.batch()?;
         let shipped = DoughProperties::shipped()?;
         let c_dough = water::dough_capacity(&batch)?;
-        let properties = DoughProperties {
-            heat_capacity_kj_per_kg_k: c_dough,
+        let with_capacity = |c: f64| DoughProperties {
+            heat_capacity_kj_per_kg_k: c,
             ..shipped
         };
+        let properties = with_capacity(c_dough);
         let shape = Shape::Cylinder {
             height_to_diameter: bake.process.loaf_length_to_diameter,
         };
@@ -73,22 +76,17 @@ impl<'a> DoughProcess<'a> {
             OwnHeat::new(p.heat_kj_per_mol, p.space.molar_volume, kg, c)
         };
         let dough_heat = heat(batch.dough, batch.flour, c_dough)?;
+        let joins = (bake.preferment.as_ref()).filter(|step| step.joins == Joins::Autolyse);
         let (mut tau_preferment, mut preferment_heat) = (1.0, dough_heat);
-        if let Some(own) = &bake.formula.preferment {
-            let c = HeatCapacities::shipped()?.dough(own.hydration, own.salt);
-            let mass = batch.stage_mass(Stage::Preferment);
+        let preferment = bake.formula.preferment.as_ref();
+        if let Some((own, step)) = preferment.zip(bake.preferment.as_ref()) {
+            let c = ThermalProperties::shipped()?.dough(own.hydration, own.salt);
+            let mass = batch.stage_mass(MixStage::Preferment);
             // What is made for another dough stands in the same tub.
-            let step = bake.preferment.as_ref();
-            let also = step.map_or(0.0, |p| p.also.as_grams());
-            let around = step.map_or(Place::StillRoom, |p| p.stands_in);
-            let together = Mass::grams(mass.as_grams() + also)?;
-            let properties = DoughProperties {
-                heat_capacity_kj_per_kg_k: c,
-                ..shipped
-            };
-            tau_preferment = Body::new(together, Shape::TUB, properties)?
-                .time_constant_h(around.surface_w_per_m2_k()?)?;
-            preferment_heat = heat(mass, batch.mass_of(Role::Flour, Stage::Preferment), c)?;
+            let together = Mass::grams(mass.as_grams() + step.also.as_grams())?;
+            tau_preferment = Body::new(together, Shape::TUB, with_capacity(c))?
+                .time_constant_h(step.stands_in.surface_w_per_m2_k()?)?;
+            preferment_heat = heat(mass, batch.mass_of(Role::Flour, MixStage::Preferment), c)?;
         }
         Ok(Self {
             bake,
@@ -96,6 +94,7 @@ impl<'a> DoughProcess<'a> {
             rooms,
             kinetics: p.kinetics.clone(),
             factors: YeastFactors::shipped()?,
+            joined_rest_h: joins.map_or(0.0, |_| as_hours(bake.process.autolyse)),
             tau_preferment,
             tau_tub: tub.time_constant_h(surface_of_bulk)?,
             tau_tub_in_cold: tub.time_constant_h(surface_of_cold)?,
@@ -125,8 +124,8 @@ impl<'a> DoughProcess<'a> {
     /// V/V0 at the end of the proof.
     fn proof_ratio(&self) -> f64 {
         match self.bake.process.proof {
-            Proof::Hearth => self.p.proof.hearth_ratio,
-            Proof::Tin => self.p.proof.tin_ratio,
+            ProofKind::Hearth => self.p.hearth_ratio,
+            ProofKind::Tin => self.p.tin_ratio,
         }
     }
 
@@ -147,6 +146,6 @@ impl<'a> DoughProcess<'a> {
 
     /// Gas of a doubled dough, mL per 100 g flour.
     pub fn doubled(&self) -> f64 {
-        self.p.levels.doubled.gas
+        self.p.gas_at(EndPoint::Doubled)
     }
 }

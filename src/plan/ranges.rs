@@ -3,14 +3,13 @@
 //! Each uncertain parameter is moved up and down by one standard deviation and the plan is replayed with
 //! the same weights: once as a baker does who follows the dough (the bulk ends when the dough says so),
 //! once by the clock (to see how ripe each load is at its hour). Moves of logarithms are added in
-//! squares and with their correlations, as in [`range`](fn@crate::ferment::range).
+//! squares and with their correlations, as in [`Perturbations::range`].
 
-use super::bake::Bulk;
 use super::model::Plan;
 use super::process::{DoughProcess, Known, PieceCache, Ripening};
 use super::search::Timeline;
 use crate::error::Result;
-use crate::ferment::{EndPoint, Kind, Uncertain, range};
+use crate::ferment::{EndPoint, Kind, Perturbations, Uncertain};
 use crate::numeric;
 
 /// What is moved. The end points of preferments are not: the preferment is used at its hour.
@@ -28,7 +27,8 @@ const MOVED: [Uncertain; 7] = [
 pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     if let (Some(times), Some(ripening)) = (&mut plan.preferment, &timeline.bulk.preferment) {
         let end = EndPoint::Ripe(process.preferment()?.kind);
-        let likely = range(process.p, end, |p| process.ripe_hours(p, ripening))?;
+        let near = Perturbations::new(process.p.clone());
+        let likely = near.range(end, |p| process.ripe_hours(p, ripening))?;
         times.ripe_range_h =
             likely.map(|(low, high)| (ripening.mixed + low, ripening.mixed + high));
     }
@@ -45,8 +45,8 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
         let mix = timeline.bulk.mix.start_h;
         (mix + low, mix + high)
     };
-    let fixed = matches!(process.bake.process.bulk, Bulk::Fixed(_));
-    of_stages(plan, (!fixed).then(|| hours(0)), hours(1));
+    let by_clock = process.bake.process.bulk_time.is_some();
+    of_stages(plan, (!by_clock).then(|| hours(0)), hours(1));
     let close = process.p.window.close.ln();
     for (i, load) in (2..).zip(&mut plan.loads) {
         let sd = variance[i].sqrt().max(1e-9);
@@ -126,7 +126,7 @@ fn variances(
                 Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd
             );
             let ripening = match planned {
-                Some(r) if anew => Some(process.preferment_used_at(&r, r.used).ok()?),
+                Some(r) if anew => Some(process.preferment_used_at(r, r.used).ok()?),
                 planned => planned,
             };
             let logs = replay(&process, timeline, ripening).ok()?;

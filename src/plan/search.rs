@@ -1,7 +1,7 @@
 //! The search for the hours that meet the anchor.
 
 use super::bake::Bake;
-use super::environment::{Environment, Rooms};
+use super::environment::{Environment, RoomCourses};
 use super::loads::{self, Slot};
 use super::model::Anchor;
 use super::process::{BulkResult, DoughProcess};
@@ -43,7 +43,7 @@ pub(super) fn timeline(
     places: &Environment,
     anchor: Anchor,
     p: &Parameters,
-) -> Result<(Rooms, Timeline)> {
+) -> Result<(RoomCourses, Timeline)> {
     if loads::count(bake) > MOST_LOADS {
         return Err(Error::contradiction(format!(
             "[oven] pieces_per_load: {} pieces make more than {MOST_LOADS} loads of {}; plan a part of them, or give the oven's real size",
@@ -73,23 +73,16 @@ pub(super) fn timeline(
     ))
 }
 
-/// Shares of the proof at which the first load may enter the oven: at its best, or sooner, so that
-/// later loads are still in time.
-fn first_shares(process: &DoughProcess<'_>) -> impl Iterator<Item = f64> {
-    let several = loads::count(process.bake) > 1;
-    [1.0, 0.95, 0.90, process.p.window.open]
-        .into_iter()
-        .take(if several { 4 } else { 1 })
-}
-
 /// The bulk and all loads, with the first load at its best or as little sooner as lets all others come in; at its best
 /// too where nothing does.
 pub(super) fn first_that_fits(
     process: &DoughProcess<'_>,
     mut with_first: impl FnMut(f64) -> Result<(BulkResult, Slot)>,
 ) -> Result<Timeline> {
+    let shares = [1.0, 0.95, 0.90, process.p.window.open];
+    let several = loads::count(process.bake) > 1;
     let mut best = None;
-    for first_share in first_shares(process) {
+    for first_share in shares.into_iter().take(if several { 4 } else { 1 }) {
         let (bulk, first) = with_first(first_share)?;
         let loads = loads::all(process, &bulk, first)?;
         let timeline = Timeline {

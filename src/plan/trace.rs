@@ -1,6 +1,5 @@
 //! A plan as curves: temperature and ripeness of the dough against the clock, for charts.
 
-use super::loads::Slot;
 use super::process::{DoughProcess, PieceCache};
 use super::search::Timeline;
 use crate::error::Result;
@@ -12,7 +11,7 @@ const STEP_H: f64 = 5.0 / 60.0;
 /// A point of a curve.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
-pub struct Point {
+pub struct TracePoint {
     /// Hour on the plan's clock.
     pub hour: f64,
     /// Dough, °C.
@@ -28,56 +27,57 @@ pub struct Point {
 #[non_exhaustive]
 pub struct Trace {
     /// The preferment, from its mix to its use.
-    pub preferment: Vec<Point>,
+    pub preferment: Vec<TracePoint>,
     /// The dough in bulk, from the mix to the first dividing.
-    pub bulk: Vec<Point>,
+    pub bulk: Vec<TracePoint>,
     /// Each load's proof, from shaping to the oven.
-    pub proofs: Vec<Vec<Point>>,
+    pub proofs: Vec<Vec<TracePoint>>,
 }
 
-/// Hours from `start` to `end`, both included, evenly spaced by about [`STEP_H`].
-fn hours(start: f64, end: f64) -> impl Iterator<Item = f64> {
+/// Ripeness, dough and place from `start` to `end`, both included, evenly spaced by about [`STEP_H`].
+fn curve(
+    [start, end]: [f64; 2],
+    mut at: impl FnMut(f64) -> Result<(f64, f64, f64)>,
+) -> Result<Vec<TracePoint>> {
     let span = (end - start).max(0.0);
     // Plans last days: a few thousand steps at the most.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let steps = ((span / STEP_H).ceil() as u32).clamp(1, 10_000);
-    (0..=steps).map(move |i| start + span * f64::from(i) / f64::from(steps))
+    let hours = (0..=steps).map(|i| start + span * f64::from(i) / f64::from(steps));
+    let points = hours.map(|hour| {
+        let (ripeness, dough_c, room_c) = at(hour)?;
+        Ok(TracePoint {
+            hour,
+            dough_c,
+            room_c,
+            ripeness,
+        })
+    });
+    points.collect()
 }
 
 /// The curves of a plan that was found.
 pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trace> {
     let bulk = &timeline.bulk;
     let mut trace = Trace::default();
-    let point = |hour, (ripeness, dough_c, room_c)| Point {
-        hour,
-        dough_c,
-        room_c,
-        ripeness,
-    };
     if let Some(ripening) = &bulk.preferment {
         let end = line.preferment_end()?;
-        for hour in hours(ripening.mixed, ripening.used) {
+        trace.preferment = curve([ripening.mixed, ripening.used], |hour| {
             let state = line.preferment_at(ripening, hour)?;
             let room_c = line.rooms.preferment.at(hour).as_celsius();
-            let there = (state.gas / end, state.temperature_c, room_c);
-            trace.preferment.push(point(hour, there));
-        }
+            Ok((state.gas / end, state.temperature_c, room_c))
+        })?;
     }
-    for hour in hours(bulk.bulk_start(), bulk.bulk_end()) {
+    trace.bulk = curve([bulk.bulk_start(), bulk.bulk_end()], |hour| {
         let state = line.bulk_at(bulk, hour)?;
         let room_c = line.bulk_place(bulk, hour).at(hour).as_celsius();
-        let there = (state.gas / line.doubled(), state.temperature_c, room_c);
-        trace.bulk.push(point(hour, there));
-    }
+        Ok((state.gas / line.doubled(), state.temperature_c, room_c))
+    })?;
     let mut bench = PieceCache::new(line, bulk);
-    for Slot {
-        shaped, oven_in, ..
-    } in &timeline.loads
-    {
+    for slot in &timeline.loads {
+        let shaped = &slot.shaped;
         let from = shaped.part("shape").map_or(shaped.proof_from, |p| p.end_h);
-        let proof = hours(from, *oven_in)
-            .map(|hour| Ok(point(hour, bench.piece_at(shaped, hour)?)))
-            .collect::<Result<_>>()?;
+        let proof = curve([from, slot.oven_in], |hour| bench.piece_at(shaped, hour))?;
         trace.proofs.push(proof);
     }
     Ok(trace)

@@ -1,13 +1,12 @@
 //! The water of a bake: of the preferment's own mix and of the dough, by both methods.
 
-use super::bake::{Bake, DdtFormula as Given, Joins};
+use super::bake::{Bake, Joins};
 use crate::error::{Error, Result};
-use crate::formula::{Batch, Role, Stage};
-use crate::heat::balance::{Balanced, Ingredient, Mixing, Rest};
-use crate::heat::capacities::HeatCapacities;
-use crate::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
+use crate::formula::{Batch, MixStage, Role};
+use crate::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
+use crate::heat::ddt_formula::{DdtFormula, Friction};
 use crate::heat::ice::{self, Pour};
-use crate::heat::mixing_heat::MixingHeat;
+use crate::heat::properties::ThermalProperties;
 use crate::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -51,15 +50,15 @@ pub(super) fn of_dough(
     room: Temperature,
     preferment: Option<Temperature>,
 ) -> Result<MixWater> {
-    let c = HeatCapacities::shipped()?;
+    let c = ThermalProperties::shipped()?;
     let (kitchen, process) = (&bake.kitchen, &bake.process);
-    let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, Stage::Mix)))?;
+    let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, MixStage::Mix)))?;
     mix.mixing_kj_per_kg = process.mixing_heat_kj_per_kg;
     if let (Some(own), Some(step), Some(t)) =
         (&bake.formula.preferment, &bake.preferment, preferment)
     {
-        let mass = batch.stage_mass(Stage::Preferment);
-        let part = Ingredient::new(mass, c.dough(own.hydration, own.salt), t)?;
+        let mass = batch.stage_mass(MixStage::Preferment);
+        let part = ThermalMass::new(mass, c.dough(own.hydration, own.salt), t)?;
         match step.joins {
             Joins::Autolyse => mix.with_water.push(part),
             Joins::Mix => mix.after_rest.push(part),
@@ -71,22 +70,22 @@ pub(super) fn of_dough(
     let old_dough = old.map_or(0.0, |old| c.dough(old.hydration, old.salt));
     let bassinage_c = process.bassinage.unwrap_or(kitchen.tap);
     for (role, stage, capacity, t) in [
-        (Role::Salt, Stage::Mix, c.salt_kj_per_kg_k, flour_c),
-        (Role::Sugar, Stage::Mix, c.sugar_kj_per_kg_k, flour_c),
-        (Role::Fat, Stage::Mix, c.fat_kj_per_kg_k, flour_c),
-        (Role::Yeast, Stage::Mix, c.yeast_kj_per_kg_k, yeast_c),
-        (Role::Extra, Stage::Mix, c.flour_kj_per_kg_k, room),
-        (Role::OldDough, Stage::Mix, old_dough, room),
+        (Role::Salt, MixStage::Mix, c.c_salt_kj_per_kg_k, flour_c),
+        (Role::Sugar, MixStage::Mix, c.c_sugar_kj_per_kg_k, flour_c),
+        (Role::Fat, MixStage::Mix, c.c_fat_kj_per_kg_k, flour_c),
+        (Role::Yeast, MixStage::Mix, c.c_yeast_kj_per_kg_k, yeast_c),
+        (Role::Extra, MixStage::Mix, c.c_flour_kj_per_kg_k, room),
+        (Role::OldDough, MixStage::Mix, old_dough, room),
         (
             Role::Water,
-            Stage::Bassinage,
-            c.water_kj_per_kg_k,
+            MixStage::Bassinage,
+            c.c_water_kj_per_kg_k,
             bassinage_c,
         ),
     ] {
         let mass = batch.mass_of(role, stage);
         if mass.as_grams() > 0.0 {
-            mix.after_rest.push(Ingredient::new(mass, capacity, t)?);
+            mix.after_rest.push(ThermalMass::new(mass, capacity, t)?);
         }
     }
     if !process.autolyse.is_zero() {
@@ -102,10 +101,7 @@ pub(super) fn of_dough(
         preferment,
     };
     let mut problems = Vec::new();
-    let by_formula = process
-        .ddt_formula
-        .map(|given| by_formula(bake, &formula, given, &mix));
-    let by_formula = or_problem(by_formula.transpose(), &mut problems)?.flatten();
+    let by_formula = or_problem(by_formula(bake, &formula, &mix), &mut problems)?.flatten();
     solve(bake, &mix, process.dough, by_formula, problems)
 }
 
@@ -119,16 +115,16 @@ pub(super) fn of_preferment(
     let Some(step) = &bake.preferment else {
         return Ok(None);
     };
-    let mass = |role| Mass::grams(times * batch.mass_of(role, Stage::Preferment).as_grams());
+    let mass = |role| Mass::grams(times * batch.mass_of(role, MixStage::Preferment).as_grams());
     let mut mix = flour_and_water(bake, room, mass)?;
     mix.mixing_kj_per_kg = step.mixing_heat_kj_per_kg;
     let c = mix.capacities;
     for (role, capacity, t) in [
-        (Role::Yeast, c.yeast_kj_per_kg_k, bake.kitchen.yeast),
-        (Role::Salt, c.salt_kj_per_kg_k, bake.kitchen.flour),
+        (Role::Yeast, c.c_yeast_kj_per_kg_k, bake.kitchen.yeast),
+        (Role::Salt, c.c_salt_kj_per_kg_k, bake.kitchen.flour),
     ] {
         if mass(role)?.as_grams() > 0.0 {
-            let part = Ingredient::new(mass(role)?, capacity, t.unwrap_or(room))?;
+            let part = ThermalMass::new(mass(role)?, capacity, t.unwrap_or(room))?;
             mix.with_water.push(part);
         }
     }
@@ -141,11 +137,15 @@ fn flour_and_water(
     room: Temperature,
     mass: impl Fn(Role) -> Result<Mass>,
 ) -> Result<Mixing> {
-    let (capacities, kitchen) = (HeatCapacities::shipped()?, &bake.kitchen);
-    let (capacity, flour_c) = (capacities.flour_kj_per_kg_k, kitchen.flour.unwrap_or(room));
-    let flour = Ingredient::new(mass(Role::Flour)?, capacity, flour_c)?;
+    let (capacities, kitchen) = (ThermalProperties::shipped()?, &bake.kitchen);
+    let (capacity, flour_c) = (
+        capacities.c_flour_kj_per_kg_k,
+        kitchen.flour.unwrap_or(room),
+    );
+    let flour = ThermalMass::new(mass(Role::Flour)?, capacity, flour_c)?;
     let mut mix = Mixing::new(flour, mass(Role::Water)?, capacities);
-    mix.hydration_kj_per_kg = MixingHeat::shipped()?.hydration_kj_per_kg(kitchen.flour_moisture)?;
+    mix.hydration_kj_per_kg =
+        ThermalProperties::shipped()?.hydration_kj_per_kg(kitchen.flour_moisture)?;
     Ok(mix)
 }
 
@@ -168,19 +168,21 @@ fn solve(
     })
 }
 
-fn by_formula(bake: &Bake, formula: &DdtFormula, given: Given, mix: &Mixing) -> Result<DdtWater> {
-    let (dough, terms) = (bake.process.dough, formula.terms());
-    let friction = match given {
-        Given::Friction(k) => Friction::on_sum_scale(k, terms)?,
-        Given::Base(base) => Friction::from_base(BaseTemperature::celsius(base)?, dough, terms)?,
+fn by_formula(bake: &Bake, formula: &DdtFormula, mix: &Mixing) -> Result<Option<DdtWater>> {
+    let (process, terms) = (&bake.process, formula.terms());
+    let dough = process.dough;
+    let friction = match (process.friction_factor, process.base_c) {
+        (Some(k), _) => Friction::on_sum_scale(k, terms)?,
+        (_, Some(base)) => Friction::from_base(base, dough, terms)?,
+        _ => return Ok(None),
     };
-    let water = formula.water_for_base(BaseTemperature::of_dough(dough, friction))?;
-    Ok(DdtWater {
+    let water = formula.water_for_base(friction.base_c(dough))?;
+    Ok(Some(DdtWater {
         water,
         terms,
         friction,
         pour: pour(bake, mix, water)?,
-    })
+    }))
 }
 
 /// Ice and tap water, when the tap is not cold enough.
@@ -206,7 +208,7 @@ fn or_problem<T>(result: Result<T>, problems: &mut Vec<String>) -> Result<Option
 /// Heat capacity of the whole dough, kJ/(kg K), for its own heat and its time constant.
 pub(super) fn dough_capacity(batch: &Batch) -> Result<f64> {
     let percent = |m: Mass| Percent::new(batch.percent_of_flour(m));
-    Ok(HeatCapacities::shipped()?.dough(percent(batch.water)?, percent(batch.salt)?))
+    Ok(ThermalProperties::shipped()?.dough(percent(batch.water)?, percent(batch.salt)?))
 }
 
 impl MixWater {

@@ -2,8 +2,9 @@
 //! bring all of them inside.
 
 use super::bake::{Bake, People};
-use super::finding::{Finding, TaskHours};
+use super::finding::Finding;
 use super::model::Plan;
+use std::collections::BTreeMap;
 
 /// True when an hour of the plan falls into the hours of work; these may run over midnight.
 fn at_work(people: People, hour: f64) -> bool {
@@ -21,15 +22,9 @@ fn at_work(people: People, hour: f64) -> bool {
 /// The steps outside the working hours.
 pub(super) fn finding(plan: &Plan, bake: &Bake, people: People) -> Option<Finding> {
     let steps = plan.hands_on();
-    let mut tasks: Vec<TaskHours> = Vec::new();
+    let mut tasks = BTreeMap::<_, Vec<f64>>::new();
     for step in steps.iter().filter(|s| !at_work(people, s.start_h)) {
-        match tasks.iter_mut().find(|t| t.task == step.task) {
-            Some(same) => same.hours.push(step.start_h),
-            None => tasks.push(TaskHours {
-                task: step.task,
-                hours: vec![step.start_h],
-            }),
-        }
+        tasks.entry(step.task).or_default().push(step.start_h);
     }
     if tasks.is_empty() {
         return None;
@@ -40,7 +35,7 @@ pub(super) fn finding(plan: &Plan, bake: &Bake, people: People) -> Option<Findin
         .find(|by| steps.iter().all(|s| at_work(people, s.start_h + by)));
     let first_out_h = shift_h.and_then(|by| Some(plan.loads.first()?.oven_out_h + by));
     Some(Finding::OutsideWorkingHours {
-        outside: tasks.iter().map(|t| t.hours.len()).sum(),
+        outside: tasks.values().map(Vec::len).sum(),
         steps: steps.len(),
         from_h: people.from.as_hours(),
         until_h: people.until.as_hours(),

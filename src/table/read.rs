@@ -212,25 +212,25 @@ fn check_row(row: &Row) -> Result<()> {
         ));
     }
     let one = |number: Option<f64>| number.map(|n| Interval { low: n, high: n });
-    within("dose_percent", row.dose_percent, 0.001, 20.0, "%")?;
-    within("hours", Some(row.hours), 0.1, 504.0, "h")?;
-    within("temperature_c", Some(row.temperature_c), -5.0, 45.0, "°C")?;
-    within(
-        "hydration_percent",
-        one(row.hydration_percent),
-        30.0,
-        300.0,
-        "%",
-    )?;
-    within("salt_percent", one(row.salt_percent), 0.0, 10.0, "%")?;
-    within("proof_hours", row.proof_hours, 0.1, 504.0, "h")?;
-    within(
-        "proof_temperature_c",
-        row.proof_temperature_c,
-        -5.0,
-        50.0,
-        "°C",
-    )
+    let (course, proof) = (Some(row.temperature_c), row.proof_temperature_c);
+    for (what, given, low, high, unit) in [
+        ("dose_percent", row.dose_percent, 0.001, 20.0, "%"),
+        ("hours", Some(row.hours), 0.1, 504.0, "h"),
+        ("temperature_c", course, -5.0, 45.0, "°C"),
+        (
+            "hydration_percent",
+            one(row.hydration_percent),
+            30.0,
+            300.0,
+            "%",
+        ),
+        ("salt_percent", one(row.salt_percent), 0.0, 10.0, "%"),
+        ("proof_hours", row.proof_hours, 0.1, 504.0, "h"),
+        ("proof_temperature_c", proof, -5.0, 50.0, "°C"),
+    ] {
+        within(what, given, low, high, unit)?;
+    }
+    Ok(())
 }
 
 /// All known units, as the end of a name and in print, with the range that any value must lie in. The ranges

@@ -5,7 +5,7 @@
 
 Exit code 1 when a check fails; each fault names its row. Checked are: the header; that each cell is a number, a range or
 a known word within its limits; that a row has what its quantity needs; that no two rows are the same observation; that
-every source is in data/sources.bib; that rows from memory stay out of the fit; that doses in dry yeast agree with
+every source is in data/sources.toml; that rows from memory stay out of the fit; that doses in dry yeast agree with
 data/yeast/kinds.toml; that each `derivation` gives what the row says, from what the source prints in its own units; that
 each °F a row mentions is converted in it; that what is assumed in a row of the fit has a variance.
 data/observations/README.md says what the columns mean. `observations()` is the reader that joint_fit.py uses.
@@ -155,7 +155,7 @@ def read(row, line):
 
 
 def bibliography():
-    return set(re.findall(r"^@\w+\{([^,]+),", (DATA / "sources.bib").read_text(encoding="utf-8"), re.M))
+    return set(tomllib.loads((DATA / "sources.toml").read_text(encoding="utf-8")))
 
 
 def fresh_for(kind):
@@ -215,7 +215,7 @@ def faults(row, raw, known):
     if not re.fullmatch(r"[a-z0-9.-]+", row["id"]):
         yield "the id is not made of small letters, digits, points and dashes"
     if row["source"] not in known:
-        yield f"source {row['source']!r} is not in data/sources.bib"
+        yield f"source {row['source']!r} is not in data/sources.toml"
     if not row["locus"]:
         yield "has no locus"
     memory = row["standing"] == "from-memory"

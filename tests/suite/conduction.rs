@@ -5,10 +5,10 @@
 //! scipy's `brentq`, Bessel functions of scipy), for k 0.40 W/(m K), 1100 kg/m³, 2.8 kJ/(kg K).
 
 use pointage::ambient::{Ambient, TemperatureProfile};
-use pointage::ferment::{Fermentation, GasCurve, Inoculum, Kinetics, Medium, OwnHeat, Rates};
+use pointage::ferment::{Fermentation, Inoculum, Kinetics, Medium, OwnHeat, Rates};
 use pointage::heat::conduction::{Conduction, Geometry, Reading};
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
-use pointage::rate::{Q10, RateLaw};
+use pointage::rate::RateLaw;
 use pointage::units::{Mass, Temperature, TemperatureDifference};
 use proptest::prelude::*;
 use serde_json::Value;
@@ -528,7 +528,7 @@ fn self_heated(law: RateLaw, heat: f64, course: &TemperatureProfile<'_>, hours: 
         growth_cap: f64::INFINITY,
         lag27_h: 0.0,
     };
-    let kinetics = Kinetics::new(GasCurve::of_law(law.clone()), law, rates).unwrap();
+    let kinetics = Kinetics::new(law.clone(), law, rates).unwrap();
     let volume = crate::reference::some_volume();
     let yeast = Inoculum {
         added: 0.0,
@@ -550,7 +550,7 @@ fn self_heated(law: RateLaw, heat: f64, course: &TemperatureProfile<'_>, hours: 
 #[test]
 fn doughs_warmed_by_their_yeast() {
     let hours = [1.0, 2.0, 4.0, 8.0];
-    let law = || RateLaw::Q10(Q10::new(2.2, 25.0, [0.0, 45.0]).unwrap());
+    let law = || RateLaw::q10(2.2, 25.0, [0.0, 45.0]).unwrap();
     for (name, kg, w_per_k, room, from, q25, expected) in [
         (
             "Y1",
@@ -623,7 +623,7 @@ fn newton_cooling_with_a_source_and_in_waves() {
         24.7054388552,
         24.6541341133,
     ];
-    let level = RateLaw::Q10(Q10::new(1.0, 25.0, [0.0, 45.0]).unwrap());
+    let level = RateLaw::q10(1.0, 25.0, [0.0, 45.0]).unwrap();
     for (h, t) in hours.into_iter().zip(n3) {
         let got = self_heated(level.clone(), 0.6, &dough, h);
         assert!((got - t).abs() < 1e-9, "N3 at {h} h: {got}");

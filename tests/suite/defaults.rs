@@ -6,7 +6,7 @@ use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{Composition, EndPoint, Inoculum, Kind, Parameters, Stage};
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::plan::bake::Bake;
-use pointage::plan::{Anchor, Plan, plan};
+use pointage::plan::{Anchor, Detail, Plan, plan};
 use pointage::units::{Mass, Temperature};
 
 /// Every key that has a number of its own, with the number that is documented for it.
@@ -64,7 +64,14 @@ fn planned(text: &str) -> (Bake, Plan) {
     let bake = Bake::from_toml(text).unwrap();
     let places = bake.places(|file| panic!("no record is named, but {file}"));
     let p = Parameters::shipped().unwrap();
-    let plan = plan(&bake, &places.unwrap(), Anchor::FirstOut(18.0), &p).unwrap();
+    let plan = plan(
+        &bake,
+        &places.unwrap(),
+        Anchor::FirstOut(18.0),
+        &p,
+        Detail::default(),
+    )
+    .unwrap();
     (bake, plan)
 }
 

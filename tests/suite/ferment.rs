@@ -2,10 +2,10 @@
 
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Measurement, Medium,
-    OwnHeat, Parameters, Perturbations, Rates, Stage, State, end_point_from_recipe, range,
+    Composition, EndPoint, Fermentation, Inoculum, Kind, Kinetics, Measurement, Medium, OwnHeat,
+    Parameters, Perturbations, Rates, Stage, State, end_point_from_recipe,
 };
-use pointage::rate::{Arrhenius, Cardinal, Q10, RateLaw, SquareRoot};
+use pointage::rate::RateLaw;
 use pointage::table;
 use pointage::units::Temperature;
 use proptest::prelude::*;
@@ -163,10 +163,7 @@ fn overnight_poolish_is_overnight() {
         let dose = stage(Kind::Poolish, 0.1)
             .dose_for(shipped(), &TemperatureProfile::held(c(t)), hours)
             .unwrap();
-        assert!(
-            (0.10..=0.35).contains(&dose.fresh_percent),
-            "{hours} h {t} °C: {dose:?}"
-        );
+        assert!((0.10..=0.35).contains(&dose), "{hours} h {t} °C: {dose:?}");
     }
 }
 
@@ -178,7 +175,7 @@ pub fn window_widths() -> (f64, f64) {
         let dose = stage(Kind::Poolish, 0.1)
             .dose_for(shipped(), &course, hours)
             .unwrap();
-        let (open, close) = stage(Kind::Poolish, dose.fresh_percent)
+        let (open, close) = stage(Kind::Poolish, dose)
             .ready(shipped(), &course)
             .unwrap()
             .window_h;
@@ -217,15 +214,9 @@ fn an_anchored_recipe_returns_itself() {
             end: end_point_from_recipe(shipped(), &recipe, &course, hours).unwrap(),
             ..recipe
         };
-        let again = own
-            .dose_for(shipped(), &course, hours)
-            .unwrap()
-            .fresh_percent;
+        let again = own.dose_for(shipped(), &course, hours).unwrap();
         assert!((again / dose - 1.0).abs() < 1e-6, "{kind:?}: {again}");
-        let longer = own
-            .dose_for(shipped(), &course, 2.0 * hours)
-            .unwrap()
-            .fresh_percent;
+        let longer = own.dose_for(shipped(), &course, 2.0 * hours).unwrap();
         assert!(
             longer < 0.5 * dose,
             "{kind:?}: {longer} where the plain rule says {}",
@@ -248,7 +239,6 @@ fn without_growth_dose_times_time_is_constant() {
         stage(Kind::Poolish, 0.1)
             .dose_for(&still, &TemperatureProfile::held(c(21.0)), h)
             .unwrap()
-            .fresh_percent
     };
     // 1e-4 g of yeast and its limits aside, rounding only.
     assert!((6.0 * dose(6.0) / (12.0 * dose(12.0)) - 1.0).abs() < 1e-9);
@@ -327,7 +317,7 @@ fn a_tub_of_dough_warms_itself_in_a_cooler_room() {
 /// Self-heating with any law ends at the law's own limit: far above any yeast the speed is 0 or refused.
 #[test]
 fn self_heating_stays_bounded() {
-    let growth = RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 41.3, 32.4).unwrap());
+    let growth = RateLaw::cardinal(2.6, 32.4, 41.3, 32.4).unwrap();
     let rates = Rates {
         specific_gas_rate: 110.0,
         growth_rate: 0.45,
@@ -335,14 +325,14 @@ fn self_heating_stays_bounded() {
         lag27_h: 1.0,
     };
     for law in [
-        RateLaw::Q10(Q10::new(3.0, 24.0, [0.0, 45.0]).unwrap()),
-        RateLaw::Arrhenius(Arrhenius::new(100.0, 24.0, [0.0, 45.0]).unwrap()),
-        RateLaw::SquareRoot(SquareRoot::new(-0.9, 47.0, 0.48, 30.0).unwrap()),
-        RateLaw::Cardinal(Cardinal::new(2.6, 32.4, 45.0, 30.0).unwrap()),
+        RateLaw::q10(3.0, 24.0, [0.0, 45.0]).unwrap(),
+        RateLaw::arrhenius(100.0, 24.0, [0.0, 45.0]).unwrap(),
+        RateLaw::square_root(-0.9, 47.0, 0.48, 30.0).unwrap(),
+        RateLaw::cardinal(2.6, 32.4, 45.0, 30.0).unwrap(),
     ] {
         let (_, limit) = law.limits_c();
         let name = law.name();
-        let kinetics = Kinetics::new(GasCurve::of_law(law), growth.clone(), rates).unwrap();
+        let kinetics = Kinetics::new(law, growth.clone(), rates).unwrap();
         let volume = shipped().space.of(&Composition::lean(62.0, 0.0), 0.0);
         let yeast = Inoculum {
             added: 10.0,
@@ -371,7 +361,7 @@ proptest! {
     #[test]
     fn more_time_or_warmth_needs_less_yeast(hours in 3.0..16.0f64, t in 16.0..28.0f64, k in 0.05..2.0f64) {
         let dose = |h: f64, t: f64| {
-            stage(Kind::Poolish, 0.1).dose_for(shipped(), &TemperatureProfile::held(c(t)), h).map(|d| d.fresh_percent)
+            stage(Kind::Poolish, 0.1).dose_for(shipped(), &TemperatureProfile::held(c(t)), h)
         };
         if let (Ok(d), Ok(longer), Ok(warmer)) = (dose(hours, t), dose(hours + k, t), dose(hours, t + k)) {
             prop_assert!(longer < d && warmer < d);
@@ -391,7 +381,7 @@ proptest! {
         let hours = ready.map_or(f64::INFINITY, |r| r.hours);
         prop_assume!(hours < 400.0);
         let back = stage(kind, 1.0).dose_for(shipped(), &TemperatureProfile::held(c(t)), hours).unwrap();
-        prop_assert!((back.fresh_percent / dose - 1.0).abs() < 1e-6, "{kind:?} {dose} {t}: {back:?}");
+        prop_assert!((back / dose - 1.0).abs() < 1e-6, "{kind:?} {dose} {t}: {back:?}");
     }
 
     /// A dough that drifts toward its room is what many short stays at the temperatures on its way make
@@ -473,7 +463,7 @@ proptest! {
         let ready = s.ready(shipped(), &course).unwrap();
         let (open, close) = ready.window_h;
         prop_assert!(open < ready.hours && ready.hours < close.unwrap());
-        let (low, high) = range(shipped(), s.end, |p| s.ready(p, &course).map(|r| r.hours)).unwrap().unwrap();
+        let (low, high) = Perturbations::new(shipped().clone()).range(s.end, |p| s.ready(p, &course).map(|r| r.hours)).unwrap().unwrap();
         prop_assert!(low < ready.hours && ready.hours < high);
     }
 }

@@ -1,17 +1,17 @@
 //! Mixer heat from a log: against numpy's least squares, and against heats that are known.
 
 use super::noise::Noise;
-use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::properties::ThermalProperties;
 use pointage::learn::friction::{
     FrictionDiagnostic, FrictionReport, Method, Mix, MixLog, friction,
 };
 use pointage::units::{Mass, Temperature};
 
-fn capacities() -> HeatCapacities {
-    HeatCapacities {
-        flour_kj_per_kg_k: 1.80,
-        water_kj_per_kg_k: 4.186,
-        ..HeatCapacities::shipped().unwrap()
+fn capacities() -> ThermalProperties {
+    ThermalProperties {
+        c_flour_kj_per_kg_k: 1.80,
+        c_water_kj_per_kg_k: 4.186,
+        ..ThermalProperties::shipped().unwrap()
     }
 }
 

@@ -1,10 +1,10 @@
 //! The heat balance against figures from elsewhere.
 
-use pointage::heat::balance::{Ingredient, Mixing, Rest};
-use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::balance::{Mixing, Rest, ThermalMass};
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::ice;
-use pointage::units::{Mass, Temperature, hours};
+use pointage::heat::properties::ThermalProperties;
+use pointage::units::{Hours, Mass, Temperature};
 use proptest::prelude::*;
 
 fn c(value: f64) -> Temperature {
@@ -15,13 +15,13 @@ fn kg(value: f64) -> Mass {
     Mass::kilograms(value).unwrap()
 }
 
-fn part(mass_kg: f64, heat_capacity: f64, celsius: f64) -> Ingredient {
-    Ingredient::new(kg(mass_kg), heat_capacity, c(celsius)).unwrap()
+fn part(mass_kg: f64, heat_capacity: f64, celsius: f64) -> ThermalMass {
+    ThermalMass::new(kg(mass_kg), heat_capacity, c(celsius)).unwrap()
 }
 
 /// Flour and water with the shipped heat capacities.
-fn plain(flour: Ingredient, water: Mass) -> Mixing {
-    Mixing::new(flour, water, HeatCapacities::shipped().unwrap())
+fn plain(flour: ThermalMass, water: Mass) -> Mixing {
+    Mixing::new(flour, water, ThermalProperties::shipped().unwrap())
 }
 
 fn water_c(mix: &Mixing, dough_c: f64) -> f64 {
@@ -78,7 +78,7 @@ fn ice_for_a_wanted_dough() {
         (summer_dough(30.0, 12.0), 18.0, -18.0, 3.297_088),
     ] {
         let want = mix.water_for_dough(c(24.0)).unwrap().water;
-        let capacities = HeatCapacities::shipped().unwrap();
+        let capacities = ThermalProperties::shipped().unwrap();
         let pour = ice::split(mix.water, c(tap_c), want, c(ice_c), &capacities).unwrap();
         assert!(
             (pour.ice.as_kilograms() - expected_kg).abs() < CLOSE,
@@ -110,7 +110,7 @@ fn a_rest_and_a_bassinage() {
         with_water: vec![part(4.0, 2.993, 19.0)],
         bowl: Some(part(25.0, 0.50, 18.0)),
         rest: Some(Rest {
-            length: hours(0.75).unwrap(),
+            length: Hours::new(0.75).unwrap().into(),
             room: c(27.0),
             time_constant_h: Some(3.4),
         }),
@@ -139,9 +139,9 @@ fn a_textbook_problem_in_both_its_readings() {
     // takes 15 kJ per kg of flour and prints 7.82 °C; per kg of dough it is 4.2 °C (the printed
     // answer, from memory). Digits by tests/reference/mixing_chain.py.
     let book = Mixing {
-        capacities: HeatCapacities {
-            water_kj_per_kg_k: 4.18,
-            ..HeatCapacities::shipped().unwrap()
+        capacities: ThermalProperties {
+            c_water_kj_per_kg_k: 4.18,
+            ..ThermalProperties::shipped().unwrap()
         },
         ..plain(part(2.0, 1.80, 15.0), kg(1.0))
     };
@@ -199,7 +199,7 @@ fn the_rest_follows_a_covered_tub_when_nothing_is_said() {
         let mix = Mixing {
             bowl: Some(part(bowl_kg, 0.5, 30.0)),
             rest: Some(Rest {
-                length: hours(1.0).unwrap(),
+                length: Hours::new(1.0).unwrap().into(),
                 room: c(15.0),
                 time_constant_h: None,
             }),
@@ -232,7 +232,7 @@ fn what_cannot_be_had_is_refused_in_words() {
     // a rest of three weeks forgets the water altogether
     let forgotten = Mixing {
         rest: Some(Rest {
-            length: hours(504.0).unwrap(),
+            length: Hours::new(504.0).unwrap().into(),
             room: c(25.0),
             time_constant_h: Some(0.1),
         }),
@@ -248,7 +248,7 @@ fn what_cannot_be_had_is_refused_in_words() {
     // the second water is hot: the first mix would have to be ice
     let frozen = Mixing {
         rest: Some(Rest {
-            length: hours(0.5).unwrap(),
+            length: Hours::new(0.5).unwrap().into(),
             room: c(20.0),
             time_constant_h: Some(3.0),
         }),
@@ -274,7 +274,7 @@ fn chain(scale: f64, temps: [f64; 6], hydration: f64, mixing: f64, rest_h: f64) 
         with_water: vec![part(2.0 * scale, 2.99, preferment)],
         bowl: Some(part(1.5 * scale, 0.5, bowl)),
         rest: Some(Rest {
-            length: hours(rest_h).unwrap(),
+            length: Hours::new(rest_h).unwrap().into(),
             room: c(room),
             time_constant_h: Some(2.5),
         }),
@@ -332,7 +332,7 @@ fn the_rest_goes_by_the_heat_capacity_of_the_mix() {
     assert!(slower > 1.1);
     let mix = Mixing {
         rest: Some(Rest {
-            length: hours(1.0).unwrap(),
+            length: Hours::new(1.0).unwrap().into(),
             room: c(15.0),
             time_constant_h: None,
         }),
@@ -358,7 +358,7 @@ fn each_heat_is_told_as_what_would_be_missing() {
     let mix = |hydration_kj_per_kg: f64, mixing_kj_per_kg: f64| {
         let mix = Mixing {
             rest: Some(Rest {
-                length: hours(1.0).unwrap(),
+                length: Hours::new(1.0).unwrap().into(),
                 room: c(20.0),
                 time_constant_h: Some(2.0),
             }),

@@ -3,7 +3,7 @@
 use super::noise::Noise;
 use pointage::Error;
 use pointage::ferment::{
-    Composition, Correlations, EndPoint, Kind, Parameters, Rates, Uncertain, range,
+    Composition, Correlations, EndPoint, Kind, Parameters, Perturbations, Rates, Uncertain,
 };
 use pointage::learn::Termination;
 use pointage::learn::fit::{Diagnostic, Learned, LearnedInterval, Offers, Options, learn};
@@ -22,12 +22,7 @@ fn shipped() -> Parameters {
 /// kind, tilt, growth; and of two that are not learnt, growth cap and lag.
 fn kitchen(z: [f64; 5]) -> Parameters {
     let mut p = shipped();
-    for level in [
-        &mut p.levels.poolish,
-        &mut p.levels.biga,
-        &mut p.levels.sponge,
-        &mut p.levels.doubled,
-    ] {
+    for level in &mut p.levels {
         level.gas *= (z[0] * level.log_sd).exp();
     }
     let rates = p.kinetics.rates();
@@ -189,7 +184,8 @@ fn ranges_drawn_from_a_file_hold_what_they_promise() {
             let own = shipped().with_table(&learned.table().unwrap()).unwrap();
             let unseen = bake(&mut noise, kind);
             let of = |p: &Parameters| {
-                range(p, EndPoint::Ripe(unseen.kind), |p| unseen.ready(p))
+                Perturbations::new(p.clone())
+                    .range(EndPoint::Ripe(unseen.kind), |p| unseen.ready(p))
                     .unwrap()
                     .unwrap()
             };
@@ -532,8 +528,8 @@ fn a_long_log_finds_the_kitchen() {
     let (truth, rows) = simulated_rows(23, 40);
     let l = learn(&rows, &shipped(), Options::default()).unwrap();
     let truths = [
-        truth.levels.poolish.gas.ln(),
-        truth.levels.doubled.gas.ln(),
+        truth.level(Kind::Poolish).gas.ln(),
+        truth.level(Kind::Dough).gas.ln(),
         truth.kinetics.tilt(),
         truth.kinetics.rates().growth_rate.ln(),
     ];
@@ -597,16 +593,12 @@ fn profile_and_bootstrap_agree_with_the_curvature() {
 /// scatter; the shipped curve bends.
 #[test]
 fn the_law_that_made_a_log_explains_it_best() {
-    use pointage::ferment::{GasCurve, Kinetics};
-    use pointage::rate::{Q10, RateLaw};
+    use pointage::ferment::Kinetics;
+    use pointage::rate::RateLaw;
     let mut truth = shipped();
-    let law = RateLaw::Q10(Q10::new(2.3, 24.0, [-20.0, 60.0]).unwrap());
-    truth.kinetics = Kinetics::new(
-        GasCurve::of_law(law),
-        truth.kinetics.growth().clone(),
-        truth.kinetics.rates(),
-    )
-    .unwrap();
+    let law = RateLaw::q10(2.3, 24.0, [-20.0, 60.0]).unwrap();
+    truth.kinetics =
+        Kinetics::new(law, truth.kinetics.growth().clone(), truth.kinetics.rates()).unwrap();
     let mut noise = Noise::seeded(31);
     let rows: Vec<Observation> = (0..40)
         .map(|i| {
@@ -664,7 +656,7 @@ fn a_parameter_file_holds_what_was_learned() {
     let read = l.table().unwrap();
     let kitchen = shipped().with_table(&read).unwrap();
     assert_eq!(
-        kitchen.levels.poolish.gas,
+        kitchen.level(Kind::Poolish).gas,
         read.number("poolish_ml_per_100g").unwrap()
     );
     assert_eq!(
@@ -676,7 +668,7 @@ fn a_parameter_file_holds_what_was_learned() {
         read.number("growth_rate_per_h").unwrap()
     );
     // A kind that was not logged keeps the table's level.
-    assert_eq!(kitchen.levels.biga, shipped().levels.biga);
+    assert_eq!(kitchen.level(Kind::Biga), shipped().level(Kind::Biga));
     // And the predictions are those of the fit, to the digits printed.
     for row in &rows {
         let (a, b) = (hours(&l.parameters, &row.bake), hours(&kitchen, &row.bake));

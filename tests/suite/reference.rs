@@ -4,10 +4,10 @@
 
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, Fermentation, GasCurve, GasSpace, Inoculum, Kinetics, Medium, OwnHeat, Rates,
-    Volume, equivalent_hours, time_to_equivalent,
+    Composition, Fermentation, GasSpace, Inoculum, Kinetics, Medium, OwnHeat, Rates, Volume,
+    equivalent_hours, time_to_equivalent,
 };
-use pointage::rate::{Cardinal, Q10, RateLaw, SquareRoot};
+use pointage::rate::RateLaw;
 use pointage::units::{Temperature, TemperatureDifference};
 use serde_json::Value;
 
@@ -27,8 +27,8 @@ fn c(t: f64) -> Temperature {
 
 fn law(name: &str) -> RateLaw {
     match name {
-        "q10" => RateLaw::Q10(Q10::new(2.3, 24.0, [-20.0, 60.0]).unwrap()),
-        "ctmi" => RateLaw::Cardinal(Cardinal::new(3.0, 32.0, 45.0, 24.0).unwrap()),
+        "q10" => RateLaw::q10(2.3, 24.0, [-20.0, 60.0]).unwrap(),
+        "ctmi" => RateLaw::cardinal(3.0, 32.0, 45.0, 24.0).unwrap(),
         other => panic!("{other}"),
     }
 }
@@ -91,7 +91,7 @@ fn time_to_target_over_every_course() {
 #[test]
 fn published_values_of_the_laws() {
     let all: Value = serde_json::from_str(ODE).unwrap();
-    let cardinal = RateLaw::Cardinal(Cardinal::new(3.0, 32.0, 45.0, 32.0).unwrap());
+    let cardinal = RateLaw::cardinal(3.0, 32.0, 45.0, 32.0).unwrap();
     for (t, value) in all["closed_forms"]["ctmi_values_mu_opt_1"]
         .as_object()
         .unwrap()
@@ -140,7 +140,7 @@ fn coupled_dough_and_yeast() {
             growth_cap: f64::INFINITY,
             lag27_h: 0.0,
         };
-        let kinetics = Kinetics::new(GasCurve::of_law(law.clone()), law.clone(), rates).unwrap();
+        let kinetics = Kinetics::new(law.clone(), law.clone(), rates).unwrap();
         let ambient = &p["ambient"];
         let room = match ambient["kind"].as_str().unwrap() {
             "constant" => Ambient::constant(c(num(&ambient["value"]))).unwrap(),
@@ -198,13 +198,13 @@ fn fermentations_with_growth_lag_salt_and_own_heat() {
     let all: Value = serde_json::from_str(FERMENTATION).unwrap();
     let meta = &all["meta"];
     let (g, x) = (&meta["gas_law"], &meta["growth_law"]);
-    let gas = SquareRoot::new(
+    let gas = RateLaw::square_root(
         num(&g["t_min_c"]),
         num(&g["t_max_c"]),
         num(&g["c_per_k"]),
         num(&g["reference_c"]),
     );
-    let growth = Cardinal::new(
+    let growth = RateLaw::cardinal(
         num(&x["t_min_c"]),
         num(&x["t_opt_c"]),
         num(&x["t_max_c"]),
@@ -216,12 +216,7 @@ fn fermentations_with_growth_lag_salt_and_own_heat() {
         growth_cap: num(&meta["D"]),
         lag27_h: num(&meta["lag27_h"]),
     };
-    let kinetics = Kinetics::new(
-        GasCurve::of_law(RateLaw::SquareRoot(gas.unwrap())),
-        RateLaw::Cardinal(growth.unwrap()),
-        rates,
-    )
-    .unwrap();
+    let kinetics = Kinetics::new(gas.unwrap(), growth.unwrap(), rates).unwrap();
     let close = |a: f64, b: f64| (a / b - 1.0).abs() < 1e-6;
     let mut points = 0;
     for case in all["cases"].as_array().unwrap() {

@@ -3,7 +3,8 @@
 
 use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, Inoculum, Medium, Parameters, State, Uncertain, range,
+    Composition, EndPoint, Fermentation, Inoculum, Medium, Parameters, Perturbations, State,
+    Uncertain,
 };
 use pointage::units::Temperature;
 
@@ -40,7 +41,8 @@ fn hour_of(is: impl Fn(f64) -> bool) -> f64 {
 /// Upper over lower end of the range of an answer that rests on no end point.
 fn span(answer: impl Fn(&Parameters) -> f64) -> f64 {
     let p = Parameters::shipped().unwrap();
-    let (low, high) = range(&p, EndPoint::Gas(100.0), |p| Ok(answer(p)))
+    let (low, high) = Perturbations::new(p.clone())
+        .range(EndPoint::Gas(100.0), |p| Ok(answer(p)))
         .unwrap()
         .unwrap();
     high / low
@@ -113,7 +115,7 @@ fn a_handling_keeps_from_half_to_nearly_all() {
             .after(&f.start(), &TemperatureProfile::held(c(27.0)), 2.0)
             .unwrap();
         let free = |s: &State| f.volume_ratio(s) - 1.0;
-        free(&f.handled(&risen, p.proof.kept)) / free(&risen)
+        free(&f.handled(&risen, p.kept)) / free(&risen)
     };
     // 50 to 90 % is lost at punching and moulding together.
     let half = (10.0 * f64::midpoint(0.1_f64.sqrt(), 0.5_f64.sqrt())).round() / 10.0;
@@ -128,8 +130,8 @@ fn no_proof_ends_where_boutroux_would_not_bake() {
     let shipped = Parameters::shipped().unwrap();
     let sd = ((2.36 - 1.0) / (1.5 - 1.0_f64)).ln() / 6.0;
     for z in [-TO_90, TO_90] {
-        let found = shipped.moved(Uncertain::ProofEnd, z).unwrap().proof;
-        let expected = 1.0 + (shipped.proof.hearth_ratio - 1.0) * (z * sd).exp();
+        let found = shipped.moved(Uncertain::ProofEnd, z).unwrap();
+        let expected = 1.0 + (shipped.hearth_ratio - 1.0) * (z * sd).exp();
         assert!(
             (found.hearth_ratio - expected).abs() < 0.02,
             "{} {expected}",

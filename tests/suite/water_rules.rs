@@ -7,16 +7,15 @@
 
 use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{
-    EndPoint, Inoculum, Kind, Parameters, Stage, end_point_from_recipe, time_to_equivalent,
+    EndPoint, Inoculum, Kind, Parameters, Rates, Stage, end_point_from_recipe, time_to_equivalent,
 };
-use pointage::formula::{Formula, Role, Stage as When, YeastFactors, YeastKind, loss};
+use pointage::formula::{Formula, MixStage, Role, YeastFactors, YeastKind, loss};
 use pointage::heat::Caution;
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
-use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
+use pointage::heat::ddt_formula::{DdtFormula, Friction};
 use pointage::heat::ice::{self, Pour};
-use pointage::heat::mixing_heat::MixingHeat;
-use pointage::rate::{Q10, RateLaw};
+use pointage::heat::properties::ThermalProperties;
+use pointage::rate::RateLaw;
 use pointage::units::{Mass, Percent, Temperature, TemperatureDifference};
 
 const PRINTED: f64 = 0.05;
@@ -164,15 +163,14 @@ fn friction_of_a_trial_mix_and_of_a_base() {
         preferment: None,
     };
     let friction = rule.friction(f(80.0), f(65.0)).unwrap();
-    assert!((friction.sum_scale().as_fahrenheit() - 35.0).abs() < PRINTED);
-    assert!((friction.sum_scale().as_kelvin() - 35.0 / 1.8).abs() < PRINTED);
+    assert!((friction.sum_scale.as_fahrenheit() - 35.0).abs() < PRINTED);
+    assert!((friction.sum_scale.as_kelvin() - 35.0 / 1.8).abs() < PRINTED);
 
     // bvallejo, after French manuals: base 60 to 64 for improved mixing at 24 °C. For 62 the friction
     // is 72 - 62 = 10 and the dough rises by a third of it (arithmetic, two printed decimals).
-    let base = BaseTemperature::celsius(62.0).unwrap();
-    let friction = Friction::from_base(base, c(24.0), 3).unwrap();
-    assert!((friction.sum_scale().as_kelvin() - 10.0).abs() < PRINTED);
-    assert!((friction.real_rise().as_kelvin() - 3.33).abs() < 0.01);
+    let friction = Friction::from_base(62.0, c(24.0), 3).unwrap();
+    assert!((friction.sum_scale.as_kelvin() - 10.0).abs() < PRINTED);
+    assert!((friction.real_rise.as_kelvin() - 3.33).abs() < 0.01);
 }
 
 #[test]
@@ -201,7 +199,7 @@ fn water_by_a_base_temperature_is_as_printed_in_both_scales() {
             room: c(room),
             preferment: None,
         };
-        let got = rule.water_for_base(BaseTemperature::celsius(base).unwrap());
+        let got = rule.water_for_base(base);
         let got = got.unwrap().as_celsius();
         assert!((got - water).abs() < PRINTED, "{source}: {got}");
         // A sum of three readings carries three offsets.
@@ -210,8 +208,10 @@ fn water_by_a_base_temperature_is_as_printed_in_both_scales() {
             room: f(fahrenheit_of(room)),
             preferment: None,
         };
-        let base = BaseTemperature::fahrenheit(base * 1.8 + 96.0, 3).unwrap();
-        let got = rule.water_for_base(base).unwrap().as_fahrenheit();
+        let got = rule
+            .water_for_base((base * 1.8 + 96.0 - 3.0 * 32.0) / 1.8)
+            .unwrap()
+            .as_fahrenheit();
         assert!((got - fahrenheit_of(water)).abs() < PRINTED, "{source}");
     }
     // Water of 0 °C is called what it is.
@@ -220,7 +220,13 @@ fn water_by_a_base_temperature_is_as_printed_in_both_scales() {
 }
 
 fn split(total_kg: f64, tap: Temperature, want: Temperature) -> pointage::Result<Pour> {
-    ice::split(kg(total_kg), tap, want, c(0.0), &HeatCapacities::shipped()?)
+    ice::split(
+        kg(total_kg),
+        tap,
+        want,
+        c(0.0),
+        &ThermalProperties::shipped()?,
+    )
 }
 
 fn pour_c(ice_kg: f64, tap_kg: f64, tap_c: f64) -> f64 {
@@ -228,7 +234,7 @@ fn pour_c(ice_kg: f64, tap_kg: f64, tap_c: f64) -> f64 {
         ice: kg(ice_kg),
         tap: kg(tap_kg),
     };
-    let capacities = HeatCapacities::shipped().unwrap();
+    let capacities = ThermalProperties::shipped().unwrap();
     let got = ice::pour_temperature(pour, c(tap_c), c(0.0), &capacities);
     got.unwrap().as_celsius()
 }
@@ -252,7 +258,7 @@ fn melting_takes_up_what_the_trade_says() {
     // hence half a percent.
     let pounds = |lb: f64| lb * 0.453_592_37;
     let cooled_k = -pour_c(pounds(350.0), pounds(350.0), 0.0);
-    let water = HeatCapacities::shipped().unwrap().water_kj_per_kg_k;
+    let water = ThermalProperties::shipped().unwrap().c_water_kj_per_kg_k;
     let kj = pounds(700.0) * water * cooled_k;
     assert!((kj / (50_400.0 * 1.055_056) - 1.0).abs() < 5e-3, "{kj}");
 }
@@ -287,8 +293,8 @@ fn no_ice_for_warm_water_and_none_that_does_not_exist() {
 #[test]
 fn heat_of_hydration_in_both_units() {
     // Baking Business dictionary: 6.5 Btu/lb; 1 Btu/lb is 2.326 kJ/kg exactly.
-    let heat = MixingHeat::shipped().unwrap();
-    let got = heat.hydration_kj_per_kg(pct(heat.published_moisture_percent));
+    let heat = ThermalProperties::shipped().unwrap();
+    let got = heat.hydration_kj_per_kg(pct(heat.hydration_reference_percent));
     assert!((got.unwrap() - 6.5 * 2.326).abs() < PRINTED);
 }
 
@@ -309,8 +315,12 @@ fn proportional(dose: f64, hours: f64, new_hours: f64) -> f64 {
     // The recipe is over inside the lag, so its own end point holds no growth either.
     let end = end_point_from_recipe(&p, &recipe, &room, hours).unwrap();
     let new = Stage { end, ..recipe };
-    let dose = new.dose_for(&p, &room, new_hours).unwrap();
-    dose.without_growth_percent
+    let still = Rates {
+        growth_rate: 0.0,
+        ..p.kinetics.rates()
+    };
+    new.dose_for(&p.with_rates(still).unwrap(), &room, new_hours)
+        .unwrap()
 }
 
 #[test]
@@ -327,7 +337,7 @@ fn doubling_for_every_17_degrees_fahrenheit() {
     let q10 = 2f64.powf(10.0 / (17.0 / 1.8));
     assert!((q10 - 2.083).abs() < 0.005);
     let hours = |of: f64, hours: f64, at: f64| {
-        let law = RateLaw::Q10(Q10::new(q10, celsius_of(of), [5.0, 40.0]).unwrap());
+        let law = RateLaw::q10(q10, celsius_of(of), [5.0, 40.0]).unwrap();
         assert!((law.equivalent_q10(f(60.0), f(90.0)).unwrap() - q10).abs() < 1e-9);
         let got = time_to_equivalent(&law, &TemperatureProfile::held(f(at)), hours).unwrap();
         got.unwrap()
@@ -409,7 +419,7 @@ fn one_pound_of_yeast_on_ninety_of_flour() {
     let mut formula = Formula::new(pct(100.0 * 30.0 * 2.0835 / 90.0)).unwrap();
     formula.yeast = Some(pct(100.0 / 90.0));
     let batch = formula.for_flour(pounds(90.0)).unwrap();
-    let yeast = batch.mass_of(Role::Yeast, When::Mix);
+    let yeast = batch.mass_of(Role::Yeast, MixStage::Mix);
     assert!((yeast.as_grams() - pounds(1.0).as_grams()).abs() < 1e-6);
     assert!((batch.percent_of_flour(yeast) - 1.111).abs() < 0.001);
     assert!((batch.percent_of_flour(batch.water) - 69.4).abs() < 0.1);

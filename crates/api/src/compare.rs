@@ -59,9 +59,11 @@ pub fn compare<T>(
     compared: &[Compared],
     clock: &dyn Fn(f64) -> T,
 ) -> CompareAnswer<T> {
+    let yeast = condition == Condition::Yeast;
+    let unit = if yeast { "%" } else { "°C" };
     CompareAnswer {
         condition: condition.name(),
-        unit: condition.unit(),
+        unit,
         rows: compared.iter().map(|c| row(c, clock)).collect(),
         warnings: Vec::new(),
         notes: Vec::new(),
@@ -91,7 +93,7 @@ fn row<T>(compared: &Compared, clock: &dyn Fn(f64) -> T) -> CompareRow<T> {
         feasible: plan.is_ok_and(|p| p.problem.is_none()),
         why: match plan {
             Ok(plan) => plan.problem.as_ref().map(|p| p.sentence().to_string()),
-            Err(e) => Some(e.to_string()),
+            Err(why) => Some(why.clone()),
         },
     }
 }

@@ -7,7 +7,7 @@ use super::{Assumption, Message, Model, Remark, Sentence, check_field, yeast_kin
 use pointage::ambient::TemperatureProfile;
 use pointage::error::{Error, Result};
 use pointage::ferment::{
-    EndPoint, Inoculum, Kind, LONGEST_H, Parameters, Stage, end_point_from_recipe,
+    EndPoint, Inoculum, Kind, LONGEST_H, Parameters, Rates, Stage, end_point_from_recipe,
 };
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
@@ -33,8 +33,7 @@ request! {
         /// Room that stays at one temperature
         room_c: Option<Temperature> = "room",
         /// Room as pairs of hours since the mix and °C, straight lines between them
-        #[cfg_attr(feature = "flags", arg(skip))]
-        room_course: Option<Vec<[f64; 2]>>,
+        room_course: Option<Vec<[f64; 2]>> as skip,
         /// Flour of the stage, for the grams of yeast and the size of a drifting dough
         flour_mass_g: Option<Mass> = "flour-mass",
         /// Kind of yeast for every dose here: fresh, instant or active-dry [default: instant]
@@ -54,8 +53,7 @@ request! {
         /// Smallest step that the scale shows [default: 1g]
         scale_step_g: Option<Mass> = "scale-step",
         /// Fermentation parameters: the text of a file such as `learn` writes
-        #[cfg_attr(feature = "flags", arg(skip))]
-        params_toml: Option<String>,
+        params_toml: Option<String> as skip,
     }
 }
 
@@ -258,14 +256,13 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         Some(recipe) => recipe.end(p)?,
         None => setting.end,
     };
-    let found = stage_to(end).dose_for(p, &course, for_h)?;
-    let fresh_percent = found.fresh_percent;
+    let fresh_percent = stage_to(end).dose_for(p, &course, for_h)?;
     let range_fresh = match &recipe {
         Some(recipe) => near.range_on_own_recipe(|p, factor| {
             let end = EndPoint::Gas(p.gas_at(recipe.end(p)?) * factor);
-            stage_to(end).fresh_dose_for(p, &course, for_h)
+            stage_to(end).dose_for(p, &course, for_h)
         }),
-        None => near.range(end, |p| stage_to(end).fresh_dose_for(p, &course, for_h)),
+        None => near.range(end, |p| stage_to(end).dose_for(p, &course, for_h)),
     }?;
     if range_fresh.is_none() {
         warnings.push(Assumption::NoRange.into());
@@ -276,7 +273,14 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
     let dose_percent = fresh_percent * factor;
     let proportional_percent = match &recipe {
         Some(recipe) => Some(recipe.dose_percent * recipe.hours / for_h),
-        None => Some(found.without_growth_percent * factor).filter(|dose| dose.is_finite()),
+        None => {
+            let still = p.with_rates(Rates {
+                growth_rate: 0.0,
+                ..p.kinetics.rates()
+            })?;
+            let dose = stage_to(end).dose_for(&still, &course, for_h).ok();
+            dose.map(|fresh_percent| fresh_percent * factor)
+        }
     };
     let difference = |plain: f64| 100.0 * (plain / dose_percent - 1.0);
     let rule_of_thumb = |percent| Assumption::RuleOfThumb {
@@ -289,7 +293,7 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         let recipe_c = recipe.at.as_celsius();
         notes.push(Assumption::RecipeElsewhere { recipe_c }.into());
     }
-    warnings.extend(setting.cautions(for_h, at_end.temperature_c(), fresh_percent)?);
+    setting.caution(for_h, at_end.temperature_c(), fresh_percent, &mut warnings)?;
 
     let flour_g = setting.flour.map(Mass::as_grams);
     let yeast_g = flour_g.map(|flour_g| flour_g * dose_percent / 100.0);
@@ -412,7 +416,7 @@ mod tests {
             let mut request = anchored_poolish(14.0, 20.0);
             request[field] = Value::Null;
             let error = ask(request).unwrap_err();
-            assert!(matches!(error, Error::Missing { .. }), "{error}");
+            assert!(matches!(error, Error::Fields { .. }), "{error}");
             assert_eq!(error.field().as_deref(), Some(field));
         }
         let mut both = anchored_poolish(14.0, 20.0);

@@ -1,6 +1,7 @@
 //! A temperature law fitted to measured speeds.
 
 use super::request::{FieldValue, Input, request, values};
+use super::sentences::remarks;
 use super::{Assumption, Remark};
 use pointage::error::Result;
 use pointage::learn::rate_fit::{FitLaw, Transform, fit_rate, read_speeds};
@@ -11,15 +12,13 @@ request! {
     /// Speeds and the law to fit.
     FitRateRequest = "fit-rate" {
         /// The points as CSV text, columns `temperature_c` and `rate`, see [`read_speeds`]
-        #[cfg_attr(feature = "flags", arg(skip))]
-        data_csv: String,
+        data_csv: String as skip,
         /// cardinal, square-root, sharpe-schoolfield, q10 or arrhenius
         law: FitLaw = "law",
         /// The scale of the residuals [default: that of the speeds themselves]
         #[serde(default)]
         #[cfg_attr(feature = "schema", schemars(with = "Option<Transform>"))]
-        #[cfg_attr(feature = "flags", arg(skip))]
-        transform: Transform,
+        transform: Transform as skip,
     }
 }
 
@@ -121,7 +120,7 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
     ];
     let others = others.into_iter().filter(|(holds, _)| *holds);
     let warnings = undetermined.chain(others.map(|(_, caution)| caution));
-    let warnings = warnings.map(Remark::from).collect();
+    let warnings = remarks(warnings);
     Ok(FitRateAnswer {
         law: fit.law,
         transform: fit.transform,

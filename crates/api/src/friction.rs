@@ -1,10 +1,11 @@
 //! Friction of one mix.
 
 use super::request::request;
+use super::sentences::remarks;
 use super::water::BaseSum;
 use super::{Assumption, Remark};
 use pointage::error::{Error, Result};
-use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
+use pointage::heat::ddt_formula::{DdtFormula, Friction};
 use pointage::units::Temperature;
 use serde::Serialize;
 
@@ -86,17 +87,14 @@ pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
         }
         .friction(dough, need(request.water_c, "water_c")?)?,
     };
-    let sum_scale_c = friction.sum_scale().as_kelvin();
-    let is_negative = sum_scale_c < 0.0;
+    let sum_scale_c = friction.sum_scale.as_kelvin();
+    let negative = (sum_scale_c < 0.0).then_some(Assumption::NegativeFriction);
     Ok(FrictionAnswer {
         sum_scale_c,
-        real_rise_c: friction.real_rise().as_kelvin(),
-        terms: friction.terms(),
-        base_c: BaseTemperature::of_dough(dough, friction).as_celsius(),
-        warnings: is_negative
-            .then(|| Assumption::NegativeFriction.into())
-            .into_iter()
-            .collect(),
+        real_rise_c: friction.real_rise.as_kelvin(),
+        terms: friction.terms,
+        base_c: friction.base_c(dough),
+        warnings: remarks(negative),
     })
 }
 

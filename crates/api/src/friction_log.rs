@@ -1,10 +1,10 @@
 //! Heat of the mixer from a log of mixes.
 
 use super::request::request;
+use super::sentences::remarks;
 use super::{Remark, check_field};
 use pointage::error::{Error, Result};
-use pointage::heat::capacities::HeatCapacities;
-use pointage::heat::mixing_heat::MixingHeat;
+use pointage::heat::properties::ThermalProperties;
 use pointage::learn::Refused;
 use pointage::learn::friction::{FrictionReport, Method, MixLog, friction};
 use pointage::units::{Mass, Percent};
@@ -14,8 +14,7 @@ request! {
     /// A log of mixes and how to evaluate it.
     FrictionLogRequest = "friction" {
         /// The log as CSV text, see [`MixLog::from_csv`]
-        #[cfg_attr(feature = "flags", arg(skip))]
-        log_csv: String,
+        log_csv: String as skip,
         /// With a log: friction factors of the DDT formula, not the heat balance
         #[cfg_attr(feature = "flags", arg(long = "sum"))]
         sum_scale: bool,
@@ -73,11 +72,11 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
         }
         Method::SumScale
     } else {
-        let heat = MixingHeat::shipped()?;
-        let capacities = HeatCapacities::shipped()?;
+        let heat = ThermalProperties::shipped()?;
+        let capacities = ThermalProperties::shipped()?;
         let moisture = match request.flour_moisture_percent {
             Some(given) => given,
-            None => Percent::new(heat.usual_moisture_percent)?,
+            None => Percent::new(heat.flour_moisture_percent)?,
         };
         let wetting = heat.hydration_kj_per_kg(moisture)?;
         let bowl_kg = request.bowl_mass_g.map_or(0.0, Mass::as_kilograms);
@@ -85,18 +84,13 @@ pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
         Method::HeatBalance {
             capacities,
             wetting_kj_per_kg: (!request.learn_wetting).then_some(wetting),
-            bowl_kj_per_k: bowl_kg * capacities.steel_kj_per_kg_k,
+            bowl_kj_per_k: bowl_kg * capacities.c_steel_kj_per_kg_k,
         }
     };
     let report = friction(&log.mixes, &log.speeds, method)?;
     Ok(FrictionLogAnswer {
         rows_used: log.mixes.len(),
-        warnings: report
-            .diagnostics
-            .iter()
-            .cloned()
-            .map(Remark::from)
-            .collect(),
+        warnings: remarks(report.diagnostics.clone()),
         report,
         refused: log.refused,
     })

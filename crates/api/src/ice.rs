@@ -1,11 +1,12 @@
 //! How much of a pour is ice.
 
 use super::request::{Answerable, Numbers, numbers, request};
+use super::sentences::remarks;
 use super::{Assumption, Model, Remark};
 use pointage::error::Result;
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
 use pointage::heat::ice as split;
+use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Mass, Temperature};
 use serde::Serialize;
 
@@ -58,10 +59,9 @@ impl Answerable<IceAnswer> for IceRequest {
 pub fn ice(request: &IceRequest) -> Result<IceAnswer> {
     let (tap, want) = (request.tap_c, request.want_c);
     let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
-    let capacities = HeatCapacities::shipped()?;
+    let capacities = ThermalProperties::shipped()?;
     let pour = split::split(request.total_g, tap, want, ice_at, &capacities)?;
-    let cautions = Limits::shipped()?.water_cautions(want);
-    let mut warnings: Vec<Remark> = cautions.into_iter().map(Remark::from).collect();
+    let mut warnings = remarks(Limits::shipped()?.water_cautions(want));
     if want > tap {
         let (water_c, tap_c) = (want.as_celsius(), tap.as_celsius());
         warnings.push(Assumption::WarmerThanTap { water_c, tap_c }.into());

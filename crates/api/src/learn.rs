@@ -1,6 +1,7 @@
 //! Learning from a baker's log.
 
 use super::request::request;
+use super::sentences::remarks;
 use super::{Assumption, Model, Remark, Rooms, check_field, parameter_file};
 use pointage::ambient::Ambient;
 use pointage::error::{Error, Result};
@@ -21,28 +22,23 @@ request! {
     LearnRequest = "learn" {
         /// The log as CSV text: columns `kind`, `flour_g`, `water_g`, `salt_g`, `yeast`, `yeast_g`,
         /// `temperature_c` or `room_record`, `hours`, `seen`; see [`Log::from_csv`]
-        #[cfg_attr(feature = "flags", arg(skip))]
-        log_csv: Option<String>,
+        log_csv: Option<String> as skip,
         /// The log as rows. In the answer the first is line 2, as in a file with a header
-        #[cfg_attr(feature = "flags", arg(skip))]
-        rows: Option<Vec<LogRow>>,
+        rows: Option<Vec<LogRow>> as skip,
         /// The rooms that the log names in `room_record`, each as pairs of hours since the mix and °C,
         /// straight lines between them
         #[serde(default)]
         #[cfg_attr(feature = "schema", schemars(with = "Option<Rooms>"))]
-        #[cfg_attr(feature = "flags", arg(skip))]
-        rooms: Rooms,
+        rooms: Rooms as skip,
         /// Fermentation parameters to begin from: the text of a file; the shipped ones without it
-        #[cfg_attr(feature = "flags", arg(skip))]
-        params_toml: Option<String>,
+        params_toml: Option<String> as skip,
         /// Do not let one mistyped row decide (Huber's loss)
         #[serde(default)]
         #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
         #[cfg_attr(feature = "flags", arg(long))]
         robust: bool,
         /// Scatter of a single time, in log time, when it is known
-        #[cfg_attr(feature = "flags", arg(skip))]
-        scatter: Option<f64>,
+        scatter: Option<f64> as skip,
         /// 10 to 90 % intervals by profile
         #[serde(default)]
         #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
@@ -66,8 +62,7 @@ request! {
         #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<Temperature>>"))]
         offer_at_c: Vec<Temperature> = "offer-at" (value_delimiter = ','),
         /// Name of the log, for the head of the parameter file
-        #[cfg_attr(feature = "flags", arg(skip))]
-        log_name: Option<String>,
+        log_name: Option<String> as skip,
         /// Day of the learning, for the same head; today without it
         date: Option<String> = "date",
     }
@@ -221,7 +216,7 @@ pub fn learn(request: &LearnRequest, model: &Model) -> Result<LearnAnswer> {
 /// let none = |name: &str| Err(pointage::table::get(name).unwrap_err());
 /// let (answer, learned) = learn_log(&request, &Model::shipped()?, none)?;
 /// assert_eq!(answer.rows_used, 1);
-/// assert!(learned.parameters.levels.poolish.gas < 210.6);
+/// assert!(learned.parameters.level(Kind::Poolish).gas < 210.6);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn learn_log(
@@ -274,10 +269,7 @@ pub fn learn_log(
     let mut refused = log.refused;
     refused.extend(learned.refused.iter().cloned());
     refused.sort_by_key(|r| r.line);
-    let kinds: Vec<Kind> = Kind::ALL
-        .into_iter()
-        .filter(|kind| learned.rows.iter().any(|r| r.kind == *kind))
-        .collect();
+    let kinds = forecasts.iter().map(|f| f.kind).collect();
     let answer = LearnAnswer {
         rows_used: learned.rows.len(),
         estimates: learned.estimates.clone(),
@@ -312,12 +304,7 @@ pub fn learn_log(
         notes: own.map_or(Vec::new(), |own| {
             vec![own.note(), Assumption::CarriedOver.into()]
         }),
-        warnings: learned
-            .cannot_tell
-            .iter()
-            .cloned()
-            .map(Remark::from)
-            .collect(),
+        warnings: remarks(learned.cannot_tell.clone()),
     };
     Ok((answer, learned))
 }

@@ -40,7 +40,7 @@ pub use assumption::Assumption;
 pub use call::{COMMANDS, VERSION, ask, call, refuse};
 pub use model::{Model, ParameterOverrides};
 pub use request::Request;
-pub use sentences::{Finding, Message, Remark, Sentence};
+pub use sentences::{AnyFinding, Message, Remark, Sentence};
 pub use stage::Until;
 
 use pointage::ambient::Ambient;

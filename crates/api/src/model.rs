@@ -15,7 +15,7 @@ use std::borrow::Cow;
 /// let text = "format = 1\nid = \"x\"\ntitle = \"Our cellar\"\nobserved = \"\"\nsource = \"our log\"\n\
 ///     locus = \"\"\nstanding = \"derived\"\n[values.poolish_ml_per_100g]\nvalue = 190.0\nlog_sd = 0.1\n";
 /// let ours = Model::shipped()?.with_overrides(text, "cellar.toml")?;
-/// assert_eq!(ours.parameters().levels.poolish.gas, 190.0);
+/// assert_eq!(ours.parameters().level(Kind::Poolish).gas, 190.0);
 /// let poolish = ReadyRequest { at_c: Some("21".parse()?), ..ReadyRequest::new(Kind::Poolish, "0.1%".parse()?) };
 /// assert!(ready(&poolish, &ours)?.ready_h < ready(&poolish, &Model::shipped()?)?.ready_h);
 /// # Ok::<(), pointage::Error>(())
@@ -61,8 +61,11 @@ impl Model {
         let Some(text) = params_toml else {
             return Ok(Cow::Borrowed(self));
         };
-        let brought = ParameterOverrides::of_request(Some(text), self.parameters())?;
-        Ok(brought.map_or(Cow::Borrowed(self), |own| Cow::Owned(self.with(own))))
+        let field = "params_toml";
+        let brought = ParameterOverrides::read(text, field, self.parameters());
+        Ok(Cow::Owned(
+            self.with(brought.map_err(|e| e.of_field(field))?),
+        ))
     }
 
     /// The parameters.
@@ -115,13 +118,6 @@ impl ParameterOverrides {
             table,
             name: name.to_owned(),
         })
-    }
-
-    /// Reads what a request brings along as `params_toml`, if it does.
-    pub(crate) fn of_request(text: Option<&str>, over: &Parameters) -> Result<Option<Self>> {
-        let field = "params_toml";
-        text.map(|text| Self::read(text, field, over).map_err(|e| e.of_field(field)))
-            .transpose()
     }
 
     /// Whose parameters they are.

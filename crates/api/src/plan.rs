@@ -2,14 +2,14 @@
 //! them into text.
 
 use super::scale::{IngredientAnswer, ingredients};
-use super::sentences::Remark;
+use super::sentences::{Remark, Sentence as _};
 use super::steps::{Step, steps};
 use super::water::{DdtFormulaAnswer, HeatBalanceAnswer};
 use pointage::error::Result;
-use pointage::formula::{Role, Stage, yeast_slurry};
+use pointage::formula::{MixStage, Role, yeast_slurry};
 use pointage::plan::bake::Bake;
 use pointage::plan::{MixWater, Plan, Reason};
-use pointage::units::Mass;
+use pointage::units::{Mass, Percent};
 use serde::Serialize;
 
 /// A plan with its times as clock times in text, or as `T`.
@@ -200,39 +200,7 @@ pub struct DoseAt {
 /// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
 pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = remarks(&plan.warnings);
-    let mut dose_at = |stage: Stage, percent: f64| -> Result<Option<DoseAt>> {
-        let times = match stage {
-            Stage::Preferment => plan.preferment_times,
-            _ => 1.0,
-        };
-        let mass = |role| Mass::grams(times * plan.batch.mass_of(role, stage).as_grams());
-        let yeast = mass(Role::Yeast)?;
-        if yeast.as_grams() <= 0.0 {
-            return Ok(None);
-        }
-        let water = mass(Role::Water)?;
-        let weigh = match yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water) {
-            Ok(pinch) => pinch.map(|p| crate::sentences::Sentence::sentence(&p).to_string()),
-            Err(e) => {
-                warnings.push(e.into());
-                None
-            }
-        };
-        Ok(Some(DoseAt {
-            yeast_g: yeast.as_grams(),
-            dose_percent: percent,
-            per_litre_g: (water.as_grams() > 0.0).then(|| yeast.as_grams() / water.as_kilograms()),
-            weigh,
-        }))
-    };
-    let yeast = YeastAnswer {
-        kind: bake.formula.yeast_kind.name().into(),
-        preferment: match &plan.preferment {
-            Some(p) => dose_at(Stage::Preferment, p.dose.as_percent())?,
-            None => None,
-        },
-        mix: dose_at(Stage::Mix, plan.yeast_at_mix.as_percent())?,
-    };
+    let yeast = yeast(bake, plan, &mut warnings)?;
     Ok(PlanAnswer {
         name: bake.name.clone(),
         stages: plan
@@ -262,7 +230,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
                 oven_in: clock(l.oven_in_h),
                 oven_out: clock(l.oven_out_h),
                 ripeness: l.ripeness,
-                ripeness_first_and_last: [l.first_and_last.0, l.first_and_last.1],
+                ripeness_first_and_last: [l.first_ripeness, l.ripeness],
                 ripeness_range: l.ripeness_range.map(|(low, high)| [low, high]),
                 past_chance: l.past_chance,
                 dough_c: l.dough_c,
@@ -308,6 +276,35 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
     })
 }
 
+/// Yeast wherever it goes in; too little water for its slurry is a warning.
+fn yeast(bake: &Bake, plan: &Plan, warnings: &mut Vec<Remark>) -> Result<YeastAnswer> {
+    let mut dose_at = |stage: MixStage, times: f64, dose: Percent| -> Result<Option<DoseAt>> {
+        let mass = |role| Mass::grams(times * plan.batch.mass_of(role, stage).as_grams());
+        let (yeast, water) = (mass(Role::Yeast)?, mass(Role::Water)?);
+        if yeast.as_grams() <= 0.0 {
+            return Ok(None);
+        }
+        let slurry = yeast_slurry::weigh_in_water(yeast, bake.kitchen.scale_step, water);
+        let slurry = slurry.unwrap_or_else(|too_little_water| {
+            warnings.push(too_little_water.into());
+            None
+        });
+        Ok(Some(DoseAt {
+            yeast_g: yeast.as_grams(),
+            dose_percent: dose.as_percent(),
+            per_litre_g: (water.as_grams() > 0.0).then(|| yeast.as_grams() / water.as_kilograms()),
+            weigh: slurry.map(|slurry| slurry.sentence().to_string()),
+        }))
+    };
+    let ahead = plan.preferment.as_ref();
+    let ahead = ahead.map(|p| dose_at(MixStage::Preferment, plan.preferment_times, p.dose));
+    Ok(YeastAnswer {
+        kind: bake.formula.yeast_kind.name().into(),
+        preferment: ahead.transpose()?.flatten(),
+        mix: dose_at(MixStage::Mix, 1.0, plan.yeast_at_mix)?,
+    })
+}
+
 /// Findings with their sentences.
 pub(super) fn remarks(findings: &[pointage::plan::Finding]) -> Vec<Remark> {
     findings.iter().cloned().map(Remark::from).collect()
@@ -321,9 +318,9 @@ fn mix_water(w: &MixWater) -> PlanWater {
         ddt_formula: w.ddt_formula.map(|r| DdtFormulaAnswer {
             water_c: r.water.as_celsius(),
             terms: r.terms,
-            base_c: f64::from(r.terms) * w.dough.as_celsius() - r.friction.sum_scale().as_kelvin(),
-            friction_factor_c: Some(r.friction.sum_scale().as_kelvin()),
-            real_rise_c: Some(r.friction.real_rise().as_kelvin()),
+            base_c: r.friction.base_c(w.dough),
+            friction_factor_c: Some(r.friction.sum_scale.as_kelvin()),
+            real_rise_c: Some(r.friction.real_rise.as_kelvin()),
             ice_g: grams(r.pour.map(|p| p.ice)),
             tap_g: grams(r.pour.map(|p| p.tap)),
         }),

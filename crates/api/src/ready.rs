@@ -28,8 +28,7 @@ request! {
         /// Room that stays at one temperature
         room_c: Option<Temperature> = "room",
         /// Room as pairs of hours since the mix and °C, straight lines between them
-        #[cfg_attr(feature = "flags", arg(skip))]
-        room_course: Option<Vec<[f64; 2]>>,
+        room_course: Option<Vec<[f64; 2]>> as skip,
         /// Flour of the stage; a large dough follows the room slowly [default: 1kg]
         flour_mass_g: Option<Mass> = "flour-mass",
         /// Water, percent of the stage's own flour [default: usual for its kind]
@@ -39,8 +38,7 @@ request! {
         /// When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
         until: Option<Until> = "until",
         /// Fermentation parameters: the text of a file such as `learn` writes
-        #[cfg_attr(feature = "flags", arg(skip))]
-        params_toml: Option<String>,
+        params_toml: Option<String> as skip,
     }
 }
 
@@ -122,7 +120,8 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
     if hours.range_h.is_none() {
         warnings.push(Assumption::NoRange.into());
     }
-    warnings.extend(setting.cautions(hours.ready_h, hours.dough_end_c, fresh_percent)?);
+    let (ready_h, end_c) = (hours.ready_h, hours.dough_end_c);
+    setting.caution(ready_h, end_c, fresh_percent, &mut warnings)?;
     notes.extend(model.note());
     Ok(ReadyAnswer {
         ready_h: hours.ready_h,

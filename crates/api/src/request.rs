@@ -283,10 +283,10 @@ impl<'de> Deserialize<'de> for Fields {
 
 /// Makes a question from the list of its fields: the struct with its documentation, which is also the help
 /// of the flags and the description in the schema, and the table that reads it. A field is
-/// `key: Type = "flag" (more of the flag),`; without a flag it is `key: Type,`.
+/// `key: Type = "flag" (more of the flag),`; without a flag it is `key: Type as skip,`.
 macro_rules! request {
     ($(#[$about:meta])* $name:ident = $command:literal {$(
-        $(#[$doc:meta])* $key:ident: $type:ty $(= $flag:literal $(($($more:tt)*))?)?,
+        $(#[$doc:meta])* $key:ident: $type:ty $(as $skip:ident)? $(= $flag:literal $(($($more:tt)*))?)?,
     )*}) => {
         $(#[$about])*
         #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -295,6 +295,7 @@ macro_rules! request {
         #[serde(deny_unknown_fields)]
         pub struct $name {$(
             $(#[$doc])*
+            $(#[cfg_attr(feature = "flags", arg($skip))])?
             $(#[cfg_attr(feature = "flags", arg(
                 long = $flag,
                 value_name = <$type as $crate::request::FieldValue>::NAME

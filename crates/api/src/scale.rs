@@ -2,7 +2,7 @@
 
 use super::{Assumption, Remark};
 use pointage::error::Result;
-use pointage::formula::{Batch, Ingredient, Role, Stage, loss, yeast_slurry};
+use pointage::formula::{Batch, Ingredient, MixStage, Role, loss, yeast_slurry};
 use pointage::plan::bake::Bake;
 use pointage::units::Mass;
 use serde::Serialize;
@@ -89,7 +89,7 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
     };
     let percent = |mass| batch.percent_of_flour(mass);
     let everywhere = |role| -> f64 {
-        Stage::ALL
+        MixStage::ALL
             .map(|s| percent(batch.mass_of(role, s)))
             .iter()
             .sum()
@@ -136,8 +136,8 @@ pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<Sc
             sugar_percent: everywhere(Role::Sugar),
             fat_percent: everywhere(Role::Fat),
             yeast_percent: everywhere(Role::Yeast),
-            bassinage_percent: percent(batch.stage_mass(Stage::Bassinage)),
-            preferment_flour_percent: percent(batch.mass_of(Role::Flour, Stage::Preferment)),
+            bassinage_percent: percent(batch.stage_mass(MixStage::Bassinage)),
+            preferment_flour_percent: percent(batch.mass_of(Role::Flour, MixStage::Preferment)),
             old_dough_percent: everywhere(Role::OldDough),
             dough_percent: percent(batch.dough),
         },

@@ -12,7 +12,7 @@ use pointage::error::{Error, ErrorKind, shown};
 use pointage::formula::yeast_slurry::Pinch;
 #[cfg(feature = "learn")]
 use pointage::learn::{Termination, fit, friction};
-use pointage::plan::{self, Change, Problem, TaskHours};
+use pointage::plan::{self, Change, Problem, Task};
 use pointage::units::Mass;
 use pointage::{ferment, heat};
 use serde::Serialize;
@@ -42,20 +42,23 @@ pub trait Sentence {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 #[non_exhaustive]
-pub enum Finding {
+pub enum AnyFinding {
     /// Of a question itself.
     Assumption(Assumption),
     /// One that says itself what it is: an error beside an answer, by its kind.
     Error {
         /// Its kind.
         code: ErrorKind,
+        /// What it says.
+        #[serde(skip)]
+        text: Message,
     },
     /// Of a plan.
     Plan(plan::Finding),
     /// Of water and dough.
     Heat(heat::Caution),
     /// Of a dough beyond the published recipes.
-    Ferment(ferment::Caution),
+    Ferment(ferment::Extrapolation),
     /// Of a baker's log.
     #[cfg(feature = "learn")]
     Learn(fit::Diagnostic),
@@ -64,7 +67,7 @@ pub enum Finding {
     Friction(friction::FrictionDiagnostic),
 }
 
-/// Sections of `sentences.toml` and what they say; a finding is also known as a variant of [`Finding`].
+/// Sections of `sentences.toml` and what they say; a finding is also known as a variant of [`AnyFinding`].
 macro_rules! sentences {
     ($($of:ty = $section:literal $($variant:ident)?;)*) => {$(
         impl Sentence for $of {
@@ -72,7 +75,7 @@ macro_rules! sentences {
                 Message(said($section, &Value::from(Serde(self))))
             }
         }
-        $(impl From<$of> for Finding {
+        $(impl From<$of> for AnyFinding {
             fn from(finding: $of) -> Self {
                 Self::$variant(finding)
             }
@@ -82,7 +85,7 @@ macro_rules! sentences {
 sentences! {
     plan::Finding = "plan" Plan;
     heat::Caution = "heat" Heat;
-    ferment::Caution = "ferment" Ferment;
+    ferment::Extrapolation = "ferment" Ferment;
     Change = "change";
     Action = "action";
     Look = "look";
@@ -96,10 +99,12 @@ sentences! {
     friction::FrictionDiagnostic = "friction" Friction;
 }
 
-impl From<Error> for Finding {
+impl From<Error> for AnyFinding {
     fn from(error: Error) -> Self {
-        let code = error.kind();
-        Self::Error { code }
+        Self::Error {
+            code: error.kind(),
+            text: error.sentence(),
+        }
     }
 }
 
@@ -109,27 +114,61 @@ impl Sentence for Error {
     }
 }
 
+// It is worded when it is shown: those of a table's rows never are.
 /// A finding and its sentence.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-pub struct Remark {
+#[serde(into = "Said")]
+pub struct Remark(AnyFinding);
+
+/// How a remark is written.
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "Remark"))]
+struct Said {
     #[serde(flatten)]
-    finding: Finding,
+    finding: AnyFinding,
     /// The same in words.
     text: Message,
 }
 
-impl<F: Into<Finding> + Sentence> From<F> for Remark {
-    fn from(finding: F) -> Self {
+impl From<Remark> for Said {
+    fn from(Remark(finding): Remark) -> Self {
         let text = finding.sentence();
-        let finding = finding.into();
         Self { finding, text }
     }
 }
 
+impl<F: Into<AnyFinding>> From<F> for Remark {
+    fn from(finding: F) -> Self {
+        Self(finding.into())
+    }
+}
+
+/// Findings with their sentences.
+pub(crate) fn remarks<F: Into<AnyFinding>>(findings: impl IntoIterator<Item = F>) -> Vec<Remark> {
+    findings.into_iter().map(Remark::from).collect()
+}
+
 impl fmt::Display for Remark {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.text.fmt(f)
+        self.0.sentence().fmt(f)
+    }
+}
+
+impl Sentence for AnyFinding {
+    fn sentence(&self) -> Message {
+        match self {
+            Self::Assumption(finding) => finding.sentence(),
+            Self::Error { text, .. } => text.clone(),
+            Self::Plan(finding) => finding.sentence(),
+            Self::Heat(finding) => finding.sentence(),
+            Self::Ferment(finding) => finding.sentence(),
+            #[cfg(feature = "learn")]
+            Self::Learn(finding) => finding.sentence(),
+            #[cfg(feature = "learn")]
+            Self::Friction(finding) => finding.sentence(),
+        }
     }
 }
 
@@ -163,14 +202,14 @@ fn templates() -> Environment<'static> {
     templates.add_filter("length", length);
     templates.add_filter("minutes", |minutes: f64| length(minutes.abs() / 60.0));
     templates.add_filter("load_names", |loads: Vec<u32>| load_names(&loads));
-    templates.add_filter("task_hours", |tasks: Serde<Vec<TaskHours>>| {
+    templates.add_filter("task_hours", |tasks: Serde<BTreeMap<Task, Vec<f64>>>| {
         list(tasks.iter().map(task_hours), "; ")
     });
     templates.add_filter("said", |of: Value, section: String| said(&section, &of));
     templates
 }
 
-impl From<Assumption> for Finding {
+impl From<Assumption> for AnyFinding {
     fn from(finding: Assumption) -> Self {
         Self::Assumption(finding)
     }
@@ -235,7 +274,7 @@ fn load_names(loads: &[u32]) -> String {
 const FEW: usize = 3;
 
 /// A task with its hours, or with their number and span.
-fn task_hours(TaskHours { task, hours, .. }: &TaskHours) -> String {
+fn task_hours((task, hours): (&Task, &Vec<f64>)) -> String {
     let doing = said("doing", &Value::from(Serde(task)));
     match hours.as_slice() {
         [first, .., last] if hours.len() > FEW => format!(
@@ -417,7 +456,7 @@ mod tests {
 
     #[test]
     fn cautions_beyond_recipes() {
-        use ferment::{Caution as C, Kind};
+        use ferment::{Extrapolation as C, Kind};
         let kind = Kind::OldDough;
         for (caution, words) in [
             (

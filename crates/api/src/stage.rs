@@ -8,10 +8,9 @@ use pointage::error::{Error, Result};
 use pointage::ferment::{
     Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published,
 };
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::cautions::Limits;
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
-use pointage::table::Interval;
+use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -58,26 +57,16 @@ pub(super) struct Setting {
     pub until: Until,
     pub end: EndPoint,
     pub flour: Option<Mass>,
-    own_heat: Option<OwnHeat>,
-    standing: DoughPlace,
+    /// Of the dough, throughout or at its mix.
+    from: Temperature,
+    tub: Option<Tub>,
 }
 
-/// Where the dough stands.
-enum DoughPlace {
-    /// Held at a temperature.
-    Held(Temperature),
-    /// Mixed at a temperature, then following the room.
-    Drifting {
-        room: Ambient,
-        from: Temperature,
-        tau_h: f64,
-    },
-}
-
-/// The temperature of a dough: yeast has died above this range and does nothing below it.
-fn dough_temperature(at: Temperature, field: &str) -> Result<Temperature> {
-    check_field(field, "temperature", at.as_celsius(), (-20.0, 50.0), "°C")?;
-    Ok(at)
+/// A dough that drifts toward its room and warms itself.
+struct Tub {
+    room: Ambient,
+    time_constant_h: f64,
+    own_heat: OwnHeat,
 }
 
 /// Flour of a dough of which no mass is given, g.
@@ -95,13 +84,8 @@ impl Setting {
         };
         let of_flour = "% of flour";
         let (water, salt) = (composition.hydration_percent, composition.salt_percent);
-        check_field(
-            "hydration_percent",
-            "hydration",
-            water,
-            (30.0, 200.0),
-            of_flour,
-        )?;
+        let span = (30.0, 200.0);
+        check_field("hydration_percent", "hydration", water, span, of_flour)?;
         check_field("salt_percent", "salt", salt, (0.0, 8.0), of_flour)?;
         if let Some(flour) = asked.flour_mass_g {
             check_field("flour_mass_g", "flour", flour.as_grams(), (1.0, 3e6), "g")?;
@@ -110,16 +94,8 @@ impl Setting {
             Kind::Dough | Kind::OldDough => Until::Doubled,
             _ => Until::Ripe,
         });
-        let mut standing = standing(asked, notes)?;
-        let own_heat = match &mut standing {
-            DoughPlace::Held(_) => None,
-            DoughPlace::Drifting { tau_h, .. } => {
-                let (time_constant_h, own_heat) =
-                    in_tub(&composition, asked.flour_mass_g, p, notes)?;
-                *tau_h = time_constant_h;
-                Some(own_heat)
-            }
-        };
+        let (from, room) = standing(asked, notes)?;
+        let tub = |room| in_tub(room, &composition, asked.flour_mass_g, p, notes);
         Ok(Self {
             kind: asked.kind,
             composition,
@@ -129,54 +105,57 @@ impl Setting {
                 Until::Doubled => EndPoint::Doubled,
             },
             flour: asked.flour_mass_g,
-            own_heat,
-            standing,
+            from,
+            tub: room.map(tub).transpose()?,
         })
     }
 }
 
-/// Where the dough stands; the time constant is still to be found.
-fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<DoughPlace> {
-    let room = match (asked.room_c, &asked.room_course) {
-        (Some(_), Some(_)) => {
-            let fields = ["room_c", "room_course"];
-            return Err(Error::excludes(&fields, "both give the room"));
-        }
-        (Some(room), None) => Some(Ambient::constant(room).map_err(|e| e.of_field("room_c"))?),
+/// How warm the dough is, throughout or at its mix, and the room that it then follows.
+fn standing(
+    asked: &ReadyRequest,
+    notes: &mut Vec<Remark>,
+) -> Result<(Temperature, Option<Ambient>)> {
+    let (at, mixed_at) = (asked.at_c, asked.mixed_at_c);
+    let (room, course) = (asked.room_c, asked.room_course.as_deref());
+    let places = [
+        ("mixed_at_c", mixed_at.is_some()),
+        ("room_c", room.is_some()),
+        ("room_course", course.is_some()),
+    ];
+    if room.is_some() && course.is_some() {
+        return Err(Error::excludes(
+            &["room_c", "room_course"],
+            "both give the room",
+        ));
+    }
+    if let (Some(_), Some((other, _))) = (at, places.into_iter().find(|place| place.1)) {
+        let why = "both say how warm the dough is";
+        return Err(Error::excludes(&["at_c", other], why));
+    }
+    // Yeast has died above this range and does nothing below it.
+    let checked = |field, at: Temperature| {
+        check_field(field, "temperature", at.as_celsius(), (-20.0, 50.0), "°C").map(|_| at)
+    };
+    let room = match (room, course) {
+        (Some(room), _) => Some(Ambient::constant(room).map_err(|e| e.of_field("room_c"))?),
         (None, Some(course)) => Some(crate::ramps(course, "room_course")?),
         (None, None) => None,
     };
-    let drifting = |room, from| DoughPlace::Drifting {
-        room,
-        from,
-        tau_h: f64::NAN,
-    };
-    match (asked.at_c, asked.mixed_at_c, room) {
-        (Some(at), None, None) => Ok(DoughPlace::Held(dough_temperature(at, "at_c")?)),
-        (Some(_), mixed_at, _) => {
-            let other = match (mixed_at, asked.room_c) {
-                (Some(_), _) => "mixed_at_c",
-                (None, Some(_)) => "room_c",
-                (None, None) => "room_course",
-            };
-            let why = "both say how warm the dough is";
-            Err(Error::excludes(&["at_c", other], why))
-        }
-        (None, Some(from), Some(room)) => {
-            let from = dough_temperature(from, "mixed_at_c")?;
-            Ok(drifting(room, from))
-        }
-        (None, None, Some(room)) if asked.room_course.is_some() => {
+    match (at, mixed_at, room) {
+        (Some(at), ..) => Ok((checked("at_c", at)?, None)),
+        (_, Some(from), Some(room)) => Ok((checked("mixed_at_c", from)?, Some(room))),
+        (_, None, Some(room)) if course.is_some() => {
             let from = room.at(0.0);
             let room_c = from.as_celsius();
             notes.push(Assumption::MixedAtRoom { room_c }.into());
-            Ok(drifting(room, from))
+            Ok((from, Some(room)))
         }
-        (None, None, Some(_)) => Err(Error::missing(
+        (_, None, Some(_)) => Err(Error::missing(
             "mixed_at_c",
             "with the room: the temperature of the mixed dough",
         )),
-        (None, Some(_), None) => Err(Error::missing(
+        (_, Some(_), None) => Err(Error::missing(
             "room_c",
             "with the temperature of the mixed dough",
         )),
@@ -187,50 +166,46 @@ fn standing(asked: &ReadyRequest, notes: &mut Vec<Remark>) -> Result<DoughPlace>
     }
 }
 
-/// Time constant and own heat of a dough in a covered tub in still air.
+/// A dough in a covered tub in still air.
 fn in_tub(
+    room: Ambient,
     dough: &Composition,
     flour: Option<Mass>,
     p: &Parameters,
     notes: &mut Vec<Remark>,
-) -> Result<(f64, OwnHeat)> {
-    let parts = 1.0 + (dough.hydration_percent + dough.salt_percent) / 100.0;
-    let flour_g = flour.map_or(USUAL_FLOUR_G, Mass::as_grams);
-    let heat_capacity_kj_per_kg_k = HeatCapacities::shipped()?.dough(
-        Percent::new(dough.hydration_percent)?,
-        Percent::new(dough.salt_percent)?,
-    );
-    let tub = Body::new(
-        Mass::grams(flour_g * parts)?,
-        Shape::TUB,
-        DoughProperties {
-            heat_capacity_kj_per_kg_k,
-            ..DoughProperties::shipped()?
-        },
-    )?;
-    let time_constant_h = tub.time_constant_h(Place::StillRoom.surface_w_per_m2_k()?)?;
-    let own_heat = OwnHeat::new(
-        p.heat_kj_per_mol,
-        p.space.molar_volume,
-        0.1 * parts,
+) -> Result<Tub> {
+    let (hydration, salt) = (dough.hydration_percent, dough.salt_percent);
+    let parts = 1.0 + (hydration + salt) / 100.0;
+    let dough_g = flour.map_or(USUAL_FLOUR_G, Mass::as_grams) * parts;
+    let heat_capacity_kj_per_kg_k =
+        ThermalProperties::shipped()?.dough(Percent::new(hydration)?, Percent::new(salt)?);
+    let properties = DoughProperties {
         heat_capacity_kj_per_kg_k,
-    )?;
+        ..DoughProperties::shipped()?
+    };
+    let body = Body::new(Mass::grams(dough_g)?, Shape::TUB, properties)?;
+    let time_constant_h = body.time_constant_h(Place::StillRoom.surface_w_per_m2_k()?)?;
     let in_tub = Assumption::InTub {
-        dough_kg: flour_g * parts / 1000.0,
+        dough_kg: dough_g / 1000.0,
         time_constant_h,
         flour_assumed: flour.is_none(),
     };
     notes.push(in_tub.into());
-    Ok((time_constant_h, own_heat))
+    let (heat, volume) = (p.heat_kj_per_mol, p.space.molar_volume);
+    Ok(Tub {
+        room,
+        time_constant_h,
+        own_heat: OwnHeat::new(heat, volume, 0.1 * parts, heat_capacity_kj_per_kg_k)?,
+    })
 }
 
 impl Setting {
     /// The temperature of the dough against time, before its own heat.
     pub fn course(&self) -> Result<TemperatureProfile<'_>> {
-        match &self.standing {
-            DoughPlace::Held(at) => Ok(TemperatureProfile::held(*at)),
-            DoughPlace::Drifting { room, from, tau_h } => {
-                TemperatureProfile::following(room, 0.0, *from, *tau_h)
+        match &self.tub {
+            None => Ok(TemperatureProfile::held(self.from)),
+            Some(tub) => {
+                TemperatureProfile::following(&tub.room, 0.0, self.from, tub.time_constant_h)
             }
         }
     }
@@ -244,56 +219,46 @@ impl Setting {
                 carried: 0.0,
             },
             end: self.end,
-            own_heat: self.own_heat,
+            own_heat: self.tub.as_ref().map(|tub| tub.own_heat),
         }
     }
 
     /// The temperature of a dough that is held.
     pub fn held_at(&self) -> Option<Temperature> {
-        match &self.standing {
-            DoughPlace::Held(at) => Some(*at),
-            DoughPlace::Drifting { .. } => None,
-        }
+        self.tub.is_none().then_some(self.from)
     }
 
-    /// Cautions about a dough that is done after `hours` with so much fresh yeast.
-    pub fn cautions(&self, hours: f64, end_c: f64, fresh_percent: f64) -> Result<Vec<Remark>> {
+    /// Adds cautions about a dough that is done after `hours` with so much fresh yeast.
+    pub fn caution(
+        &self,
+        hours: f64,
+        end_c: f64,
+        fresh_percent: f64,
+        warnings: &mut Vec<Remark>,
+    ) -> Result<()> {
         let course = self.course()?;
-        let c = course.held_at().unwrap_or(end_c);
-        let mut span_c = Interval { low: c, high: c };
-        let mut hour = 0.0;
-        while course.held_at().is_none() && hour <= hours {
+        let last = self.held_at().map_or(end_c, Temperature::as_celsius);
+        let hour = std::iter::successors(Some(0.0), |hour| Some(hour + 1.0));
+        let hour = hour.take_while(|hour| self.tub.is_some() && *hour <= hours);
+        let (low, high) = hour.fold((last, last), |(low, high), hour| {
             let c = course.at(hour);
-            span_c = Interval {
-                low: span_c.low.min(c),
-                high: span_c.high.max(c),
-            };
-            hour += 1.0;
-        }
-        let cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(span_c.high)?);
-        let beyond = beyond_published(self.kind, (span_c.low, span_c.high), Some(fresh_percent))?;
-        let cautions = cautions
-            .into_iter()
-            .map(Remark::from)
-            .chain(beyond.into_iter().map(Remark::from));
-        Ok(cautions.chain(self.record_caution(hours)).collect())
+            (low.min(c), high.max(c))
+        });
+        let cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(high)?);
+        let beyond = beyond_published(self.kind, (low, high), Some(fresh_percent))?;
+        warnings.extend(cautions.into_iter().map(Remark::from));
+        warnings.extend(beyond.into_iter().map(Remark::from));
+        warnings.extend(self.record_caution(hours).map(Remark::from));
+        Ok(())
     }
 
     /// A caution when the record of the room does not cover the time of the dough.
-    fn record_caution(&self, hours: f64) -> Option<Remark> {
-        let DoughPlace::Drifting { room, .. } = &self.standing else {
-            return None;
-        };
-        let (first, last) = room.span_h()?;
-        let caution = if hours > last {
-            Assumption::RecordEnds {
-                hours_short: hours - last,
-            }
-        } else if first > 0.0 {
-            Assumption::RecordBegins { hours_late: first }
-        } else {
-            return None;
-        };
-        Some(caution.into())
+    fn record_caution(&self, hours: f64) -> Option<Assumption> {
+        let (first, last) = self.tub.as_ref()?.room.span_h()?;
+        if hours > last {
+            let hours_short = hours - last;
+            return Some(Assumption::RecordEnds { hours_short });
+        }
+        (first > 0.0).then_some(Assumption::RecordBegins { hours_late: first })
     }
 }

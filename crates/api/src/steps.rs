@@ -2,7 +2,7 @@
 
 use crate::sentences::{Message, Sentence};
 use pointage::error::Result;
-use pointage::formula::{Ingredient, Role, Stage, yeast_slurry};
+use pointage::formula::{Ingredient, MixStage, Role, yeast_slurry};
 use pointage::heat::ice::Pour;
 use pointage::plan::bake::{Bake, Joins, Room};
 use pointage::plan::{HandsOn, Load, MixWater, Plan, StageTime, Task};
@@ -110,7 +110,7 @@ pub struct Slurry {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
-pub struct Ready<T = String> {
+pub struct ReadyAt<T = String> {
     /// By the plan.
     pub at: T,
     /// 4 times in 5 between these; a low end equal to the stage's start says that it may be ready by then.
@@ -141,7 +141,7 @@ pub struct Step<T = String> {
     /// What to look for.
     pub look: Option<Look>,
     /// When the preferment that it starts is ripe, or the dough that it ends is ready.
-    pub ready: Option<Ready<T>>,
+    pub ready: Option<ReadyAt<T>>,
     /// The place where the dough stands next, where that has one temperature, °C.
     pub place_c: Option<f64>,
     /// Somebody has to be there.
@@ -168,12 +168,12 @@ pub fn steps<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Ve
             steps.push((task.start_h, step));
         }
     }
-    if let Some(rest) = day.stage("rest") {
-        let min = 60.0 * (rest.end_h - rest.start_h);
+    if let Some(rest) = plan.stage("rest") {
+        let min = 60.0 * rest.hours();
         let step = day.waiting("rest", Action::BenchRest { min }, rest.start_h);
         steps.push((rest.start_h, step));
     }
-    if let Some(cool) = day.stage("cool") {
+    if let Some(cool) = plan.stage("cool") {
         steps.push((cool.end_h, day.waiting("cool", Action::Cool, cool.end_h)));
     }
     // To the second: what happens at once stays in the order of the work.
@@ -204,10 +204,6 @@ struct Day<'a, T> {
 }
 
 impl<T> Day<'_, T> {
-    fn stage(&self, name: &str) -> Option<&StageTime> {
-        self.plan.stages.iter().find(|s| s.name == name)
-    }
-
     fn waiting(&self, key: &str, action: Action, hour: f64) -> Step<T> {
         Step {
             key: key.into(),
@@ -233,7 +229,7 @@ impl<T> Day<'_, T> {
         let first = task.loads.first();
         let n = first.map_or(0, |l| l.number);
         let loads = self.loads(task.loads);
-        let min = |name| 60.0 * self.stage(name).map_or(0.0, |s| s.end_h - s.start_h);
+        let min = |name| 60.0 * plan.stage(name).map_or(0.0, StageTime::hours);
         let (key, action) = match task.task {
             Task::Preferment => ("preferment".into(), {
                 let own = bake.formula.preferment.as_ref();
@@ -262,7 +258,7 @@ impl<T> Day<'_, T> {
         };
         let look = self.look(action, first);
         let until = match action {
-            Action::Autolyse { .. } => self.stage("autolyse").map(|s| s.end_h),
+            Action::Autolyse { .. } => self.plan.stage("autolyse").map(|s| s.end_h),
             Action::IntoRetarder { loads } if loads.first == loads.last => {
                 first.and_then(|l| l.retarder_h).map(|c| c.1)
             }
@@ -300,7 +296,7 @@ impl<T> Day<'_, T> {
     fn look(&self, action: Action, load: Option<&Load>) -> Option<Look> {
         let dough_c = match action {
             Action::MixPreferment { .. } => self.bake.preferment.as_ref()?.dough.as_celsius(),
-            Action::Autolyse { .. } => self.stage("autolyse")?.dough_start_c?,
+            Action::Autolyse { .. } => self.plan.stage("autolyse")?.dough_start_c?,
             Action::Mix { .. } => self.bake.process.dough.as_celsius(),
             Action::Divide { loads } if loads.first == 1 => {
                 let of_doubled = self.plan.bulk_share;
@@ -318,16 +314,16 @@ impl<T> Day<'_, T> {
         Some(Look::Dough { dough_c })
     }
 
-    fn ready(&self, action: Action) -> Option<Ready<T>> {
+    fn ready(&self, action: Action) -> Option<ReadyAt<T>> {
         let clock = self.clock;
-        let ready = |at: f64, likely: Option<(f64, f64)>| Ready {
+        let ready = |at: f64, likely: Option<(f64, f64)>| ReadyAt {
             at: clock(at),
             likely: likely.map(|(low, high)| [clock(low), clock(high)]),
             usable: None,
         };
         let ends = |stage: &StageTime| stage.end_range_h.map(|r| ready(stage.end_h, Some(r)));
         match action {
-            Action::MixPreferment { .. } => self.plan.preferment.as_ref().map(|p| Ready {
+            Action::MixPreferment { .. } => self.plan.preferment.as_ref().map(|p| ReadyAt {
                 usable: Some((clock(p.window_open_h), p.window_close_h.map(clock))),
                 ..ready(p.ripe_h, p.ripe_range_h)
             }),
@@ -336,7 +332,7 @@ impl<T> Day<'_, T> {
                 let before = self.plan.stages.iter().take_while(|s| s.name != "divide");
                 before.last().and_then(ends)
             }
-            Action::LoadIn { load: 1 } => self.stage("proof").and_then(ends),
+            Action::LoadIn { load: 1 } => self.plan.stage("proof").and_then(ends),
             _ => None,
         }
     }
@@ -368,10 +364,10 @@ impl<T> Day<'_, T> {
 
     /// The mix at which an ingredient goes in; flour and water rest before the others join them.
     fn goes_in(&self, ingredient: &Ingredient) -> Task {
-        let rests = self.stage("autolyse").is_some();
+        let rests = self.plan.stage("autolyse").is_some();
         match (ingredient.stage, ingredient.role) {
-            (Stage::Preferment, _) => Task::Preferment,
-            (Stage::Mix, Role::Flour | Role::Water) if rests => Task::Autolyse,
+            (MixStage::Preferment, _) => Task::Preferment,
+            (MixStage::Mix, Role::Flour | Role::Water) if rests => Task::Autolyse,
             _ => Task::Mix,
         }
     }
@@ -382,9 +378,9 @@ impl<T> Day<'_, T> {
         let (stage, times, water) = match task {
             Task::Preferment => {
                 let own = plan.preferment_water.as_ref();
-                (Stage::Preferment, plan.preferment_times, own)
+                (MixStage::Preferment, plan.preferment_times, own)
             }
-            _ => (Stage::Mix, 1.0, Some(&plan.water)),
+            _ => (MixStage::Mix, 1.0, Some(&plan.water)),
         };
         let of = |role| Mass::grams(times * batch.mass_of(role, stage).as_grams());
         let (yeast, in_water) = (of(Role::Yeast)?, of(Role::Water)?);
@@ -402,7 +398,7 @@ impl<T> Day<'_, T> {
         for i in used.filter(|i| i.mass.as_grams() > 0.0 && self.goes_in(i) == task) {
             let mass_g = times * i.mass.as_grams();
             match (i.role, i.stage, pinch) {
-                (Role::Water, Stage::Bassinage, _) => {
+                (Role::Water, MixStage::Bassinage, _) => {
                     let water = self.bake.process.bassinage;
                     let pour_c = water.unwrap_or(self.bake.kitchen.tap).as_celsius();
                     amounts.push(amount("bassinage", mass_g, Some(pour_c)));
@@ -420,7 +416,7 @@ impl<T> Day<'_, T> {
                     let weigh_in_g = pinch.take.as_grams();
                     amounts.push(amount("yeast slurry", weigh_in_g, None));
                     let own = self.bake.formula.preferment.as_ref();
-                    let own = own.filter(|_| stage == Stage::Preferment);
+                    let own = own.filter(|_| stage == MixStage::Preferment);
                     slurry = Some(Slurry {
                         goes_into: own.map_or("mix", |own| own.kind.name()),
                         yeast_g: pinch.yeast.as_grams(),
@@ -432,13 +428,13 @@ impl<T> Day<'_, T> {
             }
         }
         let ripe = (self.bake.preferment.as_ref()).zip(self.bake.formula.preferment.as_ref());
-        let rests = self.stage("autolyse").is_some();
+        let rests = plan.stage("autolyse").is_some();
         let joins = |joins| match joins {
             Joins::Autolyse if rests => Task::Autolyse,
             _ => Task::Mix,
         };
         if let Some((_, own)) = ripe.filter(|(held, _)| joins(held.joins) == task) {
-            let mass_g = batch.stage_mass(Stage::Preferment).as_grams();
+            let mass_g = batch.stage_mass(MixStage::Preferment).as_grams();
             amounts.push(amount(own.kind.name(), mass_g, None));
         }
         Ok((amounts, slurry))

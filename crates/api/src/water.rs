@@ -1,15 +1,15 @@
 //! What water temperature, by both methods, and whether it takes ice.
 
 use super::request::{Answerable, FieldValue, Input, Numbers, numbers, request, values};
+use super::sentences::remarks;
 use super::{Assumption, Model, Remark};
 use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
-use pointage::heat::balance::{Balanced, Ingredient, Mixing, Rest};
-use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
 use pointage::heat::cautions::Limits;
-use pointage::heat::ddt_formula::{BaseTemperature, DdtFormula, Friction};
+use pointage::heat::ddt_formula::{DdtFormula, Friction};
 use pointage::heat::ice;
-use pointage::heat::mixing_heat::MixingHeat;
+use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Hours, Mass, Percent, Temperature, TemperatureDifference};
 use serde::{Serialize, Serializer};
 
@@ -84,7 +84,7 @@ request! {
 /// ```
 /// use pointage_api::water::BaseSum;
 /// let base: BaseSum = "204F".parse()?;
-/// assert!((base.of_terms(3)?.as_celsius() - 60.0).abs() < 1e-12); // 60 * 1.8 + 3 * 32 = 204
+/// assert!((base.of_terms(3)? - 60.0).abs() < 1e-12); // 60 * 1.8 + 3 * 32 = 204
 /// # Ok::<(), pointage::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,16 +96,16 @@ pub enum BaseSum {
 }
 
 impl BaseSum {
-    /// The base temperature of a sum of so many terms.
+    /// The base temperature (°C) of a sum of so many terms, each with its own offset in °F.
     ///
     /// # Errors
-    /// Out of the range of [`BaseTemperature`].
-    pub fn of_terms(self, terms: u8) -> Result<BaseTemperature> {
-        match self {
-            Self::Celsius(sum) => BaseTemperature::celsius(sum),
-            Self::Fahrenheit(sum) => BaseTemperature::fahrenheit(sum, terms),
-        }
-        .map_err(|e| e.of_field("base_c"))
+    /// Outside -100 to 400 °C.
+    pub fn of_terms(self, terms: u8) -> Result<f64> {
+        let base_c = match self {
+            Self::Celsius(sum) => sum,
+            Self::Fahrenheit(sum) => (sum - 32.0 * f64::from(terms)) / 1.8,
+        };
+        super::check_field("base_c", "base temperature", base_c, (-100.0, 400.0), "°C")
     }
 }
 
@@ -259,7 +259,7 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     if ddt_formula.is_none() && balanced.is_none() && !refused.is_empty() {
         return Err(refused.swap_remove(0));
     }
-    let mut warnings: Vec<Remark> = refused.into_iter().map(Remark::from).collect();
+    let mut warnings = remarks(refused);
     let (difference_c, difference_reason) = match (&ddt_formula, &balanced) {
         (Some(formula), Some(b)) => (
             Some(b.water.as_celsius() - formula.water_c),
@@ -293,7 +293,7 @@ fn cautions(
 ) -> Result<()> {
     let limits = Limits::shipped()?;
     if let Some(dough) = request.dough_c {
-        warnings.extend(limits.dough_cautions(dough).into_iter().map(Remark::from));
+        warnings.extend(remarks(limits.dough_cautions(dough)));
     }
     if request.tap_c.is_some() && request.water_mass_g.is_none() {
         notes.push(Assumption::NoIceMass.into());
@@ -302,7 +302,7 @@ fn cautions(
         return Ok(());
     };
     let water = Temperature::celsius(water_c)?;
-    warnings.extend(limits.water_cautions(water).into_iter().map(Remark::from));
+    warnings.extend(remarks(limits.water_cautions(water)));
     if let Some(tap) = request.tap_c.filter(|tap| water > *tap) {
         let tap_c = tap.as_celsius();
         notes.push(Assumption::WarmerThanTap { water_c, tap_c }.into());
@@ -310,7 +310,7 @@ fn cautions(
     if request.yeast_mass_g.is_some() {
         notes.extend(limits.instant_yeast_caution(water).map(Remark::from));
     }
-    if request.tap_c.is_none() && water < limits.chilled_water {
+    if request.tap_c.is_none() && water < limits.chilled_water_c {
         notes.push(Assumption::NoTap.into());
     }
     Ok(())
@@ -355,7 +355,7 @@ fn ddt_formula(
         let factor = request.friction_factor_c;
         let factor = factor.ok_or_else(|| missing("friction_factor_c"))?;
         let friction = Friction::on_sum_scale(factor, terms)?;
-        (BaseTemperature::of_dough(dough, friction), Some(friction))
+        (friction.base_c(dough), Some(friction))
     };
     let water = formula
         .water_for_base(base)
@@ -365,9 +365,9 @@ fn ddt_formula(
     Ok(Some(DdtFormulaAnswer {
         water_c: water.as_celsius(),
         terms,
-        base_c: base.as_celsius(),
-        friction_factor_c: friction.map(|f| f.sum_scale().as_kelvin()),
-        real_rise_c: friction.map(|f| f.real_rise().as_kelvin()),
+        base_c: base,
+        friction_factor_c: friction.map(|f| f.sum_scale.as_kelvin()),
+        real_rise_c: friction.map(|f| f.real_rise.as_kelvin()),
         ice_g: pour.map(|p| p.ice.as_grams()),
         tap_g: pour.map(|p| p.tap.as_grams()),
     }))
@@ -415,10 +415,10 @@ fn mixing(
     water: Mass,
     notes: &mut Vec<Remark>,
 ) -> Result<Mixing> {
-    let capacities = HeatCapacities::shipped()?;
+    let capacities = ThermalProperties::shipped()?;
     let missing = |field| Error::missing(field, "for the heat balance");
     let flour_at = request.flour_c.ok_or_else(|| missing("flour_c"))?;
-    let flour = Ingredient::new(flour, capacities.flour_kj_per_kg_k, flour_at)?;
+    let flour = ThermalMass::new(flour, capacities.c_flour_kj_per_kg_k, flour_at)?;
     let mut mix = Mixing::new(flour, water, capacities);
     // An ingredient that has a mass; one with only a temperature is noted.
     macro_rules! ingredient {
@@ -427,7 +427,7 @@ fn mixing(
                 Some(mass) => {
                     let at = request.$temperature.or($or);
                     let at = at.ok_or_else(|| missing(stringify!($temperature)))?;
-                    let ingredient = Ingredient::new(mass, $capacity, at);
+                    let ingredient = ThermalMass::new(mass, $capacity, at);
                     Some(ingredient.map_err(|e| e.of_field(stringify!($mass)))?)
                 }
                 None => {
@@ -442,10 +442,10 @@ fn mixing(
     let (r, c, flour_at) = (request, capacities, Some(flour_at));
     let capacity = preferment_capacity(request, capacities)?;
     let preferment = ingredient!(preferment_mass_g, preferment_c, capacity, None);
-    mix.bowl = ingredient!(bowl_mass_g, bowl_c, c.steel_kj_per_kg_k, r.room_c);
-    let salt = ingredient!(salt_mass_g, salt_c, c.salt_kj_per_kg_k, flour_at);
-    let yeast = ingredient!(yeast_mass_g, yeast_c, c.yeast_kj_per_kg_k, flour_at);
-    let bassinage = ingredient!(bassinage_g, bassinage_c, c.water_kj_per_kg_k, r.tap_c);
+    mix.bowl = ingredient!(bowl_mass_g, bowl_c, c.c_steel_kj_per_kg_k, r.room_c);
+    let salt = ingredient!(salt_mass_g, salt_c, c.c_salt_kj_per_kg_k, flour_at);
+    let yeast = ingredient!(yeast_mass_g, yeast_c, c.c_yeast_kj_per_kg_k, flour_at);
+    let bassinage = ingredient!(bassinage_g, bassinage_c, c.c_water_kj_per_kg_k, r.tap_c);
     mix.with_water.extend(preferment);
     mix.after_rest = [salt, yeast, bassinage].into_iter().flatten().collect();
     let no_capacity = r.preferment_heat_capacity_kj_per_kg_k.is_none();
@@ -465,7 +465,7 @@ fn mixing(
     Ok(mix)
 }
 
-fn preferment_capacity(request: &WaterRequest, capacities: HeatCapacities) -> Result<f64> {
+fn preferment_capacity(request: &WaterRequest, capacities: ThermalProperties) -> Result<f64> {
     let poolish = Kind::Poolish.usual()?;
     let hydration = match request.preferment_hydration_percent {
         Some(given) => given,
@@ -478,7 +478,7 @@ fn preferment_capacity(request: &WaterRequest, capacities: HeatCapacities) -> Re
 
 /// The heats of wetting and of mixing, kJ per kg of flour and of dough.
 fn heats(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<(f64, f64)> {
-    let usual = MixingHeat::shipped()?;
+    let usual = ThermalProperties::shipped()?;
     let (heat, moisture) = (
         request.hydration_heat_kj_per_kg,
         request.flour_moisture_percent,
@@ -493,14 +493,14 @@ fn heats(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<(f64, f64)> 
             .hydration_kj_per_kg(moisture)
             .map_err(|e| e.of_field("flour_moisture_percent"))?,
         (None, None) => {
-            let percent = usual.usual_moisture_percent;
+            let percent = usual.flour_moisture_percent;
             let kj_per_kg = usual.hydration_kj_per_kg(Percent::new(percent)?)?;
             notes.push(Assumption::FlourMoisture { percent, kj_per_kg }.into());
             kj_per_kg
         }
     };
     let mixing = request.mixing_heat_kj_per_kg.unwrap_or_else(|| {
-        let kj_per_kg = usual.usual_mixing_kj_per_kg;
+        let kj_per_kg = usual.mixing_gentle_kj_per_kg;
         notes.push(Assumption::MixingHeat { kj_per_kg }.into());
         kj_per_kg
     });
@@ -509,7 +509,7 @@ fn heats(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<(f64, f64)> 
 
 fn obtainable(request: &WaterRequest, water: Temperature) -> Result<Temperature> {
     let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
-    ice::check_obtainable(water, ice_at, &HeatCapacities::shipped()?)?;
+    ice::check_obtainable(water, ice_at, &ThermalProperties::shipped()?)?;
     Ok(water)
 }
 
@@ -520,7 +520,7 @@ fn pour(request: &WaterRequest, water: Temperature) -> Result<Option<ice::Pour>>
         return Ok(None);
     };
     let ice_at = request.ice_c.unwrap_or(Temperature::ZERO);
-    ice::split(total, tap, water, ice_at, &HeatCapacities::shipped()?).map(Some)
+    ice::split(total, tap, water, ice_at, &ThermalProperties::shipped()?).map(Some)
 }
 
 /// Why the two methods differ, with the numbers of this mix.
@@ -703,7 +703,7 @@ mod tests {
     fn a_base_of_three_terms_converts_with_three_times_the_offset() {
         let base = |text: &str, terms| {
             let base = text.parse::<BaseSum>().unwrap().of_terms(terms);
-            base.unwrap().as_celsius()
+            base.unwrap()
         };
         // 60 * 1.8 + 3 * 32 = 204; with four terms 96 + 128 (arithmetic)
         for (text, terms) in [

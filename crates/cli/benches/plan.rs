@@ -3,7 +3,7 @@
 use criterion::Criterion;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
-use pointage::plan::{Anchor, Detail, plan_with};
+use pointage::plan::{Anchor, Detail, plan};
 use std::error::Error;
 use std::hint::black_box;
 
@@ -30,13 +30,13 @@ fn main() -> Result<(), Box<dyn Error>> {
             ranges: true,
             ..plain
         };
-        let made = plan_with(&day, &places, anchor, &p, plain)?;
+        let made = plan(&day, &places, anchor, &p, plain)?;
         assert_eq!(made.loads.len(), usize::try_from(loads)?);
         // A plan that does not fit looks for the nearest one that does, which is other work.
         assert!(made.problem.is_none(), "{loads} loads: {:?}", made.problem);
         for (detail, words) in [(plain, "plain"), (ranges, "ranges")] {
             group.bench_function(format!("loads_{loads}_{words}"), |b| {
-                b.iter(|| plan_with(black_box(&day), black_box(&places), anchor, &p, detail))
+                b.iter(|| plan(black_box(&day), black_box(&places), anchor, &p, detail))
             });
         }
         let request = serde_json::json!({

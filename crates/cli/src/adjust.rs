@@ -5,7 +5,7 @@ use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use pointage::Error;
-use pointage::plan::{Adjusted, Measured, Plan, adjust};
+use pointage::plan::{Adjusted, Detail, Measured, Plan, adjust};
 use pointage::units::ClockTime;
 use pointage_api::adjust::{self as json, AdjustAnswer};
 use pointage_api::{Model, Remark};
@@ -34,7 +34,8 @@ impl AdjustCommand {
         let p = model.parameters();
         let name = |e: Error| e.at(&asked.name);
         let (bake, places, anchor) = (&asked.bake, &asked.places, asked.anchor);
-        let plan = pointage::plan::plan(bake, places, anchor, p).map_err(name)?;
+        let plan =
+            pointage::plan::plan(bake, places, anchor, p, Detail::default()).map_err(name)?;
         let near = |clock, expected| asked.calendar.hour_near(clock, expected);
         let measured = self.measured.iter().map(|reading| reading.on(&plan, near));
         let measured: Vec<Measured> = measured.collect::<Result<_, _>>()?;

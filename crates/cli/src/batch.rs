@@ -6,7 +6,7 @@
 mod blocks;
 mod rows;
 
-use super::exit::{Ended, Failure};
+use super::exit::Failure;
 use super::progress;
 use super::render::counted;
 use super::write::Target;
@@ -83,14 +83,13 @@ impl BatchCommand {
         let sheet = sheet.map_err(|why| unusable(&format!("line 1: {why}")))?;
         match &out {
             None => {
-                answer(&sheet, input, first, io::stdout().lock(), &name).or_else(Ended::on_stdout)
+                let out = io::stdout().lock();
+                answer(&sheet, input, first, (out, Failure::of_stdout), &name)
             }
-            Some(target) => target.stream(|out| {
-                answer(&sheet, input, first, out, &name).map_err(|ended| match ended {
-                    Ended::Writing(e) => target.fault(&e),
-                    Ended::Failed(failure) => failure,
-                })
-            }),
+            Some(target) => {
+                let fault = |e| target.fault(&e);
+                target.stream(|out| answer(&sheet, input, first, (out, fault), &name))
+            }
         }?;
         Ok(String::new())
     }
@@ -100,16 +99,17 @@ fn answer(
     sheet: &BatchSheet<'_>,
     mut input: Blocks,
     first: Block,
-    mut out: impl Write,
+    (mut out, unwritten): (impl Write, impl Fn(io::Error) -> Failure),
     name: &str,
-) -> Result<(), Ended> {
+) -> Result<(), Failure> {
     let wide = BLOCKS_PER_CORE * rayon::current_num_threads();
     let mut blocks = vec![first];
     blocks.resize_with(wide, Block::default);
     let counter = progress::rows();
     let mut faults = 0;
     let failure = |fault: &Error| Failure::from(fault.clone().at(name));
-    out.write_all(sheet.head().as_bytes())?;
+    let head = sheet.head();
+    out.write_all(head.as_bytes()).map_err(&unwritten)?;
     let mut filled = 1; // with the rows behind the header
     let mut more = Ok(true);
     // What was read before a fault of the file is answered before it is told.
@@ -121,12 +121,12 @@ fn answer(
         let blocks = &mut blocks[..filled];
         blocks.par_iter_mut().for_each(|block| sheet.answer(block));
         for block in blocks {
-            out.write_all(&block.answers)?;
+            out.write_all(&block.answers).map_err(&unwritten)?;
             counter.inc(block.rows);
             for fault in &block.faults {
                 if sheet.strict {
-                    out.flush()?;
-                    return Err(Ended::Failed(failure(fault)));
+                    out.flush().map_err(unwritten)?;
+                    return Err(failure(fault));
                 }
                 if faults < TOLD {
                     counter.suspend(|| failure(fault).of("batch").report());
@@ -137,8 +137,8 @@ fn answer(
         filled = 0;
     }
     drop(counter);
-    out.flush()?;
-    more.map_err(Ended::Failed)?;
+    out.flush().map_err(unwritten)?;
+    more?;
     if faults > TOLD {
         let more = counted(faults - TOLD, "more row has", "more rows have");
         let told = format!("batch: {name}: {more} no answer: see the column error");

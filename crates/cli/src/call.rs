@@ -1,6 +1,6 @@
 //! `pointage call`: a door for programs that can hold a process open.
 
-use super::exit::{Ended, Failure};
+use super::exit::Failure;
 use pointage::Error;
 use pointage_api::{call, refuse};
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
@@ -25,24 +25,19 @@ impl CallCommand {
     pub fn run() -> Result<String, Failure> {
         let mut requests = BufReader::with_capacity(1 << 16, io::stdin().lock());
         let mut answers = BufWriter::with_capacity(1 << 16, io::stdout().lock());
-        all(&mut requests, &mut answers).or_else(Ended::on_stdout)?;
-        Ok(String::new())
+        all(&mut requests, &mut answers).map(|()| String::new())
     }
 }
 
-fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result<(), Ended> {
-    let unread = |e| {
-        Ended::Failed(Failure::File(format!(
-            "standard input: cannot be read: {e}"
-        )))
-    };
+fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result<(), Failure> {
+    let unread = |e| Failure::File(format!("standard input: cannot be read: {e}"));
     let mut line = Vec::new();
     let mut is_first = true;
     loop {
         line.clear();
         let mut limited = requests.by_ref().take(MOST_BYTES + 1);
         if limited.read_until(b'\n', &mut line).map_err(unread)? == 0 {
-            return Ok(answers.flush()?);
+            return answers.flush().map_err(Failure::of_stdout);
         }
         if is_first && is_begun(&line) {
             limited.read_to_end(&mut line).map_err(unread)?;
@@ -60,11 +55,11 @@ fn all<R: Read>(requests: &mut BufReader<R>, answers: &mut impl Write) -> Result
         };
         if !answer.is_empty() {
             is_first = false;
-            writeln!(answers, "{answer}")?;
+            writeln!(answers, "{answer}").map_err(Failure::of_stdout)?;
         }
         // The next read may wait for whoever waits for this answer.
         if !requests.buffer().contains(&b'\n') {
-            answers.flush()?;
+            answers.flush().map_err(Failure::of_stdout)?;
         }
     }
 }

@@ -1,7 +1,7 @@
 //! `pointage compare`
 
 use super::exit::Failure;
-use super::outputs::chart::{Panel, panels};
+use super::outputs::chart::{Subplot, panels};
 use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
@@ -56,11 +56,11 @@ impl CompareCommand {
 }
 
 /// What moves, as panels.
-fn drawn(rows: &[CompareRow]) -> Vec<Panel> {
+fn drawn(rows: &[CompareRow]) -> Vec<Subplot> {
     let panel = |name, of: fn(&CompareRow) -> Option<f64>| {
         let points = rows.iter().filter_map(|r| Some((r.value, of(r)?)));
         let points = points.collect();
-        Panel { name, points }
+        Subplot { name, points }
     };
     let yeast = "yeast of the preferment, % of its flour";
     vec![

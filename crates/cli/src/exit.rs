@@ -15,6 +15,8 @@ pub enum Failure {
     Input(String),
     /// A file cannot be read or written.
     File(String),
+    /// Nobody reads the answer any more (`pointage tables | head`), which is no fault.
+    Unread(String),
 }
 
 impl Failure {
@@ -23,30 +25,42 @@ impl Failure {
         error.with_names(&R::flag).into()
     }
 
+    /// An error of standard output.
+    pub fn of_stdout(error: io::Error) -> Self {
+        let of = match error.kind() {
+            io::ErrorKind::BrokenPipe => Self::Unread,
+            _ => Self::File,
+        };
+        of(format!("standard output: cannot be written: {error}"))
+    }
+
     /// The line itself.
     pub fn line(&self) -> &str {
-        let (Self::Aim(line) | Self::Input(line) | Self::File(line)) = self;
+        let (Self::Aim(line) | Self::Input(line) | Self::File(line) | Self::Unread(line)) = self;
         line
     }
 
     /// The same, of a command or a file.
     pub fn of(mut self, name: &str) -> Self {
-        let (Self::Aim(line) | Self::Input(line) | Self::File(line)) = &mut self;
+        let (Self::Aim(line) | Self::Input(line) | Self::File(line) | Self::Unread(line)) =
+            &mut self;
         *line = format!("{name}: {line}");
         self
     }
 
     /// Tells it on stderr.
     pub fn report(&self) -> ExitCode {
+        let code = match self {
+            Self::Unread(_) => return ExitCode::SUCCESS,
+            Self::Aim(_) => 1,
+            Self::Input(_) => 2,
+            Self::File(_) => 3,
+        };
         // Whatever came in from outside, it stays one line without control characters.
         let line = self.line().replace(char::is_control, " ");
         // When even stderr is closed, the exit code still tells.
         let _ = writeln!(io::stderr().lock(), "pointage: {line}");
-        ExitCode::from(match self {
-            Self::Aim(_) => 1,
-            Self::Input(_) => 2,
-            Self::File(_) => 3,
-        })
+        ExitCode::from(code)
     }
 }
 
@@ -57,31 +71,6 @@ impl From<pointage::Error> for Failure {
             false => Self::Input,
         };
         of(error.to_string())
-    }
-}
-
-/// Why answers end early.
-pub enum Ended {
-    Writing(io::Error),
-    Failed(Failure),
-}
-
-impl From<io::Error> for Ended {
-    fn from(error: io::Error) -> Self {
-        Self::Writing(error)
-    }
-}
-
-impl Ended {
-    /// On standard output. A reader that has seen enough (`pointage tables | head`) is no fault.
-    pub fn on_stdout(self) -> Result<(), Failure> {
-        match self {
-            Self::Writing(e) if e.kind() == io::ErrorKind::BrokenPipe => Ok(()),
-            Self::Writing(e) => Err(Failure::File(format!(
-                "standard output: cannot be written: {e}"
-            ))),
-            Self::Failed(failure) => Err(failure),
-        }
     }
 }
 

@@ -12,11 +12,10 @@ use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::log::{COLUMNS, Log};
-use pointage::units::{ClockTime, Mass, Percent, Temperature, as_hours, parse_duration};
+use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature};
 use pointage_api::Model;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 /// Keep a log of your bakes
 #[derive(Subcommand)]
@@ -152,8 +151,8 @@ pub struct Add {
     #[arg(long, value_name = "TEMPERATURE", requires = "room_record")]
     mixed_at: Option<Temperature>,
     /// Time from the mix to what was seen, such as 11h30
-    #[arg(long, value_name = "TIME", value_parser = parse_duration)]
-    after: Option<Duration>,
+    #[arg(long, value_name = "TIME")]
+    after: Option<Hours>,
     /// Or when it was mixed
     #[arg(long, value_name = "HH:MM", requires = "ended")]
     started: Option<ClockTime>,
@@ -234,7 +233,7 @@ impl Add {
         let minutes = |clock: Option<ClockTime>| i32::from(clock.map_or(0, ClockTime::as_minutes));
         let between = minutes(self.ended) - minutes(self.started);
         let between = if between > 0 { between } else { between + 1440 };
-        (self.after).map_or(f64::from(between) / 60.0, as_hours)
+        (self.after).map_or(f64::from(between) / 60.0, Hours::as_hours)
     }
 
     /// The row under the header of the log, in its units.
@@ -250,73 +249,67 @@ impl Add {
             mass.map(Mass::as_grams).or(share)
         };
         let held = self.at.or(self.mixed_at).map(Temperature::as_celsius);
-        let amounts = [
-            ("flour", MASS, Some(flour_g)),
-            ("water", MASS, grams(self.water_mass, self.hydration)),
-            ("salt", MASS, grams(self.salt_mass, None)),
-            ("yeast", MASS, grams(self.yeast_mass, self.dose)),
-            ("temperature", TEMPERATURE, held),
-            ("", TIME, Some(self.hours())),
-        ];
         let ready = match self.kind {
             Kind::Dough | Kind::OldDough => "doubled",
             _ => "ripe",
         };
         let date = self.date.unwrap_or_else(clock::today).to_string();
-        let texts = [
-            ("kind", Some(self.kind.name())),
-            ("yeast", Some(self.yeast.name())),
-            ("room_record", self.room_record.as_deref()),
-            ("seen", Some(self.seen.as_deref().unwrap_or(ready))),
-            ("note", self.note.as_deref()),
-            ("date", Some(date.as_str())),
-        ];
-        // A cell, and the place of what it holds among texts and then amounts.
-        let cell = |column: &str| {
-            if let Some(i) = texts.iter().position(|(name, _)| *name == column) {
-                // A row is a line.
-                let text = texts[i].1.unwrap_or_default().replace(['\n', '\r'], " ");
-                return Some((i, text));
-            }
-            let mut places = amounts.iter().enumerate();
-            places.find_map(|(i, (name, units, value))| {
-                let ending = column.strip_prefix(name)?;
-                let (_, factor, offset) = units.iter().find(|unit| unit.0 == ending)?;
-                // Eight digits that count, which no scale or clock exceeds.
-                let value = value.map(|v| digits(v * factor + offset, 8));
-                Some((texts.len() + i, value.unwrap_or_default()))
-            })
+        // What stands in a column of the shipped header, or of its unit.
+        let value = |name: &str, unit: &dyn Fn(f64) -> f64| {
+            let number = match name {
+                "flour_g" => Some(flour_g),
+                "water_g" => grams(self.water_mass, self.hydration),
+                "salt_g" => grams(self.salt_mass, None),
+                "yeast_g" => grams(self.yeast_mass, self.dose),
+                "temperature_c" => held,
+                "hours" => Some(self.hours()),
+                _ => None,
+            };
+            let text = match name {
+                "kind" => Some(self.kind.name()),
+                "yeast" => Some(self.yeast.name()),
+                "room_record" => self.room_record.as_deref(),
+                "seen" => self.seen.as_deref().or(Some(ready)),
+                "note" => self.note.as_deref(),
+                "date" => Some(date.as_str()),
+                _ => None,
+            };
+            // Eight digits that count, which no scale or clock exceeds.
+            let number = number.map(|v| digits(unit(v), 8));
+            // A row is a line.
+            number.or(text.map(|text| text.replace(['\n', '\r'], " ")))
         };
-        let cells: Vec<Option<(usize, String)>> = header.iter().map(cell).collect();
-        let is_text = |(name, text): &(&str, Option<&str>)| {
-            text.is_some_and(|text| !text.is_empty()) && (*name != "date" || self.date.is_some())
+        let (mut names, mut cells) = (Vec::new(), Vec::new());
+        for column in header {
+            let other = UNITS.iter().find(|unit| column.ends_with(unit.0));
+            let (own, first, factor, offset) = other.unwrap_or(&("", "", 1.0, 0.0));
+            let name = column.strip_suffix(own).unwrap_or_default().to_owned() + first;
+            let cell = value(&name, &|v| v * factor + offset);
+            cells.push(cell.unwrap_or_default());
+            names.push(name);
+        }
+        let is_homeless = |name: &&&str| {
+            let given = value(name, &|v| v).is_some_and(|cell| !cell.is_empty());
+            let asked = **name != "date" || self.date.is_some();
+            given && asked && !names.iter().any(|n| n == **name)
         };
-        let needed = texts.iter().map(|text| (text.0, is_text(text)));
-        let needed = needed.chain(amounts.iter().map(|amount| (amount.0, amount.2.is_some())));
-        let has_column = |i: usize| cells.iter().flatten().any(|cell| cell.0 == i);
-        let is_homeless = |(i, name): &(usize, (&str, bool))| name.1 && !has_column(*i);
-        if let Some((_, (name, _))) = needed.enumerate().find(is_homeless) {
-            let name = if name.is_empty() { "hours" } else { name };
+        if let Some(name) = COLUMNS.iter().find(is_homeless) {
             return Err(Error::malformed(format!(
                 "line 1: no column for {name}; add one to the header and an empty cell to every row"
             )));
         }
         let mut row = Vec::new();
-        let cells = cells
-            .iter()
-            .map(|cell| cell.as_ref().map_or("", |cell| &cell.1));
         (csv::Writer::from_writer(&mut row).write_record(cells)).map_err(malformed)?;
         Ok(String::from_utf8_lossy(&row).trim_end().to_owned())
     }
 }
 
-/// The ending of a column, and how the base unit becomes its own: factor and offset.
-type LogUnit = (&'static str, f64, f64);
-const MASS: &[LogUnit] = &[
-    ("_g", 1.0, 0.0),
-    ("_kg", 1e-3, 0.0),
-    ("_lb", 1.0 / 453.592_37, 0.0),
-    ("_oz", 16.0 / 453.592_37, 0.0),
+/// The ending of a column in another unit than the shipped header's, that in its place there, and how its values
+/// follow from those: factor and offset.
+const UNITS: [(&str, &str, f64, f64); 5] = [
+    ("_kg", "_g", 1e-3, 0.0),
+    ("_lb", "_g", 1.0 / 453.592_37, 0.0),
+    ("_oz", "_g", 16.0 / 453.592_37, 0.0),
+    ("_f", "_c", 1.8, 32.0),
+    ("minutes", "hours", 60.0, 0.0),
 ];
-const TEMPERATURE: &[LogUnit] = &[("_c", 1.0, 0.0), ("_f", 1.8, 32.0)];
-const TIME: &[LogUnit] = &[("hours", 1.0, 0.0), ("minutes", 60.0, 0.0)];

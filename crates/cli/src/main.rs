@@ -216,8 +216,8 @@ fn print(text: &str) -> ExitCode {
     let mut out = std::io::stdout().lock();
     let end = if text.is_empty() { "" } else { "\n" };
     let written = write!(out, "{}{end}", text.trim_end()).and_then(|()| out.flush());
-    match written.or_else(|e| exit::Ended::from(e).on_stdout()) {
+    match written {
         Ok(()) => ExitCode::SUCCESS,
-        Err(failure) => failure.report(),
+        Err(error) => Failure::of_stdout(error).report(),
     }
 }

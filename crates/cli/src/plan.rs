@@ -5,7 +5,7 @@ use super::outputs::{Outputs, Told, text};
 use super::plan_args::DayFlags;
 use super::progress;
 use super::render::output;
-use pointage::plan::{Detail, Problem, plan_with};
+use pointage::plan::{Detail, Problem, plan};
 use pointage_api::Model;
 use pointage_api::Sentence;
 use pointage_api::plan::PlanAnswer;
@@ -57,7 +57,7 @@ impl Args {
             let asked = self.plan.read(days)?;
             let targets = self.outputs.check(&asked.sources)?;
             let plan = progress::during("planning", || {
-                plan_with(&asked.bake, &asked.places, asked.anchor, p, detail)
+                plan(&asked.bake, &asked.places, asked.anchor, p, detail)
             })
             .map_err(|e| e.at(&asked.name))?;
             let start = plan.stages.first().map_or(0.0, |s| s.start_h);

@@ -33,7 +33,7 @@ fn one(
     page.say(format!("{}: {}", t.id, t.title));
     page.item("  source:   ", &format!("{}; {}", t.source, t.locus));
     page.item("  observed: ", &t.observed);
-    page.item("  standing: ", t.standing.as_str());
+    page.item("  standing: ", t.standing.name());
     if !t.note.is_empty() {
         page.item("  note:     ", &t.note);
     }
@@ -56,7 +56,7 @@ fn one(
             Uncertainty::Judged => ", its uncertainty is judged below".to_owned(),
         };
         let value = format!("{} = {} {unit}", v.name, v.value);
-        let source = format!("{}: {}; {}", v.standing.as_str(), v.source, v.locus);
+        let source = format!("{}: {}; {}", v.standing.name(), v.source, v.locus);
         told(
             &mut page,
             format!("{}{sure}", value.trim_end()),
@@ -87,7 +87,7 @@ fn one(
         let dose = dose.map_or(String::new(), |d| format!("{d} % fresh yeast, "));
         let (hours, c) = (span(r.hours), span(r.temperature_c));
         let value = format!("{}: {dose}{hours} h at {c} °C", r.id);
-        let source = format!("{}: {}; {}", r.standing.as_str(), r.source, r.locus);
+        let source = format!("{}: {}; {}", r.standing.name(), r.source, r.locus);
         told(&mut page, value, source, &r.note);
     }
     page.cautions(warnings, NONE);

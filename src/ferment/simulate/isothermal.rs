@@ -8,16 +8,18 @@ use crate::ferment::{Inoculum, Kinetics, Medium, Parameters, Stage};
 
 /// A stage held at one temperature, from its start.
 #[derive(Debug, Clone)]
-pub struct Isothermal {
-    kinetics: Kinetics,
+pub struct Isothermal<'p> {
+    kinetics: &'p Kinetics,
     medium: Medium,
     yeast: Inoculum,
     t: f64,
     /// Relative rates of gas (before a tilt) and growth.
     rates: (f64, f64),
+    /// The gas of its end point, and its potential: most questions are about it.
+    end: (f64, Option<f64>),
 }
 
-impl Isothermal {
+impl<'p> Isothermal<'p> {
     /// The stage on a course; `None` where there is no closed form: the temperature changes, or some of
     /// the yeast grows while some waits.
     ///
@@ -25,7 +27,7 @@ impl Isothermal {
     /// A percentage out of its range, or a temperature that the rate law refuses.
     pub fn new(
         stage: &Stage,
-        p: &Parameters,
+        p: &'p Parameters,
         course: &TemperatureProfile<'_>,
     ) -> Result<Option<Self>> {
         let yeast = stage.yeast;
@@ -34,12 +36,15 @@ impl Isothermal {
             return Ok(None);
         };
         yeast.checked_total()?;
+        let medium = p.effects.medium(&stage.composition)?;
+        let gas = p.gas_at(stage.end);
         Ok(Some(Self {
-            kinetics: p.kinetics.clone(),
-            medium: p.effects.medium(&stage.composition)?,
+            kinetics: &p.kinetics,
+            medium,
             yeast,
             t,
             rates: p.kinetics.untilted_rates_at(t)?,
+            end: (gas, medium.potential_of(gas)),
         }))
     }
 
@@ -47,7 +52,7 @@ impl Isothermal {
     /// the sugar does not last for it, three weeks do not suffice, or their rate law refuses the temperature.
     #[must_use]
     pub fn hours_until_gas(&self, kinetics: &Kinetics, gas: f64) -> Option<f64> {
-        let (untilted, growth_rate) = if kinetics.shares_curves_with(&self.kinetics) {
+        let (untilted, growth_rate) = if kinetics.shares_curves_with(self.kinetics) {
             self.rates
         } else {
             kinetics.untilted_rates_at(self.t).ok()?
@@ -57,7 +62,11 @@ impl Isothermal {
         let cap = rates.growth_cap_with(self.medium.fresh_flour);
         let yeast = self.yeast.added + self.yeast.carried;
         let ml_per_g_h = kinetics.gas_scale * self.medium.gas_factor * gas_rate;
-        let yeast_hours = self.medium.potential_of(gas)? / ml_per_g_h;
+        let potential = match self.end {
+            (end, potential) if end == gas => potential,
+            _ => self.medium.potential_of(gas),
+        };
+        let yeast_hours = potential? / ml_per_g_h;
         let lag_h = if self.yeast.added > 0.0 {
             rates.lag27_h / (gas_rate * kinetics.lag_scale)
         } else {
@@ -78,7 +87,7 @@ impl Isothermal {
 mod tests {
     use super::*;
     use crate::ferment::{Composition, EndPoint, Rates};
-    use crate::rate::{Q10, RateLaw};
+    use crate::rate::RateLaw;
     use crate::units::Temperature;
     use proptest::prelude::*;
 
@@ -183,7 +192,7 @@ mod tests {
         // Rounding, as above.
         assert!((hours - followed.hours).abs() < 1e-9 * hours);
         assert!(hours < 0.95 * held.hours_until_gas(&p.kinetics, gas).unwrap());
-        let warm_only = RateLaw::Q10(Q10::new(2.0, 30.0, [25.0, 40.0]).unwrap());
+        let warm_only = RateLaw::q10(2.0, 30.0, [25.0, 40.0]).unwrap();
         let long_lag = Rates {
             lag27_h: 48.0,
             ..rates

@@ -424,8 +424,8 @@ impl<'f> Panel<'f> {
 mod tests {
     use super::*;
     use crate::ambient::{Ambient, TemperatureProfile};
-    use crate::ferment::{Composition, GasCurve, Inoculum, Kinetics, OwnHeat, Parameters, Rates};
-    use crate::rate::{Q10, RateLaw};
+    use crate::ferment::{Composition, Inoculum, Kinetics, OwnHeat, Parameters, Rates};
+    use crate::rate::RateLaw;
     use crate::units::Temperature;
 
     /// A dough of 100 g flour that warms itself, with yeast that is awake or asleep.
@@ -688,10 +688,9 @@ mod tests {
     #[test]
     fn a_panel_beyond_its_law_is_refused_there() {
         let shipped = Parameters::shipped().unwrap();
-        let law = || RateLaw::Q10(Q10::new(2.0, 24.0, [10.0, 30.0]).unwrap());
+        let law = || RateLaw::q10(2.0, 24.0, [10.0, 30.0]).unwrap();
         let mut p = shipped.clone();
-        p.kinetics =
-            Kinetics::new(GasCurve::of_law(law()), law(), shipped.kinetics.rates()).unwrap();
+        p.kinetics = Kinetics::new(law(), law(), shipped.kinetics.rates()).unwrap();
         let f = dough(&p, AWAKE);
         let start = State {
             excess_k: 0.5,

@@ -27,7 +27,7 @@ impl Learned {
     /// let shipped = Parameters::shipped()?;
     /// let learned = learn(&log.observations, &shipped, Options::default())?;
     /// let kitchen = shipped.with_table(&learned.table()?)?;
-    /// let miss = kitchen.levels.poolish.gas / learned.parameters.levels.poolish.gas - 1.0;
+    /// let miss = kitchen.level(Kind::Poolish).gas / learned.parameters.level(Kind::Poolish).gas - 1.0;
     /// assert!(miss.abs() < 1e-5);
     /// # Ok::<(), pointage::Error>(())
     /// ```
@@ -121,7 +121,7 @@ mod tests {
     /// tells the level.
     #[test]
     fn the_range_from_a_file_has_errors_and_scatter() {
-        use crate::ferment::{Kind, Uncertain, range};
+        use crate::ferment::{Kind, Perturbations, Uncertain};
         use crate::learn::fit::model::tests::bake;
         use crate::learn::fit::{Options, learn};
         use crate::learn::log::Observation;
@@ -162,7 +162,10 @@ mod tests {
                 variance += slope[a] * l.found.joint[(a, b)] * slope[b];
             }
         }
-        let (low, high) = range(&own, bake.stage().end, hours).unwrap().unwrap();
+        let (low, high) = Perturbations::new(own.clone())
+            .range(bake.stage().end, hours)
+            .unwrap()
+            .unwrap();
         let width = 0.5 * (high / low).ln() / 1.281_55;
         assert!(l.told[0] > 0.3 && scatter * scatter * l.told[0] > 0.2 * variance);
         // A whole standard deviation bends the time a little.

@@ -4,11 +4,11 @@ use super::map_fit::{map_fit, residuals};
 use super::model::{COUNT, Model, NAMES, on_log_scale};
 use super::{FARTHEST, Learned, LearnedParameter, Options, student_90};
 use crate::error::{Error, Result, check};
-use crate::ferment::{GasCurve, Kinetics, Parameters, Rates};
+use crate::ferment::{Kinetics, Parameters, Rates};
 use crate::learn::log::Seen;
 use crate::learn::random::Random;
 use crate::numeric;
-use crate::rate::{Arrhenius, GAS_CONSTANT, Q10, RateLaw, ZERO_CELSIUS_K};
+use crate::rate::{GAS_CONSTANT, RateLaw, ZERO_CELSIUS_K};
 use crate::units::Temperature;
 
 /// The 10 and 90 % points of a parameter.
@@ -207,15 +207,15 @@ fn other_curves(p: &Parameters) -> Result<Vec<(&'static str, Parameters)>> {
     let energy_kj = log_ratio / (inverse_k(low) - inverse_k(high)) * GAS_CONSTANT / 1e3;
     // The specific rate holds for the curve before its tilt.
     let at_pivot =
-        |c: &GasCurve| -> Result<f64> { Ok(c.relative_rate(pivot)? / c.at(high.as_celsius())) };
+        |c: &RateLaw| -> Result<f64> { Ok(c.relative_rate(pivot)? / c.at(high.as_celsius())) };
     let mut curves = vec![("square-root", p.clone())];
     for law in [
-        RateLaw::Q10(Q10::new((log_ratio / 1.2).exp(), pivot_c, valid)?),
-        RateLaw::Arrhenius(Arrhenius::new(energy_kj, pivot_c, valid)?),
+        RateLaw::q10((log_ratio / 1.2).exp(), pivot_c, valid)?,
+        RateLaw::arrhenius(energy_kj, pivot_c, valid)?,
         p.kinetics.growth().clone(),
     ] {
         let name = law.name();
-        let curve = GasCurve::of_law(law);
+        let curve = law;
         let same_speed = at_pivot(shipped)? / at_pivot(&curve)?;
         let rates = Rates {
             specific_gas_rate: rates.specific_gas_rate * same_speed,

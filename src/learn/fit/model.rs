@@ -51,8 +51,8 @@ pub(super) struct Model<'o> {
 
 impl<'o> Model<'o> {
     pub(super) fn new(prior: &'o Parameters, observations: &'o [Observation]) -> Result<Self> {
-        let (l, s) = (&prior.levels, &prior.spread);
-        let levels = [l.poolish, l.biga, l.sponge, l.doubled].map(|level| level.log_sd);
+        let s = &prior.spread;
+        let levels = prior.levels.map(|level| level.log_sd);
         let kinetics = [s.tilt, s.growth_rate, s.growth_cap, s.lag];
         let mut sd = [0.0; JOINT];
         sd[..TILT].copy_from_slice(&levels);
@@ -60,7 +60,7 @@ impl<'o> Model<'o> {
         // Correlations that were read make sense; those that a caller put together may not.
         let senseless =
             || Error::contradiction("the correlations of the parameters contradict each other");
-        let correlations = Joint::from(*prior.correlations.matrix());
+        let correlations = Joint::from(prior.correlations.matrix);
         let precision = correlations.cholesky().ok_or_else(senseless)?.inverse();
         let learnt: Square = precision.fixed_view::<COUNT, COUNT>(0, 0).into();
         Ok(Self {
@@ -108,7 +108,7 @@ impl<'o> Model<'o> {
 
     /// Correlations of the prior.
     pub(super) fn correlations(&self) -> Joint {
-        Joint::from(*self.prior.correlations.matrix())
+        Joint::from(self.prior.correlations.matrix)
     }
 
     /// Inverse of the prior's correlations: what the prior adds to the curvature of half the cost.
@@ -158,9 +158,7 @@ impl<'o> Model<'o> {
         let [tilt, log_growth, log_cap, log_lag] = kinetics;
         let mut p = self.prior.clone();
         let rates = p.kinetics.rates();
-        let l = &mut p.levels;
-        let levels = [&mut l.poolish, &mut l.biga, &mut l.sponge, &mut l.doubled];
-        for (level, (z, sd)) in levels.into_iter().zip(z.iter().zip(self.sd)) {
+        for (level, (z, sd)) in p.levels.iter_mut().zip(z.iter().zip(self.sd)) {
             level.gas *= (z * sd).exp();
         }
         let rates = Rates {
@@ -234,10 +232,7 @@ impl<'o> Model<'o> {
 /// The value of a parameter by its place in [`NAMES`].
 pub(super) fn value_of(p: &Parameters, j: usize) -> f64 {
     match j {
-        0 => p.levels.poolish.gas,
-        1 => p.levels.biga.gas,
-        2 => p.levels.sponge.gas,
-        3 => p.levels.doubled.gas,
+        0..TILT => p.levels[j].gas,
         TILT => p.kinetics.tilt(),
         GROWTH => p.kinetics.rates().growth_rate,
         CAP => p.kinetics.rates().growth_cap,
@@ -316,10 +311,10 @@ pub(super) mod tests {
         for p in [Parameters::shipped().unwrap(), learned_together()] {
             let rates = p.kinetics.rates();
             for (name, value) in [
-                ("poolish_ml_per_100g", p.levels.poolish.gas),
-                ("biga_ml_per_100g", p.levels.biga.gas),
-                ("sponge_ml_per_100g", p.levels.sponge.gas),
-                ("dough_ml_per_100g", p.levels.doubled.gas),
+                ("poolish_ml_per_100g", p.level(Kind::Poolish).gas),
+                ("biga_ml_per_100g", p.level(Kind::Biga).gas),
+                ("sponge_ml_per_100g", p.level(Kind::Sponge).gas),
+                ("dough_ml_per_100g", p.level(Kind::Dough).gas),
                 ("gas_tilt_per_10k", p.kinetics.tilt()),
                 ("growth_rate_per_h", rates.growth_rate),
                 ("growth_cap_g_per_100g", rates.growth_cap),

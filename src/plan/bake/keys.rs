@@ -1,23 +1,23 @@
 //! Every key of the bake file: its meaning, unit, range, default and an example, each stated once.
 
-use super::read::{bulk, ddt_formula, folds, hold_later_loads, rest_max, room};
+use super::read::room;
 use super::value::Section;
-use super::{Bulk, ColdStage, DdtFormula, HoldLaterLoads, Joins, Proof, Room};
+use super::{ColdStage, HoldLaterLoads, Joins, ProofKind, Room};
 use crate::error::{Error, Result, check};
 use crate::formula::{Extra, Flour, Formula, OldDough, YeastKind};
 use crate::heat::dough_body::Place;
-use crate::units::{ClockTime, Mass, Percent, Temperature};
+use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use std::time::Duration;
 #[cfg(feature = "schema")]
-use {super::value::KeyValue, crate::ferment::Kind, crate::units::TemperatureDifference};
+use {super::value::KeyValue, crate::ferment::Kind};
 
 /// A key of the bake file.
 #[derive(Debug, Clone, Copy)]
-#[non_exhaustive]
-pub struct Key {
+pub(super) struct Key {
     /// Its name, which ends in the unit.
     pub name: &'static str,
     /// What it means, in one line.
+    #[cfg(any(feature = "schema", test))]
     pub meaning: &'static str,
     /// Unit of a plain number; empty for text.
     pub unit: &'static str,
@@ -30,19 +30,19 @@ pub struct Key {
     /// A value as written in the file.
     pub example: &'static str,
     #[cfg(feature = "schema")]
-    pub(super) schema: fn() -> schemars::Schema,
+    pub schema: fn() -> schemars::Schema,
 }
 
 impl Key {
     /// A number in the range of the key.
-    pub(super) fn check(&self, what: &str, number: f64) -> Result<f64> {
+    pub fn check(&self, what: &str, number: f64) -> Result<f64> {
         check(what, number, self.low, self.high, self.unit)
     }
 }
 
 /// What holds where a key is left out.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Absent {
+pub(super) enum Absent {
     /// The bake is refused.
     Required,
     /// This number.
@@ -68,6 +68,7 @@ macro_rules! keys {
         = $absent:expr, $example:literal;)*) => {
         &[$(Key {
             name: stringify!($key),
+            #[cfg(any(feature = "schema", test))]
             meaning: concat!($($meaning),+),
             unit: concat!($($unit)?),
             low: [$($low,)? f64::NEG_INFINITY][0],
@@ -83,14 +84,14 @@ macro_rules! keys {
 /// A struct with a field for each key, and what is `made` of several keys; `pub struct` defines it here.
 macro_rules! section {
     ($(#[$about:meta])+ pub struct $name:ident {
-        $($(#[doc = $meaning:literal])+ $key:ident as $field:ident: $kind:ty
+        $($(#[doc = $meaning:literal])+ $key:ident as $vis:vis $field:ident: $kind:ty
             $([$unit:literal $low:literal..=$high:literal])? = $absent:expr, $example:literal;)*
     } $(made { $($(#[doc = $said:literal])+ $made:ident: $of:ty = $make:expr;)* })?) => {
         $(#[$about])+
         #[derive(Debug, Clone, PartialEq)]
         #[non_exhaustive]
         pub struct $name {
-            $($(#[doc = $meaning])+ #[doc = concat!("\n\nKey `", stringify!($key), "`.")] pub $field: $kind,)*
+            $($(#[doc = $meaning])+ #[doc = concat!("\n\nKey `", stringify!($key), "`.")] $vis $field: $kind,)*
             $($($(#[doc = $said])+ pub $made: $of,)*)?
         }
         section! { $name {
@@ -98,7 +99,7 @@ macro_rules! section {
         } made { $($($made = $make;)*)? } }
     };
     ($name:ident {
-        $($(#[doc = $meaning:literal])+ $key:ident as $field:ident: $kind:ty
+        $($(#[doc = $meaning:literal])+ $key:ident as $vis:vis $field:ident: $kind:ty
             $([$unit:literal $low:literal..=$high:literal])? = $absent:expr, $example:literal;)*
     } $(made { $($made:ident = $make:expr;)* })?) => {
         impl Part for $name {
@@ -197,17 +198,17 @@ section! {
     /// The part of the dough that ripens ahead; percentages are of its own flour.
     pub struct PrefermentStep {
         /// The time in which it is to ripen, for which the dose is found; in place of `dose_percent`.
-        ripe_after_h as ripe_after: Option<Duration> ["h" 0.5..=96.0] = Means("found from dose_percent"), "12";
+        ripe_after_h as pub ripe_after: Option<Duration> ["h" 0.5..=96.0] = Means("found from dose_percent"), "12";
         /// Its desired temperature after its mix.
-        dough_c as dough: Temperature ["°C" 5.0..=40.0] = Table("bake-file", "preferment_dough_c"), "22";
+        dough_c as pub dough: Temperature ["°C" 5.0..=40.0] = Table("bake-file", "preferment_dough_c"), "22";
         /// As much more of it, for another dough.
-        extra_preferment_g as also: Mass ["g" 0.0..=1e7] = Number(0.0), "500";
+        extra_preferment_g as pub also: Mass ["g" 0.0..=1e7] = Number(0.0), "500";
         /// What is around it where it stands.
-        stands_in as stands_in: Place = Name("still-room"), "\"fridge\"";
+        stands_in as pub stands_in: Place = Name("still-room"), "\"fridge\"";
         /// When it meets the rest of the dough.
-        joins as joins: Joins = Name("mix"), "\"autolyse\"";
+        joins as pub joins: Joins = Name("mix"), "\"autolyse\"";
         /// Heat that its mix puts into each kg.
-        mixing_heat_kj_per_kg as mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_hand_kj_per_kg"), "2";
+        mixing_heat_kj_per_kg as pub mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_hand_kj_per_kg"), "2";
     } made {
         /// Where it stands: `room_c` or its likes; `None` is the kitchen's room.
         room: Option<Room> = |keys: &_| room(keys);
@@ -252,27 +253,27 @@ section! {
     /// Where the dough is made.
     pub struct Kitchen {
         /// Temperature of the flour.
-        flour_c as flour: Option<Temperature> ["°C" -20.0..=50.0] = Means("as warm as the room"), "18";
+        flour_c as pub flour: Option<Temperature> ["°C" -20.0..=50.0] = Means("as warm as the room"), "18";
         /// The coldest water from the tap.
-        tap_c as tap: Temperature ["°C" 0.0..=60.0] = Table("bake-file", "tap_c"), "12";
+        tap_c as pub tap: Temperature ["°C" 0.0..=60.0] = Table("bake-file", "tap_c"), "12";
         /// Temperature of the yeast.
-        yeast_c as yeast: Option<Temperature> ["°C" -25.0..=50.0] = Means("as warm as the room"), "5";
+        yeast_c as pub yeast: Option<Temperature> ["°C" -25.0..=50.0] = Means("as warm as the room"), "5";
         /// Temperature of the ice.
-        ice_c as ice: Temperature ["°C" -40.0..=0.0] = Number(0.0), "-6";
+        ice_c as pub ice: Temperature ["°C" -40.0..=0.0] = Number(0.0), "-6";
         /// The smallest step the scale shows.
-        scale_step_g as scale_step: Mass ["g" 0.001..=100.0] = Table("bake-file", "scale_step_g"), "0.1";
+        scale_step_g as pub scale_step: Mass ["g" 0.001..=100.0] = Table("bake-file", "scale_step_g"), "0.1";
         /// Height above the sea.
-        altitude_m as altitude_m: f64 ["m" -500.0..=6000.0] = Number(0.0), "640";
+        altitude_m as pub altitude_m: f64 ["m" -500.0..=6000.0] = Number(0.0), "640";
         /// Water in the flour as bought, of its mass.
-        flour_moisture_percent as flour_moisture: Percent ["%" 0.0..=20.0] = Table("properties", "flour_moisture_percent"), "13.5";
+        flour_moisture_percent as pub flour_moisture: Percent ["%" 0.0..=20.0] = Table("properties", "flour_moisture_percent"), "13.5";
         /// The most dough that the mixer takes at once.
-        mixer_kg as mixer: Option<Mass> ["kg" 0.05..=5000.0] = Means("enough"), "30";
+        mixer_kg as pub mixer: Option<Mass> ["kg" 0.05..=5000.0] = Means("enough"), "30";
         /// How many shaped pieces the boards hold.
-        board_capacity as board_capacity: Option<u32> ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
+        board_capacity as pub board_capacity: Option<u32> ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
         /// How many pieces the retarder holds.
-        retarder_capacity as retarder_capacity: Option<u32> ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
+        retarder_capacity as pub retarder_capacity: Option<u32> ["pieces" 1.0..=100_000.0] = Means("enough"), "40";
         /// Room for the bulk.
-        tub_l as tub_l: Option<f64> ["L" 0.1..=10_000.0] = Means("enough"), "60";
+        tub_l as pub tub_l: Option<f64> ["L" 0.1..=10_000.0] = Means("enough"), "60";
     } made {
         /// The room, in one of three ways.
         room: Room = |keys: &_| room(keys)?.ok_or_else(|| Error::malformed(
@@ -291,86 +292,75 @@ section! {
     /// The work on the dough.
     pub struct Process {
         /// Desired dough temperature, at the end of the mix.
-        dough_c as dough: Temperature ["°C" 5.0..=45.0] = Required, "25";
+        dough_c as pub dough: Temperature ["°C" 5.0..=45.0] = Required, "25";
         /// Heat that the mixer puts into each kg of dough.
-        mixing_heat_kj_per_kg as mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_gentle_kj_per_kg"), "7";
+        mixing_heat_kj_per_kg as pub mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_gentle_kj_per_kg"), "7";
+        /// Friction factor of the desired-dough-temperature formula.
+        friction_factor_c as pub friction_factor: Option<TemperatureDifference> ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
+        /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
+        base_c as pub base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
         /// Rest of flour and water before the mix.
-        autolyse_min as autolyse: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
+        autolyse_min as pub autolyse: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
         /// Length of the mix.
-        mix_min as mix: Duration ["min" 0.0..=1440.0] = Table("bake-file", "mix_min"), "12";
+        mix_min as pub mix: Duration ["min" 0.0..=1440.0] = Table("bake-file", "mix_min"), "12";
         /// Temperature of the bassinage.
-        bassinage_c as bassinage: Option<Temperature> ["°C" 0.0..=60.0] = Means("as cold as the tap"), "6";
+        bassinage_c as pub bassinage: Option<Temperature> ["°C" 0.0..=60.0] = Means("as cold as the tap"), "6";
         /// How warm it is where the bulk stands.
-        bulk_c as bulk_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "26";
+        bulk_c as pub bulk_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "26";
         /// What is around the bulk.
-        bulk_in as bulk_in: Place = Name("still-room"), "\"dry-proofer\"";
+        bulk_in as pub bulk_in: Place = Name("still-room"), "\"dry-proofer\"";
+        /// Length of the bulk fermentation by the clock.
+        bulk_min as pub bulk_time: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
+        /// Share of its end point at which the bulk fermentation ends.
+        bulk_percent as pub bulk_share: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
+        /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
+        bulk_h as pub bulk_dose_for: Option<Duration> ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
+        /// Folds, from the start of the bulk, in order.
+        folds_min as pub folds: Vec<Duration> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
         /// Dividing and pre-shaping all pieces.
-        divide_min as divide: Duration ["min" 0.0..=1440.0] = Table("bake-file", "divide_min"), "15";
+        divide_min as pub divide: Duration ["min" 0.0..=1440.0] = Table("bake-file", "divide_min"), "15";
         /// Bench rest: from dividing to shaping.
-        bench_rest_min as rest: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_min"), "25";
+        bench_rest_min as pub rest: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_min"), "25";
+        /// Longest bench rest; at least `bench_rest_min`.
+        bench_rest_max_min as pub rest_max: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_max_min"), "70";
         /// Shaping a load.
-        shape_min as shape: Duration ["min" 0.0..=1440.0] = Table("bake-file", "shape_min"), "15";
+        shape_min as pub shape: Duration ["min" 0.0..=1440.0] = Table("bake-file", "shape_min"), "15";
         /// How a piece stands in its final proof.
-        proof as proof: Proof = Name("hearth"), "\"tin\"";
+        proof as pub(crate) proof: ProofKind = Name("hearth"), "\"tin\"";
         /// How warm it is where the pieces proof.
-        proof_c as proof_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "24";
+        proof_c as pub proof_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "24";
         /// What is around the pieces there.
-        proof_in as proof_in: Place = Name("still-room"), "\"humid-proofer\"";
+        proof_in as pub proof_in: Place = Name("still-room"), "\"humid-proofer\"";
         /// Shape of a piece: a ball is 1, a long loaf 6 and more.
-        loaf_length_to_diameter as loaf_length_to_diameter: f64 ["as a ratio" 0.2..=20.0] = Table("bake-file", "loaf_length_to_diameter"), "1.2";
+        loaf_length_to_diameter as pub loaf_length_to_diameter: f64 ["as a ratio" 0.2..=20.0] = Table("bake-file", "loaf_length_to_diameter"), "1.2";
+        /// What may be done with pieces that wait for the oven, in order of preference.
+        hold_later_loads as pub(crate) hold_later_loads: Vec<HoldLaterLoads> = Name("shape-later"), "[\"shape-later\"]";
         /// Temperature of the retarder; given exactly when `hold_later_loads` lists it.
-        retarder_c as retarder: Option<Temperature> ["°C" -5.0..=25.0] = Means("no retarder"), "6";
+        retarder_c as pub retarder: Option<Temperature> ["°C" -5.0..=25.0] = Means("no retarder"), "6";
         /// Cooling after the oven.
-        cool_min as cool: Duration ["min" 0.0..=1440.0] = Table("bake-file", "cool_min"), "90";
-    } made {
-        /// `friction_factor_c` or `base_c`: what the desired-dough-temperature formula needs.
-        ddt_formula: Option<DdtFormula> = ddt_formula;
-        /// `bulk_min`, `bulk_percent` or `bulk_h`: what ends the bulk fermentation.
-        bulk: Bulk = bulk;
-        /// `folds_min`: folds, counted from the start of the bulk, in order.
-        folds: Vec<Duration> = folds;
-        /// `bench_rest_max_min`: longest rest before shaping.
-        rest_max: Duration = rest_max;
-        /// `hold_later_loads`: what is allowed for pieces that wait for the oven, in order of preference.
-        hold_later_loads: Vec<HoldLaterLoads> = hold_later_loads;
+        cool_min as pub cool: Duration ["min" 0.0..=1440.0] = Table("bake-file", "cool_min"), "90";
     }
 }
 
 /// What [`Process`] has in another form.
 const PROCESS: &[Key] = keys! {
-    /// Friction factor of the desired-dough-temperature formula.
-    friction_factor_c: Option<TemperatureDifference> ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
-    /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
-    base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
-    /// Length of the bulk fermentation by the clock.
-    bulk_min: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
-    /// Share of its end point at which the bulk fermentation ends.
-    bulk_percent: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
-    /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
-    bulk_h: Option<Duration> ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
-    /// Folds, from the start of the bulk.
-    folds_min: Option<Vec<Duration>> ["min" 0.0..=5760.0] = Means("none"), "[30, 60]";
-    /// Longest bench rest; at least `bench_rest_min`.
-    bench_rest_max_min: Duration ["min" 0.0..=1440.0] = Table("bake-file", "bench_rest_max_min"), "70";
     /// Dividing and pre-shaping one piece; in place of `divide_min`.
     divide_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by divide_min"), "20";
     /// Shaping one piece; in place of `shape_min`.
     shape_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by shape_min"), "15";
-    /// What may be done with pieces that wait for the oven, in order of preference.
-    hold_later_loads: Option<Vec<HoldLaterLoads>> = Means("[\"shape-later\"]"), "[\"shape-later\"]";
 };
 
 section! {
     /// A stay of the bulk or of the shaped pieces in the cold.
-    pub struct Cold {
+    pub struct ColdStay {
         /// What stays in the cold.
-        stage as stage: ColdStage = Required, "\"proof\"";
+        stage as pub(crate) stage: ColdStage = Required, "\"proof\"";
         /// How long.
-        hours as time: Duration ["h" 0.5..=96.0] = Required, "10";
+        hours as pub time: Duration ["h" 0.5..=96.0] = Required, "10";
         /// How long a bulk stands in its place before the cold.
-        after_min as after: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
+        after_min as pub after: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
         /// What is around the dough there.
-        stands_in as stands_in: Place = Name("fridge"), "\"fan-fridge\"";
+        stands_in as pub stands_in: Place = Name("fridge"), "\"fan-fridge\"";
     } made {
         /// How cold. A fridge that a large load warms is a record.
         room: Room = |keys: &_| room(keys)?.ok_or_else(|| Error::malformed(
@@ -383,9 +373,9 @@ section! {
     #[derive(Copy)]
     pub struct People {
         /// The first hour of work.
-        from as from: ClockTime = Required, "\"05:00\"";
+        from as pub from: ClockTime = Required, "\"05:00\"";
         /// The last.
-        until as until: ClockTime = Required, "\"22:00\"";
+        until as pub until: ClockTime = Required, "\"22:00\"";
     }
 }
 
@@ -393,13 +383,13 @@ section! {
     /// The oven.
     pub struct Oven {
         /// Pieces that it takes at once.
-        pieces_per_load as pieces_per_load: Option<u32> ["pieces" 1.0..=100_000.0] = Means("all of them"), "12";
+        pieces_per_load as pub pieces_per_load: Option<u32> ["pieces" 1.0..=100_000.0] = Means("all of them"), "12";
         /// Time in the oven.
-        bake_min as bake: Duration ["min" 1.0..=600.0] = Required, "40";
+        bake_min as pub bake: Duration ["min" 1.0..=600.0] = Required, "40";
         /// Time to come back to heat between two loads.
-        oven_recovery_min as recover: Duration ["min" 0.0..=1440.0] = Number(0.0), "10";
+        oven_recovery_min as pub recover: Duration ["min" 0.0..=1440.0] = Number(0.0), "10";
         /// Time to heat oven and stone before the first load.
-        preheat_min as preheat: Duration ["min" 0.0..=1440.0] = Number(0.0), "45";
+        preheat_min as pub preheat: Duration ["min" 0.0..=1440.0] = Number(0.0), "45";
     }
 }
 
@@ -418,7 +408,7 @@ pub(super) const SECTIONS: [Heading; 11] = [
         &[PrefermentStep::KEYS, PREFERMENT, ROOM]),
     ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
     ("process", "The work on the dough.", &[Process::KEYS, PROCESS]),
-    ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[Cold::KEYS, ROOM]),
+    ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[ColdStay::KEYS, ROOM]),
     ("working_hours", "When someone is there for the work; always without it.", &[People::KEYS]),
     ("oven", "The oven.", &[Oven::KEYS]),
 ];
@@ -433,12 +423,7 @@ pub(super) fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
 }
 
 /// Every key of the bake file with its section, in the order in which a bake is written.
-///
-/// ```
-/// let (section, key) = pointage::plan::bake::keys().find(|(_, key)| key.name == "bake_min").unwrap();
-/// assert_eq!((section, key.unit, key.low, key.high), ("oven", "min", 1.0, 600.0));
-/// ```
-pub fn keys() -> impl Iterator<Item = (&'static str, &'static Key)> {
+pub(super) fn keys() -> impl Iterator<Item = (&'static str, &'static Key)> {
     let sections = SECTIONS.iter();
     sections
         .flat_map(|(section, _, keys)| keys.iter().copied().flatten().map(|key| (*section, key)))

@@ -2,14 +2,11 @@
 
 use super::keys::Part;
 use super::value::{Node, Section};
-use super::{
-    Bake, Bulk, Cold, ColdStage, DdtFormula, HoldLaterLoads, Joins, Kitchen, Oven, People,
-};
+use super::{Bake, ColdStage, ColdStay, HoldLaterLoads, Joins, Kitchen, Oven, People};
 use super::{PrefermentStep, Process, Room};
 use crate::error::{Error, Result, shown};
 use crate::formula::{Formula, Preferment};
 use crate::units::{Percent, hours};
-use std::time::Duration;
 
 /// Checks a bake as written.
 pub(super) fn bake(file: &Node) -> Result<Bake> {
@@ -30,7 +27,8 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     file.get::<f64>("format")?;
     let name = file.get("name")?;
     let oven = file.below("oven")?.read(Oven::read)?;
-    let mut formula = file.below("formula")?.read(Formula::read)?;
+    let of_formula = file.below("formula")?;
+    let mut formula = of_formula.read(Formula::read)?;
     if formula.flours.is_empty() {
         formula.flours = Formula::new(formula.hydration)?.flours;
     }
@@ -38,7 +36,7 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
         .below("kitchen")?
         .read(|keys| Ok((Kitchen::read(keys)?, keys.get("yeast")?)))?;
     formula.yeast_kind = yeast_kind;
-    let pieces = file.below("formula")?.read(|keys| keys.get("pieces"))?;
+    let pieces = of_formula.read(|keys| keys.get("pieces"))?;
     let load = oven.pieces_per_load.map_or(pieces, |most| most.min(pieces));
     let process = file
         .below("process")?
@@ -50,7 +48,7 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     formula.preferment = made_of;
     let cold = file.below("cold")?.optional(cold)?;
     let people = file.below("working_hours")?.optional(people)?;
-    file.below("formula")?.read(|keys| {
+    of_formula.read(|keys| {
         settle_yeast(&mut formula, keys, &process)?;
         let bake = Bake {
             name,
@@ -74,7 +72,7 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
 /// Settles the yeast at the mix: given, to be found for the bulk, or none besides that of the
 /// preferment and old dough.
 fn settle_yeast(formula: &mut Formula, keys: &Section<'_>, process: &Process) -> Result<()> {
-    if matches!(process.bulk, Bulk::DoseFor(_)) {
+    if process.bulk_dose_for.is_some() {
         if keys.has("yeast_percent") {
             return keys.refuse(
                 "yeast_percent",
@@ -101,12 +99,9 @@ fn settle_yeast(formula: &mut Formula, keys: &Section<'_>, process: &Process) ->
 fn preferment(keys: &Section<'_>, process: &Process) -> Result<(Preferment, PrefermentStep)> {
     keys.at_most_one(&["dose_percent", "ripe_after_h"])?;
     let mut made_of = Preferment::new(keys.get("kind")?, keys.get("flour_percent")?)?;
-    made_of.hydration = keys
-        .get::<Option<_>>("hydration_percent")?
-        .unwrap_or(made_of.hydration);
-    made_of.salt = keys
-        .get::<Option<_>>("salt_percent")?
-        .unwrap_or(made_of.salt);
+    let given = |key| keys.get::<Option<Percent>>(key);
+    made_of.hydration = given("hydration_percent")?.unwrap_or(made_of.hydration);
+    made_of.salt = given("salt_percent")?.unwrap_or(made_of.salt);
     made_of.flour = keys.get("flour")?;
     made_of.dose = keys.get("dose_percent")?;
     let step = PrefermentStep::read(keys)?;
@@ -154,8 +149,8 @@ pub(super) fn room(keys: &Section<'_>) -> Result<Option<Room>> {
     })
 }
 
-fn cold(keys: &Section<'_>) -> Result<Cold> {
-    let cold = Cold::read(keys)?;
+fn cold(keys: &Section<'_>) -> Result<ColdStay> {
+    let cold = ColdStay::read(keys)?;
     if cold.stage == ColdStage::Proof && keys.has("after_min") {
         return keys.refuse(
             "after_min",
@@ -177,8 +172,14 @@ fn people(keys: &Section<'_>) -> Result<People> {
 }
 
 fn process(keys: &Section<'_>, pieces: u32, load: u32) -> Result<Process> {
-    keys.at_most_one(&["divide_s_per_piece", "divide_min"])?;
-    keys.at_most_one(&["shape_s_per_piece", "shape_min"])?;
+    for one_of in [
+        &["friction_factor_c", "base_c"][..],
+        &["bulk_min", "bulk_percent", "bulk_h"],
+        &["divide_s_per_piece", "divide_min"],
+        &["shape_s_per_piece", "shape_min"],
+    ] {
+        keys.at_most_one(one_of)?;
+    }
     let mut process = Process::read(keys)?;
     // The whole batch is divided, and a load is shaped.
     for (key, time, pieces) in [
@@ -189,10 +190,28 @@ fn process(keys: &Section<'_>, pieces: u32, load: u32) -> Result<Process> {
             *time = hours((seconds * f64::from(pieces) / 3600.0).min(48.0))?;
         }
     }
-    match (
-        process.hold_later_loads.contains(&HoldLaterLoads::Retarder),
-        process.retarder,
-    ) {
+    if keys.has("bench_rest_max_min") && process.rest_max < process.rest {
+        return keys.refuse(
+            "bench_rest_max_min",
+            "bench_rest_max_min is less than bench_rest_min; it is the longest rest, so raise it",
+        );
+    }
+    process.rest_max = process.rest_max.max(process.rest);
+    let folds = &process.folds;
+    if folds.windows(2).any(|pair| pair[0] >= pair[1]) {
+        let why = "the folds are not in order; count each from the start of the bulk";
+        return keys.refuse("folds_min", why);
+    }
+    let bulk = process.bulk_time.or(process.bulk_dose_for);
+    if bulk.is_some() && folds.last() > bulk.as_ref() {
+        let why = "the last fold comes after the end of the bulk; leave it out";
+        return keys.refuse("folds_min", why);
+    }
+    let ways = &process.hold_later_loads;
+    if (1..ways.len()).any(|i| ways[..i].contains(&ways[i])) {
+        return keys.refuse("hold_later_loads", "a name is listed twice; list each once");
+    }
+    match (ways.contains(&HoldLaterLoads::Retarder), process.retarder) {
         (true, None) => keys.refuse(
             "hold_later_loads",
             "\"retarder\" needs its temperature; add a line such as retarder_c = 6, or leave the \
@@ -204,61 +223,5 @@ fn process(keys: &Section<'_>, pieces: u32, load: u32) -> Result<Process> {
              retarder_c out",
         ),
         _ => Ok(process),
-    }
-}
-
-pub(super) fn ddt_formula(keys: &Section<'_>) -> Result<Option<DdtFormula>> {
-    keys.at_most_one(&["friction_factor_c", "base_c"])?;
-    let friction = keys.get::<Option<_>>("friction_factor_c")?;
-    let base = keys.get::<Option<_>>("base_c")?;
-    Ok(base
-        .map(DdtFormula::Base)
-        .or(friction.map(DdtFormula::Friction)))
-}
-
-pub(super) fn bulk(keys: &Section<'_>) -> Result<Bulk> {
-    keys.at_most_one(&["bulk_min", "bulk_percent", "bulk_h"])?;
-    Ok(match (keys.get("bulk_min")?, keys.get("bulk_h")?) {
-        (Some(time), _) => Bulk::Fixed(time),
-        (_, Some(time)) => Bulk::DoseFor(time),
-        _ => Bulk::Until(keys.get("bulk_percent")?),
-    })
-}
-
-pub(super) fn rest_max(keys: &Section<'_>) -> Result<Duration> {
-    let rest: Duration = keys.get("bench_rest_min")?;
-    let longest: Duration = keys.get("bench_rest_max_min")?;
-    if keys.has("bench_rest_max_min") && longest < rest {
-        return keys.refuse(
-            "bench_rest_max_min",
-            "bench_rest_max_min is less than bench_rest_min; it is the longest rest, so raise it",
-        );
-    }
-    Ok(longest.max(rest))
-}
-
-pub(super) fn hold_later_loads(keys: &Section<'_>) -> Result<Vec<HoldLaterLoads>> {
-    let ways = keys
-        .get::<Option<Vec<_>>>("hold_later_loads")?
-        .unwrap_or_else(|| vec![HoldLaterLoads::ShapeLater]);
-    if (1..ways.len()).any(|i| ways[..i].contains(&ways[i])) {
-        return keys.refuse("hold_later_loads", "a name is listed twice; list each once");
-    }
-    Ok(ways)
-}
-
-/// Folds in order, inside a bulk of known length.
-pub(super) fn folds(keys: &Section<'_>) -> Result<Vec<Duration>> {
-    let folds = keys.get::<Option<Vec<_>>>("folds_min")?.unwrap_or_default();
-    if folds.windows(2).any(|pair| pair[0] >= pair[1]) {
-        let why = "the folds are not in order; count each from the start of the bulk";
-        return keys.refuse("folds_min", why);
-    }
-    match bulk(keys)? {
-        Bulk::Fixed(end) | Bulk::DoseFor(end) if folds.last().is_some_and(|last| *last > end) => {
-            let why = "the last fold comes after the end of the bulk; leave it out";
-            keys.refuse("folds_min", why)
-        }
-        _ => Ok(folds),
     }
 }

@@ -1,9 +1,10 @@
 use super::*;
 use crate::Error;
 use crate::ferment::Kind;
-use crate::formula::{Role, Stage, YeastKind};
+use crate::formula::{MixStage, Role, YeastKind};
 use crate::heat::dough_body::Place;
 use proptest::prelude::*;
+use std::time::Duration;
 
 /// A seeded round on a poolish, in a room that follows the day.
 const MEADOW: &str = r#"format = 1
@@ -210,16 +211,22 @@ fn every_key_is_read() {
     assert_eq!(k.flour_moisture, pct(13.2));
     let p = &bake.process;
     assert_eq!(
-        (p.dough, p.ddt_formula),
-        (c(25.0), Some(DdtFormula::Base(56.0)))
+        (p.dough, p.friction_factor, p.base_c),
+        (c(25.0), None, Some(56.0))
     );
     assert_eq!(
         (p.mixing_heat_kj_per_kg, p.autolyse, p.mix),
         (7.0, min(30), min(12))
     );
     assert_eq!(
-        (p.bassinage, p.bulk, p.bulk_place),
-        (Some(c(6.0)), Bulk::Until(pct(90.0)), Some(c(26.0)))
+        (
+            p.bassinage,
+            p.bulk_time,
+            p.bulk_dose_for,
+            p.bulk_share,
+            p.bulk_place
+        ),
+        (Some(c(6.0)), None, None, pct(90.0), Some(c(26.0)))
     );
     assert_eq!(p.folds, [min(30), min(60)]);
     assert_eq!(
@@ -228,7 +235,7 @@ fn every_key_is_read() {
     );
     assert_eq!(
         (p.proof, p.proof_place, p.retarder),
-        (Proof::Hearth, Some(c(24.0)), Some(c(7.0)))
+        (ProofKind::Hearth, Some(c(24.0)), Some(c(7.0)))
     );
     assert_eq!(
         p.hold_later_loads,
@@ -271,8 +278,11 @@ fn what_is_left_out_has_its_default() {
     );
     let p = &bake.process;
     let friction = TemperatureDifference::kelvin(12.0).unwrap();
-    assert_eq!(p.ddt_formula, Some(DdtFormula::Friction(friction)));
-    assert_eq!((p.bulk, p.proof), (Bulk::DoseFor(min(150)), Proof::Tin));
+    assert_eq!((p.friction_factor, p.base_c), (Some(friction), None));
+    assert_eq!(
+        (p.bulk_time, p.bulk_dose_for, p.proof),
+        (None, Some(min(150)), ProofKind::Tin)
+    );
     assert_eq!(
         (p.autolyse, p.mix, p.divide, p.rest, p.rest_max),
         (min(0), min(10), min(10), min(20), min(60))
@@ -313,8 +323,12 @@ fn what_is_left_out_has_its_default() {
     );
     assert_eq!((held.ripe_after, &held.room), (None, &None));
     assert_eq!(
-        (bake.process.bulk, bake.process.ddt_formula),
-        (Bulk::Fixed(min(60)), None)
+        (
+            bake.process.bulk_time,
+            bake.process.friction_factor,
+            bake.process.base_c
+        ),
+        (Some(min(60)), None, None)
     );
     let room = Room::Record {
         file: "winter.csv".into(),
@@ -339,7 +353,7 @@ fn pieces_can_be_changed_and_scrap_stays() {
             .is_err()
     );
     let batch = more.batch().unwrap();
-    let share = batch.percent_of_flour(batch.mass_of(Role::Flour, Stage::Preferment));
+    let share = batch.percent_of_flour(batch.mass_of(Role::Flour, MixStage::Preferment));
     assert!((share - 40.0).abs() < 1e-9);
 }
 

@@ -3,7 +3,7 @@
 #[cfg(feature = "schema")]
 use super::keys::SECTIONS;
 use super::keys::{Absent, Key, Part, keys, names};
-use super::{ColdStage, HoldLaterLoads, Joins, Proof};
+use super::{ColdStage, HoldLaterLoads, Joins, ProofKind};
 use crate::error::{Error, Result, shown};
 use crate::ferment::Kind;
 use crate::formula::YeastKind;
@@ -30,7 +30,7 @@ pub(super) struct Node {
 /// Any value, so that a wrong one is refused in the words of its key.
 #[derive(Debug, serde::Deserialize)]
 #[serde(untagged)]
-enum Written {
+pub(super) enum Written {
     Number(f64),
     Text(String),
     Truth(#[allow(dead_code)] bool),
@@ -76,28 +76,30 @@ impl Node {
             written,
         }
     }
+}
 
+impl Written {
     fn must_be<T>(&self, what: &str, key: &Key) -> Result<T> {
         let (name, example) = (key.name, key.example);
         self.is_no(&format!("{what}, such as {name} = {example}"))
     }
 
     fn is_no<T>(&self, what: &str) -> Result<T> {
-        let is = match self.written {
-            Written::Number(_) => "a number",
-            Written::Text(_) => "text",
-            Written::Truth(_) => "true or false",
-            Written::List(_) => "a list",
-            Written::Section(_) => "a section",
-            Written::Date => "a date or time",
-            Written::Nothing(()) => "null",
+        let is = match self {
+            Self::Number(_) => "a number",
+            Self::Text(_) => "text",
+            Self::Truth(_) => "true or false",
+            Self::List(_) => "a list",
+            Self::Section(_) => "a section",
+            Self::Date => "a date or time",
+            Self::Nothing(()) => "null",
         };
         Err(Error::malformed(format!("must be {what}, but is {is}")))
     }
 
     /// A number in the unit of its key and within its range.
     fn number(&self, key: &Key) -> Result<f64> {
-        let Written::Number(number) = self.written else {
+        let Self::Number(number) = *self else {
             return self.must_be("a plain number", key);
         };
         key.check("the value", number)
@@ -105,9 +107,9 @@ impl Node {
 
     /// The same, or text that carries its unit.
     fn quantity<T: FromStr<Err = Error>>(&self, key: &Key, of: impl Fn(T) -> f64) -> Result<f64> {
-        let number = match &self.written {
-            Written::Number(number) => *number,
-            Written::Text(text) if text.trim().parse::<f64>().is_err() => of(text.parse()?),
+        let number = match self {
+            Self::Number(number) => *number,
+            Self::Text(text) if text.trim().parse::<f64>().is_err() => of(text.parse()?),
             _ => return self.must_be("a number, or text with a unit", key),
         };
         key.check("the value", number)
@@ -115,11 +117,12 @@ impl Node {
 
     /// Text of one line, 1 to 200 characters.
     fn text(&self, key: &Key) -> Result<&str> {
-        let Written::Text(text) = &self.written else {
+        let Self::Text(text) = self else {
             return self.must_be("text in double quotes", key);
         };
-        let (length, expected) = (text.chars().count(), "one line of 1 to 200 characters");
+        let length = text.chars().count();
         if text.trim().is_empty() || length > 200 || text.contains(char::is_control) {
+            let expected = "one line of 1 to 200 characters";
             return Err(Error::text(key.name, text, expected));
         }
         Ok(text)
@@ -136,7 +139,7 @@ pub(super) trait KeyValue: Sized {
     #[cfg(feature = "schema")]
     fn schema() -> schemars::Schema;
 
-    fn read(node: &Node, key: &Key) -> Result<Self>;
+    fn read(value: &Written, key: &Key) -> Result<Self>;
 
     /// What holds where the key is left out.
     fn absent(key: &Key) -> Result<Self> {
@@ -150,26 +153,20 @@ pub(super) trait KeyValue: Sized {
                 return Err(Error::malformed(why));
             }
         };
-        Self::read(
-            &Node {
-                line: None,
-                written,
-            },
-            key,
-        )
+        Self::read(&written, key)
     }
 }
 
 /// What can be written for each type, as a schema, and how it is read.
 macro_rules! values {
-    ($($of:ty, $schema:expr, |$node:ident, $key:ident| $read:expr;)*) => {$(
+    ($($of:ty, $schema:expr, |$value:ident, $key:ident| $read:expr;)*) => {$(
         impl KeyValue for $of {
             #[cfg(feature = "schema")]
             fn schema() -> schemars::Schema {
                 $schema
             }
 
-            fn read($node: &Node, $key: &Key) -> Result<Self> {
+            fn read($value: &Written, $key: &Key) -> Result<Self> {
                 $read
             }
         }
@@ -177,28 +174,28 @@ macro_rules! values {
 }
 
 values! {
-    Temperature, of_type("number, string"), |node, key| Self::celsius(node.quantity(key, Self::as_celsius)?);
-    TemperatureDifference, of_type("number, string"), |node, key| Self::kelvin(node.quantity(key, Self::as_kelvin)?);
-    Percent, of_type("number, string"), |node, key| Self::new(node.quantity(key, Self::as_percent)?);
-    Mass, of_type("number, string"), |node, key|
-        Self::grams(node.quantity(key, |mass: Self| mass.as_grams() / scale(key))? * scale(key));
-    Duration, of_type("number, string"), |node, key|
-        hours(node.quantity(key, |time: Hours| time.as_hours() * scale(key))? / scale(key));
-    f64, of_type("number"), |node, key| node.number(key);
-    u32, of_type("integer"), |node, key| whole(node.number(key)?);
-    String, of_type("string"), |node, key| node.text(key).map(str::to_owned);
-    ClockTime, of_type("string"), |node, key| node.text(key)?.parse();
-    Kind, schemars::json_schema!({ "enum": MADE_AHEAD.map(Self::name) }), |node, key| {
-        let given = node.text(key)?;
+    Temperature, of_type("number, string"), |value, key| Self::celsius(value.quantity(key, Self::as_celsius)?);
+    TemperatureDifference, of_type("number, string"), |value, key| Self::kelvin(value.quantity(key, Self::as_kelvin)?);
+    Percent, of_type("number, string"), |value, key| Self::new(value.quantity(key, Self::as_percent)?);
+    Mass, of_type("number, string"), |value, key|
+        Self::grams(value.quantity(key, |mass: Self| mass.as_grams() / scale(key))? * scale(key));
+    Duration, of_type("number, string"), |value, key|
+        hours(value.quantity(key, |time: Hours| time.as_hours() * scale(key))? / scale(key));
+    f64, of_type("number"), |value, key| value.number(key);
+    u32, of_type("integer"), |value, key| whole(value.number(key)?);
+    String, of_type("string"), |value, key| value.text(key).map(str::to_owned);
+    ClockTime, of_type("string"), |value, key| value.text(key)?.parse();
+    Kind, schemars::json_schema!({ "enum": MADE_AHEAD.map(Self::name) }), |value, key| {
+        let given = value.text(key)?;
         let kind = MADE_AHEAD.into_iter().find(|kind| kind.name() == given);
         kind.ok_or_else(|| Error::unknown_name("name", given, MADE_AHEAD.map(Self::name)))
     };
-    YeastKind, one_of::<Self>(), |node, key| node.choice(key);
-    Place, one_of::<Self>(), |node, key| node.choice(key);
-    Joins, one_of::<Self>(), |node, key| node.choice(key);
-    Proof, one_of::<Self>(), |node, key| node.choice(key);
-    ColdStage, one_of::<Self>(), |node, key| node.choice(key);
-    HoldLaterLoads, one_of::<Self>(), |node, key| node.choice(key);
+    YeastKind, one_of::<Self>(), |value, key| value.choice(key);
+    Place, one_of::<Self>(), |value, key| value.choice(key);
+    Joins, one_of::<Self>(), |value, key| value.choice(key);
+    ProofKind, one_of::<Self>(), |value, key| value.choice(key);
+    ColdStage, one_of::<Self>(), |value, key| value.choice(key);
+    HoldLaterLoads, one_of::<Self>(), |value, key| value.choice(key);
 }
 
 /// Old dough is none: it is made with an earlier dough, in `[formula.old_dough]`.
@@ -239,8 +236,8 @@ impl<T: KeyValue> KeyValue for Option<T> {
         T::schema()
     }
 
-    fn read(node: &Node, key: &Key) -> Result<Self> {
-        T::read(node, key).map(Some)
+    fn read(value: &Written, key: &Key) -> Result<Self> {
+        T::read(value, key).map(Some)
     }
 
     fn absent(key: &Key) -> Result<Self> {
@@ -257,11 +254,16 @@ impl<T: KeyValue> KeyValue for Vec<T> {
         schemars::json_schema!({ "type": "array", "items": T::schema() })
     }
 
-    fn read(node: &Node, key: &Key) -> Result<Self> {
-        match &node.written {
-            Written::List(items) => items.iter().map(|item| T::read(item, key)).collect(),
-            _ => node.must_be("a list", key),
+    fn read(value: &Written, key: &Key) -> Result<Self> {
+        match value {
+            Written::List(items) => items.iter().map(|i| T::read(&i.written, key)).collect(),
+            _ => value.must_be("a list", key),
         }
+    }
+
+    /// None, or the one that holds by default.
+    fn absent(key: &Key) -> Result<Self> {
+        Ok(Option::<T>::absent(key)?.into_iter().collect())
     }
 }
 
@@ -281,7 +283,7 @@ pub(super) struct Section<'a> {
 impl<'a> Section<'a> {
     pub(super) fn at(path: &'static str, node: &'a Node) -> Result<Self> {
         let Written::Section(keys) = &node.written else {
-            return node.is_no("a section with its keys");
+            return node.written.is_no("a section with its keys");
         };
         let keys = Some(keys);
         let line = node.line;
@@ -336,7 +338,7 @@ impl<'a> Section<'a> {
         let mut listed = keys().filter(|(path, key)| *path == self.path && key.name == name);
         let (_, key) = listed.next().ok_or_else(|| self.unknown(name))?;
         match self.given(name) {
-            Some(node) => T::read(node, key).map_err(|error| self.placed(name, error)),
+            Some(node) => T::read(&node.written, key).map_err(|error| self.placed(name, error)),
             None => T::absent(key),
         }
     }
@@ -362,21 +364,21 @@ impl<'a> Section<'a> {
         let Some(node) = self.given(name) else {
             return Ok(Vec::new());
         };
-        let sections = match &node.written {
-            Written::List(items) if items.len() > MOST_SECTIONS => {
-                return Err(Error::malformed(format!(
-                    "[[{path}]] is listed {} times, at most {MOST_SECTIONS} are read; join some of them",
-                    items.len()
-                )));
-            }
-            Written::List(items) => items.iter().map(|item| Self::at(path, item)).collect(),
-            _ => node.is_no(&format!("a list of sections [[{path}]]")),
+        let Written::List(items) = &node.written else {
+            let refused = node
+                .written
+                .is_no(&format!("a list of sections [[{path}]]"));
+            return refused.map_err(|error| self.placed(name, error));
         };
-        let sections: Vec<Self> = sections.map_err(|error| self.placed(name, error))?;
-        sections
-            .into_iter()
-            .map(|section| section.read(T::read))
-            .collect()
+        if items.len() > MOST_SECTIONS {
+            return Err(Error::malformed(format!(
+                "[[{path}]] is listed {} times, at most {MOST_SECTIONS} are read; join some of them",
+                items.len()
+            )));
+        }
+        let section = |item| Self::at(path, item).map_err(|error| self.placed(name, error));
+        let sections = items.iter().map(|item| section(item)?.read(T::read));
+        sections.collect()
     }
 
     /// Refuses what a key contradicts, and says what to do.

@@ -3,9 +3,9 @@
 use super::*;
 use crate::ferment::Parameters;
 use crate::plan::bake::Bake;
-use crate::plan::environment::Rooms;
+use crate::plan::environment::RoomCourses;
 use crate::plan::search::meeting;
-use crate::plan::{Anchor, Environment, Plan, plan};
+use crate::plan::{Anchor, Detail, Environment, Finding, Plan, plan};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
@@ -69,8 +69,15 @@ fn check_plan(bake: &Bake, plan: &Plan, window: Window) -> std::result::Result<(
             || l.shape_h - l.divide_h > longest + 2e-6
     };
     let failing: Vec<u32> = plan.loads.iter().filter(fails).map(|l| l.number).collect();
-    let told = plan.problem.as_ref().map(|p| p.loads.clone());
-    prop_assert_eq!(failing, told.unwrap_or_default());
+    let loads = |finding: &Finding| match finding {
+        Finding::OutsideWindow { loads, .. } | Finding::LongRest { loads, .. } => loads.clone(),
+        _ => Vec::new(),
+    };
+    let findings = plan.problem.iter().flat_map(|p| &p.findings);
+    let mut told: Vec<u32> = findings.flat_map(loads).collect();
+    told.sort_unstable();
+    told.dedup();
+    prop_assert_eq!(failing, told);
     Ok(())
 }
 
@@ -177,7 +184,7 @@ fn random_kitchens() {
                 Bake::from_toml(&text).map_err(|e| TestCaseError::fail(format!("{e}\n{text}")))?;
             let places = places(&bake);
             let mut counts = counts.borrow_mut();
-            match plan(&bake, &places, Anchor::MixAt(6.0), &p) {
+            match plan(&bake, &places, Anchor::MixAt(6.0), &p, Detail::default()) {
                 Err(e) => {
                     prop_assert!(e.is_unreachable(), "{e}\n{text}");
                     *counts.2 += 1;
@@ -189,7 +196,7 @@ fn random_kitchens() {
                         *counts.1 += 1;
                         if plan.loads.len() <= 4 {
                             *counts.3 += 1;
-                            let rooms: Rooms = places.rooms(&bake, 0.0).unwrap();
+                            let rooms: RoomCourses = places.rooms(&bake, 0.0).unwrap();
                             let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
                             prop_assert!(
                                 !any_start_works(&line),
@@ -254,7 +261,7 @@ const THREE_LOADS: &str = "format = 1\nname = \"three\"\n[formula]\npieces = 24\
 fn on_bench<T>(text: &str, with: impl FnOnce(&mut PieceCache<'_>, Slot) -> T) -> T {
     let p = Parameters::shipped().unwrap();
     let bake = Bake::from_toml(text).unwrap();
-    let rooms: Rooms = places(&bake).rooms(&bake, 0.0).unwrap();
+    let rooms: RoomCourses = places(&bake).rooms(&bake, 0.0).unwrap();
     let line = DoughProcess::new(&bake, &p, &rooms).unwrap();
     let (bulked, first) = meeting(&line, Anchor::MixAt(6.0), 1.0).unwrap();
     with(&mut PieceCache::new(&line, &bulked), first)

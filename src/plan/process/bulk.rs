@@ -5,8 +5,8 @@ use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, State};
-use crate::formula::{Batch, Role, Stage};
-use crate::plan::bake::{Bulk, ColdStage, Joins};
+use crate::formula::{Batch, MixStage, Role};
+use crate::plan::bake::ColdStage;
 use crate::plan::model::StageTime;
 use crate::plan::water::{self, MixWater};
 use crate::units::{Mass, Percent, Temperature, as_hours};
@@ -89,38 +89,22 @@ impl DoughProcess<'_> {
 
     /// Begins at `start` with the preferment (or, without one, with the dough itself).
     pub fn bulk_from_start(&self, start: f64) -> Result<BulkResult> {
-        match self.preferment_from(start)? {
-            Some(ripe) => self.bulk(self.mix_after(ripe.used), Some(ripe), Known::default()),
-            None => self.bulk(
-                start + as_hours(self.bake.process.autolyse),
-                None,
-                Known::default(),
-            ),
-        }
-    }
-
-    /// The autolyse after the use of the preferment, h.
-    fn rest_after_preferment(&self) -> f64 {
-        if self.joins_autolyse() {
-            as_hours(self.bake.process.autolyse)
-        } else {
-            0.0
-        }
+        let preferment = self.preferment_from(start)?;
+        let mix = match &preferment {
+            Some(ripe) => self.mix_after(ripe.used),
+            None => start + as_hours(self.bake.process.autolyse),
+        };
+        self.bulk(mix, preferment, Known::default())
     }
 
     /// When the dough is mixed whose preferment is used at an hour.
     pub fn mix_after(&self, used: f64) -> f64 {
-        used + self.rest_after_preferment()
+        used + self.joined_rest_h
     }
 
     /// When the preferment of a dough is used that is mixed at an hour.
     pub fn preferment_used(&self, mix: f64) -> f64 {
-        mix - self.rest_after_preferment()
-    }
-
-    fn joins_autolyse(&self) -> bool {
-        let step = self.bake.preferment.as_ref();
-        step.is_some_and(|s| s.joins == Joins::Autolyse)
+        mix - self.joined_rest_h
     }
 
     /// Mixes at `mix` with this preferment, and follows the dough to the end of its bulk.
@@ -155,13 +139,13 @@ impl DoughProcess<'_> {
         let composition = self.composition(&batch, ripe);
         let carried = self.carried(&batch, ripe);
         // Mixing drives out the free gas of a preferment; what its water holds dissolved stays.
-        let ahead = batch.mass_of(Role::Water, Stage::Preferment).as_grams();
+        let ahead = batch.mass_of(Role::Water, MixStage::Preferment).as_grams();
         let saturated = ahead / batch.water.as_grams().max(1e-9);
         let off_the_mixer = |f: &Fermentation| -> Result<State> {
             let held = |r: &Ripening| saturated * f.volume().dissolved(r.state.temperature_c);
             let mut state = f.start();
             state.held = ripe.map_or(0.0, held);
-            let rest = Some(autolyse).filter(|_| self.joins_autolyse());
+            let rest = Some(autolyse).filter(|_| self.joined_rest_h > 0.0);
             for stage in rest.into_iter().chain([mixing]) {
                 let ends = stage.dough_start_c.zip(stage.dough_end_c);
                 if let Some((from, to)) = ends.filter(|_| stage.hours() > 0.0) {
@@ -180,11 +164,9 @@ impl DoughProcess<'_> {
             Ok((f, mixed, bulk))
         };
         let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
-        let added = match (known.added, bake.process.bulk) {
+        let added = match (known.added, bake.process.bulk_dose_for) {
             (Some(added), _) => added,
-            (None, Bulk::DoseFor(_)) => {
-                dose_at_mix(|dose| Ok((work(dose)?.2.1.gas / self.doubled()).ln()))?
-            }
+            (None, Some(_)) => dose_at_mix(|dose| Ok((work(dose)?.2.1.gas / self.doubled()).ln()))?,
             (None, _) => at_mix / self.factors.factor(bake.formula.yeast_kind),
         };
         let (dough, mixed, (parts, state)) = work(added)?;
@@ -210,26 +192,29 @@ impl DoughProcess<'_> {
             gas,
             out_when_done: known.out_when_done,
         };
-        Ok(match (known.bulk_h, self.bake.process.bulk) {
-            (Some(hours), _) => BulkEnd::After(hours),
-            // Minutes fixed by the baker are those outside the cold.
-            (None, Bulk::Fixed(time)) => {
-                let cold = self.retarding().filter(|r| r.0 == "cold");
-                BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
-            }
-            (None, Bulk::DoseFor(_)) if known.by_dough => at_gas(self.doubled()),
-            (None, Bulk::DoseFor(time)) => {
-                let all: f64 = self.retarding().map(|r| r.2).sum();
-                if as_hours(time) < all {
-                    return Err(Error::contradiction(format!(
-                        "[process] bulk_h: {} h is shorter than the {all} h of the bulk in [cold]; lengthen it",
-                        as_hours(time)
-                    )));
+        let process = &self.bake.process;
+        Ok(
+            match (known.bulk_h, process.bulk_time, process.bulk_dose_for) {
+                (Some(hours), ..) => BulkEnd::After(hours),
+                // Minutes fixed by the baker are those outside the cold.
+                (_, Some(time), _) => {
+                    let cold = self.retarding().filter(|r| r.0 == "cold");
+                    BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
                 }
-                BulkEnd::After(as_hours(time))
-            }
-            (None, Bulk::Until(share)) => at_gas(share.as_fraction() * self.doubled()),
-        })
+                (_, _, Some(_)) if known.by_dough => at_gas(self.doubled()),
+                (_, _, Some(time)) => {
+                    let all: f64 = self.retarding().map(|r| r.2).sum();
+                    if as_hours(time) < all {
+                        return Err(Error::contradiction(format!(
+                            "[process] bulk_h: {} h is shorter than the {all} h of the bulk in [cold]; lengthen it",
+                            as_hours(time)
+                        )));
+                    }
+                    BulkEnd::After(as_hours(time))
+                }
+                _ => at_gas(process.bulk_share.as_fraction() * self.doubled()),
+            },
+        )
     }
 
     /// The bulk itself: in its place, or first there, then in the cold, then there again.
@@ -330,12 +315,12 @@ impl DoughProcess<'_> {
 
     fn composition(&self, batch: &Batch, preferment: Option<&Ripening>) -> Composition {
         let share = |m: Mass| m.as_grams() / batch.flour.as_grams();
-        let ahead = share(batch.mass_of(Role::Flour, Stage::Preferment));
+        let ahead = share(batch.mass_of(Role::Flour, MixStage::Preferment));
         let old = batch.old_dough.map_or(0.0, |o| share(o.flour));
         Composition {
             hydration_percent: batch.percent_of_flour(batch.water),
             salt_percent: batch.percent_of_flour(batch.salt),
-            sugar_percent: batch.percent_of_flour(batch.mass_of(Role::Sugar, Stage::Mix)),
+            sugar_percent: batch.percent_of_flour(batch.mass_of(Role::Sugar, MixStage::Mix)),
             fresh_flour: (1.0 - ahead - old).clamp(0.0, 1.0),
             // Old dough is taken to have come to doubled.
             gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas) + old * self.doubled(),
@@ -345,7 +330,7 @@ impl DoughProcess<'_> {
     /// Living yeast that preferment and old dough bring, g fresh per 100 g of all flour.
     fn carried(&self, batch: &Batch, preferment: Option<&Ripening>) -> f64 {
         let flour = batch.flour.as_grams();
-        let ahead = batch.mass_of(Role::Flour, Stage::Preferment).as_grams() / flour;
+        let ahead = batch.mass_of(Role::Flour, MixStage::Preferment).as_grams() / flour;
         let old = batch.old_dough;
         preferment.map_or(0.0, |r| ahead * r.state.yeast)
             + old.map_or(0.0, |o| 100.0 * o.yeast.as_grams() / flour)
@@ -402,7 +387,7 @@ fn dose_at_mix(log_share: impl FnMut(f64) -> Result<f64>) -> Result<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ferment::Parameters;
+    use crate::ferment::{EndPoint, Parameters};
     use crate::plan::bake::Bake;
 
     /// The gas that the flour of a preferment and of old dough has made is spent: by hand, old dough of 20 % of
@@ -417,7 +402,7 @@ mod tests {
         let old = "[formula.old_dough]\npercent = 20\nhydration_percent = 60\nsalt_percent = 2\nyeast_percent = 0\n";
         let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n";
         let p = Parameters::shipped().unwrap();
-        let doubled = p.levels.doubled.gas;
+        let doubled = p.gas_at(EndPoint::Doubled);
         for (old, preferment, shares) in [
             ("", "", (0.0, 0.0)),
             (old, "", (0.2 / 1.62, 0.0)),

@@ -140,7 +140,7 @@ impl<'b> PieceCache<'b> {
         ] {
             let (part, after) = stop.stay(&state, [hour, hour + hours])?;
             state = match handled {
-                true => self.bulked.dough.handled(&after, self.line.p.proof.kept),
+                true => self.bulked.dough.handled(&after, self.line.p.kept),
                 false => after,
             };
             hour = part.end_h;

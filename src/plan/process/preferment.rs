@@ -64,7 +64,7 @@ impl DoughProcess<'_> {
             }
             (None, Some(after)) => self
                 .preferment_stage(0.1)?
-                .fresh_dose_for(self.p, &course, as_hours(after))
+                .dose_for(self.p, &course, as_hours(after))
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
                 return Err(Error::contradiction(
@@ -103,13 +103,10 @@ impl DoughProcess<'_> {
     }
 
     /// The same preferment, used at another hour, ripe or not.
-    pub fn preferment_used_at(&self, ripening: &Ripening, used: f64) -> Result<Ripening> {
-        let state = self.preferment_at(ripening, used)?;
-        Ok(Ripening {
-            used,
-            state,
-            ..*ripening
-        })
+    pub fn preferment_used_at(&self, mut ripening: Ripening, used: f64) -> Result<Ripening> {
+        ripening.state = self.preferment_at(&ripening, used)?;
+        ripening.used = used;
+        Ok(ripening)
     }
 
     /// The preferment as it stands at an hour.
@@ -128,16 +125,15 @@ impl DoughProcess<'_> {
 
     /// When a preferment of this plan is ripe, and its window.
     pub fn preferment_ready(&self, ripening: &Ripening) -> Result<Ready> {
-        let course = self.preferment_course(ripening.mixed)?;
         let stage = self.preferment_stage(ripening.fresh_percent)?;
-        stage.ready(self.p, &course)
+        stage.ready(self.p, &self.preferment_course(ripening.mixed)?)
     }
 
     /// Hours until a preferment of this plan is ripe, with other parameters.
     pub fn ripe_hours(&self, p: &Parameters, ripening: &Ripening) -> Result<f64> {
-        let course = self.preferment_course(ripening.mixed)?;
         let stage = self.preferment_stage(ripening.fresh_percent)?;
-        stage.ripe(p, &course).map(|s| s.hours)
+        let ripe = stage.ripe(p, &self.preferment_course(ripening.mixed)?);
+        ripe.map(|state| state.hours)
     }
 
     /// How much livelier than weighed a preferment is that is at a share of its end point at an hour: it
@@ -167,10 +163,8 @@ impl DoughProcess<'_> {
     /// weights stay those that were weighed.
     pub fn preferment_seen(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<Ripening> {
         let vigour = self.preferment_vigour(ripening, hour, share)?;
-        let seen = self.preferment_used_at(&ripening.livelier(vigour), hour)?;
-        Ok(Ripening {
-            fresh_percent: ripening.fresh_percent,
-            ..seen
-        })
+        let mut seen = self.preferment_used_at(ripening.livelier(vigour), hour)?;
+        seen.fresh_percent = ripening.fresh_percent;
+        Ok(seen)
     }
 }

@@ -10,12 +10,12 @@ fn measurements_adjust_the_rest_and_only_that() {
     for (name, text) in DEMOS {
         let (bake, places) = demo(text);
         let anchor = Anchor::FirstOut(9.0);
-        let plain = plan(&bake, &places, anchor, &p).unwrap();
+        let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
         let mixed = stage(&plain, "mix").end_h;
-        let as_planned = observed(Observation::Mixed(bake.process.dough), mixed);
+        let as_planned = observed(Checkpoint::Mixed(bake.process.dough), mixed);
         let mut same = vec![as_planned];
         if let Some(preferment) = &plain.preferment {
-            same.push(observed(Observation::PrefermentRipe, preferment.used_h));
+            same.push(observed(Checkpoint::PrefermentRipe, preferment.used_h));
         }
         let now = adjust(&bake, &places, anchor, &p, &same).unwrap();
         for (a, b) in plain.stages.iter().zip(&now.after.stages) {
@@ -38,7 +38,7 @@ fn measurements_adjust_the_rest_and_only_that() {
                 &places,
                 anchor,
                 &p,
-                &[observed(Observation::Mixed(dough), mixed)],
+                &[observed(Checkpoint::Mixed(dough), mixed)],
             )
             .unwrap();
             let end = stage(&one.after, "divide").start_h;
@@ -52,8 +52,8 @@ fn measurements_adjust_the_rest_and_only_that() {
         let hour = mixed + 0.5 * (stage(&plain, "divide").start_h - mixed);
         let dough = Temperature::celsius(bake.process.dough.as_celsius() + 1.5).unwrap();
         let both = [
-            observed(Observation::Mixed(dough), mixed),
-            observed(Observation::BulkRise(1.4), hour),
+            observed(Checkpoint::Mixed(dough), mixed),
+            observed(Checkpoint::BulkRise(1.4), hour),
         ];
         let there = adjust(&bake, &places, anchor, &p, &both).unwrap();
         let back = adjust(&bake, &places, anchor, &p, &[both[1], both[0]]).unwrap();
@@ -71,18 +71,18 @@ fn a_preferment_seen_as_forecast_stays_as_forecast() {
     let p = shipped();
     let (bake, places) = demo(DEMOS[0].1);
     let anchor = Anchor::FirstOut(7.5);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let preferment = plain.preferment.as_ref().unwrap();
     let open = preferment.window_open_h;
     for hour in [open - 2.0, open - 1.0, open - 0.01] {
-        let seen = [observed(Observation::PrefermentUnripe, hour)];
+        let seen = [observed(Checkpoint::PrefermentUnripe, hour)];
         let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
         the_same(&now.after, &plain);
     }
     // Later than that it is slower than forecast, the more so the later it is seen.
     let mut last = used(&plain) - 1.0 / 3600.0;
     for hour in [open + 0.01, open + 0.5, open + 1.0, open + 2.0] {
-        let seen = [observed(Observation::PrefermentUnripe, hour)];
+        let seen = [observed(Checkpoint::PrefermentUnripe, hour)];
         let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
         assert!(used(&now.after) > last, "{hour}");
         last = used(&now.after);
@@ -90,7 +90,7 @@ fn a_preferment_seen_as_forecast_stays_as_forecast() {
     // Past its best later than forecast: used then, no less ripe, so the dough is no slower.
     let close = preferment.window_close_h.unwrap();
     let bulk = |hour: f64| {
-        let seen = [observed(Observation::PrefermentPast, hour)];
+        let seen = [observed(Checkpoint::PrefermentPast, hour)];
         let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
         assert!((used(&now.after) - hour).abs() < 1e-9);
         stage(&now.after, "divide").start_h - stage(&now.after, "mix").end_h
@@ -108,13 +108,13 @@ fn a_warm_dough_comes_out_of_the_cold_when_it_is_done() {
     let p = shipped();
     let (bake, places) = demo(COLD_BULK);
     let anchor = Anchor::FirstOut(7.0);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let hour = stage(&plain, "mix").end_h;
     let planned = stage(&plain, "cold").end_h;
     let mut last = f64::MAX;
     for dough in [24.0, 25.0, 26.0, 27.0, 28.0, 29.0, 30.0] {
         let dough = Temperature::celsius(dough).unwrap();
-        let seen = [observed(Observation::Mixed(dough), hour)];
+        let seen = [observed(Checkpoint::Mixed(dough), hour)];
         let now = adjust(&bake, &places, anchor, &p, &seen).unwrap();
         let divide = stage(&now.after, "divide").start_h;
         assert!(divide < last, "{dough:?}");
@@ -126,7 +126,7 @@ fn a_warm_dough_comes_out_of_the_cold_when_it_is_done() {
     // Planned from scratch, such a dough is still refused.
     let warm = COLD_BULK.replace("dough_c = 25", "dough_c = 29");
     let (bake, places) = demo(&warm);
-    let refused = plan(&bake, &places, Anchor::FirstOut(7.0), &p).unwrap_err();
+    let refused = plan(&bake, &places, Anchor::FirstOut(7.0), &p, Detail::default()).unwrap_err();
     assert!(refused.is_unreachable(), "{refused}");
 }
 
@@ -136,19 +136,19 @@ fn readings_that_contradict_each_other_are_refused() {
     let p = shipped();
     let (bake, places) = demo(DEMOS[0].1);
     let anchor = Anchor::FirstOut(7.5);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let (ready, mixed) = (used(&plain), stage(&plain, "mix").end_h);
     let adjusted = |seen: &[Measured]| adjust(&bake, &places, anchor, &p, seen);
     let dough = bake.process.dough;
-    let mix = observed(Observation::Mixed(dough), mixed);
-    let ripe = |hour| observed(Observation::PrefermentRipe, hour);
-    let unripe = |hour| observed(Observation::PrefermentUnripe, hour);
-    let rise = |ratio, hour| observed(Observation::BulkRise(ratio), hour);
+    let mix = observed(Checkpoint::Mixed(dough), mixed);
+    let ripe = |hour| observed(Checkpoint::PrefermentRipe, hour);
+    let unripe = |hour| observed(Checkpoint::PrefermentUnripe, hour);
+    let rise = |ratio, hour| observed(Checkpoint::BulkRise(ratio), hour);
     for seen in [
         [mix, ripe(mixed + 0.25)],
         [ripe(ready), unripe(ready + 0.5)],
         [
-            observed(Observation::PrefermentPast, ready),
+            observed(Checkpoint::PrefermentPast, ready),
             ripe(ready + 0.5),
         ],
         [rise(1.4, mixed - 0.5), mix],
@@ -173,7 +173,7 @@ fn a_bulk_of_so_many_hours_follows_a_warmer_dough() {
     let mixed = |k: f64| {
         let dough = Temperature::celsius(25.0 + k).unwrap();
         let hour = 8.0 + 10.0 / 60.0;
-        let seen = [observed(Observation::Mixed(dough), hour)];
+        let seen = [observed(Checkpoint::Mixed(dough), hour)];
         let now = adjust(&bake, &places, Anchor::MixAt(8.0), &p, &seen).unwrap();
         stage(&now.after, "divide").start_h - stage(&now.after, "mix").end_h
     };
@@ -216,7 +216,7 @@ fn a_measurement_is_of_the_days_of_its_plan() {
     let (bake, places) = demo(&straight(YEAST, "", "", "", ""));
     let p = shipped();
     let anchor = Anchor::MixAt(40.0);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let mixed = |hour: f64| {
         let dough = bake.process.dough;
         adjust(
@@ -224,7 +224,7 @@ fn a_measurement_is_of_the_days_of_its_plan() {
             &places,
             anchor,
             &p,
-            &[observed(Observation::Mixed(dough), hour)],
+            &[observed(Checkpoint::Mixed(dough), hour)],
         )
     };
     the_same(&mixed(stage(&plain, "mix").end_h).unwrap().after, &plain);
@@ -240,7 +240,7 @@ fn a_measurement_is_of_the_days_of_its_plan() {
 fn a_mix_at_another_hour_has_another_preferment() {
     let (bake, places) = demo(&straight("yeast_percent = 0", "", "", POOLISH, ""));
     let (p, anchor) = (shipped(), Anchor::MixAt(8.0));
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
     let bulk = |late: f64| {
         let (dough, hour) = (bake.process.dough, stage(&plain, "mix").end_h + late);
         let now = adjust(
@@ -248,7 +248,7 @@ fn a_mix_at_another_hour_has_another_preferment() {
             &places,
             anchor,
             &p,
-            &[observed(Observation::Mixed(dough), hour)],
+            &[observed(Checkpoint::Mixed(dough), hour)],
         )
         .unwrap();
         assert!((used(&now.after) - stage(&now.after, "mix").start_h).abs() < 1e-9);
@@ -271,7 +271,7 @@ fn a_rise_too_small_to_read_waits_for_a_better_one() {
     let plain = planned(DEMOS[0].1, Anchor::FirstOut(7.5));
     let hour = stage(&plain, "mix").end_h + 0.25;
     for ratio in [1.0, 1.01, 1.05] {
-        let seen = [observed(Observation::BulkRise(ratio), hour)];
+        let seen = [observed(Checkpoint::BulkRise(ratio), hour)];
         let now = adjusted(DEMOS[0].1, Anchor::FirstOut(7.5), &seen);
         the_same(&now.after, &plain);
         assert!(
@@ -291,15 +291,15 @@ fn a_late_preferment_asks_for_no_warmer_place() {
     let (text, anchor) = (DEMOS[0].1, Anchor::FirstOut(7.5));
     let plain = planned(text, anchor);
     let hour = used(&plain) + 1.5;
-    let late = adjusted(text, anchor, &[observed(Observation::PrefermentRipe, hour)]);
+    let late = adjusted(text, anchor, &[observed(Checkpoint::PrefermentRipe, hour)]);
     let place = |now: &Adjusted| {
-        find!(now.advice, Finding::Divide { later_min, or_keep } => (*later_min, *or_keep)).unwrap()
+        find!(now.advice, Finding::Divide { later_min, or_retarder, or_warmer } => (*later_min, (*or_retarder, *or_warmer))).unwrap()
     };
-    assert!(place(&late).0 > 1.0 && place(&late).1.is_none());
+    assert!(place(&late).0 > 1.0 && place(&late).1 == (false, false));
     let hour = stage(&plain, "mix").end_h;
     let dough = Temperature::celsius(demo(text).0.process.dough.as_celsius() - 3.0).unwrap();
-    let cold = adjusted(text, anchor, &[observed(Observation::Mixed(dough), hour)]);
-    assert_eq!(place(&cold).1, Some(BetterPlace::Warmer));
+    let cold = adjusted(text, anchor, &[observed(Checkpoint::Mixed(dough), hour)]);
+    assert_eq!(place(&cold).1, (false, true));
 }
 
 /// A preferment past its best comes with numbers: how long the bulk takes now, and how much less to use.
@@ -308,7 +308,7 @@ fn a_preferment_past_its_best_comes_with_numbers() {
     let (text, anchor) = (DEMOS[0].1, Anchor::FirstOut(7.5));
     let plain = planned(text, anchor);
     let hour = plain.preferment.as_ref().unwrap().window_close_h.unwrap() + 0.5;
-    let now = adjusted(text, anchor, &[observed(Observation::PrefermentPast, hour)]);
+    let now = adjusted(text, anchor, &[observed(Checkpoint::PrefermentPast, hour)]);
     let Finding::UsePrefermentNow {
         bulk_min,
         planned_min,
@@ -331,7 +331,7 @@ fn a_preferment_past_its_best_comes_with_numbers() {
     let all = now
         .after
         .batch
-        .stage_mass(pointage::formula::Stage::Preferment)
+        .stage_mass(pointage::formula::MixStage::Preferment)
         .as_grams();
     assert!(less_percent > 1.0 && (less_g / all - less_percent / 100.0).abs() < 1e-9);
     assert!((flour_g - water_g).abs() < 1e-6 && (flour_g + water_g - less_g).abs() < 1e-6);
@@ -349,26 +349,26 @@ fn advice_goes_by_what_is_wrong() {
     let with = |c: f64, late: f64| {
         let dough = Temperature::celsius(wanted + c).unwrap();
         let hour = mixed + late;
-        adjusted(text, anchor, &[observed(Observation::Mixed(dough), hour)])
+        adjusted(text, anchor, &[observed(Checkpoint::Mixed(dough), hour)])
     };
-    let (retarder, warmer) = (Some(BetterPlace::Retarder), Some(BetterPlace::Warmer));
+    let (retarder, warmer, none) = ((true, false), (false, true), (false, false));
     for (c, late, place) in [
         (2.0, 0.0, retarder),
         (-2.0, 0.0, warmer),
-        (0.0, 0.5, None),
-        (0.0, -0.5, None),
+        (0.0, 0.5, none),
+        (0.0, -0.5, none),
         // Mixed a little sooner or later too: most of it is still the length of the bulk.
         (2.0, -0.1, retarder),
         (-2.0, 0.1, warmer),
         // Most of it is the hour of the mix.
-        (2.0, -1.5, None),
-        (-2.0, 1.5, None),
+        (2.0, -1.5, none),
+        (-2.0, 1.5, none),
     ] {
         let now = with(c, late);
         let minutes =
             60.0 * (stage(&now.after, "divide").start_h - stage(&plain, "divide").start_h);
         let (later, or_keep) =
-            find!(now.advice, Finding::Divide { later_min, or_keep } => (*later_min, *or_keep))
+            find!(now.advice, Finding::Divide { later_min, or_retarder, or_warmer } => (*later_min, (*or_retarder, *or_warmer)))
                 .unwrap();
         assert!(
             (later - minutes).abs() < 1e-9 && or_keep == place,
@@ -398,7 +398,7 @@ fn a_late_preferment_is_said_to_be_late() {
     let plain = planned(text, anchor);
     for by in [0.5, -0.25, 0.0] {
         let hour = used(&plain) + by;
-        let now = adjusted(text, anchor, &[observed(Observation::PrefermentRipe, hour)]);
+        let now = adjusted(text, anchor, &[observed(Checkpoint::PrefermentRipe, hour)]);
         let Finding::PrefermentUsed { later_min } = now.changes[0] else {
             panic!("{:?}", now.changes)
         };
@@ -420,7 +420,7 @@ fn a_first_load_that_enters_sooner_does_so_after_a_measurement() {
         Temperature::celsius(25.0).unwrap(),
         stage(&plain, "mix").end_h,
     );
-    let seen = [observed(Observation::Mixed(dough), hour)];
+    let seen = [observed(Checkpoint::Mixed(dough), hour)];
     let now = adjusted(&text, anchor, &seen);
     the_same(&now.after, &plain);
     assert!(
@@ -443,7 +443,7 @@ fn a_preferment_is_waited_for_as_long_as_is_said() {
     let now = adjusted(
         text,
         anchor,
-        &[observed(Observation::PrefermentUnripe, hour)],
+        &[observed(Checkpoint::PrefermentUnripe, hour)],
     );
     let wait = 60.0 * (used(&now.after) - hour);
     let said = find!(now.advice, Finding::WaitForPreferment { wait_min } => *wait_min).unwrap();
@@ -464,11 +464,7 @@ fn less_is_advised_only_of_a_preferment_that_has_grown() {
         let plain = planned(&text, anchor);
         let preferment = plain.preferment.as_ref().unwrap();
         let hour = preferment.window_close_h.unwrap() + 0.05;
-        let now = adjusted(
-            &text,
-            anchor,
-            &[observed(Observation::PrefermentPast, hour)],
-        );
+        let now = adjusted(&text, anchor, &[observed(Checkpoint::PrefermentPast, hour)]);
         let told = has!(now.advice, Finding::UseLessPreferment { .. });
         (hour - preferment.mixed_h, told)
     };
@@ -486,11 +482,7 @@ fn no_yeast_is_added_to_a_bulk_by_the_clock() {
     let text = straight("yeast_percent = 0", "", "bulk_min = 90", POOLISH, "");
     let plain = planned(&text, anchor);
     let hour = plain.preferment.as_ref().unwrap().window_close_h.unwrap() + 0.5;
-    let now = adjusted(
-        &text,
-        anchor,
-        &[observed(Observation::PrefermentPast, hour)],
-    );
+    let now = adjusted(&text, anchor, &[observed(Checkpoint::PrefermentPast, hour)]);
     assert!(has!(now.advice, Finding::UsePrefermentNow { .. }));
     assert!(!has!(now.advice, Finding::AddYeast { .. }));
     for (process, advised) in [("", 1), ("bulk_min = 90", 0)] {
@@ -498,7 +490,7 @@ fn no_yeast_is_added_to_a_bulk_by_the_clock() {
         let now = adjusted(
             &text,
             anchor,
-            &[observed(Observation::PrefermentUnripe, 7.0)],
+            &[observed(Checkpoint::PrefermentUnripe, 7.0)],
         );
         let yeast = |a: &&Finding| matches!(a, Finding::AddYeast { .. });
         assert_eq!(
@@ -522,11 +514,7 @@ fn yeast_is_advised_for_a_spent_preferment() {
     let closed = plain.preferment.as_ref().unwrap().window_close_h.unwrap();
     for (after, longer) in [(0.1, false), (20.0, true)] {
         let hour = closed + after;
-        let now = adjusted(
-            &text,
-            anchor,
-            &[observed(Observation::PrefermentPast, hour)],
-        );
+        let now = adjusted(&text, anchor, &[observed(Checkpoint::PrefermentPast, hour)]);
         assert_eq!(bulk_h(&now.after) > bulk_h(&plain), longer, "{after}");
         let keeps = find!(now.advice, Finding::AddYeast { bulk_min, .. } => *bulk_min);
         assert_eq!(keeps.is_some(), longer, "{:?}", now.advice);
@@ -543,7 +531,7 @@ fn the_end_of_a_night_is_told_in_minutes() {
     let hour = stage(&plain, "mix").end_h;
     let mixed = |c: f64| {
         let dough = Temperature::celsius(c).unwrap();
-        [observed(Observation::Mixed(dough), hour)]
+        [observed(Checkpoint::Mixed(dough), hour)]
     };
     let now = adjusted(COLD_BULK, anchor, &mixed(30.0));
     let sooner = 60.0 * (stage(&plain, "cold").end_h - stage(&now.after, "divide").start_h);

@@ -11,8 +11,8 @@ use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
-    Adjusted, Anchor, BetterPlace, Change, Detail, Environment, Finding, Measured, Observation,
-    Plan, Task, adjust, plan, plan_with,
+    Adjusted, Anchor, Change, Checkpoint, Detail, Environment, Finding, Measured, Plan, Task,
+    adjust, plan,
 };
 use pointage::units::{Mass, Temperature};
 
@@ -110,7 +110,7 @@ fn straight(formula: &str, kitchen: &str, process: &str, more: &str, oven: &str)
 
 fn planned(text: &str, anchor: Anchor) -> Plan {
     let (bake, places) = demo(text);
-    plan(&bake, &places, anchor, &shipped()).unwrap()
+    plan(&bake, &places, anchor, &shipped(), Detail::default()).unwrap()
 }
 
 const YEAST: &str = "yeast_percent = 0.4";
@@ -128,7 +128,7 @@ fn ten_kilograms(kitchen: &str, process: &str) -> String {
         .replace("piece_g = 800", "piece_g = 1000\nscrap_percent = 0")
 }
 
-fn observed(what: Observation, at: f64) -> Measured {
+fn observed(what: Checkpoint, at: f64) -> Measured {
     Measured { what, at }
 }
 
@@ -146,7 +146,7 @@ fn with_detail(text: &str, anchor: Anchor) -> Plan {
         trace: true,
         cores: true,
     };
-    plan_with(&bake, &places, anchor, &shipped(), all).unwrap()
+    plan(&bake, &places, anchor, &shipped(), all).unwrap()
 }
 
 /// By how many minutes a change moves the end of a stage, where it is one of its reasons.

@@ -14,7 +14,7 @@ fn ranges_and_reasons_come_on_request() {
     };
     for (name, text) in DEMOS {
         let (bake, places) = demo(text);
-        let plan = plan_with(&bake, &places, Anchor::FirstOut(9.0), &p, all).unwrap();
+        let plan = plan(&bake, &places, Anchor::FirstOut(9.0), &p, all).unwrap();
         for stage in plan
             .stages
             .iter()
@@ -70,7 +70,7 @@ fn a_cold_tub_has_a_warm_core() {
         cores: true,
         ..Detail::default()
     };
-    let plan = plan_with(&bake, &places, Anchor::FirstOut(9.0), &p, detail).unwrap();
+    let plan = plan(&bake, &places, Anchor::FirstOut(9.0), &p, detail).unwrap();
     let cold = plan.cores.iter().find(|c| c.stage == "cold").unwrap();
     println!(
         "after 10 h at 5 °C: core {:.1}, mean {:.1}, surface {:.1} °C",
@@ -96,7 +96,7 @@ fn no_stage_is_likely_to_end_before_it_begins() {
             ranges: true,
             ..Detail::default()
         };
-        let plan = plan_with(&bake, &places, Anchor::FirstOut(7.0), &p, detail).unwrap();
+        let plan = plan(&bake, &places, Anchor::FirstOut(7.0), &p, detail).unwrap();
         for stage in &plan.stages {
             let Some((low, high)) = stage.end_range_h else {
                 continue;
@@ -124,8 +124,8 @@ fn a_plan_near_its_limit_has_its_reasons() {
         cores: true,
     };
     let anchor = Anchor::FirstOut(7.0);
-    let plain = plan(&bake, &places, anchor, &p).unwrap();
-    let told = plan_with(&bake, &places, anchor, &p, all).unwrap();
+    let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
+    let told = plan(&bake, &places, anchor, &p, all).unwrap();
     assert_eq!(
         plain.loads.iter().map(|l| l.oven_in_h).collect::<Vec<_>>(),
         told.loads.iter().map(|l| l.oven_in_h).collect::<Vec<_>>()
@@ -143,7 +143,7 @@ fn ranges_go_by_the_time_since_the_mix() {
         ranges: true,
         ..Detail::default()
     };
-    let plan = plan_with(&bake, &places, Anchor::FirstOut(15.0), &p, detail).unwrap();
+    let plan = plan(&bake, &places, Anchor::FirstOut(15.0), &p, detail).unwrap();
     let mix = stage(&plan, "mix").start_h;
     let bulk = stage(&plan, "bulk");
     let (low, high) = bulk.end_range_h.unwrap();
@@ -181,7 +181,7 @@ fn curves_go_through_the_stages_in_the_cold() {
     let p = shipped();
     let told = |text: &str| {
         let (bake, places) = demo(text);
-        plan_with(&bake, &places, Anchor::MixAt(18.0), &p, detail).unwrap()
+        plan(&bake, &places, Anchor::MixAt(18.0), &p, detail).unwrap()
     };
     let plan = told(COLD_BULK);
     let trace = plan.trace.as_ref().unwrap();
@@ -247,7 +247,7 @@ fn ranges_of_loads_are_by_the_clock() {
     };
     let told = |process: &str| {
         let (bake, places) = demo(&straight(YEAST, "", process, "", "pieces_per_load = 4"));
-        plan_with(&bake, &places, Anchor::MixAt(8.0), &shipped(), detail).unwrap()
+        plan(&bake, &places, Anchor::MixAt(8.0), &shipped(), detail).unwrap()
     };
     let share = told("bulk_percent = 90");
     let bulk = stage(&share, "bulk");
@@ -287,7 +287,7 @@ fn a_core_has_the_heat_of_its_own_part_of_the_bulk() {
         .replace("piece_g = 800", &format!("piece_g = {piece_g}"))
         .replace("room_c = 22", "room_c = 25");
         let (bake, places) = demo(&text);
-        plan_with(&bake, &places, Anchor::MixAt(8.0), &shipped(), detail).unwrap()
+        plan(&bake, &places, Anchor::MixAt(8.0), &shipped(), detail).unwrap()
     };
     assert!(told(1, 2).cores.is_empty());
     let plan = told(40, 800);
@@ -309,7 +309,7 @@ fn with_ranges(text: &str, anchor: Anchor) -> Plan {
         ranges: true,
         ..Detail::default()
     };
-    plan_with(&bake, &places, anchor, &shipped(), detail).unwrap()
+    plan(&bake, &places, anchor, &shipped(), detail).unwrap()
 }
 
 /// A record without dates goes by the day of the anchor, or else by that on which the first load is out, just after
@@ -324,7 +324,7 @@ fn a_record_goes_by_the_day_of_the_first_load() {
         ..Detail::default()
     };
     let mix = |out: f64| {
-        let plan = plan(&bake, &places, Anchor::FirstOut(out), &p).unwrap();
+        let plan = plan(&bake, &places, Anchor::FirstOut(out), &p, Detail::default()).unwrap();
         Anchor::MixAt(stage(&plan, "mix").start_h)
     };
     for (anchor, day) in [
@@ -334,7 +334,7 @@ fn a_record_goes_by_the_day_of_the_first_load() {
         (mix(22.5), 0.0),
         (Anchor::MixAt(20.0), 1.0),
     ] {
-        let plan = plan_with(&bake, &places, anchor, &p, detail).unwrap();
+        let plan = plan(&bake, &places, anchor, &p, detail).unwrap();
         if let Anchor::MixAt(_) = anchor {
             assert_eq!((plan.loads[0].oven_out_h / 24.0).floor(), day);
         }
@@ -388,7 +388,7 @@ fn a_range_is_that_of_plans_with_moved_parameters() {
     let p = shipped();
     let mix = 8.0;
     let log_hours = |p: &Parameters| {
-        let plan = plan(&bake, &places, Anchor::MixAt(mix), p).unwrap();
+        let plan = plan(&bake, &places, Anchor::MixAt(mix), p, Detail::default()).unwrap();
         (plan.loads[0].oven_in_h - mix).ln()
     };
     let moves = [
@@ -453,7 +453,11 @@ fn a_range_near_a_limit_is_that_of_one_side() {
         let text = COLD_BULK.replace("yeast_percent = 0.4", &format!("yeast_percent = {yeast}"));
         let (bake, places) = demo(&text);
         let less = p.moved(Uncertain::Level(Kind::Dough), -1.0).unwrap();
-        assert_eq!(plan(&bake, &places, anchor, &less).is_ok(), both, "{yeast}");
+        assert_eq!(
+            plan(&bake, &places, anchor, &less, Detail::default()).is_ok(),
+            both,
+            "{yeast}"
+        );
         let plan = with_ranges(&text, anchor);
         let bulk = stage(&plan, "warm up");
         (bulk.end_range_h.unwrap().1 - 18.0) / (bulk.end_h - 18.0)
@@ -478,7 +482,7 @@ fn a_fan_cools_the_surface_of_a_tub() {
             )
             .replace("yeast_percent = 0.4", "yeast_percent = 0.1");
         let (bake, places) = demo(&text);
-        let plan = plan_with(&bake, &places, Anchor::MixAt(18.0), &shipped(), detail).unwrap();
+        let plan = plan(&bake, &places, Anchor::MixAt(18.0), &shipped(), detail).unwrap();
         let core = plan.cores.iter().find(|c| c.stage == "cold").unwrap();
         let lumped = stage(&plan, "cold").dough_end_c.unwrap();
         // As for the tub with a warm core above.
@@ -500,7 +504,7 @@ fn a_reason_is_what_the_measurement_does() {
     let plan = with_detail(text, anchor);
     let dough = Temperature::celsius(demo(text).0.process.dough.as_celsius() + 1.0).unwrap();
     let hour = stage(&plan, "mix").end_h;
-    let warmer = adjusted(text, anchor, &[observed(Observation::Mixed(dough), hour)]);
+    let warmer = adjusted(text, anchor, &[observed(Checkpoint::Mixed(dough), hour)]);
     for name in ["bulk", "proof"] {
         let minutes = 60.0 * (stage(&warmer.after, name).hours() - stage(&plan, name).hours());
         let said = minutes_of(&plan, name, Change::WarmerDough).unwrap();

@@ -4,7 +4,7 @@ use super::{c, cases, close};
 use pointage::heat::Caution;
 use pointage::heat::cautions::Limits;
 use pointage::heat::dough_body::{Body, DoughProperties, Shape};
-use pointage::heat::mixing_heat::MixingHeat;
+use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Mass, Percent};
 use proptest::prelude::*;
 
@@ -137,13 +137,13 @@ proptest! {
     /// that of the table at the moisture of the table, and is told from 0 to 20 % only.
     #[test]
     fn wetter_flour_gives_less_heat(a in 0.0..20.0f64, b in 0.0..20.0f64, out in 20.001..1000.0f64) {
-        let heat = MixingHeat::shipped().unwrap();
+        let heat = ThermalProperties::shipped().unwrap();
         let at = |w: f64| heat.hydration_kj_per_kg(Percent::new(w).unwrap()).unwrap();
         prop_assume!((a - b).abs() > 1e-9);
         prop_assert_eq!(at(a) > at(b), a < b);
         prop_assert!(at(a) > 0.0 && at(a).is_finite());
         prop_assert!(close(at(0.5 * (a + b)).powi(2), at(a) * at(b), ROUNDING));
-        prop_assert_eq!(at(heat.published_moisture_percent), heat.published_hydration_kj_per_kg);
+        prop_assert_eq!(at(heat.hydration_reference_percent), heat.hydration_heat_kj_per_kg);
         prop_assert!(heat.hydration_kj_per_kg(Percent::new(out).unwrap()).is_err());
     }
 
@@ -153,16 +153,16 @@ proptest! {
         let limits = Limits::shipped().unwrap();
         let t = c(t);
         let water = limits.water_cautions(t);
-        prop_assert_eq!(water.is_empty(), t >= limits.chilled_water && t <= limits.bare_yeast);
+        prop_assert_eq!(water.is_empty(), t >= limits.chilled_water_c && t <= limits.bare_yeast_c);
         let hot = |w: &Caution| matches!(w, Caution::WaterKillsYeast { water_c, .. } if *water_c == t.as_celsius());
-        prop_assert_eq!(water.iter().any(hot), t > limits.bare_yeast);
+        prop_assert_eq!(water.iter().any(hot), t > limits.bare_yeast_c);
         let iced = |w: &Caution| matches!(w, Caution::WaterBelowFreezing { .. });
         prop_assert_eq!(water.iter().any(iced), t.as_celsius() < 0.0);
         let instant = limits.instant_yeast_caution(t);
-        prop_assert_eq!(instant.is_some(), t < limits.instant_yeast);
+        prop_assert_eq!(instant.is_some(), t < limits.instant_yeast_c);
         let dough = limits.dough_cautions(t);
-        prop_assert_eq!(dough.is_empty(), t <= limits.warm_dough);
+        prop_assert_eq!(dough.is_empty(), t <= limits.warm_dough_c);
         let hot = |d: &Caution| matches!(d, Caution::HotDough { dough_c, .. } if *dough_c == t.as_celsius());
-        prop_assert_eq!(dough.iter().any(hot), t > limits.hot_dough);
+        prop_assert_eq!(dough.iter().any(hot), t > limits.hot_dough_c);
     }
 }

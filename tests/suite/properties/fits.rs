@@ -1,7 +1,7 @@
 //! Heat of the mixer and laws of speed: exact data give back what made them, and the order says nothing.
 
 use super::{c, cases, close, is_one_line};
-use pointage::heat::capacities::HeatCapacities;
+use pointage::heat::properties::ThermalProperties;
 use pointage::learn::Estimate;
 use pointage::learn::Termination;
 use pointage::learn::friction::{FrictionReport, Method, Mix, MixedIn, friction};
@@ -70,7 +70,7 @@ fn on_the_sum_scale(mix: &Mix, k_per_min: [f64; 2], off: f64) -> Mix {
 
 fn balance() -> Method {
     Method::HeatBalance {
-        capacities: HeatCapacities::shipped().unwrap(),
+        capacities: ThermalProperties::shipped().unwrap(),
         wetting_kj_per_kg: Some(9.0),
         bowl_kj_per_k: 0.0,
     }
@@ -174,7 +174,7 @@ proptest! {
             mixes.iter_mut().for_each(|m| m.minutes[1] = 0.0);
         }
         let learning = Method::HeatBalance {
-            capacities: HeatCapacities::shipped().unwrap(),
+            capacities: ThermalProperties::shipped().unwrap(),
             wetting_kj_per_kg: None,
             bowl_kj_per_k: 1.5,
         };

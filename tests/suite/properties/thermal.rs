@@ -3,7 +3,7 @@
 use super::{c, cases, close, is_one_line};
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{equivalent_hours, time_to_equivalent};
-use pointage::rate::{Arrhenius, Cardinal, Q10, RateLaw, SquareRoot, Tabulated};
+use pointage::rate::RateLaw;
 use pointage::units::TemperatureDifference;
 use proptest::prelude::*;
 
@@ -16,30 +16,30 @@ const EVERYWHERE: [f64; 2] = [-20.0, 60.0];
 /// Laws that only rise between 5 and 35 °C, 1 at the reference given with them.
 fn rising() -> impl Strategy<Value = (RateLaw, f64)> {
     let q10 = (1.0..6.0f64, 10.0..35.0f64).prop_map(|(q, reference)| {
-        let law = Q10::new(q, reference, EVERYWHERE).unwrap();
-        (RateLaw::Q10(law), reference)
+        let law = RateLaw::q10(q, reference, EVERYWHERE).unwrap();
+        (law, reference)
     });
     let arrhenius = (0.0..120.0f64, 10.0..35.0f64).prop_map(|(energy, reference)| {
-        let law = Arrhenius::new(energy, reference, EVERYWHERE).unwrap();
-        (RateLaw::Arrhenius(law), reference)
+        let law = RateLaw::arrhenius(energy, reference, EVERYWHERE).unwrap();
+        (law, reference)
     });
     // The best temperature of either form is above 35 °C.
     let cardinal = (-10.0..4.0f64, 36.0..40.0f64, 41.0..48.0f64, 10.0..35.0f64).prop_map(
         |(low, best, high, reference)| {
-            let law = Cardinal::new(low, best, high, reference).unwrap();
-            (RateLaw::Cardinal(law), reference)
+            let law = RateLaw::cardinal(low, best, high, reference).unwrap();
+            (law, reference)
         },
     );
     let root = (-15.0..4.0f64, 46.0..60.0f64, 0.4..1.0f64, 10.0..35.0f64).prop_map(
         |(low, high, steep, reference)| {
-            let law = SquareRoot::new(low, high, steep, reference).unwrap();
-            (RateLaw::SquareRoot(law), reference)
+            let law = RateLaw::square_root(low, high, steep, reference).unwrap();
+            (law, reference)
         },
     );
     // 1 at its middle knot, whichever that is.
     let table = (0.01..0.9f64, 12.0..30.0f64, 1.1..5.0f64).prop_map(|(low, middle, high)| {
         let knots = vec![[0.0, low], [middle, 1.0], [45.0, high]];
-        (RateLaw::Tabulated(Tabulated::new(knots).unwrap()), middle)
+        (RateLaw::tabulated(knots).unwrap(), middle)
     });
     prop_oneof![q10, arrhenius, cardinal, root, table]
 }
@@ -171,7 +171,7 @@ proptest! {
     #[test]
     fn the_q10_law_has_its_own_q10(q in 1.0..10.0f64, reference in -20.0..60.0f64, a in -20.0..60.0f64, b in -20.0..60.0f64) {
         prop_assume!((a - b).abs() > 0.1);
-        let law = RateLaw::Q10(Q10::new(q, reference, EVERYWHERE).unwrap());
+        let law = RateLaw::q10(q, reference, EVERYWHERE).unwrap();
         prop_assert!(close(law.equivalent_q10(c(a), c(b)).unwrap(), q, 1e-9));
         prop_assert!(law.equivalent_q10(c(61.0), c(b)).is_err());
     }

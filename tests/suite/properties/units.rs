@@ -2,9 +2,7 @@
 
 use super::{cases, close, is_one_line};
 use pointage::Result;
-use pointage::units::{
-    ClockTime, Mass, Percent, Temperature, TemperatureDifference, as_hours, hours, parse_duration,
-};
+use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature, TemperatureDifference};
 use proptest::prelude::*;
 use std::str::FromStr;
 
@@ -128,7 +126,7 @@ proptest! {
         kept(TemperatureDifference::kelvin(x).map(TemperatureDifference::as_kelvin), within(-250.0, 250.0))?;
         kept(Mass::grams(x).map(Mass::as_grams), within(0.0, 1e8))?;
         kept(Percent::new(x).map(Percent::as_percent), within(0.0, 1000.0))?;
-        kept(hours(x).map(as_hours), within(0.0, 504.0))?;
+        kept(Hours::new(x).map(Hours::as_hours), within(0.0, 504.0))?;
         // Where the limit itself is converted, its last digit may fall to either side.
         prop_assume!(![-148.0f64, 302.0, -450.0, 450.0, 1e5].iter().any(|end| close(x, *end, 1e-12)));
         kept(Temperature::fahrenheit(x).map(Temperature::as_celsius), within(-148.0, 302.0))?;
@@ -153,30 +151,30 @@ proptest! {
         }
     }
 
-    /// A length of time comes back to the nanosecond that it is kept in (half of one is 1.4e-13 h), and is the same
+    /// A length of time comes back, and is the same
     /// in hours, minutes and seconds (a rounding of 504 h is 6e-14 h).
     #[test]
     fn lengths_of_time_come_back(h in 0.0..504.0f64, more in 0.0..504.0f64, gap in gap()) {
-        let time = hours(h).unwrap();
-        prop_assert!((as_hours(time) - h).abs() < 1e-12);
+        let time = Hours::new(h).unwrap();
+        prop_assert!((time.as_hours() - h).abs() < 1e-12);
         for (value, unit) in [(h, "h"), (60.0 * h, "min"), (3600.0 * h, "s")] {
-            let read = parse_duration(&format!("{value}{gap}{unit}"));
+            let read = format!("{value}{gap}{unit}").parse::<Hours>();
             // The last digit of 504 h in minutes may be past the limit.
             prop_assume!(h < 503.999_999);
-            prop_assert!((as_hours(read.unwrap()) - h).abs() < 1e-12, "{}{}", value, unit);
+            prop_assert!((read.unwrap().as_hours() - h).abs() < 1e-12, "{}{}", value, unit);
         }
-        prop_assert_eq!(hours(h.min(more)).unwrap() <= hours(h.max(more)).unwrap(), true);
+        prop_assert_eq!(Hours::new(h.min(more)).unwrap() <= Hours::new(h.max(more)).unwrap(), true);
     }
 
     /// Hours and minutes together are what they say; 60 minutes are refused.
     #[test]
     fn hours_with_minutes_are_read(whole in 0..504_u32, minutes in 0..70_u32, tail in prop::sample::select(vec!["", "min", " min"])) {
-        let read = answered(parse_duration(&format!("{whole}h{minutes:02}{tail}")))?;
+        let read = answered(format!("{whole}h{minutes:02}{tail}").parse::<Hours>())?;
         prop_assert_eq!(read.is_some(), minutes < 60);
         if let Some(time) = read {
             let expected = f64::from(60 * whole + minutes);
             // 30 000 minutes with a few roundings.
-            prop_assert!((60.0 * as_hours(time) - expected).abs() < 1e-9);
+            prop_assert!((60.0 * time.as_hours() - expected).abs() < 1e-9);
         }
     }
 }
@@ -207,16 +205,16 @@ proptest! {
         if let Some(clock) = read::<ClockTime>(&text)? {
             prop_assert_eq!(clock.to_string().parse(), Ok(clock));
         }
-        if let Some(time) = answered(parse_duration(&text))? {
-            prop_assert!((0.0..=504.0).contains(&as_hours(time)));
+        if let Some(time) = answered(text.parse::<Hours>())? {
+            prop_assert!((0.0..=504.0).contains(&time.as_hours()));
         }
         // A number without its unit is no length of time, and nothing without a digit is any quantity.
         if !text.chars().any(|c| c.is_ascii_digit()) {
             prop_assert!(text.parse::<Temperature>().is_err() && text.parse::<Mass>().is_err());
-            prop_assert!(text.parse::<Percent>().is_err() && parse_duration(&text).is_err());
+            prop_assert!(text.parse::<Percent>().is_err() && text.parse::<Hours>().is_err());
         }
         if !text.contains(['h', 'n', 's']) {
-            prop_assert!(parse_duration(&text).is_err());
+            prop_assert!(text.parse::<Hours>().is_err());
         }
     }
 }

@@ -6,9 +6,8 @@ use crate::adjust::{self as json_adjust, AdjustAnswer};
 use crate::compare::{self as json_compare, CompareAnswer};
 use crate::plan::{self as json_plan, PlanAnswer};
 use crate::request::request;
-use crate::{ParameterOverrides, Remark, Rooms};
+use crate::{Model, Rooms};
 use pointage::error::{Error, Result};
-use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{self, Anchor, Detail, Environment, Measured, Vary};
 use pointage::units::ClockTime;
@@ -71,10 +70,7 @@ macro_rules! day_request {
                 Ok(Asked {
                     calendar: calendar(clock, self.date.as_deref(), self.utc_offset.as_deref())?,
                     places: places(&bake, &self.rooms)?,
-                    own: ParameterOverrides::of_request(
-                        self.params_toml.as_deref(),
-                        &Parameters::shipped()?,
-                    )?,
+                    model: Model::shipped()?.of_request(self.params_toml.as_ref())?.into_owned(),
                     anchor,
                     bake,
                 })
@@ -114,7 +110,7 @@ struct Asked {
     places: Environment,
     anchor: Anchor,
     calendar: Option<FixedCalendar>,
-    own: Option<ParameterOverrides>,
+    model: Model,
 }
 
 /// A time of an answer.
@@ -129,23 +125,11 @@ pub(crate) enum When {
 }
 
 impl Asked {
-    fn parameters(&self) -> Result<Parameters> {
-        match &self.own {
-            Some(own) => Ok(own.parameters.clone()),
-            None => Parameters::shipped(),
-        }
-    }
-
     fn when(&self, hour: f64) -> When {
         match &self.calendar {
             Some(calendar) => When::Dated(calendar.rfc3339(hour)),
             None => When::Hours(hour),
         }
-    }
-
-    /// Says whose numbers they are.
-    fn tell(&self, notes: &mut Vec<Remark>) {
-        notes.extend(self.own.as_ref().map(ParameterOverrides::note));
     }
 }
 
@@ -159,33 +143,32 @@ const DETAIL: Detail = Detail {
 
 pub(super) fn plan(request: &PlanRequest) -> Result<PlanAnswer<When>> {
     let asked = request.read()?;
-    let p = asked.parameters()?;
-    let plan = plan::plan_with(&asked.bake, &asked.places, asked.anchor, &p, DETAIL)?;
-    let mut answer = json_plan::plan(&asked.bake, &plan, &|h| asked.when(h))?;
-    asked.tell(&mut answer.notes);
+    let Asked { bake, places, .. } = &asked;
+    let plan = plan::plan(bake, places, asked.anchor, asked.model.parameters(), DETAIL)?;
+    let mut answer = json_plan::plan(bake, &plan, &|h| asked.when(h))?;
+    answer.notes.extend(asked.model.note());
     Ok(answer)
 }
 
 pub(super) fn adjust(request: &AdjustRequest) -> Result<AdjustAnswer<When>> {
     let asked = request.read()?;
-    let p = asked.parameters()?;
-    let Asked { bake, places, .. } = &asked;
-    let plan = plan::plan(bake, places, asked.anchor, &p)?;
+    let (Asked { bake, places, .. }, p) = (&asked, asked.model.parameters());
+    let plan = plan::plan(bake, places, asked.anchor, p, Detail::default())?;
     let measured: Vec<Measured> = request
         .measured
         .iter()
         .map(|text| text.parse::<Measured<ClockTime>>()?.on(&plan, nearest))
         .collect::<Result<_>>()
         .map_err(|e| e.of_field("measured"))?;
-    let adjusted = plan::adjust(bake, places, asked.anchor, &p, &measured)?;
+    let adjusted = plan::adjust(bake, places, asked.anchor, p, &measured)?;
     let mut answer = json_adjust::adjust(bake, &adjusted, &|h| asked.when(h))?;
-    asked.tell(&mut answer.after.notes);
+    answer.after.notes.extend(asked.model.note());
     Ok(answer)
 }
 
 pub(super) fn compare(request: &CompareRequest) -> Result<CompareAnswer<When>> {
     let asked = request.read()?;
-    let p = asked.parameters()?;
+    let p = asked.model.parameters();
     let Some(text) = &request.vary else {
         let why = "it is missing; say what varies, such as \"room=18..26\"";
         return Err(Error::contradiction(why).of_field("vary"));
@@ -193,10 +176,10 @@ pub(super) fn compare(request: &CompareRequest) -> Result<CompareAnswer<When>> {
     let vary: Vary = text.parse().map_err(|e: Error| e.of_field("vary"))?;
     let Asked { bake, places, .. } = &asked;
     let (condition, values) = (vary.condition, &vary.values);
-    let compared = plan::compare(bake, places, asked.anchor, &p, condition, values)
+    let compared = plan::compare(bake, places, asked.anchor, p, condition, values)
         .map_err(|e| e.of_field("vary"))?;
     let mut answer = json_compare::compare(condition, &compared, &|h| asked.when(h));
-    asked.tell(&mut answer.notes);
+    answer.notes.extend(asked.model.note());
     Ok(answer)
 }
 

@@ -5,11 +5,9 @@ use pointage::ambient::Ambient;
 use pointage::ferment::{EndPoint, Kind, Parameters};
 use pointage::learn::fit::{Options, learn};
 use pointage::learn::{friction, log::Log, rate_fit};
-use pointage::plan::{Anchor, Detail, bake::Bake, plan_with};
+use pointage::plan::{Anchor, Detail, bake::Bake, plan};
 use pointage::table;
-use pointage::units::{
-    ClockTime, Mass, Percent, Temperature, TemperatureDifference, as_hours, parse_duration,
-};
+use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature, TemperatureDifference};
 use pointage::{Error, Result};
 use pointage_api::call;
 use std::fs;
@@ -71,7 +69,7 @@ fn bakes_are_planned_or_refused() {
                 trace: true,
                 ..Detail::default()
             };
-            let plan = plan_with(&bake, &places, anchor, &p, detail);
+            let plan = plan(&bake, &places, anchor, &p, detail);
             assert!(!matches!(plan, Err(Error::NotFinite { .. })), "{plan:?}");
             let Some(plan) = answered(plan) else {
                 continue;
@@ -96,7 +94,7 @@ fn bakes_are_planned_or_refused() {
 fn records_are_courses_or_refused() {
     replay("record", |text| {
         answered(Ambient::from_csv(text));
-        let hours_of = |stamp: &str| parse_duration(stamp).map(as_hours);
+        let hours_of = |stamp: &str| stamp.parse().map(Hours::as_hours);
         if let Some(room) = answered(Ambient::from_csv_with(text, hours_of)) {
             for [hours, temperature_c] in room.knots().unwrap() {
                 // A ramp may be so steep that the last digit of the hour counts.
@@ -165,7 +163,7 @@ fn quantities_are_read_or_refused() {
         if let Some(clock) = answered(text.parse::<ClockTime>()) {
             assert_eq!(clock.to_string().parse(), Ok(clock));
         }
-        assert!(answered(parse_duration(text)).is_none_or(|t| as_hours(t) <= 504.0));
+        assert!(answered(text.parse::<Hours>()).is_none_or(|t| t.as_hours() <= 504.0));
     });
 }
 

@@ -79,12 +79,10 @@ fn public_types_go_between_threads() {
     shared::<ambient::TemperatureProfile<'static>>();
     shared::<ferment::Parameters>();
     shared::<ferment::Kinetics>();
-    shared::<ferment::GasCurve>();
     shared::<ferment::Fermentation>();
     shared::<ferment::State>();
     shared::<ferment::Stage>();
     shared::<ferment::Ready>();
-    shared::<ferment::Dose>();
     shared::<ferment::Volume>();
     shared::<ferment::MediumEffects>();
     shared::<ferment::Composition>();
@@ -95,10 +93,9 @@ fn public_types_go_between_threads() {
     shared::<heat::balance::Mixing>();
     shared::<heat::balance::Balanced>();
     shared::<heat::dough_body::Body>();
-    shared::<heat::capacities::HeatCapacities>();
+    shared::<heat::properties::ThermalProperties>();
     shared::<heat::ice::Pour>();
     shared::<heat::cautions::Limits>();
-    shared::<heat::mixing_heat::MixingHeat>();
     shared::<heat::ddt_formula::DdtFormula>();
     shared::<heat::ddt_formula::Friction>();
     shared::<plan::Plan>();

@@ -1,9 +1,10 @@
 //! Every sentence by its rules: one example of each finding of a plan, none of them held to its words.
 
 use pointage::formula::YeastKind;
-use pointage::plan::{BetterPlace, Change, Finding, Task};
+use pointage::plan::{Change, Finding, Task};
 use pointage_api::{Remark, Sentence};
 use serde_json::{Value, json};
+use std::collections::BTreeSet;
 
 /// Most words of a sentence.
 const MOST_WORDS: usize = 22;
@@ -11,7 +12,7 @@ const MOST_WORDS: usize = 22;
 /// One example of each code, and a second one where a number changes the words.
 fn examples() -> Vec<Finding> {
     let one = |value: Value| serde_json::from_value(value).unwrap();
-    let hours = json!([{"task": "shape", "hours": [1.0, 2.5, 3.0, 26.0]}, {"task": "divide", "hours": [2.0]}]);
+    let hours = json!({"shape": [1.0, 2.5, 3.0, 26.0], "divide": [2.0]});
     [
         json!({"code": "first-load-early", "ripeness": 0.85}),
         json!({"code": "extra-preferment", "all_g": 5000.0, "own_g": 2000.0}),
@@ -73,10 +74,11 @@ fn examples() -> Vec<Finding> {
         bulk_min: 130.0,
         at_once,
     }))
-    .chain([None, Some(BetterPlace::Retarder), Some(BetterPlace::Warmer)].map(|or_keep| {
+    .chain([(false, false), (true, false), (false, true)].map(|(or_retarder, or_warmer)| {
         Finding::Divide {
             later_min: -35.0,
-            or_keep,
+            or_retarder,
+            or_warmer,
         }
     }))
     .chain([Finding::FastHands {
@@ -131,7 +133,7 @@ fn check_words(text: &str) {
 
 #[test]
 fn every_finding_of_a_plan_is_a_sentence_by_the_rules() {
-    let mut codes = std::collections::BTreeSet::new();
+    let mut codes = BTreeSet::new();
     for finding in examples() {
         let remark = serde_json::to_value(Remark::from(finding.clone())).unwrap();
         let code = remark["code"].as_str().unwrap().to_owned();
@@ -143,9 +145,17 @@ fn every_finding_of_a_plan_is_a_sentence_by_the_rules() {
         assert_eq!(back, finding);
         codes.insert(code);
     }
-    // All codes of the schema, as the library's own source lists them.
-    let source = include_str!("../../../../src/plan/finding.rs");
-    let list = source.split("pub enum Finding {").nth(1).unwrap();
+    let all = codes_of(include_str!("../../../../src/plan/finding.rs"), "Finding");
+    assert!(all.len() > 40, "{all:?}");
+    assert_eq!(codes, all);
+}
+
+/// The codes of an enum, as its own source lists them.
+fn codes_of(source: &str, name: &str) -> BTreeSet<String> {
+    let list = source
+        .split(&format!("pub enum {name} {{\n"))
+        .nth(1)
+        .unwrap();
     let list = list.split("\n}\n").next().unwrap();
     let variant = |line: &str| {
         let name = line.strip_prefix("    ")?;
@@ -155,18 +165,294 @@ fn every_finding_of_a_plan_is_a_sentence_by_the_rules() {
             .is_ascii_uppercase()
             .then(|| name.to_owned())
     };
-    let variants: Vec<String> = list.lines().filter_map(variant).collect();
-    assert!(variants.len() > 40, "{variants:?}");
-    for name in variants {
-        let kebab = name.chars().fold(String::new(), |mut kebab, c| {
+    let kebab = |name: String| {
+        name.chars().fold(String::new(), |mut kebab, c| {
             if c.is_ascii_uppercase() && !kebab.is_empty() {
                 kebab.push('-');
             }
             kebab.push(c.to_ascii_lowercase());
             kebab
-        });
-        assert!(codes.contains(&kebab), "no example of {kebab}");
+        })
+    };
+    list.lines().filter_map(variant).map(kebab).collect()
+}
+
+/// Each section of the file has a sentence for each code of its enum, and for no other.
+#[test]
+fn every_code_has_its_sentence_and_every_sentence_its_code() {
+    let sentences: toml::Table = toml::from_str(include_str!("../../src/sentences.toml")).unwrap();
+    for (section, name, source) in [
+        (
+            "assumption",
+            "Assumption",
+            include_str!("../../src/assumption.rs"),
+        ),
+        (
+            "heat",
+            "Caution",
+            include_str!("../../../../src/heat/cautions.rs"),
+        ),
+        (
+            "ferment",
+            "Caution",
+            include_str!("../../../../src/ferment/extrapolation.rs"),
+        ),
+        (
+            "plan",
+            "Finding",
+            include_str!("../../../../src/plan/finding.rs"),
+        ),
+        (
+            "learn",
+            "Diagnostic",
+            include_str!("../../../../src/learn/fit/diagnostics.rs"),
+        ),
+        (
+            "friction",
+            "FrictionDiagnostic",
+            include_str!("../../../../src/learn/friction.rs"),
+        ),
+    ] {
+        let codes = codes_of(source, name);
+        assert!(codes.len() >= 4, "{name}: {codes:?}");
+        let told: BTreeSet<String> = sentences[section]
+            .as_table()
+            .unwrap()
+            .keys()
+            .cloned()
+            .collect();
+        assert_eq!(told, codes, "[{section}] of sentences.toml against {name}");
     }
+}
+
+/// Where nothing is left of a template, and its numbers are in it.
+fn check_said(remark: &Value, numbers: &[&str]) {
+    let (code, text) = (
+        remark["code"].as_str().unwrap(),
+        remark["text"].as_str().unwrap(),
+    );
+    assert!(
+        text.ends_with('.') && text.len() > code.len() && text.contains(' '),
+        "{remark}"
+    );
+    assert!(
+        !text.contains(['{', '}', '|', '\n']) && !text.contains("none"),
+        "{remark}"
+    );
+    for number in numbers {
+        assert!(text.contains(number), "{number} in {text}");
+    }
+}
+
+/// A template whose numbers are misnamed would give its bare code: one example of each code shows that none does.
+#[test]
+fn every_assumption_is_said_with_its_numbers() {
+    use pointage::table::Standing;
+    use pointage_api::Assumption as A;
+    let name = || "yeast".to_owned();
+    let examples: [(A, &[&str]); 28] = [
+        (A::ClockChanges { minutes: -60 }, &["back by 60 min"]),
+        (
+            A::NoSuchHour {
+                asked_h: 2.5,
+                taken_h: 3.5,
+            },
+            &["02:30", "03:30"],
+        ),
+        (A::InstantYeast, &[]),
+        (A::MixedAtRoom { room_c: 18.25 }, &["18.2 °C"]),
+        (
+            A::InTub {
+                dough_kg: 2.0,
+                time_constant_h: 3.75,
+                flour_assumed: true,
+            },
+            &["1 kg of flour", "2.0 kg", "3.8 h"],
+        ),
+        (A::RecordEnds { hours_short: 4.5 }, &["4.5 h"]),
+        (A::RecordBegins { hours_late: 1.5 }, &["1.5 h"]),
+        (A::NoRange, &[]),
+        (A::RecipeElsewhere { recipe_c: 22.0 }, &["22.0 °C"]),
+        (
+            A::RuleOfThumb {
+                percent: 0.25,
+                difference_percent: -14.0,
+                growth: 2.9,
+                recipe_growth: Some(1.8),
+            },
+            &["0.250 %", "14 % less", "2.9-fold", "1.8-fold"],
+        ),
+        (
+            A::WarmerThanTap {
+                water_c: 30.0,
+                tap_c: 12.0,
+            },
+            &["30.0 °C", "12.0 °C"],
+        ),
+        (A::NoDdtFormula, &[]),
+        (
+            A::NoHeatBalance { missing: "dough_c" },
+            &["desired dough temperature"],
+        ),
+        (A::NoIceMass, &[]),
+        (A::NoTap, &[]),
+        (A::PrefermentHydration { percent: 100.0 }, &["100 %"]),
+        (
+            A::FlourMoisture {
+                percent: 14.0,
+                kj_per_kg: 15.1,
+            },
+            &["14 %", "15.1 kJ/kg"],
+        ),
+        (A::MixingHeat { kj_per_kg: 6.0 }, &["6 kJ"]),
+        (
+            A::Unused {
+                field: "salt_c",
+                without: "salt_mass_g",
+            },
+            &["the salt "],
+        ),
+        (
+            A::MethodsDiffer {
+                terms: 4,
+                real_rise_c: 2.5,
+                water_per_dough: 1.75,
+                hydration_rise_c: 3.25,
+                mixing_rise_c: 1.5,
+                formula_dough_c: 23.5,
+            },
+            &["4 temperatures", "2.5 °C", "1.5 °C", "23.5 °C"],
+        ),
+        (A::NegativeFriction, &[]),
+        (
+            A::DoseFromPlan {
+                name: name(),
+                stage: "mix",
+            },
+            &["yeast (mix)"],
+        ),
+        (
+            A::Unverified {
+                standing: Standing::FromMemory,
+                names: vec![name(), "salt".into()],
+            },
+            &["From memory", "yeast, salt"],
+        ),
+        (
+            A::OwnParameters {
+                name: "a.toml".into(),
+                title: "Cellar".into(),
+                source: "our log".into(),
+            },
+            &["a.toml: Cellar (our log)"],
+        ),
+        (A::CarriedOver, &[]),
+        (
+            A::Undetermined {
+                parameter: "q10".into(),
+            },
+            &["q10"],
+        ),
+        (A::NotConverged, &[]),
+        (A::NoScatter, &[]),
+    ];
+    let others = [A::NoFreedom, too_little()].map(|a| (a, &[][..]));
+    let mut codes = BTreeSet::new();
+    for (finding, numbers) in examples.into_iter().chain(others) {
+        let remark = serde_json::to_value(Remark::from(finding)).unwrap();
+        check_said(&remark, numbers);
+        codes.insert(remark["code"].as_str().unwrap().to_owned());
+    }
+    assert_eq!(
+        codes,
+        codes_of(include_str!("../../src/assumption.rs"), "Assumption")
+    );
+}
+
+fn too_little() -> pointage_api::Assumption {
+    let g = |grams| pointage::units::Mass::grams(grams).unwrap();
+    let slurry = pointage::formula::yeast_slurry::weigh_in_water(g(0.4), g(1.0), g(600.0));
+    pointage_api::Assumption::TooLittleForScale {
+        name: "yeast".into(),
+        stage: "mix",
+        yeast_g: 0.4,
+        step_g: 1.0,
+        slurry: Box::new(slurry.unwrap().unwrap()),
+    }
+}
+
+#[cfg(feature = "learn")]
+#[test]
+fn every_diagnostic_of_a_log_is_said_with_its_numbers() {
+    use pointage::ferment::Kind;
+    use pointage::learn::fit::Diagnostic as D;
+    use pointage::learn::friction::FrictionDiagnostic as F;
+    let (kind, parameter) = (Kind::Biga, "gas_tilt_per_10k");
+    let slope = "the temperature slope";
+    let odd = D::OddRows {
+        lines: vec![3, 7],
+        robust_helps: true,
+    };
+    let of_log: [(D, &[&str]); 14] = [
+        (D::NoRipeRow, &[]),
+        (D::SingleRow, &[]),
+        (D::OneTemperature { about_c: 21.4 }, &["21 °C"]),
+        (D::OneDose { kind }, &["a biga"]),
+        (D::NotInformed { parameter }, &[slope]),
+        (D::AtLimit { parameter }, &[slope]),
+        (
+            D::MovedFar {
+                parameter,
+                deviations: 3.25,
+            },
+            &[slope, "3.2 standard"],
+        ),
+        (D::NotSettled, &[]),
+        (D::FileKeepsPrior, &[]),
+        (D::NothingToLearn, &[]),
+        (D::Exact { parameter }, &[slope]),
+        (
+            D::Contradiction {
+                lines: [2, 9],
+                kind,
+                hours: [12.0, 6.5],
+            },
+            &["2 and 9", "12.0 h", "6.5 h"],
+        ),
+        (odd, &["lines 3, 7"]),
+        (D::LargeScatter { scatter: 0.25 }, &["25 %"]),
+    ];
+    let heat = || "slow".to_owned();
+    let heats = [heat(), "fast".into()];
+    let of_mixes: [(F, &[&str]); 4] = [
+        (F::NeverUsed { heat: heat() }, &["slow"]),
+        (
+            F::MoveTogether {
+                heats,
+                always: true,
+            },
+            &["slow", "fast"],
+        ),
+        (F::NoFreedom { mixes: 2, heats: 2 }, &["2"]),
+        (F::NegativeHeat { heat: heat() }, &["slow"]),
+    ];
+    let of_log = of_log.map(|(finding, numbers)| (Remark::from(finding), numbers));
+    let of_mixes = of_mixes.map(|(finding, numbers)| (Remark::from(finding), numbers));
+    let mut codes = BTreeSet::new();
+    for (remark, numbers) in of_log.into_iter().chain(of_mixes) {
+        let remark = serde_json::to_value(remark).unwrap();
+        check_said(&remark, numbers);
+        codes.insert(remark["code"].as_str().unwrap().to_owned());
+    }
+    let mut all = codes_of(
+        include_str!("../../../../src/learn/fit/diagnostics.rs"),
+        "Diagnostic",
+    );
+    all.extend(codes_of(
+        include_str!("../../../../src/learn/friction.rs"),
+        "FrictionDiagnostic",
+    ));
+    assert_eq!(codes, all);
 }
 
 #[test]

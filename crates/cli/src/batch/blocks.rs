@@ -47,6 +47,7 @@ impl Block {
             width: 0,
             line: 0,
             is_open: false,
+            is_ascii: true,
         }
     }
 }
@@ -64,6 +65,8 @@ pub struct BlockRows<'a> {
     pub line: u64,
     /// A quote opens in the row and does not close.
     pub is_open: bool,
+    /// The row is plain ASCII, and so certainly text.
+    pub is_ascii: bool,
 }
 
 impl BlockRows<'_> {
@@ -88,6 +91,7 @@ impl BlockRows<'_> {
                 self.core.reset();
             }
             self.width = cells;
+            self.is_ascii = self.text[..written].is_ascii();
             if cells > 0 {
                 return true;
             }

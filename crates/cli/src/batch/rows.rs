@@ -140,7 +140,9 @@ impl<'n> BatchSheet<'n> {
             return Err((None, Error::malformed(why)));
         }
         let is_bad = |i: &usize| std::str::from_utf8(row.cell(*i)).is_err();
-        if let Some(i) = (0..row.width).find(is_bad) {
+        if !row.is_ascii
+            && let Some(i) = (0..row.width).find(is_bad)
+        {
             let why = "the cell is not UTF-8 text; save the file as UTF-8";
             return Err((Some(i), Error::malformed(why)));
         }

@@ -14,7 +14,7 @@ use pointage::Error;
 use pointage::ferment::Window;
 use pointage::plan::Plan;
 use pointage::plan::bake::Bake;
-use pointage::units::parse_duration;
+use pointage::units::Hours;
 use pointage_api::plan::PlanAnswer;
 use pointage_api::steps::Step;
 use std::path::PathBuf;
@@ -44,7 +44,8 @@ pub struct Outputs {
 }
 
 fn alarm(text: &str) -> Result<Duration, Error> {
-    let time = parse_duration(text).ok().filter(|time| *time <= MAX_ALARM);
+    let time = text.parse::<Hours>().ok().map(Duration::from);
+    let time = time.filter(|time| *time <= MAX_ALARM);
     time.ok_or_else(|| Error::text("alarm", text, "a time up to 24h, such as 10min"))
 }
 

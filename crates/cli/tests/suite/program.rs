@@ -57,8 +57,11 @@ pub fn refusal_of(command: &mut Command, code: i32) -> String {
     said.strip_prefix("pointage: ").unwrap().to_owned()
 }
 
-/// A file of these tests; its name is given back.
+/// A file of these tests; its name is given back. Several may write the same one: it is never seen half written.
 pub fn file<'n>(name: &'n str, content: &[u8]) -> &'n str {
-    fs::write(PathBuf::from(DIRECTORY).join(name), content).unwrap();
+    let path = PathBuf::from(DIRECTORY).join(name);
+    let own = path.with_extension(format!("{:?}", std::thread::current().id()));
+    fs::write(&own, content).unwrap();
+    fs::rename(own, path).unwrap();
     name
 }

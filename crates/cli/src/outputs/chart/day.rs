@@ -5,7 +5,7 @@
 
 use super::{Axis, Drawing, GRID, INK, WIDTH};
 use crate::outputs::Told;
-use pointage::plan::{Load, Point, Trace};
+use pointage::plan::{Load, Trace, TracePoint};
 
 const LEFT: f64 = 186.0;
 const RIGHT: f64 = 706.0;
@@ -101,14 +101,14 @@ fn rows(told: Told<'_>, trace: &Trace) -> (Option<Bar>, Vec<Bar>) {
 }
 
 /// When a load is likely at its end point: its whole curve runs faster or slower, as its range at the oven has it.
-fn likely(load: &Load, curve: &[Point]) -> Option<[f64; 2]> {
+fn likely(load: &Load, curve: &[TracePoint]) -> Option<[f64; 2]> {
     let (low, high) = load.ripeness_range?;
     let at = |ripeness: f64| reaches(curve, load.ripeness / ripeness);
     Some([at(high)?, at(low)?])
 }
 
 /// When a curve reaches a share of the end point; beyond its last point it goes on as in its last half hour.
-fn reaches(curve: &[Point], share: f64) -> Option<f64> {
+fn reaches(curve: &[TracePoint], share: f64) -> Option<f64> {
     let i = curve.partition_point(|p| p.ripeness < share);
     let [a, b] = match i {
         0 => return curve.first().map(|p| p.hour),
@@ -184,10 +184,11 @@ fn temperatures(drawing: &mut Drawing, trace: &Trace, frames: &[Axis], [warm, bo
     let day = frames[frames.len() - 1];
     let last = trace.proofs.last().filter(|_| trace.proofs.len() > 1);
     let proofs = trace.proofs.first().into_iter().chain(last);
-    let curves: Vec<(&Vec<Point>, Axis)> = [(&trace.preferment, frames[0]), (&trace.bulk, day)]
-        .into_iter()
-        .chain(proofs.map(|p| (p, day)))
-        .collect();
+    let curves: Vec<(&Vec<TracePoint>, Axis)> =
+        [(&trace.preferment, frames[0]), (&trace.bulk, day)]
+            .into_iter()
+            .chain(proofs.map(|p| (p, day)))
+            .collect();
     let points = curves.iter().flat_map(|c| c.0.iter());
     let scale = Axis::over(points.flat_map(|p| [p.dough_c, p.room_c]), [bottom, warm]);
     drawing.side(&scale, [LEFT, RIGHT]);
@@ -199,7 +200,7 @@ fn temperatures(drawing: &mut Drawing, trace: &Trace, frames: &[Axis], [warm, bo
         drawing.text(name, [x + 48.0, key], "start");
     }
     for (curve, frame) in curves {
-        let of = |value: fn(&Point) -> f64| {
+        let of = |value: fn(&TracePoint) -> f64| {
             (curve.iter()).map(move |p| (frame.at(p.hour), scale.at(value(p))))
         };
         drawing.curve(of(|p| p.room_c), "3 5", 2.5);

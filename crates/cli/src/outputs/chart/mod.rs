@@ -4,7 +4,7 @@ mod day;
 mod panels;
 
 pub use day::day;
-pub use panels::{Panel, panels};
+pub use panels::{Subplot, panels};
 
 use maud::{Markup, PreEscaped, html};
 

@@ -3,7 +3,7 @@
 use super::{Axis, Drawing};
 
 /// A panel: a name with its unit, and points.
-pub struct Panel {
+pub struct Subplot {
     pub name: &'static str,
     /// Condition and number, by rising condition.
     pub points: Vec<(f64, f64)>,
@@ -14,9 +14,9 @@ const HEIGHT: f64 = 150.0;
 const PLOT: f64 = 94.0;
 
 /// Draws the panels over a common axis of the condition.
-pub fn panels(title: &str, axis: &str, panels: &[Panel]) -> String {
+pub fn panels(title: &str, axis: &str, panels: &[Subplot]) -> String {
     let mut drawing = Drawing::default();
-    let drawn: Vec<&Panel> = panels.iter().filter(|p| p.points.len() > 1).collect();
+    let drawn: Vec<&Subplot> = panels.iter().filter(|p| p.points.len() > 1).collect();
     let values = drawn.iter().flat_map(|p| p.points.iter().map(|v| v.0));
     let x = Axis::over(values, EDGES);
     let mut bottom = drawing.head(title, &[]);

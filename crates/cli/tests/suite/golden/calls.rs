@@ -3,19 +3,17 @@
 
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, GasCurve, Inoculum, Kind, Kinetics, Medium, OwnHeat,
-    Parameters, Rates, Stage,
+    Composition, EndPoint, Fermentation, Inoculum, Kind, Kinetics, Medium, OwnHeat, Parameters,
+    Rates, Stage,
 };
 use pointage::formula::{YeastFactors, YeastKind, loss};
-use pointage::heat::capacities::HeatCapacities;
 use pointage::heat::conduction::{Conduction, Geometry};
 use pointage::heat::dough_body::{Body, DoughProperties, Shape};
+use pointage::heat::properties::ThermalProperties;
 use pointage::plan::bake::Bake;
 use pointage::rate::RateLaw;
 use pointage::table;
-use pointage::units::{
-    Mass, Percent, Temperature, TemperatureDifference, as_hours, parse_duration,
-};
+use pointage::units::{Hours, Mass, Percent, Temperature, TemperatureDifference};
 use pointage_api::Request;
 use pointage_api::water::BaseSum;
 use serde::Serialize;
@@ -104,7 +102,7 @@ fn request(command: &str, words: &[&str]) -> Map<String, Value> {
             *value = all[key].clone();
             // A sum in °F means what its number of terms makes of it.
             if let Some(Ok(sum)) = value.as_str().map(str::parse::<BaseSum>) {
-                *value = sum.of_terms(terms).unwrap().as_celsius().into();
+                *value = sum.of_terms(terms).unwrap().into();
             }
         }
         given
@@ -138,7 +136,7 @@ pub fn library(call: &str, input: &Value) -> Value {
         "sugar" => sugar(&ask),
         "dough_heat_capacity" => {
             let percent = |key| Percent::new(ask.number(key)).unwrap();
-            let dough = HeatCapacities::shipped().unwrap();
+            let dough = ThermalProperties::shipped().unwrap();
             json!({ "kj_per_kg_k": dough.dough(percent("hydration_percent"), percent("salt_percent")) })
         }
         "newton" => newton(&ask),
@@ -209,7 +207,7 @@ fn units(ask: &Input<'_>) -> Value {
             json!({ "kelvin": d.as_kelvin(), "fahrenheit": d.as_fahrenheit() })
         }
         "mass" => json!({ "grams": text.parse::<Mass>().unwrap().as_grams() }),
-        "time" => json!({ "hours": as_hours(parse_duration(text).unwrap()) }),
+        "time" => json!({ "hours": text.parse::<Hours>().unwrap().as_hours() }),
         other => panic!("no unit of {other}"),
     }
 }
@@ -457,7 +455,7 @@ fn fermented(ask: &Input<'_>) -> Value {
     let composition = composition(ask);
     let own_heat = ask.get("keeps_heat").map(|share| {
         let percent = |v| Percent::new(v).unwrap();
-        let c = HeatCapacities::shipped().unwrap().dough(
+        let c = ThermalProperties::shipped().unwrap().dough(
             percent(composition.hydration_percent),
             percent(composition.salt_percent),
         );
@@ -507,7 +505,7 @@ fn self_heating(ask: &Input<'_>) -> Value {
         lag27_h: 0.0,
     };
     let law: RateLaw = serde_json::from_value(law).unwrap();
-    let kinetics = Kinetics::new(GasCurve::of_law(law.clone()), law, rates).unwrap();
+    let kinetics = Kinetics::new(law.clone(), law, rates).unwrap();
     let volume = p.space.of(&Composition::lean(65.0, 0.0), 0.0);
     let yeast = Inoculum {
         added: 1.0,
