@@ -15,12 +15,12 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use pyo3_arrow::PyTable;
 use pyo3_arrow::input::AnyRecordBatch;
+use rayon::prelude::*;
+use rayon::{ThreadPool, ThreadPoolBuilder};
 use serde_json::Value;
-use std::panic::resume_unwind;
-use std::sync::{Arc, Mutex, PoisonError};
-use std::thread;
+use std::sync::{Arc, OnceLock};
 
-/// Rows that a thread takes at a time: a millisecond of work.
+/// Rows that a thread takes at a time: a millisecond of work. As few need no other thread.
 const BLOCK: usize = 1024;
 
 /// What is wrong with a row: its column where it has one.
@@ -63,45 +63,69 @@ impl Row for CellsAt<'_> {
     }
 }
 
-/// Answers rows on so many threads: the numbers, column by column, NaN where there is none, and the faults.
+/// The threads of a process, and of those forked from it: threads do not live through a fork.
+struct Pool {
+    process: u32,
+    threads: Option<ThreadPool>,
+    next: OnceLock<Box<Pool>>,
+}
+
+/// The threads of this process, made when first needed.
+fn pool() -> Option<&'static ThreadPool> {
+    static FIRST: OnceLock<Box<Pool>> = OnceLock::new();
+    let process = std::process::id();
+    let mut slot = &FIRST;
+    loop {
+        let pool = slot.get_or_init(|| {
+            let threads = ThreadPoolBuilder::new().build().ok();
+            let next = OnceLock::new();
+            Box::new(Pool {
+                process,
+                threads,
+                next,
+            })
+        });
+        if pool.process == process {
+            return pool.threads.as_ref();
+        }
+        slot = &pool.next;
+    }
+}
+
+/// Answers rows, side by side if asked: the numbers, column by column, NaN where there is none, and the faults.
 fn answered(
     columns: &Columns<'_>,
     cells: &[Cells],
     rows: usize,
-    threads: usize,
+    parallel: bool,
 ) -> (Vec<Vec<f64>>, Vec<Fault>) {
     let width = columns.numbers.len();
     let mut numbers = vec![f64::NAN; rows * width];
-    let blocks = Mutex::new(numbers.chunks_mut(BLOCK * width).enumerate());
-    let next = || blocks.lock().unwrap_or_else(PoisonError::into_inner).next();
-    let work = || {
+    let work = |(nth, block): (usize, &mut [f64])| {
         let mut faults: Vec<Fault> = Vec::new();
-        while let Some((nth, block)) = next() {
-            let long = block.len() / width;
-            for at in 0..long {
-                let row = nth * BLOCK + at;
-                let answer = columns.answer(&CellsAt(cells, row), &mut |number, value| {
-                    block[number * long + at] = value.map_or(f64::NAN, rounded);
-                });
-                if let Err((column, error)) = answer {
-                    faults.push((row, column, error));
-                }
+        let long = block.len() / width;
+        for at in 0..long {
+            let row = nth * BLOCK + at;
+            let answer = columns.answer(&CellsAt(cells, row), &mut |number, value| {
+                block[number * long + at] = value.map_or(f64::NAN, rounded);
+            });
+            if let Err((column, error)) = answer {
+                faults.push((row, column, error));
             }
         }
         faults
     };
-    let mut faults = thread::scope(|scope| {
-        let others = 1..threads.min(rows.div_ceil(BLOCK));
-        // Without the thread there is less help, and no less of an answer.
-        let others = others.map_while(|_| thread::Builder::new().spawn_scoped(scope, work).ok());
-        let others: Vec<_> = others.collect();
-        let mut faults = work();
-        for other in others {
-            faults.extend(other.join().unwrap_or_else(|panic| resume_unwind(panic)));
-        }
-        faults
-    });
-    faults.sort_by_key(|fault| fault.0);
+    let faults = match (parallel && rows > BLOCK).then(pool).flatten() {
+        Some(pool) => pool.install(|| {
+            let blocks = numbers.par_chunks_mut(BLOCK * width).enumerate();
+            blocks.flat_map_iter(work).collect()
+        }),
+        None => numbers
+            .chunks_mut(BLOCK * width)
+            .enumerate()
+            .flat_map(work)
+            .collect(),
+    };
     let of = |number: usize| {
         let blocks = numbers.chunks(BLOCK * width);
         let parts = blocks.flat_map(|block| {
@@ -111,11 +135,6 @@ fn answered(
         parts.copied().collect()
     };
     ((0..width).map(of).collect(), faults)
-}
-
-/// The threads to use, all of the process without a number.
-fn threads(asked: Option<usize>) -> usize {
-    asked.unwrap_or_else(|| thread::available_parallelism().map_or(1, usize::from))
 }
 
 fn model(params_toml: Option<&str>) -> Result<Model, Error> {
@@ -217,7 +236,7 @@ pub fn rows<'py>(
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let model = model(params_toml.as_deref())?;
         let (columns, _) = understood(command, &names, &[], &model)?;
-        let (numbers, faults) = answered(&columns, &cells, rows, threads(None));
+        let (numbers, faults) = answered(&columns, &cells, rows, true);
         let faults = faults.iter().map(|fault| {
             let (row, _, error) = fault;
             (*row, code(error), field(fault, &names), error.to_string())
@@ -247,22 +266,22 @@ pub type RowFault = (usize, String, Option<String>, String);
 ///     Columns that go into the answer as they are; `id` always does.
 /// params_toml : str, optional
 ///     Fermentation parameters: the text of a file such as `learn` writes.
-/// threads : int, optional
-///     By default those of the machine.
+/// parallel : bool, default True
+///     Use all cores.
 ///
 /// Returns
 /// -------
 /// A table with the Arrow C data interface: `pyarrow.table(...)`, `polars.DataFrame(...)`,
 /// `pandas.DataFrame.from_arrow(...)`.
 #[pyfunction]
-#[pyo3(signature = (command, table, *, keep = Vec::new(), params_toml = None, threads = None))]
+#[pyo3(signature = (command, table, *, keep = Vec::new(), params_toml = None, parallel = true))]
 pub fn answer(
     py: Python<'_>,
     command: &str,
     table: AnyRecordBatch,
     mut keep: Vec<String>,
     params_toml: Option<&str>,
-    threads: Option<usize>,
+    parallel: bool,
 ) -> PyResult<PyTable> {
     keep.push("id".to_owned());
     let reader = table.into_reader()?;
@@ -273,6 +292,11 @@ pub fn answer(
         let (columns, unknown) = understood(command, &names, &keep, &model)?;
         let kept = |name: &&str| keep.iter().any(|keep| keep == name);
         let kept: Vec<usize> = (0..names.len()).filter(|&i| kept(&names[i])).collect();
+        let is_own = |name: &str| columns.numbers.contains(&name) || ERRORS.contains(&name);
+        if let Some(&twice) = kept.iter().find(|&&i| is_own(names[i])) {
+            let why = "the answer has a column of this name; rename it, or keep it elsewhere";
+            return Err(Error::contradiction(why).of_field(names[twice]));
+        }
         let own = columns
             .numbers
             .iter()
@@ -281,7 +305,6 @@ pub fn answer(
         let own = own.map(|(name, of)| Arc::new(Field::new(name, of, true)));
         let fields = kept.iter().map(|&i| from.fields()[i].clone()).chain(own);
         let schema = Arc::new(Schema::new(fields.collect::<Vec<FieldRef>>()));
-        let threads = self::threads(threads);
         let answer = |batch: Result<RecordBatch, ArrowError>| -> Result<RecordBatch, Error> {
             let batch = batch.map_err(unreadable)?;
             let cells = batch
@@ -298,7 +321,7 @@ pub fn answer(
                 });
             let cells = cells.collect::<Result<Vec<Cells>, Error>>()?;
             let rows = batch.num_rows();
-            let (numbers, faults) = answered(&columns, &cells, rows, threads);
+            let (numbers, faults) = answered(&columns, &cells, rows, parallel);
             let kept = kept.iter().map(|&i| batch.column(i).clone());
             let numbers = numbers.into_iter().map(|numbers| -> ArrayRef {
                 let some = |value: f64| (!value.is_nan()).then_some(value);

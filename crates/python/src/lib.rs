@@ -1,7 +1,7 @@
 //! Pointage for Python: one question as a dict, many as columns of NumPy or Arrow.
 //!
-//! No panic and no lock crosses the boundary: the interpreter's lock is released while questions are
-//! answered, and threads live no longer than a call, so that a process can be forked at any time.
+//! No panic crosses the boundary. The interpreter's lock is released while questions are answered, and a process
+//! that is forked meanwhile can go on asking: no lock is taken on the way, and each process has threads of its own.
 
 mod columns;
 
@@ -164,10 +164,13 @@ mod _pointage {
     use super::{PointageError, ask, call};
     use pyo3::prelude::*;
 
-    /// What is read once is read now: a lock that another thread holds at a fork stays locked in the child.
+    /// What is read once is read now, by a question with a remark: who is forked while another thread reads it would
+    /// wait for ever.
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {
-        super::working(module.py(), || pointage_api::Model::shipped().map(drop))?;
+        let question =
+            r#"{"version": 1, "command": "ready", "kind": "dough", "dose_percent": 1, "at_c": 25}"#;
+        super::working(module.py(), || Ok(pointage_api::call(question)))?;
         module.add("__version__", env!("CARGO_PKG_VERSION"))
     }
 }

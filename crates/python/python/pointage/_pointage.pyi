@@ -36,7 +36,7 @@ def answer(
     *,
     keep: Sequence[str] = ...,
     params_toml: str | None = None,
-    threads: int | None = None,
+    parallel: bool = True,
 ) -> _Table: ...
 def rows(
     command: str,

@@ -32,7 +32,6 @@ __all__ = [
     "AdjustAnswer",
     "Amount",
     "Assumption",
-    "BetterPlace",
     "Cause",
     "Caution",
     "Caution2",
@@ -80,8 +79,8 @@ __all__ = [
     "Point",
     "PrefermentAnswer",
     "Purpose",
-    "Ready",
     "ReadyAnswer",
+    "ReadyAt",
     "ReadyColumns",
     "Reason",
     "Refused",
@@ -97,7 +96,6 @@ __all__ = [
     "TableAnswer",
     "TablesAnswer",
     "Task",
-    "TaskHours",
     "Termination",
     "Together",
     "Transform",
@@ -167,10 +165,6 @@ class Amount(TypedDict):
 
 Assumption: TypeAlias = Mapping[str, Any]
 """A note or a caution about one question."""
-
-
-BetterPlace: TypeAlias = Literal['retarder', 'warmer']
-"""Where a dough that is off its time would keep to it."""
 
 
 class Cause(TypedDict):
@@ -990,19 +984,6 @@ Purpose: TypeAlias = Literal['fit', 'held-out', 'excluded']
 """What a row is for."""
 
 
-class Ready(TypedDict):
-    """When a dough is ready for a step, or by a step."""
-
-    at: When
-    """By the plan."""
-
-    likely: Sequence[When] | None
-    """4 times in 5 between these; a low end equal to the stage's start says that it may be ready by then."""
-
-    usable: tuple[When, When | None] | None
-    """It may be used from and until; the end is missing when it never falls. Known of a preferment."""
-
-
 class ReadyAnswer(TypedDict):
     """Hours from the mix."""
 
@@ -1029,6 +1010,19 @@ class ReadyAnswer(TypedDict):
 
     window_h: tuple[float, float | None]
     """From when to when it may be used; the end is null when it does not begin to fall."""
+
+
+class ReadyAt(TypedDict):
+    """When a dough is ready for a step, or by a step."""
+
+    at: When
+    """By the plan."""
+
+    likely: Sequence[When] | None
+    """4 times in 5 between these; a low end equal to the stage's start says that it may be ready by then."""
+
+    usable: tuple[When, When | None] | None
+    """It may be used from and until; the end is missing when it never falls. Known of a preferment."""
 
 
 class Reason(TypedDict):
@@ -1225,7 +1219,7 @@ class Step(TypedDict):
     place_c: float | None
     """The place where the dough stands next, where that has one temperature, °C."""
 
-    ready: Ready | None
+    ready: ReadyAt | None
     """When the preferment that it starts is ripe, or the dough that it ends is ready."""
 
     slurry: Slurry | None
@@ -1293,16 +1287,6 @@ TablesAnswer: TypeAlias = Mapping[str, Any]
 
 Task: TypeAlias = Literal['preferment', 'autolyse', 'mix', 'dough-into-cold', 'dough-from-cold', 'fold', 'divide', 'shape', 'into-cold', 'from-cold', 'preheat', 'into-oven', 'from-oven']
 """What is done."""
-
-
-class TaskHours(TypedDict):
-    """The hours of a task, on the plan's clock."""
-
-    hours: Sequence[float]
-    """Each time it begins."""
-
-    task: Task
-    """The task."""
 
 
 Termination: TypeAlias = Literal['converged', 'out-of-steps', 'not-a-number']

@@ -20,7 +20,7 @@ def _map(
 ) -> Batches:
     for batch in batches:
         # Spark has a task for each of its cores already.
-        answers = answer(command, batch, keep=keep, params_toml=params_toml, threads=1)
+        answers = answer(command, batch, keep=keep, params_toml=params_toml, parallel=False)
         yield from pyarrow.table(answers).to_batches()
 
 
