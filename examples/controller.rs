@@ -38,7 +38,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         Measurement::Temperature(Temperature::celsius(26.5)?),
     )?;
     let state = ferment.corrected(&state, Measurement::VolumeRatio(1.4))?;
-    let goal = parameters.gas_at(dough.end);
+    let goal = dough.end_gas(&parameters, 26.5);
     let done = ferment
         .until_gas(&state, &from_here(&state)?, goal)?
         .ok_or("never doubled")?;

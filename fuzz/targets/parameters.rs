@@ -18,6 +18,6 @@ fuzz_target!(|text: &str| {
         return;
     };
     if let Some(p) = answered(p.with_table(&own)) {
-        assert!(p.gas_at(EndPoint::Ripe(Kind::Poolish)) > 0.0);
+        assert!(p.level(Kind::Poolish).gas > 0.0);
     }
 });

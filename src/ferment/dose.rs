@@ -45,7 +45,6 @@ impl Stage {
         hours: f64,
     ) -> Result<f64> {
         check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
-        let end = p.gas_at(self.end);
         let log_excess = |added: f64| -> Result<f64> {
             let stage = Self {
                 yeast: Inoculum {
@@ -55,7 +54,9 @@ impl Stage {
                 ..*self
             };
             let f = stage.fermentation(p)?;
-            Ok((f.after(&f.start(), course, hours)?.gas / end).ln())
+            let then = f.after(&f.start(), course, hours)?;
+            let end = p.gas_at(self.end, f.volume(), then.temperature_c);
+            Ok((then.gas / end).ln())
         };
         match search(A_PINCH, log_excess)? {
             Search::Dose(dose) => Ok(dose),

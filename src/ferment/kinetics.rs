@@ -18,13 +18,15 @@ const LAG_REFERENCE_C: f64 = 27.0;
 /// ```
 /// `X` in g fresh yeast, `G` in mL CO2 (at 25 °C, 1 atm), both per 100 g flour; `t` in h. Salt and
 /// sugar come in with [`Medium`](super::Medium). A baker's own log may tilt the gas curve, which is then
-/// multiplied by `exp(tilt (T - pivot) / 10 K)`.
+/// multiplied by `exp(tilt (T - pivot) / 10 K)`. Yeast that is added makes gas only after a dead time, counted by the
+/// clock from mixing ([`with_dead_time`](Self::with_dead_time)).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kinetics {
     curves: Arc<Curves>,
     rates: Rates,
     tilt: f64,
     pivot_c: f64,
+    pub(crate) dead_time_h: f64,
     /// Gas rate per g of yeast where the curve is 1.
     pub(crate) gas_scale: f64,
     /// Turns the curve into hours at 27 °C.
@@ -97,6 +99,7 @@ impl Kinetics {
             rates: rates.checked()?,
             tilt: 0.0,
             pivot_c: 0.0,
+            dead_time_h: 0.0,
             gas_scale,
             lag_scale,
         })
@@ -193,6 +196,17 @@ impl Kinetics {
         Ok(Self {
             tilt: check("tilt of the gas curve", tilt, -1.0, 1.0, "per 10 K")?,
             pivot_c: about.as_celsius(),
+            ..self.clone()
+        })
+    }
+
+    /// The same where added yeast makes gas only from so many hours after mixing on, 0 to 3.
+    ///
+    /// # Errors
+    /// A time outside that range.
+    pub fn with_dead_time(&self, hours: f64) -> Result<Self> {
+        Ok(Self {
+            dead_time_h: check("dead time after mixing", hours, 0.0, 3.0, "h")?,
             ..self.clone()
         })
     }

@@ -1,7 +1,8 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
 use super::correlations::LEARNT_NAMES;
-use super::{Correlations, EndPoint, GasSpace, Kind, Kinetics, MediumEffects, Rates};
+use super::{Correlations, EndPoint, Fermentation, GasSpace, Kind, Kinetics, MediumEffects, Rates};
+use super::{State, Volume};
 use crate::error::{Error, Result, check, echo};
 use crate::rate::RateLaw;
 use crate::table::{self, Table, Uncertainty};
@@ -34,6 +35,8 @@ pub struct Parameters {
     pub spread: Spread,
     /// How the errors of learnt numbers go together.
     pub correlations: Correlations,
+    /// Gas that doubles the usual dough at 25 °C.
+    doubled_ml_per_100g: f64,
 }
 
 /// The window of use, as shares of the end point.
@@ -67,6 +70,8 @@ pub struct Spread {
     pub growth_cap: f64,
     /// Of the logarithm of the lag.
     pub lag: f64,
+    /// Of the logarithm of a single time.
+    pub day: f64,
     /// Of the logarithm of the share kept at each handling.
     pub kept: f64,
     /// Of the logarithm of the rise, V/V0 - 1, at the end of the proof.
@@ -90,8 +95,7 @@ impl Parameters {
         let gas = table::get("slator1906_square_root")?;
         let growth = table::get("zakhartsev2015")?;
         let ferment = table::get("defaults")?;
-        let levels = table::get("levels")?;
-        let proof = table::get("proof")?;
+        let fitted = table::get("fitted")?;
         let co2 = table::get("co2")?;
         let law = RateLaw::square_root(
             gas.number("t_min_c")?,
@@ -114,41 +118,51 @@ impl Parameters {
             best,
         )?;
         let rates = Rates {
-            specific_gas_rate: ferment.number("q30_ml_per_g_h")?,
+            specific_gas_rate: fitted.number("q30_ml_per_g_h")?,
             growth_rate: ferment.number("growth_rate_per_h")?,
             growth_cap: ferment.number("growth_cap_g_per_100g")?,
             lag27_h: ferment.number("lag27_h")?,
         };
         let curve = law.below(Temperature::celsius(gas.number("join_c")?)?, cold)?;
+        let space = space(ferment, co2)?;
+        let doubled = space
+            .of(&Kind::Dough.usual()?, 0.0)
+            .made_for_ratio(2.0, 25.0);
+        let kinetics = Kinetics::new(curve, growth_law, rates)?;
         Ok(Self {
-            kinetics: Kinetics::new(curve, growth_law, rates)?,
+            kinetics: kinetics.with_dead_time(fitted.number("dead_time_h")?)?,
             effects: MediumEffects::shipped()?,
-            space: space(ferment, co2)?,
+            space,
             heat_kj_per_mol: ferment.number("heat_kj_per_mol")?,
             window: Window {
                 open: ferment.number("window_open")?,
                 close: ferment.number("window_close")?,
             },
             levels: [
-                level(levels, "poolish_ml_per_100g")?,
-                level(levels, "biga_ml_per_100g")?,
-                level(levels, "sponge_ml_per_100g")?,
-                level(levels, "dough_ml_per_100g")?,
+                fitted_level(fitted, "poolish_ml_per_100g")?,
+                fitted_level(fitted, "biga_ml_per_100g")?,
+                fitted_level(fitted, "sponge_ml_per_100g")?,
+                Level {
+                    gas: doubled,
+                    log_sd: log_sd(fitted, Q30)?.hypot(fitted.number("source_log_sd")?),
+                },
             ],
-            kept: proof.number("kept")?,
-            hearth_ratio: proof.number("hearth_ratio")?,
-            tin_ratio: proof.number("tin_ratio")?,
+            kept: fitted.number("kept")?,
+            hearth_ratio: fitted.number("hearth_ratio")?,
+            tin_ratio: fitted.number("tin_ratio")?,
             spread: Spread {
                 tilt: gas.number("tilt_log_sd")?,
                 tilt_about: Temperature::celsius(gas.number("tilt_about_c")?)?,
                 growth_rate: log_sd(ferment, "growth_rate_per_h")?,
                 growth_cap: log_sd(ferment, "growth_cap_g_per_100g")?,
                 lag: log_sd(ferment, "lag27_h")?,
-                kept: log_sd(proof, "kept")?,
-                proof_rise: rise_log_sd(proof, "hearth_ratio")?,
+                kept: log_sd(fitted, "kept")?,
+                day: fitted.number("row_log_sd")?,
+                proof_rise: rise_log_sd(fitted, "hearth_ratio")?,
                 own_recipe: ferment.number("own_recipe_log_sd")?,
             },
             correlations: Correlations::default(),
+            doubled_ml_per_100g: doubled,
         })
     }
 
@@ -156,12 +170,12 @@ impl Parameters {
     ///
     /// It may give the levels (`poolish_ml_per_100g` and so on), `gas_tilt_per_10k` about the
     /// temperature of [`Spread::tilt_about`], `q30_ml_per_g_h`, `growth_rate_per_h`,
-    /// `growth_cap_g_per_100g`, `lag27_h`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open` and
+    /// `growth_cap_g_per_100g`, `lag27_h`, `dead_time_h`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open` and
     /// `window_close`, each with its uncertainty; and the correlations of what a log teaches: levels, tilt,
     /// growth, cap and lag. What it leaves out stays as it is.
     ///
     /// ```
-    /// use pointage::ferment::{EndPoint, Kind, Parameters};
+    /// use pointage::ferment::{Kind, Parameters};
     /// let own = pointage::table::parse(r#"
     /// format = 1
     /// id = "kitchen"
@@ -175,7 +189,7 @@ impl Parameters {
     /// log_sd = 0.08
     /// "#)?;
     /// let p = Parameters::shipped()?.with_table(&own)?;
-    /// assert_eq!(p.gas_at(EndPoint::Ripe(Kind::Poolish)), 190.0);
+    /// assert_eq!(p.level(Kind::Poolish).gas, 190.0);
     /// # Ok::<(), pointage::Error>(())
     /// ```
     ///
@@ -194,8 +208,9 @@ impl Parameters {
 
     fn with_value(mut self, t: &Table, name: &str) -> Result<Self> {
         /// What may be given beside what a log teaches.
-        const MORE: [&str; 6] = [
-            "q30_ml_per_g_h",
+        const MORE: [&str; 7] = [
+            Q30,
+            "dead_time_h",
             "kept",
             "hearth_ratio",
             "tin_ratio",
@@ -208,6 +223,8 @@ impl Parameters {
         if let Some((_, own)) = end_points.into_iter().find(|(known, _)| **known == name) {
             check(name, number, 1.0, 5000.0, "mL per 100 g flour")?;
             *own = level(t, name)?;
+            // A kitchen's own level holds the scatter of its times.
+            self.spread.day = 0.0;
             return Ok(self);
         }
         match name {
@@ -223,7 +240,8 @@ impl Parameters {
                 };
                 self.kinetics = self.kinetics.with_tilt(number, self.spread.tilt_about)?;
             }
-            "q30_ml_per_g_h" => rates.specific_gas_rate = number,
+            Q30 => rates.specific_gas_rate = number,
+            "dead_time_h" => self.kinetics = self.kinetics.with_dead_time(number)?,
             "growth_rate_per_h" => {
                 rates.growth_rate = number;
                 self.spread.growth_rate = log_sd(t, name)?;
@@ -255,17 +273,32 @@ impl Parameters {
         Ok(self)
     }
 
-    /// The gas made at an end point, mL per 100 g flour.
+    /// The gas made at an end point by a fresh dough of some °C, mL per 100 g flour.
     #[must_use]
-    pub fn gas_at(&self, end: EndPoint) -> f64 {
+    pub fn gas_at(&self, end: EndPoint, volume: &Volume, t: f64) -> f64 {
         match end {
             EndPoint::Gas(gas) => gas,
-            EndPoint::Doubled => self.level(Kind::Dough).gas,
-            EndPoint::Ripe(kind) => self.level(kind).gas,
+            EndPoint::Ripe(kind @ (Kind::Poolish | Kind::Biga | Kind::Sponge)) => {
+                self.level(kind).gas
+            }
+            EndPoint::Doubled | EndPoint::Ripe(Kind::Dough | Kind::OldDough) => {
+                self.own_doubled() * volume.made_for_ratio(2.0, t)
+            }
         }
     }
 
-    /// The level of a kind; old dough is taken when it has doubled.
+    /// The gas made, since its start, by a dough that has doubled since a state, at some °C.
+    pub(crate) fn gas_doubled(&self, f: &Fermentation, from: &State, t: f64) -> f64 {
+        let twice = 2.0 * f.volume_ratio(from);
+        from.gas + self.own_doubled() * f.volume().made_from(from.held, twice, t)
+    }
+
+    /// What a kitchen calls doubled, in that of V/V0 = 2: more gas or less, as its log taught; 1 as shipped.
+    fn own_doubled(&self) -> f64 {
+        self.level(Kind::Dough).gas / self.doubled_ml_per_100g
+    }
+
+    /// The level of a kind; that of a dough is that of the usual one at 25 °C, and old dough is taken there too.
     #[must_use]
     pub fn level(&self, kind: Kind) -> Level {
         self.levels[kind.level()]
@@ -290,17 +323,28 @@ fn level(levels: &Table, name: &str) -> Result<Level> {
     })
 }
 
-/// Standard deviation of the logarithm of `ratio - 1`, from the range of the ratio (10 to 90 %).
+const Q30: &str = "q30_ml_per_g_h";
+
+/// The level of a kind at an unknown baker's. Rate and level were fitted together, and times show the one over the
+/// other: its deviation is that of their quotient, and the one between sources.
+fn fitted_level(t: &Table, name: &str) -> Result<Level> {
+    let (level, q30) = (log_sd(t, name)?, log_sd(t, Q30)?);
+    let together = t
+        .correlations
+        .iter()
+        .find(|c| c.between.iter().any(|n| n == name) && c.between.iter().any(|n| n == Q30));
+    let covariance = together.map_or(0.0, |c| c.value) * level * q30;
+    let quotient = level * level + q30 * q30 - 2.0 * covariance;
+    Ok(Level {
+        gas: t.number(name)?,
+        log_sd: quotient.sqrt().hypot(t.number("source_log_sd")?),
+    })
+}
+
+/// Standard deviation of the logarithm of `ratio - 1`.
 fn rise_log_sd(t: &Table, name: &str) -> Result<f64> {
-    match t.value(name)?.uncertainty {
-        Uncertainty::Range { low, high } if low > 1.0 => {
-            Ok(((high - 1.0) / (low - 1.0)).ln() / (2.0 * crate::numeric::NORMAL_90))
-        }
-        _ => Err(Error::malformed(format!(
-            "{name} in table {} needs a range above 1",
-            t.id
-        ))),
-    }
+    let ratio = t.number(name)?;
+    Ok(log_sd(t, name)? * ratio / (ratio - 1.0))
 }
 
 fn log_sd(t: &Table, name: &str) -> Result<f64> {

@@ -72,11 +72,12 @@ impl Parameters {
 /// ```
 /// use pointage::ferment::{EndPoint, Kind, Perturbations};
 /// let near = Perturbations::shipped()?;
-/// // The end point itself, as an "answer": its range is that of its log-sd.
+/// // The end point itself, as an "answer": its range is that of its log-sd, and the scatter of a single time.
 /// let ripe = EndPoint::Ripe(Kind::Poolish);
-/// let (low, high) = near.range(ripe, |p| Ok(p.gas_at(ripe)))?.unwrap();
+/// let (low, high) = near.range(ripe, |p| Ok(p.level(Kind::Poolish).gas))?.unwrap();
 /// let level = near.middle().level(Kind::Poolish);
-/// assert!((high / level.gas - (1.2816 * level.log_sd).exp()).abs() < 1e-3);
+/// let sd = level.log_sd.hypot(near.middle().spread.day);
+/// assert!((high / level.gas - (1.2816 * sd).exp()).abs() < 1e-3);
 /// assert!((low * high / level.gas.powi(2) - 1.0).abs() < 1e-9);
 /// # Ok::<(), pointage::Error>(())
 /// ```
@@ -146,7 +147,8 @@ impl Perturbations {
             EndPoint::Gas(_) => None,
         };
         let parameters = level.into_iter().chain(END_POINTS..LEARNT);
-        self.spread(middle, 0.0, parameters, &answer)
+        let day = self.middle.spread.day;
+        self.spread(middle, day * day, parameters, &answer)
     }
 
     /// Like [`range`](Self::range), for an answer that rests on a baker's own recipe: the published end

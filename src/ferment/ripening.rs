@@ -1,7 +1,7 @@
 //! When is it ripe, and for how long may it be used?
 
 use super::simulate::{LONGEST_H, Trajectory};
-use super::{EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, State};
+use super::{EndPoint, Fermentation, Inoculum, Kind, OwnHeat, Parameters, State};
 use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result};
 use crate::ferment::Composition;
@@ -72,11 +72,10 @@ impl Stage {
     pub fn ready(&self, p: &Parameters, course: &TemperatureProfile<'_>) -> Result<Ready> {
         let ferment = self.fermentation(p)?;
         let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
-        let end = p.gas_at(self.end);
-        let Some(at_end) = trail.until_gas(end)? else {
+        let Some(at_end) = self.reach_end(p, &ferment, &mut trail)? else {
             return Err(never_ripe(p, self, &ferment, course)?);
         };
-        let mut reach = |share: f64| trail.until_gas(share * end);
+        let mut reach = |share: f64| trail.until_gas(share * at_end.gas);
         let open = reach(p.window.open)?.map_or(at_end.hours, |s| s.hours);
         let close = reach(p.window.close)?.map(|s| s.hours);
         Ok(Ready {
@@ -92,9 +91,32 @@ impl Stage {
     /// As for [`ready`](Self::ready).
     pub fn ripe(&self, p: &Parameters, course: &TemperatureProfile<'_>) -> Result<State> {
         let ferment = self.fermentation(p)?;
-        match ferment.until_gas(&ferment.start(), course, p.gas_at(self.end))? {
+        let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
+        match self.reach_end(p, &ferment, &mut trail)? {
             Some(state) => Ok(state),
             None => Err(never_ripe(p, self, &ferment, course)?),
+        }
+    }
+
+    /// The gas made at its end, mL per 100 g flour, where it is so warm then (°C).
+    #[must_use]
+    pub fn end_gas(&self, p: &Parameters, t: f64) -> f64 {
+        p.gas_at(self.end, &p.space.of(&self.composition, 0.0), t)
+    }
+
+    fn reach_end(
+        &self,
+        p: &Parameters,
+        ferment: &Fermentation,
+        trail: &mut Trajectory<'_>,
+    ) -> Result<Option<State>> {
+        let gas = |t: f64| p.gas_at(self.end, ferment.volume(), t);
+        match self.end {
+            // How much doubles it depends on how warm it is then.
+            EndPoint::Doubled | EndPoint::Ripe(Kind::Dough | Kind::OldDough) => {
+                trail.until(&|s| s.gas - gas(s.temperature_c))
+            }
+            _ => trail.until_gas(gas(f64::NAN)),
         }
     }
 }
@@ -106,7 +128,8 @@ pub(crate) fn never_ripe(
     ferment: &Fermentation,
     course: &TemperatureProfile<'_>,
 ) -> Result<Error> {
-    let end = p.gas_at(stage.end);
+    let last = ferment.after(&ferment.start(), course, LONGEST_H)?;
+    let end = stage.end_gas(p, last.temperature_c);
     let medium = p.effects.medium(&stage.composition)?;
     if end >= medium.sugar {
         return Ok(Error::unreachable(
@@ -118,7 +141,6 @@ pub(crate) fn never_ripe(
             "choose an earlier end point, or check the sugar and the gas already made",
         ));
     }
-    let last = ferment.after(&ferment.start(), course, LONGEST_H)?;
     let share = 100.0 * last.gas / end;
     let warmest = (0..=504)
         .map(|h| course.at(f64::from(h)))

@@ -217,6 +217,17 @@ impl Fermentation {
         self.kinetics.rates().growth_rate * self.medium.growth_factor * relative_hours
     }
 
+    /// Hours of the dead time that are left so many hours after mixing; none where no yeast was added.
+    fn dead_h_after(&self, hours: f64) -> f64 {
+        const ROUNDING_H: f64 = 1e-9;
+        let left = self.kinetics.dead_time_h - hours;
+        if self.yeast.added > 0.0 && left > ROUNDING_H {
+            left
+        } else {
+            0.0
+        }
+    }
+
     /// Gas that a gram of yeast makes, likewise.
     fn gas_clock(&self, relative_hours: f64) -> f64 {
         self.kinetics.gas_scale * self.medium.gas_factor * relative_hours

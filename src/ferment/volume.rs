@@ -1,10 +1,12 @@
 //! From gas to volume: what stays dissolved, what is held, and how far the dough has risen.
 //!
 //! ```text
-//! dH = retention(V) dG          V/V0 = 1 + max(0, H - dissolved(T)) / V0
+//! dH = retention(V) dG          H = p dissolved(T) + (V - V0)          p = (V - V0)/(V - V0 + air)
 //! ```
-//! `H` is the gas still in the dough and `V0` the volume of the gas-free dough, both in mL per 100 g
-//! flour; gas is counted at 25 °C and 1 atm and scaled to the dough's temperature and the air pressure.
+//! `H` is the gas still in the dough and `V0` the volume of the dough off the mixer, both in mL per 100 g flour; gas is
+//! counted at 25 °C and 1 atm and scaled to the dough's temperature and the air pressure. The bubbles that mixing has
+//! left hold `air`, which stays: at a pressure `p` (of the whole) of the gas they have grown to `air/(1 - p)`, and the
+//! water holds `p` of what it would dissolve under pure gas (Henry). So a dough begins to rise at once, if slowly.
 
 use super::Composition;
 use crate::rate::ZERO_CELSIUS_K;
@@ -23,7 +25,7 @@ pub struct GasSpace {
     pub solubility_slope_k: f64,
     /// Volume of gas-free dough: density of flour, g/mL.
     pub flour_density: f64,
-    /// The same: share of the mixed dough that is not air.
+    /// The same: share of the mixed dough that is not air; the air is where the bubbles begin.
     pub air_free: f64,
     /// Moisture of flour, % of its mass: water that dissolves gas besides the added one.
     pub flour_moisture_percent: f64,
@@ -39,7 +41,7 @@ pub struct GasSpace {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Volume {
     space: GasSpace,
-    /// Volume of the gas-free dough, mL per 100 g flour.
+    /// Volume of the dough off the mixer, mL per 100 g flour.
     v0: f64,
     water_l: f64,
     pressure_atm: f64,
@@ -74,7 +76,7 @@ impl Volume {
         self.v0
     }
 
-    /// CO2 that stays dissolved at a temperature (°C), mL per 100 g flour counted at 25 °C and 1 atm.
+    /// CO2 that the dough dissolves under pure CO2 at a temperature (°C), mL per 100 g flour counted at 25 °C and 1 atm.
     #[must_use]
     pub fn dissolved(&self, t: f64) -> f64 {
         let s = &self.space;
@@ -91,13 +93,23 @@ impl Volume {
     /// Volume over the gas-free volume, V/V0, from the gas held and the temperature (°C).
     #[must_use]
     pub fn ratio(&self, held: f64, t: f64) -> f64 {
-        1.0 + (held - self.dissolved(t)).max(0.0) * self.expansion(t) / self.v0
+        // The rise r of `held_at_ratio`, from W r² + b r - H air = 0 without cancellation.
+        let (room, air) = (self.v0 / self.expansion(t), 1.0 - self.space.air_free);
+        let b = room * air + self.dissolved(t) - held;
+        let root = b.hypot(2.0 * (room * held * air).sqrt());
+        1.0 + if b > 0.0 {
+            2.0 * held * air / (b + root)
+        } else {
+            0.5 * (root - b) / room
+        }
     }
 
     /// The held gas at which the volume has reached a ratio.
     #[must_use]
     pub fn held_at_ratio(&self, ratio: f64, t: f64) -> f64 {
-        self.dissolved(t) + (ratio - 1.0) * self.v0 / self.expansion(t)
+        let rise = ratio - 1.0;
+        let pressure = rise / (rise + 1.0 - self.space.air_free);
+        pressure * self.dissolved(t) + rise * self.v0 / self.expansion(t)
     }
 
     /// What is held after `made` mL more gas where none of it escapes up to a temperature; else `None`.
@@ -126,14 +138,34 @@ impl Volume {
         }
     }
 
-    /// What is held after dividing or shaping, which keeps the share `kept` of the free gas.
+    /// Gas that a fresh dough makes until its volume has reached a ratio, mL per 100 g flour; without end where it
+    /// cannot.
+    #[must_use]
+    pub fn made_for_ratio(&self, ratio: f64, t: f64) -> f64 {
+        self.made_from(0.0, ratio, t)
+    }
+
+    /// The same for a dough that holds some already.
+    pub(crate) fn made_from(&self, held: f64, ratio: f64, t: f64) -> f64 {
+        let s = &self.space;
+        let [goal, full, none] =
+            [ratio, s.full_to_ratio, s.none_from_ratio].map(|r| self.held_at_ratio(r, t));
+        // `hold` turned round, from nothing held.
+        let made = |held: f64| {
+            if held <= full {
+                held
+            } else if held < none {
+                full + (none - full) * ((none - full) / (none - held)).ln()
+            } else {
+                f64::INFINITY
+            }
+        };
+        (made(goal) - made(held)) / s.retention
+    }
+
+    /// What is held after dividing or shaping, which keeps the share `kept` of the rise.
     pub(crate) fn handled(&self, held: f64, kept: f64, t: f64) -> f64 {
-        let dissolved = self.dissolved(t);
-        if held > dissolved {
-            dissolved + kept * (held - dissolved)
-        } else {
-            held
-        }
+        self.held_at_ratio(1.0 + kept * (self.ratio(held, t) - 1.0), t)
     }
 }
 
@@ -226,7 +258,19 @@ pub(crate) mod tests {
         #[test]
         fn handling_never_adds_gas(held in 0.0..700.0f64, kept in 0.0..1.0f64, t in 2.0..40.0f64) {
             let after = dough().handled(held, kept, t);
-            prop_assert!(after <= held + 1e-12 && after >= held.min(dough().dissolved(t)) - 1e-12);
+            prop_assert!(after <= held + 1e-9);
+            // The rise is what is kept of, and the volume is that of the gas held, forth and back.
+            let rise = |held: f64| dough().ratio(held, t) - 1.0;
+            prop_assert!((rise(after) - kept * rise(held)).abs() < 1e-9);
+            prop_assert!((dough().held_at_ratio(1.0 + rise(held), t) - held).abs() < 1e-9);
+        }
+
+        /// What is made up to a ratio is what holds it.
+        #[test]
+        fn gas_made_for_a_ratio_raises_to_it(ratio in 1.0..4.99f64, t in 2.0..40.0f64) {
+            let v = dough();
+            let held = v.hold(0.0, v.made_for_ratio(ratio, t), t);
+            prop_assert!((v.ratio(held, t) - ratio).abs() < 1e-9);
         }
     }
 

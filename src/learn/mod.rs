@@ -10,6 +10,7 @@ pub mod fit;
 pub mod friction;
 pub mod log;
 
+pub mod published;
 pub mod rate_fit;
 
 mod normal;

@@ -99,7 +99,7 @@ pub(super) fn assemble(
         water: bulk.water.clone(),
         batch: bulk.batch.clone(),
         yeast_at_mix: process.dose(bulk.added)?,
-        bulk_share: bulk.state.gas / process.doubled(),
+        bulk_share: bulk.state.gas / bulk.doubled,
         reasons: reasons.transpose()?.unwrap_or_default(),
         trace: trace.transpose()?,
         cores: cores.transpose()?.unwrap_or_default(),

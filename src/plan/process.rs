@@ -15,7 +15,7 @@ use super::bake::{Bake, Joins, ProofKind};
 use super::environment::RoomCourses;
 use super::water;
 use crate::error::Result;
-use crate::ferment::{EndPoint, Kinetics, OwnHeat, Parameters};
+use crate::ferment::{Kinetics, OwnHeat, Parameters};
 use crate::formula::{MixStage, Role, YeastFactors};
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use crate::heat::properties::ThermalProperties;
@@ -142,10 +142,5 @@ impl<'a> DoughProcess<'a> {
         let joules_per_m3_k = 1e3 * self.properties.heat_capacity_kj_per_kg_k;
         let joules_per_m3_k = self.properties.density_kg_per_m3 * joules_per_m3_k;
         joules_per_m3_k * (ml_per_h * self.dough_heat.kelvin_per_ml) / 3600.0
-    }
-
-    /// Gas of a doubled dough, mL per 100 g flour.
-    pub fn doubled(&self) -> f64 {
-        self.p.gas_at(EndPoint::Doubled)
     }
 }

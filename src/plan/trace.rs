@@ -71,7 +71,7 @@ pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trac
     trace.bulk = curve([bulk.bulk_start(), bulk.bulk_end()], |hour| {
         let state = line.bulk_at(bulk, hour)?;
         let room_c = line.bulk_place(bulk, hour).at(hour).as_celsius();
-        Ok((state.gas / line.doubled(), state.temperature_c, room_c))
+        Ok((state.gas / bulk.doubled, state.temperature_c, room_c))
     })?;
     let mut bench = PieceCache::new(line, bulk);
     for slot in &timeline.loads {

@@ -126,9 +126,7 @@ fn every_number_has_its_origin_and_every_source_is_used() {
 }
 
 /// Values that no code of the library reads, with the reason why they are kept.
-const SHOWN_ONLY: [(&str, &[&str]); 8] = [
-    // Priors of the fit that a test makes; the program reads what comes of it.
-    ("proof", &["kept_prior", "hearth_prior", "tin_prior"]),
+const SHOWN_ONLY: [(&str, &[&str]); 5] = [
     // What Slator printed. The law goes through the knots, which a test derives from these.
     (
         "slator1906",
@@ -162,9 +160,6 @@ const SHOWN_ONLY: [(&str, &[&str]); 8] = [
     // The state that an amount of gas is counted at, part of the unit; and flour's own sugar, which
     // stands in the sugar stock already.
     ("co2", &["reference_c", "hexose_ml_per_g"]),
-    // Read by tests/suite/endpoints.rs, which repeats the fit of the other end points from them.
-    ("proof", &["hearth_prior", "tin_prior"]),
-    ("straight-dough", &["first_rise_share"]),
 ];
 
 /// The code of every source file that gets the table, without remarks and tests. Where such a file
@@ -233,10 +228,9 @@ fn anchors_hold() {
         ("defaults", "sugar_stock_ml_per_100g", 1750.0), // Saunders 1972: 1352 + 397
         ("kinds", "instant", 0.33),            // conversion table
         ("co2", "henry_mol_per_m3_pa", 3.35e-4), // Sander 2023: 3.3e-4 to 3.4e-4
-        ("proof", "hearth_prior", 2.0),        // Boutroux 1897, p. 248
+        ("prior", "hearth_ratio", 2.0),        // Boutroux 1897, p. 248
         ("properties", "c_water_kj_per_kg_k", 4.186), // IAPWS-95, 30 °C: 4.180; 0-40 °C: 4.189
         ("properties", "hydration_heat_kj_per_kg", 15.1), // 6.5 Btu/lb = 15.12 kJ/kg
-        ("straight-dough", "first_rise_share", 0.70), // Lowe, Experimental Cookery
     ];
     for (id, name, expected) in anchors {
         let v = get(id).unwrap().value(name).unwrap();
@@ -275,51 +269,6 @@ fn slators_points_are_the_products_of_his_ratios() {
     for c in [0.0, 1.0, 2.0, 3.0, 4.0] {
         let expected = ((c + 0.9) / 5.9_f64).powi(2) * rate(5.0);
         assert!((rate(c) / expected - 1.0).abs() < 1e-12, "{c}");
-    }
-}
-
-#[test]
-fn the_poolish_fit_uses_ten_recipes_of_five_sources() {
-    let t = get("poolish").unwrap();
-    // Mid-points of the recipes, typed from the sources: fresh yeast %, h, °C. P7 and P8 are instant
-    // yeast times three; P5 is at room temperature, taken as 22 °C.
-    let expected = [
-        ("P1a", 2.25, 3.0, 25.0),
-        ("P1b", 0.5, 8.0, 25.0),
-        ("P1c", 0.25, 12.0, 25.0),
-        ("P3a", 1.5, 2.75, 21.0),
-        ("P3b", 0.5, 9.0, 21.0),
-        ("P3c", 0.3, 16.5, 21.0),
-        ("P5a", 2.0, 2.0, 22.0),
-        ("P5b", 0.5, 8.0, 22.0),
-        ("P7", 0.24, 13.0, 21.0),
-        ("P8", 0.30, 14.0, 22.0),
-    ];
-    let found: Vec<_> = t
-        .rows
-        .iter()
-        .filter(|r| r.purpose == Purpose::Fit)
-        .collect();
-    assert_eq!(found.len(), expected.len());
-    for (row, (id, dose, hours, temperature_c)) in found.iter().zip(expected) {
-        assert_eq!(row.id, id);
-        assert!(
-            (row.dose_percent.unwrap().middle() - dose).abs() < 1e-12,
-            "{id}"
-        );
-        assert!((row.hours.middle() - hours).abs() < 1e-12, "{id}");
-        assert!(
-            (row.temperature_c.middle() - temperature_c).abs() < 1e-12,
-            "{id}"
-        );
-        assert_eq!(
-            (row.hydration_percent, row.salt_percent),
-            (Some(100.0), Some(0.0))
-        );
-    }
-    for id in ["biga", "sponge", "straight-dough"] {
-        let rows = &get(id).unwrap().rows;
-        assert!(rows.iter().any(|r| r.purpose == Purpose::Fit), "{id}");
     }
 }
 

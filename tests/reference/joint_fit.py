@@ -11,9 +11,10 @@ An independent implementation: nothing here calls or copies Pointage. Numbers th
 Model (g and mL per 100 g flour, h, °C; data/README.md names each number)
     dX/dt = mu f_growth(T) s_growth X (1 - (X - X0)/D)   once the integral of f_gas(T)/f_gas(27) dt is L27
     dG/dt = q30 f_gas(T)/f_gas(30) s_gas X s/(s + K)     from t0 after mixing; s the sugar left, as gas
-    dH/dG = retention(V);  at each handling H -> dissolved + kept (H - dissolved)
-    V/V0  = 1 + max(0, H - dissolved(T)) (T + 273.15)/298.15 / V0
-At one temperature yeast and gas have closed forms; with its own heat a dough is followed by Runge-Kutta.
+    dH/dG = retention(V);  at each handling, and at each punch in bulk, r -> kept r
+    H = p dissolved(T) + r V0 298.15/(T + 273.15),  r = V/V0 - 1,  p = r/(r + air)   the bubbles begin as the air of mixing
+At one temperature yeast and gas have closed forms; with its own heat, also in a room that it follows, a dough is
+followed by Runge-Kutta.
 
 Statistics
     ln y_i = m_i(theta, e_s) + noise of variance w_i²     theta ~ N(prior), e_s ~ N(0, tau² + extra_s²), one e a source
@@ -45,10 +46,10 @@ from observations import DATA, observations
 
 TEN_TO_NINETY = 1.2815515655446004  # standard deviations from the middle to 90 %
 ZERO_C = 273.15
-NAMES = ["q30", "t0", "poolish", "biga", "sponge", "kept"]
-LOGARITHMIC = np.array([True, False, True, True, True, True])
-PRIOR_MEAN = np.array([math.log(65), 0.15, math.log(350), math.log(450), math.log(550), math.log(0.5)])
-PRIOR_SD = np.array([0.35, 0.2, 0.7, 0.7, 0.7, 0.31])
+NAMES = ["q30", "t0", "poolish", "biga", "sponge", "kept", "hearth", "tin"]
+LOGARITHMIC = np.array([True, False, True, True, True, True, True, True])
+PRIOR_MEAN = np.array([math.log(65), 0.15, math.log(350), math.log(450), math.log(550), math.log(0.5), math.log(2), math.log(3)])
+PRIOR_SD = np.array([0.35, 0.2, 0.7, 0.7, 0.7, 0.31, 0.058, 0.137])
 SCALE_PRIOR = 0.4  # half-normal, of tau and of sigma
 
 
@@ -56,7 +57,7 @@ def values(name):
     return {k: v["value"] for k, v in tomllib.loads((DATA / name).read_text(encoding="utf-8"))["values"].items()}
 
 
-FERMENT, CO2, PROOF, HEAT = (values(f"{n}.toml") for n in ("ferment/defaults", "gas/co2", "endpoints/proof", "heat/properties"))
+FERMENT, CO2, HEAT = (values(f"{n}.toml") for n in ("ferment/defaults", "gas/co2", "heat/properties"))
 SQUARE_ROOT = values("gas-rate/slator1906_square_root.toml")
 GROWTH = values("growth-rate/zakhartsev2015.toml")
 KNOTS = [(k["temperature_c"], k["relative_rate"])
@@ -104,6 +105,7 @@ class Dough:
         self.sugar = f["sugar_stock_ml_per_100g"] + CO2["sucrose_ml_per_g"] * sugar
         self.half = f["sugar_half_rate_ml_per_100g"]
         self.v0 = (100 / f["flour_density_g_per_ml"] + salt / 2.165 + sugar / 1.59 + water) / f["gas_free_fraction"]
+        self.air = 1 - f["gas_free_fraction"]
         self.water_l = (water + HEAT["flour_moisture_percent"]) / 1000
         self.kj_per_k = (100 * HEAT["c_flour_kj_per_kg_k"] + water * HEAT["c_water_kj_per_kg_k"]
                          + salt * HEAT["c_salt_kj_per_kg_k"] + sugar * HEAT["c_sugar_kj_per_kg_k"]) / 1000
@@ -112,11 +114,19 @@ class Dough:
         henry = CO2["henry_mol_per_m3_pa"] * math.exp(CO2["henry_slope_k"] * (1 / (t + ZERO_C) - 1 / 298.15))
         return henry * CO2["standard_pressure_pa"] / 1000 * self.water_l * CO2["molar_volume_ml_per_mol"]
 
-    def ratio(self, held, t):
-        return 1 + max(0.0, held - self.dissolved(t)) * (t + ZERO_C) / 298.15 / self.v0
-
     def held_at(self, ratio, t):
-        return self.dissolved(t) + (ratio - 1) * self.v0 * 298.15 / (t + ZERO_C)
+        """The air of mixing shares its bubbles with the gas, whose pressure in them is p of the whole."""
+        rise = ratio - 1
+        p = rise / (rise + self.air)
+        return p * self.dissolved(t) + rise * self.v0 * 298.15 / (t + ZERO_C)
+
+    def ratio(self, held, t):
+        rise = brentq(lambda rise: self.held_at(1 + rise, t) - held, 0, 50, xtol=1e-14) if held > 0 else 0.0
+        return 1 + rise
+
+    def handled(self, held, kept, t):
+        """What is held after a share of the bubbles' gas is driven out."""
+        return self.held_at(1 + kept * (self.ratio(held, t) - 1), t)
 
     def hold(self, held, made, t):
         """What is held after `made` more: a share up to one ratio, then falling to nothing at another."""
@@ -277,13 +287,17 @@ def predict(row, theta, e=0.0, dose=None):
     t = row["temperature_c"].middle
     x0 = dose or (row["fresh_percent"].log_middle if row["fresh_percent"] else None)
     if quantity == "proof":
-        return math.log(proof_hours(row, q30, t0, kept, dough))
+        return math.log(proof_hours(row, q30, t0, kept, math.exp(theta[NAMES.index(row["stage"])]), dough))
     if quantity == "volume-at-end":
         return math.log(dough.ratio(dough.hold(0.0, target(row, theta, e, dough, t), t), t))
     if quantity == "time":
-        gas, yeast = target(row, theta, e, dough, t), Yeast(q30, t0, x0, dough)
-        own = row["heat"] == "kept"
-        return math.log(warming(yeast, t, gas=gas)[0] if own else Held(yeast).hours_to(gas, t))
+        end_c = row["room_c"].middle if row["room_c"] else t
+        gas, yeast = target(row, theta, e, dough, end_c), Yeast(q30, t0, x0, dough)
+        if row["punched_min"]:
+            return math.log(punched_hours(row, yeast, gas, t, kept))
+        if row["heat"] == "held":
+            return math.log(Held(yeast).hours_to(gas, t))
+        return math.log(warming(yeast, t, gas=gas, room=end_c, tau=row["tau_h"].middle if row["tau_h"] else math.inf)[0])
     yeast, hours = Yeast(q30 * math.exp(-e), t0, x0, dough), row["hours"].log_middle
     if quantity == "cells":
         return math.log(Held(yeast).advance(t, hours).x / x0)
@@ -294,20 +308,39 @@ def predict(row, theta, e=0.0, dose=None):
     return math.log({"volume": dough.ratio(dough.hold(0.0, gas, end), end), "warming": end - t, "gas": gas}[quantity])
 
 
-def proof_hours(row, q30, t0, kept, dough):
+def punched(row, yeast, t, kept):
+    """A dough after its last punch: its state, the gas it holds, the gas it has made."""
+    dough, state, held, made = yeast.dough, Held(yeast), 0.0, 0.0
+    for minutes in row["punched_min"] or ():
+        state.advance(t, minutes / 60 - state.hours)
+        held, made = dough.handled(dough.hold(held, state.gas - made, t), kept, t), state.gas
+    return state, held, made
+
+
+def punched_hours(row, yeast, gas, t, kept):
+    """Hours until a dough holds again, after its punches, what `gas` would have left in it without."""
+    dough, goal = yeast.dough, yeast.dough.hold(0.0, gas, t)
+    state, held, made = punched(row, yeast, t, kept)
+    if held >= goal:  # never in the fit, but where a dose is sought
+        return state.hours
+    more = brentq(lambda more: dough.hold(held, more, t) - goal, 0, 5000)
+    return state.hours + state.hours_to(made + more, t)
+
+
+def proof_hours(row, q30, t0, kept, ratio, dough):
     """Hours of proof after a bulk to double in the hours that the row gives for it: the dose is the one that does so."""
     bulk, warm, box = row["bulk_h"].log_middle, row["bulk_c"].middle, row["temperature_c"].middle
     gas = dough.made_for(0.0, 2.0, warm)
-    short = lambda ln_x: Held(Yeast(q30, t0, math.exp(ln_x), dough)).hours_to(gas, warm) - bulk
-    state = Held(Yeast(q30, t0, math.exp(brentq(short, math.log(0.02), math.log(200))), dough)).advance(warm, bulk)
+    yeast = lambda ln_x: Yeast(q30, t0, math.exp(ln_x), dough)
+    short = lambda ln_x: punched_hours(row, yeast(ln_x), gas, warm, kept) - bulk
+    dose = brentq(short, math.log(0.02), math.log(20))
+    state, held, made = punched(row, yeast(dose), warm, kept)
+    state.advance(warm, bulk - state.hours)
+    held, made = dough.hold(held, state.gas - made, warm), state.gas
     divide, rest, shape = (m / 60 for m in row["handling_min"])
-    held, made = dough.hold(0.0, state.gas, warm), state.gas
     for hours in (divide, rest + shape):
         state.advance(warm, hours)
-        held = dough.hold(held, state.gas - made, warm)
-        made, solved = state.gas, dough.dissolved(warm)
-        held = solved + kept * (held - solved) if held > solved else held
-    ratio = PROOF["tin_ratio" if row["stage"] == "tin" else "hearth_ratio"]
+        held, made = dough.handled(dough.hold(held, state.gas - made, warm), kept, warm), state.gas
     return max(0.05, state.hours_to(made + dough.made_for(held, ratio, box), box))
 
 
@@ -434,8 +467,10 @@ def relevant(row):
     """Which of the parameters a row can depend on."""
     quantity, level = row["quantity"], NAMES.index(row["stage"]) if row["stage"] in NAMES else None
     if quantity == "proof":
-        return [0, 1, 5]
+        return [0, 1, 5, level]
     own = [] if level is None or row["end"].startswith(("rise", "doubled")) else [level]
+    if row["punched_min"]:
+        own.append(5)
     return own if quantity == "volume-at-end" else [0, 1, *own] if quantity == "time" else [0, 1]
 
 
@@ -499,7 +534,7 @@ def report(rows, others):
         prior = math.exp(PRIOR_MEAN[k]) if LOGARITHMIC[k] else PRIOR_MEAN[k]
         print(f"  {name:9}{shown:9.4g}   {'log-sd' if LOGARITHMIC[k] else 'sd    '} {sd[k]:.3f}   prior {prior:.4g} ± {PRIOR_SD[k]}")
     r = fit.covariance / np.outer(sd, sd)
-    print("  correlations:", ", ".join(f"{NAMES[i]}-{NAMES[j]} {r[i, j]:.2f}" for i in range(6) for j in range(i) if abs(r[i, j]) > 0.2))
+    print("  correlations:", ", ".join(f"{NAMES[i]}-{NAMES[j]} {r[i, j]:.2f}" for i in range(len(NAMES)) for j in range(i) if abs(r[i, j]) > 0.2))
     m0 = np.array([predict(x, fit.theta) for x in rows])
     print("\n  row                        observed    model  without its source   sd   effect of the source")
     out = left_out(rows, y, fit, tau, sigma)

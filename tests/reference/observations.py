@@ -46,7 +46,7 @@ WORDS = {column: words.split() for column, words in WORDS.items()}
 LIMITS = {  # plausible, not allowed: a slip of a digit falls outside
     "yeast_percent": (0.01, 10), "fresh_percent": (0.03, 10), "temperature_c": (3, 60), "room_c": (3, 50),
     "water_percent": (40, 210), "salt_percent": (0, 3.5), "sugar_percent": (0, 20), "bulk_h": (0.4, 6),
-    "bulk_c": (18, 35), "hours": (0, 50), "extra_log_sd": (0.01, 1), "log_sd": (0.01, 1),
+    "bulk_c": (18, 35), "tau_h": (0.5, 50), "hours": (0, 50), "extra_log_sd": (0.01, 1), "log_sd": (0.01, 1),
 }
 QUANTITIES = {  # unit and limits of the value; columns that must not be empty
     "time": ("", (0, 0), "end hours"),
@@ -75,7 +75,7 @@ MODEL_NEEDS = {  # columns that the fit reads, beside those above
     "proof": "bulk_h bulk_c temperature_c water_percent salt_percent handling_min",
 }
 COLUMNS = ("id source locus standing role quantity stage end yeast yeast_percent fresh_percent temperature_c room_c heat "
-           "water_percent salt_percent sugar_percent bulk_h bulk_c handling_min hours value unit assumed extra_log_sd "
+           "tau_h water_percent salt_percent sugar_percent bulk_h bulk_c handling_min punched_min hours value unit assumed extra_log_sd "
            "log_sd derivation note").split()
 
 
@@ -150,7 +150,8 @@ def read(row, line):
     out["course"] = course(row["temperature_c"]) if row["temperature_c"] else []
     out["temperature_c"] = out["course"][-1][1] if out["course"] else None
     out["assumed"] = row["assumed"].split()
-    out["handling_min"] = [float(x) for x in row["handling_min"].split("+")] if row["handling_min"] else None
+    for column in ("handling_min", "punched_min"):
+        out[column] = [float(x) for x in row[column].split("+")] if row[column] else None
     return out
 
 

@@ -23,7 +23,8 @@ fn shipped() -> Parameters {
 fn kitchen(z: [f64; 5]) -> Parameters {
     let mut p = shipped();
     for level in &mut p.levels {
-        level.gas *= (z[0] * level.log_sd).exp();
+        // No kitchen waits for more than most of the sugar, 1750 mL.
+        level.gas = (level.gas * (z[0] * level.log_sd).exp()).min(1500.0);
     }
     let rates = p.kinetics.rates();
     p.kinetics = p

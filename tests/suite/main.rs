@@ -3,7 +3,6 @@
 
 mod conduction;
 mod defaults;
-mod endpoints;
 mod ferment;
 #[cfg(feature = "learn")]
 mod friction_log;
@@ -11,10 +10,11 @@ mod heat_balance;
 #[cfg(feature = "learn")]
 mod learn;
 #[cfg(feature = "learn")]
-#[cfg(feature = "learn")]
 mod noise;
 mod plan;
 mod properties;
+#[cfg(feature = "learn")]
+mod published;
 #[cfg(feature = "learn")]
 mod rate_fits;
 #[cfg(feature = "learn")]

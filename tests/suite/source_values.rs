@@ -162,7 +162,7 @@ fn poolish_rows_are_as_printed() {
                 (12.0, 16.0),
                 one(f64::midpoint(ROOM.0, ROOM.1)),
             ),
-            // Avery: 0.2 % fresh, about 12 h, room.
+            // practitioner2008: 0.2 % fresh, about 12 h, room.
             p("P9", one(0.2), one(12.0), ROOM),
             // Reinhart: 0.27 % instant, 3-4 h in the room; taken as P3's.
             p("P10", instant(0.27), (3.0, 4.0), (20.0, 22.0)),
@@ -452,8 +452,6 @@ fn bounds_are_as_printed_or_worked_out() {
             1.0 / (0.020 / 0.035 + 2.0 / 8.0),
             1.0 / (0.020 / 0.035 + 1.0 / 15.0),
         ),
-        // Punching and moulding together lose 50 to 90 %, at two handlings.
-        ("proof", "kept_prior", 0.1_f64.sqrt(), 0.5_f64.sqrt()),
         // From memory: 20 to 24 °C at mixing, 70 to 75 °F of room.
         ("bake-file", "preferment_dough_c", 20.0, f(one(75.0)).0),
         // A bench rest is 10 to 30 min.

@@ -259,8 +259,8 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
     let fresh_percent = stage_to(end).dose_for(p, &course, for_h)?;
     let range_fresh = match &recipe {
         Some(recipe) => near.range_on_own_recipe(|p, factor| {
-            let end = EndPoint::Gas(p.gas_at(recipe.end(p)?) * factor);
-            stage_to(end).dose_for(p, &course, for_h)
+            let gas = stage_to(recipe.end(p)?).end_gas(p, f64::NAN);
+            stage_to(EndPoint::Gas(gas * factor)).dose_for(p, &course, for_h)
         }),
         None => near.range(end, |p| stage_to(end).dose_for(p, &course, for_h)),
     }?;

@@ -158,12 +158,13 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
     let p = near.middle();
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
-    let gas = p.gas_at(stage.end);
     if let Some(held) = Isothermal::new(&stage, p, &course)?
+        && let Some(t) = course.held_at()
+        && let gas = stage.end_gas(p, t)
         && let Some(ready_h) = held.hours_until_gas(&p.kinetics, gas)
     {
         let range_h = near.range_about(ready_h, stage.end, |moved| {
-            held.hours_until_gas(&moved.kinetics, moved.gas_at(stage.end))
+            held.hours_until_gas(&moved.kinetics, stage.end_gas(moved, t))
         });
         let open = held.hours_until_gas(&p.kinetics, p.window.open * gas);
         return Ok(Times {

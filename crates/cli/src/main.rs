@@ -9,6 +9,7 @@ mod compare;
 mod dose;
 mod exit;
 mod files;
+mod fit_published;
 mod fit_rate;
 mod friction;
 mod inputs;
@@ -113,6 +114,9 @@ enum Command {
     Batch(batch::BatchCommand),
     /// Answer requests in JSON, one a line, for other programs
     Call(call::CallCommand),
+    /// Fit the published log anew: the table of fermentation to be shipped
+    #[command(hide = true)]
+    FitPublished,
     #[command(hide = true)]
     Completions(manual::Completions),
     #[command(hide = true)]
@@ -183,6 +187,7 @@ fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
             return Err(Failure::Input(why.into()));
         }
         Command::Call(_) => call::CallCommand::run()?,
+        Command::FitPublished => fit_published::words()?,
         Command::Completions(command) => command.run(),
         Command::Man(command) => command.run()?,
     };

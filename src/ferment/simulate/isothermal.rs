@@ -37,7 +37,7 @@ impl<'p> Isothermal<'p> {
         };
         yeast.checked_total()?;
         let medium = p.effects.medium(&stage.composition)?;
-        let gas = p.gas_at(stage.end);
+        let gas = stage.end_gas(p, t);
         Ok(Some(Self {
             kinetics: &p.kinetics,
             medium,
@@ -66,17 +66,24 @@ impl<'p> Isothermal<'p> {
             (end, potential) if end == gas => potential,
             _ => self.medium.potential_of(gas),
         };
-        let yeast_hours = potential? / ml_per_g_h;
-        let lag_h = if self.yeast.added > 0.0 {
-            rates.lag27_h / (gas_rate * kinetics.lag_scale)
+        let (lag_h, dead_h) = if self.yeast.added > 0.0 {
+            let lag_h = rates.lag27_h / (gas_rate * kinetics.lag_scale);
+            (lag_h, kinetics.dead_time_h)
         } else {
-            0.0
+            (0.0, 0.0)
         };
         let speed = rates.growth_rate * self.medium.growth_factor * growth_rate;
+        let growth = Growth::of(yeast, yeast + cap, cap);
+        // What the yeast would have made in the dead time is not made.
+        let idle = if dead_h <= lag_h || speed == 0.0 {
+            yeast * dead_h
+        } else {
+            yeast * lag_h + growth.integral((dead_h - lag_h) * speed) / speed
+        };
+        let yeast_hours = potential? / ml_per_g_h + idle;
         let hours = if yeast_hours <= yeast * lag_h || speed == 0.0 {
             yeast_hours / yeast
         } else {
-            let growth = Growth::of(yeast, yeast + cap, cap);
             lag_h + growth.clock_at((yeast_hours - yeast * lag_h) * speed) / speed
         };
         (hours <= LONGEST_H).then_some(hours)
@@ -102,11 +109,13 @@ mod tests {
             salt in 0.0..3.0_f64,
             mu in prop_oneof![Just(0.0), 0.05..0.6_f64],
             tilt in -0.3..0.3_f64,
+            dead in prop_oneof![Just(0.0), 0.01..3.0_f64],
         ) {
             let shipped = Parameters::shipped().unwrap();
             let rates = Rates { growth_rate: mu, ..shipped.kinetics.rates() };
             let mut p = shipped.with_rates(rates).unwrap();
             p.kinetics = p.kinetics.with_tilt(tilt, p.spread.tilt_about).unwrap();
+            p.kinetics = p.kinetics.with_dead_time(dead).unwrap();
             let (added, carried) = if carried { (0.0, yeast) } else { (yeast, 0.0) };
             let stage = Stage {
                 composition: Composition::lean(62.0, salt),
@@ -176,7 +185,7 @@ mod tests {
         };
         let course = TemperatureProfile::held(Temperature::celsius(21.0).unwrap());
         let held = Isothermal::new(&stage, &p, &course).unwrap().unwrap();
-        let gas = p.gas_at(EndPoint::Doubled);
+        let gas = stage.end_gas(&p, 21.0);
         let rates = Rates {
             growth_rate: 2.0 * p.kinetics.rates().growth_rate,
             lag27_h: 0.5,

@@ -38,6 +38,8 @@ pub(super) struct Panel<'f> {
     piece: Piece,
     at: f64,
     pub length_h: f64,
+    /// Share of the yeast that makes gas: in the dead time after mixing only what was carried in.
+    working: f64,
     inside: Inside,
 }
 
@@ -71,6 +73,13 @@ impl<'f> Panel<'f> {
             ceiling: m0 + (f.cap - grown).max(0.0),
             cap: f.cap,
         };
+        let dead_h = f.dead_h_after(start.hours);
+        let (working, most) = if dead_h > 0.0 {
+            let share = f.yeast.carried / (f.yeast.added + f.yeast.carried);
+            (share, most.min(dead_h))
+        } else {
+            (1.0, most)
+        };
         Self {
             ferment: f,
             start: *start,
@@ -79,6 +88,7 @@ impl<'f> Panel<'f> {
             piece: *piece,
             at,
             length_h: most,
+            working,
             inside: Inside::Level {
                 gas: 0.0,
                 growth: 0.0,
@@ -97,7 +107,7 @@ impl<'f> Panel<'f> {
         if piece.ramp().is_some_and(|(_, slope)| slope == 0.0) && f.own_heat.is_none() {
             panel.solve_level()?;
         } else {
-            panel.length_h = panel.fitting_length(most);
+            panel.length_h = panel.fitting_length(panel.length_h);
             // Own heat that does not settle, or moves the dough by more than a panel may, asks for
             // shorter panels: only a runaway in a test tube comes to that.
             let mut halvings = 0;
@@ -170,7 +180,7 @@ impl<'f> Panel<'f> {
     fn likely_excess(&self, hours: f64) -> f64 {
         let (f, s) = (self.ferment, &self.start);
         let Some(own) = f.own_heat else { return 0.0 };
-        let making = f.gas_clock(f.kinetics.gas_rate(s.temperature_c)) * s.yeast;
+        let making = self.gas_clock(f.kinetics.gas_rate(s.temperature_c)) * s.yeast;
         let heating = own.kelvin_per_ml * making * self.sugar_share(s.gas);
         let faded = (-hours / self.piece.tau_h).exp();
         let made = if self.piece.tau_h.is_finite() {
@@ -216,7 +226,7 @@ impl<'f> Panel<'f> {
             }
             let theta = numeric::cumulated(&growth, h).map(|hours| f.growth_clock(hours));
             let potential: [f64; POINTS] = std::array::from_fn(|i| {
-                f.gas_clock(gas[i]) * (self.growth.mass(theta[i]) + self.growth.waiting)
+                self.gas_clock(gas[i]) * (self.growth.mass(theta[i]) + self.growth.waiting)
             });
             let made = numeric::cumulated(&potential, h);
             let heat: [f64; POINTS] = std::array::from_fn(|i| {
@@ -336,6 +346,11 @@ impl<'f> Panel<'f> {
         self.state_at(x.unwrap_or(1.0))
     }
 
+    /// Gas that a gram of yeast makes, see [`Fermentation::gas_clock`]; nothing of what is not at work yet.
+    fn gas_clock(&self, relative_hours: f64) -> f64 {
+        self.working * self.ferment.gas_clock(relative_hours)
+    }
+
     /// Potential gas made up to a fraction of the panel.
     fn potential(&self, x: f64) -> f64 {
         match &self.inside {
@@ -348,7 +363,7 @@ impl<'f> Panel<'f> {
                 } else {
                     self.growth.integral(speed * h) / speed
                 };
-                f.gas_clock(*gas) * (yeast_hours + self.growth.waiting * h)
+                self.gas_clock(*gas) * (yeast_hours + self.growth.waiting * h)
             }
             Inside::Points { potential, .. } => potential.to(x),
         }
@@ -433,7 +448,13 @@ mod tests {
         let lean = Composition::lean(62.0, 1.8);
         let medium = p.effects.medium(&lean).unwrap();
         let heat = OwnHeat::new(50.0, 24_465.0, 0.165, 2.7).unwrap();
-        Fermentation::new(&p.kinetics, medium, p.space.of(&lean, 0.0), yeast)
+        let rates = Rates {
+            specific_gas_rate: 70.0,
+            ..p.kinetics.rates()
+        };
+        let kinetics = p.kinetics.with_rates(rates).unwrap();
+        let kinetics = kinetics.with_dead_time(0.0).unwrap();
+        Fermentation::new(&kinetics, medium, p.space.of(&lean, 0.0), yeast)
             .unwrap()
             .with_own_heat(heat)
     }

@@ -16,7 +16,7 @@ impl Learned {
     /// digits.
     ///
     /// ```
-    /// use pointage::ferment::Parameters;
+    /// use pointage::ferment::{Kind, Parameters};
     /// use pointage::learn::fit::{Options, learn};
     /// use pointage::learn::log::Log;
     /// let log = Log::from_csv("\

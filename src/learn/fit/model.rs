@@ -177,9 +177,7 @@ impl<'o> Model<'o> {
         let p = self.parameters(z)?;
         let log_hours = |row: &Observation| {
             let (course, stage) = (row.bake.place.course().ok()?, row.bake.stage());
-            let ferment = stage.fermentation(&p).ok()?;
-            let end = ferment.until_gas(&ferment.start(), &course, p.gas_at(stage.end));
-            Some(end.ok()??.hours.ln())
+            Some(stage.ripe(&p, &course).ok()?.hours.ln())
         };
         self.rows.iter().map(log_hours).collect()
     }
@@ -212,7 +210,7 @@ impl<'o> Model<'o> {
                     let state = ferment
                         .after(&ferment.start(), &course, log_hours.exp())
                         .ok()?;
-                    Some(state.gas.ln())
+                    Some((state.gas / stage.end_gas(p, state.temperature_c)).ln())
                 };
                 let [before, after] = [log_hours - STEP, log_hours + STEP];
                 let by_time = log_gas(&here, after)? - log_gas(&here, before)?;

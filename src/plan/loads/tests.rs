@@ -320,7 +320,7 @@ fn what_is_cold_already_may_stay_there() {
 fn a_bulk_goes_on_to_the_end_of_its_window() {
     on_bench(THREE_LOADS, |bench, _| {
         let window = bench.window;
-        let (gas, doubled) = (bench.bulked.state.gas, bench.line.doubled());
+        let (gas, doubled) = (bench.bulked.state.gas, bench.bulked.doubled);
         assert!((bench.bulk_share(0.0).unwrap() - gas / doubled).abs() < 1e-12);
         let longest = bench.longest_bulk(24.0).unwrap();
         assert!(longest > 0.1);

@@ -4,7 +4,7 @@ use super::{DoughProcess, Ripening};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
-use crate::ferment::{Composition, Fermentation, Inoculum, State};
+use crate::ferment::{Composition, Fermentation, Inoculum, Kind, State};
 use crate::formula::{Batch, MixStage, Role};
 use crate::plan::bake::ColdStage;
 use crate::plan::model::StageTime;
@@ -29,6 +29,8 @@ pub(in crate::plan) struct BulkResult {
     pub added: f64,
     /// The dough as a fermentation.
     pub dough: Fermentation,
+    /// Gas that would have doubled it since the mixer, at the temperature of its end.
+    pub doubled: f64,
 }
 
 impl BulkResult {
@@ -76,8 +78,8 @@ pub(in crate::plan) struct Known {
 enum BulkEnd {
     /// So many hours after the mix.
     After(f64),
-    /// At so much gas; in the cold only where the dough may come out of it before its time.
-    AtGas { gas: f64, out_when_done: bool },
+    /// At a share of the gas that doubles it; in the cold only where the dough may come out of it before its time.
+    AtShare { share: f64, out_when_done: bool },
 }
 
 impl DoughProcess<'_> {
@@ -166,7 +168,11 @@ impl DoughProcess<'_> {
         let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
         let added = match (known.added, bake.process.bulk_dose_for) {
             (Some(added), _) => added,
-            (None, Some(_)) => dose_at_mix(|dose| Ok((work(dose)?.2.1.gas / self.doubled()).ln()))?,
+            (None, Some(_)) => dose_at_mix(|dose| {
+                let (f, mixed, (_, state)) = work(dose)?;
+                let doubled = self.p.gas_doubled(&f, &mixed, state.temperature_c);
+                Ok((state.gas / doubled).ln())
+            })?,
             (None, _) => at_mix / self.factors.factor(bake.formula.yeast_kind),
         };
         let (dough, mixed, (parts, state)) = work(added)?;
@@ -183,13 +189,14 @@ impl DoughProcess<'_> {
             parts,
             state,
             added,
+            doubled: self.p.gas_doubled(&dough, &mixed, state.temperature_c),
             dough,
         })
     }
 
     fn bulk_end(&self, known: Known) -> Result<BulkEnd> {
-        let at_gas = |gas| BulkEnd::AtGas {
-            gas,
+        let at_share = |share| BulkEnd::AtShare {
+            share,
             out_when_done: known.out_when_done,
         };
         let process = &self.bake.process;
@@ -201,7 +208,7 @@ impl DoughProcess<'_> {
                     let cold = self.retarding().filter(|r| r.0 == "cold");
                     BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
                 }
-                (_, _, Some(_)) if known.by_dough => at_gas(self.doubled()),
+                (_, _, Some(_)) if known.by_dough => at_share(1.0),
                 (_, _, Some(time)) => {
                     let all: f64 = self.retarding().map(|r| r.2).sum();
                     if as_hours(time) < all {
@@ -212,7 +219,7 @@ impl DoughProcess<'_> {
                     }
                     BulkEnd::After(as_hours(time))
                 }
-                _ => at_gas(process.bulk_share.as_fraction() * self.doubled()),
+                _ => at_share(process.bulk_share.as_fraction()),
             },
         )
     }
@@ -227,13 +234,16 @@ impl DoughProcess<'_> {
         end: BulkEnd,
     ) -> Result<(Vec<StageTime>, State)> {
         let mut parts = Vec::new();
+        let mixed = state;
+        let beyond =
+            |s: &State, share: f64| s.gas - share * self.p.gas_doubled(f, &mixed, s.temperature_c);
         let part = |name, hours, from: Temperature, to: &State| {
             StageTime::new(name, hours, [from.as_celsius(), to.temperature_c].map(Some))
         };
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
             BulkEnd::After(hours) => start + hours,
-            BulkEnd::AtGas { .. } => f64::INFINITY,
+            BulkEnd::AtShare { .. } => f64::INFINITY,
         };
         for (name, place, hours) in self.retarding() {
             let hours = hours.min(most - hour);
@@ -247,10 +257,14 @@ impl DoughProcess<'_> {
             let course = TemperatureProfile::following(place, hour, from, tau)?;
             let before = state;
             state = f.after(&state, &course, hours)?;
-            if let BulkEnd::AtGas { gas, out_when_done } = end
-                && state.gas >= gas
+            if let BulkEnd::AtShare {
+                share,
+                out_when_done,
+            } = end
+                && beyond(&state, share) >= 0.0
             {
-                let ready = f.until_gas(&before, &course, gas)?.unwrap_or(before);
+                let ready = f.until(&before, &course, &|s| beyond(s, share))?;
+                let ready = ready.unwrap_or(before);
                 let done = ready.hours - before.hours;
                 if !out_when_done {
                     return Err(Error::unreachable(
@@ -271,14 +285,17 @@ impl DoughProcess<'_> {
         let course = TemperatureProfile::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
         let done = match end {
             BulkEnd::After(_) => f.after(&state, &course, most - hour)?,
-            BulkEnd::AtGas { gas, .. } => f.until_gas(&state, &course, gas)?.ok_or_else(|| {
+            BulkEnd::AtShare { share, .. } => {
+                let done = f.until(&state, &course, &|s| beyond(s, share))?;
+                done.ok_or_else(|| {
                 let cold = self.rooms.bulk.at(hour).as_celsius();
                 Error::unreachable(
                     "the end of the bulk",
                     format!("in three weeks at {cold:.1} °C the dough does not get there"),
                     "bulk in a warmer place (bulk_c; above 40 °C in a cooler one), use more yeast, or set bulk_min",
                 )
-            })?,
+                })?
+            }
         };
         let last = hour + (done.hours - state.hours);
         if last > hour || parts.is_empty() {
@@ -323,7 +340,8 @@ impl DoughProcess<'_> {
             sugar_percent: batch.percent_of_flour(batch.mass_of(Role::Sugar, MixStage::Mix)),
             fresh_flour: (1.0 - ahead - old).clamp(0.0, 1.0),
             // Old dough is taken to have come to doubled.
-            gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas) + old * self.doubled(),
+            gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas)
+                + old * self.p.level(Kind::Dough).gas,
         }
     }
 
@@ -387,7 +405,7 @@ fn dose_at_mix(log_share: impl FnMut(f64) -> Result<f64>) -> Result<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ferment::{EndPoint, Parameters};
+    use crate::ferment::Parameters;
     use crate::plan::bake::Bake;
 
     /// The gas that the flour of a preferment and of old dough has made is spent: by hand, old dough of 20 % of
@@ -402,7 +420,7 @@ mod tests {
         let old = "[formula.old_dough]\npercent = 20\nhydration_percent = 60\nsalt_percent = 2\nyeast_percent = 0\n";
         let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n";
         let p = Parameters::shipped().unwrap();
-        let doubled = p.gas_at(EndPoint::Doubled);
+        let doubled = p.level(Kind::Dough).gas;
         for (old, preferment, shares) in [
             ("", "", (0.0, 0.0)),
             (old, "", (0.2 / 1.62, 0.0)),
@@ -466,7 +484,7 @@ mod tests {
     fn a_rise_begins_at_the_mixer() {
         let p = Parameters::shipped().unwrap();
         let bake = Bake::from_toml(
-            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 40\ndose_percent = 2\njoins = \"autolyse\"\n[kitchen]\nroom_c = 28\n[process]\ndough_c = 30\nautolyse_min = 120\n[oven]\nbake_min = 40\n",
+            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 40\ndose_percent = 2\njoins = \"autolyse\"\n[kitchen]\nroom_c = 28\n[process]\ndough_c = 30\nautolyse_min = 60\n[oven]\nbake_min = 40\n",
         )
         .unwrap();
         let places = bake

@@ -198,9 +198,9 @@ impl<'b> PieceCache<'b> {
 
     /// How much longer the bulk may go on before it is past its window; at the most so long.
     pub fn longest_bulk(&mut self, most: f64) -> Result<f64> {
-        let close = self.window.close * self.line.doubled();
+        let close = self.window.close * self.bulked.doubled;
         let (end_h, end) = (self.bulked.bulk_end(), &self.bulked.state);
-        if end.gas / self.line.doubled() >= self.window.close {
+        if end.gas / self.bulked.doubled >= self.window.close {
             return Ok(0.0);
         }
         let closed = self.bulk.from(end, end_h)?.until_gas(close)?;
@@ -215,7 +215,7 @@ mod tests {
         pub fn bulk_share(&mut self, longer: f64) -> crate::Result<f64> {
             let from = self.bulked.bulk_end();
             let (_, state) = self.bulk.stay(&self.bulked.state, [from, from + longer])?;
-            Ok(state.gas / self.line.doubled())
+            Ok(state.gas / self.bulked.doubled)
         }
     }
 }

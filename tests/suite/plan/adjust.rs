@@ -265,6 +265,20 @@ fn a_mix_at_another_hour_has_another_preferment() {
     );
 }
 
+/// Doubled is the same in plan and jar: a dough that has doubled when the plan divides it is as fast as planned, to 1 %.
+#[test]
+fn a_dough_that_doubles_when_it_should_is_on_plan() {
+    let anchor = Anchor::MixAt(8.0);
+    for preferment in ["", POOLISH] {
+        let text = straight(YEAST, "", "bulk_percent = 100", preferment, "");
+        let hour = stage(&planned(&text, anchor), "bulk").end_h;
+        let seen = [observed(Checkpoint::BulkRise(2.0), hour)];
+        let now = adjusted(&text, anchor, &seen);
+        let speed = find!(now.changes, Finding::DoughSpeed { speed_percent, .. } => *speed_percent);
+        assert!((speed.unwrap() - 100.0).abs() < 1.0, "{speed:?}");
+    }
+}
+
 /// A jar that shows no rise yet tells nothing of the speed.
 #[test]
 fn a_rise_too_small_to_read_waits_for_a_better_one() {
@@ -506,7 +520,7 @@ fn no_yeast_is_added_to_a_bulk_by_the_clock() {
 /// longer though there is more yeast, and yeast to add at the mix is told; a fresher one needs none.
 #[test]
 fn yeast_is_advised_for_a_spent_preferment() {
-    let preferment = "[preferment]\nkind = \"biga\"\nflour_percent = 60\nhydration_percent = 60\ndose_percent = 0.5\n";
+    let preferment = "[preferment]\nkind = \"biga\"\nflour_percent = 40\nhydration_percent = 60\ndose_percent = 0.5\n";
     let fresh = "yeast = \"fresh\"";
     let text = straight("yeast_percent = 0.3", fresh, "", preferment, "");
     let anchor = Anchor::MixAt(8.0);

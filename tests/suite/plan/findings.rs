@@ -405,7 +405,7 @@ fn one_answer_for_the_water_is_enough() {
 }
 
 /// Ten kilograms of dough at 68 % of water and 2 % of salt are 5.87 kg of flour and 8.6 L, by the densities of their
-/// parts and 6 % of air: the tub must hold more, up to twice as much.
+/// parts and 6 % of air: the tub must hold more, and twice as much of a dough that has doubled.
 #[test]
 fn a_tub_must_hold_the_risen_dough() {
     let litres = |percent: u32, tub_l: u32| {
@@ -416,8 +416,9 @@ fn a_tub_must_hold_the_risen_dough() {
     };
     assert_eq!((litres(50, 18), litres(100, 18)), (None, None));
     let (some, more) = (litres(50, 5).unwrap(), litres(100, 5).unwrap());
+    // Doubled it takes twice its room: 17.2 L but for the rounding of the 8.6.
     assert!(
-        8.6 < some && some + 2.0 < more && more < 17.2,
+        8.6 < some && some + 2.0 < more && (more - 17.2).abs() < 0.05,
         "{some} {more}"
     );
 }

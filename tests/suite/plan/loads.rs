@@ -45,8 +45,12 @@ fn a_plan_has_at_most_three_hundred_loads() {
 
 /// Loads of 8 pieces in an oven that is free again after so many minutes.
 fn loads_of_eight(ways: &str, pieces: u32, bake_min: u32, process: &str) -> Plan {
+    loads_with(YEAST, ways, pieces, bake_min, process)
+}
+
+fn loads_with(yeast: &str, ways: &str, pieces: u32, bake_min: u32, process: &str) -> Plan {
     let text = straight(
-        YEAST,
+        yeast,
         "",
         &format!("hold_later_loads = [{ways}]\n{process}"),
         "",
@@ -402,7 +406,7 @@ fn the_less_yeast_that_is_named_works() {
             .replace("bake_min = 40", "bake_min = 60");
         planned(&text, Anchor::FirstOut(12.0)).problem
     };
-    let nearest = problem(1.0).unwrap().nearest;
+    let nearest = problem(0.8).unwrap().nearest;
     let Finding::LessYeast {
         yeast_percent: less,
         given_percent: given,
@@ -410,10 +414,11 @@ fn the_less_yeast_that_is_named_works() {
     else {
         panic!("{nearest:?}")
     };
-    assert!(given == 1.0 && [0.75, 0.5, 0.35, 0.2].contains(&less));
+    let parts = [0.75, 0.5, 0.35, 0.2].map(|part| part * 0.8);
+    assert!(given == 0.8 && parts.contains(&less));
     assert!(problem(less).is_none());
     // None of those above it does.
-    for more in [0.75, 0.5, 0.35].into_iter().filter(|&more| more > less) {
+    for more in parts.into_iter().filter(|&more| more > less) {
         assert!(problem(more).is_some(), "{more}");
     }
 }
@@ -423,8 +428,8 @@ fn the_less_yeast_that_is_named_works() {
 #[test]
 fn a_first_load_that_enters_sooner_is_told() {
     let mut shares = Vec::new();
-    for (pieces, bake_min) in [(16, 10), (16, 40), (24, 20), (24, 25), (24, 30), (32, 15)] {
-        let plan = loads_of_eight("", pieces, bake_min, "");
+    for (pieces, bake_min) in [(16, 10), (16, 40), (24, 20), (24, 25), (32, 15)] {
+        let plan = loads_with("yeast_percent = 0.3", "", pieces, bake_min, "");
         assert!(plan.problem.is_none());
         let first = plan.loads[0].ripeness;
         let told = find!(plan.notes, Finding::FirstLoadEarly { ripeness } => *ripeness);
@@ -500,8 +505,8 @@ fn the_nearest_plan_is_the_smallest_change() {
     let problem = |text: &str| planned(text, Anchor::FirstOut(16.0)).problem;
     let retarder = "hold_later_loads = [\"retarder\"]\nretarder_c = 21";
     let less = Finding::LessYeast {
-        yeast_percent: 0.4,
-        given_percent: 0.8,
+        yeast_percent: 0.25,
+        given_percent: 0.5,
     };
     for (text, nearest) in [
         (
@@ -509,13 +514,13 @@ fn the_nearest_plan_is_the_smallest_change() {
             held(true, false, None),
         ),
         (two(0.4, 120, ""), held(false, false, Some(4.0))),
-        (two(0.8, 60, retarder), less),
+        (two(0.5, 60, retarder), less),
     ] {
         assert_eq!(problem(&text).unwrap().nearest, nearest);
     }
     assert!(problem(&two(0.8, 40, "hold_later_loads = [\"shape-later\"]")).is_none());
-    assert!(problem(&two(0.6, 60, retarder)).is_some());
-    assert!(problem(&two(0.4, 60, retarder)).is_none());
+    assert!(problem(&two(0.375, 60, retarder)).is_some());
+    assert!(problem(&two(0.25, 60, retarder)).is_none());
 
     let rest = "bench_rest_max_min = 20";
     for (pieces, bake_min, outside, doughs, loads) in

@@ -2,7 +2,7 @@
 //! no part of the published package; without it there is nothing to replay.
 
 use pointage::ambient::Ambient;
-use pointage::ferment::{EndPoint, Kind, Parameters};
+use pointage::ferment::{Kind, Parameters};
 use pointage::learn::fit::{Options, learn};
 use pointage::learn::{friction, log::Log, rate_fit};
 use pointage::plan::{Anchor, Detail, bake::Bake, plan};
@@ -147,7 +147,7 @@ fn parameters_are_taken_or_refused() {
                     .all(|v| v.value.is_finite() && v.log_sd().is_none_or(|sd| sd >= 0.0))
             );
             if let Some(p) = answered(p.clone().with_table(&own)) {
-                assert!(p.gas_at(EndPoint::Ripe(Kind::Poolish)) > 0.0);
+                assert!(p.level(Kind::Poolish).gas > 0.0);
             }
         }
     });

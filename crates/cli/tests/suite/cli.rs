@@ -250,7 +250,7 @@ fn tables_tell_how_far_a_value_may_be_off() {
         growth.contains("t_min_c = 2.6 °C, standard error 1.6"),
         "{growth}"
     );
-    assert!(text("tables levels").contains("mL per 100 g flour, log-sd 0.2"));
+    assert!(text("tables fitted").contains("mL per 100 g flour, log-sd 0.1"));
     let steel = text("tables properties");
     let (_, steel) = steel.split_once("c_steel_kj_per_kg_k = ").unwrap();
     let (first, rest) = steel.split_once('\n').unwrap();

@@ -481,7 +481,7 @@ fn fermented(ask: &Input<'_>) -> Value {
     json!({
         "times": dough.volume_ratio(&end),
         "gas_ml": end.gas(),
-        "ripeness": end.gas() / p.gas_at(EndPoint::Ripe(kind)),
+        "ripeness": end.gas() / p.level(kind).gas,
         "rise_k": end.temperature_c() - from_c,
     })
 }
