@@ -17,7 +17,7 @@ use serde::Serialize;
 pub const COMMANDS: [&str; 5] = ["ready", "dose", "water", "ice", "scale"];
 
 /// A row of a table.
-pub trait Row {
+pub trait TableRow {
     /// A cell by the place of its column; nothing when it is empty.
     fn cell(&self, column: usize) -> Option<Input<'_>>;
 }
@@ -27,7 +27,7 @@ pub type RowError = (Option<usize>, Error);
 
 /// Asks with a row. Gives the numbers of the answer to whoever collects them, in the order of their names,
 /// or the whole answer as a line of JSON.
-type Ask<'m> = dyn Fn(&dyn Row, &mut dyn FnMut(usize, Option<f64>)) -> Result<Option<String>, RowError>
+type Ask<'m> = dyn Fn(&dyn TableRow, &mut dyn FnMut(usize, Option<f64>)) -> Result<Option<String>, RowError>
     + Send
     + Sync
     + 'm;
@@ -63,7 +63,7 @@ impl<Q: Request> Column<Q> {
         self.2.is_some_and(|(field, _)| field.key == key)
     }
 
-    fn read(&self, row: &dyn Row, question: &mut Q) -> Result<(), Error> {
+    fn read(&self, row: &dyn TableRow, question: &mut Q) -> Result<(), Error> {
         let Some(cell) = row.cell(self.0) else {
             return Ok(());
         };
@@ -181,7 +181,7 @@ impl<'m> Columns<'m> {
     /// A cell that cannot be read or is missing; what the command refuses.
     pub fn answer(
         &self,
-        row: &dyn Row,
+        row: &dyn TableRow,
         give: &mut dyn FnMut(usize, Option<f64>),
     ) -> Result<Option<String>, RowError> {
         (self.ask)(row, give)

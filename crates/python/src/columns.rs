@@ -8,7 +8,7 @@ use arrow_cast::cast;
 use arrow_schema::{ArrowError, DataType, Field, FieldRef, Schema};
 use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pointage::Error;
-use pointage_api::columns::{COMMANDS, Columns, Row};
+use pointage_api::columns::{COMMANDS, Columns, TableRow};
 use pointage_api::request::Input;
 use pointage_api::{Model, rounded};
 use pyo3::prelude::*;
@@ -48,7 +48,7 @@ impl Cells {
 /// A row of them.
 struct CellsAt<'a>(&'a [Cells], usize);
 
-impl Row for CellsAt<'_> {
+impl TableRow for CellsAt<'_> {
     fn cell(&self, column: usize) -> Option<Input<'_>> {
         match &self.0[column] {
             Cells::Numbers(numbers) => {
@@ -223,7 +223,7 @@ pub fn rows<'py>(
         });
     }
     for (name, value) in same {
-        match (name.extract::<String>()?, crate::value_of(&value)?) {
+        match (name.extract::<String>()?, crate::value_of(&value, 0)?) {
             (_, None | Some(Value::Null)) => {}
             (name, Some(Value::String(text))) if name == "params_toml" => params_toml = Some(text),
             (name, Some(value)) => {

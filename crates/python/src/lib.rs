@@ -60,11 +60,19 @@ fn code(error: &Error) -> String {
     code.as_str().unwrap_or_default().to_owned()
 }
 
+/// Lists and dicts in each other; a bake has five.
+const DEEPEST: usize = 32;
+
 /// A value of Python as JSON has it; nothing for an array.
-fn value_of(object: &Bound<'_, PyAny>) -> PyResult<Option<Value>> {
+fn value_of(object: &Bound<'_, PyAny>, depth: usize) -> PyResult<Option<Value>> {
     let py = object.py();
+    if depth > DEEPEST {
+        return Err(PyTypeError::new_err(
+            "lists and dicts in each other, too many",
+        ));
+    }
     let items = |items: Bound<'_, PyAny>| -> PyResult<Option<Value>> {
-        let items = items.try_iter()?.map(|item| value_of(&item?));
+        let items = items.try_iter()?.map(|item| value_of(&item?, depth + 1));
         let items: Option<Vec<Value>> = items.collect::<PyResult<_>>()?;
         Ok(items.map(Value::Array))
     };
@@ -79,7 +87,7 @@ fn value_of(object: &Bound<'_, PyAny>) -> PyResult<Option<Value>> {
     } else if let Ok(dict) = object.cast::<PyDict>() {
         let mut map = Map::new();
         for (key, value) in dict {
-            let Some(value) = value_of(&value)? else {
+            let Some(value) = value_of(&value, depth + 1)? else {
                 return Ok(None);
             };
             map.insert(key.extract()?, value);
@@ -91,7 +99,10 @@ fn value_of(object: &Bound<'_, PyAny>) -> PyResult<Option<Value>> {
     {
         Ok(None)
     } else if object.is_instance_of::<PyInt>() {
-        match object.extract::<i64>() {
+        if let Ok(whole) = object.extract::<i64>() {
+            return Ok(Some(whole.into()));
+        }
+        match object.extract::<u64>() {
             Ok(whole) => Ok(Some(whole.into())),
             Err(_) => Ok(Some(object.extract::<f64>()?.into())),
         }
@@ -127,7 +138,7 @@ fn ask<'py>(
             continue;
         }
         let key: String = key.extract()?;
-        match value_of(&value) {
+        match value_of(&value, 0) {
             Ok(Some(value)) => asked.push((key, value)),
             Ok(None) => {
                 let many = py.import(intern!(py, "pointage._arrays"))?;

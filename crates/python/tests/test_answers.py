@@ -198,6 +198,10 @@ def test_what_is_no_number_is_refused_by_its_field():
         pointage.ready("poolish", 0.3, at_c=object())
     with pytest.raises(TypeError):
         pointage.ready("poolish", 0.3, ad_c=21)
+    endless = []
+    endless.append(endless)
+    with pytest.raises(TypeError, match="too many"):
+        pointage.ready("poolish", 0.3, room_course=endless)
     assert 'did you mean' in str(pytest.raises(pointage.PointageError, pointage._pointage.ask, "redy", {}).value)
     for text in ["", "\0", "[" * 100_000, "{}"]:
         assert "error" in json.loads(pointage.call(text))

@@ -1,6 +1,6 @@
 //! A row of a table is answered as the same question in JSON, whether its cells are numbers or texts.
 
-use pointage_api::columns::{COMMANDS, Columns, Row};
+use pointage_api::columns::{COMMANDS, Columns, TableRow};
 use pointage_api::request::Input;
 use pointage_api::{Model, call, rounded};
 use serde_json::Value;
@@ -13,7 +13,7 @@ const REQUESTS: [&str; 2] = [
 /// A row as CSV or Arrow have it.
 struct Cells(Vec<String>, Vec<Option<f64>>);
 
-impl Row for Cells {
+impl TableRow for Cells {
     fn cell(&self, column: usize) -> Option<Input<'_>> {
         let text = Some(self.0[column].as_str()).filter(|text| !text.is_empty());
         let number = self.1[column].map(Input::Number);

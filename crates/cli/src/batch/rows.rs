@@ -3,12 +3,12 @@
 use super::super::render::counted;
 use super::blocks::{Block, BlockRows};
 use pointage::Error;
-use pointage_api::columns::{COMMANDS, Columns, Row, RowError};
+use pointage_api::columns::{COMMANDS, Columns, RowError, TableRow};
 use pointage_api::request::Input;
 use pointage_api::{Model, append_number, refuse};
 use std::iter::repeat_n;
 
-impl Row for BlockRows<'_> {
+impl TableRow for BlockRows<'_> {
     fn cell(&self, column: usize) -> Option<Input<'_>> {
         Some(self.trimmed(column))
             .filter(|cell| !cell.is_empty())
