@@ -5,6 +5,7 @@
 POINTAGE is the program, ENV.tar.gz holds the installed package; run.sh makes both.
 """
 
+import os
 import shutil
 import subprocess
 import sys
@@ -46,11 +47,11 @@ def timed(what: str, work):
 
 def session(archive: Path) -> SparkSession:
     """Two executors with a core each, which unpack the package into their working folder."""
+    os.environ["PYSPARK_PYTHON"] = sys.executable
     builder = SparkSession.builder.master("local-cluster[2,1,1536]").appName("fleet")
     for key, value in {
         "spark.archives": f"{archive}#env",
         "spark.executorEnv.PYTHONPATH": "./env",
-        "spark.pyspark.python": sys.executable,
         "spark.executor.memory": "1536m",
         "spark.sql.execution.arrow.maxRecordsPerBatch": 50_000,
         "spark.ui.enabled": False,

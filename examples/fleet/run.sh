@@ -9,7 +9,7 @@ mkdir -p "$folder"
 cargo build --release --locked -p pointage-cli
 if [ ! -d "$venv" ]; then
   python3 -m venv "$venv"
-  "$venv/bin/pip" --quiet install 'pyspark>=4,<5' pyarrow numpy
+  "$venv/bin/pip" --quiet install 'pyspark>=4,<5' numpy pandas pyarrow
 fi
 "$venv/bin/pip" --quiet install --force-reinstall --no-deps ./crates/python
 # What executors get: the installed package as a folder. (A wheel in spark.submit.pyFiles stays a zip, from which Python

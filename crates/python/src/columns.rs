@@ -160,6 +160,10 @@ fn understood<'m>(
         Columns::new(command, names, model, false)
             .ok_or_else(|| Error::unknown_name("command", command, COMMANDS).of_field("command"))
     };
+    if let Some(i) = (0..names.len()).find(|&i| names[..i].contains(&names[i])) {
+        let why = "the column stands there twice; take one away";
+        return Err(Error::contradiction(why).of_field(names[i]));
+    }
     let unknown = columns(&all)?.unknown;
     let is_kept = |name: &str| keep.iter().any(|keep| keep == name);
     if let Some(&i) = unknown.iter().find(|&&i| !is_kept(names[i])) {

@@ -137,6 +137,10 @@ def test_columns_of_the_caller_pass_through():
     with pytest.raises(pointage.PointageError, match="no key or flag") as error:
         pointage.answer("ready", questions)
     assert error.value.field == "shop_id"
+    with pytest.raises(pointage.PointageError, match="twice"):
+        pointage.answer("ready", pa.table([[1.0], [2.0]], names=["at_c", "at_c"]))
+    with pytest.raises(pointage.PointageError, match="rename it"):
+        pointage.answer("ready", questions.append_column("error", [["a", "b"]]), keep=["shop_id", "opened", "error"])
     with pytest.raises(pointage.PointageError, match="no column dose_percent"):
         pointage.answer("ready", questions.select(["kind"]))
     with pytest.raises(pointage.PointageError, match="did you mean|unknown"):
