@@ -198,6 +198,10 @@ pub fn numbers(py: Python<'_>, command: &str) -> PyResult<Vec<&'static str>> {
     })
 }
 
+type NamedArray<'py> = (&'static str, Bound<'py, PyArray1<f64>>);
+/// Place of a row, code, field and message.
+type RowFault = (usize, String, Option<String>, String);
+
 /// A column of NumPy.
 #[derive(FromPyObject)]
 pub enum Given<'py> {
@@ -214,10 +218,7 @@ pub fn rows<'py>(
     arrays: Vec<(String, Given<'py>)>,
     same: &Bound<'py, PyDict>,
     rows: usize,
-) -> PyResult<(
-    Vec<(&'static str, Bound<'py, PyArray1<f64>>)>,
-    Vec<RowFault>,
-)> {
+) -> PyResult<(Vec<NamedArray<'py>>, Vec<RowFault>)> {
     let (mut names, mut cells, mut params_toml) = (Vec::new(), Vec::new(), None);
     for (name, given) in arrays {
         names.push(name);
@@ -253,8 +254,6 @@ pub fn rows<'py>(
     let numbers = numbers.map(|(name, numbers)| (name, numbers.into_pyarray(py)));
     Ok((numbers.collect(), faults))
 }
-
-pub type RowFault = (usize, String, Option<String>, String);
 
 /// Answers a table of questions by a table: what is kept of it, the numbers of the answers, and `error`,
 /// `error_code` and `error_field`, which are null where there is an answer.
