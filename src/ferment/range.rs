@@ -26,6 +26,13 @@ pub enum Uncertain {
     GrowthCap,
     /// The lag.
     Lag,
+    /// The three numbers of the bend: how the log time goes with the log dose, how that curves, and how it curves
+    /// with the temperature.
+    DoseSlope,
+    /// See [`DoseSlope`](Self::DoseSlope).
+    DoseCurve,
+    /// See [`DoseSlope`](Self::DoseSlope).
+    TemperatureCurve,
     /// The share of free gas kept at each handling.
     Kept,
     /// V/V0 at the end of the proof.
@@ -54,6 +61,16 @@ impl Parameters {
             Uncertain::GrowthRate => rates.growth_rate *= by(spread.growth_rate),
             Uncertain::GrowthCap => rates.growth_cap *= by(spread.growth_cap),
             Uncertain::Lag => rates.lag27_h *= by(spread.lag),
+            Uncertain::DoseSlope | Uncertain::DoseCurve | Uncertain::TemperatureCurve => {
+                let mut bend = p.kinetics.bend();
+                let number = match which {
+                    Uncertain::DoseSlope => &mut bend.dose_slope,
+                    Uncertain::DoseCurve => &mut bend.dose_curve,
+                    _ => &mut bend.temperature_curve,
+                };
+                *number += z * self.spread_of(which);
+                p.kinetics = p.kinetics.with_bend(bend, spread.tilt_about)?;
+            }
             Uncertain::Kept => p.kept = (p.kept * by(spread.kept)).min(1.0),
             Uncertain::ProofEnd => {
                 // What is uncertain is how far the piece may rise, so the rise itself is moved.
@@ -64,6 +81,39 @@ impl Parameters {
         }
         p.kinetics = p.kinetics.with_rates(rates)?;
         Ok(p)
+    }
+
+    /// The value of what a log can teach; of the rest nothing.
+    pub(crate) fn learnt_value(&self, which: Uncertain) -> f64 {
+        let (rates, bend) = (self.kinetics.rates(), self.kinetics.bend());
+        match which {
+            Uncertain::Level(kind) => self.level(kind).gas,
+            Uncertain::Tilt => self.kinetics.tilt(),
+            Uncertain::GrowthRate => rates.growth_rate,
+            Uncertain::GrowthCap => rates.growth_cap,
+            Uncertain::Lag => rates.lag27_h,
+            Uncertain::DoseSlope => bend.dose_slope,
+            Uncertain::DoseCurve => bend.dose_curve,
+            Uncertain::TemperatureCurve => bend.temperature_curve,
+            Uncertain::Kept | Uncertain::ProofEnd => f64::NAN,
+        }
+    }
+
+    /// The standard deviation that [`moved`](Self::moved) counts in.
+    pub(crate) fn spread_of(&self, which: Uncertain) -> f64 {
+        let s = &self.spread;
+        match which {
+            Uncertain::Level(kind) => self.level(kind).log_sd,
+            Uncertain::Tilt => s.tilt,
+            Uncertain::GrowthRate => s.growth_rate,
+            Uncertain::GrowthCap => s.growth_cap,
+            Uncertain::Lag => s.lag,
+            Uncertain::DoseSlope => s.bend[0],
+            Uncertain::DoseCurve => s.bend[1],
+            Uncertain::TemperatureCurve => s.bend[2],
+            Uncertain::Kept => s.kept,
+            Uncertain::ProofEnd => s.proof_rise,
+        }
     }
 }
 
@@ -179,7 +229,8 @@ impl Perturbations {
         answer: &impl Fn(&Parameters) -> Option<f64>,
     ) -> Option<(f64, f64)> {
         let mut moves = LEARNABLE.map(|which| (which, 0.0));
-        for i in parameters {
+        let is_uncertain = |i: &usize| self.middle.spread_of(LEARNABLE[*i]) > 0.0;
+        for i in parameters.filter(is_uncertain) {
             let of = |p: &Option<Parameters>| p.as_ref().and_then(answer);
             moves[i].1 = half_move(middle, self.moved[i].each_ref().map(of))?;
         }

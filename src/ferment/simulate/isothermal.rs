@@ -12,7 +12,7 @@ pub struct Isothermal<'p> {
     kinetics: &'p Kinetics,
     medium: Medium,
     yeast: Inoculum,
-    t: f64,
+    pub(crate) t: f64,
     /// Relative rates of gas (before a tilt) and growth.
     rates: (f64, f64),
     /// The gas of its end point, and its potential: most questions are about it.
@@ -61,6 +61,8 @@ impl<'p> Isothermal<'p> {
         let rates = kinetics.rates();
         let cap = rates.growth_cap_with(self.medium.fresh_flour);
         let yeast = self.yeast.added + self.yeast.carried;
+        // All but the dead time, which goes by the clock, takes so many times as long.
+        let longer = kinetics.longer(yeast, self.t);
         let ml_per_g_h = kinetics.gas_scale * self.medium.gas_factor * gas_rate;
         let potential = match self.end {
             (end, potential) if end == gas => potential,
@@ -68,7 +70,7 @@ impl<'p> Isothermal<'p> {
         };
         let (lag_h, dead_h) = if self.yeast.added > 0.0 {
             let lag_h = rates.lag27_h / (gas_rate * kinetics.lag_scale);
-            (lag_h, kinetics.dead_time_h)
+            (lag_h, kinetics.dead_time_h / longer)
         } else {
             (0.0, 0.0)
         };
@@ -86,6 +88,7 @@ impl<'p> Isothermal<'p> {
         } else {
             lag_h + growth.clock_at((yeast_hours - yeast * lag_h) * speed) / speed
         };
+        let hours = hours * longer;
         (hours <= LONGEST_H).then_some(hours)
     }
 }
