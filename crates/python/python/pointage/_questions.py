@@ -60,10 +60,8 @@ __all__ = [
     "Kind",
     "Knot",
     "Law",
-    "LawScore",
     "LearnAnswer",
     "LearnDiagnostic",
-    "LearnedInterval",
     "LearnedParameter",
     "LoadAnswer",
     "Loads",
@@ -97,7 +95,6 @@ __all__ = [
     "TablesAnswer",
     "Task",
     "Termination",
-    "Together",
     "Transform",
     "Uncertainty",
     "Until",
@@ -435,7 +432,7 @@ class FittedRow(TypedDict):
     """The same in log time over the scatter; of a one-sided row how far it is on the wrong side, or 0."""
 
     weight: float
-    """How much it counted, 1 in full; less only with Huber's loss."""
+    """Probability that it is not mistyped: below 0.5 it counts for little."""
 
 
 class Forecast(TypedDict):
@@ -454,8 +451,8 @@ class Forecast(TypedDict):
     """Hours by those that were learned."""
 
     range_h: Sequence[float] | None
-    """Where a new one of its kind lies four times out of five (10 to 90 %); `None` where a parameter that
-    it depends on was pushed to its limit.
+    """Where a new one of its kind lies four times out of five (10 to 90 %); `None` where the fit did not
+    settle.
     """
 
 
@@ -565,29 +562,8 @@ Law: TypeAlias = Literal['q10', 'arrhenius', 'square-root', 'cardinal', 'tabulat
 """The temperature law that a table gives the parameters of."""
 
 
-class LawScore(TypedDict):
-    """How well a gas curve explains the log."""
-
-    aicc: float | None
-    """Akaike's criterion with the correction for few rows: less is better, and less than two apart is no
-    difference. `None` with too few rows.
-    """
-
-    law: str
-    """The law of the gas curve: `square-root` is the shipped one with its points for the cold."""
-
-    log_likelihood: float
-    """Logarithm of the likelihood of the rows."""
-
-    scatter: float
-    """Scatter that is left, in log time."""
-
-
 class LearnAnswer(TypedDict):
     """What the log taught."""
-
-    bootstrap: NotRequired[Sequence[LearnedInterval]]
-    """10-90 % intervals by bootstrap, when asked."""
 
     estimates: Sequence[LearnedParameter]
     """The parameters before and after."""
@@ -598,20 +574,14 @@ class LearnAnswer(TypedDict):
     largest: Sequence[int]
     """Lines of the three rows farthest off."""
 
-    laws: NotRequired[Sequence[LawScore]]
-    """Rate laws, the best first, when asked."""
-
     next_bake: NotRequired[NextBake | None]
-    """The bake to log next, of the kinds in the log; none where a parameter is at its limit."""
+    """The bake to log next, of the kinds in the log; none where the fit did not settle."""
 
     notes: Sequence[Remark]
-    """Whose numbers the learning began from."""
+    """Whose numbers the learning began from, and the doses and temperatures that the log holds."""
 
     params_toml: str
     """The numbers learned, as the text of a parameter file: `params_toml` of later questions."""
-
-    profile: NotRequired[Sequence[LearnedInterval]]
-    """10-90 % intervals by profile, when asked."""
 
     refused: Sequence[Refused]
     """Rows that could not be used."""
@@ -628,9 +598,6 @@ class LearnAnswer(TypedDict):
     stop: Termination
     """How the fit ended."""
 
-    together: Sequence[Together]
-    """Parameters that go together."""
-
     warnings: Sequence[Remark]
     """What this log cannot tell, and what is odd about it."""
 
@@ -639,24 +606,8 @@ LearnDiagnostic: TypeAlias = Mapping[str, Any]
 """What a log cannot tell, or what is odd about it. A `parameter` has its name in a parameter file."""
 
 
-class LearnedInterval(TypedDict):
-    """The 10 and 90 % points of a parameter."""
-
-    high: float
-    """90 % point."""
-
-    low: float
-    """10 % point."""
-
-    name: str
-    """Its name."""
-
-
 class LearnedParameter(TypedDict):
     """A parameter before and after."""
-
-    at_limit: bool
-    """True where it was pushed as far as it may go: it has no standard error and no interval."""
 
     moved: float
     """How far it moved, in prior standard deviations."""
@@ -671,14 +622,10 @@ class LearnedParameter(TypedDict):
     """Before."""
 
     prior_sd: float
-    """Standard deviation before, growth cap and lag being what they are: of the logarithm where
-    `on_log_scale`.
-    """
+    """Standard deviation before: of the logarithm where `on_log_scale`."""
 
     standard_error: float | None
-    """Standard error after, on the same scale; `None` where the log does not tell the parameter, or pushed
-    it to its limit.
-    """
+    """Standard error after, on the same scale; `None` where the log does not tell the parameter."""
 
     told: float
     """Share of the prior variance that the log took away, 0 to 1."""
@@ -1291,19 +1238,6 @@ Task: TypeAlias = Literal['preferment', 'autolyse', 'mix', 'dough-into-cold', 'd
 
 Termination: TypeAlias = Literal['converged', 'out-of-steps', 'not-a-number']
 """Why a fit ended."""
-
-
-class Together(TypedDict):
-    """Two parameters that go together in this log."""
-
-    a: str
-    """One."""
-
-    b: str
-    """The other."""
-
-    correlation: float
-    """Their correlation after the fit."""
 
 
 Transform: TypeAlias = Literal['none', 'sqrt']
@@ -2173,19 +2107,14 @@ def compare(
 def learn(
     log_csv: str | None = None,
     *,
-    bootstrap_rounds: int | None = None,
-    compare_laws: bool | None = None,
     date: str | None = None,
     log_name: str | None = None,
     offer_at_c: Sequence[float | str] | None = None,
     offer_fresh_percent: Sequence[float | str] | None = None,
     params_toml: str | None = None,
-    profile: bool | None = None,
-    robust: bool | None = None,
     rooms: Mapping[str, Sequence[Sequence[float]]] | None = None,
     rows: Sequence[LogRow] | None = None,
     scatter: float | None = None,
-    seed: int | None = None,
 ) -> LearnAnswer:
     """A log and what to do with it. The log is either `log_csv` or `rows`.
 
@@ -2194,10 +2123,6 @@ def learn(
     log_csv : str, optional
         The log as CSV text: columns `kind`, `flour_g`, `water_g`, `salt_g`, `yeast`, `yeast_g`,
         `temperature_c` or `room_record`, `hours`, `seen`; see [`Log::from_csv`]
-    bootstrap_rounds : int, optional
-        10 to 90 % intervals by so many bootstrap rounds, such as 200
-    compare_laws : bool, optional
-        Compare rate laws
     date : str, optional
         Day of the learning, for the same head; today without it
     log_name : str, optional
@@ -2208,10 +2133,6 @@ def learn(
         Doses that you could log next, as fresh yeast, such as 0.2%,0.4% [default: usual ones]
     params_toml : str, optional
         Fermentation parameters to begin from: the text of a file; the shipped ones without it
-    profile : bool, optional
-        10 to 90 % intervals by profile
-    robust : bool, optional
-        Do not let one mistyped row decide (Huber's loss)
     rooms : Mapping[str, Sequence[Sequence[float]]], optional
         The rooms that the log names in `room_record`, each as pairs of hours since the mix and °C,
         straight lines between them
@@ -2219,8 +2140,6 @@ def learn(
         The log as rows. In the answer the first is line 2, as in a file with a header
     scatter : float, optional
         Scatter of a single time, in log time, when it is known
-    seed : int, optional
-        Seed of the bootstrap [default: 1]
 
     Returns
     -------
