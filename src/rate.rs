@@ -15,7 +15,9 @@
 //! the tabulated one repeats a published table exactly.
 
 use crate::error::{Error, Result, check};
+use crate::numeric::exp;
 use crate::units::Temperature;
+use fearless_simd::{Level, dispatch};
 use serde::{Deserialize, Serialize};
 
 /// Molar gas constant, J/(mol K): exact in the SI of 2019.
@@ -195,6 +197,7 @@ fn square_root(low: f64, high: f64, c: f64, t: f64) -> f64 {
 
 /// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}` inside `(Tmin, Tmax)`, 0
 /// outside.
+#[inline(always)]
 fn cardinal(low: f64, best: f64, high: f64, t: f64) -> f64 {
     let below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
     let rate = (t - high) * (t - low).powi(2) / below;
@@ -222,11 +225,14 @@ fn cubic(knots: &[[f64; 3]], t: f64) -> f64 {
 }
 
 /// `exp(log_per_k (T - Tref))`, refused outside its range.
+#[inline(always)]
 fn q10(log_per_k: f64, reference_c: f64, valid_c: [f64; 2], t: f64) -> f64 {
-    if t < valid_c[0] || t > valid_c[1] {
-        return f64::NAN;
+    let rate = exp(log_per_k * (t - reference_c));
+    if t >= valid_c[0] && t <= valid_c[1] {
+        rate
+    } else {
+        f64::NAN
     }
-    (log_per_k * (t - reference_c)).exp()
 }
 
 impl RateLaw {
@@ -393,6 +399,7 @@ impl RateLaw {
                 rates.len()
             )));
         }
+        #[inline(always)]
         fn fill(temperatures: &[Temperature], rates: &mut [f64], at: impl Fn(f64) -> f64) {
             for (rate, t) in rates.iter_mut().zip(temperatures) {
                 *rate = at(t.as_celsius());
@@ -400,22 +407,22 @@ impl RateLaw {
         }
         let constant = self.constant;
         match self.law {
-            // A loop of its own, so that the compiler sees one formula and makes it wide.
+            // A loop of its own, so that the compiler sees one formula and makes it as wide as the machine is.
             Equation::Cardinal {
                 t_min_c,
                 t_opt_c,
                 t_max_c,
                 ..
-            } => fill(temperatures, rates, |t| {
+            } => dispatch!(Level::new(), _ => fill(temperatures, rates, |t| {
                 cardinal(t_min_c, t_opt_c, t_max_c, t) * constant
-            }),
+            })),
             Equation::Q10 {
                 reference_c,
                 valid_c,
                 ..
-            } => fill(temperatures, rates, |t| {
+            } => dispatch!(Level::new(), _ => fill(temperatures, rates, |t| {
                 q10(constant, reference_c, valid_c, t)
-            }),
+            })),
             _ => fill(temperatures, rates, |t| self.at(t)),
         }
         match rates.iter().position(|rate| rate.is_nan()) {

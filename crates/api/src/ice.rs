@@ -1,8 +1,8 @@
 //! How much of a pour is ice.
 
-use super::request::request;
+use super::request::{Answerable, Numbers, numbers, request};
 use super::sentences::remarks;
-use super::{Assumption, Remark};
+use super::{Assumption, Model, Remark};
 use pointage::error::Result;
 use pointage::heat::cautions::Limits;
 use pointage::heat::ice as split;
@@ -39,6 +39,13 @@ pub struct IceAnswer {
 
 /// Less ice than this no scale shows, g.
 const LEAST_ICE_G: f64 = 0.05;
+
+impl Answerable<IceAnswer> for IceRequest {
+    const NUMBERS: Numbers<IceAnswer> = numbers! { ice_g tap_g;;; };
+    fn answer(&self, _: &Model) -> Result<IceAnswer> {
+        ice(self)
+    }
+}
 
 /// Splits a pour into ice and tap water.
 ///

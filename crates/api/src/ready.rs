@@ -387,7 +387,10 @@ mod tests {
             request["at_c"] = 21.into();
             let answer = elsewhere(request).unwrap();
             assert!((answer.ready_h - 12.0).abs() < 1e-6, "{answer:?}");
-            assert_eq!((answer.until.as_str(), answer.equivalent_q10), ("own-recipe", None));
+            assert_eq!(
+                (answer.until.as_str(), answer.equivalent_q10),
+                ("own-recipe", None)
+            );
         }
     }
 

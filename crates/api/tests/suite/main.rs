@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod call;
+mod columns;
 #[cfg(feature = "learn")]
 mod corpus;
 mod embed;
