@@ -194,7 +194,7 @@ fn every_code_has_its_sentence_and_every_sentence_its_code() {
         ),
         (
             "ferment",
-            "Caution",
+            "Extrapolation",
             include_str!("../../../../src/ferment/extrapolation.rs"),
         ),
         (
