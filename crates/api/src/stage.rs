@@ -17,7 +17,11 @@ use std::fmt;
 
 /// When a stage counts as done: `ripe`, `doubled`, or a rise such as `1.7x`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(with = "String")
+)]
 #[serde(into = "String")]
 #[non_exhaustive]
 pub enum Until {

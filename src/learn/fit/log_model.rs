@@ -104,9 +104,14 @@ impl<'o> LogModel<'o> {
                 moved[j] += step;
                 self.log_hours(&moved)
             };
-            let (before, after) = (beside(-STEP)?, beside(STEP)?);
+            // Beside a limit, such as the sugar, only one side has a time.
+            let (before, after, step) = match (beside(-STEP), beside(STEP)) {
+                (Some(before), Some(after)) => (before, after, 2.0 * STEP),
+                (None, Some(after)) => (self.log_hours(z)?, after, STEP),
+                (before, _) => (before?, self.log_hours(z)?, STEP),
+            };
             for ((slope, after), before) in slopes.iter_mut().zip(after).zip(before) {
-                slope[j] = (after - before) / (2.0 * STEP);
+                slope[j] = (after - before) / step;
             }
         }
         Some(slopes)

@@ -411,9 +411,14 @@ fn a_range_is_that_of_plans_with_moved_parameters() {
     let sd = of_moves.hypot(p.spread.day);
     let plan = with_ranges(&straight(YEAST, "", "", "", ""), Anchor::MixAt(mix));
     let (low, high) = stage(&plan, "proof").end_range_h.unwrap();
-    // 10 to 90 % are 1.2816 deviations to either side.
-    let width = 0.5 * ((high - mix) / (low - mix)).ln() / 1.281_551_6;
+    // 10 to 90 % are 1.2816 deviations to either side, and no proof ends before it begins.
+    let width = ((high - mix).ln() - log_hours(&p)) / 1.281_551_6;
     assert!((width / sd - 1.0).abs() < 1e-6, "{width} {sd}");
+    let earliest = (log_hours(&p) - 1.281_551_6 * sd).exp() + mix;
+    assert!(
+        (low - earliest.max(stage(&plan, "proof").start_h)).abs() < 1e-6,
+        "{low} {earliest}"
+    );
 }
 
 /// The chance that a load is past its window goes with the range of its ripeness, which is a normal one of the

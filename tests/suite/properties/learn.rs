@@ -148,7 +148,7 @@ proptest! {
         }
         for r in &learned.rows {
             prop_assert!(r.predicted_h > 0.0 && r.predicted_h.is_finite() && r.standardised.is_finite(), "{:?}", r);
-            prop_assert!(r.weight > 0.0 && r.weight <= 1.0, "{:?}", r);
+            prop_assert!((0.0..=1.0).contains(&r.weight), "{:?}", r);
         }
         for found in &learned.findings {
             let all = format!("{found:?}");

@@ -353,7 +353,7 @@ fn flags_and_values_that_are_not_understood() {
             "ready --kinds poolish",
             "ready: unknown flag --kinds; did you mean --kind?",
         ),
-        ("ready --kind poolish", "ready: missing: --dose <PERCENT>"),
+        ("ready --kind poolish", "ready: --at is missing: give it"),
         (
             "ready --kind polish --dose 1",
             "ready: --kind: unknown kind \"polish\"; did you mean \"poolish\"?",
