@@ -17,8 +17,17 @@
 use crate::error::{Error, Result, check};
 use crate::numeric::exp;
 use crate::units::Temperature;
+#[cfg(feature = "simd")]
 use fearless_simd::{Level, dispatch};
 use serde::{Deserialize, Serialize};
+
+/// Without the feature a slice is as wide as the compiler's target.
+#[cfg(not(feature = "simd"))]
+macro_rules! dispatch {
+    ($level:expr, _ => $rates:expr) => {
+        $rates
+    };
+}
 
 /// Molar gas constant, J/(mol K): exact in the SI of 2019.
 pub(crate) const GAS_CONSTANT: f64 = 8.314_462_618_153_24;

@@ -84,6 +84,7 @@ impl Parameters {
     }
 
     /// The value of what a log can teach; of the rest nothing.
+    #[cfg(feature = "learn")]
     pub(crate) fn learnt_value(&self, which: Uncertain) -> f64 {
         let (rates, bend) = (self.kinetics.rates(), self.kinetics.bend());
         match which {

@@ -827,9 +827,9 @@ pub fn fit() -> Result<PublishedFit> {
             left_out: None,
         });
     }
-    for i in 0..rows.len() {
+    for (i, row) in rows.iter_mut().enumerate() {
         if log.rows[i].is_counted() {
-            rows[i].left_out = Some(left_out(&log, scales, i)?);
+            row.left_out = Some(left_out(&log, scales, i)?);
         }
     }
     let sd = |i: usize| solution.covariance[(i, i)].sqrt();
