@@ -1,6 +1,6 @@
 //! From a log to parameters: the most probable ones, given the table before and what was seen.
 //!
-//! Learned are the numbers of [`Uncertain`](crate::ferment::Uncertain) that have a place in a parameter file: the gas
+//! Learned are the numbers of [`Uncertain`] that have a place in a parameter file: the gas
 //! at the end point of each kind (level), the tilt of the gas curve, growth with its cap and lag, and how times bend
 //! away from the model ([`Bend`](crate::ferment::Bend)), so that a kitchen which follows another law of dose and time
 //! is followed too. With `z` these parameters in prior standard deviations, `e` the log time that was seen less the

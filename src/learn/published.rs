@@ -786,7 +786,7 @@ impl PublishedFit {
                 "source",
                 tau,
                 log_sd[0],
-                "between sources, of the log gas at an end point or of the log rate",
+                "between sources, in log gas or log rate",
             ),
             ("row", sigma, log_sd[1], "within a source, of a log time"),
         ] {

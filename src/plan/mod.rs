@@ -1,6 +1,6 @@
 //! The day: stages, clock times and oven loads.
 //!
-//! A [`Bake`] (read from its file) and one [`Anchor`] become a [`Plan`]: every stage with
+//! A [`Bake`](bake::Bake) (read from its file) and one [`Anchor`] become a [`Plan`]: every stage with
 //! its hours and dough temperatures, every load with its hour in the oven. Hours are counted on the
 //! plan's clock from midnight of the anchor's day; the evening before is negative. The library knows
 //! no time zone: whoever shows the plan turns its hours into clock times.
