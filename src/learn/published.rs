@@ -786,7 +786,7 @@ impl PublishedFit {
                 "source",
                 tau,
                 log_sd[0],
-                "between sources, in log gas or log rate",
+                "between sources (log gas or rate)",
             ),
             ("row", sigma, log_sd[1], "within a source, of a log time"),
         ] {
