@@ -34,7 +34,6 @@ __all__ = [
     "Assumption",
     "Cause",
     "Caution",
-    "Caution2",
     "Change",
     "CompareAnswer",
     "CompareRow",
@@ -44,6 +43,7 @@ __all__ = [
     "DoseAt",
     "DoseColumns",
     "ErrorKind",
+    "Extrapolation",
     "Finding",
     "FitLaw",
     "FitRateAnswer",
@@ -178,10 +178,6 @@ Caution: TypeAlias = Mapping[str, Any]
 """Where water or dough leaves common practice."""
 
 
-Caution2: TypeAlias = Mapping[str, Any]
-"""Where a dough stands beyond every published recipe of its kind."""
-
-
 Change: TypeAlias = Literal['warmer-dough', 'warmer-room', 'more-yeast-at-mix', 'more-yeast-in-preferment']
 """A small change."""
 
@@ -297,14 +293,19 @@ class DoseAnswer(TypedDict):
     dough_end_c: float
     """Temperature of the dough then."""
 
+    equivalent_q10: float | None
+    """The factor for 10 °C warmer with which dose x time x rate is the working recipe's; null when the
+    dough is not held, as warm as the recipe, or done after another time.
+    """
+
     for_h: float
     """Time from the mix until then."""
 
     fresh_percent: float
     """The same as fresh yeast."""
 
-    kind: Kind
-    """What it is."""
+    kind: Kind | None
+    """What it is, where that was said."""
 
     notes: Sequence[Remark]
     """What was assumed."""
@@ -323,8 +324,13 @@ class DoseAnswer(TypedDict):
     range_percent: Sequence[float] | None
     """Where the right dose lies four times out of five (10 to 90 %); null when it cannot be said."""
 
+    rise: float | None
+    """How far it has risen by then: its volume over that off the mix, V/V0."""
+
     until: str
-    """`ripe`, `doubled`, or `own-recipe` where the working recipe says when it is done."""
+    """`ripe`, `doubled`, a rise such as `1.7x`, or `own-recipe` where the working recipe says when it is
+    done.
+    """
 
     warnings: Sequence[Remark]
     """Cautions."""
@@ -357,6 +363,10 @@ class DoseAt(TypedDict):
 
 ErrorKind: TypeAlias = Literal['out-of-range', 'not-finite', 'text', 'unknown-name', 'malformed', 'contradiction', 'unreachable', 'law-range', 'not-settled', 'left-out', 'fault']
 """What went wrong: the kinds of an [`Error`], and no others."""
+
+
+Extrapolation: TypeAlias = Mapping[str, Any]
+"""Where a dough stands beyond every published recipe of its kind."""
 
 
 Finding: TypeAlias = Mapping[str, Any]
@@ -515,7 +525,7 @@ class IceAnswer(TypedDict):
     """Ice and tap water to weigh."""
 
     ice_g: float
-    """Ice."""
+    """Ice; none where it would be less than 0.05 g."""
 
     tap_g: float
     """Tap water."""
@@ -816,8 +826,8 @@ class Percentages(TypedDict):
 class PlanAnswer(TypedDict):
     """A plan with its times as clock times in text, or as `T`."""
 
-    bulk_share: float
-    """How far the bulk comes, as a share of doubled."""
+    bulk_rise: float
+    """How far the bulk rises: the volume at its end over that off the mixer."""
 
     cores: Sequence[CoreAnswer]
     """Core and surface of a bulk too thick to be one temperature."""
@@ -937,8 +947,13 @@ class ReadyAnswer(TypedDict):
     dough_end_c: float
     """Temperature of the dough at the end point."""
 
-    kind: Kind
-    """What it is."""
+    equivalent_q10: float | None
+    """The factor for 10 °C warmer from the working recipe to this dough; null when the dough is not held,
+    or as warm as the recipe.
+    """
+
+    kind: Kind | None
+    """What it is, where that was said."""
 
     notes: Sequence[Remark]
     """What was assumed."""
@@ -949,14 +964,21 @@ class ReadyAnswer(TypedDict):
     ready_h: float
     """The end point."""
 
-    until: Until
-    """When it counts as done."""
+    rise: float | None
+    """How far it has risen by then: its volume over that off the mix, V/V0; null without the model."""
+
+    until: str
+    """`ripe`, `doubled`, a rise such as `1.7x`, or `own-recipe` where the working recipe says when it is
+    done.
+    """
 
     warnings: Sequence[Remark]
     """Cautions."""
 
-    window_h: tuple[float, float | None]
-    """From when to when it may be used; the end is null when it does not begin to fall."""
+    window_h: tuple[float, float | None] | None
+    """From when it may be used, and when it begins to fall; the end is null when that never comes. Null
+    without the model.
+    """
 
 
 class ReadyAt(TypedDict):
@@ -1128,6 +1150,9 @@ class StageAnswer(TypedDict):
     name: str
     """Name."""
 
+    rise: float | None
+    """How far it has risen at the end: its volume over that off its mix, V/V0."""
+
     start: When
     """Start."""
 
@@ -1248,8 +1273,8 @@ Uncertainty: TypeAlias = Mapping[str, Any]
 """How well a value is known."""
 
 
-Until: TypeAlias = Literal['ripe', 'doubled']
-"""When a stage counts as done."""
+Until: TypeAlias = str
+"""When a stage counts as done: `ripe`, `doubled`, or a rise such as `1.7x`."""
 
 
 class Value(TypedDict):
@@ -1709,22 +1734,25 @@ class DoseColumns(TypedDict):
     weigh_left_g: Numbers
     for_h: Numbers
     dough_end_c: Numbers
+    rise: Numbers
+    equivalent_q10: Numbers
     error: Errors
 
 
 @overload
 def dose(
-    kind: Kind,
-    for_h: float | str,
     *,
     at_c: float | str | None = None,
     flour_mass_g: float | str | None = None,
+    for_h: float | str | None = None,
     from_at_c: float | str | None = None,
     from_dose_percent: float | str | None = None,
     from_time_h: float | str | None = None,
     hydration_percent: float | str | None = None,
+    kind: Kind | None = None,
     mixed_at_c: float | str | None = None,
     params_toml: str | None = None,
+    q10: float | None = None,
     room_c: float | str | None = None,
     room_course: Sequence[Sequence[float]] | None = None,
     salt_percent: float | str | None = None,
@@ -1734,17 +1762,18 @@ def dose(
 ) -> DoseAnswer: ...
 @overload
 def dose(
-    kind: Kind | Array,
-    for_h: float | str | Array,
     *,
     at_c: float | str | None | Array = None,
     flour_mass_g: float | str | None | Array = None,
+    for_h: float | str | None | Array = None,
     from_at_c: float | str | None | Array = None,
     from_dose_percent: float | str | None | Array = None,
     from_time_h: float | str | None | Array = None,
     hydration_percent: float | str | None | Array = None,
+    kind: Kind | None | Array = None,
     mixed_at_c: float | str | None | Array = None,
     params_toml: str | None | Array = None,
+    q10: float | None | Array = None,
     room_c: float | str | None | Array = None,
     room_course: Sequence[Sequence[float]] | None = None,
     salt_percent: float | str | None | Array = None,
@@ -1753,17 +1782,18 @@ def dose(
     yeast: YeastKind | None | Array = None,
 ) -> DoseColumns: ...
 def dose(
-    kind: Kind | Array,
-    for_h: float | str | Array,
     *,
     at_c: float | str | None | Array = None,
     flour_mass_g: float | str | None | Array = None,
+    for_h: float | str | None | Array = None,
     from_at_c: float | str | None | Array = None,
     from_dose_percent: float | str | None | Array = None,
     from_time_h: float | str | None | Array = None,
     hydration_percent: float | str | None | Array = None,
+    kind: Kind | None | Array = None,
     mixed_at_c: float | str | None | Array = None,
     params_toml: str | None | Array = None,
+    q10: float | None | Array = None,
     room_c: float | str | None | Array = None,
     room_course: Sequence[Sequence[float]] | None = None,
     salt_percent: float | str | None | Array = None,
@@ -1776,18 +1806,17 @@ def dose(
     The temperature is either `at_c`, held, or `mixed_at_c` in a room (`room_c` or `room_course`) that
     the dough drifts towards while its own fermentation warms it. With `from_dose_percent`,
     `from_time_h` and `from_at_c` the end point is that of a recipe that works in the baker's own
-    kitchen; without, the published one.
+    kitchen; without, the published one. Without a kind, or with a `q10`, dose x time x rate is
+    constant.
 
     Parameters
     ----------
-    kind : Kind
-        What it is: poolish, biga, sponge, old-dough or dough
-    for_h : float | str
-        Time from the mix until it is ripe, such as 12h
     at_c : float | str, optional
         Hold the dough at this temperature
     flour_mass_g : float | str, optional
         Flour of the stage, for the grams of yeast and the size of a drifting dough
+    for_h : float | str, optional
+        Time from the mix until it is ripe, such as 12h [default: that of your working recipe]
     from_at_c : float | str, optional
         Temperature of your working recipe
     from_dose_percent : float | str, optional
@@ -1796,10 +1825,14 @@ def dose(
         Time that your working recipe takes
     hydration_percent : float | str, optional
         Water, percent of the stage's own flour [default: usual for its kind]
+    kind : Kind, optional
+        What it is: poolish, biga, sponge, old-dough or dough
     mixed_at_c : float | str, optional
         Dough at the end of its mix; it then drifts toward the room
     params_toml : str, optional
         Fermentation parameters: the text of a file such as `learn` writes
+    q10 : float, optional
+        Your own factor for 10 °C warmer, such as 2.2, in place of the model
     room_c : float | str, optional
         Room that stays at one temperature
     room_course : Sequence[Sequence[float]], optional
@@ -1809,7 +1842,8 @@ def dose(
     scale_step_g : float | str, optional
         Smallest step that the scale shows [default: 1g]
     until : Until, optional
-        When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        When it counts as done: ripe, doubled, or a rise such as 1.7x [default: doubled for dough and
+        old-dough]
     yeast : YeastKind, optional
         Kind of yeast for every dose here: fresh, instant or active-dry [default: instant]
 
@@ -1836,19 +1870,25 @@ class ReadyColumns(TypedDict):
     window_open_h: Numbers
     window_close_h: Numbers
     dough_end_c: Numbers
+    rise: Numbers
+    equivalent_q10: Numbers
     error: Errors
 
 
 @overload
 def ready(
-    kind: Kind,
-    dose_percent: float | str,
     *,
     at_c: float | str | None = None,
+    dose_percent: float | str | None = None,
     flour_mass_g: float | str | None = None,
+    from_at_c: float | str | None = None,
+    from_dose_percent: float | str | None = None,
+    from_time_h: float | str | None = None,
     hydration_percent: float | str | None = None,
+    kind: Kind | None = None,
     mixed_at_c: float | str | None = None,
     params_toml: str | None = None,
+    q10: float | None = None,
     room_c: float | str | None = None,
     room_course: Sequence[Sequence[float]] | None = None,
     salt_percent: float | str | None = None,
@@ -1857,14 +1897,18 @@ def ready(
 ) -> ReadyAnswer: ...
 @overload
 def ready(
-    kind: Kind | Array,
-    dose_percent: float | str | Array,
     *,
     at_c: float | str | None | Array = None,
+    dose_percent: float | str | None | Array = None,
     flour_mass_g: float | str | None | Array = None,
+    from_at_c: float | str | None | Array = None,
+    from_dose_percent: float | str | None | Array = None,
+    from_time_h: float | str | None | Array = None,
     hydration_percent: float | str | None | Array = None,
+    kind: Kind | None | Array = None,
     mixed_at_c: float | str | None | Array = None,
     params_toml: str | None | Array = None,
+    q10: float | None | Array = None,
     room_c: float | str | None | Array = None,
     room_course: Sequence[Sequence[float]] | None = None,
     salt_percent: float | str | None | Array = None,
@@ -1872,14 +1916,18 @@ def ready(
     yeast: YeastKind | None | Array = None,
 ) -> ReadyColumns: ...
 def ready(
-    kind: Kind | Array,
-    dose_percent: float | str | Array,
     *,
     at_c: float | str | None | Array = None,
+    dose_percent: float | str | None | Array = None,
     flour_mass_g: float | str | None | Array = None,
+    from_at_c: float | str | None | Array = None,
+    from_dose_percent: float | str | None | Array = None,
+    from_time_h: float | str | None | Array = None,
     hydration_percent: float | str | None | Array = None,
+    kind: Kind | None | Array = None,
     mixed_at_c: float | str | None | Array = None,
     params_toml: str | None | Array = None,
+    q10: float | None | Array = None,
     room_c: float | str | None | Array = None,
     room_course: Sequence[Sequence[float]] | None = None,
     salt_percent: float | str | None | Array = None,
@@ -1889,24 +1937,34 @@ def ready(
     """When a stage is ripe: its yeast and its temperature.
 
     The temperature is either `at_c`, held, or `mixed_at_c` in a room (`room_c` or `room_course`) that
-    the dough drifts towards while its own fermentation warms it.
+    the dough drifts towards while its own fermentation warms it. With `from_time_h` and `from_at_c` it
+    is done when it is as far as a recipe that works in the baker's own kitchen. A kind and a dose then
+    follow the model. Without one of them, or with a `q10`, dose x time x rate is constant.
 
     Parameters
     ----------
-    kind : Kind
-        What it is: poolish, biga, sponge, old-dough or dough
-    dose_percent : float | str
-        Yeast, percent of the stage's own flour
     at_c : float | str, optional
         Hold the dough at this temperature
+    dose_percent : float | str, optional
+        Yeast, percent of the stage's own flour
     flour_mass_g : float | str, optional
         Flour of the stage; a large dough follows the room slowly [default: 1kg]
+    from_at_c : float | str, optional
+        Temperature of your working recipe
+    from_dose_percent : float | str, optional
+        Dose of your working recipe, in the same kind of yeast [default: the dose]
+    from_time_h : float | str, optional
+        Time that your working recipe takes
     hydration_percent : float | str, optional
         Water, percent of the stage's own flour [default: usual for its kind]
+    kind : Kind, optional
+        What it is: poolish, biga, sponge, old-dough or dough
     mixed_at_c : float | str, optional
         Dough at the end of its mix; it then drifts toward the room
     params_toml : str, optional
         Fermentation parameters: the text of a file such as `learn` writes
+    q10 : float, optional
+        Your own factor for 10 °C warmer, such as 2.2, in place of the model
     room_c : float | str, optional
         Room that stays at one temperature
     room_course : Sequence[Sequence[float]], optional
@@ -1914,7 +1972,8 @@ def ready(
     salt_percent : float | str, optional
         Salt, percent of the stage's own flour [default: usual for its kind]
     until : Until, optional
-        When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        When it counts as done: ripe, doubled, or a rise such as 1.7x [default: doubled for dough and
+        old-dough]
     yeast : YeastKind, optional
         Kind of yeast: fresh, instant or active-dry [default: instant]
 
@@ -2010,8 +2069,8 @@ def adjust(
     bake : dict, str or path
         The bake: a dict with the keys of a bake file, its text, or its path
     measured : Sequence[str], optional
-        What was measured or seen, and when: `mix 27.4C 04:52`, `bulk rise 1.6 06:00` (in a straight-
-        sided jar, against the dough off the mixer), `preferment ripe 04:10` (`unripe`, `past`)
+        What was measured or seen, and when: `mix 27.4C 04:52`, `bulk 1.6x 06:00` (in a straight-sided
+        jar, against the dough off the mixer), `preferment ripe 04:10` (`unripe`, `past`)
     date : str, optional
         Day of that hour, such as `2026-11-28`
     first_out : str, optional
