@@ -1,4 +1,4 @@
-//! What water, by the trade's sum rule and by the heat balance?
+//! What water, by the DDT formula and by the heat balance?
 use pointage::heat::balance::{Mixing, ThermalMass};
 use pointage::heat::ddt_formula::DdtFormula;
 use pointage::heat::properties::ThermalProperties;

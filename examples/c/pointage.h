@@ -1,6 +1,6 @@
 /* Pointage for C: one JSON request in, one JSON answer out.
  *
- * What a request and an answer look like is told by data/schema and by the documentation of
+ * What a request and an answer look like stands in data/schema and in the documentation of
  * pointage_api::call. All functions may be called from any thread at any time.
  */
 #ifndef POINTAGE_H

@@ -72,7 +72,7 @@ impl Stage {
                     100.0 * share
                 ),
                 if super::ripening::too_hot(p, course.at(hours)) {
-                    "allow more time or use a cooler place"
+                    "allow more time or use a colder place"
                 } else {
                     "allow more time or use a warmer place"
                 },

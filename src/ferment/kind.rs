@@ -20,7 +20,7 @@ pub enum Kind {
     Sponge,
     /// A whole dough with salt, made ahead or kept back for the next one.
     OldDough,
-    /// A salted dough in bulk, to doubled.
+    /// A salted dough in bulk, until it has doubled.
     Dough,
 }
 

@@ -28,8 +28,9 @@ mod thermal_time;
 mod volume;
 
 pub use correlations::Correlations;
+pub(crate) use correlations::LEARNABLE;
 #[cfg(feature = "learn")]
-pub(crate) use correlations::{LEARNABLE, LEARNT, LEARNT_NAMES};
+pub(crate) use correlations::{LEARNT, LEARNT_NAMES};
 pub use dose::end_point_from_recipe;
 pub use extrapolation::{Extrapolation, beyond_published};
 pub use kind::{EndPoint, Kind, parse_rise};

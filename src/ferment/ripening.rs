@@ -166,7 +166,7 @@ pub(crate) fn never_ripe(
             "after three weeks the dough has come to {share:.0} % of it (its temperature never passes {warmest:.1} °C)"
         ),
         if too_hot(p, warmest) {
-            "use a cooler place"
+            "use a colder place"
         } else {
             "use a warmer place or more yeast"
         },
@@ -184,7 +184,7 @@ mod tests {
     use super::*;
     use crate::units::Temperature;
 
-    /// Yeast makes most gas at some 40 °C (White and Munns 1951): only above that does a cooler place help.
+    /// Yeast makes most gas at some 40 °C (White and Munns 1951): only above that does a colder place help.
     #[test]
     fn a_dough_is_too_hot_above_the_best_temperature_only() {
         let p = Parameters::shipped().unwrap();

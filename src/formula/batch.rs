@@ -16,11 +16,10 @@ pub enum MixStage {
     /// The dough itself.
     Mix,
     /// Worked in at the end of the mix.
-    #[serde(rename = "second water")]
     Bassinage,
 }
 
-named! { "stage" MixStage { Preferment = "preferment", Mix = "mix", Bassinage = "second water" } }
+named! { "stage" MixStage { Preferment = "preferment", Mix = "mix", Bassinage = "bassinage" } }
 
 /// What an ingredient is, whatever the baker calls it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -117,7 +116,7 @@ impl Formula {
     ///
     /// # Errors
     /// No flour, or a formula that cannot be made: shares that do not sum to 100 %, a preferment that
-    /// holds more flour, water or salt than the whole, a second water beyond what is left.
+    /// holds more flour, water or salt than the whole, a bassinage beyond what is left.
     pub fn for_flour(&self, flour: Mass) -> Result<Batch> {
         self.for_100_g()?.scaled(flour.as_grams())
     }
@@ -206,7 +205,7 @@ impl Formula {
             remedy,
         )?;
         let remedy = "raise the hydration, or hold back less";
-        let water = rest("second water", second, "water", water, remedy)?;
+        let water = rest("bassinage", second, "water", water, remedy)?;
         let salt = rest("old dough", old[2], "salt", salt, smaller)?;
         let remedy = "raise the formula's salt, or put less into it";
         let salt = rest("preferment", ahead(Role::Salt, None), "salt", salt, remedy)?;
@@ -226,7 +225,7 @@ impl Formula {
             let percent = extra.percent.as_percent();
             batch.add(&extra.name, Role::Extra, MixStage::Mix, percent);
         }
-        batch.add("second water", Role::Water, MixStage::Bassinage, second);
+        batch.add("bassinage", Role::Water, MixStage::Bassinage, second);
         batch.dough = batch.sum(|_| true);
         Ok(batch)
     }
@@ -392,7 +391,7 @@ mod tests {
         batch.mass_of(role, stage).as_grams()
     }
 
-    /// A market loaf of two flours, on a poolish of the light one, with a second water.
+    /// A market loaf of two flours, on a poolish of the light one, with a bassinage.
     fn market_loaf() -> Formula {
         let mut formula = Formula::new(pct(72.0)).unwrap();
         formula.flours = vec![
@@ -441,7 +440,7 @@ mod tests {
                 ("mix", "water", 1680.0),
                 ("mix", "salt", 80.0),
                 ("mix", "instant yeast", 12.0),
-                ("second water", "second water", 200.0),
+                ("bassinage", "bassinage", 200.0),
             ]
         );
         assert!((batch.dough.as_grams() - 6972.8).abs() < 1e-9);
@@ -513,7 +512,7 @@ mod tests {
         );
         assert_eq!(
             refusal(&|f| f.bassinage = pct(48.0)),
-            "the second water needs 48 % water (percent of all flour), but only 47 % is there; raise \
+            "the bassinage needs 48 % water (percent of all flour), but only 47 % is there; raise \
              the hydration, or hold back less"
         );
         assert_eq!(

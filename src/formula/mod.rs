@@ -6,7 +6,7 @@
 //!
 //! ```text
 //! flour = dough / (1 + hydration + salt + sugar + fat + extras + all yeast)
-//! mix   = whole - preferment - old dough - second water      for flour, water and salt each
+//! mix   = whole - preferment - old dough - bassinage      for flour, water and salt each
 //! ```
 //!
 //! No mass is made or lost: the ingredients add up to the dough, and the percentages asked for hold
@@ -51,7 +51,7 @@ use crate::units::Percent;
 pub struct Formula {
     /// The flours and their shares, which sum to 100 %.
     pub flours: Vec<Flour>,
-    /// All water, that of the preferment, the old dough and the second water included.
+    /// All water, that of the preferment, the old dough and the bassinage included.
     pub hydration: Percent,
     /// All salt, that of the preferment and the old dough included.
     pub salt: Percent,

@@ -6,9 +6,9 @@
 //! mix         C_1 (T - T_2) + sum m_j c_j (T - T_j) = m_dough q_mixing
 //! ```
 //!
-//! `i` goes in with the water; `j` (salt, yeast, second water) follows after the rest. Without a
+//! `i` goes in with the water; `j` (salt, yeast, bassinage) follows after the rest. Without a
 //! rest all of it is one equation. Every step is linear in the water's temperature, so the answer
-//! is exact: water as warm as the wanted dough misses it by so much, and one degree of water moves the
+//! is exact: water as warm as the dough you want misses it by so much, and one degree of water moves the
 //! dough by a known share. Temperatures are counted from that of the water, and °C or K make no difference.
 //!
 //! Left out: heat of dissolving salt (about -0.3 K at 2 %), heat lost while mixing (give the
@@ -97,7 +97,7 @@ pub struct Mixing {
     pub bowl: Option<ThermalMass>,
     /// A rest after the first mix.
     pub rest: Option<Rest>,
-    /// What is added after the rest: salt, yeast, second water.
+    /// What is added after the rest: salt, yeast, bassinage.
     pub after_rest: Vec<ThermalMass>,
     /// Heat of hydration, kJ per kg of dry flour, 0 to 150.
     pub hydration_kj_per_kg: f64,
@@ -158,7 +158,13 @@ impl Mixing {
     /// A value out of its range; [`Unreachable`](Error::Unreachable) where the water would have to
     /// be hotter than 100 °C or below what ice can give, or the first mix would freeze.
     pub fn water_for_dough(&self, dough: Temperature) -> Result<Balanced> {
-        check("wanted dough", dough.as_celsius(), 0.0, 100.0, "°C")?;
+        check(
+            "desired dough temperature",
+            dough.as_celsius(),
+            0.0,
+            100.0,
+            "°C",
+        )?;
         let trial = self.chain(dough.as_celsius())?;
         // A rest so long that the water is forgotten makes the share vanish; the quotient is then infinite
         // and refused as such.

@@ -139,14 +139,14 @@ impl Limits {
 pub(crate) fn wanted_water(value_c: f64) -> Result<Temperature> {
     if value_c > 100.0 {
         return Err(Error::unreachable(
-            format!("the wanted dough, with water of {value_c:.0} °C,"),
+            format!("the dough you want, with water of {value_c:.0} °C,"),
             "water boils at 100 °C",
             "warm the flour, the preferment or the bowl, or accept a cooler dough",
         ));
     }
     if value_c < -100.0 || !value_c.is_finite() {
         return Err(Error::unreachable(
-            format!("the wanted dough, with water of {value_c:.0} °C,"),
+            format!("the dough you want, with water of {value_c:.0} °C,"),
             "ice in place of all the water cools no more than water of about -80 °C would",
             COLDER,
         ));

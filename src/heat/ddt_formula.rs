@@ -1,11 +1,11 @@
-//! The trade's sum rule: water from the mean of three or four temperatures.
+//! The DDT formula (desired dough temperature) of the trade: water from the mean of three or four temperatures.
 //!
 //! ```text
 //! T_water = n T_dough - (T_flour + T_room [+ T_preferment]) - friction        n = 3 [4]
 //! T_water = base - (T_flour + T_room [+ T_preferment])                        base = n T_dough - friction
 //! ```
 //!
-//! *Friction* is on the scale of the sum: the mix itself warms the dough by `friction / n`. It
+//! The *friction factor* belongs to the sum: the mix itself warms the dough by `friction / n`. It
 //! also carries what the rule leaves out (wetting heat, bowl, unequal masses), so it is a number of
 //! one mixer with one dough. Sources: H. Wihlfahrt, *A Treatise on Baking* (the mean of three);
 //! T. Lehmann, *In Lehmann's Terms*, PMQ, spring 2003 (friction from a trial mix).
@@ -47,7 +47,7 @@ impl DdtFormula {
         if self.preferment.is_some() { 4 } else { 3 }
     }
 
-    /// Water for a wanted dough, with the friction on the scale of the sum.
+    /// Water for a desired dough temperature, with the friction factor.
     ///
     /// An answer below 0 °C means that the pour needs ice ([`crate::heat::ice`]).
     ///
@@ -110,7 +110,7 @@ impl DdtFormula {
     }
 }
 
-/// Friction of a mix: a temperature difference on the scale of the sum, with its number of terms.
+/// Friction of a mix: its friction factor, with the number of terms of the sum.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Friction {
     /// As the DDT formula uses it.
@@ -122,12 +122,12 @@ pub struct Friction {
 }
 
 impl Friction {
-    /// Friction as the sum rule uses it, for 3 or 4 terms.
+    /// The friction factor of the DDT formula, for 3 or 4 terms.
     ///
     /// # Errors
     /// Another number of terms.
     pub fn on_sum_scale(sum_scale: TemperatureDifference, terms: u8) -> Result<Self> {
-        let what = "number of terms of the sum rule";
+        let what = "number of terms of the DDT formula";
         let n = check(what, f64::from(terms), 3.0, 4.0, "terms")?;
         let real_rise = TemperatureDifference::kelvin(sum_scale.as_kelvin() / n)?;
         Ok(Self {

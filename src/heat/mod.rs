@@ -1,10 +1,10 @@
 //! Water, ice, friction and the temperature of the dough.
 //!
-//! Two ways lead from a wanted dough to the water that gives it, and the baker sees both:
-//! - [`ddt_formula`]: the trade's rule of three (or four) temperatures and one friction number. It
+//! Two ways lead from a desired dough temperature to the water that gives it, and the baker sees both:
+//! - [`ddt_formula`]: the desired-dough-temperature formula: three or four temperatures and one friction factor. It
 //!   needs no masses and is right once the friction was learned on this mixer with this dough.
 //! - [`balance`]: heat in equals heat out, with masses, heat capacities, wetting, mixing, bowl,
-//!   a rest and a second water. It needs masses and is right where the sum rule is out of its
+//!   a rest and a bassinage. It needs masses and is right where the DDT formula is out of its
 //!   depth: large preferments, cold yeast, heavy bowls, autolyse.
 //!
 //! [`ice`] splits the pour into ice and tap water, [`cautions`] says where an answer leaves common

@@ -43,7 +43,7 @@ use map_fit::{MapFit, map_fit, student_90};
 /// for in simulated kitchens a log that scatters by a quarter is then known as such sooner.
 const USUAL_SCATTER: f64 = 0.12;
 /// Share of the prior variance that the log must take away, or nothing was learned.
-const TOLD: f64 = 0.02;
+const LEARNED: f64 = 0.02;
 /// Beyond the doses and temperatures of a log a forecast is less sure: standard deviations in log time for each factor
 /// e of the dose and for 10 K, by judgement.
 const BEYOND_DOSE: f64 = 0.20;
@@ -69,7 +69,7 @@ pub struct LearnedParameter {
     /// How far it moved, in prior standard deviations.
     pub moved: f64,
     /// Share of the prior variance that the log took away, 0 to 1.
-    pub told: f64,
+    pub learned_share: f64,
 }
 
 /// A row and what the learned parameters make of it.
@@ -105,7 +105,7 @@ pub struct Learned {
     pub rows: Vec<FittedRow>,
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
-    /// Lines of the three rows farthest off, the farthest first.
+    /// Lines of the three rows with the largest differences, the largest first.
     pub largest: Vec<u64>,
     /// Scatter of a single observation, in log time.
     pub scatter: f64,
@@ -161,7 +161,7 @@ pub struct Prediction {
 /// ```
 ///
 /// # Errors
-/// No usable row, or a scatter out of its range. All else is told in the report.
+/// No usable row, or a scatter out of its range. All else stands in the report.
 pub fn learn(
     observations: &[Observation],
     prior: &Parameters,
@@ -297,12 +297,12 @@ impl Learned {
                 Uncertain::Level(kind) => logged(kind),
                 _ => true,
             };
-            self.prior.spread_of(LEARNABLE[j]) > 0.0 && (shared || self.told(j) >= TOLD)
+            self.prior.spread_of(LEARNABLE[j]) > 0.0 && (shared || self.learned_share(j) >= LEARNED)
         })
     }
 
     /// Share of the variance before that the log took away.
-    fn told(&self, j: usize) -> f64 {
+    fn learned_share(&self, j: usize) -> f64 {
         (1.0 - self.found.covariance[(j, j)]).clamp(0.0, 1.0)
     }
 }

@@ -153,7 +153,7 @@ fn mix(row: &CsvRow<'_>, speeds: &[&String]) -> Read<Mix> {
     })
 }
 
-/// How the heat is reckoned.
+/// How the heat is computed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
 pub enum Method {
@@ -196,7 +196,7 @@ pub struct FrictionReport {
     pub residual_sd_k: Option<f64>,
     /// Line, and by how much its dough was warmer than the fit, K.
     pub residuals_k: Vec<(u64, f64)>,
-    /// Temperatures in the sum of most rows, 3 or 4: a rise times this is the friction of the sum rule.
+    /// Temperatures in the sum of most rows, 3 or 4: a rise times this is the friction factor.
     pub terms: u8,
     /// What this log cannot tell.
     #[serde(skip)]
@@ -335,7 +335,7 @@ pub fn friction(mixes: &[Mix], speeds: &[String], method: Method) -> Result<Fric
 }
 
 /// A mix as a linear equation: `rise = mixer sum(w minutes) + wetting q`.
-struct Equation {
+struct MixEquation {
     rise_k: f64,
     mixer: f64,
     /// `None` where the wetting heat is known.
@@ -343,13 +343,13 @@ struct Equation {
 }
 
 impl Method {
-    fn equation(&self, mix: &Mix) -> Result<Equation> {
+    fn equation(&self, mix: &Mix) -> Result<MixEquation> {
         match *self {
             Self::SumScale => {
                 let mut known = vec![mix.flour_temperature, mix.room, mix.water_temperature];
                 known.extend(mix.preferment.map(|p| p.temperature));
                 let sum: f64 = known.iter().map(|t| t.as_celsius()).sum();
-                Ok(Equation {
+                Ok(MixEquation {
                     rise_k: mix.dough.as_celsius() - sum / known.len() as f64,
                     mixer: 1.0,
                     wetting: None,
@@ -380,7 +380,7 @@ impl Method {
                 let lacking_kj: f64 = parts.iter().map(lacking_kj).sum();
                 let of_wetting = flour_kg / all_kj_per_k;
                 let known_k = wetting_kj_per_kg.unwrap_or(0.0) * of_wetting;
-                Ok(Equation {
+                Ok(MixEquation {
                     rise_k: lacking_kj / all_kj_per_k - known_k,
                     mixer: dough_kg / all_kj_per_k,
                     wetting: wetting_kj_per_kg.is_none().then_some(of_wetting),

@@ -10,18 +10,15 @@
 //! `sigma` maximise the marginal likelihood by Laplace's approximation. `data/observations/README.md` explains the
 //! columns, `tests/reference/joint_fit.py` is the same fit by other means.
 
+mod row;
+
 use super::engine::{BOLD, Fit, Minimum, levenberg_marquardt};
-use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
-use crate::ferment::{
-    Composition, EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, Rates, Stage, State, Volume,
-};
-use crate::heat::properties::ThermalProperties;
-use crate::numeric::{self, NORMAL_90};
+use crate::ferment::{Parameters, Rates};
+use crate::numeric::NORMAL_90;
 use crate::table::{self, Uncertainty};
-use crate::units::{Percent, Temperature};
 use nalgebra::{DMatrix, Matrix2, SMatrix, Vector2};
-use serde::Deserialize;
+use row::{PublishedRow, Quantity};
 
 const LOG: &str = include_str!("../../data/observations/published.csv");
 
@@ -46,322 +43,6 @@ const STEP: f64 = 1e-3;
 /// Step of the scales' logarithms, likewise; the scales are found to 1e-4 of themselves.
 const SCALE_STEP: f64 = 0.02;
 const SCALE_NEAR: f64 = 1e-5;
-
-/// Low and high as printed, `2-2.5`; the same where one number stands.
-#[derive(Debug, Clone, Copy, Deserialize)]
-#[serde(try_from = "String")]
-struct Span {
-    low: f64,
-    high: f64,
-}
-
-impl TryFrom<String> for Span {
-    type Error = std::num::ParseFloatError;
-
-    fn try_from(text: String) -> std::result::Result<Self, Self::Error> {
-        let (low, high) = text.split_once('-').unwrap_or((&text, &text));
-        Ok(Self {
-            low: low.parse()?,
-            high: high.parse()?,
-        })
-    }
-}
-
-impl Span {
-    fn middle(self) -> f64 {
-        0.5 * (self.low + self.high)
-    }
-
-    fn log_middle(self) -> f64 {
-        (self.low * self.high).sqrt()
-    }
-
-    /// Its ends are 10 and 90 % of a normal in the logarithm.
-    fn log_sd(self) -> f64 {
-        (self.high / self.low).ln() / (2.0 * NORMAL_90)
-    }
-}
-
-/// Minutes one after the other, `10+20+10`.
-#[derive(Debug, Clone, Default, Deserialize)]
-#[serde(try_from = "String")]
-struct Minutes(Vec<f64>);
-
-impl TryFrom<String> for Minutes {
-    type Error = std::num::ParseFloatError;
-
-    fn try_from(text: String) -> std::result::Result<Self, Self::Error> {
-        let parts = text.split('+').filter(|part| !part.is_empty());
-        parts
-            .map(str::parse)
-            .collect::<std::result::Result<_, _>>()
-            .map(Self)
-    }
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-enum Quantity {
-    Time,
-    Volume,
-    VolumeAtEnd,
-    Warming,
-    Gas,
-    Proof,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-enum Heat {
-    /// At one temperature throughout.
-    Held,
-    /// Warms by its own heat and loses none.
-    Kept,
-    /// Warms by its own heat and follows the room.
-    Room,
-}
-
-/// A row that is fitted. What a quantity does not have is empty.
-#[derive(Debug, Clone, Deserialize)]
-struct Observation {
-    id: String,
-    source: String,
-    role: String,
-    quantity: Quantity,
-    stage: String,
-    end: String,
-    fresh_percent: Option<Span>,
-    temperature_c: Span,
-    room_c: Option<Span>,
-    heat: Heat,
-    tau_h: Option<f64>,
-    water_percent: Span,
-    salt_percent: Span,
-    bulk_h: Option<Span>,
-    bulk_c: Option<Span>,
-    handling_min: Minutes,
-    punched_min: Minutes,
-    hours: Option<Span>,
-    value: Option<Span>,
-    assumed: String,
-    extra_log_sd: Option<f64>,
-    log_sd: Option<f64>,
-}
-
-impl Observation {
-    /// True for the times that the errors are counted of.
-    fn is_counted(&self) -> bool {
-        self.role == "fit" && self.quantity == Quantity::Time
-    }
-
-    fn assumes(&self, column: &str) -> bool {
-        self.assumed.split(' ').any(|a| a == column)
-    }
-
-    fn missing(&self, column: &str) -> Error {
-        Error::malformed(format!(
-            "row {} of the published log has no {column}",
-            self.id
-        ))
-    }
-
-    fn hours(&self) -> Result<f64> {
-        Ok(self
-            .hours
-            .ok_or_else(|| self.missing("hours"))?
-            .log_middle())
-    }
-
-    fn dose(&self) -> Result<f64> {
-        Ok(self
-            .fresh_percent
-            .ok_or_else(|| self.missing("fresh_percent"))?
-            .log_middle())
-    }
-
-    /// Logarithm of what was observed.
-    fn log_observed(&self) -> Result<f64> {
-        Ok(match self.quantity {
-            Quantity::Time | Quantity::Proof => self.hours()?,
-            _ => self
-                .value
-                .ok_or_else(|| self.missing("value"))?
-                .log_middle(),
-        }
-        .ln())
-    }
-
-    /// Which of the parameters it can depend on.
-    fn depends_on(&self, parameter: usize) -> bool {
-        match NAMES[parameter] {
-            "kept" => self.quantity == Quantity::Proof || !self.punched_min.0.is_empty(),
-            "q30_ml_per_g_h" | "dead_time_h" => self.quantity != Quantity::VolumeAtEnd,
-            of_stage => of_stage.starts_with(&self.stage),
-        }
-    }
-
-    fn composition(&self) -> Composition {
-        Composition::lean(self.water_percent.middle(), self.salt_percent.middle())
-    }
-
-    fn stage(&self, p: &Parameters, dose: f64) -> Result<Stage> {
-        let composition = self.composition();
-        let (water, salt) = (composition.hydration_percent, composition.salt_percent);
-        let capacity =
-            ThermalProperties::shipped()?.dough(Percent::new(water)?, Percent::new(salt)?);
-        let kg = (100.0 + water + salt) / 1000.0;
-        let heat = OwnHeat::new(p.heat_kj_per_mol, p.space.molar_volume, kg, capacity)?;
-        Ok(Stage {
-            composition,
-            yeast: Inoculum {
-                added: dose,
-                carried: 0.0,
-            },
-            end: EndPoint::Doubled,
-            own_heat: (self.heat != Heat::Held).then_some(heat),
-        })
-    }
-
-    /// Where the dough stands.
-    fn room(&self) -> Result<Ambient> {
-        Ambient::constant(Temperature::celsius(self.end_c())?)
-    }
-
-    fn profile<'a>(&self, room: &'a Ambient) -> Result<TemperatureProfile<'a>> {
-        let start = Temperature::celsius(self.temperature_c.middle())?;
-        match self.tau_h {
-            Some(tau_h) => TemperatureProfile::following(room, 0.0, start, tau_h),
-            None => Ok(TemperatureProfile::held(start)),
-        }
-    }
-
-    /// Temperature at its end but for its own heat, °C.
-    fn end_c(&self) -> f64 {
-        self.room_c.unwrap_or(self.temperature_c).middle()
-    }
-
-    /// Gas made up to the end point, by a source whose effect is `e`.
-    fn end_gas(&self, p: &Parameters, volume: &Volume, e: f64) -> Result<f64> {
-        let made = |ratio| volume.made_for_ratio(ratio, self.end_c());
-        let gas = match (self.stage.as_str(), self.end.strip_prefix("rise ")) {
-            (_, Some(ratio)) => made(ratio.parse().map_err(|_| self.missing("end"))?),
-            _ if self.end == "doubled" || self.stage == "dough" => made(2.0),
-            ("poolish", _) => p.levels[0].gas,
-            ("biga", _) => p.levels[1].gas,
-            ("sponge", _) => p.levels[2].gas,
-            _ => return Err(self.missing("end")),
-        };
-        Ok(gas * e.exp())
-    }
-
-    /// Logarithm of what is to be observed, by a dose and a source whose effect is `e`.
-    fn predict(&self, p: &Parameters, e: f64, dose: f64) -> Result<f64> {
-        let room = self.room()?;
-        let profile = self.profile(&room)?;
-        let faster = Rates {
-            specific_gas_rate: p.kinetics.rates().specific_gas_rate * (-e).exp(),
-            ..p.kinetics.rates()
-        };
-        let at_hour = || -> Result<(State, Volume)> {
-            let f = self.stage(p, dose)?.fermentation(&p.with_rates(faster)?)?;
-            Ok((f.after(&f.start(), &profile, self.hours()?)?, *f.volume()))
-        };
-        Ok(match self.quantity {
-            Quantity::Time => self.hours_until_end(p, &profile, e, dose)?,
-            Quantity::Proof => self.hours_of_proof(p)?,
-            Quantity::VolumeAtEnd => {
-                let volume = p.space.of(&self.composition(), 0.0);
-                let held = volume.hold(0.0, self.end_gas(p, &volume, e)?, self.end_c());
-                volume.ratio(held, self.end_c())
-            }
-            Quantity::Gas => at_hour()?.0.gas,
-            Quantity::Warming => {
-                let state = at_hour()?.0;
-                state.temperature_c - self.temperature_c.middle()
-            }
-            Quantity::Volume => {
-                let (state, volume) = at_hour()?;
-                volume.ratio(state.held, state.temperature_c)
-            }
-        }
-        .ln())
-    }
-
-    /// Hours until the end point; a dough that is punched on its way loses gas and comes back to it.
-    fn hours_until_end(
-        &self,
-        p: &Parameters,
-        profile: &TemperatureProfile<'_>,
-        e: f64,
-        dose: f64,
-    ) -> Result<f64> {
-        let f = self.stage(p, dose)?.fermentation(p)?;
-        let gas = self.end_gas(p, f.volume(), e)?;
-        let state = self.punched(p, &f, profile)?;
-        let ended = if self.punched_min.0.is_empty() {
-            f.until_gas(&state, profile, gas)?
-        } else {
-            let held = f.volume().hold(0.0, gas, self.end_c());
-            f.until(&state, profile, &|s| s.held - held)?
-        };
-        ended
-            .map(|s| s.hours)
-            .ok_or_else(|| Error::contradiction("an end point beyond the sugar"))
-    }
-
-    /// The dough after its last punch, or at its start where nobody punches it.
-    fn punched(
-        &self,
-        p: &Parameters,
-        f: &Fermentation,
-        profile: &TemperatureProfile<'_>,
-    ) -> Result<State> {
-        self.punched_min.0.iter().try_fold(f.start(), |state, at| {
-            let risen = f.after(&state, profile, at / 60.0 - state.hours)?;
-            Ok(f.handled(&risen, p.kept))
-        })
-    }
-
-    /// Hours of proof after a bulk whose dose is the one that doubles the dough in its time: only the proof in
-    /// proportion to its bulk counts.
-    fn hours_of_proof(&self, p: &Parameters) -> Result<f64> {
-        let bulk_h = self
-            .bulk_h
-            .ok_or_else(|| self.missing("bulk_h"))?
-            .log_middle();
-        let bulk = Self {
-            temperature_c: self.bulk_c.ok_or_else(|| self.missing("bulk_c"))?,
-            stage: "dough".to_owned(),
-            ..self.clone()
-        };
-        let bulk_c = Temperature::celsius(bulk.end_c())?;
-        let warm = TemperatureProfile::held(bulk_c);
-        let late = |log_dose: f64| -> Result<f64> {
-            Ok(bulk.hours_until_end(p, &warm, 0.0, log_dose.exp())? - bulk_h)
-        };
-        let log_dose = numeric::try_root(late, 0.02f64.ln(), 20f64.ln())?
-            .ok_or_else(|| self.missing("dose that doubles it"))?;
-        let f = bulk.stage(p, log_dose.exp())?.fermentation(p)?;
-        let mut state = bulk.punched(p, &f, &warm)?;
-        state = f.after(&state, &warm, bulk_h - state.hours)?;
-        let [divide, rest, shape] = self.handling_min.0[..] else {
-            return Err(self.missing("handling_min"));
-        };
-        for minutes in [divide, rest + shape] {
-            state = f.after(&state, &warm, minutes / 60.0)?;
-            state = f.handled(&state, p.kept);
-        }
-        let ratio = match self.stage.as_str() {
-            "tin" => p.tin_ratio,
-            _ => p.hearth_ratio,
-        };
-        let proof = TemperatureProfile::held(Temperature::celsius(self.end_c())?);
-        let proofed = f.until(&state, &proof, &|s| f.volume_ratio(s) - ratio)?;
-        let hours = proofed.ok_or_else(|| self.missing("end"))?.hours - state.hours;
-        // A piece that is proofed when it is shaped still has a time to compare.
-        Ok(hours.max(0.05))
-    }
-}
 
 /// A parameter before the log: its logarithm, or itself, is normal.
 #[derive(Debug, Clone, Copy)]
@@ -412,21 +93,21 @@ pub struct Scales {
 }
 
 /// The rows that are fitted, and the priors.
-struct Log {
+struct PublishedLog {
     base: Parameters,
     priors: [Prior; COUNT],
-    rows: Vec<Observation>,
+    rows: Vec<PublishedRow>,
     /// Variance of each row but for sigma.
     own: Vec<f64>,
 }
 
-impl Log {
+impl PublishedLog {
     fn shipped() -> Result<Self> {
         let malformed = |e: csv::Error| Error::malformed(format!("the published log: {e}"));
         let mut reader = csv::Reader::from_reader(LOG.as_bytes());
         let header = reader.headers().map_err(malformed)?.clone();
         let role = header.iter().position(|name| name == "role");
-        let mut rows: Vec<Observation> = Vec::new();
+        let mut rows: Vec<PublishedRow> = Vec::new();
         for record in reader.into_records() {
             let record = record.map_err(malformed)?;
             if matches!(role.and_then(|i| record.get(i)), Some("fit" | "shape")) {
@@ -473,7 +154,7 @@ fn array<T: std::fmt::Debug, const N: usize>(results: [Result<T>; N]) -> Result<
 
 /// What a row's printed ranges and its judged scatter make. A range of what is assumed counts as nothing: the source's
 /// `extra_log_sd` stands for it.
-fn own_variance(row: &Observation, p: &Parameters) -> Result<f64> {
+fn own_variance(row: &PublishedRow, p: &Parameters) -> Result<f64> {
     const NEAR: f64 = 1.02;
     let mut variance = row.log_sd.unwrap_or(0.0).powi(2);
     if let (Quantity::Time, Some(hours), false) = (row.quantity, row.hours, row.assumes("hours")) {
@@ -491,10 +172,10 @@ fn own_variance(row: &Observation, p: &Parameters) -> Result<f64> {
 
 /// Rows with their sources, to be fitted with given scales. The unknowns are counted in standard deviations of their
 /// prior: first the parameters, then one effect a source.
-struct Problem<'a> {
-    log: &'a Log,
+struct JointFit<'a> {
+    log: &'a PublishedLog,
     /// Row, its logarithm, its standard deviation, and the place of its source's effect.
-    rows: Vec<(&'a Observation, f64, f64, Option<usize>)>,
+    rows: Vec<(&'a PublishedRow, f64, f64, Option<usize>)>,
     /// Standard deviation of each source's effect.
     sources: Vec<f64>,
 }
@@ -506,9 +187,9 @@ struct Solution {
     minus_log_likelihood: f64,
 }
 
-impl<'a> Problem<'a> {
+impl<'a> JointFit<'a> {
     /// All rows but those of a source.
-    fn new(log: &'a Log, scales: Scales, but: Option<&str>) -> Result<Self> {
+    fn new(log: &'a PublishedLog, scales: Scales, but: Option<&str>) -> Result<Self> {
         let mut names: Vec<&str> = Vec::new();
         let mut extras: Vec<f64> = Vec::new();
         let mut rows = Vec::new();
@@ -556,7 +237,7 @@ impl<'a> Problem<'a> {
         let p = self.log.parameters(&x[..COUNT]);
         for ((row, y, w, place), r) in self.rows.iter().zip(&mut *out) {
             let predicted = p.as_ref().ok().and_then(|p| {
-                let dose = row.fresh_percent.map_or(f64::NAN, Span::log_middle);
+                let dose = row.dose();
                 row.predict(p, self.effect(x, *place), dose).ok()
             });
             *r = (y - predicted.unwrap_or(f64::NAN)) / w;
@@ -581,7 +262,7 @@ impl<'a> Problem<'a> {
                     None => row.depends_on(j),
                 };
                 if moves {
-                    let dose = row.fresh_percent.map_or(f64::NAN, Span::log_middle);
+                    let dose = row.dose();
                     let side = |k: usize| {
                         let p = p[k].as_ref().ok()?;
                         row.predict(p, self.effect(&sides[k], *place), dose).ok()
@@ -624,16 +305,16 @@ impl<'a> Problem<'a> {
 }
 
 /// The scales that maximise the marginal likelihood, by Newton's method in their logarithms, and the fit with them.
-fn with_likely_scales(log: &Log) -> Result<(Scales, Solution)> {
+fn with_likely_scales(log: &PublishedLog) -> Result<(Scales, Solution)> {
     let scales_at = |at: &Vector2<f64>| Scales {
         tau: at[0].exp(),
         sigma: at[1].exp(),
         log_sd: [0.0; 2],
     };
-    let mut start = vec![0.0; Problem::new(log, scales_at(&Vector2::zeros()), None)?.unknowns()];
+    let mut start = vec![0.0; JointFit::new(log, scales_at(&Vector2::zeros()), None)?.unknowns()];
     let mut solve = |at: Vector2<f64>| -> Result<(f64, Solution)> {
         let scales = scales_at(&at);
-        let solution = Problem::new(log, scales, None)?.solve(&start)?;
+        let solution = JointFit::new(log, scales, None)?.solve(&start)?;
         start.clone_from(&solution.at);
         let far = scales.tau.hypot(scales.sigma) / SCALE_PRIOR;
         Ok((solution.minus_log_likelihood + 0.5 * far * far, solution))
@@ -692,7 +373,7 @@ pub struct Fitted {
 /// A row of the log beside its fit.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
-pub struct FittedRow {
+pub struct RowFit {
     /// Its id in the log.
     pub id: String,
     /// Its source.
@@ -721,7 +402,7 @@ pub struct PublishedFit {
     /// The scales.
     pub scales: Scales,
     /// Every fitted row.
-    pub rows: Vec<FittedRow>,
+    pub rows: Vec<RowFit>,
 }
 
 /// Errors of counted times that were predicted without their source.
@@ -741,7 +422,7 @@ pub struct LeftOut {
 impl PublishedFit {
     /// The errors of some of the counted times, each predicted without its source.
     #[must_use]
-    pub fn left_out(&self, is_chosen: impl Fn(&FittedRow) -> bool) -> LeftOut {
+    pub fn left_out(&self, is_chosen: impl Fn(&RowFit) -> bool) -> LeftOut {
         let chosen = self.rows.iter().filter(|row| is_chosen(row));
         let (mut squares, mut variances, mut inside, mut rows) = (0.0, 0.0, 0, 0);
         for (row, (predicted, sd)) in chosen.filter_map(|row| Some((row, row.left_out?))) {
@@ -811,13 +492,13 @@ impl PublishedFit {
 /// # Errors
 /// Only if an embedded table were damaged.
 pub fn fit() -> Result<PublishedFit> {
-    let log = Log::shipped()?;
+    let log = PublishedLog::shipped()?;
     let (scales, solution) = with_likely_scales(&log)?;
     let p = log.parameters(&solution.at)?;
     let mut rows = Vec::new();
     for row in &log.rows {
-        let dose = row.fresh_percent.map_or(f64::NAN, Span::log_middle);
-        rows.push(FittedRow {
+        let dose = row.dose();
+        rows.push(RowFit {
             id: row.id.clone(),
             source: row.source.clone(),
             stage: row.stage.clone(),
@@ -848,11 +529,11 @@ pub fn fit() -> Result<PublishedFit> {
 }
 
 /// A counted row predicted without its source: what it says, and the standard deviation of its logarithm.
-fn left_out(log: &Log, scales: Scales, i: usize) -> Result<(f64, f64)> {
+fn left_out(log: &PublishedLog, scales: Scales, i: usize) -> Result<(f64, f64)> {
     let row = &log.rows[i];
-    let problem = Problem::new(log, scales, Some(&row.source))?;
+    let problem = JointFit::new(log, scales, Some(&row.source))?;
     let solution = problem.solve(&vec![0.0; problem.unknowns()])?;
-    let dose = row.dose()?;
+    let dose = row.dose();
     let predict = |z: &[f64], e: f64| row.predict(&log.parameters(z)?, e, dose);
     let mut slopes = [0.0; COUNT];
     for (j, slope) in slopes.iter_mut().enumerate() {

@@ -78,7 +78,7 @@ pub(super) fn long_rest(process: &DoughProcess<'_>, plan: &Plan) -> Option<Findi
     Some(Finding::LongRest {
         loads: weary.map(|l| l.number).collect(),
         of: plan.loads.len(),
-        rest_min: 60.0 * longest,
+        longest_rest_min: 60.0 * longest,
         most_min: 60.0 * most,
     })
 }

@@ -41,8 +41,13 @@ pub(super) fn problem(
     let rest = equipment::long_rest(process, plan);
     let otherwise = match (&outside, &rest) {
         (None, None) => return Ok(None),
-        (None, Some(Finding::LongRest { rest_min, .. })) => Finding::LongerRest {
-            rest_min: rest_min.ceil(),
+        (
+            None,
+            Some(Finding::LongRest {
+                longest_rest_min, ..
+            }),
+        ) => Finding::LongerRest {
+            longest_rest_min: longest_rest_min.ceil(),
         },
         _ => Finding::NoNearPlan,
     };

@@ -76,7 +76,7 @@ pub enum Finding {
     LongRest {
         loads: Vec<u32>,
         of: usize,
-        rest_min: f64,
+        longest_rest_min: f64,
         most_min: f64,
     },
     /// Hands that would have to be faster than hands are.
@@ -123,7 +123,7 @@ pub enum Finding {
         every_min: f64,
     },
     /// It works if the pieces may rest longer.
-    LongerRest { rest_min: f64 },
+    LongerRest { longest_rest_min: f64 },
     /// No plan near this one works.
     NoNearPlan,
     /// The preferment is not ripe yet, as forecast.

@@ -9,22 +9,16 @@ use super::model::Plan;
 use super::process::{DoughProcess, Known, PieceCache, Ripening};
 use super::search::Timeline;
 use crate::error::Result;
-use crate::ferment::{EndPoint, Kind, Perturbations, Uncertain};
+use crate::ferment::{EndPoint, Kind, LEARNABLE, Perturbations, Uncertain};
 use crate::numeric;
 
-/// What is moved. The end points of preferments are not: the preferment is used at its hour.
-const MOVED: [Uncertain; 10] = [
-    Uncertain::Level(Kind::Dough),
-    Uncertain::Tilt,
-    Uncertain::GrowthRate,
-    Uncertain::GrowthCap,
-    Uncertain::Lag,
-    Uncertain::DoseSlope,
-    Uncertain::DoseCurve,
-    Uncertain::TemperatureCurve,
-    Uncertain::Kept,
-    Uncertain::ProofEnd,
-];
+/// What is moved: what a log can teach, and a proof. The end points of preferments are not, for a preferment is used at
+/// its hour.
+fn moved() -> impl Iterator<Item = Uncertain> {
+    let learnable = LEARNABLE.into_iter();
+    let learnable = learnable.skip_while(|&which| which != Uncertain::Level(Kind::Dough));
+    learnable.chain([Uncertain::Kept, Uncertain::ProofEnd])
+}
 
 /// Adds the ranges (10-90 %) to a plan.
 pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
@@ -118,9 +112,9 @@ fn variances(
     middle: &[f64],
 ) -> Result<Option<Vec<f64>>> {
     let planned = timeline.bulk.preferment;
-    let mut moves = vec![Vec::with_capacity(MOVED.len()); middle.len()];
+    let mut moves = vec![Vec::new(); middle.len()];
     let p = process.p;
-    for which in MOVED.into_iter().filter(|&w| p.spread_of(w) > 0.0) {
+    for which in moved().filter(|&w| p.spread_of(w) > 0.0) {
         let side = |z: f64| -> Option<Vec<f64>> {
             let moved = process.p.moved(which, z).ok()?;
             let process = DoughProcess::new(process.bake, &moved, process.rooms).ok()?;

@@ -18,7 +18,7 @@ pub struct TracePoint {
     pub dough_c: f64,
     /// Its place, °C.
     pub room_c: f64,
-    /// How far it has come, as a share of the end point of its stage; of a bulk, of doubled.
+    /// How far it has come, as a share of the end point of its stage; for a bulk, doubled.
     pub ripeness: f64,
 }
 

@@ -18,7 +18,7 @@ pub struct MixWater {
     pub water: Mass,
     /// The dough wanted.
     pub dough: Temperature,
-    /// By the sum rule of the trade; missing without a friction or a base temperature, or when no ice
+    /// By the DDT formula of the trade; missing without a friction or a base temperature, or when no ice
     /// makes water so cold.
     pub ddt_formula: Option<DdtWater>,
     /// By the heat balance; missing when no water or ice does it.
@@ -29,7 +29,7 @@ pub struct MixWater {
     pub problems: Vec<String>,
 }
 
-/// The sum rule's answer.
+/// The answer of the DDT formula.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct DdtWater {

@@ -98,7 +98,7 @@ def chain(name, first, bowl, hydration_kj, room, tau, hours, later, dough_kg, mi
 if __name__ == "__main__":
     one_mix()
     chain(
-        "autolyse and second water",
+        "autolyse and bassinage",
         first=[(10.0, C_FLOUR, 22.0), (4.0, 2.993, 19.0)],
         bowl=[(25.0, 0.50, 18.0)],
         hydration_kj=9.9 * 10.0,

@@ -108,7 +108,7 @@ fn what_is_left_out_shows_in_the_plan() {
     // One percent of the dough stays in the tub and on the hands.
     let dough = plan.batch.dough.as_grams();
     assert!((dough * 0.99 - 8.0 * 600.0).abs() < 1e-6, "{dough}");
-    // The trade's rule for ice, W (tap - wanted) / (tap + 80), from tap water of 15 °C; the 80 is melting
+    // The rule of thumb for ice, W (tap - wanted) / (tap + 80), from tap water of 15 °C; the 80 is melting
     // over warming, 333.6 / 4.186.
     let water = &plan.water;
     let wanted = water.balance.unwrap().water.as_celsius();

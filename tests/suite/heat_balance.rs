@@ -123,7 +123,7 @@ fn a_rest_and_a_bassinage() {
         mixing_kj_per_kg: 9.0,
         ..plain(part(10.0, 1.80, 22.0), kg(5.2))
     };
-    // tests/reference/mixing_chain.py, "autolyse and second water"
+    // tests/reference/mixing_chain.py, "autolyse and bassinage"
     let got = mix.water_for_dough(c(25.0)).unwrap();
     let [start, end] = got.rest.unwrap();
     assert!((got.water.as_celsius() - 21.783_224_450).abs() < 1e-8);
@@ -178,7 +178,7 @@ fn sensitivity_of_the_dough_to_its_water() {
         }
     }
     // T. Lehmann, Pizza Today 2018-06 p. 28: 5 °F of water move the dough by about 2 °F (0.40);
-    // the sum rule has 1/3, flour and water alone up to 0.65. A steel bowl of the usual weight
+    // the DDT formula has 1/3, flour and water alone up to 0.65. A steel bowl of the usual weight
     // (half the dough's, or more in small machines) keeps a dough inside that band.
     for hydration in [0.55, 0.65, 0.75] {
         for bowl_kg in [0.0, 0.8, 2.0] {
@@ -245,7 +245,7 @@ fn what_cannot_be_had_is_refused_in_words() {
             .is_unreachable()
     );
 
-    // the second water is hot: the first mix would have to be ice
+    // the bassinage is hot: the first mix would have to be ice
     let frozen = Mixing {
         rest: Some(Rest {
             length: Hours::new(0.5).unwrap().into(),

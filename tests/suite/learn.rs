@@ -124,7 +124,10 @@ fn identical_rows_teach_the_level_and_nothing_of_slope() {
     assert!(says(&l, &Diagnostic::OneDose { kind }));
     // The slope turns about 24 °C: at 24 °C it has no effect on the speed of gas.
     let tilt = estimate(&l, "gas_tilt_per_10k");
-    assert!(tilt.told < 0.05 && tilt.moved.abs() < 0.05, "{tilt:?}");
+    assert!(
+        tilt.learned_share < 0.05 && tilt.moved.abs() < 0.05,
+        "{tilt:?}"
+    );
     // Rows that agree to the last digit do not make the scatter vanish.
     assert!(l.scatter > 0.05 && l.scatter < 0.10);
     assert!(l.rows.iter().all(|r| r.residual_min.unwrap().abs() < 60.0));
@@ -137,7 +140,10 @@ fn rows_at_one_temperature_leave_the_slope_alone() {
     );
     assert_eq!(one_temperature(&l), Some(24.0));
     let tilt = estimate(&l, "gas_tilt_per_10k");
-    assert!(tilt.standard_error.is_none() || tilt.told < 0.1, "{tilt:?}");
+    assert!(
+        tilt.standard_error.is_none() || tilt.learned_share < 0.1,
+        "{tilt:?}"
+    );
 }
 
 #[test]
@@ -453,7 +459,10 @@ fn a_row_that_says_nothing_changes_nothing() {
         let learned = learn(&nothing, &own, None).unwrap();
         for e in &learned.estimates {
             // But for the chance that the row itself is mistyped.
-            assert!(e.standard_error.is_none() && e.told < 1e-4, "{e:?}");
+            assert!(
+                e.standard_error.is_none() && e.learned_share < 1e-4,
+                "{e:?}"
+            );
             assert!(e.moved.abs() < 1e-3, "{e:?}");
         }
         table = learned.table().unwrap();

@@ -7,7 +7,7 @@
 
 use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage, State};
-use pointage::learn::published::{self, FittedRow, PublishedFit, Scales};
+use pointage::learn::published::{self, PublishedFit, RowFit, Scales};
 use pointage::table::{self, Uncertainty};
 use pointage::units::Temperature;
 use std::sync::LazyLock;
@@ -62,7 +62,7 @@ fn the_shipped_table_is_the_fit() {
 }
 
 /// `tests/reference/joint_fit.py`, an implementation of its own, gives these: agreement to the fourth digit, but for the
-/// scales, which its simplex finds to 0.4 %, and what hangs on them.
+/// scales, which its simplex finds to 0.4 %, and what depends on them.
 #[test]
 fn an_independent_fit_agrees() {
     let independent = [114.1, 0.1932, 341.8, 783.9, 849.1, 0.5283, 1.986, 3.122];
@@ -73,7 +73,7 @@ fn an_independent_fit_agrees() {
     assert!((FIT.scales.sigma - 0.205).abs() < 2e-3);
 }
 
-pub fn is_biga(row: &FittedRow) -> bool {
+pub fn is_biga(row: &RowFit) -> bool {
     row.stage == "biga"
 }
 
@@ -96,7 +96,7 @@ fn a_source_that_is_left_out_is_predicted() {
 #[test]
 fn poolish_is_met_in_sample() {
     let ripe =
-        |row: &&FittedRow| row.stage == "poolish" && row.end == "ripe" && row.left_out.is_some();
+        |row: &&RowFit| row.stage == "poolish" && row.end == "ripe" && row.left_out.is_some();
     let errors: Vec<f64> = FIT
         .rows
         .iter()
@@ -126,32 +126,23 @@ fn volumes_and_gas_lie_in_their_bands() {
 #[test]
 fn a_straight_dough_keeps_to_common_practice() {
     let p = Parameters::shipped().unwrap();
+    let dough = |dose: f64| Stage {
+        composition: Kind::Dough.usual().unwrap(),
+        yeast: Inoculum {
+            added: dose,
+            carried: 0.0,
+        },
+        end: EndPoint::Doubled,
+        own_heat: None,
+    };
     let bulk_h = |dose: f64, t: f64| {
-        let stage = Stage {
-            composition: Kind::Dough.usual().unwrap(),
-            yeast: Inoculum {
-                added: dose,
-                carried: 0.0,
-            },
-            end: EndPoint::Doubled,
-            own_heat: None,
-        };
-        stage
+        dough(dose)
             .ready(&p, &TemperatureProfile::held(c(t)))
             .unwrap()
             .hours
     };
     let proof_h = |dose: f64, t: f64, proof_c: f64| {
-        let stage = Stage {
-            composition: Kind::Dough.usual().unwrap(),
-            yeast: Inoculum {
-                added: dose,
-                carried: 0.0,
-            },
-            end: EndPoint::Doubled,
-            own_heat: None,
-        };
-        let f = stage.fermentation(&p).unwrap();
+        let f = dough(dose).fermentation(&p).unwrap();
         let warm = TemperatureProfile::held(c(t));
         let bulk = f.after(&f.start(), &warm, bulk_h(dose, t)).unwrap();
         // Handling as a plan has it where nothing else is said.

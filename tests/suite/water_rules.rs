@@ -1,4 +1,4 @@
-//! The arithmetic of the trade, as its books, magazines and schools print it: water by the sum rule and
+//! The arithmetic of the trade, as its books, magazines and schools print it: water by the DDT formula and
 //! by a base temperature, ice, yeast against time, yeast kinds, weights, limits.
 //!
 //! Sources print whole degrees. The sums are exact, so a tenth of half a degree (0.05) must hold, in
@@ -40,7 +40,7 @@ fn pct(value: f64) -> Percent {
     Percent::new(value).unwrap()
 }
 
-/// A printed example of the sum rule, in the unit of its table.
+/// A printed example of the DDT formula, in the unit of its table.
 struct Printed {
     source: &'static str,
     dough: f64,

@@ -110,7 +110,7 @@ pub struct LearnAnswer {
     pub rows: Vec<FittedRow>,
     /// For the last row of each kind, what the numbers said before and what they say now.
     pub forecasts: Vec<Forecast>,
-    /// Lines of the three rows farthest off.
+    /// Lines of the three rows with the largest differences.
     pub largest: Vec<u64>,
     /// The bake to log next, of the kinds in the log; none where the fit did not settle.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -22,7 +22,7 @@ use std::path::{Path, PathBuf};
 /// Blocks read before the answering begins, per core: enough that none waits for the slowest.
 const BLOCKS_PER_CORE: usize = 4;
 /// Rows without an answer that are told one by one on stderr.
-const TOLD: usize = 20;
+const MOST_REPORTED: usize = 20;
 
 /// Answer many questions of ready, dose, water, ice or scale, from a CSV to a CSV
 ///
@@ -128,7 +128,7 @@ fn answer(
                     out.flush().map_err(unwritten)?;
                     return Err(failure(fault));
                 }
-                if faults < TOLD {
+                if faults < MOST_REPORTED {
                     counter.suspend(|| failure(fault).of("batch").report());
                 }
                 faults += 1;
@@ -139,10 +139,10 @@ fn answer(
     drop(counter);
     out.flush().map_err(unwritten)?;
     more?;
-    if faults > TOLD {
-        let more = counted(faults - TOLD, "more row has", "more rows have");
-        let told = format!("batch: {name}: {more} no answer: see the column error");
-        let _ = Failure::Input(told).report();
+    if faults > MOST_REPORTED {
+        let more = counted(faults - MOST_REPORTED, "more row has", "more rows have");
+        let rest = format!("batch: {name}: {more} no answer: see the column error");
+        let _ = Failure::Input(rest).report();
     }
     Ok(())
 }

@@ -79,8 +79,10 @@ impl LearnCommand {
         let files = out.iter().map(params).chain(chart.iter().map(drawn));
         let written = write::all(&files.collect::<Vec<_>>())?;
         let learned = &answer;
-        let told = LearnReport { learned, written };
-        Ok(output(json, &told, |told| words(&name, told, request))?)
+        let report = LearnReport { learned, written };
+        Ok(output(json, &report, |report| {
+            words(&name, report, request)
+        })?)
     }
 }
 
@@ -133,8 +135,8 @@ fn done(kind: Kind) -> &'static str {
 /// Most rows that are listed; `--json` has them all.
 const LISTED: usize = 60;
 
-fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
-    let a = told.learned;
+fn words(log: &str, report: &LearnReport<'_>, request: &LearnRequest) -> String {
+    let a = report.learned;
     let mut page = Page::default();
     let (used, refused) = (counted(a.rows_used, "row", "rows"), a.refused.len());
     let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
@@ -173,7 +175,7 @@ fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
             next.temperature_c
         ));
     }
-    for file in &told.written {
+    for file in &report.written {
         page.say(format!("Written: {file}"));
     }
     if a.stop != pointage::learn::Termination::Converged {
@@ -188,8 +190,8 @@ fn parameters(page: &mut Page, a: &LearnAnswer) {
     page.gap();
     page.line(format!("{:>41}{:>17}{:>10}", "before", "now", "change"));
     // A bend of which the log tells little stands in the JSON only.
-    let told = |p: &&LearnedParameter| !p.name.ends_with("_bend") || p.told > 0.2;
-    for p in a.estimates.iter().filter(told) {
+    let said = |p: &&LearnedParameter| !p.name.ends_with("_bend") || p.learned_share > 0.2;
+    for p in a.estimates.iter().filter(said) {
         let with = |v: f64, e: Option<f64>| match e {
             Some(e) if p.on_log_scale => format!("{} ± {:.0} %", value(p, v), 100.0 * e),
             Some(e) => format!("{} ± {e:.3}", value(p, v)),

@@ -1,7 +1,7 @@
 //! `pointage plan`
 
 use super::exit::Failure;
-use super::outputs::{Outputs, Told, text};
+use super::outputs::{Outputs, PlanView, text};
 use super::plan_args::DayFlags;
 use super::progress;
 use super::render::output;
@@ -73,7 +73,7 @@ impl Args {
             let remarks = asked.calendar.remarks(first.start_h, last.end_h);
             answer.notes.extend(remarks);
         }
-        let told = Told {
+        let view = PlanView {
             bake: &asked.bake,
             plan: &plan,
             answer: &answer,
@@ -81,7 +81,7 @@ impl Args {
             calendar: &asked.calendar,
             window: p.rise_window,
         };
-        let written = self.outputs.write(&targets, told)?;
+        let written = self.outputs.write(&targets, view)?;
         let demo = asked.is_demo;
         let (plan, written) = (&answer, &written[..]);
         let answer = Answer {
@@ -90,10 +90,10 @@ impl Args {
             written,
         };
         let text = output(json, &answer, |_| {
-            text::text(told, demo, self.explain, written)
+            text::text(view, demo, self.explain, written)
         })?;
         // A plan that does not fit is shown, and told on stderr with exit code 1.
         let unmet = |p: &Problem| Failure::Aim(format!("{}: {}", asked.name, p.sentence()));
-        Ok((text, told.plan.problem.as_ref().map(unmet)))
+        Ok((text, view.plan.problem.as_ref().map(unmet)))
     }
 }

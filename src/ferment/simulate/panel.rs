@@ -262,9 +262,16 @@ impl<'f> Panel<'f> {
     fn is_resolved(&self) -> bool {
         match &self.inside {
             Inside::Level { .. } => true,
-            Inside::Points { gas, potential, .. } => {
+            Inside::Points {
+                gas,
+                growth,
+                potential,
+                ..
+            } => {
                 let slowest = self.ferment.gas_clock(SLOWEST) * self.start.yeast;
-                gas.unresolved(SLOWEST) <= RESOLVED && potential.unresolved(slowest) <= RESOLVED
+                gas.unresolved(SLOWEST) <= RESOLVED
+                    && growth.unresolved(SLOWEST) <= RESOLVED
+                    && potential.unresolved(slowest) <= RESOLVED
             }
         }
     }

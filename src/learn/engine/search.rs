@@ -314,7 +314,7 @@ mod tests {
         })
     }
 
-    /// Counts the evaluations of a model, which are told by the first row: one at the parameters and one at the
+    /// Counts the evaluations of a model, which the first row shows: one at the parameters and one at the
     /// truth.
     fn counted(asked: &Cell<usize>, t: f64, value: f64) -> f64 {
         let first = usize::from(t == 0.0);

@@ -1,6 +1,6 @@
 //! Least squares of a few parameters with exact derivatives, without a matrix on the heap: for fits that are
 //! made by the thousand. Levenberg-Marquardt on the normal equations, which decide only how fast it arrives;
-//! where it arrives is told by the gradient.
+//! where it arrives the gradient says.
 
 use nalgebra::{SMatrix, SVector};
 

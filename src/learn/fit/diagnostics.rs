@@ -1,6 +1,6 @@
 //! What was learned, and what was not.
 
-use super::{FittedRow, Learned, LearnedParameter, TOLD, USUAL_SCATTER, on_log_scale};
+use super::{FittedRow, LEARNED, Learned, LearnedParameter, USUAL_SCATTER, on_log_scale};
 use crate::ferment::{Kind, LEARNABLE, LEARNT_NAMES, Uncertain};
 use crate::learn::log::{LoggedDough, Observation, Seen};
 
@@ -88,9 +88,9 @@ impl Learned {
     /// Fills in the report.
     pub(super) fn report(&mut self, scatter_is_known: bool) {
         let estimate = |j: usize| {
-            let (which, told) = (LEARNABLE[j], self.told(j));
+            let (which, learned_share) = (LEARNABLE[j], self.learned_share(j));
             let sd = self.prior.spread_of(which);
-            let has_error = told >= TOLD && self.is_sound();
+            let has_error = learned_share >= LEARNED && self.is_sound();
             LearnedParameter {
                 name: LEARNT_NAMES[j],
                 prior: self.prior.learnt_value(which),
@@ -99,7 +99,7 @@ impl Learned {
                 standard_error: has_error.then(|| sd * self.found.covariance[(j, j)].sqrt()),
                 on_log_scale: on_log_scale(which),
                 moved: self.found.z[j],
-                told,
+                learned_share,
             }
         };
         self.estimates = self.concerned().map(estimate).collect();

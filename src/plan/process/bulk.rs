@@ -335,7 +335,7 @@ impl DoughProcess<'_> {
             salt_percent: batch.percent_of_flour(batch.salt),
             sugar_percent: batch.percent_of_flour(batch.mass_of(Role::Sugar, MixStage::Mix)),
             fresh_flour: (1.0 - ahead - old).clamp(0.0, 1.0),
-            // Old dough is taken to have come to doubled.
+            // Old dough is taken to have doubled.
             gas_spent: preferment.map_or(0.0, |r| ahead * r.state.gas)
                 + old * self.p.level(Kind::Dough).gas,
         }
@@ -410,7 +410,7 @@ mod tests {
     use crate::plan::bake::Bake;
 
     /// The gas that the flour of a preferment and of old dough has made is spent: by hand, old dough of 20 % of
-    /// all flour with 60 % water, 2 % salt and no yeast is 20 / 1.62 = 12.35 % of flour, come to doubled.
+    /// all flour with 60 % water, 2 % salt and no yeast is 20 / 1.62 = 12.35 % of flour, and has doubled.
     #[test]
     fn flour_that_has_worked_has_spent_its_gas() {
         let text = |old: &str, preferment: &str| {

@@ -442,7 +442,7 @@ fn a_first_load_that_enters_sooner_does_so_after_a_measurement() {
         "{:?}",
         now.advice
     );
-    // Where the second load is past its window anyway, it is told by its number.
+    // Where the second load is past its window anyway, its number says so.
     let late = text.replace("bake_min = 40", "bake_min = 120");
     let now = adjusted(&late, anchor, &seen);
     let held = find!(now.advice, Finding::HoldLoads { loads } => loads.clone());

@@ -127,7 +127,7 @@ fn the_oven_waits_for_a_load_that_is_not_ready() {
 }
 
 /// Twenty loads in a hot room wait in every way at once, and of many mixtures several free the hands as soon. Which is
-/// taken does not hang on the hour that the day is reckoned from.
+/// taken does not depend on the hour from which the day is counted.
 #[test]
 fn the_same_day_has_the_same_waits_from_any_anchor() {
     let text = r#"format = 1
@@ -381,7 +381,7 @@ fn no_piece_rests_longer_than_it_may() {
     let longest = rests.iter().copied().fold(0.0, f64::max);
     assert!(longest > 60.001);
     let (weary, rest, most) =
-        find!(problem.findings, Finding::LongRest { loads, rest_min, most_min, .. } => (loads.clone(), *rest_min, *most_min)).unwrap();
+        find!(problem.findings, Finding::LongRest { loads, longest_rest_min, most_min, .. } => (loads.clone(), *longest_rest_min, *most_min)).unwrap();
     assert!((rest - longest).abs() < 1e-6 && (most - 60.0).abs() < 1e-9);
     assert_eq!(problem.nearest, held(false, true, None));
     for (load, rest) in queue.loads.iter().zip(&rests) {
@@ -482,7 +482,7 @@ fn a_rest_that_is_too_long_is_told() {
             .replace("pieces = 8", &format!("pieces = {loads}"))
             .replace("bake_min = 40", "bake_min = 1");
         let warnings = planned(&text, Anchor::FirstOut(16.0)).warnings;
-        let told = find!(warnings, Finding::LongRest { loads, rest_min, .. } => (loads.len(), rest_min.round()));
+        let told = find!(warnings, Finding::LongRest { loads, longest_rest_min, .. } => (loads.len(), longest_rest_min.round()));
         assert_eq!(told, expected, "{warnings:?}");
     }
 }

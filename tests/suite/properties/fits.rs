@@ -100,7 +100,7 @@ const LINEAR: f64 = 1e-10;
 proptest! {
     #![proptest_config(cases(96))]
 
-    /// Doughs made by the sum rule give back the heat of a minute, and no scatter.
+    /// Doughs made by the DDT formula give back the heat of a minute, and no scatter.
     #[test]
     fn exact_mixes_give_their_heats(mixes in mixes(), slow in 0.0..1.0f64, fast in 0.0..2.0f64) {
         let made: Vec<Mix> = mixes.iter().map(|m| on_the_sum_scale(m, [slow, fast], 0.0)).collect();
@@ -110,7 +110,7 @@ proptest! {
     }
 
     /// The order of the mixes says nothing; on the sum scale a shift of all temperatures and on the balance another
-    /// size of every mix, or a shift, say nothing either: both reckon with differences and shares.
+    /// size of every mix, or a shift, say nothing either: both use differences and shares.
     #[test]
     fn order_size_and_shift_say_nothing(
         (mixes, other) in mixes().prop_flat_map(|m| (Just(m.clone()), Just(m).prop_shuffle())),

@@ -72,7 +72,12 @@ fn same(a: &Learned, b: &Learned) -> std::result::Result<(), TestCaseError> {
     for (a, b) in a.estimates.iter().zip(&b.estimates) {
         prop_assert_eq!(a.name, b.name);
         prop_assert!((a.moved - b.moved).abs() < FOUND, "{:?} and {:?}", a, b);
-        prop_assert!((a.told - b.told).abs() < FOUND, "{:?} and {:?}", a, b);
+        prop_assert!(
+            (a.learned_share - b.learned_share).abs() < FOUND,
+            "{:?} and {:?}",
+            a,
+            b
+        );
         prop_assert_eq!(a.standard_error.is_some(), b.standard_error.is_some());
         if let (Some(a), Some(b)) = (a.standard_error, b.standard_error) {
             prop_assert!(close(a, b, 10.0 * FOUND), "{} and {}", a, b);
@@ -143,7 +148,7 @@ proptest! {
         };
         prop_assert!(learned.scatter.is_finite() && learned.scatter > 0.0);
         for e in &learned.estimates {
-            prop_assert!(e.value.is_finite() && e.moved.is_finite() && (0.0..=1.0).contains(&e.told), "{:?}", e);
+            prop_assert!(e.value.is_finite() && e.moved.is_finite() && (0.0..=1.0).contains(&e.learned_share), "{:?}", e);
             prop_assert!(e.standard_error.is_none_or(|s| s.is_finite() && s > 0.0), "{:?}", e);
         }
         for r in &learned.rows {

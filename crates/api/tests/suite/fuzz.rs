@@ -162,7 +162,7 @@ fn fuzz(seed: u64, count: usize) {
             serde_json::from_str(&answer).unwrap_or_else(|e| panic!("{e}: {request}\n{answer}"));
         schema
             .check(&answer)
-            .unwrap_or_else(|e| panic!("{request}\n{answer}\n{e}"));
+            .unwrap_or_else(|e| panic!("{request:.200}\n{e:.400}"));
         if answer.get("error").is_some() {
             errors += 1;
         } else {

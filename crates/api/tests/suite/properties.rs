@@ -278,7 +278,7 @@ proptest! {
     }
 
     /// The dose for a time is ripe at that time: one question answers the other. A time is found to 1e-6 or better;
-    /// near the top of the growth it hangs on the dose by up to some hundred times as much.
+    /// near the top of the growth it depends on the dose by up to some hundred times as much.
     #[test]
     fn the_dose_for_a_time_is_ripe_then(request in dose_request()) {
         let dosed = answer(&request.to_string())?;

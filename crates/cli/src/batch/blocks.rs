@@ -121,7 +121,7 @@ pub struct Blocks {
     input: Box<dyn BufRead + Send>,
     name: String,
     lines: u64,
-    /// Told when the lines before it are answered.
+    /// Reported when the lines before it are answered.
     failed: Option<Failure>,
 }
 

@@ -17,13 +17,13 @@ impl TableRow for BlockRows<'_> {
 }
 
 /// A command that rows may ask, and the places of its numbers in the row of the answer.
-struct Asked<'n>(Columns<'n>, Vec<usize>);
+struct CommandColumns<'n>(Columns<'n>, Vec<usize>);
 
 /// The header, and what goes for every row.
 pub struct BatchSheet<'n> {
     header: Vec<String>,
     /// The commands that rows may ask; one for all rows without a column that tells it.
-    commands: Vec<Asked<'n>>,
+    commands: Vec<CommandColumns<'n>>,
     command_column: Option<usize>,
     id_column: Option<usize>,
     /// Names of all numbers of an answer.
@@ -83,7 +83,7 @@ impl<'n> BatchSheet<'n> {
                 })
             });
             let places = places.collect();
-            sheet.commands.push(Asked(columns, places));
+            sheet.commands.push(CommandColumns(columns, places));
         }
         let unknown = |i: &usize| sheet.commands.iter().all(|c| c.0.unknown.contains(i));
         if let Some(i) = (0..sheet.header.len()).find(unknown) {
@@ -94,7 +94,9 @@ impl<'n> BatchSheet<'n> {
             return Err(format!("unknown column {name:?}; {more}"));
         }
         match &sheet.commands[..] {
-            [Asked(one, _)] if one.lacks.is_some() => Err(one.lacks.clone().unwrap_or_default()),
+            [CommandColumns(one, _)] if one.lacks.is_some() => {
+                Err(one.lacks.clone().unwrap_or_default())
+            }
             _ => Ok(sheet),
         }
     }
@@ -153,8 +155,8 @@ impl<'n> BatchSheet<'n> {
             return Err((None, Error::malformed(why)));
         }
         let name = self.command_column.map(|i| row.trimmed(i));
-        let asked = |asked: &&Asked<'_>| name.is_none_or(|name| asked.0.command == name);
-        let Some(Asked(command, places)) = self.commands.iter().find(asked) else {
+        let asked = |asked: &&CommandColumns<'_>| name.is_none_or(|name| asked.0.command == name);
+        let Some(CommandColumns(command, places)) = self.commands.iter().find(asked) else {
             let error = Error::unknown_name("command", name.unwrap_or_default(), COMMANDS);
             return Err((self.command_column, error));
         };

@@ -5,7 +5,7 @@
 //! bytes. An event keeps its name (UID) when the bake is planned anew for the same day, so that reading
 //! the new file moves the old events.
 
-use super::Told;
+use super::PlanView;
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger};
 use jiff::tz::TimeZone;
 use pointage_api::Sentence;
@@ -16,22 +16,22 @@ use std::time::Duration;
 const TOUCH_H: f64 = 5.0 / 60.0;
 
 /// Writes the calendar; each alarm comes `before` its step.
-pub fn calendar(told: Told<'_>, before: Duration) -> String {
+pub fn calendar(view: PlanView<'_>, before: Duration) -> String {
     // Without control characters, which a line of a calendar cannot hold.
-    let name = told.bake.name.replace(char::is_control, " ");
-    let mut steps = told.steps.iter().filter(|s| s.hands).peekable();
+    let name = view.bake.name.replace(char::is_control, " ");
+    let mut steps = view.steps.iter().filter(|s| s.hands).peekable();
     let mut calendar = Calendar::empty();
     calendar
         .append_property(("VERSION", "2.0"))
         .append_property(("PRODID", "-//pointage//plan//EN"))
         .append_property(("METHOD", "PUBLISH"));
     // Stamped with the plan's own first hour: the time of writing would change the bytes.
-    let stamp = (steps.peek()).map_or(String::new(), |s| utc(told, s.start));
-    let first_in = told.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
-    let day = told.calendar.at(first_in).date();
+    let stamp = (steps.peek()).map_or(String::new(), |s| utc(view, s.start));
+    let first_in = view.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
+    let day = view.calendar.at(first_in).date();
     for step in steps {
         let uid = format!("{day}-{:016x}-{}@pointage", fnv1a(&name), step.key);
-        calendar.push(event(told, step, &name, &uid, &stamp, before));
+        calendar.push(event(view, step, &name, &uid, &stamp, before));
     }
     folded(&calendar.to_string())
 }
@@ -57,7 +57,7 @@ fn folded(text: &str) -> String {
 }
 
 fn event(
-    told: Told<'_>,
+    view: PlanView<'_>,
     step: &Step<f64>,
     bake: &str,
     uid: &str,
@@ -69,8 +69,8 @@ fn event(
     event
         .uid(uid)
         .add_property("DTSTAMP", stamp)
-        .add_property("DTSTART", utc(told, step.start))
-        .add_property("DTEND", utc(told, step.end.max(step.start + TOUCH_H)))
+        .add_property("DTSTART", utc(view, step.start))
+        .add_property("DTEND", utc(view, step.end.max(step.start + TOUCH_H)))
         .append_property(Property::new("TRANSP", "TRANSPARENT"))
         .summary(&title);
     if step.alarm {
@@ -84,7 +84,7 @@ fn event(
         event.alarm(alarm);
     }
     let slurry = step.slurry.map(|s| s.sentence().to_string());
-    let about = [told.details(step), told.amounts(step)];
+    let about = [view.details(step), view.amounts(step)];
     let about = about.into_iter().filter(|text| !text.is_empty());
     let about = about.map(|text| format!(" {text}."));
     let about: String = about.chain(slurry.map(|s| format!(" {s}"))).collect();
@@ -93,8 +93,8 @@ fn event(
 }
 
 /// `20261128T032000Z`, to the nearest minute.
-fn utc(told: Told<'_>, hour: f64) -> String {
-    told.calendar
+fn utc(view: PlanView<'_>, hour: f64) -> String {
+    view.calendar
         .at((hour * 60.0).round() / 60.0)
         .with_time_zone(TimeZone::UTC)
         .strftime("%Y%m%dT%H%M%SZ")

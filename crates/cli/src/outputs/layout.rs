@@ -1,6 +1,6 @@
 //! What text, sheet and calendar say of the steps of a plan beside their sentences: times and weights.
 
-use super::Told;
+use super::PlanView;
 use crate::render::{counted, time};
 use pointage_api::steps::{Action, Amount, Step};
 
@@ -10,7 +10,7 @@ pub struct Weights {
     pub rows: Vec<(String, Vec<String>)>,
 }
 
-impl Told<'_> {
+impl PlanView<'_> {
     /// The steps that are listed; the others stand in the [`details`](Self::details) of the one they follow.
     pub fn listed(&self) -> impl Iterator<Item = &Step<f64>> {
         let follows = |step: &Step<f64>| match step.action {

@@ -49,9 +49,9 @@ fn alarm(text: &str) -> Result<Duration, Error> {
     time.ok_or_else(|| Error::text("alarm", text, "a time up to 24h, such as 10min"))
 }
 
-/// A plan with everything that telling it takes.
+/// A plan with everything that rendering it takes.
 #[derive(Clone, Copy)]
-pub struct Told<'a> {
+pub struct PlanView<'a> {
     pub bake: &'a Bake,
     pub plan: &'a Plan,
     pub answer: &'a PlanAnswer,
@@ -83,12 +83,12 @@ impl Outputs {
     pub fn write(
         &self,
         targets: &[Option<Target>; 3],
-        told: Told<'_>,
+        view: PlanView<'_>,
     ) -> Result<Vec<String>, Failure> {
         let texts: [&dyn Fn() -> String; 3] = [
-            &|| calendar::calendar(told, self.alarm),
-            &|| chart::day(told),
-            &|| sheet::sheet(told),
+            &|| calendar::calendar(view, self.alarm),
+            &|| chart::day(view),
+            &|| sheet::sheet(view),
         ];
         let files = targets.iter().zip(texts);
         let files = files.filter_map(|(target, text)| Some((target.as_ref()?, text())));

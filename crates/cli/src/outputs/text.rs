@@ -1,6 +1,6 @@
 //! A plan as text for a terminal.
 
-use super::Told;
+use super::PlanView;
 use crate::CARE;
 use crate::render::{Page, mass, temperature};
 use pointage::plan::Reason;
@@ -12,16 +12,16 @@ const ACTION: usize = 27;
 const NAME: usize = 36;
 
 /// The plan in words; `explain` adds what moves its times, `written` are the files it went to.
-pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) -> String {
-    let (answer, calendar) = (told.answer, told.calendar);
+pub fn text(view: PlanView<'_>, is_demo: bool, explain: bool, written: &[String]) -> String {
+    let (answer, calendar) = (view.answer, view.calendar);
     let mut page = Page::default();
-    page.say(format!("{}: {}", told.bake.name, told.pieces()));
-    page.say(told.summary());
+    page.say(format!("{}: {}", view.bake.name, view.pieces()));
+    page.say(view.summary());
     if is_demo {
         page.say("(A built-in demo bake. Your own: pointage plan BAKE.toml --first-out 07:30)");
     }
     let mut day = String::new();
-    for step in told.listed() {
+    for step in view.listed() {
         let today = calendar.day(step.start);
         if today != day {
             page.gap();
@@ -30,15 +30,15 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
         }
         let time = calendar.time(step.start);
         let label = format!("  {time}  {:<ACTION$} ", step.text);
-        page.item(&label, &told.details(step));
+        page.item(&label, &view.details(step));
     }
-    weights(&mut page, told);
-    if let Some(problem) = &told.plan.problem {
+    weights(&mut page, view);
+    if let Some(problem) = &view.plan.problem {
         page.gap();
         page.item("Does not fit: ", &problem.sentence().to_string());
     }
     if explain {
-        explained(&mut page, told);
+        explained(&mut page, view);
     }
     page.cautions(&answer.warnings, &answer.notes);
     page.gap();
@@ -53,8 +53,8 @@ pub fn text(told: Told<'_>, is_demo: bool, explain: bool, written: &[String]) ->
     page.finish()
 }
 
-fn weights(page: &mut Page, told: Told<'_>) {
-    let weights = told.weights();
+fn weights(page: &mut Page, view: PlanView<'_>) {
+    let weights = view.weights();
     let names = weights.rows.iter().map(|(name, _)| name.chars().count());
     let wide = names.filter(|n| *n <= NAME).max().unwrap_or(0).max(8);
     let line = |name: &str, cells: &mut dyn Iterator<Item = &str>| {
@@ -72,14 +72,14 @@ fn weights(page: &mut Page, told: Told<'_>) {
             page.line(line(name, &mut cells));
         }
     }
-    for slurry in told.steps.iter().filter_map(|s| s.slurry) {
+    for slurry in view.steps.iter().filter_map(|s| s.slurry) {
         page.say(slurry.sentence().to_string());
     }
 }
 
 /// What moves the times, what hides behind the temperature of a large dough, and both ways to the water.
-fn explained(page: &mut Page, told: Told<'_>) {
-    let (plan, answer) = (told.plan, told.answer);
+fn explained(page: &mut Page, view: PlanView<'_>) {
+    let (plan, answer) = (view.plan, view.answer);
     page.gap();
     page.line("What moves these times most");
     for reason in &plan.reasons {
@@ -90,7 +90,7 @@ fn explained(page: &mut Page, told: Told<'_>) {
         page.line("The dough is too thick to be one temperature");
     }
     for core in &plan.cores {
-        let time = told.calendar.time(core.hour);
+        let time = view.calendar.time(core.hour);
         let (core_c, surface_c, mean_c) = (core.core_c, core.surface_c, core.mean_c);
         page.item(
             &format!("  {time}  {:<9} ", core.stage),

@@ -414,7 +414,7 @@ fn what_stands_before_a_row_without_end_is_answered() {
     assert_eq!(table(&text(&output.stdout)).1.len(), before);
 }
 
-/// A fault is told by the line of its row, not of the remarks before it.
+/// A fault names the line of its row, not of the remarks before it.
 #[test]
 fn remarks_before_a_row_are_not_its_line() {
     let rows = "kind,dose_percent,at_c\n# x\n\n# y\npoolish,many,21\n";
@@ -449,7 +449,7 @@ fn where_no_gas_is_made_no_dose_does_it() {
             _ => rows.replace("for_h", "dose_percent").replace("12", "0.3"),
         };
         let (_, answers) = table(&text(&batch(&format!("--command {command}"), &rows).stdout));
-        for (answer, place) in answers.iter().zip(["warmer", "cooler"]) {
+        for (answer, place) in answers.iter().zip(["warmer", "colder"]) {
             let why = answer.last().unwrap();
             assert!(
                 why.contains("cannot be met") && why.contains(" 0 %"),

@@ -266,7 +266,7 @@ fn the_file_forecasts_what_the_report_forecasts() {
     assert!((file / report - 1.0).abs() < 1e-5, "{file} {report}");
 }
 
-/// One is one, and what is far off is told in hours.
+/// One is one, and what is far off is given in hours.
 #[test]
 fn counts_and_lengths_read_well() {
     let row = "poolish,1000,1000,fresh,3,21,30,ripe\n";

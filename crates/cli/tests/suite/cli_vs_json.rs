@@ -21,7 +21,7 @@ fn same(line: &str, fields: Value) {
     let answer = answer.as_object_mut().unwrap();
     assert!(!answer.contains_key("error"), "{answer:?}");
     answer.remove("version");
-    // The program names the file of own numbers; only it has a demo and writes files.
+    // The program names the file of fermentation parameters; only it has a demo and writes files.
     let printed = json(line)
         .to_string()
         .replace("same-own.toml", "params_toml")

@@ -4,7 +4,7 @@
 //! dot for the plan. A preferment's night is narrower than the day; each has its own clock.
 
 use super::{Axis, Drawing, GRID, INK, WIDTH};
-use crate::outputs::Told;
+use crate::outputs::PlanView;
 use pointage::plan::{Load, Trace, TracePoint};
 
 const LEFT: f64 = 186.0;
@@ -29,28 +29,28 @@ struct Bar {
 }
 
 /// Draws the chart of a plan that carries its curves.
-pub fn day(told: Told<'_>) -> String {
+pub fn day(view: PlanView<'_>) -> String {
     let none = Trace::default();
-    let trace = told.plan.trace.as_ref().unwrap_or(&none);
-    let (preferment, rows) = rows(told, trace);
-    let frames = frames(told, preferment.as_ref(), &rows);
+    let trace = view.plan.trace.as_ref().unwrap_or(&none);
+    let (preferment, rows) = rows(view, trace);
+    let frames = frames(view, preferment.as_ref(), &rows);
     let day = frames[frames.len() - 1];
     let mut drawing = Drawing::default();
     let key = "Line: likely ready, 4 times in 5. Block: good. Dot: plan.";
-    let top = drawing.head(&told.bake.name, &[key]) + 18.0;
+    let top = drawing.head(&view.bake.name, &[key]) + 18.0;
     let high = if rows.len() > 13 { 27.0 } else { 38.0 };
     let count = rows.len() + usize::from(preferment.is_some());
     let axis = top + high * count as f64;
     let (warm, bottom) = (axis + 116.0, axis + 116.0 + TEMPERATURE);
     for frame in &frames {
-        hours(&mut drawing, told, frame, [top, axis, warm, bottom]);
+        hours(&mut drawing, view, frame, [top, axis, warm, bottom]);
     }
     let row_frames = preferment.iter().map(|row| (row, frames[0]));
     let all: Vec<(&Bar, Axis)> = row_frames.chain(rows.iter().map(|r| (r, day))).collect();
     for (i, (row, frame)) in all.iter().enumerate() {
         let y = top + high * (i as f64 + 0.5);
         drawing.text(&row.name, [12.0, y + 7.0], "start");
-        let time = told.calendar.time(row.planned);
+        let time = view.calendar.time(row.planned);
         drawing.text(&time, [TIME, y + 7.0], "end");
         if let Some((from, until)) = row.usable {
             let until = until.unwrap_or(frame.to);
@@ -62,19 +62,19 @@ pub fn day(told: Told<'_>) -> String {
         drawing.dot(frame.at(row.planned), y, &time);
     }
     temperatures(&mut drawing, trace, &frames, [warm, bottom]);
-    let sentences: Vec<String> = all.iter().map(|(row, _)| described(told, row)).collect();
-    let title = format!("{}: when to look, when to act", told.bake.name);
+    let sentences: Vec<String> = all.iter().map(|(row, _)| described(view, row)).collect();
+    let title = format!("{}: when to look, when to act", view.bake.name);
     drawing.finish(&title, &sentences.join(" "), bottom + 16.0)
 }
 
 /// The preferment, and the stages of the dough.
-fn rows(told: Told<'_>, trace: &Trace) -> (Option<Bar>, Vec<Bar>) {
-    let plan = told.plan;
+fn rows(view: PlanView<'_>, trace: &Trace) -> (Option<Bar>, Vec<Bar>) {
+    let plan = view.plan;
     let ready = |key: &str| {
-        let step = told.steps.iter().find(|s| s.key == key);
+        let step = view.steps.iter().find(|s| s.key == key);
         step.and_then(|s| s.ready.as_ref())
     };
-    let own = told.bake.formula.preferment.as_ref();
+    let own = view.bake.formula.preferment.as_ref();
     let preferment = own.zip(plan.preferment.as_ref()).map(|(own, p)| Bar {
         name: own.kind.name().into(),
         planned: p.used_h,
@@ -93,8 +93,8 @@ fn rows(told: Told<'_>, trace: &Trace) -> (Option<Bar>, Vec<Bar>) {
             name: format!("load {}", load.number),
             planned: load.oven_in_h,
             likely: known.and_then(|r| r.likely).or_else(|| likely(load, curve)),
-            usable: reaches(curve, told.window.open)
-                .map(|from| (from, reaches(curve, told.window.close))),
+            usable: reaches(curve, view.window.open)
+                .map(|from| (from, reaches(curve, view.window.close))),
         }
     });
     (preferment, bulk.into_iter().chain(loads).collect())
@@ -120,7 +120,7 @@ fn reaches(curve: &[TracePoint], share: f64) -> Option<f64> {
 }
 
 /// The night of a preferment, if there is one, and the day of the dough.
-fn frames(told: Told<'_>, preferment: Option<&Bar>, rows: &[Bar]) -> Vec<Axis> {
+fn frames(view: PlanView<'_>, preferment: Option<&Bar>, rows: &[Bar]) -> Vec<Axis> {
     let end = |row: &Bar| {
         let shown = [row.usable.and_then(|u| u.1), row.likely.map(|l| l[1])];
         let shown = shown.into_iter().flatten();
@@ -133,10 +133,10 @@ fn frames(told: Told<'_>, preferment: Option<&Bar>, rows: &[Bar]) -> Vec<Axis> {
         edges,
         step,
     };
-    let dough = told.plan.stages.iter().find(|s| s.name != "preferment");
+    let dough = view.plan.stages.iter().find(|s| s.name != "preferment");
     let from = dough.map_or(0.0, |s| s.start_h);
     let to = rows.iter().map(end).fold(from + 1.0, f64::max);
-    let Some((mixed, row)) = told.plan.preferment.as_ref().zip(preferment) else {
+    let Some((mixed, row)) = view.plan.preferment.as_ref().zip(preferment) else {
         return vec![axis(from, to, [LEFT, RIGHT])];
     };
     let night = end(row) - mixed.mixed_h;
@@ -149,7 +149,12 @@ fn frames(told: Told<'_>, preferment: Option<&Bar>, rows: &[Bar]) -> Vec<Axis> {
 }
 
 /// Hours of the clock below the rows, with the day beneath; their lines run through the temperatures too.
-fn hours(drawing: &mut Drawing, told: Told<'_>, frame: &Axis, [top, axis, warm, bottom]: [f64; 4]) {
+fn hours(
+    drawing: &mut Drawing,
+    view: PlanView<'_>,
+    frame: &Axis,
+    [top, axis, warm, bottom]: [f64; 4],
+) {
     let per_hour = (frame.edges[1] - frame.edges[0]) / (frame.to - frame.from);
     let steps = [1, 2, 3, 4, 6, 12, 24].into_iter();
     let step = steps.clone().find(|n| f64::from(*n) * per_hour >= HOUR);
@@ -161,7 +166,7 @@ fn hours(drawing: &mut Drawing, told: Told<'_>, frame: &Axis, [top, axis, warm, 
     let (mut day, mut free) = (String::new(), 0.0);
     let hours = std::iter::successors(Some(frame.from.ceil()), |h| Some(h + 1.0));
     for hour in hours.take_while(|h| *h <= frame.to) {
-        let local = told.calendar.at(hour);
+        let local = view.calendar.at(hour);
         if i32::from(local.hour()) % step.unwrap_or(24) != 0 {
             continue;
         }
@@ -209,8 +214,8 @@ fn temperatures(drawing: &mut Drawing, trace: &Trace, frames: &[Axis], [warm, bo
 }
 
 /// A row in words, for those who hear it.
-fn described(told: Told<'_>, row: &Bar) -> String {
-    let beside = |h: f64| told.calendar.time_beside(h, row.planned);
+fn described(view: PlanView<'_>, row: &Bar) -> String {
+    let beside = |h: f64| view.calendar.time_beside(h, row.planned);
     let mut text = format!("{}: planned at {}", row.name, beside(row.planned));
     if let Some([low, high]) = row.likely {
         text += &format!(", likely ready from {} to {}", beside(low), beside(high));

@@ -61,7 +61,7 @@ pub fn json_request(args: &str) -> String {
         command => request(command, &words[1..]),
     };
     if words[0] == "plan" {
-        // The cases are planned in UTC, which `call` is told as an offset.
+        // The cases are planned in UTC, which `call` takes as an offset.
         assert!(args.ends_with("--zone UTC"), "{args}");
         request.insert("utc_offset".to_owned(), "+00:00".into());
     }
