@@ -16,6 +16,7 @@
 //! The basis is M. Cengel and M. Boles, *Thermodynamics*, 8th ed., problem 5-157.
 
 use super::cautions::wanted_water;
+use super::ddt_formula::Friction;
 use super::dough_body::{Body, DoughProperties, Place, Shape};
 use super::properties::{ThermalProperties, check_heat_capacity};
 use crate::error::{Error, Result, check};
@@ -179,6 +180,63 @@ impl Mixing {
     /// A value out of its range; [`Unreachable`](Error::Unreachable) where the mass would freeze.
     pub fn dough_from_water(&self, water: Temperature) -> Result<Balanced> {
         self.balanced(water, None)
+    }
+
+    /// The heat of mixing (kJ per kg of dough) with which this water came out as that dough; what the mix
+    /// says of its own heat of mixing is not used.
+    ///
+    /// # Errors
+    /// A value out of its range; a heat beyond 100 kJ/kg, which only wrong readings give.
+    ///
+    /// ```
+    /// use pointage::heat::balance::{ThermalMass, Mixing};
+    /// use pointage::heat::properties::ThermalProperties;
+    /// use pointage::units::{Mass, Temperature};
+    /// let (c, at) = (ThermalProperties::shipped()?, Temperature::celsius);
+    /// let flour = ThermalMass::new(Mass::kilograms(1.0)?, c.c_flour_kj_per_kg_k, at(20.0)?)?;
+    /// let mix = Mixing::new(flour, Mass::grams(650.0)?, c);
+    /// // 1.65 kg of dough, 1.80 + 0.65 * 4.186 kJ/K, all at 20 °C, and 5 °C warmer in the end:
+    /// let heat = mix.mixing_heat(at(20.0)?, at(25.0)?)?;
+    /// assert!((heat - 5.0 * (1.80 + 0.65 * 4.186) / 1.65).abs() < 1e-9);
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    pub fn mixing_heat(&self, water: Temperature, dough: Temperature) -> Result<f64> {
+        let unit = self.of_unit_heat(water)?;
+        let rise_k = dough.as_celsius() - water.as_celsius() - (unit.dough_k - unit.mixing_k);
+        check(
+            "heat of mixing",
+            rise_k / unit.mixing_k,
+            -100.0,
+            100.0,
+            "kJ/kg",
+        )
+    }
+
+    /// The heat of mixing (kJ per kg of dough) that a friction factor stands for in this mix: what, beside wetting,
+    /// warms it by factor over terms when flour, water and room are equally warm.
+    ///
+    /// # Errors
+    /// As [`mixing_heat`](Self::mixing_heat).
+    pub fn mixing_heat_of_friction(&self, friction: &Friction) -> Result<f64> {
+        let unit = self.of_unit_heat(Temperature::ZERO)?;
+        let rise_k = friction.real_rise.as_kelvin() - unit.hydration_k;
+        check(
+            "heat of mixing",
+            rise_k / unit.mixing_k,
+            -100.0,
+            100.0,
+            "kJ/kg",
+        )
+    }
+
+    /// The chain with 1 kJ of mixing to a kg of dough.
+    fn of_unit_heat(&self, water: Temperature) -> Result<Chain> {
+        let mixing_kj_per_kg = 1.0;
+        let unit = Self {
+            mixing_kj_per_kg,
+            ..self.clone()
+        };
+        unit.chain(water.as_celsius())
     }
 
     /// Mass of the first mix and what follows.

@@ -1,8 +1,9 @@
 //! Cautions: where an answer leaves what bakers do. None of them is a ruling on food safety.
 
+use super::ddt_formula::Friction;
 use crate::error::{Error, Result, check};
 use crate::table;
-use crate::units::Temperature;
+use crate::units::{Temperature, TemperatureDifference};
 use serde::{Deserialize, Serialize};
 use std::sync::OnceLock;
 
@@ -39,6 +40,13 @@ pub enum Caution {
         /// Coldest water onto bare instant yeast, °C.
         coldest_c: f64,
     },
+    /// The mixer warms the dough more than is usual.
+    LargeFriction {
+        /// Rise of the dough, °C: friction factor over terms.
+        rise_c: f64,
+        /// Largest usual rise, °C.
+        usual_c: f64,
+    },
     /// The dough is warmer than any wheat dough in the sources.
     WarmDough {
         /// The dough, °C.
@@ -68,6 +76,10 @@ pub struct Limits {
     pub warm_dough_c: Temperature,
     /// Above it yeast slows and dies in time.
     pub hot_dough_c: Temperature,
+    /// A larger rise of the dough by mixing is asked about.
+    pub mixing_rise_c: TemperatureDifference,
+    /// The DDT formula and the heat balance may differ by so much in the dough.
+    pub methods_apart_c: TemperatureDifference,
 }
 
 impl Limits {
@@ -115,6 +127,15 @@ impl Limits {
     pub fn instant_yeast_caution(&self, water: Temperature) -> Option<Caution> {
         (water < self.instant_yeast_c).then(|| Caution::InstantYeastInColdWater {
             coldest_c: self.instant_yeast_c.as_celsius(),
+        })
+    }
+
+    /// A caution where the mixer warms the dough more than is usual.
+    #[must_use]
+    pub fn friction_caution(&self, friction: &Friction) -> Option<Caution> {
+        (friction.real_rise > self.mixing_rise_c).then(|| Caution::LargeFriction {
+            rise_c: friction.real_rise.as_kelvin(),
+            usual_c: self.mixing_rise_c.as_kelvin(),
         })
     }
 

@@ -88,7 +88,7 @@ impl DdtFormula {
     /// Friction of one mix, from the water that was used and the dough that came of it.
     ///
     /// # Errors
-    /// A difference beyond 250 K, which only absurd readings give.
+    /// As [`Friction::of_factor`].
     ///
     /// ```
     /// use pointage::heat::ddt_formula::DdtFormula;
@@ -96,7 +96,7 @@ impl DdtFormula {
     /// let f = |value| Temperature::fahrenheit(value);
     /// let rule = DdtFormula { flour: f(65.0)?, room: f(75.0)?, preferment: None };
     /// let friction = rule.friction(f(80.0)?, f(65.0)?)?;
-    /// assert!((friction.sum_scale.as_fahrenheit() - 35.0).abs() < 1e-9);
+    /// assert!((friction.factor.as_fahrenheit() - 35.0).abs() < 1e-9);
     /// assert!((friction.real_rise.as_fahrenheit() - 35.0 / 3.0).abs() < 1e-9);
     /// # Ok::<(), pointage::Error>(())
     /// ```
@@ -110,12 +110,15 @@ impl DdtFormula {
     }
 }
 
+/// How far a mix alone can warm its dough, °C: beyond that the readings are wrong.
+const MOST_RISE_C: f64 = 20.0;
+
 /// Friction of a mix: its friction factor, with the number of terms of the sum.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Friction {
-    /// As the DDT formula uses it.
-    pub sum_scale: TemperatureDifference,
-    /// The rise of the dough itself: the sum scale divided by the number of terms.
+    /// The friction factor, as the DDT formula uses it.
+    pub factor: TemperatureDifference,
+    /// The rise of the dough itself: the factor divided by the number of terms.
     pub real_rise: TemperatureDifference,
     /// Number of temperatures in the sum.
     pub terms: u8,
@@ -125,14 +128,16 @@ impl Friction {
     /// The friction factor of the DDT formula, for 3 or 4 terms.
     ///
     /// # Errors
-    /// Another number of terms.
-    pub fn on_sum_scale(sum_scale: TemperatureDifference, terms: u8) -> Result<Self> {
+    /// Another number of terms; a rise of the dough, factor over terms, of more than 20 K either way.
+    pub fn of_factor(factor: TemperatureDifference, terms: u8) -> Result<Self> {
         let what = "number of terms of the DDT formula";
         let n = check(what, f64::from(terms), 3.0, 4.0, "terms")?;
-        let real_rise = TemperatureDifference::kelvin(sum_scale.as_kelvin() / n)?;
+        let what = "rise of the dough by mixing (friction factor over terms)";
+        let rise = factor.as_kelvin() / n;
+        let real_rise = check(what, rise, -MOST_RISE_C, MOST_RISE_C, "°C")?;
         Ok(Self {
-            sum_scale,
-            real_rise,
+            factor,
+            real_rise: TemperatureDifference::kelvin(real_rise)?,
             terms,
         })
     }
@@ -140,16 +145,16 @@ impl Friction {
     /// Friction hidden in a base temperature (°C): `n T_dough - base`.
     ///
     /// # Errors
-    /// Another number of terms than 3 or 4, or a difference beyond 250 K.
+    /// As [`of_factor`](Self::of_factor).
     pub fn from_base(base_c: f64, dough: Temperature, terms: u8) -> Result<Self> {
         let sum_c = f64::from(terms) * dough.as_celsius();
-        Self::on_sum_scale(TemperatureDifference::kelvin(sum_c - base_c)?, terms)
+        Self::of_factor(TemperatureDifference::kelvin(sum_c - base_c)?, terms)
     }
 
     /// The base temperature (°C) that a dough and this friction imply: `n T_dough - friction`.
     #[must_use]
     pub fn base_c(self, dough: Temperature) -> f64 {
-        f64::from(self.terms) * dough.as_celsius() - self.sum_scale.as_kelvin()
+        f64::from(self.terms) * dough.as_celsius() - self.factor.as_kelvin()
     }
 }
 
@@ -180,7 +185,7 @@ mod tests {
             let rule = DdtFormula { flour: c(flour), room: c(room), preferment: preferment.map(c) };
             let asked = TemperatureDifference::kelvin(friction).unwrap();
             if let Ok(water) = rule.water_for_dough(c(dough), asked) {
-                let back = rule.friction(c(dough), water).unwrap().sum_scale;
+                let back = rule.friction(c(dough), water).unwrap().factor;
                 prop_assert!((back.as_kelvin() - friction).abs() < 1e-9);
             }
         }

@@ -23,8 +23,8 @@ pub struct MixWater {
     pub ddt_formula: Option<DdtWater>,
     /// By the heat balance; missing when no water or ice does it.
     pub balance: Option<Balanced>,
-    /// Ice and tap water for the balance, when it asks for less than the tap gives.
-    pub balance_pour: Option<Pour>,
+    /// Ice and tap water for the pour, when it is colder than the tap.
+    pub pour: Option<Pour>,
     /// What a method could not do.
     pub problems: Vec<String>,
 }
@@ -37,10 +37,8 @@ pub struct DdtWater {
     pub water: Temperature,
     /// Temperatures in the sum.
     pub terms: u8,
-    /// Friction on the sum scale.
+    /// Friction factor.
     pub friction: Friction,
-    /// Ice and tap water, when it asks for less than the tap gives.
-    pub pour: Option<Pour>,
 }
 
 /// The water of the dough, with the room as it is while that is mixed, and the ripe preferment.
@@ -53,7 +51,6 @@ pub(super) fn of_dough(
     let c = ThermalProperties::shipped()?;
     let (kitchen, process) = (&bake.kitchen, &bake.process);
     let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, MixStage::Mix)))?;
-    mix.mixing_kj_per_kg = process.mixing_heat_kj_per_kg;
     if let (Some(own), Some(step), Some(t)) =
         (&bake.formula.preferment, &bake.preferment, preferment)
     {
@@ -100,8 +97,27 @@ pub(super) fn of_dough(
         room,
         preferment,
     };
+    let terms = formula.terms();
+    let friction = match (process.friction_factor, process.base_c) {
+        (Some(factor), _) => Some(Friction::of_factor(factor, terms)?),
+        (_, Some(base)) => Some(Friction::from_base(base, process.dough, terms)?),
+        _ => None,
+    };
+    mix.mixing_kj_per_kg = match (process.mixing_heat_kj_per_kg, &friction) {
+        (Some(given), _) => given,
+        (None, Some(friction)) => mix.mixing_heat_of_friction(friction)?,
+        (None, None) => c.mixing_gentle_kj_per_kg,
+    };
     let mut problems = Vec::new();
-    let by_formula = or_problem(by_formula(bake, &formula, &mix), &mut problems)?.flatten();
+    let water = friction.map(|friction| {
+        let water = formula.water_for_base(friction.base_c(process.dough))?;
+        Ok(DdtWater {
+            water,
+            terms,
+            friction,
+        })
+    });
+    let by_formula = or_problem(water.transpose(), &mut problems)?.flatten();
     solve(bake, &mix, process.dough, by_formula, problems)
 }
 
@@ -157,40 +173,19 @@ fn solve(
     mut problems: Vec<String>,
 ) -> Result<MixWater> {
     let balance = or_problem(mix.water_for_dough(dough), &mut problems)?;
-    let split = balance.map(|b| pour(bake, mix, b.water)).transpose();
-    Ok(MixWater {
+    let mut answer = MixWater {
         water: mix.water,
         dough,
         ddt_formula,
         balance,
-        balance_pour: or_problem(split, &mut problems)?.flatten().flatten(),
+        pour: None,
         problems,
-    })
-}
-
-fn by_formula(bake: &Bake, formula: &DdtFormula, mix: &Mixing) -> Result<Option<DdtWater>> {
-    let (process, terms) = (&bake.process, formula.terms());
-    let dough = process.dough;
-    let friction = match (process.friction_factor, process.base_c) {
-        (Some(k), _) => Friction::on_sum_scale(k, terms)?,
-        (_, Some(base)) => Friction::from_base(base, dough, terms)?,
-        _ => return Ok(None),
     };
-    let water = formula.water_for_base(friction.base_c(dough))?;
-    Ok(Some(DdtWater {
-        water,
-        terms,
-        friction,
-        pour: pour(bake, mix, water)?,
-    }))
-}
-
-/// Ice and tap water, when the tap is not cold enough.
-fn pour(bake: &Bake, mix: &Mixing, want: Temperature) -> Result<Option<Pour>> {
     let (tap, ice) = (bake.kitchen.tap, bake.kitchen.ice);
-    let colder = Some(want).filter(|want| *want < tap);
+    let colder = answer.pour_temperature().filter(|want| *want < tap);
     let split = colder.map(|want| ice::split(mix.water, tap, want, ice, &mix.capacities));
-    split.transpose()
+    answer.pour = or_problem(split.transpose(), &mut answer.problems)?.flatten();
+    Ok(answer)
 }
 
 /// A method that cannot reach its aim is a problem, not an error: the other one may.

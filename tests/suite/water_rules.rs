@@ -163,13 +163,13 @@ fn friction_of_a_trial_mix_and_of_a_base() {
         preferment: None,
     };
     let friction = rule.friction(f(80.0), f(65.0)).unwrap();
-    assert!((friction.sum_scale.as_fahrenheit() - 35.0).abs() < PRINTED);
-    assert!((friction.sum_scale.as_kelvin() - 35.0 / 1.8).abs() < PRINTED);
+    assert!((friction.factor.as_fahrenheit() - 35.0).abs() < PRINTED);
+    assert!((friction.factor.as_kelvin() - 35.0 / 1.8).abs() < PRINTED);
 
     // bvallejo, after French manuals: base 60 to 64 for improved mixing at 24 °C. For 62 the friction
     // is 72 - 62 = 10 and the dough rises by a third of it (arithmetic, two printed decimals).
     let friction = Friction::from_base(62.0, c(24.0), 3).unwrap();
-    assert!((friction.sum_scale.as_kelvin() - 10.0).abs() < PRINTED);
+    assert!((friction.factor.as_kelvin() - 10.0).abs() < PRINTED);
     assert!((friction.real_rise.as_kelvin() - 3.33).abs() < 0.01);
 }
 

@@ -58,6 +58,10 @@ pub enum Assumption {
     FlourMoisture { percent: f64, kj_per_kg: f64 },
     /// No heat of the mixer was given.
     MixingHeat { kj_per_kg: f64 },
+    /// The heat of the mixer follows from the friction factor.
+    MixingHeatOfFriction { kj_per_kg: f64 },
+    /// A base temperature for a mix with a preferment.
+    BaseOfFourTerms,
     /// A temperature without its mass.
     Unused {
         field: &'static str,

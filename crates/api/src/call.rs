@@ -108,7 +108,7 @@ commands! {
 /// use pointage_api::call;
 /// let answer = call(r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 20,
 ///     "room_c": 21, "friction_factor_c": 2}"#);
-/// assert!(answer.starts_with(r#"{"version":1,"ddt_formula":{"water_c":29.0,"#));
+/// assert!(answer.starts_with(r#"{"version":1,"water_c":29.0,"#));
 ///
 /// let answer = call(r#"{"version": 1, "command": "water", "dough_c": 24, "flour_c": 200,
 ///     "room_c": 21, "friction_factor_c": 2}"#);

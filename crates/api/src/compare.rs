@@ -83,7 +83,7 @@ fn row<T>(compared: &Compared, clock: &dyn Fn(f64) -> T) -> CompareRow<T> {
     CompareRow {
         value: compared.value,
         water_c: of(&|p| p.water.pour_temperature().map(Temperature::as_celsius)),
-        ice_g: of(&|p| p.water.balance_pour.map(|pour| pour.ice.as_grams())),
+        ice_g: of(&|p| p.water.pour.map(|pour| pour.ice.as_grams())),
         preferment_dose_percent: of(&|p| p.preferment.as_ref().map(|f| f.dose.as_percent())),
         preferment_h: of(&|p| p.preferment.as_ref().map(|f| f.ripe_h - f.mixed_h)),
         bulk_h: of(&bulk_h),

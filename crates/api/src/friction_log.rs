@@ -21,9 +21,9 @@ request! {
         /// With a log: learn the heat of wetting too
         #[cfg_attr(feature = "flags", arg(long))]
         learn_wetting: bool,
-        /// With a log: moisture of the flour, for the heat of wetting
+        /// Moisture of the flour, for its heat of hydration [default: 14%]
         flour_moisture_percent: Option<Percent> = "flour-moisture",
-        /// With a log: steel bowl that comes as warm as the room
+        /// Bowl, of steel; in a log as warm as the room
         bowl_mass_g: Option<Mass> = "bowl-mass",
     }
 }

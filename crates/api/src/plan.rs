@@ -9,7 +9,7 @@ use pointage::error::Result;
 use pointage::formula::{MixStage, Role, yeast_slurry};
 use pointage::plan::bake::Bake;
 use pointage::plan::{MixWater, Plan, Reason};
-use pointage::units::{Mass, Percent};
+use pointage::units::{Mass, Percent, Temperature};
 use serde::Serialize;
 
 /// A plan with its times as clock times in text, or as `T`.
@@ -162,7 +162,13 @@ pub struct PlanWater {
     pub water_g: f64,
     /// Dough wanted, °C.
     pub dough_c: f64,
-    /// Sum rule.
+    /// What the pour acts like, °C, by the heat balance where it answers, else by the DDT formula.
+    pub water_c: Option<f64>,
+    /// Ice, g, when it is colder than the tap.
+    pub ice_g: Option<f64>,
+    /// Tap water beside the ice, g.
+    pub tap_g: Option<f64>,
+    /// DDT formula.
     pub ddt_formula: Option<DdtFormulaAnswer>,
     /// Heat balance.
     pub heat_balance: Option<HeatBalanceAnswer>,
@@ -314,21 +320,19 @@ pub(super) fn remarks(findings: &[pointage::plan::Finding]) -> Vec<Remark> {
 }
 
 fn mix_water(w: &MixWater) -> PlanWater {
-    let grams = |mass: Option<Mass>| mass.map(Mass::as_grams);
     PlanWater {
         water_g: w.water.as_grams(),
         dough_c: w.dough.as_celsius(),
+        water_c: w.pour_temperature().map(Temperature::as_celsius),
+        ice_g: w.pour.map(|pour| pour.ice.as_grams()),
+        tap_g: w.pour.map(|pour| pour.tap.as_grams()),
         ddt_formula: w.ddt_formula.map(|r| DdtFormulaAnswer {
             water_c: r.water.as_celsius(),
             terms: r.terms,
             base_c: r.friction.base_c(w.dough),
-            friction_factor_c: Some(r.friction.sum_scale.as_kelvin()),
+            friction_factor_c: Some(r.friction.factor.as_kelvin()),
             real_rise_c: Some(r.friction.real_rise.as_kelvin()),
-            ice_g: grams(r.pour.map(|p| p.ice)),
-            tap_g: grams(r.pour.map(|p| p.tap)),
         }),
-        heat_balance: w
-            .balance
-            .map(|b| HeatBalanceAnswer::new(&b, w.balance_pour.as_ref())),
+        heat_balance: w.balance.as_ref().map(HeatBalanceAnswer::from),
     }
 }

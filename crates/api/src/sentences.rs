@@ -445,6 +445,13 @@ mod tests {
                 "below 21 °C",
             ),
             (
+                C::LargeFriction {
+                    rise_c: 12.0,
+                    usual_c: 10.0,
+                },
+                "by 12.0 °C, where 10 °C",
+            ),
+            (
                 C::WarmDough {
                     dough_c: 33.0,
                     warmest_c: 30.0,

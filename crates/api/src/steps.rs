@@ -440,18 +440,13 @@ impl<T> Day<'_, T> {
         Ok((amounts, slurry))
     }
 
-    /// Ice in a water, g, and how warm its rest is poured, °C: by the heat balance, else by the DDT formula.
+    /// Ice in a water, g, and how warm its rest is poured, °C.
     fn pour(&self, water: &MixWater) -> (f64, Option<f64>) {
-        let rule = water.ddt_formula;
-        let (pour, want) = match water.balance {
-            Some(balance) => (water.balance_pour, Some(balance.water)),
-            None => (rule.and_then(|r| r.pour), rule.map(|r| r.water)),
-        };
-        match pour {
+        match water.pour {
             Some(Pour { ice, .. }) if ice.as_grams() > 0.0 => {
                 (ice.as_grams(), Some(self.bake.kitchen.tap.as_celsius()))
             }
-            _ => (0.0, want.map(|t| t.as_celsius())),
+            _ => (0.0, water.pour_temperature().map(|t| t.as_celsius())),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::exit::Failure;
 use super::files;
-use super::render::{NONE, Page, answered, counted, difference};
+use super::render::{Page, answered, counted, difference};
 use pointage_api::friction::{FrictionAnswer, FrictionRequest, friction};
 use pointage_api::friction_log::{FrictionLogAnswer, FrictionLogRequest, friction_log};
 use std::path::PathBuf;
@@ -16,6 +16,7 @@ use std::path::PathBuf;
 #[command(after_help = "Examples:
   pointage friction --dough 80F --flour 65F --room 75F --water 65F
   pointage friction --base 62 --dough 24
+  pointage friction --dough 25.4 --flour 20 --room 21 --water 18 --flour-mass 10kg --water-mass 6.5kg
   pointage friction mixes.csv")]
 pub struct FrictionCommand {
     /// Log of mixes (CSV), in place of one mix
@@ -30,6 +31,8 @@ pub struct FrictionCommand {
 impl FrictionCommand {
     pub fn run(mut self, json: bool) -> Result<String, Failure> {
         let Some(log) = &self.log else {
+            self.of_mix.bowl_mass_g = self.of_log.bowl_mass_g;
+            self.of_mix.flour_moisture_percent = self.of_log.flour_moisture_percent;
             return answered::<FrictionRequest, _>(json, friction(&self.of_mix), words);
         };
         let name = log.display().to_string();
@@ -75,7 +78,7 @@ impl FrictionCommand {
 fn words(a: &FrictionAnswer) -> String {
     let mut page = Page::default();
     let (factor, rise, terms) = (
-        difference(a.sum_scale_c),
+        difference(a.friction_factor_c),
         difference(a.real_rise_c),
         a.terms,
     );
@@ -87,6 +90,9 @@ fn words(a: &FrictionAnswer) -> String {
     ] {
         page.say(sentence);
     }
-    page.cautions(&a.warnings, NONE);
+    if let Some(heat) = a.mixing_heat_kj_per_kg {
+        page.say(format!("Heat of mixing: {heat:.1} kJ per kg of dough. Use it as --mixing-heat of water, or as mixing_heat_kj_per_kg of a bake: it holds for other masses and temperatures too."));
+    }
+    page.cautions(&a.warnings, &a.notes);
     page.finish()
 }

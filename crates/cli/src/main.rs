@@ -32,7 +32,6 @@ use clap::{CommandFactory, Parser, Subcommand};
 use exit::Failure;
 use pointage_api::ice::{IceRequest, ice};
 use pointage_api::tables::{TablesRequest, tables};
-use pointage_api::water::{WaterRequest, water};
 use render::answered;
 use std::ffi::OsString;
 use std::io::Write;
@@ -76,11 +75,7 @@ enum Command {
     /// How much of everything, for so many pieces
     Scale(scale::ScaleCommand),
     /// What water temperature, and whether it takes ice
-    ///
-    /// Two methods: the desired-dough-temperature (DDT) formula, with --friction or --base, and the heat
-    /// balance, with --flour-mass and --water-mass.
-    #[command(after_help = water::EXAMPLES)]
-    Water(Box<WaterRequest>),
+    Water(Box<water::WaterCommand>),
     /// How much of a pour is ice
     ///
     /// The ice replaces as much tap water, so that the pour keeps its mass.
@@ -166,7 +161,7 @@ fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
     let model = || inputs::model(cli.params.as_deref());
     let text = match cli.command {
         Command::Scale(command) => command.run(json)?,
-        Command::Water(r) => answered::<WaterRequest, _>(json, water(&r), water::words)?,
+        Command::Water(command) => command.run(json)?,
         Command::Ice(r) => {
             answered::<IceRequest, _>(json, ice(&r), |a| water::words_of_ice(&r, a))?
         }

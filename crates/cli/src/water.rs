@@ -1,71 +1,120 @@
 //! The answers of `water` and `ice` in words.
 
-use super::render::{NONE, Page, difference, mass, temperature};
+use super::exit::Failure;
+use super::render::{NONE, Page, answered, difference, mass, temperature};
+use pointage::units::Temperature;
 use pointage_api::ice::{IceAnswer, IceRequest};
-use pointage_api::water::WaterAnswer;
+use pointage_api::water::{DdtFormulaAnswer, HeatBalanceAnswer, WaterAnswer, WaterRequest, water};
 
-pub const EXAMPLES: &str = "Examples:
+/// What water temperature, and whether it takes ice
+///
+/// Two methods: the heat balance, with --flour-mass and --water-mass, and the desired-dough-temperature (DDT)
+/// formula, with --friction or --base. One pour is answered: the balance's where it can be drawn up.
+#[derive(clap::Args)]
+#[command(after_help = "Examples:
   pointage water --dough 24 --flour 20 --room 21 --friction 2
   pointage water --dough 75F --flour 71F --room 71F --preferment 70F --friction 20F
   pointage water --dough 25 --flour 28 --room 29 --friction 12 --flour-mass 10kg \\
-      --water-mass 6.5kg --salt-mass 200g --tap 18";
+      --water-mass 6.5kg --salt-mass 200g --tap 18")]
+pub struct WaterCommand {
+    #[command(flatten)]
+    request: WaterRequest,
+    /// Show both methods, with the numbers put in
+    #[arg(long)]
+    explain: bool,
+}
 
-/// One pour: that of the balance where masses are known, else that of the formula.
-pub fn words(a: &WaterAnswer) -> String {
-    let mut page = Page::default();
-    let pour = |water_c: f64, ice_g: Option<f64>, tap_g: Option<f64>| {
-        let water = temperature(water_c);
-        match (ice_g.map(mass), tap_g.map(mass)) {
-            (Some(ice), Some(tap)) => format!("{water}: {ice} of ice and {tap} of tap water"),
-            _ => water,
+impl WaterCommand {
+    pub fn run(self, json: bool) -> Result<String, Failure> {
+        answered::<WaterRequest, _>(json, water(&self.request), |a| self.words(a))
+    }
+
+    fn words(&self, a: &WaterAnswer) -> String {
+        let mut page = Page::default();
+        let water = temperature(a.water_c);
+        page.say(match (a.ice_g.map(mass), a.tap_g.map(mass)) {
+            (Some(ice), Some(tap)) => {
+                format!("Weigh {ice} of ice and {tap} of tap water. Together they act like water of {water}.")
+            }
+            _ => format!("Pour the dough water at {water}."),
+        });
+        let both = self.explain || a.difference_reason.is_some();
+        if let Some(f) = a
+            .ddt_formula
+            .as_ref()
+            .filter(|_| both || a.heat_balance.is_none())
+        {
+            page.gap();
+            page.say(self.by_formula(f));
         }
-    };
-    let balance = a.heat_balance.as_ref();
-    let balance = balance.map(|b| pour(b.water_c, b.ice_g, b.tap_g));
-    let formula = a.ddt_formula.as_ref();
-    let formula = formula.map(|f| pour(f.water_c, f.ice_g, f.tap_g));
-    let mut pours = balance.into_iter().chain(formula);
-    if let Some(water) = pours.next() {
-        page.say(format!("Pour the dough water at {water}."));
+        if let Some(b) = a.heat_balance.as_ref().filter(|_| both) {
+            page.gap();
+            page.say(self.by_balance(b));
+        }
+        if let Some(reason) = &a.difference_reason {
+            page.gap();
+            page.say(reason.to_string());
+        }
+        page.cautions(&a.warnings, &a.notes);
+        page.finish()
     }
-    for water in pours {
-        page.say(format!("Cross-check, the DDT formula: {water}."));
-    }
-    if let Some(f) = &a.ddt_formula {
-        let terms = match f.terms {
-            4 => "flour, room, preferment",
-            _ => "flour, room",
+
+    fn by_formula(&self, f: &DdtFormulaAnswer) -> String {
+        let r = &self.request;
+        let minus = |name: &str, t: Option<Temperature>| {
+            t.map_or(String::new(), |t| {
+                format!(" - {:.1} ({name})", t.as_celsius())
+            })
         };
-        page.gap();
-        let base = f.base_c;
-        page.say(format!(
-            "DDT formula: {terms} and water add up to {base:.1} °C."
-        ));
-        if let (Some(factor), Some(rise)) = (f.friction_factor_c, f.real_rise_c) {
-            let (factor, rise) = (difference(factor), difference(rise));
-            page.say(format!(
-                "A friction factor of {factor} warms the dough by {rise}."
-            ));
-        }
+        let known = [
+            ("flour", r.flour_c),
+            ("room", r.room_c),
+            ("preferment", r.preferment_c),
+        ];
+        let known: String = known.into_iter().map(|(name, t)| minus(name, t)).collect();
+        let sum = match (r.dough_c, f.friction_factor_c) {
+            (Some(dough), Some(factor)) if r.base_c.is_none() => {
+                format!(
+                    "{} x {:.1} (dough){known} - {factor:.1} (friction)",
+                    f.terms,
+                    dough.as_celsius()
+                )
+            }
+            _ => format!("{:.1} (base){known}", f.base_c),
+        };
+        let rise = f.real_rise_c.filter(|_| self.explain);
+        let rise = rise.map_or(String::new(), |rise| {
+            format!(
+                " The friction over {} terms warms the dough by {}.",
+                f.terms,
+                difference(rise)
+            )
+        });
+        format!("DDT formula: {sum} = {:.1} °C of water.{rise}", f.water_c)
     }
-    if let Some(b) = &a.heat_balance {
-        page.gap();
-        page.say(format!(
-            "Heat balance: wetting the flour warms the dough by {:.1} °C, the mixer by {:.1} °C. Water 1 °C warmer makes the dough {:.2} °C warmer.",
-            b.hydration_rise_c, b.mixing_rise_c, b.dough_per_water
-        ));
-        if let (Some(start), Some(end)) = (b.rest_start_c, b.rest_end_c) {
-            page.say(format!(
-                "The first mix begins its rest at {start:.1} °C and ends it at {end:.1} °C."
-            ));
-        }
+
+    fn by_balance(&self, b: &HeatBalanceAnswer) -> String {
+        let dough_c = self.request.dough_c.map_or(0.0, Temperature::as_celsius);
+        let too_warm = (dough_c - b.water_c) * b.dough_per_water;
+        let rest = b
+            .rest_start_c
+            .zip(b.rest_end_c)
+            .map_or(String::new(), |(start, end)| {
+                format!(
+                    " The first mix begins its rest at {start:.1} °C and ends it at {end:.1} °C."
+                )
+            });
+        format!(
+            "Heat balance: with water as warm as the dough it would come to {:.1} °C, of which wetting the flour makes {:.1} °C and the mixer {:.1} °C. \
+             1 °C in the water moves the dough by {:.2} °C: {dough_c:.1} - {too_warm:.1} / {:.2} = {:.1} °C of water.{rest}",
+            dough_c + too_warm,
+            b.hydration_rise_c,
+            b.mixing_rise_c,
+            b.dough_per_water,
+            b.dough_per_water,
+            b.water_c
+        )
     }
-    if let Some(reason) = &a.difference_reason {
-        page.gap();
-        page.say(reason.to_string());
-    }
-    page.cautions(&a.warnings, &a.notes);
-    page.finish()
 }
 
 pub const ICE_EXAMPLES: &str = "Example: 40 kg of water at 10 °C from a tap of 20 °C

@@ -294,9 +294,9 @@ section! {
         /// Desired dough temperature, at the end of the mix.
         dough_c as pub dough: Temperature ["°C" 5.0..=45.0] = Required, "25";
         /// Heat that the mixer puts into each kg of dough.
-        mixing_heat_kj_per_kg as pub mixing_heat_kj_per_kg: f64 ["kJ/kg" 0.0..=60.0] = Table("properties", "mixing_gentle_kj_per_kg"), "7";
+        mixing_heat_kj_per_kg as pub mixing_heat_kj_per_kg: Option<f64> ["kJ/kg" 0.0..=60.0] = Means("that of the friction, else of a gentle mixer"), "7";
         /// Friction factor of the desired-dough-temperature formula.
-        friction_factor_c as pub friction_factor: Option<TemperatureDifference> ["°C" -10.0..=80.0] = Means("no answer by the formula"), "12";
+        friction_factor_c as pub friction_factor: Option<TemperatureDifference> ["°C" -10.0..=60.0] = Means("no answer by the formula"), "12";
         /// Base temperature: the sum of flour, room and water, in place of `friction_factor_c`.
         base_c as pub base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
         /// Rest of flour and water before the mix.

@@ -216,7 +216,7 @@ fn every_key_is_read() {
     );
     assert_eq!(
         (p.mixing_heat_kj_per_kg, p.autolyse, p.mix),
-        (7.0, min(30), min(12))
+        (Some(7.0), min(30), min(12))
     );
     assert_eq!(
         (
@@ -289,7 +289,7 @@ fn what_is_left_out_has_its_default() {
     );
     assert_eq!(
         (p.shape, p.cool, p.mixing_heat_kj_per_kg),
-        (min(10), min(60), 6.0)
+        (min(10), min(60), None)
     );
     assert_eq!(
         (p.hold_later_loads.as_slice(), p.retarder),

@@ -78,12 +78,10 @@ fn the_summer_demo_needs_ice_and_the_winter_one_warm_water() {
         Detail::default(),
     )
     .unwrap();
-    assert!(hot.water.balance_pour.unwrap().ice.as_grams() > 100.0);
+    assert!(hot.water.pour.unwrap().ice.as_grams() > 100.0);
     let (bake, places) = demo(DEMOS[1].1);
     let cold = plan(&bake, &places, Anchor::FirstOut(9.0), &p, Detail::default()).unwrap();
-    assert!(
-        cold.water.balance_pour.is_none() && cold.water.balance.unwrap().water > bake.kitchen.tap
-    );
+    assert!(cold.water.pour.is_none() && cold.water.balance.unwrap().water > bake.kitchen.tap);
 }
 
 /// Backward to the start, forward from it: every hour agrees to 1 s, from each anchor.

@@ -8,6 +8,7 @@ mod corpus;
 mod embed;
 mod fuzz;
 mod guide;
+mod pour;
 mod properties;
 mod schema;
 mod wording;

@@ -70,7 +70,8 @@ fn ice_request() -> impl Strategy<Value = Value> {
 }
 
 fn friction_request() -> impl Strategy<Value = Value> {
-    let t = || 0.0..35.0f64;
+    // So near to each other that the mixer would explain the dough.
+    let t = || 10.0..24.0f64;
     (t(), t(), t(), t(), prop::option::of(t())).prop_map(|(dough, flour, room, water, preferment)| {
         json!({"version": 1, "command": "friction", "dough_c": dough, "flour_c": flour, "room_c": room,
             "water_c": water, "preferment_c": preferment})

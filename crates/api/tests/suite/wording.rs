@@ -250,7 +250,7 @@ fn every_assumption_is_said_with_its_numbers() {
     use pointage::table::Standing;
     use pointage_api::Assumption as A;
     let name = || "yeast".to_owned();
-    let examples: [(A, &[&str]); 29] = [
+    let examples: [(A, &[&str]); 31] = [
         (A::ClockChanges { minutes: -60 }, &["back by 60 min"]),
         (
             A::NoSuchHour {
@@ -306,6 +306,11 @@ fn every_assumption_is_said_with_its_numbers() {
             &["14 %", "15.1 kJ/kg"],
         ),
         (A::MixingHeat { kj_per_kg: 6.0 }, &["6 kJ"]),
+        (
+            A::MixingHeatOfFriction { kj_per_kg: 8.3 },
+            &["8.3 kJ", "equally warm"],
+        ),
+        (A::BaseOfFourTerms, &["four terms"]),
         (
             A::Unused {
                 field: "salt_c",

@@ -102,7 +102,7 @@ fn explained(page: &mut Page, view: PlanView<'_>) {
         let (balance, rule) = (temperature(b.water_c), temperature(r.water_c));
         page.gap();
         page.say(format!(
-            "Water of the dough by the heat balance {balance}, by the desired-dough-temperature (DDT) formula {rule}: the formula weighs flour, room and water alike, the balance by their heat. 1 °C in the water moves the dough by {:.2} °C.",
+            "Water of the dough by the heat balance {balance}, which counts; by the desired-dough-temperature (DDT) formula {rule}: the formula weighs flour, room and water alike, the balance by their heat. 1 °C in the water moves the dough by {:.2} °C.",
             b.dough_per_water
         ));
     }

@@ -121,13 +121,13 @@ fn dose_and_water_and_a_column_that_names_the_command() {
     assert_eq!(firsts, ["a", "b, second", "c"]);
     let water = [
         ("ddt_formula_water_c", "ddt_formula water_c"),
-        ("ddt_formula_ice_g", "ddt_formula ice_g"),
+        ("ice_g", "ice_g"),
         ("heat_balance_water_c", "heat_balance water_c"),
         (
             "heat_balance_dough_per_water",
             "heat_balance dough_per_water",
         ),
-        ("heat_balance_tap_g", "heat_balance tap_g"),
+        ("tap_g", "tap_g"),
         ("difference_c", "difference_c"),
     ];
     same(

@@ -90,10 +90,9 @@ fn water_by_the_balance() {
          --salt-mass 1kg --yeast-mass 1kg --yeast-temp 5 --hydration-heat 15.1 --mixing-heat 12 \
          --tap 18 --ice-temp -5",
     );
-    let (rule, balance) = (&answer["ddt_formula"], &answer["heat_balance"]);
-    assert!((number(&balance["ice_g"]) - 3506.696).abs() < 1e-2);
-    assert!((number(&balance["ice_g"]) + number(&balance["tap_g"]) - 30e3).abs() < 1e-6);
-    assert!(number(&rule["ice_g"]) > 0.0 && number(&rule["tap_g"]) > 0.0);
+    let (rule, pour) = (&answer["ddt_formula"], &answer);
+    assert!((number(&pour["ice_g"]) - 3506.696).abs() < 1e-2);
+    assert!((number(&pour["ice_g"]) + number(&pour["tap_g"]) - 30e3).abs() < 1e-6);
     assert!((number(&rule["water_c"]) - 4.0).abs() < 1e-9);
 
     // Every flag at once is understood.
@@ -126,11 +125,11 @@ fn ice_and_friction() {
 
     // Lehmann, Pizza Today 2018-06 p. 29, read backwards: 240 - 205 = 35 °F
     let answer = json("friction --dough 80F --flour 65F --room 75F --water 65F");
-    assert!((number(&answer["sum_scale_c"]) * 1.8 - 35.0).abs() < 1e-6);
+    assert!((number(&answer["friction_factor_c"]) * 1.8 - 35.0).abs() < 1e-6);
     assert!((number(&answer["real_rise_c"]) * 5.4 - 35.0).abs() < 1e-6);
     // 3 * 24 - 62
     let answer = json("friction --base 62 --dough 24");
-    assert!((number(&answer["sum_scale_c"]) - 10.0).abs() < 1e-9);
+    assert!((number(&answer["friction_factor_c"]) - 10.0).abs() < 1e-9);
 }
 
 #[test]
@@ -484,8 +483,12 @@ fn an_aim_out_of_reach_is_exit_1() {
             "dose: a dose for 90.0 h cannot be met",
         ),
         (
-            "water --dough 24 --flour 40 --room 40 --friction 80",
+            "water --dough 24 --flour 60 --room 60 --friction 40 --tap 15",
             "water: DDT formula: water of -88.0 °C cannot be met",
+        ),
+        (
+            "water --dough 10 --flour 30 --room 30 --friction 0",
+            "water: water of -30.0 °C cannot be met: that is a pour with ice",
         ),
     ] {
         let said = refusal(line, 1);
