@@ -1,10 +1,10 @@
 //! The dough from its first wetting to the end of its bulk.
 
-use super::{DoughProcess, Ripening};
+use super::{DoughProcess, Ripening, mean_c, sped};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
-use crate::ferment::{Composition, Fermentation, Inoculum, Kind, State};
+use crate::ferment::{Composition, Fermentation, Inoculum, Kind, Kinetics, State, Trajectory};
 use crate::formula::{Batch, MixStage, Role};
 use crate::plan::bake::ColdStage;
 use crate::plan::model::StageTime;
@@ -29,6 +29,8 @@ pub(in crate::plan) struct BulkResult {
     pub added: f64,
     /// The dough as a fermentation.
     pub dough: Fermentation,
+    /// V/V0 of its pieces at the end of their proof.
+    pub proof_ratio: f64,
 }
 
 impl BulkResult {
@@ -73,7 +75,7 @@ pub(in crate::plan) struct Known {
 
 /// When the bulk ends.
 #[derive(Clone, Copy)]
-enum BulkEnd {
+pub(super) enum BulkEnd {
     /// So many hours after the mix.
     After(f64),
     /// At a rise; in the cold only where the dough may come out of it before its time.
@@ -136,41 +138,52 @@ impl DoughProcess<'_> {
             [mix, mix + as_hours(bake.process.mix)],
             [Some(from_c), Some(off_mixer.as_celsius())],
         );
-        let composition = self.composition(&batch, ripe);
-        let carried = self.carried(&batch, ripe);
         // Mixing drives out the free gas of a preferment; what its water holds dissolved stays.
         let ahead = batch.mass_of(Role::Water, MixStage::Preferment).as_grams();
         let saturated = ahead / batch.water.as_grams().max(1e-9);
-        let off_the_mixer = |f: &Fermentation| -> Result<State> {
+        let off_the_mixer = |added: f64,
+                             ripe: Option<&Ripening>,
+                             kinetics: &Kinetics,
+                             warmer: f64|
+         -> Result<(Fermentation, State)> {
+            let f = self.ferment(&batch, added, ripe, kinetics)?;
             let held = |r: &Ripening| saturated * f.volume().dissolved(r.state.temperature_c);
-            let mut state = f.start();
+            let mut state = f.start_at(off_mixer);
+            state.temperature_c += warmer;
             state.held = ripe.map_or(0.0, held);
             let rest = Some(autolyse).filter(|_| self.joined_rest_h > 0.0);
             for stage in rest.into_iter().chain([mixing]) {
                 let ends = stage.dough_start_c.zip(stage.dough_end_c);
                 if let Some((from, to)) = ends.filter(|_| stage.hours() > 0.0) {
-                    let course = Ambient::ramps(&[(0.0, from), (stage.hours(), to)])?;
+                    let ends = [(0.0, from + warmer), (stage.hours(), to + warmer)];
+                    let course = Ambient::ramps(&ends)?;
                     let course = TemperatureProfile::of_room(&course, 0.0);
                     state = f.after(&state, &course, stage.hours())?;
                 }
             }
-            Ok(state)
+            Ok((f, state))
         };
-        let end = self.bulk_end(known)?;
+        // The reference had the yeast of the recipe, and its preferment was ripe.
+        let usual = preferment.map(|r| Ripening { state: r.ripe, ..r });
+        let usual_dose = self.as_fresh(bake.reference.yeast);
+        let ends = self.end_points(mixing.end_h, &|warmer, speed| {
+            let kinetics = sped(&self.usual, speed)?;
+            off_the_mixer(usual_dose, usual.as_ref(), &kinetics, warmer)
+        })?;
+        let kinetics = sped(&self.kinetics, ends.speed)?;
+        let end = self.bulk_end(known, ends.bulk_rise)?;
         let work = |added: f64| -> Result<(Fermentation, State, (Vec<StageTime>, State))> {
-            let f = self.ferment(&composition, Inoculum { added, carried })?;
-            let mixed = off_the_mixer(&f)?;
+            let (f, mixed) = off_the_mixer(added, ripe, &kinetics, 0.0)?;
             let bulk = self.stand(&f, mixed, mixing.end_h, off_mixer, end)?;
             Ok((f, mixed, bulk))
         };
-        let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
         let added = match (known.added, bake.process.bulk_dose_for) {
             (Some(added), _) => added,
             (None, Some(_)) => dose_at_mix(|dose| {
                 let (f, mixed, (_, state)) = work(dose)?;
-                Ok((state.gas / gas_at_rise(&f, &mixed, 2.0, state.temperature_c)).ln())
+                Ok((state.gas / gas_at_rise(&f, &mixed, ends.bulk_rise, state.temperature_c)).ln())
             })?,
-            (None, _) => at_mix / self.factors.factor(bake.formula.yeast_kind),
+            (None, _) => self.as_fresh(bake.formula.yeast.unwrap_or_default()),
         };
         let (dough, mixed, (parts, state)) = work(added)?;
         // The weights again, now that the dose at the mix is known too.
@@ -187,11 +200,13 @@ impl DoughProcess<'_> {
             state,
             added,
             dough,
+            proof_ratio: ends.proof_ratio,
         })
     }
 
-    fn bulk_end(&self, known: Known) -> Result<BulkEnd> {
-        let at_rise = |rise| BulkEnd::AtRise {
+    /// When the bulk ends whose dough ends it at a rise.
+    pub(super) fn bulk_end(&self, known: Known, rise: f64) -> Result<BulkEnd> {
+        let at_rise = BulkEnd::AtRise {
             rise,
             out_when_done: known.out_when_done,
         };
@@ -204,7 +219,7 @@ impl DoughProcess<'_> {
                     let cold = self.retarding().filter(|r| r.0 == "cold");
                     BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
                 }
-                (_, _, Some(_)) if known.by_dough => at_rise(2.0),
+                (_, _, Some(_)) if known.by_dough => at_rise,
                 (_, _, Some(time)) => {
                     let all: f64 = self.retarding().map(|r| r.2).sum();
                     if as_hours(time) < all {
@@ -215,13 +230,13 @@ impl DoughProcess<'_> {
                     }
                     BulkEnd::After(as_hours(time))
                 }
-                _ => at_rise(process.bulk_rise),
+                _ => at_rise,
             },
         )
     }
 
     /// The bulk itself: in its place, or first there, then in the cold, then there again.
-    fn stand(
+    pub(super) fn stand(
         &self,
         f: &Fermentation,
         mut state: State,
@@ -326,6 +341,11 @@ impl DoughProcess<'_> {
         Percent::new(fresh_percent * self.factors.factor(self.bake.formula.yeast_kind))
     }
 
+    /// A dose of the baker's kind as fresh yeast, %.
+    pub(super) fn as_fresh(&self, dose: Percent) -> f64 {
+        dose.as_percent() / self.factors.factor(self.bake.formula.yeast_kind)
+    }
+
     fn composition(&self, batch: &Batch, preferment: Option<&Ripening>) -> Composition {
         let share = |m: Mass| m.as_grams() / batch.flour.as_grams();
         let ahead = share(batch.mass_of(Role::Flour, MixStage::Preferment));
@@ -350,10 +370,19 @@ impl DoughProcess<'_> {
             + old.map_or(0.0, |o| 100.0 * o.yeast.as_grams() / flour)
     }
 
-    fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation> {
-        let medium = self.p.effects.medium(dough)?;
-        let volume = self.p.space.of(dough, self.bake.kitchen.altitude_m);
-        let f = Fermentation::new(&self.kinetics, medium, volume, yeast)?;
+    /// The dough of a batch, with so much yeast added at the mix, as fresh, % of all flour.
+    fn ferment(
+        &self,
+        batch: &Batch,
+        added: f64,
+        preferment: Option<&Ripening>,
+        kinetics: &Kinetics,
+    ) -> Result<Fermentation> {
+        let dough = self.composition(batch, preferment);
+        let carried = self.carried(batch, preferment);
+        let medium = self.p.effects.medium(&dough)?;
+        let volume = self.p.space.of(&dough, self.bake.kitchen.altitude_m);
+        let f = Fermentation::new(kinetics, medium, volume, Inoculum { added, carried })?;
         Ok(f.with_own_heat(self.dough_heat))
     }
 
@@ -363,6 +392,24 @@ impl DoughProcess<'_> {
         let end = BulkEnd::After((hour - start).max(0.0));
         let (_, state) = self.stand(&bulk.dough, bulk.mixed, start, bulk.off_mixer, end)?;
         Ok(state)
+    }
+
+    /// Mean of the dough over its bulk, °C.
+    pub fn bulk_mean_c(&self, bulk: &BulkResult) -> Result<f64> {
+        let (mut state, mut sum) = (bulk.mixed, 0.0);
+        for part in &bulk.parts {
+            let (place, tau) = match part.name {
+                "cold" => (self.rooms.cold.as_ref(), self.tau_tub_in_cold),
+                _ => (Some(&self.rooms.bulk), self.tau_tub),
+            };
+            let from = Temperature::celsius(part.dough_start_c.unwrap_or(state.temperature_c))?;
+            let place = place.unwrap_or(&self.rooms.bulk);
+            let course = TemperatureProfile::following(place, part.start_h, from, tau)?;
+            let mut way = Trajectory::new(&bulk.dough, &state, &course);
+            sum += mean_c(&mut way, part.hours())? * part.hours();
+            state = way.at(part.hours())?;
+        }
+        Ok(sum / bulk.bulk_h())
     }
 
     /// How far the dough has risen at an hour of its bulk.
@@ -383,7 +430,7 @@ impl DoughProcess<'_> {
 }
 
 /// The gas made since its start by a dough that has risen since a state, at some °C.
-fn gas_at_rise(f: &Fermentation, from: &State, rise: f64, t: f64) -> f64 {
+pub(super) fn gas_at_rise(f: &Fermentation, from: &State, rise: f64, t: f64) -> f64 {
     from.gas + (f.volume()).made_from(from.held, rise * f.volume_ratio(from), t)
 }
 
