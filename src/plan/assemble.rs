@@ -127,7 +127,7 @@ fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Resu
             ..StageTime::new("preferment", [ripe.mixed, next], c)
         })
     });
-    let proofed = PieceCache::new(process, bulk).rise(first.ripeness);
+    let proofed = PieceCache::new(process, bulk).rise(first.ripeness, first.dough_c);
     let (proofs, oven_in) = (first.shaped.proof_from, first.oven_in);
     let baked = timeline.end() + as_hours(bake.oven.bake);
     let [proof_c, oven_c] = [first.shaped.state.temperature_c, first.dough_c].map(Some);
@@ -149,11 +149,17 @@ fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Resu
         .chain(bulk.autolyse)
         .chain([bulk.mix]);
     let pieces = first.shaped.parts.iter().copied().chain(last);
-    Ok(dough
+    let mut stages: Vec<StageTime> = dough
         .chain(bulk.parts.iter().copied())
         .chain(pieces)
         .filter(|stage| stage.end_h > stage.start_h)
-        .collect())
+        .collect();
+    // A baker's minutes end the bulk, and no jar has told how far it rises by then.
+    if bake.reference.bulk.is_some() && bake.reference.bulk_rise.is_none() {
+        let dough = stages.iter_mut().filter(|s| s.name != "preferment");
+        dough.for_each(|stage| stage.rise = None);
+    }
+    Ok(stages)
 }
 
 fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {

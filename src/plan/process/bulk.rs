@@ -29,8 +29,8 @@ pub(in crate::plan) struct BulkResult {
     pub added: f64,
     /// The dough as a fermentation.
     pub dough: Fermentation,
-    /// V/V0 of its pieces at the end of their proof.
-    pub proof_ratio: f64,
+    /// Where the proof of its pieces ends.
+    pub proof_end: ProofEnd,
 }
 
 impl BulkResult {
@@ -49,6 +49,14 @@ impl BulkResult {
     /// How far a dough has risen: its volume over that off the mixer.
     pub fn rise(&self, state: &State) -> f64 {
         self.dough.volume_ratio(state) / self.dough.volume_ratio(&self.mixed)
+    }
+
+    /// How far a piece has risen at the end of its proof where it is so warm (°C): V/V0 - 1.
+    pub fn full_proof(&self, t: f64) -> f64 {
+        match self.proof_end {
+            ProofEnd::Ratio(ratio) => ratio - 1.0,
+            ProofEnd::Held(gas) => self.dough.volume().ratio(gas, t) - 1.0,
+        }
     }
 
     /// Volume of all the dough at the end of its bulk, L.
@@ -78,8 +86,36 @@ pub(in crate::plan) struct Known {
 pub(super) enum BulkEnd {
     /// So many hours after the mix.
     After(f64),
-    /// At a rise; in the cold only where the dough may come out of it before its time.
-    AtRise { rise: f64, out_when_done: bool },
+    /// When the dough is done; in the cold only where it may come out of it before its time.
+    Done { at: DoneAt, out_when_done: bool },
+}
+
+/// When a dough in bulk is done.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum DoneAt {
+    /// Its volume is so many times that off the mixer, as a jar shows.
+    Rise(f64),
+    /// It has made so much gas since the mixer as that of the reference, mL per 100 g flour.
+    Gas(f64),
+}
+
+impl DoneAt {
+    /// The gas made since its start by a dough off the mixer in a state that is done at some °C.
+    fn gas(self, f: &Fermentation, mixed: &State, t: f64) -> f64 {
+        match self {
+            Self::Rise(rise) => gas_at_rise(f, mixed, rise, t),
+            Self::Gas(made) => mixed.gas + made,
+        }
+    }
+}
+
+/// When a proof ends.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::plan) enum ProofEnd {
+    /// V/V0 of the piece.
+    Ratio(f64),
+    /// Gas held as in the reference, mL per 100 g flour.
+    Held(f64),
 }
 
 impl DoughProcess<'_> {
@@ -171,7 +207,7 @@ impl DoughProcess<'_> {
             off_the_mixer(usual_dose, usual.as_ref(), &kinetics, warmer)
         })?;
         let kinetics = sped(&self.kinetics, ends.speed)?;
-        let end = self.bulk_end(known, ends.bulk_rise)?;
+        let end = self.bulk_end(known, ends.bulk)?;
         let work = |added: f64| -> Result<(Fermentation, State, (Vec<StageTime>, State))> {
             let (f, mixed) = off_the_mixer(added, ripe, &kinetics, 0.0)?;
             let bulk = self.stand(&f, mixed, mixing.end_h, off_mixer, end)?;
@@ -181,7 +217,7 @@ impl DoughProcess<'_> {
             (Some(added), _) => added,
             (None, Some(_)) => dose_at_mix(|dose| {
                 let (f, mixed, (_, state)) = work(dose)?;
-                Ok((state.gas / gas_at_rise(&f, &mixed, ends.bulk_rise, state.temperature_c)).ln())
+                Ok((state.gas / ends.bulk.gas(&f, &mixed, state.temperature_c)).ln())
             })?,
             (None, _) => self.as_fresh(bake.formula.yeast.unwrap_or_default()),
         };
@@ -200,14 +236,14 @@ impl DoughProcess<'_> {
             state,
             added,
             dough,
-            proof_ratio: ends.proof_ratio,
+            proof_end: ends.proof,
         })
     }
 
-    /// When the bulk ends whose dough ends it at a rise.
-    pub(super) fn bulk_end(&self, known: Known, rise: f64) -> Result<BulkEnd> {
-        let at_rise = BulkEnd::AtRise {
-            rise,
+    /// When the bulk ends whose dough is done at a point.
+    pub(super) fn bulk_end(&self, known: Known, at: DoneAt) -> Result<BulkEnd> {
+        let done = BulkEnd::Done {
+            at,
             out_when_done: known.out_when_done,
         };
         let process = &self.bake.process;
@@ -219,7 +255,7 @@ impl DoughProcess<'_> {
                     let cold = self.retarding().filter(|r| r.0 == "cold");
                     BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
                 }
-                (_, _, Some(_)) if known.by_dough => at_rise,
+                (_, _, Some(_)) if known.by_dough => done,
                 (_, _, Some(time)) => {
                     let all: f64 = self.retarding().map(|r| r.2).sum();
                     if as_hours(time) < all {
@@ -230,7 +266,7 @@ impl DoughProcess<'_> {
                     }
                     BulkEnd::After(as_hours(time))
                 }
-                _ => at_rise,
+                _ => done,
             },
         )
     }
@@ -246,7 +282,7 @@ impl DoughProcess<'_> {
     ) -> Result<(Vec<StageTime>, State)> {
         let mut parts = Vec::new();
         let mixed = state;
-        let beyond = |s: &State, rise: f64| s.gas - gas_at_rise(f, &mixed, rise, s.temperature_c);
+        let beyond = |s: &State, at: DoneAt| s.gas - at.gas(f, &mixed, s.temperature_c);
         let part = |name, hours, from: Temperature, to: &State| StageTime {
             rise: Some(f.volume_ratio(to) / f.volume_ratio(&mixed)),
             ..StageTime::new(name, hours, [from.as_celsius(), to.temperature_c].map(Some))
@@ -254,7 +290,7 @@ impl DoughProcess<'_> {
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
             BulkEnd::After(hours) => start + hours,
-            BulkEnd::AtRise { .. } => f64::INFINITY,
+            BulkEnd::Done { .. } => f64::INFINITY,
         };
         for (name, place, hours) in self.retarding() {
             let hours = hours.min(most - hour);
@@ -268,13 +304,10 @@ impl DoughProcess<'_> {
             let course = TemperatureProfile::following(place, hour, from, tau)?;
             let before = state;
             state = f.after(&state, &course, hours)?;
-            if let BulkEnd::AtRise {
-                rise,
-                out_when_done,
-            } = end
-                && beyond(&state, rise) >= 0.0
+            if let BulkEnd::Done { at, out_when_done } = end
+                && beyond(&state, at) >= 0.0
             {
-                let ready = f.until(&before, &course, &|s| beyond(s, rise))?;
+                let ready = f.until(&before, &course, &|s| beyond(s, at))?;
                 let ready = ready.unwrap_or(before);
                 let done = ready.hours - before.hours;
                 if !out_when_done {
@@ -296,8 +329,8 @@ impl DoughProcess<'_> {
         let course = TemperatureProfile::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
         let done = match end {
             BulkEnd::After(_) => f.after(&state, &course, most - hour)?,
-            BulkEnd::AtRise { rise, .. } => {
-                let done = f.until(&state, &course, &|s| beyond(s, rise))?;
+            BulkEnd::Done { at, .. } => {
+                let done = f.until(&state, &course, &|s| beyond(s, at))?;
                 done.ok_or_else(|| {
                 let cold = self.rooms.bulk.at(hour).as_celsius();
                 Error::unreachable(

@@ -4,7 +4,7 @@
 //! baker's: what it has come to after the baker's time is the end point. So a plan whose dough is as warm as the
 //! reference's takes the reference's time, and every other plan goes to the same end point at its own temperatures.
 
-use super::bulk::gas_at_rise;
+use super::bulk::{DoneAt, ProofEnd, gas_at_rise};
 use super::{DoughProcess, Known};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
@@ -16,10 +16,8 @@ use crate::units::{Temperature, TemperatureDifference, as_hours};
 /// Where the bulk and the proof of a plan end.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct EndPoints {
-    /// Volume at the end of the bulk over that off the mixer.
-    pub bulk_rise: f64,
-    /// V/V0 of a piece at the end of its proof.
-    pub proof_ratio: f64,
+    pub bulk: DoneAt,
+    pub proof: ProofEnd,
     /// How many times as fast as in the table the baker's dough makes gas.
     pub speed: f64,
 }
@@ -35,11 +33,18 @@ type Stand<'m> = (&'m Ambient, f64, f64);
 
 /// Mean of the dough over its first hours on a way, °C.
 pub(super) fn mean_c(way: &mut Trajectory<'_>, hours: f64) -> Result<f64> {
-    let mut c = numeric::fractions();
-    for at in &mut c {
-        *at = way.at(hours * *at)?.temperature_c;
+    // A tub goes most of the way to its room in some hours; the panels are shorter.
+    let panels = hours.max(1.0).ceil();
+    let (mut sum, mut panel) = (0.0, 0.0);
+    while panel < panels {
+        let mut c = numeric::fractions();
+        for at in &mut c {
+            *at = way.at(hours * (panel + *at) / panels)?.temperature_c;
+        }
+        sum += numeric::integral(&c, 1.0 / panels);
+        panel += 1.0;
     }
-    Ok(numeric::integral(&c, 1.0))
+    Ok(sum)
 }
 
 /// A dough after the time of a reference, in rooms so many kelvin warmer that its mean is the reference's.
@@ -107,11 +112,11 @@ impl DoughProcess<'_> {
     pub(super) fn end_points(&self, hour: f64, mixed: &OffMixer<'_>) -> Result<EndPoints> {
         let reference = &self.bake.reference;
         let mut ends = EndPoints {
-            bulk_rise: self.bake.process.bulk_rise,
-            proof_ratio: match self.bake.process.proof {
+            bulk: DoneAt::Rise(self.bake.process.bulk_rise),
+            proof: ProofEnd::Ratio(match self.bake.process.proof {
                 ProofKind::Hearth => self.p.hearth_ratio,
                 ProofKind::Tin => self.p.tin_ratio,
-            },
+            }),
             speed: 1.0,
         };
         let bulk = match (reference.bulk, reference.proof) {
@@ -122,8 +127,9 @@ impl DoughProcess<'_> {
                     ends.speed = speed_of_reference(own, stand, rise, mixed)?;
                 }
                 let bulk = stood(own, stand, &|warmer| mixed(warmer, ends.speed))?;
-                let of = |state| bulk.dough.volume_ratio(state);
-                ends.bulk_rise = some_rise("bulk_min", of(&bulk.after) / of(&bulk.before))?;
+                if reference.bulk_rise.is_none() {
+                    ends.bulk = DoneAt::Gas(some_gas("bulk_min", &bulk)?);
+                }
                 (bulk, as_hours(own.time))
             }
             // Its bulk ended as this one does.
@@ -135,7 +141,7 @@ impl DoughProcess<'_> {
                     out_when_done: true,
                     ..Known::default()
                 };
-                let end = self.bulk_end(as_planned, ends.bulk_rise)?;
+                let end = self.bulk_end(as_planned, ends.bulk)?;
                 let (_, after) = self.stand(&dough, before, hour, from, end)?;
                 let hours = after.hours - before.hours;
                 let warmer = 0.0;
@@ -159,8 +165,8 @@ impl DoughProcess<'_> {
             let enters = |warmer: f64| Ok((bulk.dough.clone(), warmed(shaped, warmer)));
             let stand = (&rooms.proof, hour, self.tau_loaf_in_proof);
             let proof = stood(own, stand, &enters)?;
-            let ratio = proof.dough.volume_ratio(&proof.after);
-            ends.proof_ratio = some_rise("proof_min", ratio)?;
+            some_gas("proof_min", &proof)?;
+            ends.proof = ProofEnd::Held(proof.after.held);
         }
         Ok(ends)
     }
@@ -190,12 +196,14 @@ impl DoughProcess<'_> {
     }
 }
 
-/// A rise of a reference, which must be one.
-fn some_rise(key: &str, ratio: f64) -> Result<f64> {
-    if ratio > 1.0 + 1e-6 {
-        return Ok(ratio);
+/// Gas made in a stage of a reference, which must be some, mL per 100 g flour.
+fn some_gas(key: &str, Stood { before, after, .. }: &Stood) -> Result<f64> {
+    let made = after.gas - before.gas;
+    if made > 1e-3 {
+        return Ok(made);
     }
-    let why = "by then this dough has not risen at all; check yeast, time and temperature, or leave it out";
+    let why =
+        "by then this dough makes no gas yet; check yeast, time and temperature, or leave it out";
     Err(Error::contradiction(why).at(format!("[reference] {key}")))
 }
 
@@ -207,7 +215,7 @@ fn speed_of_reference(
     mixed: &OffMixer<'_>,
 ) -> Result<f64> {
     let found = numeric::meet(0.0, |log_speed: f64| {
-        let speed = log_speed.clamp(-3.0, 3.0).exp();
+        let speed = log_speed.exp().clamp(0.9 * SLOWEST, 1.1 / SLOWEST);
         let Stood {
             dough,
             before,
