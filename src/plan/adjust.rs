@@ -247,8 +247,8 @@ impl<'a> Progress<'a> {
 
     /// Share of its end point that the preferment should have come to at an hour.
     fn forecast_share(&self, hour: f64) -> Result<f64> {
-        let gas = self.process.preferment_at(&self.preferment()?, hour)?.gas;
-        Ok(gas / self.process.preferment_end()?)
+        let ripening = self.preferment()?;
+        Ok(self.process.preferment_at(&ripening, hour)?.gas / ripening.ripe.gas)
     }
 
     /// The preferment is not ripe when it should be used: wait for it, or go on with more yeast or more time.

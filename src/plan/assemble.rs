@@ -1,6 +1,6 @@
 //! From a timeline to a plan in a baker's terms, with what to know and look out for.
 
-use super::bake::Bake;
+use super::bake::{Bake, StageReference};
 use super::environment::Environment;
 use super::finding::Finding;
 use super::loads::Slot;
@@ -127,7 +127,7 @@ fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Resu
             ..StageTime::new("preferment", [ripe.mixed, next], c)
         })
     });
-    let proofed = PieceCache::new(process, bulk).rise(first.ripeness);
+    let proofed = PieceCache::new(process, bulk).rise(first.ripeness, first.dough_c);
     let (proofs, oven_in) = (first.shaped.proof_from, first.oven_in);
     let baked = timeline.end() + as_hours(bake.oven.bake);
     let [proof_c, oven_c] = [first.shaped.state.temperature_c, first.dough_c].map(Some);
@@ -149,11 +149,17 @@ fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Resu
         .chain(bulk.autolyse)
         .chain([bulk.mix]);
     let pieces = first.shaped.parts.iter().copied().chain(last);
-    Ok(dough
+    let mut stages: Vec<StageTime> = dough
         .chain(bulk.parts.iter().copied())
         .chain(pieces)
         .filter(|stage| stage.end_h > stage.start_h)
-        .collect())
+        .collect();
+    // A baker's minutes end the bulk, and no jar has told how far it rises by then.
+    if bake.reference.bulk.is_some() && bake.reference.bulk_rise.is_none() {
+        let dough = stages.iter_mut().filter(|s| s.name != "preferment");
+        dough.for_each(|stage| stage.rise = None);
+    }
+    Ok(stages)
 }
 
 fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
@@ -226,6 +232,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let ripeness = timeline.first_share;
     let early = (ripeness < 1.0).then_some(Finding::FirstLoadEarly { ripeness });
     let mut notes = Vec::from_iter(early);
+    notes.extend(from_reference(process, timeline)?);
     let hours = bake
         .people
         .and_then(|hours| working_hours::finding(plan, bake, hours));
@@ -233,7 +240,8 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let folds = bake.process.folds.len() - plan.folds_h.len();
     warnings.extend((folds > 0).then_some(Finding::LateFolds { folds }));
     let rise = plan.bulk_rise;
-    let unusual = !(1.5..=2.25).contains(&rise);
+    let own = bake.reference.bulk.is_some();
+    let unusual = !own && !(1.5..=2.25).contains(&rise);
     warnings.extend(unusual.then_some(Finding::UnusualBulk { rise }));
     let recorded = process.rooms.recorded;
     let short = recorded.is_some_and(|(a, b)| timeline.start() < a || timeline.end() > b);
@@ -287,6 +295,37 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     warnings.extend(cautions.map(|caution| Finding::WarmDough { caution }));
     (plan.notes, plan.warnings) = (notes, warnings);
     Ok(())
+}
+
+/// The stages of a plan beside those of the baker's reference.
+fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Finding>> {
+    let (bulk, own) = (&timeline.bulk, &process.bake.reference);
+    let beside = |stage, hours: f64, dough_c, own: StageReference| Finding::FromReference {
+        stage,
+        min: 60.0 * hours,
+        dough_c,
+        reference_min: 60.0 * as_hours(own.time),
+        reference_c: own.dough.as_celsius(),
+    };
+    let mut found = Vec::new();
+    if let (Some(own), Some(ripe)) = (own.preferment, &bulk.preferment) {
+        let mean_c = process.preferment_mean_c(ripe)?;
+        found.push(beside("preferment", ripe.used - ripe.mixed, mean_c, own));
+    }
+    if let Some(own) = own
+        .bulk
+        .filter(|_| process.bake.process.bulk_time.is_none())
+    {
+        let mean_c = process.bulk_mean_c(bulk)?;
+        found.push(beside("bulk", bulk.bulk_h(), mean_c, own));
+    }
+    if let (Some(own), Some(first)) = (own.proof, timeline.loads.first()) {
+        let mut pieces = PieceCache::new(process, bulk);
+        let mean_c = pieces.proof_mean_c(&first.shaped, first.oven_in)?;
+        let hours = first.oven_in - first.shaped.proof_from;
+        found.push(beside("proof", hours, mean_c, own));
+    }
+    Ok(found)
 }
 
 /// Coldest and warmest dough at the ends of some stages, °C.

@@ -45,6 +45,7 @@ use crate::toml_text;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use keys::keys;
 use serde::{Deserialize, Deserializer};
+use std::time::Duration;
 use value::Node;
 
 /// A market baker's poolish loaves: a bake file to start from, and the demo of the program.
@@ -71,6 +72,8 @@ pub struct Bake {
     pub bake_loss: Option<Percent>,
     /// `[preferment]`: how the preferment is held, if there is one.
     pub preferment: Option<PrefermentStep>,
+    /// `[reference]`: a bake of this recipe that worked, which sets its end points.
+    pub(crate) reference: Reference,
     /// `[kitchen]`.
     pub kitchen: Kitchen,
     /// `[process]`.
@@ -81,6 +84,27 @@ pub struct Bake {
     pub(crate) people: Option<People>,
     /// `[oven]`.
     pub(crate) oven: Oven,
+}
+
+/// A bake of this recipe that worked.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct Reference {
+    pub preferment: Option<StageReference>,
+    /// Yeast of its preferment, in the bake's kind, of the preferment's flour.
+    pub dose: Option<Percent>,
+    pub bulk: Option<StageReference>,
+    /// How far its bulk rose, where that is known beside its time.
+    pub bulk_rise: Option<f64>,
+    pub proof: Option<StageReference>,
+    /// Yeast at its mix, in the bake's kind, of all flour.
+    pub yeast: Percent,
+}
+
+/// How long a stage took, and its dough's mean temperature.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct StageReference {
+    pub time: Duration,
+    pub dough: Temperature,
 }
 
 /// What stays in the cold.

@@ -1,6 +1,7 @@
 //! What there is to say about a plan, with its numbers; the words stand with whoever shows it.
 
 use super::manual_tasks::Task;
+use super::model::{StageName, stage_name};
 use crate::formula::YeastKind;
 use crate::{ferment, heat};
 use serde::{Deserialize, Serialize};
@@ -22,6 +23,17 @@ use std::collections::BTreeMap;
 pub enum Finding {
     /// The first load enters sooner than at its best, so that the last one is still in its window.
     FirstLoadEarly { ripeness: f64 },
+    /// A stage of the plan beside that of the baker's reference, each with the mean of its dough.
+    FromReference {
+        #[serde(deserialize_with = "stage_name")]
+        stage: StageName,
+        min: f64,
+        dough_c: f64,
+        reference_min: f64,
+        reference_c: f64,
+    },
+    /// No reference: how many times as wide the ranges are for that.
+    PublishedTimes { wider: f64 },
     /// The preferment is made for two doughs.
     ExtraPreferment { all_g: f64, own_g: f64 },
     /// Steps outside the working hours; the smallest shift of the whole plan that brings all inside, and when the

@@ -6,12 +6,14 @@
 mod bulk;
 mod pieces;
 mod preferment;
+mod reference;
 
 pub(super) use bulk::{BulkResult, Known};
 pub(super) use pieces::{PieceCache, Shaped, Waits};
 pub(super) use preferment::Ripening;
+use reference::mean_c;
 
-use super::bake::{Bake, Joins, ProofKind};
+use super::bake::{Bake, Joins};
 use super::environment::RoomCourses;
 use super::water;
 use crate::error::Result;
@@ -27,7 +29,8 @@ pub(super) struct DoughProcess<'a> {
     pub bake: &'a Bake,
     pub p: &'a Parameters,
     pub rooms: &'a RoomCourses,
-    /// The yeast of the dough: as in `p`, or as fast as it has been seen to be.
+    /// The yeast of the dough: as in `p`, and as fast as it has been seen to be.
+    usual: Kinetics,
     kinetics: Kinetics,
     factors: YeastFactors,
     /// The autolyse of a preferment that joins it, h.
@@ -88,12 +91,14 @@ impl<'a> DoughProcess<'a> {
                 .time_constant_h(step.stands_in.surface_w_per_m2_k()?)?;
             preferment_heat = heat(mass, batch.mass_of(Role::Flour, MixStage::Preferment), c)?;
         }
+        // A kitchen whose dough takes longer to double has slower yeast: a rise is a rise everywhere.
+        let kinetics = sped(&p.kinetics, 1.0 / p.own_doubled())?;
         Ok(Self {
             bake,
             p,
             rooms,
-            // A kitchen whose dough takes longer to double has slower yeast: a rise is a rise everywhere.
-            kinetics: sped(&p.kinetics, 1.0 / p.own_doubled())?,
+            usual: kinetics.clone(),
+            kinetics,
             factors: YeastFactors::shipped()?,
             joined_rest_h: joins.map_or(0.0, |_| as_hours(bake.process.autolyse)),
             tau_preferment,
@@ -116,14 +121,6 @@ impl<'a> DoughProcess<'a> {
     pub fn faster(mut self, speed: f64) -> Result<Self> {
         self.kinetics = sped(&self.kinetics, speed)?;
         Ok(self)
-    }
-
-    /// V/V0 at the end of the proof.
-    fn proof_ratio(&self) -> f64 {
-        match self.bake.process.proof {
-            ProofKind::Hearth => self.p.hearth_ratio,
-            ProofKind::Tin => self.p.tin_ratio,
-        }
     }
 
     /// Surface coefficient around the tub in a part of the bulk, W/(m² K).

@@ -5,6 +5,7 @@
 //! once by the clock (to see how ripe each load is at its hour). Moves of logarithms are added in
 //! squares and with their correlations, as in [`Perturbations::range`].
 
+use super::finding::Finding;
 use super::model::Plan;
 use super::process::{DoughProcess, Known, PieceCache, Ripening};
 use super::search::Timeline;
@@ -23,8 +24,14 @@ fn moved() -> impl Iterator<Item = Uncertain> {
 /// Adds the ranges (10-90 %) to a plan.
 pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     if let (Some(times), Some(ripening)) = (&mut plan.preferment, &timeline.bulk.preferment) {
-        let end = EndPoint::Ripe(process.preferment()?.kind);
-        let near = Perturbations::new(process.p.clone());
+        let mut p = process.p.clone();
+        let mut end = EndPoint::Ripe(process.preferment()?.kind);
+        if process.bake.reference.preferment.is_some() {
+            // The published end point does not enter, nor the scatter of its recipes.
+            end = EndPoint::Gas(ripening.ripe.gas);
+            p.spread.day = p.spread.day.min(p.spread.own_recipe);
+        }
+        let near = Perturbations::new(p);
         let likely = near.range(end, |p| process.ripe_hours(p, ripening))?;
         times.ripe_range_h =
             likely.map(|(low, high)| (ripening.mixed + low, ripening.mixed + high));
@@ -33,6 +40,11 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
     let Some(variance) = variances(process, timeline, &middle)? else {
         return Ok(());
     };
+    let reference = &process.bake.reference;
+    if reference.bulk.or(reference.proof).is_none() {
+        let wider = variance[1].sqrt() / process.p.spread.own_recipe;
+        plan.notes.push(Finding::PublishedTimes { wider });
+    }
     let span = |i: usize| {
         let width = numeric::NORMAL_90 * variance[i].sqrt();
         ((middle[i] - width).exp(), (middle[i] + width).exp())
@@ -124,7 +136,7 @@ fn variances(
                 Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd
             );
             let ripening = match planned {
-                Some(r) if anew => Some(process.preferment_used_at(r, r.used).ok()?),
+                Some(r) if anew => Some(process.preferment_anew(r).ok()?),
                 planned => planned,
             };
             let logs = replay(&process, timeline, ripening).ok()?;
@@ -139,7 +151,31 @@ fn variances(
             all.push((which, sum / sides.len() as f64));
         }
     }
-    let of_day = p.spread.day * p.spread.day;
-    let variances = moves.iter().map(|m| of_day + p.correlations.variance(m));
+    // The end of the bulk stands first; all else is about pieces.
+    let of_bulk = day(process, timeline, true);
+    let of_pieces = day(process, timeline, false);
+    let days = std::iter::once(of_bulk).chain(std::iter::repeat(of_pieces));
+    let variances = (moves.iter().zip(days)).map(|(m, day)| day * day + p.correlations.variance(m));
     Ok(Some(variances.collect()))
+}
+
+/// The scatter of a single time from the mix to the end of the bulk, or else to the oven. That of a baker's own
+/// stages stands for what published ones scatter, each for its share of the time.
+fn day(process: &DoughProcess<'_>, timeline: &Timeline, of_bulk: bool) -> f64 {
+    let (spread, bake) = (&process.p.spread, process.bake);
+    let own = |known: bool| match known {
+        true => spread.day.min(spread.own_recipe),
+        false => spread.day,
+    };
+    let reference = &bake.reference;
+    // A bulk by the clock was the same before the proof of the reference.
+    let by_clock = bake.process.bulk_time.is_some() && reference.proof.is_some();
+    let bulk = own(reference.bulk.is_some() || by_clock);
+    let mix = timeline.bulk.mix.start_h;
+    let oven = timeline.loads.first().map_or(mix, |first| first.oven_in);
+    let share = (timeline.bulk.bulk_end() - mix) / (oven - mix).max(1e-9);
+    match of_bulk {
+        true => bulk,
+        false => share * bulk + (1.0 - share) * own(reference.proof.is_some()),
+    }
 }

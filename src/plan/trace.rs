@@ -61,11 +61,10 @@ pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trac
     let bulk = &timeline.bulk;
     let mut trace = Trace::default();
     if let Some(ripening) = &bulk.preferment {
-        let end = line.preferment_end()?;
         trace.preferment = curve([ripening.mixed, ripening.used], |hour| {
             let state = line.preferment_at(ripening, hour)?;
             let room_c = line.rooms.preferment.at(hour).as_celsius();
-            Ok((state.gas / end, state.temperature_c, room_c))
+            Ok((state.gas / ripening.ripe.gas, state.temperature_c, room_c))
         })?;
     }
     trace.bulk = curve([bulk.bulk_start(), bulk.bulk_end()], |hour| {

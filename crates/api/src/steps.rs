@@ -299,7 +299,9 @@ impl<T> Day<'_, T> {
             Action::Autolyse { .. } => self.plan.stage("autolyse")?.dough_start_c?,
             Action::Mix { .. } => self.bake.process.dough.as_celsius(),
             Action::Divide { loads } if loads.first == 1 => {
-                let rise = self.plan.bulk_rise;
+                let mut stages = self.plan.stages.iter();
+                let divide = stages.position(|s| s.name == "divide")?;
+                let rise = self.plan.stages[..divide].last()?.rise?;
                 return Some(Look::Risen { rise });
             }
             Action::LoadIn { .. } => {

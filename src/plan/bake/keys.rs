@@ -350,6 +350,28 @@ const PROCESS: &[Key] = keys! {
     shape_s_per_piece: Option<f64> ["s" 0.0..=3600.0] = Means("by shape_min"), "15";
 };
 
+/// A bake of this recipe that worked: what is left out stands as in this file.
+const REFERENCE: &[Key] = keys! {
+    /// How long its preferment ripened.
+    preferment_h: Option<Duration> ["h" 0.5..=96.0] = Means("ripe as in published recipes"), "8";
+    /// The preferment's mean temperature meanwhile.
+    preferment_c: Option<Temperature> ["°C" 0.0..=45.0] = Means("given with preferment_h"), "22";
+    /// The yeast of its preferment, of the preferment's flour.
+    preferment_dose_percent: Option<Percent> ["%" 0.0001..=20.0] = Means("dose_percent of [preferment]"), "0.5";
+    /// Its yeast weighed at the mix.
+    yeast_percent: Option<Percent> ["%" 0.0..=20.0] = Means("yeast_percent of [formula]"), "0.4";
+    /// How long its bulk fermentation took.
+    bulk_min: Option<Duration> ["min" 5.0..=5760.0] = Means("ends by bulk_rise"), "60";
+    /// The dough's mean temperature meanwhile.
+    bulk_c: Option<Temperature> ["°C" 0.0..=45.0] = Means("given with bulk_min"), "24";
+    /// How far the dough rose, as a jar shows: V/V0 at the end of the bulk.
+    bulk_rise: Option<f64> ["as a ratio" 1.05..=4.0] = Means("as the model follows bulk_min"), "1.7";
+    /// How long its final proof took.
+    proof_min: Option<Duration> ["min" 5.0..=5760.0] = Means("as in published recipes"), "45";
+    /// The mean temperature of the pieces meanwhile.
+    proof_c: Option<Temperature> ["°C" 0.0..=45.0] = Means("given with proof_min"), "24";
+};
+
 section! {
     /// A stay of the bulk or of the shaped pieces in the cold.
     pub struct ColdStay {
@@ -398,7 +420,7 @@ type Heading = (&'static str, &'static str, &'static [&'static [Key]]);
 
 /// Every section.
 #[rustfmt::skip]
-pub(super) const SECTIONS: [Heading; 11] = [
+pub(super) const SECTIONS: [Heading; 12] = [
     ("", "One bread, the kitchen it is made in, the work and the oven.", &[TOP]),
     ("formula", "What the dough is made of; percentages are of all flour.", &[PIECES, Formula::KEYS]),
     ("formula.flour", "A flour and its share.", &[Flour::KEYS]),
@@ -406,6 +428,8 @@ pub(super) const SECTIONS: [Heading; 11] = [
     ("formula.old_dough", "A piece of an earlier dough; percentages are of its own flour.", &[OldDough::KEYS]),
     ("preferment", "The part of the dough that ripens ahead; percentages are of its own flour.",
         &[PrefermentStep::KEYS, PREFERMENT, ROOM]),
+    ("reference", "A bake of this recipe that worked: its times, and how warm the dough was on average. Plans move away from it.",
+        &[REFERENCE]),
     ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
     ("process", "The work on the dough.", &[Process::KEYS, PROCESS]),
     ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[ColdStay::KEYS, ROOM]),

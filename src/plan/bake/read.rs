@@ -3,10 +3,11 @@
 use super::keys::Part;
 use super::value::{Node, Section};
 use super::{Bake, ColdStage, ColdStay, HoldLaterLoads, Joins, Kitchen, Oven, People};
-use super::{PrefermentStep, Process, Room};
+use super::{PrefermentStep, Process, Reference, Room, StageReference};
 use crate::error::{Error, Result, shown};
 use crate::formula::{Formula, Preferment};
 use crate::units::{Percent, hours};
+use std::time::Duration;
 
 /// Checks a bake as written.
 pub(super) fn bake(file: &Node) -> Result<Bake> {
@@ -38,9 +39,8 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     formula.yeast_kind = yeast_kind;
     let pieces = of_formula.read(|keys| keys.get("pieces"))?;
     let load = oven.pieces_per_load.map_or(pieces, |most| most.min(pieces));
-    let process = file
-        .below("process")?
-        .read(|keys| process(keys, pieces, load))?;
+    let of_process = file.below("process")?;
+    let mut process = of_process.read(|keys| process(keys, pieces, load))?;
     let preferment = file
         .below("preferment")?
         .optional(|keys| preferment(keys, &process))?;
@@ -50,6 +50,9 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     let people = file.below("working_hours")?.optional(people)?;
     of_formula.read(|keys| {
         settle_yeast(&mut formula, keys, &process)?;
+        let of_reference = file.below("reference")?;
+        let reference = of_reference.read(|keys| reference(keys, &formula, &of_process))?;
+        process.bulk_rise = reference.bulk_rise.unwrap_or(process.bulk_rise);
         let bake = Bake {
             name,
             pieces,
@@ -58,6 +61,7 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
             bake_loss: keys.get("bake_loss_percent")?,
             formula,
             preferment,
+            reference,
             kitchen,
             process,
             cold,
@@ -118,6 +122,53 @@ fn preferment(keys: &Section<'_>, process: &Process) -> Result<(Preferment, Pref
         );
     }
     Ok((made_of, step))
+}
+
+/// A bake that worked. It keeps the doses of the recipe, so that tonight's may be others.
+fn reference(keys: &Section<'_>, formula: &Formula, process: &Section<'_>) -> Result<Reference> {
+    let stage = |time: &str, warm: &str| -> Result<Option<StageReference>> {
+        match (keys.get::<Option<Duration>>(time)?, keys.get(warm)?) {
+            (Some(time), Some(dough)) => Ok(Some(StageReference { time, dough })),
+            (None, None) => Ok(None),
+            (Some(_), None) => keys.refuse(
+                time,
+                &format!("{time} needs {warm}, how warm the dough was"),
+            ),
+            (None, Some(_)) => keys.refuse(warm, &format!("{warm} needs {time}, how long it took")),
+        }
+    };
+    let preferment = stage("preferment_h", "preferment_c")?;
+    let [bulk, proof] = [stage("bulk_min", "bulk_c")?, stage("proof_min", "proof_c")?];
+    let bulk_rise: Option<f64> = keys.get("bulk_rise")?;
+    if (bulk.is_some() || bulk_rise.is_some()) && process.has("bulk_rise") {
+        let why =
+            "bulk_rise of [process] ends the bulk otherwise than [reference]; keep one of them";
+        return process.refuse("bulk_rise", why);
+    }
+    let given = keys.get::<Option<Percent>>("preferment_dose_percent")?;
+    let dose = given.or(formula.preferment.as_ref().and_then(|own| own.dose));
+    if preferment.is_some() && (formula.preferment.is_none() || dose.is_none()) {
+        let why = "it needs a [preferment], and its dose: add preferment_dose_percent";
+        return keys.refuse("preferment_h", why);
+    }
+    let given = keys.get::<Option<Percent>>("yeast_percent")?;
+    let timed = bulk.or(proof).is_some();
+    let yeast = match given.or(formula.yeast) {
+        None if timed => {
+            let why =
+                "bulk_h of [process] asks for the dose; add the yeast_percent of this reference";
+            return keys.refuse("", why);
+        }
+        yeast => yeast.unwrap_or_default(),
+    };
+    Ok(Reference {
+        preferment,
+        dose,
+        bulk,
+        bulk_rise,
+        proof,
+        yeast,
+    })
 }
 
 /// The room, if the section gives one in any of its three ways.

@@ -1,10 +1,10 @@
 //! The dough from its first wetting to the end of its bulk.
 
-use super::{DoughProcess, Ripening};
+use super::{DoughProcess, Ripening, mean_c, sped};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
-use crate::ferment::{Composition, Fermentation, Inoculum, Kind, State};
+use crate::ferment::{Composition, Fermentation, Inoculum, Kind, Kinetics, State, Trajectory};
 use crate::formula::{Batch, MixStage, Role};
 use crate::plan::bake::ColdStage;
 use crate::plan::model::StageTime;
@@ -29,6 +29,8 @@ pub(in crate::plan) struct BulkResult {
     pub added: f64,
     /// The dough as a fermentation.
     pub dough: Fermentation,
+    /// Where the proof of its pieces ends.
+    pub proof_end: ProofEnd,
 }
 
 impl BulkResult {
@@ -47,6 +49,14 @@ impl BulkResult {
     /// How far a dough has risen: its volume over that off the mixer.
     pub fn rise(&self, state: &State) -> f64 {
         self.dough.volume_ratio(state) / self.dough.volume_ratio(&self.mixed)
+    }
+
+    /// How far a piece has risen at the end of its proof where it is so warm (°C): V/V0 - 1.
+    pub fn full_proof(&self, t: f64) -> f64 {
+        match self.proof_end {
+            ProofEnd::Ratio(ratio) => ratio - 1.0,
+            ProofEnd::Held(gas) => self.dough.volume().ratio(gas, t) - 1.0,
+        }
     }
 
     /// Volume of all the dough at the end of its bulk, L.
@@ -73,11 +83,39 @@ pub(in crate::plan) struct Known {
 
 /// When the bulk ends.
 #[derive(Clone, Copy)]
-enum BulkEnd {
+pub(super) enum BulkEnd {
     /// So many hours after the mix.
     After(f64),
-    /// At a rise; in the cold only where the dough may come out of it before its time.
-    AtRise { rise: f64, out_when_done: bool },
+    /// When the dough is done; in the cold only where it may come out of it before its time.
+    Done { at: DoneAt, out_when_done: bool },
+}
+
+/// When a dough in bulk is done.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum DoneAt {
+    /// Its volume is so many times that off the mixer, as a jar shows.
+    Rise(f64),
+    /// It has made so much gas since the mixer as that of the reference, mL per 100 g flour.
+    Gas(f64),
+}
+
+impl DoneAt {
+    /// The gas made since its start by a dough off the mixer in a state that is done at some °C.
+    fn gas(self, f: &Fermentation, mixed: &State, t: f64) -> f64 {
+        match self {
+            Self::Rise(rise) => gas_at_rise(f, mixed, rise, t),
+            Self::Gas(made) => mixed.gas + made,
+        }
+    }
+}
+
+/// When a proof ends.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::plan) enum ProofEnd {
+    /// V/V0 of the piece.
+    Ratio(f64),
+    /// Gas held as in the reference, mL per 100 g flour.
+    Held(f64),
 }
 
 impl DoughProcess<'_> {
@@ -136,41 +174,52 @@ impl DoughProcess<'_> {
             [mix, mix + as_hours(bake.process.mix)],
             [Some(from_c), Some(off_mixer.as_celsius())],
         );
-        let composition = self.composition(&batch, ripe);
-        let carried = self.carried(&batch, ripe);
         // Mixing drives out the free gas of a preferment; what its water holds dissolved stays.
         let ahead = batch.mass_of(Role::Water, MixStage::Preferment).as_grams();
         let saturated = ahead / batch.water.as_grams().max(1e-9);
-        let off_the_mixer = |f: &Fermentation| -> Result<State> {
+        let off_the_mixer = |added: f64,
+                             ripe: Option<&Ripening>,
+                             kinetics: &Kinetics,
+                             warmer: f64|
+         -> Result<(Fermentation, State)> {
+            let f = self.ferment(&batch, added, ripe, kinetics)?;
             let held = |r: &Ripening| saturated * f.volume().dissolved(r.state.temperature_c);
-            let mut state = f.start();
+            let mut state = f.start_at(off_mixer);
+            state.temperature_c += warmer;
             state.held = ripe.map_or(0.0, held);
             let rest = Some(autolyse).filter(|_| self.joined_rest_h > 0.0);
             for stage in rest.into_iter().chain([mixing]) {
                 let ends = stage.dough_start_c.zip(stage.dough_end_c);
                 if let Some((from, to)) = ends.filter(|_| stage.hours() > 0.0) {
-                    let course = Ambient::ramps(&[(0.0, from), (stage.hours(), to)])?;
+                    let ends = [(0.0, from + warmer), (stage.hours(), to + warmer)];
+                    let course = Ambient::ramps(&ends)?;
                     let course = TemperatureProfile::of_room(&course, 0.0);
                     state = f.after(&state, &course, stage.hours())?;
                 }
             }
-            Ok(state)
+            Ok((f, state))
         };
-        let end = self.bulk_end(known)?;
+        // The reference had the yeast of the recipe, and its preferment was ripe.
+        let usual = preferment.map(|r| Ripening { state: r.ripe, ..r });
+        let usual_dose = self.as_fresh(bake.reference.yeast);
+        let ends = self.end_points(mixing.end_h, &|warmer, speed| {
+            let kinetics = sped(&self.usual, speed)?;
+            off_the_mixer(usual_dose, usual.as_ref(), &kinetics, warmer)
+        })?;
+        let kinetics = sped(&self.kinetics, ends.speed)?;
+        let end = self.bulk_end(known, ends.bulk)?;
         let work = |added: f64| -> Result<(Fermentation, State, (Vec<StageTime>, State))> {
-            let f = self.ferment(&composition, Inoculum { added, carried })?;
-            let mixed = off_the_mixer(&f)?;
+            let (f, mixed) = off_the_mixer(added, ripe, &kinetics, 0.0)?;
             let bulk = self.stand(&f, mixed, mixing.end_h, off_mixer, end)?;
             Ok((f, mixed, bulk))
         };
-        let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
         let added = match (known.added, bake.process.bulk_dose_for) {
             (Some(added), _) => added,
             (None, Some(_)) => dose_at_mix(|dose| {
                 let (f, mixed, (_, state)) = work(dose)?;
-                Ok((state.gas / gas_at_rise(&f, &mixed, 2.0, state.temperature_c)).ln())
+                Ok((state.gas / ends.bulk.gas(&f, &mixed, state.temperature_c)).ln())
             })?,
-            (None, _) => at_mix / self.factors.factor(bake.formula.yeast_kind),
+            (None, _) => self.as_fresh(bake.formula.yeast.unwrap_or_default()),
         };
         let (dough, mixed, (parts, state)) = work(added)?;
         // The weights again, now that the dose at the mix is known too.
@@ -187,12 +236,14 @@ impl DoughProcess<'_> {
             state,
             added,
             dough,
+            proof_end: ends.proof,
         })
     }
 
-    fn bulk_end(&self, known: Known) -> Result<BulkEnd> {
-        let at_rise = |rise| BulkEnd::AtRise {
-            rise,
+    /// When the bulk ends whose dough is done at a point.
+    pub(super) fn bulk_end(&self, known: Known, at: DoneAt) -> Result<BulkEnd> {
+        let done = BulkEnd::Done {
+            at,
             out_when_done: known.out_when_done,
         };
         let process = &self.bake.process;
@@ -204,7 +255,7 @@ impl DoughProcess<'_> {
                     let cold = self.retarding().filter(|r| r.0 == "cold");
                     BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
                 }
-                (_, _, Some(_)) if known.by_dough => at_rise(2.0),
+                (_, _, Some(_)) if known.by_dough => done,
                 (_, _, Some(time)) => {
                     let all: f64 = self.retarding().map(|r| r.2).sum();
                     if as_hours(time) < all {
@@ -215,13 +266,13 @@ impl DoughProcess<'_> {
                     }
                     BulkEnd::After(as_hours(time))
                 }
-                _ => at_rise(process.bulk_rise),
+                _ => done,
             },
         )
     }
 
     /// The bulk itself: in its place, or first there, then in the cold, then there again.
-    fn stand(
+    pub(super) fn stand(
         &self,
         f: &Fermentation,
         mut state: State,
@@ -231,7 +282,7 @@ impl DoughProcess<'_> {
     ) -> Result<(Vec<StageTime>, State)> {
         let mut parts = Vec::new();
         let mixed = state;
-        let beyond = |s: &State, rise: f64| s.gas - gas_at_rise(f, &mixed, rise, s.temperature_c);
+        let beyond = |s: &State, at: DoneAt| s.gas - at.gas(f, &mixed, s.temperature_c);
         let part = |name, hours, from: Temperature, to: &State| StageTime {
             rise: Some(f.volume_ratio(to) / f.volume_ratio(&mixed)),
             ..StageTime::new(name, hours, [from.as_celsius(), to.temperature_c].map(Some))
@@ -239,7 +290,7 @@ impl DoughProcess<'_> {
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
             BulkEnd::After(hours) => start + hours,
-            BulkEnd::AtRise { .. } => f64::INFINITY,
+            BulkEnd::Done { .. } => f64::INFINITY,
         };
         for (name, place, hours) in self.retarding() {
             let hours = hours.min(most - hour);
@@ -253,13 +304,10 @@ impl DoughProcess<'_> {
             let course = TemperatureProfile::following(place, hour, from, tau)?;
             let before = state;
             state = f.after(&state, &course, hours)?;
-            if let BulkEnd::AtRise {
-                rise,
-                out_when_done,
-            } = end
-                && beyond(&state, rise) >= 0.0
+            if let BulkEnd::Done { at, out_when_done } = end
+                && beyond(&state, at) >= 0.0
             {
-                let ready = f.until(&before, &course, &|s| beyond(s, rise))?;
+                let ready = f.until(&before, &course, &|s| beyond(s, at))?;
                 let ready = ready.unwrap_or(before);
                 let done = ready.hours - before.hours;
                 if !out_when_done {
@@ -281,8 +329,8 @@ impl DoughProcess<'_> {
         let course = TemperatureProfile::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
         let done = match end {
             BulkEnd::After(_) => f.after(&state, &course, most - hour)?,
-            BulkEnd::AtRise { rise, .. } => {
-                let done = f.until(&state, &course, &|s| beyond(s, rise))?;
+            BulkEnd::Done { at, .. } => {
+                let done = f.until(&state, &course, &|s| beyond(s, at))?;
                 done.ok_or_else(|| {
                 let cold = self.rooms.bulk.at(hour).as_celsius();
                 Error::unreachable(
@@ -326,6 +374,11 @@ impl DoughProcess<'_> {
         Percent::new(fresh_percent * self.factors.factor(self.bake.formula.yeast_kind))
     }
 
+    /// A dose of the baker's kind as fresh yeast, %.
+    pub(super) fn as_fresh(&self, dose: Percent) -> f64 {
+        dose.as_percent() / self.factors.factor(self.bake.formula.yeast_kind)
+    }
+
     fn composition(&self, batch: &Batch, preferment: Option<&Ripening>) -> Composition {
         let share = |m: Mass| m.as_grams() / batch.flour.as_grams();
         let ahead = share(batch.mass_of(Role::Flour, MixStage::Preferment));
@@ -350,10 +403,19 @@ impl DoughProcess<'_> {
             + old.map_or(0.0, |o| 100.0 * o.yeast.as_grams() / flour)
     }
 
-    fn ferment(&self, dough: &Composition, yeast: Inoculum) -> Result<Fermentation> {
-        let medium = self.p.effects.medium(dough)?;
-        let volume = self.p.space.of(dough, self.bake.kitchen.altitude_m);
-        let f = Fermentation::new(&self.kinetics, medium, volume, yeast)?;
+    /// The dough of a batch, with so much yeast added at the mix, as fresh, % of all flour.
+    fn ferment(
+        &self,
+        batch: &Batch,
+        added: f64,
+        preferment: Option<&Ripening>,
+        kinetics: &Kinetics,
+    ) -> Result<Fermentation> {
+        let dough = self.composition(batch, preferment);
+        let carried = self.carried(batch, preferment);
+        let medium = self.p.effects.medium(&dough)?;
+        let volume = self.p.space.of(&dough, self.bake.kitchen.altitude_m);
+        let f = Fermentation::new(kinetics, medium, volume, Inoculum { added, carried })?;
         Ok(f.with_own_heat(self.dough_heat))
     }
 
@@ -363,6 +425,24 @@ impl DoughProcess<'_> {
         let end = BulkEnd::After((hour - start).max(0.0));
         let (_, state) = self.stand(&bulk.dough, bulk.mixed, start, bulk.off_mixer, end)?;
         Ok(state)
+    }
+
+    /// Mean of the dough over its bulk, °C.
+    pub fn bulk_mean_c(&self, bulk: &BulkResult) -> Result<f64> {
+        let (mut state, mut sum) = (bulk.mixed, 0.0);
+        for part in &bulk.parts {
+            let (place, tau) = match part.name {
+                "cold" => (self.rooms.cold.as_ref(), self.tau_tub_in_cold),
+                _ => (Some(&self.rooms.bulk), self.tau_tub),
+            };
+            let from = Temperature::celsius(part.dough_start_c.unwrap_or(state.temperature_c))?;
+            let place = place.unwrap_or(&self.rooms.bulk);
+            let course = TemperatureProfile::following(place, part.start_h, from, tau)?;
+            let mut way = Trajectory::new(&bulk.dough, &state, &course);
+            sum += mean_c(&mut way, part.hours())? * part.hours();
+            state = way.at(part.hours())?;
+        }
+        Ok(sum / bulk.bulk_h())
     }
 
     /// How far the dough has risen at an hour of its bulk.
@@ -383,7 +463,7 @@ impl DoughProcess<'_> {
 }
 
 /// The gas made since its start by a dough that has risen since a state, at some °C.
-fn gas_at_rise(f: &Fermentation, from: &State, rise: f64, t: f64) -> f64 {
+pub(super) fn gas_at_rise(f: &Fermentation, from: &State, rise: f64, t: f64) -> f64 {
     from.gas + (f.volume()).made_from(from.held, rise * f.volume_ratio(from), t)
 }
 

@@ -1,6 +1,6 @@
 //! The pieces: dividing, rest, shaping, the cold, and the proof.
 
-use super::{BulkResult, DoughProcess};
+use super::{BulkResult, DoughProcess, mean_c};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::Result;
 use crate::ferment::{Fermentation, State, Trajectory, Window};
@@ -165,21 +165,26 @@ impl<'b> PieceCache<'b> {
 
     /// Share of its end point that a proof has come to: free gas over free gas at the end.
     fn ripeness(&self, state: &State) -> f64 {
-        (self.bulked.dough.volume_ratio(state) - 1.0) / (self.line.proof_ratio() - 1.0)
+        let rise = self.bulked.dough.volume_ratio(state) - 1.0;
+        rise / self.bulked.full_proof(state.temperature_c)
     }
 
     /// The hour when a load's proof has come to a share of its end point; `None` when never.
     pub fn proof_until(&mut self, shaped: &Shaped, share: f64) -> Result<Option<f64>> {
-        let (dough, full) = (&self.bulked.dough, self.line.proof_ratio() - 1.0);
-        let over = |s: &State| (dough.volume_ratio(s) - 1.0) / full - share;
+        let bulked = self.bulked;
+        let over = |s: &State| {
+            let rise = bulked.dough.volume_ratio(s) - 1.0;
+            rise / bulked.full_proof(s.temperature_c) - share
+        };
         let proof = self.proof.from(&shaped.state, shaped.proof_from)?;
         let end = proof.until(&over)?;
         Ok(end.map(|s| shaped.proof_from + (s.hours - shaped.state.hours)))
     }
 
-    /// How far a piece has risen whose proof has come to a share of its end point: its volume over that off the mixer.
-    pub fn rise(&self, ripeness: f64) -> f64 {
-        let ratio = 1.0 + ripeness * (self.line.proof_ratio() - 1.0);
+    /// How far a piece of some °C has risen whose proof has come to a share of its end point: its volume over that
+    /// off the mixer.
+    pub fn rise(&self, ripeness: f64, t: f64) -> f64 {
+        let ratio = 1.0 + ripeness * self.bulked.full_proof(t);
         ratio / self.bulked.dough.volume_ratio(&self.bulked.mixed)
     }
 
@@ -189,6 +194,12 @@ impl<'b> PieceCache<'b> {
         let proof = self.proof.from(&shaped.state, shaped.proof_from)?;
         let state = proof.at(hours)?;
         Ok((self.ripeness(&state), state.temperature_c))
+    }
+
+    /// Mean of a load over its proof up to an hour, °C.
+    pub fn proof_mean_c(&mut self, shaped: &Shaped, hour: f64) -> Result<f64> {
+        let proof = self.proof.from(&shaped.state, shaped.proof_from)?;
+        mean_c(proof, hour - shaped.proof_from)
     }
 
     /// A load at an hour between shaping and oven: ripeness, temperature, and that of its place.

@@ -1,9 +1,11 @@
 //! The preferment: when it is mixed, how much yeast it gets, how it stands when it is used.
 
-use super::DoughProcess;
+use super::{DoughProcess, mean_c};
 use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result};
-use crate::ferment::{Composition, EndPoint, Inoculum, Parameters, Ready, Stage, State};
+use crate::ferment::{
+    Composition, EndPoint, Inoculum, Parameters, Ready, Stage, State, Trajectory,
+};
 use crate::formula::Preferment;
 use crate::numeric;
 use crate::units::{Temperature, as_hours};
@@ -15,6 +17,8 @@ pub(in crate::plan) struct Ripening {
     pub used: f64,
     /// The preferment when it is used.
     pub state: State,
+    /// The baker's reference of it, or, without one, as it is when ripe.
+    pub ripe: State,
     /// Dose as fresh yeast, % of its flour.
     pub fresh_percent: f64,
 }
@@ -33,7 +37,7 @@ impl DoughProcess<'_> {
         own.ok_or_else(|| Error::contradiction("this bake has no preferment"))
     }
 
-    fn preferment_stage(&self, fresh_percent: f64) -> Result<Stage> {
+    pub(super) fn preferment_stage(&self, fresh_percent: f64) -> Result<Stage> {
         let own = self.preferment()?;
         Ok(Stage {
             composition: Composition::lean(own.hydration.as_percent(), own.salt.as_percent()),
@@ -46,10 +50,37 @@ impl DoughProcess<'_> {
         })
     }
 
+    /// The same with its end point, and the baker's reference of it.
+    fn preferment_to_end(
+        &self,
+        p: &Parameters,
+        mixed: f64,
+        fresh_percent: f64,
+    ) -> Result<(Stage, Option<State>)> {
+        let reference = self.reference_preferment(p, mixed)?;
+        let stage = self.preferment_stage(fresh_percent)?;
+        let end = reference.map_or(stage.end, |state| EndPoint::Gas(state.gas));
+        Ok((Stage { end, ..stage }, reference))
+    }
+
+    /// Mean of the preferment from its mix to its use, °C.
+    pub fn preferment_mean_c(&self, ripening: &Ripening) -> Result<f64> {
+        let f = self.preferment_stage(ripening.fresh_percent)?;
+        let f = f.fermentation(self.p)?;
+        let course = self.preferment_course(ripening.mixed)?;
+        let mut way = Trajectory::new(&f, &f.start(), &course);
+        mean_c(&mut way, ripening.used - ripening.mixed)
+    }
+
     fn preferment_course(&self, mixed: f64) -> Result<TemperatureProfile<'_>> {
-        let step = self.bake.preferment.as_ref();
-        let from = step.map_or(Temperature::ZERO, |s| s.dough);
+        let from = self.preferment_dough();
         TemperatureProfile::following(&self.rooms.preferment, mixed, from, self.tau_preferment)
+    }
+
+    /// How warm it comes from its mix.
+    pub(super) fn preferment_dough(&self) -> Temperature {
+        let step = self.bake.preferment.as_ref();
+        step.map_or(Temperature::ZERO, |s| s.dough)
     }
 
     /// The preferment mixed at an hour; used when it is ripe, or after the hours the baker wants.
@@ -58,12 +89,10 @@ impl DoughProcess<'_> {
             return Ok(None);
         };
         let course = self.preferment_course(mixed)?;
+        let (stage, reference) = self.preferment_to_end(self.p, mixed, 0.1)?;
         let fresh_percent = match (own.dose, step.ripe_after) {
-            (Some(dose), _) => {
-                dose.as_percent() / self.factors.factor(self.bake.formula.yeast_kind)
-            }
-            (None, Some(after)) => self
-                .preferment_stage(0.1)?
+            (Some(dose), _) => self.as_fresh(dose),
+            (None, Some(after)) => stage
                 .dose_for(self.p, &course, as_hours(after))
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
@@ -72,12 +101,17 @@ impl DoughProcess<'_> {
                 ));
             }
         };
-        let ripe = self.preferment_stage(fresh_percent)?.ripe(self.p, &course);
+        let yeast = Inoculum {
+            added: fresh_percent,
+            carried: 0.0,
+        };
+        let ripe = Stage { yeast, ..stage }.ripe(self.p, &course);
         let state = ripe.map_err(|e| e.at("[preferment]"))?;
         Ok(Some(Ripening {
             mixed,
             used: mixed + state.hours,
             state,
+            ripe: reference.unwrap_or(state),
             fresh_percent,
         }))
     }
@@ -124,20 +158,27 @@ impl DoughProcess<'_> {
         Ok(f.fermentation(self.p)?.volume_ratio(&ripening.state))
     }
 
-    /// Gas of a ripe preferment, mL per 100 g of its flour.
-    pub fn preferment_end(&self) -> Result<f64> {
-        Ok(self.p.level(self.preferment()?.kind).gas)
-    }
-
     /// When a preferment of this plan is ripe, and its window.
     pub fn preferment_ready(&self, ripening: &Ripening) -> Result<Ready> {
+        let end = EndPoint::Gas(ripening.ripe.gas);
         let stage = self.preferment_stage(ripening.fresh_percent)?;
-        stage.ready(self.p, &self.preferment_course(ripening.mixed)?)
+        Stage { end, ..stage }.ready(self.p, &self.preferment_course(ripening.mixed)?)
+    }
+
+    /// The same preferment with the parameters of this process, used at its hour.
+    pub fn preferment_anew(&self, ripening: Ripening) -> Result<Ripening> {
+        let (mixed, course) = (ripening.mixed, self.preferment_course(ripening.mixed)?);
+        let (stage, reference) = self.preferment_to_end(self.p, mixed, ripening.fresh_percent)?;
+        let ripe = match reference {
+            Some(state) => state,
+            None => stage.ripe(self.p, &course)?,
+        };
+        self.preferment_used_at(Ripening { ripe, ..ripening }, ripening.used)
     }
 
     /// Hours until a preferment of this plan is ripe, with other parameters.
     pub fn ripe_hours(&self, p: &Parameters, ripening: &Ripening) -> Result<f64> {
-        let stage = self.preferment_stage(ripening.fresh_percent)?;
+        let (stage, _) = self.preferment_to_end(p, ripening.mixed, ripening.fresh_percent)?;
         let ripe = stage.ripe(p, &self.preferment_course(ripening.mixed)?);
         ripe.map(|state| state.hours)
     }
@@ -145,7 +186,7 @@ impl DoughProcess<'_> {
     /// How much livelier than weighed a preferment is that is at a share of its end point at an hour: it
     /// behaves as if it had so many times its yeast, 0.1 to 10.
     pub fn preferment_vigour(&self, ripening: &Ripening, hour: f64, share: f64) -> Result<f64> {
-        let wanted = share * self.preferment_end()?;
+        let wanted = share * ripening.ripe.gas;
         let miss = |log_times: f64| -> Result<f64> {
             let other = ripening.livelier(log_times.clamp(-3.0, 3.0).exp());
             Ok((self.preferment_at(&other, hour)?.gas / wanted).ln())

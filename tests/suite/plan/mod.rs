@@ -4,6 +4,7 @@ mod adjust;
 mod findings;
 mod loads;
 mod ranges;
+mod reference;
 mod rise;
 mod stages;
 
