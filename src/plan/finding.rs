@@ -22,6 +22,8 @@ use std::collections::BTreeMap;
 pub enum Finding {
     /// The first load enters sooner than at its best, so that the last one is still in its window.
     FirstLoadEarly { ripeness: f64 },
+    /// Later loads wait in their window, though there is a retarder, and enter at up to this share of the proof.
+    WaitInWindow { loads: Vec<u32>, ripeness: f64 },
     /// The preferment is made for two doughs.
     ExtraPreferment { all_g: f64, own_g: f64 },
     /// Steps outside the working hours; the smallest shift of the whole plan that brings all inside, and when the

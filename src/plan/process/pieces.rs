@@ -116,6 +116,19 @@ impl<'b> PieceCache<'b> {
         }
     }
 
+    /// True where every load's proof stays in the cold anyway, so that a longer stay there is no move.
+    pub fn is_retarded(&self) -> bool {
+        self.retarded_h > 0.0
+    }
+
+    /// The shortest wait in the retarder that is worth the move, h.
+    pub fn shortest_stay_h(&self) -> f64 {
+        match self.is_retarded() {
+            true => 0.0,
+            false => as_hours(self.line.bake.process.shortest_retard),
+        }
+    }
+
     /// Divides, rests and shapes a load, with its waits, up to the start of its proof.
     pub fn shaped(&mut self, waits: Waits) -> Result<Shaped> {
         self.shaped_in(waits, as_hours(self.line.bake.process.shape))

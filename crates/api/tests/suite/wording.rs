@@ -15,6 +15,8 @@ fn examples() -> Vec<Finding> {
     let hours = json!({"shape": [1.0, 2.5, 3.0, 26.0], "divide": [2.0]});
     [
         json!({"code": "first-load-early", "ripeness": 0.85}),
+        json!({"code": "wait-in-window", "loads": [2], "ripeness": 1.13}),
+        json!({"code": "wait-in-window", "loads": [2, 3], "ripeness": 1.13}),
         json!({"code": "extra-preferment", "all_g": 5000.0, "own_g": 2000.0}),
         json!({"code": "outside-working-hours", "outside": 5, "steps": 12, "from_h": 5.0, "until_h": 22.0, "tasks": hours,
             "shift_h": -1.5, "first_out_h": 30.75, "cold": false}),
