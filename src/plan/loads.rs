@@ -73,6 +73,59 @@ pub(super) fn first(line: &DoughProcess<'_>, bulked: &BulkResult, first: f64) ->
     enters(&mut bench, Waits::default(), oven_in)
 }
 
+/// The first load as it enters the oven at an hour; `None` where it is not shaped by then.
+pub(super) fn first_at(
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
+    hour: f64,
+) -> Result<Option<Slot>> {
+    let slot = enters(&mut PieceCache::new(line, bulked), Waits::default(), hour)?;
+    Ok(Some(slot).filter(|slot| slot.shaped.proof_from <= hour + 1e-9))
+}
+
+/// All loads behind a first one of a dough whose pieces are on their way at an hour: divided and shaped as planned,
+/// they leave the cold and enter the oven when they are ready for it, and not before that hour.
+pub(super) fn under_way(
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
+    first: Slot,
+    planned: &[Slot],
+    now: f64,
+) -> Result<Vec<Slot>> {
+    let mut bench = PieceCache::new(line, bulked);
+    let mut oven_free = first.oven_in;
+    let mut slots = vec![first];
+    for waits in planned.iter().skip(1).map(|slot| slot.waits) {
+        oven_free += cycle_h(line.bake);
+        let shaped = bench.shaped(waits)?;
+        oven_free = oven_free.max(now);
+        let mut slot = enters(&mut bench, waits, oven_free.max(shaped.proof_from))?;
+        if shaped.part("cold").is_some_and(|cold| cold.end_h > now) {
+            // It is in the cold, or will be: out of it in time for the oven.
+            let with = |retarder| Waits { retarder, ..waits };
+            let least = (waits.retarder - (shaped.proof_from - now)).max(0.0);
+            let most = (waits.retarder + oven_free - shaped.proof_from).max(least);
+            let mut over =
+                |hours| Ok::<_, Error>(enters(&mut bench, with(hours), oven_free)?.ripeness - 1.0);
+            let stay = match over(least)? > 0.0 {
+                true => numeric::try_root(over, least, most)?.unwrap_or(most),
+                false => least,
+            };
+            let oven_in = oven_free.max(bench.shaped(with(stay))?.proof_from);
+            slot = enters(&mut bench, with(stay), oven_in)?;
+        }
+        let open = bench.window.open;
+        if slot.ripeness < open {
+            let ready = bench.proof_until(&slot.shaped, open)?;
+            let oven_in = ready.unwrap_or(oven_free).max(oven_free);
+            slot = enters(&mut bench, slot.waits, oven_in)?;
+        }
+        oven_free = slot.oven_in;
+        slots.push(slot);
+    }
+    Ok(slots)
+}
+
 /// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window or
 /// resting too long, with the hands free as soon as can be. No load goes to the retarder where waiting will do.
 pub(super) fn all(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> Result<Vec<Slot>> {
@@ -262,7 +315,11 @@ fn any_waiting(
             for retarder in grid(HoldLaterLoads::Retarder, left - extra) {
                 let waits = Waits {
                     rest: forced.rest + extra,
-                    retarder: if retarder > 0.0 { retarder.max(shortest) } else { 0.0 },
+                    retarder: if retarder > 0.0 {
+                        retarder.max(shortest)
+                    } else {
+                        0.0
+                    },
                     ..forced
                 };
                 let freed = waits.bulk + waits.rest;
@@ -363,7 +420,9 @@ fn waiting_in_order(
             continue;
         }
         let over = |hours| Ok::<_, Error>(at(bench, with(hours))?.ripeness - 1.0);
-        let hours = numeric::try_root(over, 0.0, most)?.unwrap_or(most).max(least);
+        let hours = numeric::try_root(over, 0.0, most)?
+            .unwrap_or(most)
+            .max(least);
         let slot = at(bench, with(hours))?;
         // The shortest stay may be too long.
         if slot.ripeness > bench.window.open {

@@ -270,7 +270,11 @@ fn check_retarder(text: &str, p: &Parameters) -> usize {
     let mut bench = PieceCache::new(&line, &found.bulk);
     let chilled = found.loads.iter().filter(|slot| slot.waits.retarder > 0.0);
     for slot in chilled.clone() {
-        assert!(slot.waits.retarder >= 0.5 - 1e-9, "{:?}\n{text}", slot.waits);
+        assert!(
+            slot.waits.retarder >= 0.5 - 1e-9,
+            "{:?}\n{text}",
+            slot.waits
+        );
         let waits = Waits {
             retarder: 0.0,
             ..slot.waits
@@ -301,7 +305,10 @@ fn retarders_of(kitchens_tried: u32) {
         let text = kitchens().new_tree(&mut runner).unwrap().current();
         chilled += check_retarder(&text, &p);
     }
-    assert!(chilled as f64 > 0.1 * f64::from(kitchens_tried), "{chilled}");
+    assert!(
+        chilled as f64 > 0.1 * f64::from(kitchens_tried),
+        "{chilled}"
+    );
 }
 
 #[test]

@@ -69,6 +69,8 @@ pub(in crate::plan) struct Known {
     pub by_dough: bool,
     /// Mixed already: a dough that is done in the cold comes out of it then.
     pub out_when_done: bool,
+    /// The dough is known to be in bulk still at this hour.
+    pub not_before: Option<f64>,
 }
 
 /// When the bulk ends.
@@ -157,10 +159,11 @@ impl DoughProcess<'_> {
             Ok(state)
         };
         let end = self.bulk_end(known)?;
+        let not_before = known.not_before.unwrap_or(f64::NEG_INFINITY);
         let work = |added: f64| -> Result<(Fermentation, State, (Vec<StageTime>, State))> {
             let f = self.ferment(&composition, Inoculum { added, carried })?;
             let mixed = off_the_mixer(&f)?;
-            let bulk = self.stand(&f, mixed, mixing.end_h, off_mixer, end)?;
+            let bulk = self.stand(&f, mixed, (mixing.end_h, off_mixer), end, not_before)?;
             Ok((f, mixed, bulk))
         };
         let at_mix = bake.formula.yeast.map_or(0.0, Percent::as_percent);
@@ -225,9 +228,9 @@ impl DoughProcess<'_> {
         &self,
         f: &Fermentation,
         mut state: State,
-        start: f64,
-        off_mixer: Temperature,
+        (start, off_mixer): (f64, Temperature),
         end: BulkEnd,
+        not_before: f64,
     ) -> Result<(Vec<StageTime>, State)> {
         let mut parts = Vec::new();
         let mixed = state;
@@ -238,7 +241,7 @@ impl DoughProcess<'_> {
         };
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
-            BulkEnd::After(hours) => start + hours,
+            BulkEnd::After(hours) => not_before.max(start + hours),
             BulkEnd::AtRise { .. } => f64::INFINITY,
         };
         for (name, place, hours) in self.retarding() {
@@ -258,10 +261,15 @@ impl DoughProcess<'_> {
                 out_when_done,
             } = end
                 && beyond(&state, rise) >= 0.0
+                && hour + hours > not_before
             {
                 let ready = f.until(&before, &course, &|s| beyond(s, rise))?;
-                let ready = ready.unwrap_or(before);
-                let done = ready.hours - before.hours;
+                let mut ready = ready.unwrap_or(before);
+                let mut done = ready.hours - before.hours;
+                if hour + done < not_before {
+                    done = not_before - hour;
+                    ready = f.after(&before, &course, done)?;
+                }
                 if !out_when_done {
                     return Err(Error::unreachable(
                         "a bulk in the cold of this length",
@@ -292,6 +300,10 @@ impl DoughProcess<'_> {
                 )
                 })?
             }
+        };
+        let done = match hour + (done.hours - state.hours) < not_before {
+            true => f.after(&state, &course, not_before - hour)?,
+            false => done,
         };
         let last = hour + (done.hours - state.hours);
         if last > hour || parts.is_empty() {
@@ -361,7 +373,8 @@ impl DoughProcess<'_> {
     pub fn bulk_at(&self, bulk: &BulkResult, hour: f64) -> Result<State> {
         let start = bulk.bulk_start();
         let end = BulkEnd::After((hour - start).max(0.0));
-        let (_, state) = self.stand(&bulk.dough, bulk.mixed, start, bulk.off_mixer, end)?;
+        let from = (start, bulk.off_mixer);
+        let (_, state) = self.stand(&bulk.dough, bulk.mixed, from, end, f64::NEG_INFINITY)?;
         Ok(state)
     }
 

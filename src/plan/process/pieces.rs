@@ -196,6 +196,12 @@ impl<'b> PieceCache<'b> {
         ratio / self.bulked.dough.volume_ratio(&self.bulked.mixed)
     }
 
+    /// The share of its end point of a proof that has risen to so many times the volume of the shaped piece.
+    pub fn share_of_rise(&self, shaped: &Shaped, rise: f64) -> f64 {
+        let ratio = rise * self.bulked.dough.volume_ratio(&shaped.fresh);
+        (ratio - 1.0) / (self.line.proof_ratio() - 1.0)
+    }
+
     /// Ripeness and temperature of a load's proof at an hour, which must not lie before the proof.
     pub fn proof_at(&mut self, shaped: &Shaped, hour: f64) -> Result<(f64, f64)> {
         let hours = (hour - shaped.proof_from).max(0.0);
