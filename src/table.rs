@@ -387,7 +387,7 @@ macro_rules! embed {
 }
 
 /// Every table of `data/`; the order is that of `data/README.md`.
-static FILES: [Embedded; 18] = embed![
+static FILES: [Embedded; 19] = embed![
     "gas-rate" "slator1906",
     "gas-rate" "slator1906_square_root",
     "growth-rate" "zakhartsev2015",
@@ -406,6 +406,7 @@ static FILES: [Embedded; 18] = embed![
     "heat" "places",
     "heat" "limits",
     "plan" "bake-file",
+    "plan" "day",
 ];
 
 /// The names of all embedded tables.

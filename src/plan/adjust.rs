@@ -1,23 +1,27 @@
 //! The plan meets the dough: what was measured on the way, and what it means for the rest.
 //!
 //! A measurement replaces what the plan had forecast for that moment: the dough off the mixer is as warm
-//! as it was measured, the preferment was ripe when it was seen to be, the dough in bulk makes gas as
-//! fast as it has risen. Weights stay as they were weighed. A measurement equal to the forecast changes
-//! nothing.
+//! as it was measured, the preferment was ripe when it was seen to be, the dough in bulk or proof makes gas as
+//! fast as it has risen. Weights stay as they were weighed, and nothing is advised for an hour that is past. A
+//! measurement equal to the forecast changes nothing.
 
 use super::assemble::assemble;
 use super::bake::Bake;
 use super::environment::Environment;
+use super::feasibility::{self, Problem};
 use super::finding::Finding;
+use super::keep_hour::{KeptHour, Phase, Present, UNSEEN_H};
 use super::loads;
-use super::measurement::{Checkpoint, Measured};
+use super::measurement::{Checkpoint, Dent, Measured};
 use super::model::{Anchor, Detail, Plan};
-use super::process::{BulkResult, DoughProcess, Known, Ripening};
-use super::search::{first_that_fits, timeline};
+use super::process::{BulkResult, DoughProcess, Known, PieceCache, Ripening, Waits};
+use super::search::{Timeline, first_that_fits, timeline};
+use super::water;
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
 use crate::formula::MixStage;
 use crate::numeric;
+use crate::table;
 use crate::units::{Temperature, as_hours};
 use serde::{Deserialize, Serialize};
 
@@ -27,12 +31,18 @@ use serde::{Deserialize, Serialize};
 pub struct Adjusted {
     /// As it was.
     pub before: Plan,
-    /// As it is now.
+    /// As it is now, with the oven's hour moved; where a load does not fit, with its [`Problem`].
     pub after: Plan,
+    /// The oven's hour kept, where that is another plan and something still does it.
+    pub kept: Option<KeptHour>,
+    /// What to do first: never before the last measurement.
+    pub now: Option<Finding>,
     /// What changed, one for each measurement.
     pub changes: Vec<Finding>,
     /// What to do.
     pub advice: Vec<Finding>,
+    /// The water that helps another day.
+    pub next_time: Option<Finding>,
     /// When the dough comes out of the cold because it is done there before its time.
     pub out_of_cold_h: Option<f64>,
 }
@@ -76,36 +86,82 @@ pub fn adjust(
         check("hour of the measurement", one.at, from, to, "h of the plan")?;
         seen.take(one)?;
     }
-    let process = process.clone().faster(seen.speed)?;
-    let bulk = seen.bulk(&process)?;
+    let present = seen.present(&planned);
+    let faster = process.clone().faster(seen.speed)?;
+    let bulk = present.bulk(&faster)?;
     // The first load at its best again, or sooner for the sake of the last one.
-    let now = first_that_fits(&process, |share| {
-        let first = loads::first(&process, &bulk, share)?;
-        Ok((bulk.clone(), first))
+    let moved = first_that_fits(&faster, |share| {
+        let first = loads::first(&faster, &bulk, share)?;
+        let first = match first.oven_in < present.at {
+            true => loads::first_at(&faster, &bulk, present.at)?.unwrap_or(first),
+            false => first,
+        };
+        let loads = present.loads(&faster, &bulk, first)?;
+        Ok((bulk.clone(), loads))
     })?;
-    let after = assemble(&process, &now, Detail::default())?;
-    let Progress {
-        changes,
-        mut advice,
-        ..
-    } = seen;
-    let out_of_cold = process.cut_short(&now.bulk);
-    advice.extend(out_of_cold.map(|(_, sooner_h)| Finding::EndColdSooner {
-        sooner_min: 60.0 * sooner_h,
-    }));
-    advice.extend(divide(&before, &after));
-    let outside = after.loads.iter().filter(|l| !l.in_window);
-    let loads: Vec<u32> = outside.map(|l| l.number).collect();
-    if !loads.is_empty() {
-        advice.push(Finding::HoldLoads { loads });
-    }
+    let mut after = assemble(&faster, &moved, Detail::default())?;
+    after.problem = unfit(&faster, &after);
+    let out_of_cold = faster.cut_short(&moved.bulk);
+    let oven_in = |plan: &Plan| plan.loads.first().map_or(0.0, |load| load.oven_in_h);
+    let kept = match (oven_in(&after) - oven_in(&before)).abs() < UNSEEN_H {
+        true => None,
+        false => present.keep(oven_in(&before))?,
+    };
+    let advice = seen.advice(
+        &before,
+        &after,
+        kept.is_some(),
+        out_of_cold.map(|out| out.1),
+    );
     Ok(Adjusted {
+        now: first_thing(&advice, kept.as_ref(), &after, present.at),
         out_of_cold_h: out_of_cold.map(|(end, _)| end),
+        next_time: seen.next_time,
+        changes: seen.changes,
         before,
         after,
-        changes,
+        kept,
         advice,
     })
+}
+
+/// What a corrected plan does not manage; for another one it looks no further than to keep the oven's hour.
+fn unfit(process: &DoughProcess<'_>, plan: &Plan) -> Option<Problem> {
+    let findings: Vec<_> = (feasibility::unfit(process, plan).into_iter().flatten()).collect();
+    let outside = plan.loads.iter().filter(|l| !l.in_window);
+    let nearest = Finding::HoldLoads {
+        loads: outside.map(|l| l.number).collect(),
+    };
+    (!findings.is_empty()).then_some(Problem { findings, nearest })
+}
+
+/// The first thing to do: hold the preferment, move the dough, or else the next step that needs hands.
+fn first_thing(
+    advice: &[Finding],
+    kept: Option<&KeptHour>,
+    after: &Plan,
+    at: f64,
+) -> Option<Finding> {
+    let ways = kept.iter().flat_map(|kept| &kept.ways);
+    let at_once = |finding: &&Finding| match finding {
+        Finding::HoldPreferment { .. } | Finding::UsePrefermentNow { .. } => true,
+        Finding::Chill { from_h, .. } => (*from_h - at).abs() < UNSEEN_H,
+        Finding::ChangePlace { from_h, .. } => from_h.is_some_and(|h| (h - at).abs() < UNSEEN_H),
+        _ => false,
+    };
+    let plan = kept.map_or(after, |kept| &kept.plan);
+    let steps = plan.hands_on().into_iter();
+    let next = steps.map(|step| Finding::NextStep {
+        task: step.task,
+        loads: step.loads.iter().map(|l| l.number).collect(),
+        at_h: step.start_h,
+    });
+    // What begins at the very hour of the measurement is still to do, what it measured the end of is not.
+    let mut next = next.filter(|next| match next {
+        Finding::NextStep { at_h, .. } => *at_h >= at - 1e-6,
+        _ => false,
+    });
+    (advice.iter().chain(ways).find(at_once).cloned()).or_else(|| next.next())
 }
 
 /// What was measured of one dough, by the hour; of several readings of preferment, mix or bulk the last one, which holds
@@ -137,14 +193,17 @@ struct Progress<'a> {
     known: Known,
     /// How much faster the dough makes gas than forecast.
     speed: f64,
-    /// How much the planned water warms the dough, by the heat balance.
-    dough_per_water: Option<f64>,
+    phase: Phase,
+    /// The hour of the last measurement.
+    at: f64,
+    planned: &'a BulkResult,
     changes: Vec<Finding>,
     advice: Vec<Finding>,
+    next_time: Option<Finding>,
 }
 
 impl<'a> Progress<'a> {
-    fn new(process: &'a DoughProcess<'a>, bulk: &BulkResult) -> Self {
+    fn new(process: &'a DoughProcess<'a>, bulk: &'a BulkResult) -> Self {
         Self {
             process,
             ripening: bulk.preferment,
@@ -156,10 +215,60 @@ impl<'a> Progress<'a> {
                 ..Known::default()
             },
             speed: 1.0,
-            dough_per_water: bulk.water.balance.map(|b| b.dough_per_water),
+            phase: Phase::Preferment,
+            at: f64::NEG_INFINITY,
+            planned: bulk,
             changes: Vec::new(),
             advice: Vec::new(),
+            next_time: None,
         }
+    }
+
+    /// All that is known by now.
+    fn present<'p>(&'p self, planned: &'p Timeline) -> Present<'p> {
+        Present {
+            process: self.process,
+            planned,
+            ripening: self.ripening,
+            mix: self.mix,
+            known: Known {
+                not_before: Some(self.at).filter(|_| self.phase < Phase::Proof),
+                ..self.known
+            },
+            speed: self.speed,
+            phase: self.phase,
+            at: self.at,
+        }
+    }
+
+    /// What to do.
+    fn advice(
+        &self,
+        before: &Plan,
+        after: &Plan,
+        is_kept: bool,
+        sooner_h: Option<f64>,
+    ) -> Vec<Finding> {
+        let mut advice = self.advice.clone();
+        advice.extend(sooner_h.map(|h| Finding::EndColdSooner {
+            sooner_min: 60.0 * h,
+        }));
+        let poured = |plan: &Plan| plan.water.pour_temperature().map(Temperature::as_celsius);
+        if self.phase == Phase::Preferment
+            && let Some((water_c, planned_c)) = poured(after).zip(poured(before))
+            && (water_c - planned_c).abs() >= 0.5
+        {
+            let pour = after.water.pour;
+            advice.push(Finding::PourNow {
+                water_c,
+                planned_c,
+                ice_g: pour.map_or(0.0, |p| p.ice.as_grams()),
+            });
+        }
+        let in_h = |plan: &Plan| plan.loads.first().map_or(0.0, |load| load.oven_in_h);
+        let moves = !is_kept && (in_h(after) - in_h(before)).abs() >= UNSEEN_H;
+        advice.extend(moves.then_some(Finding::OvenMoves));
+        advice
     }
 
     fn bulk(&self, process: &DoughProcess<'_>) -> Result<BulkResult> {
@@ -167,33 +276,122 @@ impl<'a> Progress<'a> {
     }
 
     fn take(&mut self, Measured { what, at }: Measured) -> Result<()> {
+        self.at = at;
         match what {
-            Checkpoint::PrefermentRipe => self.preferment_at(at, 1.0),
+            Checkpoint::PrefermentRipe => self.ripe(at),
             Checkpoint::PrefermentUnripe => self.unripe(at),
             Checkpoint::PrefermentPast => self.past(at),
             Checkpoint::Mixed(dough) => self.mixed(dough, at),
             Checkpoint::BulkRise(ratio) => self.risen(ratio, at),
+            Checkpoint::ProofRise(_) | Checkpoint::ProofDent(_) => self.proofed(what, at),
         }
+    }
+
+    /// The preferment is ripe at an hour. Early, it waits for its own, where it stands or in the cold, as long as it is good.
+    fn ripe(&mut self, hour: f64) -> Result<()> {
+        let (process, planned) = (self.process, self.preferment()?);
+        let vigour = process.preferment_vigour(&planned, hour, 1.0)?;
+        let ripe = process.preferment_used_at(planned.livelier(vigour), hour)?;
+        let later_h = hour - planned.used;
+        self.changes.push(Finding::PrefermentRipe {
+            later_min: 60.0 * later_h,
+        });
+        let mut used = ripe;
+        if later_h < -UNSEEN_H {
+            let best = process.p.window.close;
+            let (mut place, mut good_h) = (None, process.preferment_lasts(&ripe, None, best)?);
+            let mut usable_h = good_h;
+            if good_h < -later_h {
+                // In the cold it may well be a little past its best.
+                place = Some(process.bake.coldest_place()?);
+                good_h = process.preferment_lasts(&ripe, place, best)?;
+                let most = table::get("day")?.number("held_preferment_share")?;
+                usable_h = process.preferment_lasts(&ripe, place, most)?;
+            }
+            let until_h = planned.used.min(hour + usable_h);
+            used = process.preferment_held_until(&ripe, until_h, place)?;
+            self.advice.push(Finding::HoldPreferment {
+                until_h,
+                good_until_h: good_h.is_finite().then_some(hour + good_h),
+                cold_c: place.map(Temperature::as_celsius),
+                as_planned: until_h == planned.used,
+            });
+        }
+        // Its weights stay those that were weighed.
+        used.fresh_percent = planned.fresh_percent;
+        self.ripening = Some(used);
+        self.mix = process.mix_after(used.used);
+        Ok(())
+    }
+
+    /// The proof of the first load has been seen: the dough works so much faster or slower that it is as far.
+    fn proofed(&mut self, what: Checkpoint, hour: f64) -> Result<()> {
+        let plain = self.process.clone().faster(self.speed)?;
+        let bulk_h = self.bulk(&plain)?.bulk_h();
+        // The bulk is over, when it was planned to be or when it was said to.
+        self.known.bulk_h = Some(bulk_h);
+        self.phase = Phase::Proof;
+        let proof = |times: f64| -> Result<(f64, Option<f64>)> {
+            let process = self.process.clone().faster(self.speed * times)?;
+            let bulk = self.bulk(&process)?;
+            let mut bench = PieceCache::new(&process, &bulk);
+            let shaped = bench.shaped(Waits::default())?;
+            if hour < shaped.proof_from {
+                return Err(Error::contradiction(
+                    "the proof has not begun at the hour of this reading; check the hour, or give the mix first",
+                ));
+            }
+            let seen = match what {
+                Checkpoint::ProofRise(rise) => Some(bench.share_of_rise(&shaped, rise)),
+                _ => None,
+            };
+            Ok((bench.proof_at(&shaped, hour)?.0, seen))
+        };
+        let (forecast_share, seen) = proof(1.0)?;
+        let share = match (seen, what) {
+            (Some(share), _) => share,
+            // A dent tells no more than which of four it is.
+            (_, Checkpoint::ProofDent(dent)) if Dent::of(forecast_share)? != dent => {
+                dent.share()?
+            }
+            _ => forecast_share,
+        };
+        let miss = |log_times: f64| {
+            let (now, seen) = proof(log_times.exp())?;
+            Ok(now - seen.unwrap_or(share))
+        };
+        let times = match miss(0.0)?.abs() < 1e-9 {
+            true => 1.0,
+            false => speed_between(miss, "a proof as far at that hour")?,
+        };
+        self.speed *= times;
+        self.changes.push(Finding::ProofSeen {
+            share,
+            forecast_share,
+            speed_percent: 100.0 * times,
+        });
+        Ok(())
     }
 
     /// The dough came off the mixer at this temperature and hour.
     fn mixed(&mut self, dough: Temperature, hour: f64) -> Result<()> {
         check("dough off the mixer", dough.as_celsius(), 0.0, 45.0, "°C")?;
+        self.phase = Phase::Bulk;
         let (process, bake) = (self.process, self.process.bake);
         self.mix = hour - as_hours(bake.process.mix);
-        if let Some(ripening) = self.ripening {
+        // A preferment that was seen stays as it was.
+        if let Some(ripening) = self
+            .ripening
+            .filter(|r| Some(*r) == self.planned.preferment)
+        {
             let used = process.preferment_used(self.mix);
             self.ripening = Some(process.preferment_used_at(ripening, used)?);
         }
         self.known.mixed = Some(dough);
-        let dough_c = bake.process.dough.as_celsius();
-        let warmer_c = dough.as_celsius() - dough_c;
+        let warmer_c = dough.as_celsius() - bake.process.dough.as_celsius();
         self.changes.push(Finding::DoughOffMixer { warmer_c });
-        if let Some(by_water) = self.dough_per_water.filter(|_| warmer_c.abs() >= 0.2) {
-            self.advice.push(Finding::WaterNextTime {
-                warmer_c: -warmer_c / by_water,
-                dough_c,
-            });
+        if warmer_c.abs() >= 0.2 {
+            self.next_time = water::next_time(bake, &self.planned.water, warmer_c)?;
         }
         Ok(())
     }
@@ -202,6 +400,7 @@ impl<'a> Progress<'a> {
     fn risen(&mut self, rise: f64, hour: f64) -> Result<()> {
         let times = "times the volume off the mixer";
         check("rise of the bulk", rise, 1.0, 5.0, times)?;
+        self.phase = Phase::Bulk;
         let plain = self.bulk(self.process)?;
         if hour <= plain.bulk_start() {
             return Err(Error::contradiction(
@@ -336,7 +535,6 @@ impl<'a> Progress<'a> {
 
     /// How fast the dough works, from its rise: the factor at which the forecast rise is the measured one.
     fn speed_of_rise(&self, ratio: f64, hour: f64) -> Result<f64> {
-        let (slow, fast) = (0.2f64, 5.0f64);
         let miss = |log_speed: f64| -> Result<f64> {
             let faster = self.process.clone().faster(log_speed.exp())?;
             Ok(faster.rise_at(&self.bulk(&faster)?, hour)? - ratio)
@@ -345,11 +543,20 @@ impl<'a> Progress<'a> {
         if miss(0.0)?.abs() < 1e-9 {
             return Ok(1.0);
         }
-        let found = numeric::try_root(miss, slow.ln(), fast.ln())?;
-        found.map(f64::exp).ok_or_else(|| Error::contradiction(format!(
-            "a rise to {ratio} times the volume at that hour does not go with this dough, not even if it worked {slow} or {fast} times as fast; check the jar and the hour"
-        )))
+        speed_between(
+            miss,
+            &format!("a rise to {ratio} times the volume at that hour"),
+        )
     }
+}
+
+/// The factor by which a dough works faster that was seen so far, in logarithms of which `miss` is the difference.
+fn speed_between(miss: impl FnMut(f64) -> Result<f64>, seen: &str) -> Result<f64> {
+    let (slow, fast) = (0.2f64, 5.0f64);
+    let found = numeric::try_root(miss, slow.ln(), fast.ln())?;
+    found.map(f64::exp).ok_or_else(|| Error::contradiction(format!(
+        "{seen} does not go with this dough, not even if it worked {slow} or {fast} times as fast; check the reading and the hour"
+    )))
 }
 
 /// Below this a jar shows no rise, and any low speed would go with it (by judgement).
@@ -368,25 +575,8 @@ fn wait_to_measure(line: &DoughProcess<'_>, bulked: &BulkResult, hour: f64) -> R
     Ok(6.0)
 }
 
-/// When to divide, and where else the dough could stand.
-fn divide(before: &Plan, after: &Plan) -> Option<Finding> {
-    let moved = |name: &str| {
-        let (old, new) = (before.stage(name)?, after.stage(name)?);
-        Some(60.0 * (new.start_h - old.start_h))
-    };
-    let later_min = moved("divide").filter(|minutes| minutes.abs() >= 1.0)?;
-    // Another place helps where most of it is the length of the bulk, not the hour of the mix.
-    let longer = later_min - moved("bulk").unwrap_or(0.0);
-    Some(Finding::Divide {
-        later_min,
-        or_retarder: later_min < 0.0 && longer < 0.5 * later_min,
-        or_warmer: later_min > 0.0 && longer > 0.5 * later_min,
-    })
-}
-
 #[cfg(test)]
 mod tests {
-    use super::super::search::Timeline;
     use super::*;
 
     const POOLISH: &str = "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 30\ndose_percent = 0.1\n[kitchen]\nroom_c = 21\n[process]\ndough_c = 25\n[oven]\nbake_min = 40\n";

@@ -233,6 +233,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let early = (ripeness < 1.0).then_some(Finding::FirstLoadEarly { ripeness });
     let mut notes = Vec::from_iter(early);
     notes.extend(from_reference(process, timeline)?);
+    notes.extend(wait_in_window(bake, plan));
     let hours = bake
         .people
         .and_then(|hours| working_hours::finding(plan, bake, hours));
@@ -326,6 +327,17 @@ fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec
         found.push(beside("proof", hours, mean_c, own));
     }
     Ok(found)
+}
+
+/// What waiting in the window costs where there is a retarder: loads further along than the end point, by what a baker sees.
+fn wait_in_window(bake: &Bake, plan: &Plan) -> Option<Finding> {
+    bake.process.retarder?;
+    let riper = |l: &&Load| l.in_window && l.retarder_h.is_none() && l.ripeness > 1.01;
+    let loads = plan.loads.iter().filter(riper);
+    Some(Finding::WaitInWindow {
+        ripeness: loads.clone().map(|l| l.ripeness).reduce(f64::max)?,
+        loads: loads.map(|l| l.number).collect(),
+    })
 }
 
 /// Coldest and warmest dough at the ends of some stages, °C.

@@ -92,6 +92,35 @@ impl RoomCourses {
     }
 }
 
+/// A room in which the dough is not from one hour to another, but where it is `c` °C.
+fn without(room: &Ambient, c: f64, from: f64, until: f64) -> Result<Ambient> {
+    /// A room that changes is taken by the quarter hour.
+    const STEP_H: f64 = 0.25;
+    const BEYOND_H: f64 = 96.0;
+    let there = |hour: f64| (hour, room.at(hour + 0.5 * STEP_H).as_celsius());
+    let mut knots: Vec<(f64, f64)> = match room.knots() {
+        Some([[_, c]]) => vec![(from - 1.0, *c), (until, *c)],
+        _ => (0..=(2.0 * BEYOND_H / STEP_H) as u32)
+            .map(|i| there(from - BEYOND_H + STEP_H * f64::from(i)))
+            .collect(),
+    };
+    knots.retain(|knot| knot.0 < from || knot.0 > until);
+    knots.extend([(from, c), (until, room.at(until).as_celsius())]);
+    knots.sort_by(|a, b| a.0.total_cmp(&b.0));
+    Ambient::steps(&knots)
+}
+
+impl RoomCourses {
+    /// The same rooms for a dough that stands at `c` °C from one hour to another, in bulk and in proof.
+    pub fn with_stay(&self, c: f64, [from, until]: [f64; 2]) -> Result<Self> {
+        Ok(Self {
+            bulk: without(&self.bulk, c, from, until)?,
+            proof: without(&self.proof, c, from, until)?,
+            ..self.clone()
+        })
+    }
+}
+
 impl Environment {
     /// The same places with another kitchen.
     pub(super) fn with_kitchen(&self, room: Temperature) -> Result<Self> {

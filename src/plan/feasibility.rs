@@ -8,8 +8,7 @@ use super::process::DoughProcess;
 use super::{equipment, loads, search};
 use crate::error::Result;
 use crate::ferment::Parameters;
-use crate::table;
-use crate::units::{Percent, Temperature};
+use crate::units::Percent;
 use serde::{Deserialize, Serialize};
 
 /// What does not fit, and what would.
@@ -22,13 +21,8 @@ pub struct Problem {
     pub nearest: Finding,
 }
 
-/// The problem of a plan, if some load is outside its window, or rests too long before it is shaped.
-pub(super) fn problem(
-    process: &DoughProcess<'_>,
-    plan: &Plan,
-    places: &Environment,
-    anchor: Anchor,
-) -> Result<Option<Problem>> {
+/// Loads outside their window, or resting too long before they are shaped.
+pub(super) fn unfit(process: &DoughProcess<'_>, plan: &Plan) -> [Option<Finding>; 2] {
     let (p, outside) = (process.p, plan.loads.iter().filter(|l| !l.in_window));
     let ripest = outside.clone().map(|l| l.ripeness).reduce(f64::max);
     let outside = ripest.map(|ripeness| Finding::OutsideWindow {
@@ -38,7 +32,17 @@ pub(super) fn problem(
         window_open: p.rise_window.open,
         window_close: p.rise_window.close,
     });
-    let rest = equipment::long_rest(process, plan);
+    [outside, equipment::long_rest(process, plan)]
+}
+
+/// The problem of a plan, if some load does not fit.
+pub(super) fn problem(
+    process: &DoughProcess<'_>,
+    plan: &Plan,
+    places: &Environment,
+    anchor: Anchor,
+) -> Result<Option<Problem>> {
+    let [outside, rest] = unfit(process, plan);
     let otherwise = match (&outside, &rest) {
         (None, None) => return Ok(None),
         (
@@ -51,7 +55,7 @@ pub(super) fn problem(
         },
         _ => Finding::NoNearPlan,
     };
-    let nearest = nearest(process.bake, places, anchor, p)?;
+    let nearest = nearest(process.bake, places, anchor, process.p)?;
     Ok(Some(Problem {
         findings: outside.into_iter().chain(rest).collect(),
         nearest: nearest.unwrap_or(otherwise),
@@ -70,10 +74,7 @@ fn nearest(
         let found = search::timeline(changed, places, anchor, p);
         found.is_ok_and(|(_, timeline)| timeline.fits)
     };
-    let retarder = match bake.process.retarder {
-        Some(retarder) => retarder,
-        None => Temperature::celsius(table::get("bake-file")?.number("fridge_c")?)?,
-    };
+    let retarder = bake.coldest_place()?;
     use HoldLaterLoads::{DivideLater, Retarder, ShapeLater};
     let ways: [&[_]; 4] = [
         &[ShapeLater],
@@ -113,7 +114,7 @@ fn nearest(
             let mut changed = bake.clone();
             changed.formula.yeast = Some(Percent::new(yeast_percent)?);
             if fits(&changed) {
-                return Ok(Some(Finding::LessYeast {
+                return Ok(Some(Finding::ChangeYeast {
                     yeast_percent,
                     given_percent,
                 }));

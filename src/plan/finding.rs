@@ -34,6 +34,8 @@ pub enum Finding {
     },
     /// No reference: how many times as wide the ranges are for that.
     PublishedTimes { wider: f64 },
+    /// Later loads wait in their window, though there is a retarder, and enter at up to this share of the proof.
+    WaitInWindow { loads: Vec<u32>, ripeness: f64 },
     /// The preferment is made for two doughs.
     ExtraPreferment { all_g: f64, own_g: f64 },
     /// Steps outside the working hours; the smallest shift of the whole plan that brings all inside, and when the
@@ -122,11 +124,30 @@ pub enum Finding {
         divide_later: bool,
         retarder_c: Option<f64>,
     },
-    /// It works with less yeast at the mix.
-    LessYeast {
+    /// Another dose at the mix.
+    ChangeYeast {
         yeast_percent: f64,
         given_percent: f64,
     },
+    /// Another desired dough temperature, and its pour where there is one.
+    ChangeDough {
+        dough_c: f64,
+        given_c: f64,
+        water_c: Option<f64>,
+        ice_g: f64,
+    },
+    /// Another place for the dough and its pieces, from now on or all day.
+    ChangePlace { place_c: f64, from_h: Option<f64> },
+    /// Into the cold for a while.
+    Chill {
+        place_c: f64,
+        from_h: f64,
+        until_h: f64,
+    },
+    /// Divide at another rise than planned.
+    DivideAt { at_h: f64, rise: f64 },
+    /// Bake at another share of the proof than planned.
+    BakeAt { ripeness: f64 },
     /// It works as several doughs.
     SeveralDoughs {
         doughs: u32,
@@ -140,6 +161,30 @@ pub enum Finding {
     NoNearPlan,
     /// The preferment is not ripe yet, as forecast.
     UnripeAsForecast,
+    /// The preferment was ripe at another hour than forecast; 0 is just then.
+    PrefermentRipe { later_min: f64 },
+    /// A ripe preferment waits for its hour, where it stands or in the cold.
+    HoldPreferment {
+        until_h: f64,
+        good_until_h: Option<f64>,
+        cold_c: Option<f64>,
+        /// It is used as planned.
+        as_planned: bool,
+    },
+    /// The pour for a preferment that is colder or warmer than planned.
+    PourNow {
+        water_c: f64,
+        planned_c: f64,
+        ice_g: f64,
+    },
+    /// What needs hands next.
+    NextStep {
+        task: Task,
+        loads: Vec<u32>,
+        at_h: f64,
+    },
+    /// Nothing that is left keeps the oven's hour.
+    OvenMoves,
     /// The preferment is used at another hour than forecast; 0 is just then.
     PrefermentUsed { later_min: f64 },
     /// The dough came off the mixer warmer than planned; 0 is as planned.
@@ -152,8 +197,20 @@ pub enum Finding {
         forecast_rise: f64,
         speed_percent: f64,
     },
-    /// Water that brings the dough to its temperature next time.
-    WaterNextTime { warmer_c: f64, dough_c: f64 },
+    /// What a proof showed.
+    ProofSeen {
+        share: f64,
+        forecast_share: f64,
+        speed_percent: f64,
+    },
+    /// Water that brings the dough to its temperature next time, or as near as tap and ice can.
+    WaterNextTime {
+        warmer_c: f64,
+        water_c: f64,
+        ice_g: f64,
+        dough_c: f64,
+        reaches_c: f64,
+    },
     /// When a rise says something.
     MeasureAgain { wait_min: f64 },
     /// Wait for the preferment.
@@ -179,12 +236,6 @@ pub enum Finding {
     },
     /// The dough is done before its time in the cold is over.
     EndColdSooner { sooner_min: f64 },
-    /// Divide at another hour than planned, or keep the dough in a retarder or in a warmer place.
-    Divide {
-        later_min: f64,
-        or_retarder: bool,
-        or_warmer: bool,
-    },
     /// Loads that need to be held.
     HoldLoads { loads: Vec<u32> },
 }

@@ -73,15 +73,79 @@ pub(super) fn first(line: &DoughProcess<'_>, bulked: &BulkResult, first: f64) ->
     enters(&mut bench, Waits::default(), oven_in)
 }
 
+/// The first load as it enters the oven at an hour; `None` where it is not shaped by then.
+pub(super) fn first_at(
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
+    hour: f64,
+) -> Result<Option<Slot>> {
+    let slot = enters(&mut PieceCache::new(line, bulked), Waits::default(), hour)?;
+    Ok(Some(slot).filter(|slot| slot.shaped.proof_from <= hour + 1e-9))
+}
+
+/// All loads behind a first one of a dough whose pieces are on their way at an hour: divided and shaped as planned,
+/// they leave the cold and enter the oven when they are ready for it, and not before that hour.
+pub(super) fn under_way(
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
+    first: Slot,
+    planned: &[Slot],
+    now: f64,
+) -> Result<Vec<Slot>> {
+    let mut bench = PieceCache::new(line, bulked);
+    let mut oven_free = first.oven_in;
+    let mut slots = vec![first];
+    for waits in planned.iter().skip(1).map(|slot| slot.waits) {
+        oven_free += cycle_h(line.bake);
+        let shaped = bench.shaped(waits)?;
+        oven_free = oven_free.max(now);
+        let mut slot = enters(&mut bench, waits, oven_free.max(shaped.proof_from))?;
+        if shaped.part("cold").is_some_and(|cold| cold.end_h > now) {
+            // It is in the cold, or will be: out of it in time for the oven.
+            let with = |retarder| Waits { retarder, ..waits };
+            let least = (waits.retarder - (shaped.proof_from - now)).max(0.0);
+            let most = (waits.retarder + oven_free - shaped.proof_from).max(least);
+            let mut over =
+                |hours| Ok::<_, Error>(enters(&mut bench, with(hours), oven_free)?.ripeness - 1.0);
+            let stay = match over(least)? > 0.0 {
+                true => numeric::try_root(over, least, most)?.unwrap_or(most),
+                false => least,
+            };
+            let oven_in = oven_free.max(bench.shaped(with(stay))?.proof_from);
+            slot = enters(&mut bench, with(stay), oven_in)?;
+        }
+        let open = bench.window.open;
+        if slot.ripeness < open {
+            let ready = bench.proof_until(&slot.shaped, open)?;
+            let oven_in = ready.unwrap_or(oven_free).max(oven_free);
+            slot = enters(&mut bench, slot.waits, oven_in)?;
+        }
+        oven_free = slot.oven_in;
+        slots.push(slot);
+    }
+    Ok(slots)
+}
+
 /// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window or
-/// resting too long, with the hands free as soon as can be.
+/// resting too long, with the hands free as soon as can be. No load goes to the retarder where waiting will do.
 pub(super) fn all(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> Result<Vec<Slot>> {
     let mut bench = PieceCache::new(line, bulked);
-    let preferred = chain(&mut bench, first.clone(), false)?;
+    let ways = ways(line);
+    let mut waiting = ways.clone();
+    waiting.retain(|way| *way != HoldLaterLoads::Retarder || bench.is_retarded());
+    if waiting != ways {
+        for hands_first in [false, true] {
+            let slots = chain(&mut bench, first.clone(), &waiting, hands_first, true)?;
+            if fits(line, &slots) {
+                return Ok(slots);
+            }
+        }
+    }
+    let preferred = chain(&mut bench, first.clone(), &ways, false, false)?;
     if fits(line, &preferred) {
         return Ok(preferred);
     }
-    let other = chain(&mut bench, first, true)?;
+    let other = chain(&mut bench, first, &ways, true, true)?;
     Ok(if fits(line, &other) { other } else { preferred })
 }
 
@@ -91,24 +155,35 @@ pub(super) fn fits(line: &DoughProcess<'_>, slots: &[Slot]) -> bool {
 }
 
 /// One load after the other, behind a first one: each waits in the baker's order, each way only as far as needed, or so
-/// that the hands are free again soonest, for the sake of the loads behind, as long as all fit.
-fn chain(bench: &mut PieceCache<'_>, first: Slot, hands_first: bool) -> Result<Vec<Slot>> {
+/// that the hands are free again soonest, for the sake of the loads behind; to the end, or as long as all fit.
+fn chain(
+    bench: &mut PieceCache<'_>,
+    first: Slot,
+    ways: &[HoldLaterLoads],
+    hands_first: bool,
+    while_fits: bool,
+) -> Result<Vec<Slot>> {
     let mut slots = vec![first];
     while let Some(last) = slots.last()
         && slots.len() < count(bench.line.bake) as usize
-        && (last.fits(bench.line) || !hands_first)
+        && (last.fits(bench.line) || !while_fits)
     {
-        let slot = next(bench, last, slots.len(), hands_first)?;
+        let slot = next(bench, last, slots.len(), ways, hands_first)?;
         slots.push(slot);
     }
     Ok(slots)
 }
 
 /// The load after the last of `n` that have their place.
-fn next(bench: &mut PieceCache<'_>, last: &Slot, n: usize, hands_first: bool) -> Result<Slot> {
+fn next(
+    bench: &mut PieceCache<'_>,
+    last: &Slot,
+    n: usize,
+    ways: &[HoldLaterLoads],
+    hands_first: bool,
+) -> Result<Slot> {
     let line = bench.line;
     let process = &line.bake.process;
-    let ways = ways(line);
     // One pair of hands: a load is shaped after the one before it, and leaves time for those behind it.
     let shape_h = as_hours(process.shape);
     let least = last.waits.bulk + last.waits.rest + shape_h;
@@ -117,9 +192,7 @@ fn next(bench: &mut PieceCache<'_>, last: &Slot, n: usize, hands_first: bool) ->
     // Loads are divided in order, and, where they may be divided later, so late that none rests too long
     // until the hands are free, as far as the bulk lasts.
     let mut bulk = last.waits.bulk;
-    let may_be_later = process
-        .hold_later_loads
-        .contains(&HoldLaterLoads::DivideLater);
+    let may_be_later = ways.contains(&HoldLaterLoads::DivideLater);
     if may_be_later && least - longest > bulk {
         bulk = bulk.max(bench.longest_bulk(least - longest)?);
     }
@@ -137,14 +210,14 @@ fn next(bench: &mut PieceCache<'_>, last: &Slot, n: usize, hands_first: bool) ->
         let latest = soonest.proof_from + 24.0;
         oven_in = oven_in.max(proofed.unwrap_or(latest).min(latest));
     }
-    if hands_first && let Some(slot) = any_waiting(bench, oven_in, &ways, hands)? {
+    if hands_first && let Some(slot) = any_waiting(bench, oven_in, ways, hands)? {
         return Ok(slot);
     }
     // Behind a load that does not fit the others do not either: no need to try everything for them.
     if last.fits(line) {
-        waiting(bench, oven_in, &ways, hands)
+        waiting(bench, oven_in, ways, hands)
     } else {
-        waiting_in_order(bench, oven_in, &ways, hands)
+        waiting_in_order(bench, oven_in, ways, hands)
     }
 }
 
@@ -218,6 +291,7 @@ fn any_waiting(
 ) -> Result<Option<Slot>> {
     let base = bench.shaped(hands.waits(Waits::default()))?;
     let slack = (oven_in - base.proof_from).max(0.0);
+    let shortest = bench.shortest_stay_h();
     let grid = |way: HoldLaterLoads, most: f64| {
         let allowed = most > 0.0 && ways.contains(&way);
         let steps = if allowed { STEPS } else { 0 };
@@ -241,7 +315,11 @@ fn any_waiting(
             for retarder in grid(HoldLaterLoads::Retarder, left - extra) {
                 let waits = Waits {
                     rest: forced.rest + extra,
-                    retarder,
+                    retarder: if retarder > 0.0 {
+                        retarder.max(shortest)
+                    } else {
+                        0.0
+                    },
                     ..forced
                 };
                 let freed = waits.bulk + waits.rest;
@@ -291,7 +369,7 @@ fn orders(ways: &[HoldLaterLoads]) -> Vec<Vec<HoldLaterLoads>> {
 }
 
 /// A load that waits in these ways, one after the other, until its proof is just at its end point at its
-/// hour in the oven.
+/// hour in the oven. It goes to the retarder only where it would leave its window, and for long enough to be worth it.
 fn waiting_in_order(
     bench: &mut PieceCache<'_>,
     oven_in: f64,
@@ -306,6 +384,11 @@ fn waiting_in_order(
         if best.ripeness <= 1.0 + 1e-9 {
             break;
         }
+        let moves = *way == HoldLaterLoads::Retarder && !bench.is_retarded();
+        if moves && best.in_window(bench.window) {
+            continue;
+        }
+        let least = if moves { bench.shortest_stay_h() } else { 0.0 };
         let with = |hours: f64| {
             let mut waits = chosen;
             match way {
@@ -325,7 +408,7 @@ fn waiting_in_order(
                 slack.min(bench.longest_bulk(hands.bulk + slack)? - hands.bulk)
             }
         };
-        if most <= 1e-6 {
+        if most <= least.max(1e-6) {
             continue;
         }
         let full = at(bench, with(most))?;
@@ -337,9 +420,14 @@ fn waiting_in_order(
             continue;
         }
         let over = |hours| Ok::<_, Error>(at(bench, with(hours))?.ripeness - 1.0);
-        let hours = numeric::try_root(over, 0.0, most)?.unwrap_or(most);
-        chosen = with(hours);
-        best = at(bench, chosen)?;
+        let hours = numeric::try_root(over, 0.0, most)?
+            .unwrap_or(most)
+            .max(least);
+        let slot = at(bench, with(hours))?;
+        // The shortest stay may be too long.
+        if slot.ripeness > bench.window.open {
+            (best, chosen) = (slot, with(hours));
+        }
     }
     Ok(best)
 }

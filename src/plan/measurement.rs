@@ -1,8 +1,9 @@
 //! What was measured or seen on the way, as it is written (`mix 27.4C 04:52`) and on the clock of a plan.
 
 use super::model::Plan;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, named};
 use crate::ferment::parse_rise;
+use crate::table;
 use crate::units::{ClockTime, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -21,8 +22,57 @@ pub enum Checkpoint {
     Mixed(Temperature),
     /// The dough in bulk has risen, in a straight-sided jar, to so many times its volume off the mixer, 1 to 5.
     BulkRise(f64),
+    /// A shaped piece of the first load has risen, in a straight-sided jar, to so many times its volume when it was
+    /// shaped, 1 to 5.
+    ProofRise(f64),
+    /// A finger pressed into a piece of the first load.
+    ProofDent(Dent),
 }
 use Checkpoint::{BulkRise, Mixed, PrefermentPast, PrefermentRipe, PrefermentUnripe};
+use Checkpoint::{ProofDent, ProofRise};
+
+/// What a dent does that a floured finger pressed into a piece, half a centimetre deep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Dent {
+    /// It is gone at once: the proof needs much longer.
+    GoneAtOnce,
+    /// It springs back within a second or two: not yet.
+    GoneQuickly,
+    /// It springs back slowly, and not quite to the top: ready.
+    GoneSlowly,
+    /// It stays: over-proofed.
+    Stays,
+}
+
+named! { "dent" Dent {
+    GoneAtOnce = "dent_gone_at_once", GoneQuickly = "dent_gone_quickly", GoneSlowly = "dent_gone_slowly",
+    Stays = "dent_stays",
+} }
+
+impl Dent {
+    /// The share of a proof's end point that it stands for, by judgement: the numbers of the table `day`.
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn share(self) -> Result<f64> {
+        table::get("day")?.number(self.name())
+    }
+
+    /// The dent that a proof at a share of its end point shows.
+    pub(super) fn of(share: f64) -> Result<Self> {
+        let mut nearest = (f64::INFINITY, Self::GoneSlowly);
+        for dent in Self::ALL {
+            let off = (dent.share()? - share).abs();
+            if off < nearest.0 {
+                nearest = (off, dent);
+            }
+        }
+        Ok(nearest.1)
+    }
+}
 
 /// An observation with its hour on the clock of a plan; with its time of day as it is written.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -42,30 +92,38 @@ impl Checkpoint {
             PrefermentPast => (2, "the preferment past its best"),
             Mixed(_) => (3, "the dough off the mixer"),
             BulkRise(_) => (4, "the rise of the bulk"),
+            ProofRise(_) | ProofDent(_) => (5, "the proof"),
         }
     }
 }
 
 impl std::str::FromStr for Measured<ClockTime> {
     type Err = Error;
-    /// Reads `mix 27.4C 04:52`, `bulk 1.6x 06:00` and `preferment ripe 04:10` (`unripe`, `past`), also
-    /// as a sentence: `the preferment was ripe at 04:10`.
+    /// Reads `mix 27.4C 04:52`, `bulk 1.6x 06:00`, `preferment ripe 04:10` (`unripe`, `past`), `proof 1.5x 07:10` and
+    /// `proof springs back slowly 07:10` (`at once`, `quickly`; `proof dent stays`), also as a sentence: `the
+    /// preferment was ripe at 04:10`.
     fn from_str(text: &str) -> Result<Self> {
         let refuse = || {
             Error::text(
                 "measurement",
                 text,
-                "\"mix 27.4C 04:52\", \"bulk 1.6x 06:00\", or \"preferment ripe 04:10\" (unripe, past)",
+                "\"mix 27.4C 04:52\", \"bulk 1.6x 06:00\", \"preferment ripe 04:10\" (unripe, past), \"proof 1.5x 07:10\" or \"proof springs back slowly 07:10\" (at once, quickly, or: dent stays)",
             )
         };
         let words = text.split_whitespace();
-        let words = words.filter(|word| !["the", "was", "is", "at", "rise"].contains(word));
+        let filler = ["the", "was", "is", "at", "rise", "back", "a"];
+        let words = words.filter(|word| !filler.contains(word));
         let (what, at) = match *words.collect::<Vec<_>>() {
             ["preferment", "ripe", at] => (PrefermentRipe, at),
             ["preferment", "unripe", at] => (PrefermentUnripe, at),
             ["preferment", "past", at] => (PrefermentPast, at),
             ["mix", dough, at] => (Mixed(dough.parse()?), at),
             ["bulk", rise, at] => (BulkRise(parse_rise(rise).ok_or_else(refuse)?), at),
+            ["proof", "springs", "once", at] => (ProofDent(Dent::GoneAtOnce), at),
+            ["proof", "springs", "quickly", at] => (ProofDent(Dent::GoneQuickly), at),
+            ["proof", "springs", "slowly", at] => (ProofDent(Dent::GoneSlowly), at),
+            ["proof", "dent", "stays", at] => (ProofDent(Dent::Stays), at),
+            ["proof", rise, at] => (ProofRise(parse_rise(rise).ok_or_else(refuse)?), at),
             _ => return Err(refuse()),
         };
         Ok(Self {
@@ -105,6 +163,9 @@ impl Measured<ClockTime> {
             BulkRise(_) => mixed
                 .zip(plan.stage("divide"))
                 .map(|(mixed, divide)| 0.5 * (mixed + divide.start_h)),
+            ProofRise(_) | ProofDent(_) => {
+                (plan.stage("proof")).map(|proof| 0.5 * (proof.start_h + proof.end_h))
+            }
             _ => plan.preferment.as_ref().map(|p| p.used_h),
         };
         let begins = plan.stages.first().map(|s| s.start_h);

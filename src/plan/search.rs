@@ -60,7 +60,11 @@ pub(super) fn timeline(
     for _ in 0..6 {
         let rooms = places.rooms(bake, day)?;
         let process = DoughProcess::new(bake, p, &rooms)?;
-        let timeline = first_that_fits(&process, |share| meeting(&process, anchor, share))?;
+        let timeline = first_that_fits(&process, |share| {
+            let (bulk, first) = meeting(&process, anchor, share)?;
+            let loads = loads::all(&process, &bulk, first)?;
+            Ok((bulk, loads))
+        })?;
         let out = timeline.loads.first().map_or(0.0, |s| s.oven_in) + as_hours(bake.oven.bake);
         let out_day = (out / 24.0).floor();
         if known || out_day == day {
@@ -77,14 +81,13 @@ pub(super) fn timeline(
 /// too where nothing does.
 pub(super) fn first_that_fits(
     process: &DoughProcess<'_>,
-    mut with_first: impl FnMut(f64) -> Result<(BulkResult, Slot)>,
+    mut with_first: impl FnMut(f64) -> Result<(BulkResult, Vec<Slot>)>,
 ) -> Result<Timeline> {
     let shares = [1.0, 0.95, 0.90, process.p.rise_window.open];
     let several = loads::count(process.bake) > 1;
     let mut best = None;
     for first_share in shares.into_iter().take(if several { 4 } else { 1 }) {
-        let (bulk, first) = with_first(first_share)?;
-        let loads = loads::all(process, &bulk, first)?;
+        let (bulk, loads) = with_first(first_share)?;
         let timeline = Timeline {
             fits: loads::fits(process, &loads),
             bulk,

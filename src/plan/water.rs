@@ -1,12 +1,15 @@
 //! The water of a bake: of the preferment's own mix and of the dough, by both methods.
 
 use super::bake::{Bake, Joins};
+use super::finding::Finding;
 use crate::error::{Error, Result};
 use crate::formula::{Batch, MixStage, Role};
 use crate::heat::balance::{Balanced, Mixing, Rest, ThermalMass};
+use crate::heat::cautions::Limits;
 use crate::heat::ddt_formula::{DdtFormula, Friction};
 use crate::heat::ice::{self, Pour};
 use crate::heat::properties::ThermalProperties;
+use crate::table;
 use crate::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -186,6 +189,70 @@ fn solve(
     let split = colder.map(|want| ice::split(mix.water, tap, want, ice, &mix.capacities));
     answer.pour = or_problem(split.transpose(), &mut answer.problems)?.flatten();
     Ok(answer)
+}
+
+/// The coldest water that tap and a fair share of ice give, and the warmest that bare yeast meets, °C.
+fn water_limits(bake: &Bake) -> Result<(f64, f64)> {
+    let tap = bake.kitchen.tap.as_celsius();
+    let share = table::get("day")?.number("ice_share")?;
+    // The short form: ice melts as if it were water of -80 °C.
+    let coldest = tap - share * (tap + 80.0);
+    Ok((coldest, Limits::shipped()?.bare_yeast_c.as_celsius()))
+}
+
+/// The coldest and the warmest dough that water can give, °C, within what is proposed at all; `None` without a balance.
+pub(super) fn reachable_dough(bake: &Bake, planned: &MixWater) -> Result<Option<(f64, f64)>> {
+    let Some(balance) = planned.balance else {
+        return Ok(None);
+    };
+    let (coldest, warmest) = water_limits(bake)?;
+    let dough = planned.dough.as_celsius();
+    let by = |water: f64| dough + (water - balance.water.as_celsius()) * balance.dough_per_water;
+    let least = table::get("day")?.number("coolest_dough_c")?;
+    let most = Limits::shipped()?.warm_dough_c.as_celsius();
+    let (coldest, warmest) = (by(coldest).max(least), by(warmest).min(most));
+    Ok(Some((coldest.min(dough), warmest.max(dough))))
+}
+
+/// What to pour for the next dough after one that came off the mixer so many °C too warm.
+pub(super) fn next_time(
+    bake: &Bake,
+    planned: &MixWater,
+    too_warm_c: f64,
+) -> Result<Option<Finding>> {
+    let Some(balance) = planned.balance else {
+        return Ok(None);
+    };
+    let (coldest, warmest) = water_limits(bake)?;
+    let poured = balance.water.as_celsius();
+    let wanted = poured - too_warm_c / balance.dough_per_water;
+    // What was planned may lie beyond already.
+    let water_c = wanted.clamp(coldest.min(poured), warmest.max(poured));
+    let dough_c = planned.dough.as_celsius();
+    Ok(Some(Finding::WaterNextTime {
+        warmer_c: water_c - poured,
+        water_c,
+        ice_g: ice_g(bake, planned.water, water_c),
+        dough_c,
+        reaches_c: dough_c + (water_c - wanted) * balance.dough_per_water,
+    }))
+}
+
+/// Ice in a water that is to act as if so cold, by the short form, g.
+fn ice_g(bake: &Bake, water: Mass, water_c: f64) -> f64 {
+    let tap = bake.kitchen.tap.as_celsius();
+    water.as_grams() * ((tap - water_c) / (tap + 80.0)).max(0.0)
+}
+
+/// Another desired dough temperature than the bake's, with its pour.
+pub(super) fn change_of_dough(bake: &Bake, mix: &MixWater, given_c: f64) -> Finding {
+    let water_c = mix.pour_temperature().map(Temperature::as_celsius);
+    Finding::ChangeDough {
+        dough_c: mix.dough.as_celsius(),
+        given_c,
+        water_c,
+        ice_g: water_c.map_or(0.0, |water_c| ice_g(bake, mix.water, water_c)),
+    }
 }
 
 /// A method that cannot reach its aim is a problem, not an error: the other one may.

@@ -297,7 +297,7 @@ impl<T> Day<'_, T> {
         let dough_c = match action {
             Action::MixPreferment { .. } => self.bake.preferment.as_ref()?.dough.as_celsius(),
             Action::Autolyse { .. } => self.plan.stage("autolyse")?.dough_start_c?,
-            Action::Mix { .. } => self.bake.process.dough.as_celsius(),
+            Action::Mix { .. } => self.plan.water.dough.as_celsius(),
             Action::Divide { loads } if loads.first == 1 => {
                 let mut stages = self.plan.stages.iter();
                 let divide = stages.position(|s| s.name == "divide")?;

@@ -5,10 +5,10 @@ use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use pointage::Error;
-use pointage::plan::{Adjusted, Detail, Measured, Plan, adjust};
+use pointage::plan::{Adjusted, Detail, Measured, Plan, Problem, adjust};
 use pointage::units::ClockTime;
 use pointage_api::adjust::{self as json, AdjustAnswer};
-use pointage_api::{Model, Remark};
+use pointage_api::{Model, Remark, Sentence};
 
 /// What a measurement on the way means for the rest
 #[derive(clap::Args)]
@@ -18,7 +18,9 @@ use pointage_api::{Model, Remark};
 
 Measurements: \"mix 27.4C 04:52\", \"bulk 1.6x 06:00\" (in a straight-sided jar,
 against the dough off the mixer), \"preferment ripe 04:10\", \"preferment unripe
-04:10\", \"preferment past 04:10\". The flag may be given several times."
+04:10\", \"preferment past 04:10\", \"proof 1.5x 07:10\" (against the shaped piece),
+\"proof springs back slowly 07:10\" (at once, quickly), \"proof dent stays 07:10\".
+The flag may be given several times."
 )]
 pub struct AdjustCommand {
     #[command(flatten)]
@@ -29,7 +31,7 @@ pub struct AdjustCommand {
 }
 
 impl AdjustCommand {
-    pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
+    pub fn run(&self, as_json: bool, model: &Model) -> Result<(String, Option<Failure>), Failure> {
         let asked = self.plan.read(0)?;
         let p = model.parameters();
         let name = |e: Error| e.at(&asked.name);
@@ -43,61 +45,104 @@ impl AdjustCommand {
         let adjusted = adjusted.map_err(name)?;
         let mut answer = json::adjust(bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
         answer.after.notes.extend(model.note());
-        Ok(output(as_json, &answer, |a| words(&asked, &adjusted, a))?)
+        let text = output(as_json, &answer, |a| words(&asked, &adjusted, a))?;
+        // As for a plan: where neither way fits, that is told on stderr with exit code 1.
+        let problem = adjusted
+            .after
+            .problem
+            .as_ref()
+            .filter(|_| adjusted.kept.is_none());
+        let unmet = |p: &Problem| Failure::Aim(format!("{}: {}", asked.name, p.sentence()));
+        Ok((text, problem.map(unmet)))
     }
 }
 
 fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> String {
     let mut page = Page::default();
+    if let Some(now) = &answer.now {
+        page.item("Now: ", &now.to_string());
+    }
     let changes: Vec<String> = answer.changes.iter().map(Remark::to_string).collect();
     page.say(format!("{}: {}", asked.bake.name, changes.join(" ")));
-    for line in &answer.advice {
+    for line in answer
+        .advice
+        .iter()
+        .filter(|line| Some(*line) != answer.now.as_ref())
+    {
         page.item("Do: ", &line.to_string());
     }
     let time = |hour| asked.calendar.time_beside(hour, asked.calendar.hour);
     if let Some(out) = adjusted.out_of_cold_h.map(time) {
         page.item("Do: ", &format!("Have the dough out of the cold at {out}."));
     }
-    page.gap();
-    page.line("             planned       now");
-    let mut row = |name: &str, old: Option<f64>, new: Option<f64>| {
-        let time = |h: Option<f64>| h.map_or("  -  ".into(), time);
-        let moved = match (old, new) {
-            (Some(a), Some(b)) if (b - a).abs() >= 1.0 / 120.0 => {
-                format!("{:+.0} min", 60.0 * (b - a))
-            }
-            _ => String::new(),
-        };
-        let (old, new) = (time(old), time(new));
-        page.line(format!("  {name:<10} {old:<9}     {new:<9}   {moved}"));
-    };
-    let start = |plan: &Plan, name: &str| {
-        let stage = plan.stages.iter().find(|s| s.name == name);
-        stage.map(|s| s.start_h)
-    };
-    let (before, after) = (&adjusted.before, &adjusted.after);
-    let used = |plan: &Plan| plan.preferment.as_ref().map(|p| p.used_h);
-    if used(before).is_some() {
-        row("preferment", used(before), used(after));
-    }
-    for stage in &after.stages {
-        if stage.name != "preferment" && stage.name != "bake" && stage.name != "cool" {
-            row(stage.name, start(before, stage.name), Some(stage.start_h));
+    let (before, moved) = (&adjusted.before, &adjusted.after);
+    let kept = adjusted.kept.as_ref().map(|kept| &kept.plan);
+    if let Some((kept, first)) = answer.kept.as_ref().zip(before.loads.first()) {
+        page.gap();
+        page.line(format!(
+            "To keep the oven's hour, {}:",
+            time(first.oven_in_h)
+        ));
+        for way in &kept.ways {
+            page.item("  ", &way.to_string());
         }
     }
-    for (a, b) in before.loads.iter().zip(&after.loads) {
-        let n = b.number;
-        row(
-            &format!("load {n} in"),
-            Some(a.oven_in_h),
-            Some(b.oven_in_h),
-        );
-        row(
-            &format!("load {n} out"),
-            Some(a.oven_out_h),
-            Some(b.oven_out_h),
-        );
+    page.gap();
+    let title = if kept.is_some() {
+        "kept      moved"
+    } else {
+        "now"
+    };
+    page.line(format!("             planned   {title}"));
+    for (name, hour_of) in rows(moved) {
+        let cell = |plan: &Plan| hour_of(plan).map_or("  -  ".into(), time);
+        let kept = kept.map(|plan| format!("{:<9} ", cell(plan)));
+        let by = match hour_of(before).zip(hour_of(moved)) {
+            Some((a, b)) if (b - a).abs() >= 1.0 / 120.0 => format!("{:+.0} min", 60.0 * (b - a)),
+            _ => String::new(),
+        };
+        let (old, new) = (cell(before), cell(moved));
+        page.line(format!(
+            "  {name:<10} {old:<9} {}{new:<9} {by}",
+            kept.unwrap_or_default()
+        ));
+    }
+    if let Some(next_time) = &answer.next_time {
+        page.gap();
+        page.say(next_time.to_string());
     }
     page.cautions(&answer.warnings, &answer.after.notes);
     page.finish()
+}
+
+/// An hour that a plan may have.
+type HourOf = Box<dyn Fn(&Plan) -> Option<f64>>;
+
+/// The hours of a plan that are set beside those of another.
+fn rows(plan: &Plan) -> Vec<(String, HourOf)> {
+    let mut rows: Vec<(String, HourOf)> = Vec::new();
+    if plan.preferment.is_some() {
+        let used = |plan: &Plan| plan.preferment.as_ref().map(|p| p.used_h);
+        rows.push(("preferment".into(), Box::new(used)));
+    }
+    for name in plan.stages.iter().map(|stage| stage.name) {
+        if !["preferment", "bake", "cool"].contains(&name) {
+            rows.push((
+                name.into(),
+                Box::new(move |plan| Some(plan.stage(name)?.start_h)),
+            ));
+        }
+    }
+    for i in 0..plan.loads.len() {
+        let (into, out) = (format!("load {} in", i + 1), format!("load {} out", i + 1));
+        rows.push((
+            into,
+            Box::new(move |plan| Some(plan.loads.get(i)?.oven_in_h)),
+        ));
+        rows.push((
+            out,
+            Box::new(move |plan| Some(plan.loads.get(i)?.oven_out_h)),
+        ));
+    }
+    rows
 }

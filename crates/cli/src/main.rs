@@ -169,12 +169,12 @@ fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
         Command::Dose(command) => command.run(json, &model()?)?,
         Command::Ready(command) => command.run(json, &model()?)?,
         Command::Tables(r) => answered::<TablesRequest, _>(json, tables(&r), tables::words)?,
-        Command::Adjust(command) => command.run(json, &model()?)?,
         Command::Compare(command) => command.run(json, &model()?)?,
         Command::Learn(command) => command.run(json, &model()?)?,
         Command::FitRate(command) => command.run(json)?,
         Command::Log(command) => return command.run(json, &model()?),
         Command::Plan(command) => return command.run(json, &model()?),
+        Command::Adjust(command) => return command.run(json, &model()?),
         Command::Batch(command) => command.run(json, &model()?)?,
         // Its answers would differ from those of the library for the same request.
         Command::Call(_) if cli.params.is_some() => {

@@ -337,6 +337,8 @@ section! {
         hold_later_loads as pub(crate) hold_later_loads: Vec<HoldLaterLoads> = Name("shape-later"), "[\"shape-later\"]";
         /// Temperature of the retarder; given exactly when `hold_later_loads` lists it.
         retarder_c as pub retarder: Option<Temperature> ["°C" -5.0..=25.0] = Means("no retarder"), "6";
+        /// Shortest stay in the retarder that is worth the move.
+        shortest_retard_min as pub shortest_retard: Duration ["min" 0.0..=240.0] = Table("bake-file", "shortest_retard_min"), "45";
         /// Cooling after the oven.
         cool_min as pub cool: Duration ["min" 0.0..=1440.0] = Table("bake-file", "cool_min"), "90";
     }

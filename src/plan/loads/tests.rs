@@ -7,6 +7,7 @@ use crate::plan::environment::RoomCourses;
 use crate::plan::search::meeting;
 use crate::plan::{Anchor, Detail, Environment, Finding, Plan, plan};
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
 use proptest::test_runner::{Config, TestRunner};
 
 /// A kitchen, as text, so that the reader is tried along.
@@ -133,7 +134,8 @@ fn any_start_works(line: &DoughProcess<'_>) -> bool {
                             let Ok(shaped) = bench.shaped(waits) else {
                                 continue;
                             };
-                            if shaped.proof_from > oven_free {
+                            let short = retarder > 0.0 && retarder < bench.shortest_stay_h();
+                            if short || shaped.proof_from > oven_free {
                                 continue;
                             }
                             let ripeness = bench.proof_at(&shaped, oven_free).map(|r| r.0);
@@ -255,6 +257,71 @@ proptest! {
     }
 }
 
+/// A kitchen's loads go to the retarder for half an hour and more, and only where the same load, waiting beside the
+/// oven, would be past its window; where a plan without the retarder fits, none goes there. Gives how many go.
+fn check_retarder(text: &str, p: &Parameters) -> usize {
+    let bake = Bake::from_toml(text).unwrap();
+    let places = places(&bake);
+    let anchor = Anchor::MixAt(6.0);
+    let Ok((rooms, found)) = crate::plan::search::timeline(&bake, &places, anchor, p) else {
+        return 0;
+    };
+    let line = DoughProcess::new(&bake, p, &rooms).unwrap();
+    let mut bench = PieceCache::new(&line, &found.bulk);
+    let chilled = found.loads.iter().filter(|slot| slot.waits.retarder > 0.0);
+    for slot in chilled.clone() {
+        assert!(
+            slot.waits.retarder >= 0.5 - 1e-9,
+            "{:?}\n{text}",
+            slot.waits
+        );
+        let waits = Waits {
+            retarder: 0.0,
+            ..slot.waits
+        };
+        let beside = enters(&mut bench, waits, slot.oven_in).unwrap();
+        assert!(beside.ripeness > p.rise_window.close, "{beside:?}\n{text}");
+    }
+    let chilled = chilled.count();
+    if chilled > 0 && found.fits {
+        let mut without = bake.clone();
+        let ways = &mut without.process.hold_later_loads;
+        ways.retain(|way| *way != HoldLaterLoads::Retarder);
+        let line = DoughProcess::new(&without, p, &rooms).unwrap();
+        let first = found.loads[0].clone();
+        let loads = all(&line, &found.bulk, first).unwrap();
+        assert!(!fits(&line, &loads), "{text}");
+    }
+    chilled
+}
+
+fn retarders_of(kitchens_tried: u32) {
+    let p = Parameters::shipped().unwrap();
+    let rng = proptest::test_runner::RngAlgorithm::ChaCha;
+    let rng = proptest::test_runner::TestRng::deterministic_rng(rng);
+    let mut runner = TestRunner::new_with_rng(Config::default(), rng);
+    let mut chilled = 0;
+    for _ in 0..kitchens_tried {
+        let text = kitchens().new_tree(&mut runner).unwrap().current();
+        chilled += check_retarder(&text, &p);
+    }
+    assert!(
+        chilled as f64 > 0.1 * f64::from(kitchens_tried),
+        "{chilled}"
+    );
+}
+
+#[test]
+fn a_load_goes_to_the_retarder_only_where_it_must() {
+    retarders_of(60);
+}
+
+#[test]
+#[ignore = "minutes"]
+fn a_thousand_kitchens_use_the_retarder_only_where_they_must() {
+    retarders_of(1000);
+}
+
 const THREE_LOADS: &str = "format = 1\nname = \"three\"\n[formula]\npieces = 24\npiece_g = 700\nhydration_percent = 66\nyeast_percent = 0.6\n[kitchen]\nroom_c = 24\n[process]\ndough_c = 26\nhold_later_loads = [\"shape-later\", \"divide-later\", \"retarder\"]\nretarder_c = 12\n[oven]\npieces_per_load = 8\nbake_min = 40\n";
 
 /// Does something with the bench of a bake that is mixed at six, and with its first load.
@@ -334,6 +401,11 @@ fn a_bulk_goes_on_to_the_end_of_its_window() {
     });
 }
 
+/// A stay in the retarder, h: none, or no shorter than the half hour that is worth the move.
+fn no_short_stay(hours: f64) -> f64 {
+    if hours > 0.0 { hours.max(0.5) } else { 0.0 }
+}
+
 /// The soonest hour at which the hands are free again, in hours after the first load's shaping, by trying all
 /// mixtures of the ways in eighths of their longest.
 fn soonest_free(
@@ -377,6 +449,7 @@ fn soonest_free(
             (hands.longest - forced).min(left),
         ) {
             for retarder in eighths(HoldLaterLoads::Retarder, left - extra) {
+                let retarder = no_short_stay(retarder);
                 let rest = forced + extra;
                 let shaped = bench
                     .shaped(Waits {
@@ -525,11 +598,12 @@ fn a_load_waits_nowhere_that_makes_it_riper() {
                 longest: 2.0,
             };
             let plain = bench.shaped(hands.waits(Waits::default())).unwrap();
-            let oven_in = bench.proof_until(&plain, 1.15).unwrap().unwrap();
+            // Past its window: inside it no load goes anywhere.
+            let oven_in = bench.proof_until(&plain, 1.25).unwrap().unwrap();
             let ways = [HoldLaterLoads::Retarder];
             let slot = waiting_in_order(bench, oven_in, &ways, hands).unwrap();
             assert_eq!(slot.waits.retarder > 0.01, waits, "{slot:?}");
-            assert!(slot.ripeness < 1.15 + 1e-6);
+            assert!(slot.ripeness < 1.25 + 1e-6);
         });
     }
 }
@@ -556,7 +630,7 @@ fn the_last_resort_takes_the_shortest_time_in_the_retarder() {
                         .unwrap()
                         .proof_from;
                 let expected = (0..=8)
-                    .map(|i| slack * f64::from(i) / 8.0)
+                    .map(|i| no_short_stay(slack * f64::from(i) / 8.0))
                     .find(|&retarder| {
                         let chosen = Waits {
                             retarder,
@@ -564,7 +638,8 @@ fn the_last_resort_takes_the_shortest_time_in_the_retarder() {
                         };
                         let shaped = bench.shaped(hands.waits(chosen)).unwrap();
                         let ripeness = bench.proof_at(&shaped, oven_in).unwrap().0;
-                        (window.open..=window.close).contains(&ripeness)
+                        shaped.proof_from <= oven_in + 1e-9
+                            && (window.open..=window.close).contains(&ripeness)
                     });
                 let ways = [HoldLaterLoads::Retarder];
                 let slot = any_waiting(bench, oven_in, &ways, hands).unwrap();

@@ -79,6 +79,8 @@ pub(in crate::plan) struct Known {
     pub by_dough: bool,
     /// Mixed already: a dough that is done in the cold comes out of it then.
     pub out_when_done: bool,
+    /// The dough is known to be in bulk still at this hour.
+    pub not_before: Option<f64>,
 }
 
 /// When the bulk ends.
@@ -208,9 +210,10 @@ impl DoughProcess<'_> {
         })?;
         let kinetics = sped(&self.kinetics, ends.speed)?;
         let end = self.bulk_end(known, ends.bulk)?;
+        let not_before = known.not_before.unwrap_or(f64::NEG_INFINITY);
         let work = |added: f64| -> Result<(Fermentation, State, (Vec<StageTime>, State))> {
             let (f, mixed) = off_the_mixer(added, ripe, &kinetics, 0.0)?;
-            let bulk = self.stand(&f, mixed, mixing.end_h, off_mixer, end)?;
+            let bulk = self.stand(&f, mixed, (mixing.end_h, off_mixer), end, not_before)?;
             Ok((f, mixed, bulk))
         };
         let added = match (known.added, bake.process.bulk_dose_for) {
@@ -276,9 +279,9 @@ impl DoughProcess<'_> {
         &self,
         f: &Fermentation,
         mut state: State,
-        start: f64,
-        off_mixer: Temperature,
+        (start, off_mixer): (f64, Temperature),
         end: BulkEnd,
+        not_before: f64,
     ) -> Result<(Vec<StageTime>, State)> {
         let mut parts = Vec::new();
         let mixed = state;
@@ -289,7 +292,7 @@ impl DoughProcess<'_> {
         };
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
-            BulkEnd::After(hours) => start + hours,
+            BulkEnd::After(hours) => not_before.max(start + hours),
             BulkEnd::Done { .. } => f64::INFINITY,
         };
         for (name, place, hours) in self.retarding() {
@@ -306,10 +309,15 @@ impl DoughProcess<'_> {
             state = f.after(&state, &course, hours)?;
             if let BulkEnd::Done { at, out_when_done } = end
                 && beyond(&state, at) >= 0.0
+                && hour + hours > not_before
             {
                 let ready = f.until(&before, &course, &|s| beyond(s, at))?;
-                let ready = ready.unwrap_or(before);
-                let done = ready.hours - before.hours;
+                let mut ready = ready.unwrap_or(before);
+                let mut done = ready.hours - before.hours;
+                if hour + done < not_before {
+                    done = not_before - hour;
+                    ready = f.after(&before, &course, done)?;
+                }
                 if !out_when_done {
                     return Err(Error::unreachable(
                         "a bulk in the cold of this length",
@@ -340,6 +348,10 @@ impl DoughProcess<'_> {
                 )
                 })?
             }
+        };
+        let done = match hour + (done.hours - state.hours) < not_before {
+            true => f.after(&state, &course, not_before - hour)?,
+            false => done,
         };
         let last = hour + (done.hours - state.hours);
         if last > hour || parts.is_empty() {
@@ -423,7 +435,8 @@ impl DoughProcess<'_> {
     pub fn bulk_at(&self, bulk: &BulkResult, hour: f64) -> Result<State> {
         let start = bulk.bulk_start();
         let end = BulkEnd::After((hour - start).max(0.0));
-        let (_, state) = self.stand(&bulk.dough, bulk.mixed, start, bulk.off_mixer, end)?;
+        let from = (start, bulk.off_mixer);
+        let (_, state) = self.stand(&bulk.dough, bulk.mixed, from, end, f64::NEG_INFINITY)?;
         Ok(state)
     }
 

@@ -116,6 +116,19 @@ impl<'b> PieceCache<'b> {
         }
     }
 
+    /// True where every load's proof stays in the cold anyway, so that a longer stay there is no move.
+    pub fn is_retarded(&self) -> bool {
+        self.retarded_h > 0.0
+    }
+
+    /// The shortest wait in the retarder that is worth the move, h.
+    pub fn shortest_stay_h(&self) -> f64 {
+        match self.is_retarded() {
+            true => 0.0,
+            false => as_hours(self.line.bake.process.shortest_retard),
+        }
+    }
+
     /// Divides, rests and shapes a load, with its waits, up to the start of its proof.
     pub fn shaped(&mut self, waits: Waits) -> Result<Shaped> {
         self.shaped_in(waits, as_hours(self.line.bake.process.shape))
@@ -186,6 +199,12 @@ impl<'b> PieceCache<'b> {
     pub fn rise(&self, ripeness: f64, t: f64) -> f64 {
         let ratio = 1.0 + ripeness * self.bulked.full_proof(t);
         ratio / self.bulked.dough.volume_ratio(&self.bulked.mixed)
+    }
+
+    /// The share of its end point of a proof that has risen to so many times the volume of the shaped piece.
+    pub fn share_of_rise(&self, shaped: &Shaped, rise: f64) -> f64 {
+        let ratio = rise * self.bulked.dough.volume_ratio(&shaped.fresh);
+        (ratio - 1.0) / self.bulked.full_proof(shaped.state.temperature_c)
     }
 
     /// Ripeness and temperature of a load's proof at an hour, which must not lie before the proof.

@@ -1,7 +1,7 @@
 //! The preferment: when it is mixed, how much yeast it gets, how it stands when it is used.
 
 use super::{DoughProcess, mean_c};
-use crate::ambient::TemperatureProfile;
+use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::{
     Composition, EndPoint, Inoculum, Parameters, Ready, Stage, State, Trajectory,
@@ -204,6 +204,62 @@ impl DoughProcess<'_> {
             hour - ripening.mixed,
             ripening.used - ripening.mixed
         )))
+    }
+
+    /// How long a ripe preferment stays below a share of its time to ripeness, h, where it stands or in the cold; for ever
+    /// where it never gets there.
+    pub fn preferment_lasts(
+        &self,
+        ripe: &Ripening,
+        cold_c: Option<Temperature>,
+        share: f64,
+    ) -> Result<f64> {
+        let f = self
+            .preferment_stage(ripe.fresh_percent)?
+            .fermentation(self.p)?;
+        let close = share * ripe.state.lag_hours;
+        let held = self.held_preferment(ripe, cold_c, |course| {
+            f.until(&ripe.state, course, &|s| s.lag_hours - close)
+        })?;
+        Ok(held.map_or(f64::INFINITY, |s| s.hours - ripe.state.hours))
+    }
+
+    /// A ripe preferment that waits until an hour, where it stands or in the cold.
+    pub fn preferment_held_until(
+        &self,
+        ripe: &Ripening,
+        hour: f64,
+        cold_c: Option<Temperature>,
+    ) -> Result<Ripening> {
+        let f = self
+            .preferment_stage(ripe.fresh_percent)?
+            .fermentation(self.p)?;
+        let state = self.held_preferment(ripe, cold_c, |course| {
+            f.after(&ripe.state, course, hour - ripe.used)
+        })?;
+        Ok(Ripening {
+            used: hour,
+            state,
+            ..*ripe
+        })
+    }
+
+    /// Does something with the temperature of a preferment from its use on.
+    fn held_preferment<T>(
+        &self,
+        ripe: &Ripening,
+        cold_c: Option<Temperature>,
+        then: impl FnOnce(&TemperatureProfile<'_>) -> Result<T>,
+    ) -> Result<T> {
+        let cold = cold_c.map(Ambient::constant).transpose()?;
+        let place = cold.as_ref().unwrap_or(&self.rooms.preferment);
+        let from = Temperature::celsius(ripe.state.temperature_c)?;
+        then(&TemperatureProfile::following(
+            place,
+            ripe.used,
+            from,
+            self.tau_preferment,
+        )?)
     }
 
     /// A preferment that has been seen at a share of its end point at an hour, and is used then. Its

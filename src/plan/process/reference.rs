@@ -142,7 +142,8 @@ impl DoughProcess<'_> {
                     ..Known::default()
                 };
                 let end = self.bulk_end(as_planned, ends.bulk)?;
-                let (_, after) = self.stand(&dough, before, hour, from, end)?;
+                let (_, after) =
+                    self.stand(&dough, before, (hour, from), end, f64::NEG_INFINITY)?;
                 let hours = after.hours - before.hours;
                 let warmer = 0.0;
                 let bulk = Stood {

@@ -407,7 +407,7 @@ fn the_less_yeast_that_is_named_works() {
         planned(&text, Anchor::FirstOut(12.0)).problem
     };
     let nearest = problem(0.8).unwrap().nearest;
-    let Finding::LessYeast {
+    let Finding::ChangeYeast {
         yeast_percent: less,
         given_percent: given,
     } = nearest
@@ -504,7 +504,7 @@ fn the_nearest_plan_is_the_smallest_change() {
     };
     let problem = |text: &str| planned(text, Anchor::FirstOut(16.0)).problem;
     let retarder = "hold_later_loads = [\"retarder\"]\nretarder_c = 21";
-    let less = Finding::LessYeast {
+    let less = Finding::ChangeYeast {
         yeast_percent: 0.25,
         given_percent: 0.5,
     };

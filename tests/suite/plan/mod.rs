@@ -13,7 +13,7 @@ use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
-    Adjusted, Anchor, Change, Checkpoint, Detail, Environment, Finding, Measured, Plan, Task,
+    Adjusted, Anchor, Change, Checkpoint, Dent, Detail, Environment, Finding, Measured, Plan, Task,
     adjust, plan,
 };
 use pointage::units::{Mass, Temperature};

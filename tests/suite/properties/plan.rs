@@ -6,9 +6,11 @@ use pointage::error::{Error, ErrorKind};
 use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
-    Anchor, Checkpoint, Condition, Detail, Environment, Measured, Plan, adjust, compare, plan,
+    Anchor, Checkpoint, Condition, Dent, Detail, Environment, Finding, Measured, Plan, adjust,
+    compare, plan,
 };
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
 use std::sync::OnceLock;
 
 /// Hours up to a few hundred, added and subtracted: 1e-13 each.
@@ -428,6 +430,7 @@ proptest! {
             adjust(&bake, &places, anchor, shipped(), &[measured])
         };
         let same = read(forecast).unwrap();
+        prop_assert!(same.advice.is_empty() && same.kept.is_none() && same.next_time.is_none(), "{:?}", same.advice);
         for (a, b) in all_hours(&same.before).iter().zip(&all_hours(&same.after)) {
             prop_assert!((a - b).abs() < WAITED_H, "{} and {}", a, b);
         }
@@ -442,4 +445,136 @@ proptest! {
             Err(e) => refused_well(&e)?,
         }
     }
+}
+
+/// Measurements of any kind, off by anything up to a lot, at any hour of their stage.
+fn any_measurement(plan: &Plan, kind: u32, off: f64, when: f64) -> Option<Measured> {
+    let stage = |name: &str| plan.stages.iter().find(|s| s.name == name);
+    let (mix, divide) = (stage("mix")?, stage("divide")?);
+    let within = |from: f64, to: f64| from + when * (to - from);
+    let dents = [
+        Dent::GoneAtOnce,
+        Dent::GoneQuickly,
+        Dent::GoneSlowly,
+        Dent::Stays,
+    ];
+    let used = plan.preferment.as_ref().map(|p| p.used_h);
+    let (what, at) = match kind {
+        0 => (
+            Checkpoint::Mixed(c((mix.dough_end_c? + 6.0 * off).clamp(10.0, 38.0))),
+            mix.end_h + off,
+        ),
+        1 | 2 => {
+            let rise = 1.0 + (plan.bulk_rise - 1.0) * when * (1.0 + 0.5 * off);
+            (
+                Checkpoint::BulkRise(rise.clamp(1.0, 4.5)),
+                within(mix.end_h, divide.start_h + 1.0),
+            )
+        }
+        3 => (Checkpoint::PrefermentRipe, used? + 3.0 * off),
+        4 => (Checkpoint::PrefermentUnripe, used? + off),
+        5 => (Checkpoint::PrefermentPast, used? + 2.0 * off),
+        _ => {
+            let proof = stage("proof")?;
+            let dent = dents[(3.99 * (0.5 + 0.5 * off)) as usize];
+            (
+                Checkpoint::ProofDent(dent),
+                within(proof.start_h, proof.end_h + 0.3),
+            )
+        }
+    };
+    Some(Measured { what, at })
+}
+
+/// Every hour that a finding names.
+fn named_hours(finding: &Finding) -> Vec<f64> {
+    let json = serde_json::to_value(finding).unwrap();
+    let object = json.as_object().unwrap().iter();
+    let hours = object.filter(|(key, _)| key.ends_with("_h"));
+    hours.filter_map(|(_, hour)| hour.as_f64()).collect()
+}
+
+/// No hour that is advised lies before the measurement, nor does anything that it leaves to do; a way to keep the
+/// oven's hour keeps it. Gives whether there was an answer, and whether the hour was kept.
+fn check_adjusted(parts: &Parts, kind: u32, off: f64, when: f64) -> Option<bool> {
+    let bake = parts.bake();
+    let (places, anchor) = (places(&bake), Anchor::MixAt(8.0));
+    let planned = plan(&bake, &places, anchor, shipped(), Detail::default()).ok()?;
+    let measured = any_measurement(&planned, kind, off, when)?;
+    let at = measured.at;
+    let now = match adjust(&bake, &places, anchor, shipped(), &[measured]) {
+        Ok(now) => now,
+        Err(e) => {
+            refused_well(&e).unwrap();
+            return None;
+        }
+    };
+    let said = || {
+        format!(
+            "{measured:?}\n{:?} {:?} {:?}\n{}",
+            now.now,
+            now.advice,
+            now.kept.as_ref().map(|k| &k.ways),
+            parts.toml()
+        )
+    };
+    let ways = now.kept.iter().flat_map(|kept| &kept.ways);
+    for finding in now.now.iter().chain(&now.advice).chain(ways) {
+        assert!(
+            named_hours(finding).iter().all(|&h| h > at - 1e-6),
+            "{finding:?} {}",
+            said()
+        );
+    }
+    for plan in [Some(&now.after), now.kept.as_ref().map(|k| &k.plan)]
+        .into_iter()
+        .flatten()
+    {
+        sound(plan, parts).unwrap();
+        let divide = plan.stages.iter().find(|s| s.name == "divide").unwrap();
+        let still = |hour: f64| assert!(hour > at - 1e-6, "{hour} {}", said());
+        match measured.what {
+            Checkpoint::ProofDent(_) => {}
+            _ => still(divide.start_h),
+        }
+        plan.loads.iter().for_each(|load| still(load.oven_in_h));
+    }
+    if let Some(kept) = &now.kept {
+        let miss = kept.plan.loads[0].oven_in_h - planned.loads[0].oven_in_h;
+        assert!(
+            miss.abs() < WAITED_H && kept.plan.loads.iter().all(|l| l.in_window),
+            "{}",
+            said()
+        );
+    }
+    Some(now.kept.is_some())
+}
+
+fn adjusted_days(cases: u32) {
+    let mut runner = proptest::test_runner::TestRunner::deterministic();
+    let (mut answered, mut kept) = (0, 0);
+    let any = (any_bake(), 0..7_u32, -1.0..1.0f64, 0.0..1.0f64);
+    for _ in 0..cases {
+        let (parts, kind, off, when) = any.new_tree(&mut runner).unwrap().current();
+        let Some(is_kept) = check_adjusted(&parts, kind, off, when) else {
+            continue;
+        };
+        answered += 1;
+        kept += u32::from(is_kept);
+    }
+    assert!(
+        answered > cases / 4 && kept > answered / 10,
+        "{answered} {kept}"
+    );
+}
+
+#[test]
+fn nothing_is_advised_for_an_hour_that_is_past() {
+    adjusted_days(60);
+}
+
+#[test]
+#[ignore = "many minutes"]
+fn ten_thousand_days_advise_nothing_for_an_hour_that_is_past() {
+    adjusted_days(10_000);
 }

@@ -1,0 +1,337 @@
+//! The oven's hour, kept: what to cool, warm or shorten from now on so that the first load enters as planned.
+//!
+//! Each lever moves the load one way only. They are taken one after the other, the least trouble first: one that
+//! reaches the hour is set to do just that, one that does not is set to its end. What is left, the window takes.
+
+use super::assemble::assemble;
+use super::bake::Bake;
+use super::finding::Finding;
+use super::loads;
+use super::model::{Detail, Plan};
+use super::process::{BulkResult, DoughProcess, Known, Ripening};
+use super::search::Timeline;
+use super::water;
+use crate::error::Result;
+use crate::numeric;
+use crate::table;
+use crate::units::{Temperature, as_hours};
+use serde::{Deserialize, Serialize};
+
+/// A plan that keeps the oven's hour.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct KeptHour {
+    /// What to do for it, in order.
+    pub ways: Vec<Finding>,
+    /// The rest of the day.
+    pub plan: Plan,
+}
+
+/// How far a dough is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Phase {
+    Preferment,
+    Bulk,
+    Proof,
+}
+
+/// A dough on its way, as it is known at an hour.
+#[derive(Clone, Copy)]
+pub(super) struct Present<'a> {
+    pub process: &'a DoughProcess<'a>,
+    pub planned: &'a Timeline,
+    pub ripening: Option<Ripening>,
+    pub mix: f64,
+    pub known: Known,
+    /// How much faster the dough makes gas than forecast.
+    pub speed: f64,
+    pub phase: Phase,
+    pub at: f64,
+}
+
+/// What may still be set, with its unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Means {
+    /// Desired dough temperature, °C.
+    Dough,
+    /// Yeast at the mix, as fresh, % of all flour.
+    Yeast,
+    /// The place of dough and pieces from now on, °C.
+    Place,
+    /// Hours in the cold from now on.
+    Chill,
+    /// Share of its rise, or of its minutes, at which the bulk ends.
+    BulkShare,
+}
+
+/// All of them, set.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Setting {
+    dough_c: f64,
+    added: f64,
+    place_c: f64,
+    chill_h: f64,
+    bulk_share: f64,
+}
+
+impl Means {
+    fn of(self, setting: &mut Setting) -> &mut f64 {
+        match self {
+            Self::Dough => &mut setting.dough_c,
+            Self::Yeast => &mut setting.added,
+            Self::Place => &mut setting.place_c,
+            Self::Chill => &mut setting.chill_h,
+            Self::BulkShare => &mut setting.bulk_share,
+        }
+    }
+
+    fn set(self, mut setting: Setting, value: f64) -> Setting {
+        *self.of(&mut setting) = value;
+        setting
+    }
+}
+
+/// So near to its end point a proof is as good as at it (by judgement).
+const GOOD_SHARE: std::ops::RangeInclusive<f64> = 0.93..=1.08;
+/// As good as for ever, h.
+const REST_OF_DAY_H: f64 = 200.0;
+/// A deviation that nobody sees, h.
+pub(super) const UNSEEN_H: f64 = 1.0 / 60.0;
+
+impl Present<'_> {
+    /// The dough to the end of its bulk, as everything that was seen says.
+    pub fn bulk(&self, process: &DoughProcess<'_>) -> Result<BulkResult> {
+        process.bulk(self.mix, self.ripening, self.known)
+    }
+
+    /// All loads behind a first one.
+    pub fn loads(
+        &self,
+        process: &DoughProcess<'_>,
+        bulk: &BulkResult,
+        first: loads::Slot,
+    ) -> Result<Vec<loads::Slot>> {
+        match self.phase {
+            Phase::Proof => loads::under_way(process, bulk, first, &self.planned.loads, self.at),
+            _ => loads::all(process, bulk, first),
+        }
+    }
+
+    /// When a change of place takes effect.
+    fn from_h(&self) -> f64 {
+        self.at
+            .max(self.mix + as_hours(self.process.bake.process.mix))
+    }
+
+    fn unchanged(&self) -> Setting {
+        let (process, from) = (self.process, self.from_h());
+        let place = match self.phase {
+            Phase::Proof => &process.rooms.proof,
+            _ => &process.rooms.bulk,
+        };
+        Setting {
+            dough_c: process.bake.process.dough.as_celsius(),
+            added: self.planned.bulk.added,
+            place_c: place.at(from).as_celsius(),
+            chill_h: 0.0,
+            bulk_share: 1.0,
+        }
+    }
+
+    /// The levers that are left, each with its end, the least trouble first.
+    fn levers(&self, late: bool) -> Result<Vec<(Means, f64)>> {
+        let (bake, day) = (self.process.bake, table::get("day")?);
+        let mut levers = Vec::new();
+        let now = self.unchanged();
+        if self.phase == Phase::Preferment {
+            if let Some((coldest, warmest)) =
+                water::reachable_dough(bake, &self.planned.bulk.water)?
+            {
+                levers.push((Means::Dough, if late { warmest } else { coldest }));
+            }
+            let times = day.number("yeast_times")?;
+            let yeast = if late {
+                times * now.added
+            } else {
+                now.added / times
+            };
+            levers.push((Means::Yeast, yeast));
+        }
+        let warmest = day.number("warmest_place_c")?;
+        match late {
+            true if warmest > now.place_c => levers.push((Means::Place, warmest)),
+            true => {}
+            false => levers.push((Means::Chill, f64::INFINITY)),
+        }
+        if late && self.phase != Phase::Proof {
+            levers.push((Means::BulkShare, day.number("least_rise_share")?));
+        }
+        Ok(levers)
+    }
+
+    /// Does something with the dough under a setting.
+    fn with<T>(
+        &self,
+        set: &Setting,
+        then: impl FnOnce(&DoughProcess<'_>, BulkResult) -> Result<T>,
+    ) -> Result<T> {
+        let (now, from) = (self.unchanged(), self.from_h());
+        let mut bake = self.process.bake.clone();
+        let work = &mut bake.process;
+        work.dough = Temperature::celsius(set.dough_c)?;
+        work.bulk_rise = 1.0 + set.bulk_share * (work.bulk_rise - 1.0);
+        work.bulk_time = work.bulk_time.map(|time| time.mul_f64(set.bulk_share));
+        let mut rooms = self.process.rooms.clone();
+        if set.place_c != now.place_c {
+            rooms = rooms.with_stay(set.place_c, [from, from + REST_OF_DAY_H])?;
+        }
+        if set.chill_h > 0.0 {
+            let cold_c = self.process.bake.coldest_place()?.as_celsius();
+            rooms = rooms.with_stay(cold_c, [from, from + set.chill_h])?;
+        }
+        let process = DoughProcess::new(&bake, self.process.p, &rooms)?.faster(self.speed)?;
+        let added = Some(set.added);
+        let known = Known {
+            added,
+            ..self.known
+        };
+        let bulk = process.bulk(self.mix, self.ripening, known)?;
+        then(&process, bulk)
+    }
+
+    /// How much later than at an hour the first load is ready under a setting, h.
+    fn late(&self, set: &Setting, hour: f64) -> Result<f64> {
+        self.with(set, |process, bulk| {
+            let first = loads::first(process, &bulk, 1.0)?;
+            Ok(first.oven_in.max(self.at) - hour)
+        })
+    }
+
+    /// The day under a setting, if its first load is in its window at an hour, and all others in theirs.
+    fn entering(&self, set: &Setting, hour: f64) -> Result<Option<KeptHour>> {
+        self.with(set, |process, bulk| {
+            let first = loads::first_at(process, &bulk, hour)?;
+            let Some(first) = first.filter(|f| f.in_window(process.p.rise_window)) else {
+                return Ok(None);
+            };
+            let loads = self.loads(process, &bulk, first)?;
+            if !loads::fits(process, &loads) {
+                return Ok(None);
+            }
+            let timeline = Timeline {
+                first_share: loads[0].ripeness,
+                fits: true,
+                bulk,
+                loads,
+            };
+            Ok(Some(KeptHour {
+                ways: self.ways(set, process, &timeline)?,
+                plan: assemble(process, &timeline, Detail::default())?,
+            }))
+        })
+    }
+
+    /// What keeps the first load's hour in the oven, if anything does.
+    pub fn keep(&self, hour: f64) -> Result<Option<KeptHour>> {
+        let plain = self.unchanged();
+        let late = self.late(&plain, hour)?;
+        if late.abs() < UNSEEN_H || hour < self.at {
+            return Ok(None);
+        }
+        let good = |kept: &KeptHour| GOOD_SHARE.contains(&kept.plan.loads[0].ripeness);
+        if let Some(kept) = self.entering(&plain, hour)?.filter(good) {
+            return Ok(Some(kept));
+        }
+        let mut set = plain;
+        for (means, end) in self.levers(late > 0.0)? {
+            let end = end.min(match means {
+                Means::Chill => hour - self.from_h(),
+                _ => f64::INFINITY,
+            });
+            let start = *means.of(&mut set);
+            // A lever that leads to an error is no lever.
+            let (Ok(before), Ok(after)) =
+                (self.late(&set, hour), self.late(&means.set(set, end), hour))
+            else {
+                continue;
+            };
+            if before * after <= 0.0 {
+                let miss = |value| self.late(&means.set(set, value), hour);
+                let mut value = numeric::try_root(miss, start, end)?.unwrap_or(end);
+                if means == Means::Chill {
+                    value = value.max(as_hours(self.process.bake.process.shortest_retard));
+                }
+                if let Some(kept) = self.entering(&means.set(set, value), hour)? {
+                    return Ok(Some(kept));
+                }
+            } else if after.abs() < before.abs() {
+                set = means.set(set, end);
+            }
+        }
+        for set in [plain, set] {
+            if let Some(kept) = self.entering(&set, hour)? {
+                return Ok(Some(kept));
+            }
+        }
+        Ok(None)
+    }
+
+    /// A setting in words: what it changes.
+    fn ways(
+        &self,
+        set: &Setting,
+        process: &DoughProcess<'_>,
+        timeline: &Timeline,
+    ) -> Result<Vec<Finding>> {
+        let (now, bulk) = (self.unchanged(), &timeline.bulk);
+        let mut ways = Vec::new();
+        if set.dough_c != now.dough_c {
+            ways.push(water::change_of_dough(
+                process.bake,
+                &bulk.water,
+                now.dough_c,
+            ));
+        }
+        if set.added != now.added {
+            ways.push(Finding::ChangeYeast {
+                yeast_percent: process.dose(set.added)?.as_percent(),
+                given_percent: process.dose(now.added)?.as_percent(),
+            });
+        }
+        let from_h = self.from_h();
+        if set.place_c != now.place_c {
+            ways.push(Finding::ChangePlace {
+                place_c: set.place_c,
+                from_h: Some(from_h),
+            });
+        }
+        if set.chill_h > 0.0 {
+            ways.push(Finding::Chill {
+                place_c: process.bake.coldest_place()?.as_celsius(),
+                from_h,
+                until_h: from_h + set.chill_h,
+            });
+        }
+        if set.bulk_share != now.bulk_share {
+            ways.push(Finding::DivideAt {
+                at_h: bulk.bulk_end(),
+                rise: bulk.rise(&bulk.state),
+            });
+        }
+        let ripeness = timeline.first_share;
+        if !(0.98..=1.02).contains(&ripeness) {
+            ways.push(Finding::BakeAt { ripeness });
+        }
+        Ok(ways)
+    }
+}
+
+impl Bake {
+    /// The coldest place that this bakery has: its retarder, or a usual fridge.
+    pub(super) fn coldest_place(&self) -> Result<Temperature> {
+        match self.process.retarder {
+            Some(retarder) => Ok(retarder),
+            None => Temperature::celsius(table::get("bake-file")?.number("fridge_c")?),
+        }
+    }
+}

@@ -1,0 +1,172 @@
+//! What a baker can change so that a day fits: each lever with its reach, and the finding that names its setting.
+
+use super::bake::{Bake, ColdStage, ColdStay, Joins, Room};
+use super::environment::Environment;
+use super::finding::Finding;
+use super::search::Timeline;
+use super::water;
+use crate::error::Result;
+use crate::heat::dough_body::Place;
+use crate::table;
+use crate::units::{Percent, Temperature, as_hours, hours};
+use serde::Deserialize;
+use std::time::Duration;
+
+/// Something that may be changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Lever {
+    /// `"preferment"`: its dose, so that it ripens in another time, h.
+    Preferment,
+    /// `"yeast"`: the dose at the mix, % of all flour.
+    Yeast,
+    /// `"dough_c"`: the desired dough temperature, as far as tap and ice give it, °C.
+    DoughC,
+    /// `"warm_place"`: how warm it is where dough and pieces stand, °C.
+    WarmPlace,
+    /// `"retarder"`: hours in the cold, of the shaped pieces unless the bake says otherwise.
+    Retarder,
+    /// `"autolyse"`: its length, min.
+    Autolyse,
+}
+
+/// Shortest and longest stay in the cold that is proposed where a bake has none, h (a night, by judgement).
+const NEW_RETARD_H: (f64, f64) = (1.0, 16.0);
+/// The same of a stay that a bake has: what the bake file allows.
+const RETARD_H: (f64, f64) = (0.5, 72.0);
+/// The same of a preferment.
+const RIPE_H: (f64, f64) = (0.5, 96.0);
+/// Yeast that is proposed where a bake has none at the mix, % (by judgement).
+const LITTLE_YEAST_PERCENT: f64 = 0.1;
+
+/// How far a lever goes: as it is now, and where the day is shortest and longest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Reach {
+    pub now: f64,
+    pub fast: f64,
+    pub slow: f64,
+}
+
+impl Bake {
+    /// What may be changed, in this order.
+    pub(super) fn may_change(&self) -> &[Lever] {
+        use Lever::{DoughC, Retarder, WarmPlace, Yeast};
+        let given = self.process.may_change.as_deref();
+        given.unwrap_or(&[Yeast, DoughC, WarmPlace, Retarder])
+    }
+}
+
+impl Lever {
+    /// How far it goes on a day that was found; `None` where the bake has no such thing.
+    pub fn reach(self, bake: &Bake, places: &Environment, day: &Timeline) -> Result<Option<Reach>> {
+        let number = |name| table::get("day")?.number(name);
+        let reach = |now: f64, fast: f64, slow: f64| Some(Reach { now, fast, slow });
+        Ok(match self {
+            Self::Preferment => {
+                let now = day.bulk.preferment.map(|r| r.used - r.mixed);
+                now.and_then(|now| reach(now, RIPE_H.0, RIPE_H.1))
+            }
+            Self::Yeast => {
+                let now = bake.formula.yeast.map(Percent::as_percent);
+                let times = number("yeast_times")?;
+                now.and_then(|now| reach(now, (times * now).max(LITTLE_YEAST_PERCENT), now / times))
+            }
+            Self::DoughC => {
+                let ends = water::reachable_dough(bake, &day.bulk.water)?;
+                let now = bake.process.dough.as_celsius();
+                ends.and_then(|(coldest, warmest)| reach(now, warmest, coldest))
+            }
+            Self::WarmPlace => {
+                let room = places.rooms(bake, 0.0)?.bulk;
+                let now = room.at(day.bulk.bulk_start()).as_celsius();
+                let (coolest, warmest) = (number("coolest_place_c")?, number("warmest_place_c")?);
+                reach(now, warmest.max(now), coolest.min(now))
+            }
+            Self::Retarder => match &bake.cold {
+                Some(cold) => reach(as_hours(cold.time), RETARD_H.0, RETARD_H.1),
+                None => reach(NEW_RETARD_H.0, NEW_RETARD_H.0, NEW_RETARD_H.1),
+            },
+            Self::Autolyse => {
+                let now = 60.0 * as_hours(bake.process.autolyse);
+                let joins = |step: &super::bake::PrefermentStep| step.joins == Joins::Autolyse;
+                let least = if bake.preferment.as_ref().is_some_and(joins) { 5.0 } else { 0.0 };
+                let most = number("longest_autolyse_min")?.max(now);
+                (now > 0.0).then_some(()).and_then(|()| reach(now, least, most))
+            }
+        })
+    }
+
+    /// The bake and its places with this lever at a value.
+    pub fn set(self, bake: &Bake, places: &Environment, value: f64) -> Result<(Bake, Environment)> {
+        let (mut bake, mut places) = (bake.clone(), places.clone());
+        match self {
+            Self::Preferment => {
+                if let (Some(step), Some(own)) = (&mut bake.preferment, &mut bake.formula.preferment) {
+                    step.ripe_after = Some(hours(value)?);
+                    own.dose = None;
+                }
+            }
+            Self::Yeast => bake.formula.yeast = Some(Percent::new(value)?),
+            Self::DoughC => bake.process.dough = Temperature::celsius(value)?,
+            Self::WarmPlace => {
+                let place = Some(Temperature::celsius(value)?);
+                (bake.process.bulk_place, bake.process.proof_place) = (place, place);
+            }
+            Self::Retarder => {
+                let time = hours(value)?;
+                match &mut bake.cold {
+                    Some(cold) => cold.time = time,
+                    None => {
+                        let place = bake.coldest_place()?;
+                        places = places.with_cold(place)?;
+                        bake.cold = Some(ColdStay {
+                            stage: ColdStage::Proof,
+                            time,
+                            after: Duration::ZERO,
+                            stands_in: Place::Fridge,
+                            room: Room::Constant(place),
+                        });
+                    }
+                }
+            }
+            Self::Autolyse => bake.process.autolyse = hours(value / 60.0)?,
+        }
+        Ok((bake, places))
+    }
+
+    /// What a bake with this lever set has that the given one has not.
+    pub fn finding(self, given: &Bake, set: &Bake, day: &Timeline) -> Result<Finding> {
+        let percent = |bake: &Bake| bake.formula.yeast.map_or(0.0, Percent::as_percent);
+        Ok(match self {
+            Self::Preferment => {
+                let own = day.batch_preferment();
+                Finding::ChangePreferment {
+                    dose_percent: own,
+                    ripe_after_h: day.bulk.preferment.map_or(0.0, |r| r.used - r.mixed),
+                }
+            }
+            Self::Yeast => Finding::ChangeYeast {
+                yeast_percent: percent(set),
+                given_percent: percent(given),
+            },
+            Self::DoughC => {
+                water::change_of_dough(set, &day.bulk.water, given.process.dough.as_celsius())
+            }
+            Self::WarmPlace => Finding::ChangePlace {
+                place_c: set.process.bulk_place.map_or(0.0, Temperature::as_celsius),
+                from_h: None,
+            },
+            Self::Retarder => Finding::ChangeCold {
+                hours: set.cold.as_ref().map_or(0.0, |cold| as_hours(cold.time)),
+                given_h: given.cold.as_ref().map(|cold| as_hours(cold.time)),
+                place_c: set.coldest_place()?.as_celsius(),
+            },
+            Self::Autolyse => Finding::ChangeAutolyse {
+                autolyse_min: 60.0 * as_hours(set.process.autolyse),
+                given_min: 60.0 * as_hours(given.process.autolyse),
+            },
+        })
+    }
+}

@@ -1,0 +1,131 @@
+//! Two hours at once: what makes a bake that begins at one of them end at the other.
+
+use super::bake::Bake;
+use super::environment::Environment;
+use super::feasibility::Problem;
+use super::finding::Finding;
+use super::keep_hour::UNSEEN_H;
+use super::levers::Lever;
+use super::model::{Anchor, Occasion};
+use super::search::{Timeline, timeline};
+use crate::error::{Error, Result};
+use crate::ferment::Parameters;
+use crate::numeric;
+
+/// A bake that meets its hours, or comes as near as it can.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Reconciled {
+    /// The bake, with what was changed of it.
+    pub bake: Bake,
+    /// Its places.
+    pub places: Environment,
+    /// The hour to plan it for.
+    pub anchor: Anchor,
+    /// What was changed, and by how much.
+    pub changes: Vec<Finding>,
+    /// Why both hours are not met, and the nearest that are.
+    pub problem: Option<Problem>,
+}
+
+/// A bake with its places, its day, and how much later than wanted the second hour is, h.
+struct Tried {
+    bake: Bake,
+    places: Environment,
+    day: Timeline,
+    late: f64,
+}
+
+/// Finds what makes a bake meet one hour or two, in the order that it allows (`may_change`). With one there is nothing
+/// to find.
+///
+/// # Errors
+/// No hour, more than two, or the same twice; whatever planning refuses.
+pub fn reconcile(
+    bake: &Bake,
+    places: &Environment,
+    anchors: &[Anchor],
+    p: &Parameters,
+) -> Result<Reconciled> {
+    let (held, wanted) = match *anchors {
+        [anchor] => (anchor, None),
+        [a, b] if a.occasion() < b.occasion() => (a, Some(b)),
+        [a, b] if b.occasion() < a.occasion() => (b, Some(a)),
+        _ => {
+            return Err(Error::contradiction(
+                "one hour can be fixed, or two different ones; keep one or two",
+            ));
+        }
+    };
+    let mut done = Reconciled {
+        bake: bake.clone(),
+        places: places.clone(),
+        anchor: held,
+        changes: Vec::new(),
+        problem: None,
+    };
+    let Some(wanted) = wanted else {
+        return Ok(done);
+    };
+    let attempt = |(bake, places): (Bake, Environment)| -> Result<Tried> {
+        let (_, day) = timeline(&bake, &places, held, p)?;
+        let late = day.hour_of(wanted.occasion(), &bake)? - wanted.hour();
+        Ok(Tried {
+            bake,
+            places,
+            day,
+            late,
+        })
+    };
+    let mut now = attempt((bake.clone(), places.clone()))?;
+    // The hours between the first work and the mix are those of the preferment.
+    let ripening = held.occasion() == Occasion::Start && bake.preferment.is_some();
+    let preferment = Some(Lever::Preferment)
+        .filter(|_| ripening && bake.may_change().contains(&Lever::Yeast));
+    for lever in preferment.iter().chain(bake.may_change()) {
+        if now.late.abs() < UNSEEN_H {
+            break;
+        }
+        let Some(reach) = lever.reach(&now.bake, &now.places, &now.day)? else {
+            continue;
+        };
+        let set = |value: f64| attempt(lever.set(&now.bake, &now.places, value)?);
+        let end = if now.late > 0.0 { reach.fast } else { reach.slow };
+        // A lever that leads to an error is no lever.
+        let Ok(mut next) = set(end) else { continue };
+        if next.late * now.late <= 0.0 {
+            let late = |value| Ok::<_, Error>(set(value)?.late);
+            if let Ok(Some(value)) = numeric::try_root(late, reach.now, end) {
+                next = set(value)?;
+            }
+        }
+        if next.late.abs() < now.late.abs() {
+            let finding = lever.finding(&now.bake, &next.bake, &next.day)?;
+            done.changes.push(finding);
+            now = next;
+        }
+    }
+    if now.late.abs() >= UNSEEN_H {
+        let (held, missed) = (held.occasion(), wanted.occasion());
+        let reached_h = wanted.hour() + now.late;
+        let other = timeline(&now.bake, &now.places, wanted, p);
+        let held_h = other.and_then(|(_, day)| day.hour_of(held, &now.bake));
+        done.problem = Some(Problem {
+            findings: vec![Finding::CannotMeet {
+                held,
+                held_h: done.anchor.hour(),
+                missed,
+                wanted_h: wanted.hour(),
+                reached_h,
+            }],
+            nearest: vec![Finding::NearestHours {
+                held,
+                held_h: held_h.ok(),
+                missed,
+                missed_h: reached_h,
+            }],
+        });
+    }
+    (done.bake, done.places) = (now.bake, now.places);
+    Ok(done)
+}
