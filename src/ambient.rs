@@ -19,6 +19,10 @@ use crate::units::{Temperature, TemperatureDifference};
 
 /// Coldest and warmest room, fridge or proofer, °C.
 const ROOM_C: (f64, f64) = (-40.0, 60.0);
+/// What no room has in °C and many have in °F.
+const LIKE_FAHRENHEIT: std::ops::RangeInclusive<f64> = 60.0..=110.0;
+/// Above this mean a record in °C is no room in which yeast lives, °C (judged: proofers end at 40).
+const WARMEST_MEAN_C: f64 = 45.0;
 /// A temperature this close to a kink of a law is taken to be on it, K.
 pub(crate) const ON_KINK_K: f64 = 1e-9;
 /// Largest record that is read, bytes: a year of one-minute rows is below it.
@@ -150,7 +154,14 @@ impl Ambient {
             ));
         }
         let rows = Rows::begin(text)?;
-        let header = rows.header.clone();
+        let (header, format) = (rows.header.clone(), rows.format);
+        let missing = |name: &str| {
+            Rows::missing(
+                &header,
+                name,
+                "the header carries the units: `hours,temperature_c`",
+            )
+        };
         let column = |name: &str| header.iter().position(|h| h == name);
         let (time, stamped) = match (column("hours"), column("timestamp")) {
             (Some(i), None) => (i, false),
@@ -160,10 +171,19 @@ impl Ambient {
                     "line 1: give a column hours or a column timestamp, not both",
                 ));
             }
-            (None, None) => return Err(missing_column("hours", &header)),
+            (None, None) => return Err(missing("hours")),
         };
-        let value =
-            column("temperature_c").ok_or_else(|| missing_column("temperature_c", &header))?;
+        let (value, value_name) = match (column("temperature_c"), column("temperature_f")) {
+            (Some(i), None) => (i, "temperature_c"),
+            (None, Some(i)) => (i, "temperature_f"),
+            (Some(_), Some(_)) => {
+                return Err(Error::contradiction(
+                    "line 1: give a column temperature_c or a column temperature_f, not both",
+                ));
+            }
+            (None, None) => return Err(missing("temperature_c")),
+        };
+        let is_fahrenheit = value_name == "temperature_f";
         let time_name = if stamped { "timestamp" } else { "hours" };
         let mut knots: Vec<[f64; 2]> = Vec::new();
         for row in rows {
@@ -175,10 +195,8 @@ impl Ambient {
             let place = |name: &str| format!("line {line}, column {name}");
             let number = |text: &str, name: &str| {
                 let refuse = || Error::text(name, text, "a plain number such as 19.5");
-                text.parse::<f64>()
-                    .ok()
-                    .filter(|v| v.is_finite())
-                    .ok_or_else(refuse)
+                let value = format.plain(text)?.parse::<f64>().ok();
+                value.filter(|v| v.is_finite()).ok_or_else(refuse)
             };
             let hours = if stamped {
                 hours_of(&row[time])
@@ -187,9 +205,17 @@ impl Ambient {
             }
             .and_then(|h| check("time", h, -1e5, 1e5, "h"))
             .map_err(|e| e.at(place(time_name)))?;
-            let temperature = number(&row[value], "temperature_c")
-                .and_then(|t| check("temperature", t, ROOM_C.0, ROOM_C.1, "°C"))
-                .map_err(|e| e.at(place("temperature_c")))?;
+            let celsius = |t: f64| match is_fahrenheit {
+                true => (t - 32.0) / 1.8,
+                false => t,
+            };
+            let temperature = number(&row[value], value_name)
+                .and_then(|t| check("temperature", celsius(t), ROOM_C.0, ROOM_C.1, "°C"))
+                .map_err(|e| match row[value].parse() {
+                    Ok(t) if !is_fahrenheit && LIKE_FAHRENHEIT.contains(&t) => as_fahrenheit(t),
+                    _ => e,
+                })
+                .map_err(|e| e.at(place(value_name)))?;
             if let Some(&[last, _]) = knots.last().filter(|k| k[0] >= hours) {
                 return Err(Error::malformed(format!(
                     "{hours} h comes after {last} h; the rows of a record must go forward in time"
@@ -202,6 +228,10 @@ impl Ambient {
             return Err(Error::malformed(
                 "the record has no rows; write a header `hours,temperature_c` and at least one row such as `0,19.5`",
             ));
+        }
+        let mean = knots.iter().map(|k| k[1]).sum::<f64>() / knots.len() as f64;
+        if !is_fahrenheit && mean > WARMEST_MEAN_C {
+            return Err(as_fahrenheit(mean).at(format!("column {value_name}")));
         }
         Ok(Self {
             shape: Course::Ramps(knots),
@@ -334,12 +364,11 @@ fn checked_knots(knots: &[(f64, f64)]) -> Result<Vec<[f64; 2]>> {
     Ok(knots.iter().map(|&(h, t)| [h, t]).collect())
 }
 
-fn missing_column(name: &str, header: &csv::StringRecord) -> Error {
-    let shorten = |h: &str| h.chars().take(30).collect();
-    let found: Vec<String> = header.iter().take(8).map(shorten).collect();
+/// A record in °C that reads like °F.
+fn as_fahrenheit(value: f64) -> Error {
+    let (value, c) = (shown(value), ((value - 32.0) / 1.8).round());
     Error::malformed(format!(
-        "line 1: no column {name} (found: {}); the header carries the units: `hours,temperature_c`",
-        found.join(", ")
+        "{value} °C is too hot for a room of dough; if it is {value} °F ({c} °C), name the column temperature_f"
     ))
 }
 

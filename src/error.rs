@@ -355,10 +355,10 @@ impl Error {
     }
 
     /// A row of a CSV text that is longer or shorter than its header.
-    pub(crate) fn cells(have: u64, need: u64) -> Self {
+    pub fn cells(have: u64, need: u64) -> Self {
         let cells = if have == 1 { "cell" } else { "cells" };
         Self::malformed(format!(
-            "{have} {cells} where the header has {need}; add or remove commas"
+            "{have} {cells} where the header has {need}; add or remove separators (a decimal comma needs quotes, or semicolons between the cells)"
         ))
     }
 

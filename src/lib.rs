@@ -39,11 +39,11 @@ pub mod heat;
 pub mod learn;
 pub mod plan;
 pub mod rate;
+pub mod rows;
 pub mod table;
 pub mod units;
 
 mod numeric;
-mod rows;
 mod toml_text;
 
 pub use error::{Error, Result};

@@ -1,5 +1,6 @@
 //! What went wrong, as one line and an exit code.
 
+use super::render::steers;
 use clap::error::ContextValue;
 use pointage_api::Request;
 use std::error::Error as _;
@@ -57,7 +58,7 @@ impl Failure {
             Self::File(_) => 3,
         };
         // Whatever came in from outside, it stays one line without control characters.
-        let line = self.line().replace(char::is_control, " ");
+        let line = self.line().replace(steers, " ");
         // When even stderr is closed, the exit code still tells.
         let _ = writeln!(io::stderr().lock(), "pointage: {line}");
         ExitCode::from(code)

@@ -60,7 +60,7 @@ impl LearnCommand {
         let out = self.out.as_deref();
         let out = out.map(|path| Target::new(path, self.force)).transpose()?;
         let chart = Target::of_form(&self.chart, self.force, write::CHART)?;
-        write::apart([&out, &chart], std::slice::from_ref(&self.log))?;
+        write::apart([&out, &chart])?;
         let request = &mut self.request;
         request.log_csv = Some(files::read(&self.log, files::RECORD_BYTES)?);
         request.scatter = self.scatter.map(Percent::as_fraction);

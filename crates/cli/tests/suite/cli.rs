@@ -1,10 +1,9 @@
 //! The program itself: its flags, keys, exit codes and lines.
 
-use crate::program::{DIRECTORY, file, json, number, pointage, refusal, text};
+use crate::program::{directory, file, json, number, pointage, refusal, text};
 use serde_json::Value;
 use std::fs;
 use std::io::Read;
-use std::path::PathBuf;
 use std::process::Stdio;
 const COLD_NIGHT: &str = "hours,temperature_c\n0,21\n2,18.5\n5,16\n9,14.5\n12,14\n";
 
@@ -510,7 +509,7 @@ fn files_that_cannot_be_read_are_exit_3() {
 #[test]
 fn files_that_make_no_sense_are_named_with_their_line() {
     let zeros = "zeros";
-    let path = PathBuf::from(DIRECTORY).join(zeros);
+    let path = directory().join(zeros);
     // Sparse: it takes no room on the disk. Where that is certain it is larger than any memory, so that it
     // cannot have been read.
     let length = if cfg!(target_os = "linux") {

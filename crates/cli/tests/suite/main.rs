@@ -6,6 +6,7 @@ mod cli;
 mod cli_learn;
 mod cli_plan;
 mod cli_vs_json;
+mod durability;
 mod golden;
 mod invalid_input;
 mod outputs;
