@@ -28,6 +28,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod ambient;
+pub mod budget;
 pub mod error;
 pub mod ferment;
 pub mod formula;

@@ -67,7 +67,7 @@ pub fn adjust(
             "nothing was measured; say what, such as \"mix 27.4C 19:40\"",
         ));
     }
-    let (rooms, planned) = timeline(bake, places, anchor, p)?;
+    let (rooms, planned) = timeline(bake, places, anchor, p, true)?;
     let process = DoughProcess::new(bake, p, &rooms)?;
     let before = assemble(&process, &planned, Detail::default())?;
     let mut seen = Progress::new(&process, &planned.bulk);
@@ -79,7 +79,7 @@ pub fn adjust(
     let process = process.clone().faster(seen.speed)?;
     let bulk = seen.bulk(&process)?;
     // The first load at its best again, or sooner for the sake of the last one.
-    let now = first_that_fits(&process, |share| {
+    let now = first_that_fits(&process, true, |share| {
         let first = loads::first(&process, &bulk, share)?;
         Ok((bulk.clone(), first))
     })?;
@@ -398,7 +398,7 @@ mod tests {
         let places = bake
             .places(|_| Err(Error::malformed("no records")))
             .unwrap();
-        let (rooms, planned) = timeline(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
+        let (rooms, planned) = timeline(&bake, &places, Anchor::MixAt(8.0), &p, true).unwrap();
         let process = DoughProcess::new(&bake, &p, &rooms).unwrap();
         with(&process, &planned, Progress::new(&process, &planned.bulk));
     }

@@ -3,6 +3,7 @@
 
 use super::bake::{Bake, ColdStage, HoldLaterLoads};
 use super::process::{BulkResult, DoughProcess, PieceCache, Shaped, Waits};
+use crate::budget;
 use crate::error::{Error, Result};
 use crate::ferment::Window;
 use crate::numeric;
@@ -48,6 +49,7 @@ pub(super) fn count(bake: &Bake) -> u32 {
 
 /// A load with these waits, as it enters the oven.
 fn enters(bench: &mut PieceCache<'_>, waits: Waits, oven_in: f64) -> Result<Slot> {
+    budget::spend(1)?;
     let shaped = bench.shaped(waits)?;
     let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
     Ok(Slot {
@@ -74,14 +76,20 @@ pub(super) fn first(line: &DoughProcess<'_>, bulked: &BulkResult, first: f64) ->
 }
 
 /// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window or
-/// resting too long, with the hands free as soon as can be.
-pub(super) fn all(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> Result<Vec<Slot>> {
+/// resting too long, with the hands free as soon as can be. Where neither fits and they need not be shown `whole`, those
+/// up to the first that does not.
+pub(super) fn all(
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
+    first: Slot,
+    whole: bool,
+) -> Result<Vec<Slot>> {
     let mut bench = PieceCache::new(line, bulked);
-    let preferred = chain(&mut bench, first.clone(), false)?;
+    let preferred = chain(&mut bench, first.clone(), false, whole)?;
     if fits(line, &preferred) {
         return Ok(preferred);
     }
-    let other = chain(&mut bench, first, true)?;
+    let other = chain(&mut bench, first, true, false)?;
     Ok(if fits(line, &other) { other } else { preferred })
 }
 
@@ -91,12 +99,17 @@ pub(super) fn fits(line: &DoughProcess<'_>, slots: &[Slot]) -> bool {
 }
 
 /// One load after the other, behind a first one: each waits in the baker's order, each way only as far as needed, or so
-/// that the hands are free again soonest, for the sake of the loads behind, as long as all fit.
-fn chain(bench: &mut PieceCache<'_>, first: Slot, hands_first: bool) -> Result<Vec<Slot>> {
+/// that the hands are free again soonest, for the sake of the loads behind; as long as all fit, or `whole`.
+fn chain(
+    bench: &mut PieceCache<'_>,
+    first: Slot,
+    hands_first: bool,
+    whole: bool,
+) -> Result<Vec<Slot>> {
     let mut slots = vec![first];
     while let Some(last) = slots.last()
         && slots.len() < count(bench.line.bake) as usize
-        && (last.fits(bench.line) || !hands_first)
+        && (whole || last.fits(bench.line))
     {
         let slot = next(bench, last, slots.len(), hands_first)?;
         slots.push(slot);

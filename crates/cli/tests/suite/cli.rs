@@ -717,6 +717,7 @@ fn a_request_has_the_keys_that_the_flags_have() {
             answer.as_object_mut().unwrap().remove("version"),
             Some(1.into())
         );
+        answer.as_object_mut().unwrap().remove("made_by");
         answer
     };
     let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo");
@@ -758,4 +759,30 @@ fn a_request_has_the_keys_that_the_flags_have() {
         }
         assert_eq!(answered(&request), by_flags, "{flags}");
     }
+}
+
+#[test]
+fn messages_name_what_is_wrong_in_its_own_words() {
+    for (line, words) in [
+        (
+            "ready --kind poolish --q10 abc",
+            "cannot read number from \"abc\"; write a plain number",
+        ),
+        ("log", "say one of add, check"),
+        ("log foo", "known: add, check"),
+        ("learn missing.csv --scatter 0%", "there is no such file"),
+    ] {
+        let code = if line.starts_with("learn") { 3 } else { 2 };
+        let said = refusal(line, code);
+        assert!(
+            said.contains(words) && !said.contains("fit-published"),
+            "{said}"
+        );
+    }
+    let log = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/stall-log.csv");
+    let said = refusal(&format!("learn {log} --scatter 0%"), 2);
+    assert!(
+        said.contains("scatter is 0 %, but must lie between 0.1 and 200 %"),
+        "{said}"
+    );
 }

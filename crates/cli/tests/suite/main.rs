@@ -11,4 +11,5 @@ mod golden;
 mod invalid_input;
 mod outputs;
 mod program;
+mod random;
 mod readme;
