@@ -19,6 +19,17 @@ use crate::units::{Temperature, TemperatureDifference};
 
 /// Coldest and warmest room, fridge or proofer, °C.
 const ROOM_C: (f64, f64) = (-40.0, 60.0);
+/// Longer records are thinned, knots.
+const LONG_RECORD: usize = 2000;
+/// By how much what is left of one may differ from it, K h.
+const AREA_K_H: f64 = 0.002;
+/// The longest straight line in place of knots, h, and how many it skips at the most.
+const LONGEST_LINE_H: f64 = 0.25;
+const MOST_SKIPPED: usize = 512;
+/// What no room has in °C and many have in °F.
+const LIKE_FAHRENHEIT: std::ops::RangeInclusive<f64> = 60.0..=110.0;
+/// Above this mean a record in °C is no room in which yeast lives, °C (judged: proofers end at 40).
+const WARMEST_MEAN_C: f64 = 45.0;
 /// A temperature this close to a kink of a law is taken to be on it, K.
 pub(crate) const ON_KINK_K: f64 = 1e-9;
 /// Largest record that is read, bytes: a year of one-minute rows is below it.
@@ -80,7 +91,7 @@ impl Ambient {
     /// No pair, hours that do not rise, a temperature outside -40 to 60 °C.
     pub fn ramps(knots: &[(f64, f64)]) -> Result<Self> {
         checked_knots(knots).map(|k| Self {
-            shape: Course::Ramps(k),
+            shape: Course::Ramps(thinned(k)),
         })
     }
 
@@ -150,7 +161,14 @@ impl Ambient {
             ));
         }
         let rows = Rows::begin(text)?;
-        let header = rows.header.clone();
+        let (header, format) = (rows.header.clone(), rows.format);
+        let missing = |name: &str| {
+            Rows::missing(
+                &header,
+                name,
+                "the header carries the units: `hours,temperature_c`",
+            )
+        };
         let column = |name: &str| header.iter().position(|h| h == name);
         let (time, stamped) = match (column("hours"), column("timestamp")) {
             (Some(i), None) => (i, false),
@@ -160,10 +178,19 @@ impl Ambient {
                     "line 1: give a column hours or a column timestamp, not both",
                 ));
             }
-            (None, None) => return Err(missing_column("hours", &header)),
+            (None, None) => return Err(missing("hours")),
         };
-        let value =
-            column("temperature_c").ok_or_else(|| missing_column("temperature_c", &header))?;
+        let (value, value_name) = match (column("temperature_c"), column("temperature_f")) {
+            (Some(i), None) => (i, "temperature_c"),
+            (None, Some(i)) => (i, "temperature_f"),
+            (Some(_), Some(_)) => {
+                return Err(Error::contradiction(
+                    "line 1: give a column temperature_c or a column temperature_f, not both",
+                ));
+            }
+            (None, None) => return Err(missing("temperature_c")),
+        };
+        let is_fahrenheit = value_name == "temperature_f";
         let time_name = if stamped { "timestamp" } else { "hours" };
         let mut knots: Vec<[f64; 2]> = Vec::new();
         for row in rows {
@@ -175,10 +202,8 @@ impl Ambient {
             let place = |name: &str| format!("line {line}, column {name}");
             let number = |text: &str, name: &str| {
                 let refuse = || Error::text(name, text, "a plain number such as 19.5");
-                text.parse::<f64>()
-                    .ok()
-                    .filter(|v| v.is_finite())
-                    .ok_or_else(refuse)
+                let value = format.plain(text)?.parse::<f64>().ok();
+                value.filter(|v| v.is_finite()).ok_or_else(refuse)
             };
             let hours = if stamped {
                 hours_of(&row[time])
@@ -187,9 +212,17 @@ impl Ambient {
             }
             .and_then(|h| check("time", h, -1e5, 1e5, "h"))
             .map_err(|e| e.at(place(time_name)))?;
-            let temperature = number(&row[value], "temperature_c")
-                .and_then(|t| check("temperature", t, ROOM_C.0, ROOM_C.1, "°C"))
-                .map_err(|e| e.at(place("temperature_c")))?;
+            let celsius = |t: f64| match is_fahrenheit {
+                true => (t - 32.0) / 1.8,
+                false => t,
+            };
+            let temperature = number(&row[value], value_name)
+                .and_then(|t| check("temperature", celsius(t), ROOM_C.0, ROOM_C.1, "°C"))
+                .map_err(|e| match row[value].parse() {
+                    Ok(t) if !is_fahrenheit && LIKE_FAHRENHEIT.contains(&t) => as_fahrenheit(t),
+                    _ => e,
+                })
+                .map_err(|e| e.at(place(value_name)))?;
             if let Some(&[last, _]) = knots.last().filter(|k| k[0] >= hours) {
                 return Err(Error::malformed(format!(
                     "{hours} h comes after {last} h; the rows of a record must go forward in time"
@@ -203,8 +236,12 @@ impl Ambient {
                 "the record has no rows; write a header `hours,temperature_c` and at least one row such as `0,19.5`",
             ));
         }
+        let mean = knots.iter().map(|k| k[1]).sum::<f64>() / knots.len() as f64;
+        if !is_fahrenheit && mean > WARMEST_MEAN_C {
+            return Err(as_fahrenheit(mean).at(format!("column {value_name}")));
+        }
         Ok(Self {
-            shape: Course::Ramps(knots),
+            shape: Course::Ramps(thinned(knots)),
         })
     }
 
@@ -334,12 +371,45 @@ fn checked_knots(knots: &[(f64, f64)]) -> Result<Vec<[f64; 2]>> {
     Ok(knots.iter().map(|&(h, t)| [h, t]).collect())
 }
 
-fn missing_column(name: &str, header: &csv::StringRecord) -> Error {
-    let shorten = |h: &str| h.chars().take(30).collect();
-    let found: Vec<String> = header.iter().take(8).map(shorten).collect();
+/// A long record without the knots that no answer can tell: a straight line may skip knots as long as the area between
+/// the record and what is left of it, summed from the beginning, stays within [`AREA_K_H`] at every knot.
+///
+/// Gas and growth are integrals of a rate that changes by at most 12 % for 1 K below 40 °C, so that such an area moves
+/// them as much as 0.00024 h would: less than a second. A dough that follows the room with a time constant is moved by
+/// no more than the undamped room would move it.
+fn thinned(knots: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    if knots.len() <= LONG_RECORD {
+        return knots;
+    }
+    let mut kept = vec![knots[0]];
+    let (mut at, mut area) = (0, 0.0);
+    while at + 1 < knots.len() {
+        let from = knots[at];
+        let within = |to: usize| {
+            let slope = (knots[to][1] - from[1]) / (knots[to][0] - from[0]);
+            let off = |[hour, c]: [f64; 2]| c - from[1] - slope * (hour - from[0]);
+            let mut stretches = knots[at..=to].windows(2);
+            stretches.try_fold(area, |area, k| {
+                let area: f64 = area + 0.5 * (off(k[0]) + off(k[1])) * (k[1][0] - k[0][0]);
+                (area.abs() <= AREA_K_H).then_some(area)
+            })
+        };
+        let last = knots.len().min(at + MOST_SKIPPED) - 1;
+        let farther = (at + 2..=last).rev();
+        let found = farther
+            .filter(|&to| knots[to][0] - from[0] <= LONGEST_LINE_H)
+            .find_map(|to| Some((to, within(to)?)));
+        (at, area) = found.unwrap_or((at + 1, area));
+        kept.push(knots[at]);
+    }
+    kept
+}
+
+/// A record in °C that reads like °F.
+fn as_fahrenheit(value: f64) -> Error {
+    let (value, c) = (shown(value), ((value - 32.0) / 1.8).round());
     Error::malformed(format!(
-        "line 1: no column {name} (found: {}); the header carries the units: `hours,temperature_c`",
-        found.join(", ")
+        "{value} °C is too hot for a room of dough; if it is {value} °F ({c} °C), name the column temperature_f"
     ))
 }
 
@@ -374,6 +444,62 @@ mod tests {
         assert_eq!(day.at(15.0).as_celsius(), 24.0);
         assert!((day.at(3.0).as_celsius() - 18.0).abs() < 1e-12);
         assert!((day.clone().delayed(2.0).at(17.0).as_celsius() - 24.0).abs() < 1e-12);
+    }
+
+    /// A room that swings by 3 K with the noise of a thermometer, read each second for two days: a tenth of the rows is
+    /// enough, and no time to an end point moves by a second.
+    #[test]
+    fn a_long_record_is_thinned_where_no_answer_can_tell() {
+        let mut state = 7_u64;
+        let knots = (0..172_800_u32).map(|i| {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            let noise = (state >> 40) as f64 / f64::from(1_u32 << 24) - 0.5;
+            let hour = f64::from(i) / 3600.0;
+            [hour, 21.0 + 3.0 * (hour / 4.0).sin() + 0.4 * noise]
+        });
+        let knots: Vec<[f64; 2]> = knots.collect();
+        let left = thinned(knots.clone());
+        assert!(left.len() < 17_280, "{}", left.len());
+        let area = |knots: &[[f64; 2]], until: f64| -> f64 {
+            let before = knots.windows(2).take_while(|k| k[1][0] <= until);
+            before
+                .map(|k| 0.5 * (k[0][1] + k[1][1]) * (k[1][0] - k[0][0]))
+                .sum()
+        };
+        for knot in left.iter().step_by(97) {
+            let off = area(&knots, knot[0]) - area(&left, knot[0]);
+            assert!(off.abs() <= AREA_K_H + 1e-9, "{knot:?} {off}");
+        }
+        use crate::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
+        let stage = Stage {
+            composition: Kind::Poolish.usual().unwrap(),
+            yeast: Inoculum {
+                added: 0.2,
+                carried: 0.0,
+            },
+            end: EndPoint::Ripe(Kind::Poolish),
+            own_heat: None,
+        };
+        let ready = |knots: Vec<[f64; 2]>| {
+            let room = Ambient {
+                shape: Course::Ramps(knots),
+            };
+            let course = TemperatureProfile::following(&room, 0.0, c(23.0), 1.5).unwrap();
+            stage
+                .ripe(&Parameters::shipped().unwrap(), &course)
+                .unwrap()
+                .hours()
+        };
+        let (whole, thin) = (ready(knots[..60_000].to_vec()), ready(left));
+        assert!((whole - thin).abs() < 1.0 / 3600.0, "{whole} {thin}");
+        // A zigzag that matters stays, and so does every short record.
+        let zigzag: Vec<[f64; 2]> = (0..3000)
+            .map(|i| [0.02 * f64::from(i), 20.0 + f64::from(i % 2)])
+            .collect();
+        assert!(thinned(zigzag.clone()).len() > 1000);
+        assert_eq!(thinned(zigzag[..2000].to_vec()), zigzag[..2000]);
     }
 
     /// Newton cooling, closed forms checked against scipy's DOP853 at rtol 1e-12 by their author; the

@@ -28,6 +28,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod ambient;
+pub mod budget;
 pub mod error;
 pub mod ferment;
 pub mod formula;
@@ -39,11 +40,11 @@ pub mod heat;
 pub mod learn;
 pub mod plan;
 pub mod rate;
+pub mod rows;
 pub mod table;
 pub mod units;
 
 mod numeric;
-mod rows;
 mod toml_text;
 
 pub use error::{Error, Result};

@@ -374,26 +374,32 @@ pub enum Purpose {
     Excluded,
 }
 
-/// A file of `data/`: its folder, the name of its table, and the table, parsed at its first use.
-type Embedded = (&'static str, &'static str, LazyLock<Result<Table>>);
+/// A file of `data/`: its folder, the name of its table, the table, parsed at its first use, and its text.
+type Embedded = (
+    &'static str,
+    &'static str,
+    LazyLock<Result<Table>>,
+    &'static str,
+);
 
 macro_rules! embed {
     ($($folder:literal $id:literal),* $(,)?) => {
         [$(($folder, $id, LazyLock::new(|| {
             let text = include_str!(concat!("../data/", $folder, "/", $id, ".toml"));
             parse(text).map_err(|e| e.at(concat!("data/", $folder, "/", $id, ".toml")))
-        }))),*]
+        }), include_str!(concat!("../data/", $folder, "/", $id, ".toml")))),*]
     };
 }
 
 /// Every table of `data/`; the order is that of `data/README.md`.
-static FILES: [Embedded; 19] = embed![
+static FILES: [Embedded; 20] = embed![
     "gas-rate" "slator1906",
     "gas-rate" "slator1906_square_root",
     "growth-rate" "zakhartsev2015",
     "growth-rate" "caspeta2015",
     "ferment" "defaults",
     "ferment" "compositions",
+    "ferment" "support",
     "yeast" "kinds",
     "gas" "co2",
     "endpoints" "fitted",
@@ -411,7 +417,7 @@ static FILES: [Embedded; 19] = embed![
 
 /// The names of all embedded tables.
 pub fn ids() -> impl Iterator<Item = &'static str> {
-    FILES.iter().map(|(_, id, _)| *id)
+    FILES.iter().map(|(_, id, ..)| *id)
 }
 
 /// The embedded table of this name.
@@ -424,9 +430,30 @@ pub fn ids() -> impl Iterator<Item = &'static str> {
 /// assert!(e.to_string().contains(r#"did you mean "slator1906"?"#));
 /// ```
 pub fn get(id: &str) -> Result<&'static Table> {
-    let found = FILES.iter().find(|(_, known, _)| *known == id);
-    let (.., table) = found.ok_or_else(|| Error::unknown_name("table", id, ids()))?;
+    let found = FILES.iter().find(|(_, known, ..)| *known == id);
+    let (.., table, _) = found.ok_or_else(|| Error::unknown_name("table", id, ids()))?;
     table.as_ref().map_err(Clone::clone)
+}
+
+/// A short name for all embedded tables and a text of one's own: the same for the same numbers, another for others.
+#[must_use]
+pub fn fingerprint(own: &str) -> u64 {
+    static SHIPPED: LazyLock<u64> = LazyLock::new(|| {
+        FILES
+            .iter()
+            .fold(FNV_START, |hash, (.., text)| fnv1a(hash, text))
+    });
+    fnv1a(*SHIPPED, own)
+}
+
+/// The hash that a text is added to.
+pub const FNV_START: u64 = 0xcbf2_9ce4_8422_2325;
+
+/// A hash with a text added to it: FNV-1a, 64 bits.
+#[must_use]
+pub fn fnv1a(hash: u64, text: &str) -> u64 {
+    let add = |hash: u64, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
+    text.bytes().fold(hash, add)
 }
 
 /// The numbers of some tables, as the fields of a struct that bear their names.

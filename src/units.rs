@@ -43,7 +43,7 @@ impl Temperature {
     /// # Errors
     /// Not finite, or outside -100 to 150 °C.
     pub fn celsius(value: f64) -> Result<Self> {
-        check("temperature", value, -100.0, 150.0, "°C").map(Self)
+        check("temperature", value, Self::LEAST, Self::MOST, "°C").map(Self)
     }
 
     /// A reading in °F, -148 to 302 °F.
@@ -90,7 +90,14 @@ impl TemperatureDifference {
     /// # Errors
     /// Not finite, or outside -250 to 250 K.
     pub fn kelvin(value: f64) -> Result<Self> {
-        check("temperature difference", value, -250.0, 250.0, "K").map(Self)
+        check(
+            "temperature difference",
+            value,
+            Self::LEAST,
+            Self::MOST,
+            "K",
+        )
+        .map(Self)
     }
 
     /// A difference in degrees Fahrenheit, which are 1/1.8 K each.
@@ -129,7 +136,7 @@ impl Mass {
     /// # Errors
     /// Not finite, negative, or above 1e8 g.
     pub fn grams(value: f64) -> Result<Self> {
-        check("mass", value, 0.0, 1e8, "g").map(Self)
+        check("mass", value, Self::LEAST, Self::MOST, "g").map(Self)
     }
 
     /// A mass in kilograms.
@@ -174,7 +181,7 @@ impl Percent {
     /// # Errors
     /// Not finite, negative, or above 1000 %.
     pub fn new(value: f64) -> Result<Self> {
-        check("percentage", value, 0.0, 1000.0, "%").map(Self)
+        check("percentage", value, Self::LEAST, Self::MOST, "%").map(Self)
     }
 
     /// A percentage written in the code, known to be in range.
@@ -211,7 +218,7 @@ impl Hours {
     /// # Errors
     /// Not finite, negative, or longer than three weeks.
     pub fn new(value: f64) -> Result<Self> {
-        check("time", value, 0.0, MAX_HOURS, "h").map(Self)
+        check("time", value, Self::LEAST, Self::MOST, "h").map(Self)
     }
 
     /// The time in hours.
@@ -330,10 +337,15 @@ enum NumberOrText {
     Text(String),
 }
 
-/// Serialises a quantity as a number in its base unit, and reads it from such a number or from a text that
-/// carries its unit.
+/// The range of a quantity. Serialises it as a number in its base unit, and reads it from such a number or from a text
+/// that carries its unit.
 macro_rules! quantity {
-    ($name:ident, $from:ident, $as:ident) => {
+    ($name:ident, $from:ident, $as:ident, $least:expr, $most:expr) => {
+        impl $name {
+            const LEAST: f64 = $least;
+            const MOST: f64 = $most;
+        }
+
         impl serde::Serialize for $name {
             fn serialize<S: serde::Serializer>(
                 &self,
@@ -366,14 +378,18 @@ macro_rules! quantity {
             }
 
             fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
-                schemars::json_schema!({ "type": ["number", "string"] })
+                schemars::json_schema!({
+                    "type": ["number", "string"],
+                    "minimum": Self::LEAST,
+                    "maximum": Self::MOST,
+                })
             }
         }
     };
     // And its units, with what a number of each is in the base unit, which is also that of a bare number.
-    ($name:ident, $from:ident, $as:ident, $what:literal, $expected:literal,
+    ($name:ident, $from:ident, $as:ident, $least:expr, $most:expr, $what:literal, $expected:literal,
      |$value:ident| { $($($unit:literal)|+ => $base:expr),+ }) => {
-        quantity!($name, $from, $as);
+        quantity!($name, $from, $as, $least, $most);
 
         impl FromStr for $name {
             type Err = Error;
@@ -390,25 +406,25 @@ macro_rules! quantity {
     };
 }
 
-quantity! { Temperature, celsius, as_celsius, "temperature", "a temperature such as 24, 24C or 75F", |t| {
+quantity! { Temperature, celsius, as_celsius, -100.0, 150.0, "temperature", "a temperature such as 24, 24C or 75F", |t| {
     "" | "C" | "c" | "°C" | "°c" => t,
     "F" | "f" | "°F" | "°f" => (t - 32.0) * K_PER_F
 } }
-quantity! { TemperatureDifference, kelvin, as_kelvin,
+quantity! { TemperatureDifference, kelvin, as_kelvin, -250.0, 250.0,
 "temperature difference", "a temperature difference such as 2, 2K or 20F", |k| {
     "" | "K" | "k" | "C" | "c" | "°C" => k,
     "F" | "f" | "°F" => k * K_PER_F
 } }
-quantity! { Mass, grams, as_grams, "mass", "a mass such as 500g, 1.2kg, 3lb or 8oz", |m| {
+quantity! { Mass, grams, as_grams, 0.0, 1e8, "mass", "a mass such as 500g, 1.2kg, 3lb or 8oz", |m| {
     "" | "g" => m,
     "kg" => m * 1e3,
     "lb" => m * G_PER_LB,
     "oz" => m * G_PER_OZ
 } }
-quantity! { Percent, new, as_percent, "percentage", "a percentage such as 0.5%", |p| {
+quantity! { Percent, new, as_percent, 0.0, 1000.0, "percentage", "a percentage such as 0.5%", |p| {
     "" | "%" => p
 } }
-quantity!(Hours, new, as_hours);
+quantity!(Hours, new, as_hours, 0.0, MAX_HOURS);
 
 /// A leading decimal number (sign, digits, one point) and what follows it. A comma is no decimal
 /// point here, and words like `nan` and `inf` are no numbers.

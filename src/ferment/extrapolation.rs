@@ -1,7 +1,7 @@
 //! Where the model is asked beyond every published recipe it was made from.
 
 use super::Kind;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::table::{self, Interval, Row};
 use serde::{Deserialize, Serialize};
 use std::sync::OnceLock;
@@ -21,17 +21,87 @@ pub enum Extrapolation {
     LessYeastThanPublished { kind: Kind, least_percent: f64 },
     /// It has more yeast, as fresh.
     MoreYeastThanPublished { kind: Kind, most_percent: f64 },
+    /// It takes longer.
+    LongerThanPublished { kind: Kind, longest_h: f64 },
+    /// Its yeast multiplies more often than anybody counted.
+    MoreGrowthThanCounted { growth: f64 },
+    /// It takes less yeast than a fine scale shows.
+    LessYeastThanScalesShow { yeast_g: f64 },
 }
 
-/// Cautions about a dough of a kind that stands between two temperatures (°C) with so much yeast (fresh,
+/// How far beyond observation an answer is given.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+pub struct Support {
+    /// Yeast that multiplies more often than this carries a caution.
+    pub warned_growth: f64,
+    /// And more often than this has no answer.
+    pub most_growth: f64,
+    /// Less yeast than this carries a caution.
+    pub warned_yeast_g: f64,
+    /// And less than this is no answer.
+    pub least_yeast_g: f64,
+}
+
+impl Support {
+    /// The limits of the table `support`.
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn shipped() -> Result<Self> {
+        static SHIPPED: OnceLock<Result<Support>> = OnceLock::new();
+        SHIPPED
+            .get_or_init(|| table::read(&[table::get("support")?]))
+            .clone()
+    }
+
+    /// A caution about yeast that multiplies so many times.
+    ///
+    /// # Errors
+    /// [`Error::Unreachable`] where it multiplies so often that a forecast means nothing.
+    pub fn caution_of_growth(&self, growth: f64) -> Result<Option<Extrapolation>> {
+        if growth > self.most_growth {
+            let most = self.most_growth;
+            return Err(Error::unreachable(
+                "a forecast",
+                format!(
+                    "the yeast would have to multiply {growth:.0}-fold, and beyond {most}-fold there is none"
+                ),
+                "use more yeast with a shorter time, or a colder place",
+            ));
+        }
+        Ok(
+            (growth > self.warned_growth)
+                .then_some(Extrapolation::MoreGrowthThanCounted { growth }),
+        )
+    }
+
+    /// A caution about so little yeast.
+    ///
+    /// # Errors
+    /// [`Error::Unreachable`] where no balance shows it.
+    pub fn caution_of_yeast(&self, yeast_g: f64) -> Result<Option<Extrapolation>> {
+        if yeast_g < self.least_yeast_g {
+            let least = self.least_yeast_g;
+            return Err(Error::unreachable(
+                "a dose that can be weighed",
+                format!("it is {yeast_g:.1e} g of yeast, and below {least} g there is none"),
+                "make more of it, or allow less time or a colder place",
+            ));
+        }
+        let is_small = yeast_g < self.warned_yeast_g;
+        Ok(is_small.then_some(Extrapolation::LessYeastThanScalesShow { yeast_g }))
+    }
+}
+
+/// Cautions about a dough of a kind that stands between two temperatures (°C) for some hours with so much yeast (fresh,
 /// % of its flour; `None` when the dose is not its own), where no published recipe goes.
 ///
 /// ```
 /// use pointage::ferment::{Extrapolation, Kind, beyond_published};
 /// let kind = Kind::Poolish;
-/// assert!(beyond_published(kind, (21.0, 23.0), Some(0.3))?.is_empty());
+/// assert!(beyond_published(kind, (21.0, 23.0), 12.0, Some(0.3))?.is_empty());
 /// let cold = Extrapolation::ColderThanPublished { kind, coldest_c: 20.0 };
-/// assert_eq!(beyond_published(kind, (8.0, 23.0), None)?, [cold]);
+/// assert_eq!(beyond_published(kind, (8.0, 23.0), 12.0, None)?, [cold]);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 ///
@@ -40,10 +110,15 @@ pub enum Extrapolation {
 pub fn beyond_published(
     kind: Kind,
     span_c: (f64, f64),
+    hours: f64,
     fresh_percent: Option<f64>,
 ) -> Result<Vec<Extrapolation>> {
-    let [temperature_c, dose_percent] = published(kind)?;
+    let [temperature_c, dose_percent, published_h] = published(kind)?;
+    let longest_h = published_h.map_or(f64::INFINITY, |published| published.high);
     let mut beyond = Vec::new();
+    beyond.extend(
+        (hours > longest_h).then_some(Extrapolation::LongerThanPublished { kind, longest_h }),
+    );
     if let Some(published) = temperature_c {
         let (coldest_c, warmest_c) = (published.low, published.high);
         if span_c.0 < coldest_c {
@@ -69,9 +144,9 @@ pub fn beyond_published(
     Ok(beyond)
 }
 
-/// The spans of temperature and dose that the published recipes of a kind cover; found once.
-fn published(kind: Kind) -> Result<[Option<Interval>; 2]> {
-    type Spans = OnceLock<Result<[Option<Interval>; 2]>>;
+/// The spans of temperature, dose and time that the published recipes of a kind cover; found once.
+fn published(kind: Kind) -> Result<[Option<Interval>; 3]> {
+    type Spans = OnceLock<Result<[Option<Interval>; 3]>>;
     static SPANS: [Spans; 4] = [const { OnceLock::new() }; 4];
     let (spans, id) = match kind {
         Kind::Poolish => (&SPANS[0], "poolish"),
@@ -82,7 +157,8 @@ fn published(kind: Kind) -> Result<[Option<Interval>; 2]> {
     let read = || {
         let rows = &table::get(id)?.rows;
         let temperature_c = span(rows, |r| Some(r.temperature_c));
-        Ok([temperature_c, span(rows, |r| r.dose_percent)])
+        let hours = span(rows, |r| Some(r.hours));
+        Ok([temperature_c, span(rows, |r| r.dose_percent), hours])
     };
     spans.get_or_init(read).clone()
 }
@@ -97,6 +173,24 @@ fn span(rows: &[Row], of: impl Fn(&Row) -> Option<Interval>) -> Option<Interval>
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Caution first, then none; the limits are those of `data/ferment/support.toml`.
+    #[test]
+    fn beyond_the_support_a_caution_and_then_nothing() {
+        let support = Support::shipped().unwrap();
+        let growth = |growth| support.caution_of_growth(growth).map(|c| c.is_some());
+        assert_eq!(
+            [growth(50.0), growth(50.1), growth(250.0)],
+            [Ok(false), Ok(true), Ok(true)]
+        );
+        assert!(growth(250.1).unwrap_err().is_unreachable());
+        let yeast = |g| support.caution_of_yeast(g).map(|c| c.is_some());
+        assert_eq!(
+            [yeast(0.01), yeast(0.0099), yeast(0.001)],
+            [Ok(false), Ok(true), Ok(true)]
+        );
+        assert!(yeast(0.00099).unwrap_err().is_unreachable());
+    }
 
     /// A caution begins beyond the rows of the table, not at its last one.
     #[test]
@@ -116,7 +210,8 @@ mod tests {
             };
             let warm = all(&|r| Some(r.temperature_c));
             let dose = all(&|r| r.dose_percent);
-            let of = |span, dose| beyond_published(kind, span, Some(dose)).unwrap();
+            let longest_h = all(&|r| Some(r.hours)).1;
+            let of = |span, dose| beyond_published(kind, span, longest_h, Some(dose)).unwrap();
             assert_eq!(of(warm, dose.0), []);
             assert_eq!(of(warm, dose.1), []);
             let (coldest_c, warmest_c) = warm;
@@ -148,7 +243,12 @@ mod tests {
             ] {
                 assert_eq!(of(span, dose), [caution]);
             }
-            assert!(beyond_published(kind, warm, None).unwrap().is_empty());
+            assert!(beyond_published(kind, warm, 1.0, None).unwrap().is_empty());
+            let late = beyond_published(kind, warm, 1.01 * longest_h, None).unwrap();
+            assert_eq!(
+                late,
+                [Extrapolation::LongerThanPublished { kind, longest_h }]
+            );
         }
     }
 }

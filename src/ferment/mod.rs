@@ -32,7 +32,7 @@ pub(crate) use correlations::LEARNABLE;
 #[cfg(feature = "learn")]
 pub(crate) use correlations::{LEARNT, LEARNT_NAMES};
 pub use dose::end_point_from_recipe;
-pub use extrapolation::{Extrapolation, beyond_published};
+pub use extrapolation::{Extrapolation, Support, beyond_published};
 pub use kind::{EndPoint, Kind, parse_rise};
 pub use kinetics::{Bend, Kinetics, Rates};
 pub use medium::{Composition, Medium, MediumEffects};

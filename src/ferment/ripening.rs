@@ -70,8 +70,21 @@ impl Stage {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn ready(&self, p: &Parameters, course: &TemperatureProfile<'_>) -> Result<Ready> {
+        self.ready_from(p, &self.fermentation(p)?.start(), course)
+    }
+
+    /// The same for a dough that stands where `from` says when the course begins; its hours count from its start.
+    ///
+    /// # Errors
+    /// As for [`ready`](Self::ready).
+    pub fn ready_from(
+        &self,
+        p: &Parameters,
+        from: &State,
+        course: &TemperatureProfile<'_>,
+    ) -> Result<Ready> {
         let ferment = self.fermentation(p)?;
-        let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
+        let mut trail = Trajectory::new(&ferment, from, course);
         let Some(at_end) = self.reach_end(p, &ferment, &mut trail)? else {
             return Err(never_ripe(p, self, &ferment, course)?);
         };

@@ -1,7 +1,7 @@
 //! A log as CSV text: cells with their line and column. The header carries the units.
 
 use crate::error::{Error, Result, check, echo};
-use crate::rows::Rows;
+use crate::rows::{CellFormat, Rows};
 use crate::units::{Mass, Temperature};
 
 /// Longest log that is read, bytes: a row a day for a thousand years.
@@ -66,6 +66,7 @@ fn units(name: &str) -> (&str, &'static [(&'static str, f64)]) {
 /// A header and its rows. Columns are asked for by the name with their first unit, such as `flour_g`.
 pub(crate) struct CsvLog {
     header: Vec<String>,
+    format: CellFormat,
     /// Name, place and factor of the columns that are there.
     columns: Vec<(String, usize, f64)>,
     rows: Vec<(u64, csv::StringRecord)>,
@@ -118,6 +119,7 @@ impl CsvLog {
             columns.push((name.to_owned(), index, factor));
         }
         let log = Self {
+            format: rows.format,
             rows: rows.collect::<Result<_>>()?,
             columns,
             header,
@@ -139,11 +141,11 @@ impl CsvLog {
     }
 
     pub(crate) fn missing(&self, name: &str) -> Error {
-        let found: Vec<String> = self.header.iter().take(12).map(|h| echo(h)).collect();
-        Error::malformed(format!(
-            "line 1: no column {name} (found: {}); the header carries the units",
-            found.join(", ")
-        ))
+        Rows::missing(
+            &self.header.iter().collect(),
+            name,
+            "the header carries the units",
+        )
     }
 
     /// What each row is read as, and the rows that could not be used.
@@ -203,7 +205,8 @@ impl CsvRow<'_> {
             return Ok(None);
         }
         let factor = self.log.column(name).map_or(1.0, |(_, factor)| factor);
-        let value = text.parse::<f64>().ok().filter(|v| v.is_finite());
+        let plain = self.log.format.plain(text).map_err(self.refuse(name))?;
+        let value = plain.parse::<f64>().ok().filter(|v| v.is_finite());
         let why = || Error::text("a number", text, "a plain number such as 19.5");
         let value = value.ok_or_else(why).map_err(self.refuse(name))?;
         Ok(Some(value * factor))

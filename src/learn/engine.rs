@@ -22,6 +22,7 @@ pub(crate) use linear::{Covariance, linear};
 pub(crate) use search::{BOLD, Minimum, levenberg_marquardt};
 pub(crate) use small::settle;
 
+use crate::budget;
 use crate::error::{Error, Result, check};
 use nalgebra::{DMatrix, DVector};
 
@@ -113,6 +114,9 @@ const NO_NUMBER: f64 = 1e120;
 /// derivative, and truncation as much where the model swings through a hundred radians.
 const STEP: f64 = 2e-4;
 
+/// Rows of a fit that are as much work as a step of a dough.
+pub(super) const ROWS_A_STEP: usize = 32;
+
 impl<'a> Fit<'a> {
     /// A problem of so many rows; `residuals` writes one number a row. Where the model has no number
     /// it writes NaN, and the search turns back.
@@ -189,8 +193,10 @@ impl<'a> Fit<'a> {
 
     /// The residuals, with a huge number in place of none.
     fn residuals(&self, x: &[f64]) -> DVector<f64> {
-        let mut out = DVector::zeros(self.rows);
-        (self.residuals)(x, out.as_mut_slice());
+        let mut out = DVector::from_element(self.rows, NO_NUMBER);
+        if budget::spend(1 + self.rows / ROWS_A_STEP).is_ok() {
+            (self.residuals)(x, out.as_mut_slice());
+        }
         for r in out.iter_mut() {
             if r.is_nan() || r.abs() > NO_NUMBER {
                 *r = NO_NUMBER;

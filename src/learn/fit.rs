@@ -33,6 +33,7 @@ pub use next_bake::{NextBake, Offers};
 use super::csv_log::Refused;
 use super::engine::Termination;
 use super::log::{LoggedDough, Observation, Seen};
+use crate::budget;
 use crate::error::{Error, Result, check};
 use crate::ferment::{Kind, LEARNABLE, Parameters, Uncertain};
 use diagnostics::Span;
@@ -207,6 +208,8 @@ pub fn learn(
 fn usable(observations: &[Observation], prior: &Parameters) -> (Vec<Observation>, Vec<Refused>) {
     let (mut usable, mut refused) = (Vec::new(), Vec::new());
     for o in observations {
+        // Work beyond the budget refuses the whole log, not a row.
+        let _ = budget::spend(1);
         let sound = check("time", o.hours, 0.1, 504.0, "h").and_then(|_| o.bake.ready(prior));
         match sound {
             Ok(_) => usable.push(o.clone()),

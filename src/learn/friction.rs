@@ -459,7 +459,7 @@ mod tests {
         assert_eq!(
             said,
             [
-                "line 3: 6 cells where the header has 7; add or remove commas",
+                "line 3: 6 cells where the header has 7; add or remove separators (a decimal comma needs quotes, or semicolons between the cells)",
                 "line 4, column flour_g: is 0; give what went into the mix",
                 "line 5, column room_c: the cell is empty; fill it in",
                 "line 6, column slow_min: minutes of mixing is 500 min, but must lie between 0 and 240 min",

@@ -149,7 +149,7 @@ impl Log {
     /// | `temperature_c` | the temperature that the dough was held about |
     /// | `room_record` | or the name of a room's record, fetched with `room`, its hour 0 the start of the dough; `temperature_c` is then that of the dough at the start |
     /// | `hours` | from mixing to what was seen |
-    /// | `seen` | `ripe` (preferments), `doubled` (doughs), `not-yet`, `past` |
+    /// | `seen` | `ripe` (preferments), `doubled` (doughs), or `ready` for either; `not-yet`, `past` |
     /// | `date`, `note` | free text |
     ///
     /// Masses may be `_g`, `_kg`, `_lb` or `_oz`, the temperature `_c` or `_f`, the time `hours` or
@@ -257,6 +257,7 @@ fn seen(kind: Kind, text: &str) -> Result<Seen> {
     match text {
         "not-yet" => Ok(Seen::NotYet),
         "past" => Ok(Seen::Past),
+        "ready" => Ok(Seen::Ready),
         "ripe" if !is_dough => Ok(Seen::Ready),
         "doubled" if is_dough => Ok(Seen::Ready),
         "ripe" => Err(Error::contradiction(

@@ -77,7 +77,7 @@ pub fn adjust(
             "nothing was measured; say what, such as \"mix 27.4C 19:40\"",
         ));
     }
-    let (rooms, planned) = timeline(bake, places, anchor, p)?;
+    let (rooms, planned) = timeline(bake, places, anchor, p, true)?;
     let process = DoughProcess::new(bake, p, &rooms)?;
     let before = assemble(&process, &planned, Detail::default())?;
     let mut seen = Progress::new(&process, &planned.bulk);
@@ -90,7 +90,7 @@ pub fn adjust(
     let faster = process.clone().faster(seen.speed)?;
     let bulk = present.bulk(&faster)?;
     // The first load at its best again, or sooner for the sake of the last one.
-    let moved = first_that_fits(&faster, |share| {
+    let moved = first_that_fits(&faster, true, |share, _| {
         let first = loads::first(&faster, &bulk, share)?;
         let first = match first.oven_in < present.at {
             true => loads::first_at(&faster, &bulk, present.at)?.unwrap_or(first),
@@ -588,7 +588,7 @@ mod tests {
         let places = bake
             .places(|_| Err(Error::malformed("no records")))
             .unwrap();
-        let (rooms, planned) = timeline(&bake, &places, Anchor::MixAt(8.0), &p).unwrap();
+        let (rooms, planned) = timeline(&bake, &places, Anchor::MixAt(8.0), &p, true).unwrap();
         let process = DoughProcess::new(&bake, &p, &rooms).unwrap();
         with(&process, &planned, Progress::new(&process, &planned.bulk));
     }

@@ -10,7 +10,7 @@ use super::search::{Timeline, timeline};
 use super::{core_temperature, equipment, feasibility, ranges, sensitivity};
 use super::{trace, water, working_hours};
 use crate::error::{Error, Result};
-use crate::ferment::{Parameters, beyond_published};
+use crate::ferment::{Parameters, Support, beyond_published};
 use crate::formula::{Batch, MixStage, Role, YeastKind};
 use crate::heat::cautions::Limits;
 use crate::units::{Temperature, as_hours};
@@ -55,7 +55,7 @@ pub fn plan(
     p: &Parameters,
     detail: Detail,
 ) -> Result<Plan> {
-    let (rooms, timeline) = timeline(bake, places, anchor, p)?;
+    let (rooms, timeline) = timeline(bake, places, anchor, p, true)?;
     let process = DoughProcess::new(bake, p, &rooms)?;
     let mut plan = assemble(&process, &timeline, detail)?;
     plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
@@ -206,6 +206,7 @@ fn preferment(process: &DoughProcess<'_>, bulk: &BulkResult) -> Result<Option<Pr
         used_h: ripe.used,
         dose: process.dose(ripe.fresh_percent)?,
         fresh_percent: ripe.fresh_percent,
+        growth: ripe.state.yeast() / ripe.fresh_percent,
     }))
 }
 
@@ -273,7 +274,12 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     }
     if let (Some(own), Some(times)) = (&bake.formula.preferment, &plan.preferment) {
         let c = span_c(plan, &["preferment"]);
-        let beyond = beyond_published(own.kind, c, Some(times.fresh_percent))?.into_iter();
+        let hours = times.used_h - times.mixed_h;
+        let beyond = beyond_published(own.kind, c, hours, Some(times.fresh_percent))?;
+        let grown = Support::shipped()?.caution_of_growth(times.growth);
+        let beyond = beyond
+            .into_iter()
+            .chain(grown.map_err(|e| e.at("[preferment]"))?);
         warnings.extend(beyond.map(|caution| Finding::BeyondRecipes { caution }));
     }
     // A proof that begins in the cold and warms up is not one in a cold place.

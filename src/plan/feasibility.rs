@@ -71,7 +71,7 @@ fn nearest(
 ) -> Result<Option<Finding>> {
     // A change that leads to an error is simply no answer.
     let fits = |changed: &Bake| {
-        let found = search::timeline(changed, places, anchor, p);
+        let found = search::timeline(changed, places, anchor, p, false);
         found.is_ok_and(|(_, timeline)| timeline.fits)
     };
     let retarder = bake.coldest_place()?;

@@ -113,7 +113,7 @@ impl Present<'_> {
     ) -> Result<Vec<loads::Slot>> {
         match self.phase {
             Phase::Proof => loads::under_way(process, bulk, first, &self.planned.loads, self.at),
-            _ => loads::all(process, bulk, first),
+            _ => loads::all(process, bulk, first, true),
         }
     }
 

@@ -3,6 +3,7 @@
 
 use super::bake::{Bake, ColdStage, HoldLaterLoads};
 use super::process::{BulkResult, DoughProcess, PieceCache, Shaped, Waits};
+use crate::budget;
 use crate::error::{Error, Result};
 use crate::ferment::Window;
 use crate::numeric;
@@ -48,6 +49,7 @@ pub(super) fn count(bake: &Bake) -> u32 {
 
 /// A load with these waits, as it enters the oven.
 fn enters(bench: &mut PieceCache<'_>, waits: Waits, oven_in: f64) -> Result<Slot> {
+    budget::spend(1)?;
     let shaped = bench.shaped(waits)?;
     let (ripeness, dough_c) = bench.proof_at(&shaped, oven_in)?;
     Ok(Slot {
@@ -128,7 +130,13 @@ pub(super) fn under_way(
 
 /// All loads behind a first one: as the baker prefers, or, where that leaves one outside its window or
 /// resting too long, with the hands free as soon as can be. No load goes to the retarder where waiting will do.
-pub(super) fn all(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> Result<Vec<Slot>> {
+/// Where nothing fits and they need not be shown `whole`, those up to the first that does not.
+pub(super) fn all(
+    line: &DoughProcess<'_>,
+    bulked: &BulkResult,
+    first: Slot,
+    whole: bool,
+) -> Result<Vec<Slot>> {
     let mut bench = PieceCache::new(line, bulked);
     let ways = ways(line);
     let mut waiting = ways.clone();
@@ -141,7 +149,7 @@ pub(super) fn all(line: &DoughProcess<'_>, bulked: &BulkResult, first: Slot) -> 
             }
         }
     }
-    let preferred = chain(&mut bench, first.clone(), &ways, false, false)?;
+    let preferred = chain(&mut bench, first.clone(), &ways, false, !whole)?;
     if fits(line, &preferred) {
         return Ok(preferred);
     }

@@ -149,6 +149,8 @@ pub struct PrefermentTimes {
     pub dose: Percent,
     /// The same as fresh yeast.
     pub fresh_percent: f64,
+    /// How many times the yeast has become when it is used.
+    pub growth: f64,
 }
 
 /// A bake on the clock.

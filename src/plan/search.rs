@@ -38,11 +38,13 @@ impl Timeline {
     }
 }
 
+/// The course of events of a bake; one that does not fit has all its loads only where it shall be shown `whole`.
 pub(super) fn timeline(
     bake: &Bake,
     places: &Environment,
     anchor: Anchor,
     p: &Parameters,
+    whole: bool,
 ) -> Result<(RoomCourses, Timeline)> {
     if loads::count(bake) > MOST_LOADS {
         return Err(Error::contradiction(format!(
@@ -60,9 +62,9 @@ pub(super) fn timeline(
     for _ in 0..6 {
         let rooms = places.rooms(bake, day)?;
         let process = DoughProcess::new(bake, p, &rooms)?;
-        let timeline = first_that_fits(&process, |share| {
+        let timeline = first_that_fits(&process, whole, |share, whole| {
             let (bulk, first) = meeting(&process, anchor, share)?;
-            let loads = loads::all(&process, &bulk, first)?;
+            let loads = loads::all(&process, &bulk, first, whole)?;
             Ok((bulk, loads))
         })?;
         let out = timeline.loads.first().map_or(0.0, |s| s.oven_in) + as_hours(bake.oven.bake);
@@ -81,13 +83,14 @@ pub(super) fn timeline(
 /// too where nothing does.
 pub(super) fn first_that_fits(
     process: &DoughProcess<'_>,
-    mut with_first: impl FnMut(f64) -> Result<(BulkResult, Vec<Slot>)>,
+    whole: bool,
+    mut with_first: impl FnMut(f64, bool) -> Result<(BulkResult, Vec<Slot>)>,
 ) -> Result<Timeline> {
     let shares = [1.0, 0.95, 0.90, process.p.rise_window.open];
     let several = loads::count(process.bake) > 1;
     let mut best = None;
     for first_share in shares.into_iter().take(if several { 4 } else { 1 }) {
-        let (bulk, loads) = with_first(first_share)?;
+        let (bulk, loads) = with_first(first_share, whole && best.is_none())?;
         let timeline = Timeline {
             fits: loads::fits(process, &loads),
             bulk,
@@ -123,7 +126,7 @@ pub(super) fn meeting(
     numeric::meet(entry - 5.0, |mix| {
         let (bulk, first) = with_first(process.bulk_from_mix(mix)?)?;
         let entered = match anchor {
-            Anchor::LastOut(_) => loads::all(process, &bulk, first.clone())?
+            Anchor::LastOut(_) => loads::all(process, &bulk, first.clone(), true)?
                 .last()
                 .map_or(first.oven_in, |last| last.oven_in),
             _ => first.oven_in,

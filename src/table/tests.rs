@@ -8,7 +8,7 @@ fn data() -> PathBuf {
 
 /// The embedded files, in their order.
 fn paths() -> Vec<String> {
-    let path = |(folder, id, _): &Embedded| format!("{folder}/{id}.toml");
+    let path = |(folder, id, ..): &Embedded| format!("{folder}/{id}.toml");
     FILES.iter().map(path).collect()
 }
 

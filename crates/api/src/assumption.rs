@@ -15,6 +15,10 @@ pub enum Assumption {
     ClockChanges { minutes: i32 },
     /// The hour asked for does not exist on that day; hours since midnight.
     NoSuchHour { asked_h: f64, taken_h: f64 },
+    /// The day asked for does not exist in that time zone.
+    NoSuchDay { asked: String, taken: String },
+    /// The hour asked for comes twice on that day, because the clock goes back; the first is taken.
+    RepeatedHour { asked_h: f64, utc_offset: String },
     /// No kind of yeast was given.
     InstantYeast,
     /// The dough is mixed as warm as its room.

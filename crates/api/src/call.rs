@@ -10,8 +10,10 @@ use super::{Model, dose, friction, ice, ready, scale, tables, to_line, water};
 use super::{fit_rate, learn};
 pub(crate) use bake::ScaleRequest;
 use plan::{AdjustRequest, CompareRequest, PlanRequest};
+use pointage::budget::within;
 use pointage::error::{Error, ErrorKind, Result, echo, words_of};
 use serde::Serialize;
+use serde_json::Value;
 
 /// Version of the form of requests and answers. A later one keeps every key of this one or takes
 /// another number.
@@ -31,8 +33,8 @@ macro_rules! commands {
         pub fn ask(command: &str, fields: &Fields) -> Result<String> {
             $($(#[$cfg])* if command == <$request>::COMMAND {
                 let ask: fn($request) -> Result<$answer> = $ask;
-                let answer = <$request>::from_fields(fields).and_then(ask)?;
-                return to_line(&answer);
+                let request = <$request>::from_fields(fields)?;
+                return to_line(&within(fields.budget()?, || ask(request))?);
             })*
             let left_out = ["learn", "fit-rate"].contains(&command);
             let error = if left_out {
@@ -93,6 +95,11 @@ commands! {
 /// such as `"room=18..26"`. Learnt numbers go into `dose`, `ready`, `plan`, `adjust`, `compare` and `learn` as
 /// `params_toml`, the text that `learn` answers under the same key.
 ///
+/// Every request may have a `request_id`, a text or a number, which the answer repeats. An answer ends with what
+/// made it, `made_by`: the `program`'s version and, as `parameters`, a hash of the tables that it rests on with the
+/// request's own. Every request may have a `budget`: how many steps of work it may take, [`USUAL`](pointage::budget::USUAL) without
+/// it. One that takes more is answered by an error of kind `too-much-work`.
+///
 /// A temperature, mass, percentage or time is a number in the unit that ends its key, or a text with its
 /// unit (`"75F"`, `"1.2kg"`, `"0.5%"`, `"1h30"`). A field that is null counts as left out, and 24.0 is as
 /// whole as 24. What an error repeats of a request is
@@ -117,7 +124,18 @@ commands! {
 /// ```
 #[must_use]
 pub fn call(request: &str) -> String {
-    answer(request).unwrap_or_else(|error| refuse(&error))
+    let mut fields: Fields = match serde_json::from_str(request) {
+        Ok(fields) => fields,
+        Err(error) => return refuse(&not_an_object(&error)),
+    };
+    let id = match fields.id() {
+        Ok(id) => id,
+        Err(error) => return refuse(&error),
+    };
+    match answer(&mut fields) {
+        Ok(line) => enveloped(&line, id, &fields.origin()),
+        Err(error) => enveloped(&refusal(&error), id, ""),
+    }
 }
 
 /// The answer of [`call`] to something that is no request at all, such as bytes that are no text.
@@ -131,17 +149,20 @@ pub fn call(request: &str) -> String {
 /// ```
 #[must_use]
 pub fn refuse(error: &Error) -> String {
+    enveloped(&refusal(error), None, "")
+}
+
+fn refusal(error: &Error) -> String {
     let error = Wrong {
         kind: error.kind(),
         message: error.to_string(),
         field: error.field().as_deref().map(echo),
     };
     // A number and two texts are always JSON.
-    to_line(&Refusal { error }).map_or_else(|_| String::new(), |line| versioned(&line))
+    to_line(&Refusal { error }).unwrap_or_default()
 }
 
-fn answer(request: &str) -> Result<String> {
-    let mut fields: Fields = serde_json::from_str(request).map_err(|e| not_an_object(&e))?;
+fn answer(fields: &mut Fields) -> Result<String> {
     // JSON knows no difference between 1 and 1.0.
     if fields.take::<f64>("version", "1")? != f64::from(VERSION) {
         return Err(Error::malformed(format!(
@@ -150,13 +171,17 @@ fn answer(request: &str) -> Result<String> {
         .of_field("version"));
     }
     let command: String = fields.take("command", "\"water\"")?;
-    ask(&command, &fields).map(|line| versioned(&line))
+    ask(&command, fields)
 }
 
-/// A line of JSON with the version before its keys.
-fn versioned(line: &str) -> String {
-    let keys = line.strip_prefix('{').unwrap_or_default();
-    format!("{{\"version\":{VERSION},{keys}")
+/// A line of JSON with the version and the id of its request before its keys, and what made it behind them.
+fn enveloped(line: &str, id: Option<Value>, origin: &str) -> String {
+    let keys = line
+        .strip_prefix('{')
+        .and_then(|line| line.strip_suffix('}'));
+    let keys = keys.unwrap_or_default();
+    let id = id.map_or_else(String::new, |id| format!("\"request_id\":{id},"));
+    format!("{{\"version\":{VERSION},{id}{keys}{origin}}}")
 }
 
 /// In place of an answer: what is wrong.

@@ -6,7 +6,7 @@ use super::stage::{Setting, Until};
 use super::working_recipe::{WorkingRecipe, check_time};
 use super::{Assumption, Message, Model, Remark, Sentence, check_field, yeast_kind};
 use pointage::error::{Error, Result};
-use pointage::ferment::{Kind, Parameters, Perturbations, Rates, Stage, equivalent_hours};
+use pointage::ferment::{Kind, Parameters, Perturbations, Rates, Stage, Support, equivalent_hours};
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Hours, Mass, Percent, Temperature};
@@ -231,10 +231,14 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         notes.push(Assumption::RecipeElsewhere { recipe_c }.into());
     }
     let end_c = found.dough_end_c;
-    setting.caution(for_h, end_c, Some(fresh_percent), &mut warnings)?;
+    setting.caution(for_h, end_c, Some(fresh_percent), p, &mut warnings)?;
 
     let flour_g = setting.flour.map(Mass::as_grams);
     let yeast_g = flour_g.map(|flour_g| flour_g * dose_percent / 100.0);
+    if let Some(yeast_g) = yeast_g {
+        let little = Support::shipped()?.caution_of_yeast(yeast_g)?;
+        warnings.extend(little.map(Remark::from));
+    }
     let weigh = match (yeast_g, flour_g) {
         (Some(yeast_g), Some(flour_g)) => {
             weigh(request, &setting, yeast_g, flour_g, &mut warnings)?

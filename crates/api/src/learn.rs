@@ -89,6 +89,8 @@ pub enum Word {
     Ripe,
     /// A dough at its end point.
     Doubled,
+    /// Either at its end point, as the answer has it.
+    Ready,
     /// Not there yet when last looked at.
     NotYet,
     /// Past it already when first looked at.

@@ -4,13 +4,14 @@ use super::request::{Answerable, Numbers, request};
 use super::stage::{Setting, Until};
 use super::working_recipe::WorkingRecipe;
 use super::{Assumption, Model, Remark, check_field};
-use pointage::error::{Error, Result};
+use pointage::error::{Error, Result, words_of};
 use pointage::ferment::{
-    Isothermal, Kind, LONGEST_H, Parameters, Perturbations, Stage, time_to_equivalent,
+    Isothermal, Kind, LONGEST_H, Parameters, Perturbations, Stage, State, time_to_equivalent,
 };
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Hours, Mass, Percent, Temperature};
-use serde::Serialize;
+use serde::{Deserialize as _, Serialize};
+use serde_json::{Map, Value};
 
 request! {
     /// When a stage is ripe: its yeast and its temperature.
@@ -50,6 +51,13 @@ request! {
         from_at_c: Option<Temperature> = "from-at",
         /// Your own factor for 10 °C warmer, such as 2.2, in place of the model
         q10: Option<f64> = "q10",
+        /// Hours from the mix at which the answer says how far the dough is
+        #[serde(default)]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<f64>>"))]
+        progress_at_h: Vec<f64> as skip,
+        /// Where the dough stands now, a `state` of an earlier answer; temperature and room are those from now on
+        #[cfg_attr(feature = "schema", schemars(with = "Option<State>"))]
+        state: Option<Map<String, Value>> as skip,
         /// Fermentation parameters: the text of a file such as `learn` writes
         params_toml: Option<String> as skip,
     }
@@ -90,10 +98,30 @@ pub struct ReadyAnswer {
     pub kind: Option<Kind>,
     /// `ripe`, `doubled`, a rise such as `1.7x`, or `own-recipe` where the working recipe says when it is done.
     pub until: String,
+    /// How far it is at the hours asked for; nothing without the model.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub progress: Vec<DoughProgress>,
     /// What was assumed.
     pub notes: Vec<Remark>,
     /// Cautions.
     pub warnings: Vec<Remark>,
+}
+
+/// How far a dough is at an hour.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct DoughProgress {
+    /// Hours from the mix.
+    pub at_h: f64,
+    /// Temperature of the dough.
+    pub dough_c: f64,
+    /// How far it has risen: its volume over that off the mix, V/V0.
+    pub rise: f64,
+    /// Gas made, as a share of that at the end point.
+    pub gas_share: f64,
+    /// Where it stands, to go on from in a later request.
+    pub state: State,
 }
 
 impl Answerable<ReadyAnswer> for ReadyRequest {
@@ -165,7 +193,9 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
         warnings.push(Assumption::NoRange.into());
     }
     let (ready_h, end_c) = (times.ready_h, times.dough_end_c);
-    setting.caution(ready_h, end_c, dose, &mut warnings)?;
+    let by_model = recipe.is_none().then_some(dose).flatten();
+    let progress = progress(request, &setting, by_model, model.parameters())?;
+    setting.caution(ready_h, end_c, dose, model.parameters(), &mut warnings)?;
     notes.extend(model.note());
     let sooner = |recipe: &WorkingRecipe| recipe.equivalent_q10(&setting, recipe.hours / ready_h);
     Ok(ReadyAnswer {
@@ -180,6 +210,7 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
             Some(_) => "own-recipe".into(),
             None => setting.until.to_string(),
         },
+        progress,
         notes,
         warnings,
     })
@@ -198,6 +229,47 @@ pub(super) fn fresh_dose(dose: Percent, yeast: YeastKind, field: &str) -> Result
         (1e-4, MOST_FRESH_PERCENT),
         "% of flour",
     )
+}
+
+/// How far a dough of the model is at the hours asked for.
+fn progress(
+    request: &ReadyRequest,
+    setting: &Setting,
+    dose: Option<f64>,
+    p: &Parameters,
+) -> Result<Vec<DoughProgress>> {
+    let is_asked = setting.state.is_some() || !request.progress_at_h.is_empty();
+    let (true, Some(dose)) = (is_asked, dose) else {
+        let asked = ["progress_at_h", "state"];
+        let why = "they need kind and dose, and no working recipe";
+        return match is_asked {
+            true => Err(Error::excludes(&asked, why)),
+            false => Ok(Vec::new()),
+        };
+    };
+    let stage = setting.stage(dose);
+    let (ferment, course) = (stage.fermentation(p)?, setting.course()?);
+    let from = setting.state.unwrap_or_else(|| ferment.start());
+    let hours = request.progress_at_h.iter().map(|&at_h| {
+        let range = (from.hours(), LONGEST_H);
+        check_field("progress_at_h", "hour", at_h, range, "h from the mix")?;
+        let state = ferment.after(&from, &course, at_h - from.hours())?;
+        Ok(DoughProgress {
+            at_h,
+            dough_c: state.temperature_c(),
+            rise: ferment.volume_ratio(&state),
+            gas_share: state.gas() / stage.end_gas(p, state.temperature_c()),
+            state,
+        })
+    });
+    hours.collect()
+}
+
+/// Reads where a dough stands.
+pub(super) fn state(request: &ReadyRequest) -> Result<Option<State>> {
+    let read = |fields: &Map<String, Value>| State::deserialize(&Value::Object(fields.clone()));
+    let state = request.state.as_ref().map(read).transpose();
+    state.map_err(|e| Error::malformed(words_of(e)).of_field("state"))
 }
 
 struct Times {
@@ -274,7 +346,8 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
     let p = near.middle();
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
-    if let Some(held) = Isothermal::new(&stage, p, &course)?
+    if setting.state.is_none()
+        && let Some(held) = Isothermal::new(&stage, p, &course)?
         && let Some(t) = course.held_at()
         && let gas = stage.end_gas(p, t)
         && let Some(ready_h) = held.hours_until_gas(&p.kinetics, gas)
@@ -293,8 +366,12 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
             dough_end_c: setting.held_at().map_or(f64::NAN, Temperature::as_celsius),
         });
     }
-    let ready = stage.ready(p, &course)?;
-    let range_h = near.range(stage.end, |p| stage.ripe(p, &course).map(|s| s.hours()))?;
+    let ready = |p: &Parameters| match &setting.state {
+        Some(state) => stage.ready_from(p, state, &course),
+        None => stage.ready(p, &course),
+    };
+    let range_h = near.range(stage.end, |p| ready(p).map(|ready| ready.hours))?;
+    let ready = ready(p)?;
     Ok(Times {
         ready_h: ready.hours,
         range_h: range_h.map(Into::into),

@@ -5,6 +5,7 @@
 //! error knows its field and a million rows need no parser of their own. A value is a number in the unit
 //! that ends its key, or a text that carries its unit.
 
+use pointage::budget::USUAL;
 use pointage::error::{Error, Result, echo, words_of};
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
@@ -207,7 +208,7 @@ pub trait Request: Default + 'static {
     fn from_fields(fields: &Fields) -> Result<Self> {
         let mut request = Self::default();
         let mut given = vec![false; Self::FIELDS.len()];
-        for (key, value) in &fields.0 {
+        for (key, value) in fields.0.iter().filter(|(key, _)| key != BUDGET) {
             let Some(at) = Self::FIELDS.iter().position(|f| f.key == key) else {
                 let known = Self::FIELDS.iter().map(|f| f.key);
                 return Err(Error::unknown_name("key", key, known));
@@ -234,6 +235,11 @@ pub trait Request: Default + 'static {
 /// Most keys of a question; none has half as many.
 const MOST_FIELDS: usize = 64;
 
+/// The key of a name that the asker gives a request.
+const REQUEST_ID: &str = "request_id";
+/// The key of the budget, which every question has.
+const BUDGET: &str = "budget";
+
 /// The fields of a question before they are read, in the order in which they came.
 #[derive(Debug, Clone, Default)]
 pub struct Fields(Vec<(String, Value)>);
@@ -243,6 +249,45 @@ impl Fields {
     #[must_use]
     pub const fn new(fields: Vec<(String, Value)>) -> Self {
         Self(fields)
+    }
+
+    /// How much work the question may take; the usual where it does not say.
+    pub(crate) fn budget(&self) -> Result<u64> {
+        let given = self
+            .0
+            .iter()
+            .find(|(key, value)| key == BUDGET && !value.is_null());
+        let budget = given.map_or(Ok(USUAL), |(_, value)| u64::read(Input::Json(value)));
+        budget.map_err(|e| e.of_field(BUDGET))
+    }
+
+    /// Takes out the name that the asker gave the request.
+    pub(crate) fn id(&mut self) -> Result<Option<Value>> {
+        let Some(at) = self.0.iter().position(|(name, _)| name == REQUEST_ID) else {
+            return Ok(None);
+        };
+        let id = self.0.remove(at).1;
+        match &id {
+            Value::Null => Ok(None),
+            Value::Number(_) => Ok(Some(id)),
+            Value::String(text) if text.len() <= 100 => Ok(Some(id)),
+            _ => {
+                let why = "it is neither a number nor a text of at most 100 bytes";
+                Err(Error::malformed(why).of_field(REQUEST_ID))
+            }
+        }
+    }
+
+    /// What makes the answer, as the last key of its object: the program, and a hash of the tables with the request's own
+    /// parameters (FNV-1a, 64 bits).
+    pub(crate) fn origin(&self) -> String {
+        let own = self.0.iter().find(|(key, _)| key == "params_toml");
+        let own = own
+            .and_then(|(_, value)| value.as_str())
+            .unwrap_or_default();
+        let hash = pointage::table::fingerprint(own);
+        let program = env!("CARGO_PKG_VERSION");
+        format!(",\"made_by\":{{\"program\":\"{program}\",\"parameters\":\"{hash:016x}\"}}")
     }
 
     /// Takes out a field that every request has.

@@ -20,6 +20,15 @@ pub fn request() -> Value {
         schema["title"] = json!(command);
         schema["properties"]["version"] = json!({ "const": VERSION });
         schema["properties"]["command"] = json!({ "const": command });
+        schema["properties"]["request_id"] = json!({
+            "description": "A name for the request, which its answer repeats",
+            "type": ["string", "number", "null"],
+        });
+        schema["properties"]["budget"] = json!({
+            "description": "How many steps of work the answer may take; a million without it",
+            "type": ["integer", "null"],
+            "minimum": 0,
+        });
         let mut required = vec![json!("version"), json!("command")];
         required.extend(schema["required"].as_array().into_iter().flatten().cloned());
         schema["required"] = Value::Array(required);
@@ -37,7 +46,15 @@ pub fn answer() -> Value {
     let (_, answers) = schemas(&mut requests, &mut generator);
     let all = json!({
         "type": "object",
-        "properties": { "version": { "const": VERSION } },
+        "properties": {
+            "version": { "const": VERSION },
+            "request_id": { "type": ["string", "number"] },
+            "made_by": {
+                "description": "The version of the program, and a hash of the tables and of the request's own parameters",
+                "type": "object",
+                "properties": { "program": { "type": "string" }, "parameters": { "type": "string" } },
+            },
+        },
         "required": ["version"],
         "anyOf": answers,
     });
@@ -48,5 +65,18 @@ fn whole(title: &str, mut schema: Value, generator: &mut SchemaGenerator) -> Val
     schema["$schema"] = json!("https://json-schema.org/draft/2020-12/schema");
     schema["title"] = json!(title);
     schema["$defs"] = Value::Object(generator.take_definitions(true));
+    without_formats(&mut schema);
     schema
+}
+
+/// Takes away the formats of numbers, such as `uint32`, which strict validators do not know.
+fn without_formats(schema: &mut Value) {
+    match schema {
+        Value::Object(keys) => {
+            keys.retain(|key, value| key != "format" || !value.is_string());
+            keys.values_mut().for_each(without_formats);
+        }
+        Value::Array(items) => items.iter_mut().for_each(without_formats),
+        _ => {}
+    }
 }

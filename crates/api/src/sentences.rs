@@ -504,6 +504,21 @@ mod tests {
                 },
                 "takes as much yeast (most: 3 %",
             ),
+            (
+                C::LongerThanPublished {
+                    kind,
+                    longest_h: 16.0,
+                },
+                "takes as long (longest: 16 h)",
+            ),
+            (
+                C::MoreGrowthThanCounted { growth: 61.4 },
+                "multiply 61-fold",
+            ),
+            (
+                C::LessYeastThanScalesShow { yeast_g: 0.0061 },
+                "0.006 g of yeast is less",
+            ),
         ] {
             let said = caution.sentence().to_string();
             assert!(said.contains(words), "{said}");

@@ -6,7 +6,8 @@ use super::{Assumption, Remark, check_field};
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::error::{Error, Result};
 use pointage::ferment::{
-    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published, parse_rise,
+    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, State, Support,
+    beyond_published, parse_rise,
 };
 use pointage::heat::cautions::Limits;
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
@@ -73,6 +74,8 @@ pub(super) struct Setting {
     /// Of the dough, throughout or at its mix.
     from: Temperature,
     tub: Option<Tub>,
+    /// Where it stands, when the question is not asked at its mix.
+    pub state: Option<State>,
 }
 
 /// A dough that drifts toward its room and warms itself.
@@ -123,6 +126,7 @@ impl Setting {
             flour: asked.flour_mass_g,
             from,
             tub: room.map(tub).transpose()?,
+            state: super::ready::state(asked)?,
         })
     }
 }
@@ -222,7 +226,8 @@ impl Setting {
         match &self.tub {
             None => Ok(TemperatureProfile::held(self.from)),
             Some(tub) => {
-                TemperatureProfile::following(&tub.room, 0.0, self.from, tub.time_constant_h)
+                let hour = self.state.map_or(0.0, |state| state.hours());
+                TemperatureProfile::following(&tub.room, hour, self.from, tub.time_constant_h)
             }
         }
     }
@@ -251,6 +256,7 @@ impl Setting {
         hours: f64,
         end_c: f64,
         fresh_percent: Option<f64>,
+        p: &Parameters,
         warnings: &mut Vec<Remark>,
     ) -> Result<()> {
         let course = self.course()?;
@@ -264,8 +270,18 @@ impl Setting {
         let cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(high)?);
         warnings.extend(cautions.into_iter().map(Remark::from));
         if let Some(kind) = self.kind {
-            let beyond = beyond_published(kind, (low, high), fresh_percent)?;
+            let beyond = beyond_published(kind, (low, high), hours, fresh_percent)?;
             warnings.extend(beyond.into_iter().map(Remark::from));
+            let support = Support::shipped()?;
+            // No dough is followed whose yeast cannot multiply so often.
+            let most = |fresh: &f64| 1.0 + p.kinetics.rates().growth_cap / fresh;
+            let may_be_too_much =
+                |fresh: &f64| !matches!(support.caution_of_growth(most(fresh)), Ok(None));
+            if let Some(fresh) = fresh_percent.filter(may_be_too_much) {
+                let f = self.stage(fresh).fermentation(p)?;
+                let growth = f.after(&f.start(), &course, hours)?.yeast() / fresh;
+                warnings.extend(support.caution_of_growth(growth)?.map(Remark::from));
+            }
         }
         warnings.extend(self.record_caution(hours).map(Remark::from));
         Ok(())

@@ -7,6 +7,7 @@ mod blocks;
 mod rows;
 
 use super::exit::Failure;
+use super::files;
 use super::progress;
 use super::render::counted;
 use super::write::Target;
@@ -16,6 +17,7 @@ use pointage_api::Model;
 use pointage_api::columns::COMMANDS;
 use rayon::prelude::*;
 use rows::BatchSheet;
+use same_file::Handle;
 use std::io::{self, BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 
@@ -67,22 +69,27 @@ impl BatchCommand {
         let out = self.out.as_deref();
         let out = out.map(|path| Target::new(path, self.force)).transpose()?;
         let (input, name): (Box<dyn BufRead + Send>, _) = if self.file == Path::new("-") {
-            let input = BufReader::new(io::stdin());
+            let input = BufReader::new(files::decoded(io::stdin()));
             (Box::new(input), "standard input".to_owned())
         } else {
-            let input = BufReader::new(super::files::open(&self.file)?);
+            let input = BufReader::new(files::decoded(files::open(&self.file)?));
             (Box::new(input), self.file.display().to_string())
         };
         let unusable = |why: &str| Failure::Input(format!("{name}: {why}"));
         let mut input = Blocks::new(input, &name);
         let mut first = Block::default();
         input.fill(&mut first)?;
-        let header = first.take_header();
+        let format = first.format().map_err(|e| unusable(&e.to_string()))?;
+        let header = first.take_header(format.separator());
         let header = header.ok_or_else(|| unusable("the file is empty; is it the right file?"))?;
-        let sheet = BatchSheet::new(header, self.command.as_deref(), model, (json, self.strict));
+        let command = self.command.as_deref();
+        let sheet = BatchSheet::new(header, format, command, model, (json, self.strict));
         let sheet = sheet.map_err(|why| unusable(&format!("line 1: {why}")))?;
         match &out {
             None => {
+                if Handle::stdout().is_ok_and(|out| files::is_read(&out)) {
+                    return Err(unusable("standard output is this file; name another"));
+                }
                 let out = io::stdout().lock();
                 answer(&sheet, input, first, (out, Failure::of_stdout), &name)
             }

@@ -1,8 +1,8 @@
 //! Hours of a plan as clock times: the only place that knows date and time zone.
 
 use super::exit::Failure;
-use jiff::civil::{Date, Time};
-use jiff::tz::TimeZone;
+use jiff::civil::{Date, DateTime, Time};
+use jiff::tz::{AmbiguousOffset, TimeZone};
 use jiff::{SignedDuration, Timestamp, ZonedDateTime};
 use pointage::units::ClockTime;
 use pointage_api::{Assumption, Remark};
@@ -14,6 +14,8 @@ pub fn today() -> Date {
 
 /// The calendar of a plan: one hour of the plan's clock, and the moment it stands for.
 pub struct Calendar {
+    /// The anchor as it was asked for.
+    asked: DateTime,
     moment: Timestamp,
     /// The plan's hour of the anchor.
     pub hour: f64,
@@ -35,7 +37,14 @@ impl Calendar {
                     "--zone: unknown time zone {name:?}; write a name of the IANA database such as Europe/Vienna"
                 ))
             })?,
-            None => TimeZone::system(),
+            None => match TimeZone::try_system() {
+                Ok(zone) => zone,
+                Err(_) if std::env::var_os("TZ").is_some() => {
+                    let why = "TZ: unknown time zone; set it to a name of the IANA database such as Europe/Vienna, or give --zone";
+                    return Err(Failure::Input(why.into()));
+                }
+                Err(_) => TimeZone::UTC,
+            },
         };
         let minutes = clock.as_minutes();
         let time = Time::new((minutes / 60) as i8, (minutes % 60) as i8, 0, 0);
@@ -53,9 +62,13 @@ impl Calendar {
                 "--date: too near the end of the calendar; give a year from 1 to 9998".into(),
             )
         };
-        let moment = date.and_then(|date| zone.to_timestamp(date.to_datetime(time?)));
+        let asked = date.and_then(|date| Ok(date.to_datetime(time?)));
+        let asked = asked.map_err(outside)?;
+        // Of a repeated hour the first, and one that is left out as if the clock had not moved.
+        let moment = zone.to_timestamp(asked).map_err(outside)?;
         Ok(Self {
-            moment: moment.map_err(outside)?,
+            asked,
+            moment,
             hour: clock.as_hours(),
             zone,
         })
@@ -71,13 +84,31 @@ impl Calendar {
         let seconds = |hour: f64| self.at(hour).offset().seconds();
         let minutes = (seconds(to) - seconds(from)) / 60;
         let changes = (minutes != 0).then_some(Assumption::ClockChanges { minutes });
-        let taken = self.at(self.hour).time();
-        let taken_h = f64::from(taken.hour()) + f64::from(taken.minute()) / 60.0;
-        let asked_h = self.hour;
-        let missing = (60.0 * (taken_h - asked_h)).round() != 0.0;
-        let missing = missing.then_some(Assumption::NoSuchHour { asked_h, taken_h });
-        let remarks = changes.into_iter().chain(missing);
+        let taken = self.at(self.hour).datetime();
+        let hours = |t: Time| f64::from(t.hour()) + f64::from(t.minute()) / 60.0;
+        let (asked_h, taken_h) = (self.hour, hours(taken.time()));
+        let anchor = if taken.time() != self.asked.time() {
+            Some(Assumption::NoSuchHour { asked_h, taken_h })
+        } else if taken.date() != self.asked.date() {
+            let (asked, taken) = (self.asked.date().to_string(), taken.date().to_string());
+            Some(Assumption::NoSuchDay { asked, taken })
+        } else {
+            let utc_offset = self.at(self.hour).strftime("%:z").to_string();
+            let is_repeated = self.is_repeated(self.hour);
+            is_repeated.then_some(Assumption::RepeatedHour {
+                asked_h,
+                utc_offset,
+            })
+        };
+        let remarks = changes.into_iter().chain(anchor);
         remarks.map(Remark::from).collect()
+    }
+
+    /// True for an hour that the clock shows twice that day.
+    fn is_repeated(&self, hour: f64) -> bool {
+        let shown = self.at(hour).datetime();
+        let offset = self.zone.to_ambiguous_timestamp(shown).offset();
+        matches!(offset, AmbiguousOffset::Fold { .. })
     }
 
     /// The clock at an hour of the plan, to the second.
@@ -115,20 +146,29 @@ impl Calendar {
     }
 
     /// The clock at an hour of the plan, to the nearest minute and in some form.
-    pub fn minute(&self, hour: f64, form: &str) -> String {
+    fn minute(&self, hour: f64, form: &str) -> String {
         let minute = self.at((hour * 60.0).round() / 60.0);
         minute.strftime(form).to_string()
     }
 
-    /// `07:30`, to the nearest minute.
+    /// A time of day in some form; one that comes twice that day has its offset beside it.
+    fn time_as(&self, hour: f64, form: &str) -> String {
+        let minute = (hour * 60.0).round() / 60.0;
+        match self.is_repeated(minute) {
+            true => self.minute(hour, &format!("{form} (%:z)")),
+            false => self.minute(hour, form),
+        }
+    }
+
+    /// `07:30`, to the nearest minute; `02:30 (+01:00)` where that comes twice.
     pub fn time(&self, hour: f64) -> String {
-        self.minute(hour, "%H:%M")
+        self.time_as(hour, "%H:%M")
     }
 
     /// `07:30`, with the day in front when it is not the day of `beside`: `Sun 07:30`.
     pub fn time_beside(&self, hour: f64, beside: f64) -> String {
         let is_same = self.day(hour) == self.day(beside);
-        self.minute(hour, if is_same { "%H:%M" } else { "%a %H:%M" })
+        self.time_as(hour, if is_same { "%H:%M" } else { "%a %H:%M" })
     }
 
     /// `Saturday 28 November`, of the nearest minute.

@@ -6,10 +6,9 @@ use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use super::write::{self, Target};
-use pointage::plan::{Vary, compare};
+use pointage::plan::{Compared, Detail, Plan, Vary, compare};
 use pointage_api::Model;
 use pointage_api::compare::{self as json, CompareAnswer, CompareRow};
-use std::ops::Range;
 use std::path::PathBuf;
 
 /// How water, dose and clock move with one condition
@@ -35,7 +34,11 @@ pub struct CompareCommand {
 
 impl CompareCommand {
     pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
-        let asked = self.plan.read(0)?;
+        // The day of `plan`; where the bake as it stands has no plan, the next.
+        let planned = self.plan.planned(model.parameters(), Detail::default());
+        let asked = planned
+            .map(|planned| planned.0)
+            .or_else(|_| self.plan.read(0))?;
         let Vary {
             condition, values, ..
         } = &self.vary;
@@ -51,7 +54,7 @@ impl CompareCommand {
             let axis = format!("{}, {}", answer.condition, answer.unit);
             write::all(&[(&target, panels(&title, &axis, &drawn(&answer.rows)))])?;
         }
-        Ok(output(as_json, &answer, |a| words(&asked, a))?)
+        Ok(output(as_json, &answer, |a| words(&asked, &compared, a))?)
     }
 }
 
@@ -71,7 +74,7 @@ fn drawn(rows: &[CompareRow]) -> Vec<Subplot> {
     ]
 }
 
-fn words(asked: &DayQuestion, answer: &CompareAnswer) -> String {
+fn words(asked: &DayQuestion, compared: &[Compared], answer: &CompareAnswer) -> String {
     let mut page = Page::default();
     let (name, condition, unit) = (&asked.bake.name, answer.condition, answer.unit);
     page.say(format!("{name}, by {condition} in {unit}"));
@@ -84,12 +87,15 @@ fn words(asked: &DayQuestion, answer: &CompareAnswer) -> String {
     ));
     let number = |v: Option<f64>, digits: usize| v.map_or("-".into(), |v| format!("{v:.digits$}"));
     let minutes = |v: Option<f64>| number(v.map(|h| 60.0 * h), 0);
-    // Of a moment as 2026-11-28T09:00; the evening before is another day.
-    let part = |text: &Option<String>, part: Range<usize>| {
-        let part = text.as_ref().and_then(|t| Some(t.get(part)?.to_owned()));
-        part.unwrap_or_else(|| "  -  ".into())
-    };
-    for r in &answer.rows {
+    let calendar = &asked.calendar;
+    for (r, c) in answer.rows.iter().zip(compared) {
+        let clock =
+            |hour: Option<f64>, form: &dyn Fn(f64) -> String| hour.map_or("  -  ".into(), form);
+        let of = |hour: fn(&Plan) -> Option<f64>| c.plan.as_ref().ok().and_then(hour);
+        let start = of(|p| p.stages.first().map(|s| s.start_h));
+        let out = of(|p| p.loads.first().map(|l| l.oven_out_h));
+        // The evening before is another day.
+        let day = |h| calendar.at(h).strftime("%m-%d").to_string();
         page.line(format!(
             "{:>7.2}  {:>6} {:>6}  {:>8} {:>6}  {:>5} {:>5}  {:>5} {}  {}{}",
             r.value,
@@ -99,9 +105,9 @@ fn words(asked: &DayQuestion, answer: &CompareAnswer) -> String {
             number(r.preferment_h, 1),
             minutes(r.bulk_h),
             minutes(r.proof_h),
-            part(&r.start, 5..10),
-            part(&r.start, 11..16),
-            part(&r.first_out, 11..16),
+            clock(start, &day),
+            clock(start, &|h| calendar.time(h)),
+            clock(out, &|h| calendar.time(h)),
             if r.feasible { "" } else { "  *" }
         ));
     }

@@ -1,9 +1,11 @@
 //! What went wrong, as one line and an exit code.
 
+use super::render::steers;
 use clap::error::ContextValue;
 use pointage_api::Request;
 use std::error::Error as _;
 use std::io::{self, Write};
+use std::num::{ParseFloatError, ParseIntError};
 use std::process::ExitCode;
 
 /// One line for stderr; its kind is the exit code.
@@ -57,7 +59,7 @@ impl Failure {
             Self::File(_) => 3,
         };
         // Whatever came in from outside, it stays one line without control characters.
-        let line = self.line().replace(char::is_control, " ");
+        let line = self.line().replace(steers, " ");
         // When even stderr is closed, the exit code still tells.
         let _ = writeln!(io::stderr().lock(), "pointage: {line}");
         ExitCode::from(code)
@@ -119,8 +121,16 @@ pub fn of_arguments(error: &clap::Error, commands: &str) -> Result<String, Failu
             format!("{name}: the value is missing; write one after it")
         }
         Kind::ValueValidation => {
-            let source = error.source().map(ToString::to_string);
-            format!("{name}: {}", source.unwrap_or_default())
+            let source = error.source();
+            let unread = |what, example| pointage::Error::text(what, &value, example).to_string();
+            let why = match source {
+                Some(e) if e.is::<ParseFloatError>() => {
+                    unread("number", "a plain number such as 2.2")
+                }
+                Some(e) if e.is::<ParseIntError>() => unread("number", "a whole number such as 24"),
+                source => source.map(ToString::to_string).unwrap_or_default(),
+            };
+            format!("{name}: {why}")
         }
         Kind::InvalidUtf8 => "an argument is not UTF-8 text; write it anew".to_owned(),
         // Kinds that these commands do not cause: the parser's own first line.

@@ -1,9 +1,13 @@
 //! Reading files: the only place that opens one.
 
 use super::exit::Failure;
+use encoding_rs_io::{DecodeReaderBytes, DecodeReaderBytesBuilder};
+use same_file::Handle;
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::{ErrorKind, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 /// Largest bake file, bytes.
 pub const BAKE_BYTES: u64 = 1 << 20;
@@ -20,9 +24,32 @@ fn unreadable(path: &Path, error: &std::io::Error) -> Failure {
     Failure::File(format!("{}: {why}", path.display()))
 }
 
+/// What this run has read.
+static READ: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
+
+/// True for a file that this run has read, by whatever name: what is written must not take its place.
+pub fn is_read(file: &Handle) -> bool {
+    let read = READ.lock().unwrap_or_else(PoisonError::into_inner);
+    // A pipe is no file that could be written over, and opening it again may wait for ever.
+    let mut files = read.iter().filter(|path| path.is_file());
+    files.any(|path| Handle::from_path(path).is_ok_and(|read| read == *file))
+}
+
+/// Bytes as UTF-8, whether they are that or begin with the mark of UTF-16; without the mark. What is neither stays.
+pub fn decoded<R: Read>(bytes: R) -> DecodeReaderBytes<R, Vec<u8>> {
+    let mut builder = DecodeReaderBytesBuilder::new();
+    builder
+        .bom_sniffing(true)
+        .strip_bom(true)
+        .utf8_passthru(true)
+        .build(bytes)
+}
+
 /// Opens a file that is read piece by piece.
 pub fn open(path: &Path) -> Result<File, Failure> {
     let file = File::open(path).map_err(|e| unreadable(path, &e))?;
+    let mut read = READ.lock().unwrap_or_else(PoisonError::into_inner);
+    read.insert(path.to_owned());
     match file.metadata() {
         Ok(about) if about.is_dir() => Err(unreadable(path, &ErrorKind::IsADirectory.into())),
         _ => Ok(file),
@@ -31,9 +58,14 @@ pub fn open(path: &Path) -> Result<File, Failure> {
 
 /// Reads a text file of at most `most` bytes; the file name is in front of every failure.
 pub fn read(path: &Path, most: u64) -> Result<String, Failure> {
+    text(open(path)?, path, most)
+}
+
+/// The same of a file that is open.
+pub fn text(file: impl Read, path: &Path, most: u64) -> Result<String, Failure> {
     let unusable = |why: &str| Failure::Input(why.into()).of(&path.display().to_string());
     let mut bytes = Vec::new();
-    let got = open(path)?.take(most + 1).read_to_end(&mut bytes);
+    let got = decoded(file).take(most + 1).read_to_end(&mut bytes);
     if got.map_err(|e| unreadable(path, &e))? as u64 > most {
         let most = most >> 20;
         return Err(unusable(&format!(
@@ -56,6 +88,5 @@ pub fn read(path: &Path, most: u64) -> Result<String, Failure> {
             "line {line}: zero bytes, so this is no text file; is it the right file?"
         )));
     }
-    // Spreadsheets put a byte order mark in front.
-    Ok(text.trim_start_matches('\u{feff}').to_owned())
+    Ok(text)
 }

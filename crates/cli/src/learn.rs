@@ -9,6 +9,7 @@ use super::write::{self, Target};
 use super::{clock, files, plan_args, progress};
 use pointage::Error;
 use pointage::ambient::Ambient;
+use pointage::error::check;
 use pointage::ferment::Kind;
 use pointage::learn::fit::{FittedRow, LearnedParameter};
 use pointage::learn::log::Seen;
@@ -60,10 +61,10 @@ impl LearnCommand {
         let out = self.out.as_deref();
         let out = out.map(|path| Target::new(path, self.force)).transpose()?;
         let chart = Target::of_form(&self.chart, self.force, write::CHART)?;
-        write::apart([&out, &chart], std::slice::from_ref(&self.log))?;
+        write::apart([&out, &chart])?;
         let request = &mut self.request;
         request.log_csv = Some(files::read(&self.log, files::RECORD_BYTES)?);
-        request.scatter = self.scatter.map(Percent::as_fraction);
+        request.scatter = self.scatter.map(scatter).transpose()?;
         request.log_name = Some(name.clone());
         let date = request.date.as_deref().map(plan_args::date);
         let date = date.unwrap_or_else(|| Ok(clock::today()))?;
@@ -84,6 +85,14 @@ impl LearnCommand {
             words(&name, report, request)
         })?)
     }
+}
+
+/// The scatter of a single time as the share that it is.
+fn scatter(percent: Percent) -> Result<f64, Error> {
+    let checked = check("scatter", percent.as_percent(), 0.1, 200.0, "%");
+    checked
+        .map(|percent| percent / 100.0)
+        .map_err(|e| e.of_field("--scatter"))
 }
 
 /// A room's record, beside the log. What is wrong with it is told of the row.

@@ -3,7 +3,7 @@
 use super::exit::Failure;
 use super::learn::room;
 use super::render::{NONE, Page, counted, digits, output};
-use super::write::{self, Target};
+use super::write::GrowingFile;
 use super::{clock, files, plan_args};
 use clap::{ArgGroup, Subcommand};
 use jiff::civil::Date;
@@ -12,6 +12,7 @@ use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::log::{COLUMNS, Log};
+use pointage::rows::CellFormat;
 use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature};
 use pointage_api::Model;
 use serde::Serialize;
@@ -187,15 +188,34 @@ impl Add {
             let why = "nothing was added; --started and --ended are the same time: give the length, such as --after 24h";
             return Err(Failure::Input(why.into()));
         }
+        // A row that no log would take makes none.
+        if !self.log.exists() {
+            self.added_to(String::new(), model)?;
+        }
+        let mut log = GrowingFile::open(&self.log)?;
+        let (more, mut answer) = self.added_to(log.text(files::RECORD_BYTES)?, model)?;
+        log.add(&more)?;
+        answer.warnings.extend(log.unlocked.as_ref().map(|why| {
+            format!("this file system has no locks ({why}): add one row after the other")
+        }));
+        Ok(output(json, &answer, |a| {
+            let mut page = Page::default();
+            page.say(format!("{}, line {}: {}", a.log, a.line, a.row));
+            page.cautions(&a.warnings, NONE);
+            page.finish()
+        })?)
+    }
+
+    /// What goes to the end of a log of this text, and the answer.
+    fn added_to(&self, log: String, model: &Model) -> Result<(String, Added), Failure> {
         let name = self.log.display().to_string();
-        // Or a row that is added meanwhile would be lost.
-        let _alone = write::alone(&self.log);
-        let is_new = std::fs::metadata(&self.log)
-            .map_or(!self.log.is_symlink(), |m| m.is_file() && m.len() == 0);
-        let mut text = match is_new {
-            true => COLUMNS.join(",") + "\n",
-            false => files::read(&self.log, files::RECORD_BYTES)?,
+        let is_new = log.is_empty();
+        let mut text = if is_new {
+            COLUMNS.join(",") + "\n"
+        } else {
+            log
         };
+        let held = if is_new { 0 } else { text.len() };
         let before = read(&self.log, &text, model)?.observations.len();
         let newline = if text.contains("\r\n") { "\r\n" } else { "\n" };
         if !text.ends_with('\n') {
@@ -213,7 +233,6 @@ impl Add {
         let Some(added) = added.filter(|_| after.observations.len() == before + 1) else {
             return refuse("the row does not fit the log, see pointage log check".into());
         };
-        write::all(&[(&Target::new(&self.log, true)?, text)])?;
         let answer = Added {
             log: name,
             line,
@@ -221,12 +240,7 @@ impl Add {
             row,
             warnings: after.refused.iter().map(ToString::to_string).collect(),
         };
-        Ok(output(json, &answer, |a| {
-            let mut page = Page::default();
-            page.say(format!("{}, line {line}: {}", a.log, a.row));
-            page.cautions(&a.warnings, NONE);
-            page.finish()
-        })?)
+        Ok((text.split_off(held), answer))
     }
 
     fn hours(&self) -> f64 {
@@ -239,8 +253,12 @@ impl Add {
     /// The row under the header of the log, in its units.
     fn row(&self, log: &str) -> Result<String, Error> {
         let malformed = |e: csv::Error| Error::malformed(e.to_string());
+        let format = CellFormat::of(log)?;
         let mut reader = csv::ReaderBuilder::new();
-        reader.trim(csv::Trim::All).comment(Some(b'#'));
+        reader
+            .trim(csv::Trim::All)
+            .comment(Some(b'#'))
+            .delimiter(format.separator());
         let mut reader = reader.from_reader(log.as_bytes());
         let header = reader.headers().map_err(malformed)?;
         let flour_g = self.flour_mass.as_grams();
@@ -275,7 +293,7 @@ impl Add {
                 _ => None,
             };
             // Eight digits that count, which no scale or clock exceeds.
-            let number = number.map(|v| digits(unit(v), 8));
+            let number = number.map(|v| format.written(&digits(unit(v), 8)));
             // A row is a line.
             number.or(text.map(|text| text.replace(['\n', '\r'], " ")))
         };
@@ -299,7 +317,10 @@ impl Add {
             )));
         }
         let mut row = Vec::new();
-        (csv::Writer::from_writer(&mut row).write_record(cells)).map_err(malformed)?;
+        let mut writer = csv::WriterBuilder::new();
+        let mut writer = writer.delimiter(format.separator()).from_writer(&mut row);
+        writer.write_record(cells).map_err(malformed)?;
+        drop(writer);
         Ok(String::from_utf8_lossy(&row).trim_end().to_owned())
     }
 }

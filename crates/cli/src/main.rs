@@ -30,6 +30,7 @@ mod write;
 
 use clap::{CommandFactory, Parser, Subcommand};
 use exit::Failure;
+use pointage::budget::{USUAL, within};
 use pointage_api::ice::{IceRequest, ice};
 use pointage_api::tables::{TablesRequest, tables};
 use render::answered;
@@ -57,6 +58,9 @@ struct Cli {
     /// Use these fermentation parameters (TOML, e.g. from learn --out)
     #[arg(long, global = true, value_name = "FILE", display_order = 999)]
     params: Option<PathBuf>,
+    /// Give up an answer that takes more steps of work than this (batch has no end)
+    #[arg(long, global = true, value_name = "STEPS", default_value_t = 100 * USUAL, hide_default_value = true, display_order = 1001)]
+    budget: u64,
     #[command(subcommand)]
     command: Command,
 }
@@ -142,10 +146,17 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
         None => failure,
     };
     let answer = match Cli::try_parse_from(&args) {
-        Ok(cli) => run(cli),
+        Ok(cli) => within(cli.budget, || run(cli)),
         Err(error) => {
-            let commands = program.get_subcommands().map(clap::Command::get_name);
-            let commands: Vec<&str> = commands.collect();
+            // Those of `log` where it is `log` that lacks one.
+            let mut named = args.iter().filter_map(|arg| program.find_subcommand(arg));
+            let of = named
+                .find(|command| command.has_subcommands())
+                .unwrap_or(&program);
+            let shown = of
+                .get_subcommands()
+                .filter(|command| !command.is_hide_set());
+            let commands: Vec<&str> = shown.map(clap::Command::get_name).collect();
             exit::of_arguments(&error, &commands.join(", ")).map(|text| (text, None))
         }
     };

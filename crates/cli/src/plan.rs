@@ -3,9 +3,8 @@
 use super::exit::Failure;
 use super::outputs::{Outputs, PlanView, text};
 use super::plan_args::DayFlags;
-use super::progress;
 use super::render::output;
-use pointage::plan::{Detail, Problem, plan};
+use pointage::plan::{Detail, Problem};
 use pointage_api::Model;
 use pointage_api::Sentence;
 use pointage_api::plan::PlanAnswer;
@@ -30,9 +29,6 @@ pub struct Args {
     outputs: Outputs,
 }
 
-/// Days ahead that a plan without a date may have to go: longer than any preferment.
-const MOST_DAYS: i32 = 10;
-
 /// The answer as JSON: whether it is the demo's, and the files that were written.
 #[derive(serde::Serialize)]
 struct Answer<'a> {
@@ -51,21 +47,8 @@ impl Args {
             trace: self.outputs.wants_trace(),
             cores: json || self.explain,
         };
-        // Without a date, the next day for which there is still time to begin.
-        let mut days = 0;
-        let (asked, targets, plan) = loop {
-            let asked = self.plan.read(days)?;
-            let targets = self.outputs.check(&asked.sources)?;
-            let plan = progress::during("planning", || {
-                plan(&asked.bake, &asked.places, asked.anchor, p, detail)
-            })
-            .map_err(|e| e.at(&asked.name))?;
-            let start = plan.stages.first().map_or(0.0, |s| s.start_h);
-            if self.plan.date.is_some() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
-                break (asked, targets, plan);
-            }
-            days += 1;
-        };
+        let targets = self.outputs.check()?;
+        let (asked, plan) = self.plan.planned(p, detail)?;
         let clock = |h| asked.calendar.rfc3339(h);
         let mut answer = pointage_api::plan::plan(&asked.bake, &plan, &clock)?;
         answer.notes.extend(model.note());

@@ -3,13 +3,14 @@
 use super::clock::Calendar;
 use super::exit::Failure;
 use super::room_record::Moment;
-use super::{files, inputs};
+use super::{files, inputs, progress};
 use clap::ArgGroup;
 use jiff::civil::Date;
 use pointage::Error;
 use pointage::ambient::Ambient;
+use pointage::ferment::Parameters;
 use pointage::plan::bake::{Bake, Room};
-use pointage::plan::{Anchor, Environment};
+use pointage::plan::{Anchor, Detail, Environment, Plan, plan};
 use pointage::units::ClockTime;
 use std::path::{Path, PathBuf};
 
@@ -33,7 +34,7 @@ pub struct DayFlags {
     mix_at: Option<ClockTime>,
     /// Day of that hour, such as 2026-11-28; without it the next for which there is time
     #[arg(long, value_name = "DATE", value_parser = date)]
-    pub date: Option<Date>,
+    date: Option<Date>,
     /// Time zone, such as Europe/Vienna; the computer's own without it
     #[arg(long, value_name = "ZONE")]
     zone: Option<String>,
@@ -45,8 +46,6 @@ pub struct DayQuestion {
     pub places: Environment,
     pub anchor: Anchor,
     pub calendar: Calendar,
-    /// The files that were read.
-    pub sources: Vec<PathBuf>,
     /// The file's name, for messages.
     pub name: String,
     pub is_demo: bool,
@@ -58,7 +57,27 @@ pub fn date(text: &str) -> Result<Date, Error> {
     text.trim().parse().map_err(|_| refuse())
 }
 
+/// Days ahead that a plan without a date may have to go: longer than any preferment.
+const MOST_DAYS: i32 = 10;
+
 impl DayFlags {
+    /// Reads the files and plans; without a date, for the next day for which there is still time to begin.
+    pub fn planned(&self, p: &Parameters, detail: Detail) -> Result<(DayQuestion, Plan), Failure> {
+        let mut days = 0;
+        loop {
+            let asked = self.read(days)?;
+            let planned = progress::during("planning", || {
+                plan(&asked.bake, &asked.places, asked.anchor, p, detail)
+            });
+            let planned = planned.map_err(|e| e.at(&asked.name))?;
+            let start = planned.stages.first().map_or(0.0, |s| s.start_h);
+            if self.date.is_some() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
+                return Ok((asked, planned));
+            }
+            days += 1;
+        }
+    }
+
     /// Reads the files and ties the hour to the calendar; so many days later, where the day is not given.
     pub fn read(&self, days: i32) -> Result<DayQuestion, Failure> {
         let is_demo = self.file.is_none();
@@ -104,15 +123,12 @@ impl DayFlags {
             }
         });
         let places = places.map_err(|e| e.at(&name))?;
-        let sources = records.iter().map(|(_, path, ..)| path);
-        let sources = self.file.iter().chain(sources).cloned().collect();
         let anchor = anchor(calendar.hour);
         Ok(DayQuestion {
             bake,
             places,
             anchor,
             calendar,
-            sources,
             name,
             is_demo,
         })

@@ -9,6 +9,12 @@ use std::fmt::Display;
 /// Columns of a line.
 const WIDTH: usize = 80;
 
+/// True for a character that steers a terminal: a control, or a mark that turns the direction of what follows.
+pub fn steers(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
 /// The answer as JSON, or else in words.
 pub fn output<T: Serialize>(
     json: bool,
@@ -52,8 +58,10 @@ impl Page {
 
     /// Adds a line as it is.
     pub fn line(&mut self, line: impl AsRef<str>) {
-        self.0.push_str(line.as_ref().trim_end());
-        self.0.push('\n');
+        for part in line.as_ref().trim_end().split('\n') {
+            self.0.push_str(&part.replace(steers, " "));
+            self.0.push('\n');
+        }
     }
 
     /// Adds an empty line.

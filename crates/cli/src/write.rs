@@ -2,11 +2,13 @@
 //!
 //! All targets are looked at before the work begins; then all texts are written to temporary files
 //! beside them, and only when every one is safe on the disk do they take their names. So a file appears
-//! whole or not at all, and what was there before stays whole until then.
+//! whole or not at all, and what was there before stays whole until then. Only a log grows where it stands.
 
 use super::exit::Failure;
-use std::fs::{self, File, Metadata};
-use std::io::{self, BufWriter, ErrorKind, Write};
+use super::files;
+use same_file::Handle;
+use std::fs::{self, File, Metadata, OpenOptions, TryLockError};
+use std::io::{self, BufWriter, ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 use tempfile::{Builder, NamedTempFile};
 
@@ -114,29 +116,49 @@ impl Target {
         self.name_it(self.staged(write)?)
     }
 
-    /// What is written, safe on the disk but without its name.
+    /// What is written, safe on the disk but without its name. Nothing is written over what was read.
     fn staged(
         &self,
         write: impl FnOnce(BufWriter<&File>) -> Result<(), Failure>,
     ) -> Result<NamedTempFile, Failure> {
+        let is_input =
+            |file: &Handle| files::is_read(file) || Handle::stdin().is_ok_and(|i| i == *file);
+        if Handle::from_path(&self.path).is_ok_and(|file| is_input(&file)) {
+            return Err(self.in_use());
+        }
         let file = self.beside().map_err(|e| self.fault(&e))?;
         write(BufWriter::new(file.as_file()))?;
         file.as_file().sync_all().map_err(|e| self.fault(&e))?;
         Ok(file)
     }
 
-    /// A file beside the target. Dropping it takes it away again.
+    /// A locked file beside the target. Dropping it takes it away again.
     fn beside(&self) -> io::Result<NamedTempFile> {
+        sweep(&self.folder);
         let mut builder = Builder::new();
-        builder.prefix(".pointage.");
+        builder.prefix(PART.0).suffix(PART.1).rand_bytes(PART.2);
         // As open as any new file: the mask of the user takes away what is not wanted.
         #[cfg(unix)]
         builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-        let file = builder.tempfile_in(&self.folder)?;
+        let file = loop {
+            let file = builder.tempfile_in(&self.folder)?;
+            // Another run may have swept it away before it was locked.
+            let is_swept = matches!(file.as_file().try_lock(), Err(TryLockError::WouldBlock));
+            if !is_swept && file.path().exists() {
+                break file;
+            }
+        };
         if let Some(old) = &self.old {
             file.as_file().set_permissions(old.permissions())?;
         }
         Ok(file)
+    }
+
+    fn in_use(&self) -> Failure {
+        let name = &self.name;
+        Failure::Input(format!(
+            "{name}: this file is already in use here; name another"
+        ))
     }
 
     /// Gives a file that is safe on the disk its name.
@@ -160,12 +182,86 @@ fn exists(name: &str) -> Failure {
     ))
 }
 
-/// Waits until no other run of this program changes a file of this folder, and keeps others waiting until
-/// it is dropped: for a file that is read and then replaced. Where the system locks no folders, nobody waits.
-pub fn alone(path: &Path) -> Option<File> {
-    let lock = File::open(folder_of(path)).ok()?;
-    lock.lock().ok()?;
-    Some(lock)
+/// How the name of an unfinished file begins and ends, and how many letters stand between.
+const PART: (&str, &str, usize) = (".pointage-", ".part", 12);
+
+/// Takes away the unfinished files of runs that were killed: those of living ones are locked.
+fn sweep(folder: &Path) {
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = entry.file_name();
+        let name = name.to_str().and_then(|name| name.strip_prefix(PART.0));
+        let letters = name.and_then(|name| name.strip_suffix(PART.1));
+        let is_part = letters.is_some_and(|letters| letters.len() == PART.2);
+        let file = OpenOptions::new().write(true).open(entry.path());
+        if is_part
+            && let Ok(file) = file
+            && file.try_lock().is_ok()
+        {
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// A file to whose end text is added: its byte-order mark, line ends, owner, mode and links stay as they are. Until it
+/// is dropped no other run of this program adds to it, by whatever name that run knows it.
+pub struct GrowingFile {
+    target: Target,
+    file: File,
+    /// Why nobody waits, on a file system that has no locks.
+    pub unlocked: Option<io::Error>,
+}
+
+impl GrowingFile {
+    /// Waits until it may be changed; makes it where there is none.
+    pub fn open(path: &Path) -> Result<Self, Failure> {
+        let target = Target::new(path, true)?;
+        let mut options = OpenOptions::new();
+        options.read(true).append(true).create(true);
+        loop {
+            let open = || -> io::Result<_> {
+                let file = options.open(&target.path)?;
+                let unlocked = file.lock().err();
+                Ok((Handle::from_file(file.try_clone()?)?, file, unlocked))
+            };
+            let (handle, file, unlocked) = open().map_err(|e| target.fault(&e))?;
+            // Another file may have taken its name while this run waited.
+            if Handle::from_path(&target.path).is_ok_and(|named| named == handle) {
+                return Ok(Self {
+                    target,
+                    file,
+                    unlocked,
+                });
+            }
+        }
+    }
+
+    /// What stands in it; nothing in a new one.
+    pub fn text(&self, most: u64) -> Result<String, Failure> {
+        let fault = |e: io::Error| self.target.fault(&e);
+        let mut bytes = Vec::new();
+        (&self.file)
+            .take(most + 1)
+            .read_to_end(&mut bytes)
+            .map_err(fault)?;
+        match bytes[..] {
+            [] => Ok(String::new()),
+            [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Err(Failure::Input(format!(
+                "{}: nothing was added; it is UTF-16: save it as UTF-8 first",
+                self.target.name
+            ))),
+            _ => files::text(&bytes[..], Path::new(&self.target.name), most),
+        }
+    }
+
+    /// Adds text, safe on the disk. Where that fails, the file is as long as before.
+    pub fn add(&mut self, text: &str) -> Result<(), Failure> {
+        let before = self.file.metadata().map(|about| about.len());
+        let added = self.file.write_all(text.as_bytes());
+        added.and_then(|()| self.file.sync_all()).map_err(|e| {
+            let _ = before.and_then(|length| self.file.set_len(length));
+            self.target.fault(&e)
+        })
+    }
 }
 
 fn folder_of(path: &Path) -> &Path {
@@ -173,20 +269,14 @@ fn folder_of(path: &Path) -> &Path {
     parent.unwrap_or(Path::new("."))
 }
 
-/// Refuses to write two of several outputs to one file, or to write what is read.
-pub fn apart<'a>(
-    targets: impl IntoIterator<Item = &'a Option<Target>>,
-    read: &[PathBuf],
-) -> Result<(), Failure> {
-    let mut used: Vec<PathBuf> = read.iter().flat_map(fs::canonicalize).collect();
+/// Refuses to write two of several outputs to one file.
+pub fn apart<'a>(targets: impl IntoIterator<Item = &'a Option<Target>>) -> Result<(), Failure> {
+    let mut used: Vec<&Path> = Vec::new();
     for target in targets.into_iter().flatten() {
-        if used.contains(&target.path) {
-            return Err(Failure::Input(format!(
-                "{}: this file is already in use here; name another",
-                target.name
-            )));
+        if used.contains(&target.path.as_path()) {
+            return Err(target.in_use());
         }
-        used.push(target.path.clone());
+        used.push(&target.path);
     }
     Ok(())
 }
@@ -250,7 +340,37 @@ mod tests {
         let detour = folder.path().join(".").join("bake.toml");
         let (a, b) = (Target::new(&path, true), Target::new(&detour, true));
         let targets = [Some(a.unwrap()), Some(b.unwrap())];
-        assert!(apart(&targets, &[]).is_err() && apart(&targets[1..], &[path]).is_err());
-        assert!(apart(&targets[1..], &[]).is_ok());
+        assert!(apart(&targets).is_err() && apart(&targets[1..]).is_ok());
+    }
+
+    #[test]
+    fn what_was_read_is_not_written_over_by_any_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let (path, other) = (folder.path().join("in.csv"), folder.path().join("out.csv"));
+        fs::write(&path, "kept").unwrap();
+        files::read(&path, 10).unwrap();
+        fs::hard_link(&path, &other).unwrap();
+        for name in [&path, &other] {
+            let target = Target::new(name, true).unwrap();
+            assert!(all(&[(&target, "ours".into())]).is_err());
+        }
+        assert_eq!(fs::read_to_string(&other).unwrap(), "kept");
+        assert_eq!(names(folder.path()), ["in.csv", "out.csv"]);
+    }
+
+    /// What a killed run leaves goes with the next one; what a living run writes, or somebody else, stays.
+    #[test]
+    fn unfinished_files_are_swept() {
+        let folder = tempfile::tempdir().unwrap();
+        let part = |letter: &str| format!(".pointage-{}.part", letter.repeat(12));
+        for name in [part("a"), part("b"), ".pointage-b.part".into()] {
+            fs::write(folder.path().join(name), "").unwrap();
+        }
+        let living = File::open(folder.path().join(part("b"))).unwrap();
+        living.lock().unwrap();
+        let target = Target::new(&folder.path().join("x"), false).unwrap();
+        all(&[(&target, "x".into())]).unwrap();
+        let left = [".pointage-b.part".to_owned(), part("b"), "x".to_owned()];
+        assert_eq!(names(folder.path()), left);
     }
 }

@@ -3,6 +3,7 @@
 use super::growth::Growth;
 use super::{Fermentation, State, sugar_left};
 use crate::ambient::{DECAY_TAU, Piece};
+use crate::budget;
 use crate::error::{Error, Result};
 use crate::numeric::{self, Integral, POINTS};
 
@@ -136,6 +137,7 @@ impl<'f> Panel<'f> {
     }
 
     fn solve_level(&mut self) -> Result<()> {
+        budget::spend(1)?;
         let f = self.ferment;
         let (gas, growth) = f.kinetics.rates_at(self.piece.base)?;
         self.inside = Inside::Level { gas, growth };
@@ -220,6 +222,7 @@ impl<'f> Panel<'f> {
         let mut excess = hours.map(|hour| guess(self, hour));
         let mut settled = f.own_heat.is_none();
         for _ in 0..=60 {
+            budget::spend(1)?;
             let (mut gas, mut growth) = ([0.0; POINTS], [0.0; POINTS]);
             for i in 0..POINTS {
                 (gas[i], growth[i]) = f.kinetics.rates_at(base[i] + excess[i])?;

@@ -9,18 +9,26 @@ use serde::{Deserialize, Deserializer, Serialize};
 ///
 /// It can be saved and restored; what is restored is checked.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "FermentationState"))]
 #[serde(deny_unknown_fields)]
 pub struct State {
+    /// Hours since the start.
     #[serde(deserialize_with = "amount")]
     pub(crate) hours: f64,
+    /// Temperature of the dough.
     #[serde(deserialize_with = "celsius")]
     pub(crate) temperature_c: f64,
+    /// Living yeast, as fresh, g.
     #[serde(deserialize_with = "amount")]
     pub(crate) yeast: f64,
+    /// CO2 made, mL.
     #[serde(deserialize_with = "amount")]
     pub(crate) gas: f64,
+    /// CO2 still in the dough, mL.
     #[serde(deserialize_with = "amount")]
     pub(crate) held: f64,
+    /// Hours at 27 °C that would have had the same effect on the lag.
     #[serde(deserialize_with = "amount")]
     pub(crate) lag_hours: f64,
     /// Yeast that already grows; the rest waits for the end of the lag.

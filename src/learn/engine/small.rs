@@ -2,6 +2,8 @@
 //! made by the thousand. Levenberg-Marquardt on the normal equations, which decide only how fast it arrives;
 //! where it arrives the gradient says.
 
+use super::ROWS_A_STEP;
+use crate::budget;
 use nalgebra::{SMatrix, SVector};
 
 /// Steps allowed on the way down, and for the last digits.
@@ -32,6 +34,10 @@ pub(crate) fn settle<const N: usize>(
             gradient: SVector::zeros(),
             rss: 0.0,
         };
+        if budget::spend(1 + rows / ROWS_A_STEP).is_err() {
+            normal.rss = f64::NAN;
+            return normal;
+        }
         for i in 0..rows {
             let (r, slopes) = row(i, &at.data.0[0]);
             let slopes = SVector::from(slopes);

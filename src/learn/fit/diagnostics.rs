@@ -3,6 +3,7 @@
 use super::{FittedRow, LEARNED, Learned, LearnedParameter, USUAL_SCATTER, on_log_scale};
 use crate::ferment::{Kind, LEARNABLE, LEARNT_NAMES, Uncertain};
 use crate::learn::log::{LoggedDough, Observation, Seen};
+use std::collections::BTreeMap;
 
 /// What a log cannot tell, or what is odd about it. A `parameter` has its name in a parameter file.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -223,15 +224,19 @@ impl Learned {
                 longer_per_5_c: longer(5.0 * slope),
             });
         }
-        let mut days: Vec<&str> = rows.iter().map(|(_, o)| o.date.as_str()).collect();
-        days.sort_unstable();
-        days.dedup();
-        for day in days.iter().filter(|day| days.len() > 1 && !day.is_empty()) {
-            let of_day = rows.iter().filter(|(_, o)| o.date == **day);
-            let (count, sum) = of_day.fold((0.0, 0.0), |(n, sum), (off, _)| (n + 1.0, sum + off));
+        let mut days: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
+        for (off, o) in &rows {
+            let (count, sum) = days.entry(&o.date).or_default();
+            (*count, *sum) = (*count + 1.0, *sum + off);
+        }
+        let several = days.len() > 1;
+        for (day, (count, sum)) in days
+            .into_iter()
+            .filter(|(day, _)| several && !day.is_empty())
+        {
             if count > 1.0 && f64::abs(sum) > FOLLOWS * f64::sqrt(count) {
                 found.push(Diagnostic::OddDay {
-                    date: (*day).to_owned(),
+                    date: day.to_owned(),
                     longer: longer(sum / count),
                 });
             }
@@ -308,17 +313,22 @@ fn coverage(rows: &[Observation]) -> Vec<Diagnostic> {
 fn contradictions(rows: &[Observation]) -> Vec<Diagnostic> {
     // The difference of two times scatters by sqrt(2) times the scatter of one.
     let far = ODD * 2f64.sqrt() * USUAL_SCATTER;
-    let near = |x: f64, y: f64, by: f64| (x - y).abs() <= by;
-    let same = |a: &Observation, b: &Observation| {
-        let ((x, y), (p, q)) = (
-            (&a.bake, &b.bake),
-            (&a.bake.composition, &b.bake.composition),
-        );
-        x.kind == y.kind
-            && near(x.fresh_percent.ln(), y.fresh_percent.ln(), 0.05)
-            && near(p.hydration_percent, q.hydration_percent, 3.0)
-            && near(p.salt_percent, q.salt_percent, 0.3)
-            && near(x.place.about_c(a.hours), y.place.about_c(b.hours), 0.5)
+    // What two doughs have alike that are the same, and by how much it may differ; all pairs are looked at.
+    const NEAR: [f64; 4] = [0.05, 0.5, 3.0, 0.3];
+    let traits = rows.iter().map(|o| {
+        let (bake, made) = (&o.bake, &o.bake.composition);
+        let about_c = bake.place.about_c(o.hours);
+        [
+            bake.fresh_percent.ln(),
+            about_c,
+            made.hydration_percent,
+            made.salt_percent,
+        ]
+    });
+    let traits: Vec<[f64; 4]> = traits.collect();
+    let same = |i: usize, k: usize| {
+        let near = |j: usize| (traits[i][j] - traits[k][j]).abs() <= NEAR[j];
+        (0..4).all(near) && rows[i].bake.kind == rows[k].bake.kind
     };
     let clash = |a: &Observation, b: &Observation| {
         let longer = (a.hours / b.hours).ln();
@@ -329,16 +339,12 @@ fn contradictions(rows: &[Observation]) -> Vec<Diagnostic> {
             _ => false,
         }
     };
-    let mut found = Vec::new();
-    for (k, a) in rows.iter().enumerate() {
-        for b in rows[k + 1..].iter().filter(|b| clash(a, b) && same(a, b)) {
-            found.push(Diagnostic::Contradiction {
-                lines: [a.line, b.line],
-                kind: a.bake.kind,
-                hours: [a.hours, b.hours],
-            });
-        }
-    }
-    found.truncate(3);
-    found
+    let pairs = (0..rows.len()).flat_map(|i| (i + 1..rows.len()).map(move |k| (i, k)));
+    let clashing = pairs.filter(|&(i, k)| same(i, k) && clash(&rows[i], &rows[k]));
+    let found = clashing.take(3).map(|(i, k)| Diagnostic::Contradiction {
+        lines: [rows[i].line, rows[k].line],
+        kind: rows[i].bake.kind,
+        hours: [rows[i].hours, rows[k].hours],
+    });
+    found.collect()
 }

@@ -1,5 +1,6 @@
 //! The log time of every row, and its slopes, as a function of the parameters in prior deviations.
 
+use crate::budget;
 use crate::error::{Error, Result};
 use crate::ferment::{Isothermal, Kind, LEARNABLE, LEARNT, Parameters, Uncertain};
 use crate::learn::log::LoggedDough;
@@ -87,6 +88,7 @@ impl<'o> LogModel<'o> {
 
     /// The predicted log time of every row; `None` where a row has none.
     pub fn log_hours(&self, z: &Vector) -> Option<Vec<f64>> {
+        budget::spend(1 + self.rows.len() / 2).ok()?;
         let p = self.parameters(z)?;
         self.rows.iter().map(|row| row.log_hours(&p)).collect()
     }

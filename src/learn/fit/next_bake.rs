@@ -2,6 +2,7 @@
 
 use super::Learned;
 use super::log_model::Vector;
+use crate::budget;
 use crate::error::Result;
 use crate::ferment::{Composition, Kind};
 use crate::learn::log::{LoggedDough, LoggedPlace};
@@ -81,6 +82,7 @@ impl Learned {
                         fresh_percent,
                         place: LoggedPlace::Held(temperature),
                     };
+                    budget::spend(1)?;
                     match bake.ready(&self.parameters) {
                         Ok(hours) if (shortest..=offers.longest_h).contains(&hours) => {
                             bakes.push((bake, temperature, hours));
@@ -100,6 +102,7 @@ impl Learned {
         let now = mean(&|g| g.dot(&(covariance * g)).max(0.0));
         let mut best: Option<(f64, NextBake)> = None;
         for ((bake, temperature, expected_h), g) in &designs {
+            budget::spend(1 + designs.len() / 32)?;
             let c_g = covariance * g;
             let noise = self.scatter * self.scatter + g.dot(&c_g);
             let saved = mean(&|h| c_g.dot(h).powi(2) / noise);

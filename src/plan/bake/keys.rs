@@ -302,7 +302,7 @@ section! {
         /// Rest of flour and water before the mix.
         autolyse_min as pub autolyse: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
         /// Length of the mix.
-        mix_min as pub mix: Duration ["min" 0.0..=1440.0] = Table("bake-file", "mix_min"), "12";
+        mix_min as pub mix: Duration ["min" 0.0..=60.0] = Table("bake-file", "mix_min"), "12";
         /// Temperature of the bassinage.
         bassinage_c as pub bassinage: Option<Temperature> ["°C" 0.0..=60.0] = Means("as cold as the tap"), "6";
         /// How warm it is where the bulk stands.

@@ -263,7 +263,7 @@ fn check_retarder(text: &str, p: &Parameters) -> usize {
     let bake = Bake::from_toml(text).unwrap();
     let places = places(&bake);
     let anchor = Anchor::MixAt(6.0);
-    let Ok((rooms, found)) = crate::plan::search::timeline(&bake, &places, anchor, p) else {
+    let Ok((rooms, found)) = crate::plan::search::timeline(&bake, &places, anchor, p, true) else {
         return 0;
     };
     let line = DoughProcess::new(&bake, p, &rooms).unwrap();
@@ -289,7 +289,7 @@ fn check_retarder(text: &str, p: &Parameters) -> usize {
         ways.retain(|way| *way != HoldLaterLoads::Retarder);
         let line = DoughProcess::new(&without, p, &rooms).unwrap();
         let first = found.loads[0].clone();
-        let loads = all(&line, &found.bulk, first).unwrap();
+        let loads = all(&line, &found.bulk, first, true).unwrap();
         assert!(!fits(&line, &loads), "{text}");
     }
     chilled

@@ -6,6 +6,8 @@ mod columns;
 #[cfg(feature = "learn")]
 mod corpus;
 mod embed;
+#[cfg(feature = "learn")]
+mod envelope;
 mod fuzz;
 mod guide;
 mod pour;

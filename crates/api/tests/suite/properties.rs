@@ -208,6 +208,7 @@ fn typed<R: Serialize + DeserializeOwned + PartialEq + std::fmt::Debug, A: Seria
             let line = pointage_api::to_line(&a).unwrap();
             let mut own: Value = serde_json::from_str(&line).unwrap();
             own["version"] = json!(1);
+            own["made_by"] = expected["made_by"].clone();
             prop_assert_eq!(own, expected);
         }
         Err(e) => prop_assert_eq!(&expected["error"]["message"], &json!(e.to_string())),

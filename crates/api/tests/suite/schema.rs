@@ -228,7 +228,11 @@ fn a_whole_number_may_have_a_point() {
                 .filter(|r| r["command"] == command)
                 .find(|r| !pointage_api::call(&r.to_string()).contains("\"error\""))
                 .unwrap();
-            let number = if key == "version" { 1 } else { 24 };
+            let number = match key.as_str() {
+                "version" => 1,
+                "budget" => 1_000_000,
+                _ => 24,
+            };
             whole[key] = number.into();
             let mut point = whole.clone();
             point[key] = f64::from(number).into();

@@ -267,8 +267,22 @@ fn every_assumption_is_said_with_its_numbers() {
     use pointage::table::Standing;
     use pointage_api::Assumption as A;
     let name = || "yeast".to_owned();
-    let examples: [(A, &[&str]); 31] = [
+    let examples: [(A, &[&str]); 33] = [
         (A::ClockChanges { minutes: -60 }, &["back by 60 min"]),
+        (
+            A::NoSuchDay {
+                asked: "2011-12-30".into(),
+                taken: "2011-12-31".into(),
+            },
+            &["no 2011-12-30", "2011-12-31 is taken"],
+        ),
+        (
+            A::RepeatedHour {
+                asked_h: 2.5,
+                utc_offset: "+02:00".into(),
+            },
+            &["02:30 comes twice", "+02:00"],
+        ),
         (
             A::NoSuchHour {
                 asked_h: 2.5,

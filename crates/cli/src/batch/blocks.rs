@@ -3,6 +3,7 @@
 use super::super::exit::Failure;
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 use pointage::Error;
+use pointage::rows::CellFormat;
 use std::io::{BufRead, Read};
 
 /// Bytes read at a time: large enough that a block outweighs its handling, small enough that all cores'
@@ -25,9 +26,14 @@ pub struct Block {
 }
 
 impl Block {
+    /// How the table is written, of which this is the beginning.
+    pub fn format(&self) -> Result<CellFormat, Error> {
+        CellFormat::of(&String::from_utf8_lossy(&self.bytes))
+    }
+
     /// Takes off its first row, the header.
-    pub fn take_header(&mut self) -> Option<Vec<String>> {
-        let mut rows = self.rows();
+    pub fn take_header(&mut self, separator: u8) -> Option<Vec<String>> {
+        let mut rows = self.rows(separator);
         let name = |cell: &[u8]| String::from_utf8_lossy(cell.trim_ascii()).into_owned();
         let header =
             (rows.advance()).then(|| (0..rows.width).map(|i| name(rows.cell(i))).collect());
@@ -37,17 +43,21 @@ impl Block {
         header
     }
 
-    pub fn rows(&self) -> BlockRows<'_> {
+    pub fn rows(&self, separator: u8) -> BlockRows<'_> {
         BlockRows {
             rest: &self.bytes,
             next_line: self.lines_before + 1,
-            core: ReaderBuilder::new().comment(Some(b'#')).build(),
+            core: ReaderBuilder::new()
+                .delimiter(separator)
+                .comment(Some(b'#'))
+                .build(),
             text: Vec::new(),
             ends: Vec::new(),
             width: 0,
             line: 0,
             is_open: false,
             is_ascii: true,
+            has_commas: false,
         }
     }
 }
@@ -67,6 +77,8 @@ pub struct BlockRows<'a> {
     pub is_open: bool,
     /// The row is plain ASCII, and so certainly text.
     pub is_ascii: bool,
+    /// A cell of the row has a comma.
+    pub has_commas: bool,
 }
 
 impl BlockRows<'_> {
@@ -92,6 +104,7 @@ impl BlockRows<'_> {
             }
             self.width = cells;
             self.is_ascii = self.text[..written].is_ascii();
+            self.has_commas = self.text[..written].contains(&b',');
             if cells > 0 {
                 return true;
             }
@@ -181,7 +194,7 @@ mod tests {
             bytes: b"a,1\r\n# x\r\n\r\n\n#\nb,\"2\nc, \"\"\"d\"\n".to_vec(),
             ..Block::default()
         };
-        let mut rows = block.rows();
+        let mut rows = block.rows(b',');
         let mut places = Vec::new();
         while rows.advance() {
             places.push((

@@ -1,11 +1,12 @@
 //! BlockRows to questions, answers to rows.
 
-use super::super::render::counted;
 use super::blocks::{Block, BlockRows};
 use pointage::Error;
+use pointage::rows::CellFormat;
 use pointage_api::columns::{COMMANDS, Columns, RowError, TableRow};
 use pointage_api::request::Input;
 use pointage_api::{Model, append_number, refuse};
+use std::borrow::Cow;
 use std::iter::repeat_n;
 
 impl TableRow for BlockRows<'_> {
@@ -16,12 +17,23 @@ impl TableRow for BlockRows<'_> {
     }
 }
 
+/// The cells of a row with numbers as every table reads them.
+struct PlainRow(Vec<String>);
+
+impl TableRow for PlainRow {
+    fn cell(&self, column: usize) -> Option<Input<'_>> {
+        let cell = self.0.get(column).filter(|cell| !cell.is_empty());
+        cell.map(|cell| Input::Text(cell))
+    }
+}
+
 /// A command that rows may ask, and the places of its numbers in the row of the answer.
 struct CommandColumns<'n>(Columns<'n>, Vec<usize>);
 
 /// The header, and what goes for every row.
 pub struct BatchSheet<'n> {
     header: Vec<String>,
+    format: CellFormat,
     /// The commands that rows may ask; one for all rows without a column that tells it.
     commands: Vec<CommandColumns<'n>>,
     command_column: Option<usize>,
@@ -36,6 +48,7 @@ impl<'n> BatchSheet<'n> {
     /// Understands the header, or says what is wrong with it.
     pub fn new(
         header: Vec<String>,
+        format: CellFormat,
         command: Option<&str>,
         model: &'n Model,
         (json, strict): (bool, bool),
@@ -65,6 +78,7 @@ impl<'n> BatchSheet<'n> {
             commands: Vec::new(),
             numbers: Vec::new(),
             header,
+            format,
             json,
             strict,
         };
@@ -116,7 +130,7 @@ impl<'n> BatchSheet<'n> {
     pub fn answer(&self, block: &mut Block) {
         let (mut answers, mut faults, mut count) = (std::mem::take(&mut block.answers), vec![], 0);
         answers.clear();
-        let mut rows = block.rows();
+        let mut rows = block.rows(self.format.separator());
         let mut cells = vec![None; self.numbers.len()];
         while rows.advance() {
             count += 1;
@@ -149,10 +163,10 @@ impl<'n> BatchSheet<'n> {
             return Err((Some(i), Error::malformed(why)));
         }
         if row.width != self.header.len() {
-            let have = counted(row.width, "cell", "cells");
-            let need = self.header.len();
-            let why = format!("{have} where the header has {need}; add or remove commas");
-            return Err((None, Error::malformed(why)));
+            return Err((
+                None,
+                Error::cells(row.width as u64, self.header.len() as u64),
+            ));
         }
         let name = self.command_column.map(|i| row.trimmed(i));
         let asked = |asked: &&CommandColumns<'_>| name.is_none_or(|name| asked.0.command == name);
@@ -162,7 +176,17 @@ impl<'n> BatchSheet<'n> {
         };
         cells.fill(None);
         let mut give = |number: usize, value| cells[places[number]] = value;
-        if let Some(line) = command.answer(row, &mut give)? {
+        let plain = |i| {
+            let plain = self.format.plain(row.trimmed(i)).map(Cow::into_owned);
+            plain.map_err(|e| (Some(i), e))
+        };
+        let answer = if self.format.separator() == b',' && !row.has_commas {
+            command.answer(row, &mut give)
+        } else {
+            let cells = (0..row.width).map(plain).collect::<Result<_, _>>()?;
+            command.answer(&PlainRow(cells), &mut give)
+        };
+        if let Some(line) = answer? {
             out.extend_from_slice(line.as_bytes());
         } else {
             self.begin(row, out);

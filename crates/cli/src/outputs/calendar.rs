@@ -8,6 +8,7 @@
 use super::PlanView;
 use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property, Trigger};
 use jiff::tz::TimeZone;
+use pointage::table::{FNV_START, fnv1a};
 use pointage_api::Sentence;
 use pointage_api::steps::Step;
 use std::time::Duration;
@@ -30,7 +31,11 @@ pub fn calendar(view: PlanView<'_>, before: Duration) -> String {
     let first_in = view.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let day = view.calendar.at(first_in).date();
     for step in steps {
-        let uid = format!("{day}-{:016x}-{}@pointage", fnv1a(&name), step.key);
+        let uid = format!(
+            "{day}-{:016x}-{}@pointage",
+            fnv1a(FNV_START, &name),
+            step.key
+        );
         calendar.push(event(view, step, &name, &uid, &stamp, before));
     }
     folded(&calendar.to_string())
@@ -101,13 +106,6 @@ fn utc(view: PlanView<'_>, hour: f64) -> String {
         .to_string()
 }
 
-/// A short name for a text: FNV-1a, 64 bits.
-fn fnv1a(text: &str) -> u64 {
-    text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -137,7 +135,7 @@ mod tests {
             ("a", 0xaf63_dc4c_8601_ec8c),
             ("foobar", 0x8594_4171_f739_67e8),
         ] {
-            assert_eq!(fnv1a(text), hash, "{text}");
+            assert_eq!(fnv1a(FNV_START, text), hash, "{text}");
         }
     }
 }

@@ -67,15 +67,15 @@ impl Outputs {
         self.chart.is_some()
     }
 
-    /// Looks at all targets before any work is done. `sources` are the files that the plan is read from.
-    pub fn check(&self, sources: &[PathBuf]) -> Result<[Option<Target>; 3], Failure> {
+    /// Looks at all targets before any work is done.
+    pub fn check(&self) -> Result<[Option<Target>; 3], Failure> {
         let target = |path, form| Target::of_form(path, self.force, form);
         let targets = [
             target(&self.calendar, write::CALENDAR)?,
             target(&self.chart, write::CHART)?,
             target(&self.sheet, write::SHEET)?,
         ];
-        write::apart(&targets, sources)?;
+        write::apart(&targets)?;
         Ok(targets)
     }
 

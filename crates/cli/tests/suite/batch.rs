@@ -1,6 +1,6 @@
 //! `pointage batch`: each row has the numbers of the command that asks the same, in the order of the rows.
 
-use crate::program::{DIRECTORY, file, run as pointage};
+use crate::program::{directory, file, run as pointage};
 use serde_json::Value;
 use std::fs;
 use std::io::Write;
@@ -328,7 +328,7 @@ fn a_header_that_cannot_be_used_is_refused() {
 #[test]
 fn answers_go_to_a_file_whole_or_not_at_all() {
     let rows = file("batch-rows.csv", BAD.as_bytes());
-    let out = format!("{DIRECTORY}/batch-answers.csv");
+    let out = format!("{}/batch-answers.csv", directory().display());
     let _ = fs::remove_file(&out);
     let ask = |more: &str| pointage(&format!("batch {rows} --command ready --out {out} {more}"));
     assert_eq!(ask("--strict").status.code(), Some(2));
@@ -461,4 +461,53 @@ fn where_no_gas_is_made_no_dose_does_it() {
     }
     let short = batch("--command ready", "kind,dose,at\npoolish\n");
     assert!(text(&short.stderr).contains("line 2: 1 cell where the header has 3"));
+}
+
+/// The same questions as a spreadsheet or a logger saves them have the same answers.
+#[test]
+fn tables_are_read_as_people_save_them() {
+    let plain = "id,kind,dose,at\nx,poolish,0.3%,21.5\ny,biga,0.45%,18\n";
+    let semicolons = "id;kind;dose;at\r\nx;poolish;0,3%;21,5\r\ny;biga;0,45%;18\r\n";
+    let wide = |text: &str, bytes: fn(u16) -> [u8; 2]| -> Vec<u8> {
+        format!("\u{feff}{text}")
+            .encode_utf16()
+            .flat_map(bytes)
+            .collect()
+    };
+    let answers = |name: &str, bytes: &[u8]| {
+        let out = pointage(&format!("batch {} --command ready", file(name, bytes)));
+        assert!(
+            out.status.success() && out.stderr.is_empty(),
+            "{name}: {out:?}"
+        );
+        String::from_utf8(out.stdout).unwrap()
+    };
+    let expected = answers("form-plain.csv", plain.as_bytes());
+    assert_eq!(expected.lines().count(), 3);
+    for (name, bytes) in [
+        ("form-semicolons.csv", semicolons.as_bytes().to_vec()),
+        ("form-tabs.csv", semicolons.replace(';', "\t").into_bytes()),
+        (
+            "form-marked.csv",
+            format!("\u{feff}{semicolons}").into_bytes(),
+        ),
+        ("form-little.csv", wide(semicolons, u16::to_le_bytes)),
+        (
+            "form-big.csv",
+            wide(&semicolons.replace(';', "\t"), u16::to_be_bytes),
+        ),
+    ] {
+        assert_eq!(answers(name, &bytes), expected, "{name}");
+    }
+    // Which of two numbers is meant is asked, with the line.
+    let rows = "kind;dose;at;flour_mass_g\npoolish;0,3;21,5;1000\npoolish;0,3;21,5;1.250\n";
+    let out = pointage(&format!(
+        "batch {} --command ready",
+        file("form-asked.csv", rows.as_bytes())
+    ));
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert!(
+        said.contains("line 3, column flour_mass_g: \"1.250\" is 1.250 or 1250"),
+        "{said}"
+    );
 }

@@ -1,10 +1,9 @@
 //! The program itself: its flags, keys, exit codes and lines.
 
-use crate::program::{DIRECTORY, file, json, number, pointage, refusal, text};
+use crate::program::{directory, file, json, number, pointage, refusal, text};
 use serde_json::Value;
 use std::fs;
 use std::io::Read;
-use std::path::PathBuf;
 use std::process::Stdio;
 const COLD_NIGHT: &str = "hours,temperature_c\n0,21\n2,18.5\n5,16\n9,14.5\n12,14\n";
 
@@ -513,7 +512,7 @@ fn files_that_cannot_be_read_are_exit_3() {
 #[test]
 fn files_that_make_no_sense_are_named_with_their_line() {
     let zeros = "zeros";
-    let path = PathBuf::from(DIRECTORY).join(zeros);
+    let path = directory().join(zeros);
     // Sparse: it takes no room on the disk. Where that is certain it is larger than any memory, so that it
     // cannot have been read.
     let length = if cfg!(target_os = "linux") {
@@ -721,6 +720,7 @@ fn a_request_has_the_keys_that_the_flags_have() {
             answer.as_object_mut().unwrap().remove("version"),
             Some(1.into())
         );
+        answer.as_object_mut().unwrap().remove("made_by");
         answer
     };
     let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo");
@@ -762,4 +762,30 @@ fn a_request_has_the_keys_that_the_flags_have() {
         }
         assert_eq!(answered(&request), by_flags, "{flags}");
     }
+}
+
+#[test]
+fn messages_name_what_is_wrong_in_its_own_words() {
+    for (line, words) in [
+        (
+            "ready --kind poolish --q10 abc",
+            "cannot read number from \"abc\"; write a plain number",
+        ),
+        ("log", "say one of add, check"),
+        ("log foo", "known: add, check"),
+        ("learn missing.csv --scatter 0%", "there is no such file"),
+    ] {
+        let code = if line.starts_with("learn") { 3 } else { 2 };
+        let said = refusal(line, code);
+        assert!(
+            said.contains(words) && !said.contains("fit-published"),
+            "{said}"
+        );
+    }
+    let log = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/stall-log.csv");
+    let said = refusal(&format!("learn {log} --scatter 0%"), 2);
+    assert!(
+        said.contains("scatter is 0 %, but must lie between 0.1 and 200 %"),
+        "{said}"
+    );
 }

@@ -1,6 +1,6 @@
 //! The program learning: `--params`, `learn`, `log`, `friction` of a log, `fit-rate`.
 
-use crate::program::{DIRECTORY, file, json, number, pointage, refusal, run, text};
+use crate::program::{directory, file, json, number, pointage, refusal, run, text};
 use serde_json::Value;
 use std::fs;
 use std::path::PathBuf;
@@ -9,7 +9,7 @@ const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/stall-l
 const HEADER: &str = "kind,flour_g,water_g,yeast,yeast_g,temperature_c,hours,seen\n";
 
 fn path(name: &str) -> PathBuf {
-    PathBuf::from(DIRECTORY).join(name)
+    directory().join(name)
 }
 
 fn gone(name: &str) -> &str {
@@ -463,28 +463,34 @@ fn a_log_is_kept_row_by_row() {
     assert!(said.contains("no column for salt"), "{said}");
 }
 
-/// Rows that are added at the same moment are all kept. (Elsewhere folders cannot be locked.)
-#[cfg(unix)]
+/// A log with semicolons gets its new rows so, with decimal commas; a record in °F is one when its header says so.
 #[test]
-fn a_log_takes_rows_from_many_hands() {
-    let log = gone("busy.csv");
-    let adding: Vec<_> = (0..12)
-        .map(|i| {
-            let log = log.to_owned();
-            std::thread::spawn(move || {
-                text(&format!(
-                    "log add {log} --kind poolish --flour-mass 1kg --hydration 100% --yeast fresh \
-                     --dose 0.3% --at 21 --after {}h",
-                    8 + i
-                ))
-            })
-        })
-        .collect();
-    for thread in adding {
-        thread.join().unwrap();
-    }
-    let rows = fs::read_to_string(path(log)).unwrap();
-    assert_eq!(rows.lines().count(), 13, "{rows}");
+fn a_log_is_written_as_it_is_read() {
+    let header = "kind;flour_kg;water_kg;yeast;yeast_g;temperature_c;room_record;hours;seen\n";
+    let log = file(
+        "semicolons.csv",
+        format!("{header}poolish;1,5;1,5;fresh;4,5;21;;12,5;ripe\n").as_bytes(),
+    );
+    text(&format!(
+        "log add {log} --kind poolish --flour-mass 1250g --hydration 100% --yeast fresh --dose 0.3% --at 21 --after 11h30"
+    ));
+    let kept = fs::read_to_string(path(log)).unwrap();
+    assert!(
+        kept.ends_with("\npoolish;1,25;1,25;fresh;3,75;21;;11,5;ripe\n"),
+        "{kept}"
+    );
+    assert_eq!(json(&format!("learn {log}"))["rows"][0]["seen_h"], 12.5);
+    let ready = |rows: &str| {
+        let name = file("fahrenheit-room.csv", rows.as_bytes());
+        format!("ready --kind poolish --dose 0.3% --room-record {name}")
+    };
+    let in_f = json(&ready("hours\ttemperature_f\n0\t68\n20\t68\n"))["ready_h"].clone();
+    assert_eq!(
+        in_f,
+        json(&ready("hours;temperature_c\n0;20,0\n20;20\n"))["ready_h"]
+    );
+    let said = refusal(&ready("hours,temperature_c\n0,50\n20,55\n"), 2);
+    assert!(said.contains("name the column temperature_f"), "{said}");
 }
 
 #[test]

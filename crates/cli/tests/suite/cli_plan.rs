@@ -1,6 +1,6 @@
 //! `plan`, `adjust` and `compare` through the program.
 
-use crate::program::{DIRECTORY, file, json, number, pointage, refusal, run, text};
+use crate::program::{directory, file, json, number, pointage, refusal, refusal_of, run, text};
 use serde_json::Value;
 
 const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
@@ -146,6 +146,61 @@ fn a_night_when_the_clock_changes_keeps_its_hours() {
             .unwrap()
             .ends_with("+01:00")
     );
+}
+
+/// Clocks went back on 2026-10-25 at 03:00 in Vienna, and Samoa left out 2011-12-30 (IANA time zone database).
+#[test]
+fn repeated_and_missing_hours_are_said() {
+    let night = "plan --mix-at 02:30 --date 2026-10-25 --zone Europe/Vienna";
+    let said = text(night);
+    assert!(said.contains("02:30 (+02:00)  Mix the dough"), "{said}");
+    assert!(said.contains("02:30 comes twice on that day"), "{said}");
+    // An hour later the clock shows the same again.
+    let compared =
+        text("compare --mix-at 02:30 --date 2026-10-25 --zone Europe/Vienna --vary room=20..21..1");
+    assert!(!compared.contains("(+01:00)"), "{compared}");
+    let codes = |line: &str| {
+        let answer = json(line);
+        let notes = answer["notes"].as_array().unwrap().iter();
+        notes
+            .map(|note| note["code"].as_str().unwrap().to_owned())
+            .collect::<Vec<_>>()
+    };
+    assert!(codes(night).contains(&"repeated-hour".to_owned()));
+    let samoa = "plan --mix-at 09:00 --date 2011-12-30 --zone Pacific/Apia";
+    assert!(codes(samoa).contains(&"no-such-day".to_owned()));
+    let spring = "plan --mix-at 02:30 --date 2027-03-28 --zone Europe/Vienna";
+    assert!(codes(spring).contains(&"no-such-hour".to_owned()));
+    assert!(
+        !codes("plan --mix-at 02:30 --date 2026-10-26 --zone Europe/Vienna")
+            .contains(&"repeated-hour".to_owned())
+    );
+}
+
+#[test]
+fn an_unknown_zone_is_refused_wherever_it_is_named() {
+    for mut command in [
+        pointage("plan --zone Mars/Olympus"),
+        pointage("plan"),
+        pointage("compare --vary room=20..21"),
+    ] {
+        let said = refusal_of(command.env("TZ", "Mars/Olympus"), 2);
+        assert!(said.contains("unknown time zone"), "{said}");
+    }
+}
+
+/// Without a date, one bake has one day, whichever command is asked.
+#[test]
+fn compare_takes_the_day_of_plan() {
+    for hour in ["00:30", "06:00", "12:00", "18:00", "23:30"] {
+        let plan = json(&format!("plan --first-out {hour}"));
+        let compared = json(&format!("compare --first-out {hour} --vary room=21..21..1"));
+        let day = |time: &Value| time.as_str().unwrap()[..10].to_owned();
+        assert_eq!(
+            day(&plan["loads"][0]["oven_out"]),
+            day(&compared["rows"][0]["first_out"])
+        );
+    }
 }
 
 #[test]
@@ -341,5 +396,5 @@ fn a_warmer_room_wants_colder_water() {
                 < number(&pair[0]["preferment_dose_percent"])
         );
     }
-    assert!(std::path::Path::new(DIRECTORY).exists());
+    assert!(directory().exists());
 }

@@ -1,7 +1,7 @@
 //! Bad files and command lines, `tests/bad/cases.toml`: each is refused with its exit code and its one
 //! line, which says what is wrong, where, and what to do.
 
-use crate::program::{DIRECTORY, refusal_of};
+use crate::program::{directory, refusal_of};
 use serde::Deserialize;
 use std::collections::BTreeSet;
 use std::fs;
@@ -29,7 +29,7 @@ struct Case {
 /// A copy of `tests/bad`, so that large files need not lie in the repository.
 fn workplace() -> PathBuf {
     let from = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../..")).join("tests/bad");
-    let to = Path::new(DIRECTORY).join("bad");
+    let to = directory().join("bad");
     fs::create_dir_all(&to).unwrap();
     for entry in fs::read_dir(from).unwrap() {
         let entry = entry.unwrap();

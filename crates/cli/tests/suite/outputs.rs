@@ -1,9 +1,9 @@
 //! What `plan` writes: calendar, chart and sheet, whole or not at all.
 
-use crate::program::{DIRECTORY, file, json, pointage, refusal, run, text};
+use crate::program::{directory, file, folder, json, pointage, refusal, run, text};
 use std::collections::HashSet;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::atomic::{AtomicU32, Ordering};
 
 const MARKET: &str = concat!(
@@ -53,14 +53,6 @@ oven_recovery_min = 8
     )
 }
 
-/// An empty folder of the test's own.
-fn folder(name: &str) -> PathBuf {
-    let folder = Path::new(DIRECTORY).join(name);
-    let _ = fs::remove_dir_all(&folder);
-    fs::create_dir(&folder).unwrap();
-    folder
-}
-
 fn names(folder: &Path) -> Vec<String> {
     let entries = fs::read_dir(folder).unwrap();
     let mut names: Vec<_> = entries
@@ -74,7 +66,7 @@ fn names(folder: &Path) -> Vec<String> {
 fn written(flag: &str, bake: &str, when: &str) -> String {
     static COUNT: AtomicU32 = AtomicU32::new(0);
     let name = format!("out{flag}-{}", COUNT.fetch_add(1, Ordering::Relaxed));
-    let path = Path::new(DIRECTORY).join(&name);
+    let path = directory().join(&name);
     let _ = fs::remove_file(&path);
     text(&format!("plan {bake} {when} {flag} {name}"));
     fs::read_to_string(path).unwrap()
@@ -526,7 +518,7 @@ fn a_full_disk_or_a_killed_process_leaves_the_old_file_whole() {
         );
         let out = std::process::Command::new("sh")
             .args(["-c", &script])
-            .current_dir(DIRECTORY)
+            .current_dir(directory())
             .output()
             .unwrap();
         assert_eq!(
@@ -620,7 +612,7 @@ fn nothing_is_said_on_stderr_where_nobody_looks() {
 /// colder water and less yeast, and what exists is not overwritten.
 #[test]
 fn a_comparison_is_drawn_as_panels() {
-    let path = Path::new(DIRECTORY).join("panels.svg");
+    let path = directory().join("panels.svg");
     let _ = fs::remove_file(&path);
     let command = format!("compare {MARKET} {WHEN} --vary room=18..24..3 --chart panels.svg");
     text(&command);

@@ -2,16 +2,44 @@
 
 use serde_json::Value;
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::sync::LazyLock;
 
-/// Where the program runs and the files of these tests lie.
-pub const DIRECTORY: &str = env!("CARGO_TARGET_TMPDIR");
+/// Where the program runs and the files of these tests lie: a folder of this run, so that two may run at once. What
+/// runs of the day before left is taken away.
+pub fn directory() -> &'static Path {
+    static OWN: LazyLock<PathBuf> = LazyLock::new(|| {
+        let all = Path::new(env!("CARGO_TARGET_TMPDIR"));
+        for old in fs::read_dir(all).into_iter().flatten().flatten() {
+            let is_ours = old.file_name().to_string_lossy().starts_with("suite-");
+            let age = old.metadata().and_then(|m| m.modified()).ok();
+            let age = age.and_then(|made| made.elapsed().ok());
+            if is_ours && age.is_some_and(|age| age.as_secs() > 24 * 3600) {
+                let _ = fs::remove_dir_all(old.path());
+            }
+        }
+        let own = all.join(format!("suite-{}", std::process::id()));
+        // A process of this number may have been here before.
+        let _ = fs::remove_dir_all(&own);
+        fs::create_dir_all(&own).unwrap();
+        own
+    });
+    &OWN
+}
+
+/// An empty folder among the files of these tests.
+pub fn folder(name: &str) -> PathBuf {
+    let path = directory().join(name);
+    let _ = fs::remove_dir_all(&path);
+    fs::create_dir_all(&path).unwrap();
+    path
+}
 
 /// `line` split at blanks; no argument of these tests holds one.
 pub fn pointage(line: &str) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_pointage"));
-    command.current_dir(DIRECTORY);
+    command.current_dir(directory());
     command.args(line.split_whitespace());
     command
 }
@@ -59,7 +87,7 @@ pub fn refusal_of(command: &mut Command, code: i32) -> String {
 
 /// A file of these tests; its name is given back. Several may write the same one: it is never seen half written.
 pub fn file<'n>(name: &'n str, content: &[u8]) -> &'n str {
-    let path = PathBuf::from(DIRECTORY).join(name);
+    let path = directory().join(name);
     let own = path.with_extension(format!("{:?}", std::thread::current().id()));
     fs::write(&own, content).unwrap();
     fs::rename(own, path).unwrap();
