@@ -35,19 +35,21 @@ pub struct CompareCommand {
 
 impl CompareCommand {
     pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
-        let asked = self.plan.read(0)?;
+        let p = model.parameters();
+        let asked = self.plan.read(0, p)?;
         let Vary {
             condition, values, ..
         } = &self.vary;
-        let (bake, places, p) = (&asked.bake, &asked.places, model.parameters());
+        let settled = &asked.settled;
+        let (bake, places) = (&settled.bake, &settled.places);
         let compared = progress::during("comparing", || {
-            compare(bake, places, asked.anchor, p, *condition, values)
+            compare(bake, places, settled.anchor, p, *condition, values)
         })
         .map_err(|e| e.at("--vary"))?;
         let mut answer = json::compare(*condition, &compared, &|h| asked.calendar.rfc3339(h));
         answer.notes.extend(model.note());
         if let Some(target) = Target::of_form(&self.chart, self.force, write::CHART)? {
-            let title = format!("{} by {}", asked.bake.name, answer.condition);
+            let title = format!("{} by {}", bake.name, answer.condition);
             let axis = format!("{}, {}", answer.condition, answer.unit);
             write::all(&[(&target, panels(&title, &axis, &drawn(&answer.rows)))])?;
         }
@@ -73,7 +75,7 @@ fn drawn(rows: &[CompareRow]) -> Vec<Subplot> {
 
 fn words(asked: &DayQuestion, answer: &CompareAnswer) -> String {
     let mut page = Page::default();
-    let (name, condition, unit) = (&asked.bake.name, answer.condition, answer.unit);
+    let (name, condition, unit) = (&asked.settled.bake.name, answer.condition, answer.unit);
     page.say(format!("{name}, by {condition} in {unit}"));
     page.gap();
     page.line(format!(

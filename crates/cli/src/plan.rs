@@ -17,6 +17,8 @@ use pointage_api::steps::steps;
     after_help = "Examples: the bake in stall.toml, first loaves out at half past seven
   pointage plan stall.toml --first-out 07:30
   pointage plan stall.toml --first-out 07:30 --sheet wall.html --calendar bake.ics
+Two hours at once: what the bake allows is changed until they go together
+  pointage plan stall.toml --come-in-at 05:00 --last-out 12:30
 
 Without FILE it plans a built-in demo bake."
 )]
@@ -54,12 +56,13 @@ impl Args {
         // Without a date, the next day for which there is still time to begin.
         let mut days = 0;
         let (asked, targets, plan) = loop {
-            let asked = self.plan.read(days)?;
+            let asked = self.plan.read(days, p)?;
             let targets = self.outputs.check(&asked.sources)?;
             let plan = progress::during("planning", || {
-                plan(&asked.bake, &asked.places, asked.anchor, p, detail)
-            })
-            .map_err(|e| e.at(&asked.name))?;
+                let settled = &asked.settled;
+                plan(&settled.bake, &settled.places, settled.anchor, p, detail)
+            });
+            let plan = asked.settled.told(plan.map_err(|e| e.at(&asked.name))?);
             let start = plan.stages.first().map_or(0.0, |s| s.start_h);
             if self.plan.date.is_some() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
                 break (asked, targets, plan);
@@ -67,17 +70,18 @@ impl Args {
             days += 1;
         };
         let clock = |h| asked.calendar.rfc3339(h);
-        let mut answer = pointage_api::plan::plan(&asked.bake, &plan, &clock)?;
+        let bake = &asked.settled.bake;
+        let mut answer = pointage_api::plan::plan(bake, &plan, &clock)?;
         answer.notes.extend(model.note());
         if let (Some(first), Some(last)) = (plan.stages.first(), plan.stages.last()) {
             let remarks = asked.calendar.remarks(first.start_h, last.end_h);
             answer.notes.extend(remarks);
         }
         let view = PlanView {
-            bake: &asked.bake,
+            bake,
             plan: &plan,
             answer: &answer,
-            steps: &steps(&asked.bake, &plan, &|h| h)?,
+            steps: &steps(bake, &plan, &|h| h)?,
             calendar: &asked.calendar,
             window: p.rise_window,
         };
