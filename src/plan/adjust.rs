@@ -101,18 +101,18 @@ pub fn adjust(
     })?;
     let mut after = assemble(&faster, &moved, Detail::default())?;
     after.problem = unfit(&faster, &after);
+    // How far the bulk went is known no better than before by what a proof shows.
+    let of_bulk = |warning: &Finding| matches!(warning, Finding::UnusualBulk { .. });
+    after
+        .warnings
+        .retain(|w| present.phase < Phase::Proof || !of_bulk(w));
     let out_of_cold = faster.cut_short(&moved.bulk);
     let oven_in = |plan: &Plan| plan.loads.first().map_or(0.0, |load| load.oven_in_h);
     let kept = match (oven_in(&after) - oven_in(&before)).abs() < UNSEEN_H {
         true => None,
         false => present.keep(oven_in(&before))?,
     };
-    let advice = seen.advice(
-        &before,
-        &after,
-        kept.is_some(),
-        out_of_cold.map(|out| out.1),
-    );
+    let advice = seen.advice(&before, &after, kept.as_ref(), out_of_cold.map(|out| out.1));
     Ok(Adjusted {
         now: first_thing(&advice, kept.as_ref(), &after, present.at),
         out_of_cold_h: out_of_cold.map(|(end, _)| end),
@@ -129,9 +129,9 @@ pub fn adjust(
 fn unfit(process: &DoughProcess<'_>, plan: &Plan) -> Option<Problem> {
     let findings: Vec<_> = (feasibility::unfit(process, plan).into_iter().flatten()).collect();
     let outside = plan.loads.iter().filter(|l| !l.in_window);
-    let nearest = Finding::HoldLoads {
+    let nearest = vec![Finding::HoldLoads {
         loads: outside.map(|l| l.number).collect(),
-    };
+    }];
     (!findings.is_empty()).then_some(Problem { findings, nearest })
 }
 
@@ -246,7 +246,7 @@ impl<'a> Progress<'a> {
         &self,
         before: &Plan,
         after: &Plan,
-        is_kept: bool,
+        kept: Option<&KeptHour>,
         sooner_h: Option<f64>,
     ) -> Vec<Finding> {
         let mut advice = self.advice.clone();
@@ -254,7 +254,9 @@ impl<'a> Progress<'a> {
             sooner_min: 60.0 * h,
         }));
         let poured = |plan: &Plan| plan.water.pour_temperature().map(Temperature::as_celsius);
+        let mixes = |way: &Finding| matches!(way, Finding::ChangeDough { .. });
         if self.phase == Phase::Preferment
+            && !kept.is_some_and(|kept| kept.ways.iter().any(mixes))
             && let Some((water_c, planned_c)) = poured(after).zip(poured(before))
             && (water_c - planned_c).abs() >= 0.5
         {
@@ -266,7 +268,7 @@ impl<'a> Progress<'a> {
             });
         }
         let in_h = |plan: &Plan| plan.loads.first().map_or(0.0, |load| load.oven_in_h);
-        let moves = !is_kept && (in_h(after) - in_h(before)).abs() >= UNSEEN_H;
+        let moves = kept.is_none() && (in_h(after) - in_h(before)).abs() >= UNSEEN_H;
         advice.extend(moves.then_some(Finding::OvenMoves));
         advice
     }
@@ -331,7 +333,7 @@ impl<'a> Progress<'a> {
         // The bulk is over, when it was planned to be or when it was said to.
         self.known.bulk_h = Some(bulk_h);
         self.phase = Phase::Proof;
-        let proof = |times: f64| -> Result<(f64, Option<f64>)> {
+        let proof = |times: f64| -> Result<(f64, f64)> {
             let process = self.process.clone().faster(self.speed * times)?;
             let bulk = self.bulk(&process)?;
             let mut bench = PieceCache::new(&process, &bulk);
@@ -341,26 +343,27 @@ impl<'a> Progress<'a> {
                     "the proof has not begun at the hour of this reading; check the hour, or give the mix first",
                 ));
             }
-            let seen = match what {
-                Checkpoint::ProofRise(rise) => Some(bench.share_of_rise(&shaped, rise)),
-                _ => None,
-            };
-            Ok((bench.proof_at(&shaped, hour)?.0, seen))
-        };
-        let (forecast_share, seen) = proof(1.0)?;
-        let share = match (seen, what) {
-            (Some(share), _) => share,
+            let now = bench.proof_at(&shaped, hour)?.0;
             // A dent tells no more than which of four it is.
-            (_, Checkpoint::ProofDent(dent)) if Dent::of(forecast_share)? != dent => {
-                dent.share()?
-            }
-            _ => forecast_share,
+            let seen = match what {
+                Checkpoint::ProofRise(rise) => {
+                    check(
+                        "rise of the proof",
+                        rise,
+                        1.0,
+                        5.0,
+                        "times the volume of the shaped piece",
+                    )?;
+                    bench.share_of_rise(&shaped, rise)
+                }
+                Checkpoint::ProofDent(dent) if Dent::of(now)? != dent => dent.share()?,
+                _ => now,
+            };
+            Ok((now, seen))
         };
-        let miss = |log_times: f64| {
-            let (now, seen) = proof(log_times.exp())?;
-            Ok(now - seen.unwrap_or(share))
-        };
-        let times = match miss(0.0)?.abs() < 1e-9 {
+        let (forecast_share, share) = proof(1.0)?;
+        let miss = |log_times: f64| Ok(proof(log_times.exp())?.0 - share);
+        let times = match (forecast_share - share).abs() < 1e-9 {
             true => 1.0,
             false => speed_between(miss, "a proof as far at that hour")?,
         };

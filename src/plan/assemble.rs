@@ -59,6 +59,10 @@ pub fn plan(
     let process = DoughProcess::new(bake, p, &rooms)?;
     let mut plan = assemble(&process, &timeline, detail)?;
     plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
+    if bake.people.is_none() {
+        let night = working_hours::at_night(&process, &plan, places, anchor)?;
+        plan.warnings.splice(0..0, night);
+    }
     Ok(plan)
 }
 
@@ -103,6 +107,7 @@ pub(super) fn assemble(
         reasons: reasons.transpose()?.unwrap_or_default(),
         trace: trace.transpose()?,
         cores: cores.transpose()?.unwrap_or_default(),
+        changes: Vec::new(),
         problem: None,
         notes: Vec::new(),
         warnings: Vec::new(),
@@ -235,10 +240,6 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let mut notes = Vec::from_iter(early);
     notes.extend(from_reference(process, timeline)?);
     notes.extend(wait_in_window(bake, plan));
-    let hours = bake
-        .people
-        .and_then(|hours| working_hours::finding(plan, bake, hours));
-    warnings.extend(hours);
     let folds = bake.process.folds.len() - plan.folds_h.len();
     warnings.extend((folds > 0).then_some(Finding::LateFolds { folds }));
     let rise = plan.bulk_rise;

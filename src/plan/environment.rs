@@ -111,17 +111,32 @@ fn without(room: &Ambient, c: f64, from: f64, until: f64) -> Result<Ambient> {
 }
 
 impl RoomCourses {
-    /// The same rooms for a dough that stands at `c` °C from one hour to another, in bulk and in proof.
-    pub fn with_stay(&self, c: f64, [from, until]: [f64; 2]) -> Result<Self> {
+    /// The same rooms for a bulk that stands at `c` °C from one hour to another.
+    pub fn with_bulk_at(self, c: f64, [from, until]: [f64; 2]) -> Result<Self> {
         Ok(Self {
             bulk: without(&self.bulk, c, from, until)?,
+            ..self
+        })
+    }
+
+    /// The same of a proof.
+    pub fn with_proof_at(self, c: f64, [from, until]: [f64; 2]) -> Result<Self> {
+        Ok(Self {
             proof: without(&self.proof, c, from, until)?,
-            ..self.clone()
+            ..self
         })
     }
 }
 
 impl Environment {
+    /// The same places with a cold one.
+    pub(super) fn with_cold(&self, cold: Temperature) -> Result<Self> {
+        Ok(Self {
+            cold: Some((Ambient::constant(cold)?, false)),
+            ..self.clone()
+        })
+    }
+
     /// The same places with another kitchen.
     pub(super) fn with_kitchen(&self, room: Temperature) -> Result<Self> {
         Ok(Self {

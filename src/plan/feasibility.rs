@@ -3,9 +3,10 @@
 use super::bake::{Bake, HoldLaterLoads};
 use super::environment::Environment;
 use super::finding::Finding;
+use super::levers::Lever;
 use super::model::{Anchor, Plan};
 use super::process::DoughProcess;
-use super::{equipment, loads, search};
+use super::{equipment, loads, search, working_hours};
 use crate::error::Result;
 use crate::ferment::Parameters;
 use crate::units::Percent;
@@ -15,11 +16,15 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Problem {
-    /// What is wrong: [`Finding::OutsideWindow`], [`Finding::LongRest`] or both.
+    /// What is wrong: loads outside their window, a rest too long, hands outside the working hours, or two hours that do
+    /// not go together.
     pub findings: Vec<Finding>,
-    /// The nearest plan that can be met.
-    pub nearest: Finding,
+    /// What would mend it, the best first: at most three, each enough by itself.
+    pub nearest: Vec<Finding>,
 }
+
+/// Most ways that are proposed.
+pub(super) const MOST_WAYS: usize = 3;
 
 /// Loads outside their window, or resting too long before they are shaped.
 pub(super) fn unfit(process: &DoughProcess<'_>, plan: &Plan) -> [Option<Finding>; 2] {
@@ -35,16 +40,26 @@ pub(super) fn unfit(process: &DoughProcess<'_>, plan: &Plan) -> [Option<Finding>
     [outside, equipment::long_rest(process, plan)]
 }
 
-/// The problem of a plan, if some load does not fit.
+/// The problem of a plan, if some load does not fit, or hands are needed outside the working hours.
 pub(super) fn problem(
     process: &DoughProcess<'_>,
     plan: &Plan,
     places: &Environment,
     anchor: Anchor,
 ) -> Result<Option<Problem>> {
+    let bake = process.bake;
     let [outside, rest] = unfit(process, plan);
+    let hours = (bake.people).and_then(|people| working_hours::finding(plan, people));
     let otherwise = match (&outside, &rest) {
-        (None, None) => return Ok(None),
+        (None, None) => {
+            let Some(hours) = hours else {
+                return Ok(None);
+            };
+            return Ok(Some(Problem {
+                findings: vec![hours],
+                nearest: working_hours::ways(process, plan, places, anchor)?,
+            }));
+        }
         (
             None,
             Some(Finding::LongRest {
@@ -55,20 +70,24 @@ pub(super) fn problem(
         },
         _ => Finding::NoNearPlan,
     };
-    let nearest = nearest(process.bake, places, anchor, process.p)?;
+    let mut nearest = nearest(bake, places, anchor, process.p)?;
+    if nearest.is_empty() {
+        nearest.push(otherwise);
+    }
     Ok(Some(Problem {
-        findings: outside.into_iter().chain(rest).collect(),
-        nearest: nearest.unwrap_or(otherwise),
+        findings: outside.into_iter().chain(rest).chain(hours).collect(),
+        nearest,
     }))
 }
 
-/// The first change, from the smallest on, with which every load fits.
+/// Changes with which every load fits, from the smallest on.
 fn nearest(
     bake: &Bake,
     places: &Environment,
     anchor: Anchor,
     p: &Parameters,
-) -> Result<Option<Finding>> {
+) -> Result<Vec<Finding>> {
+    let mut found = Vec::new();
     // A change that leads to an error is simply no answer.
     let fits = |changed: &Bake| {
         let found = search::timeline(changed, places, anchor, p, false);
@@ -99,11 +118,12 @@ fn nearest(
         }
         if fits(&changed) {
             let retarder_c = retarder.as_celsius();
-            return Ok(Some(Finding::HoldLaterLoads {
+            found.push(Finding::HoldLaterLoads {
                 shape_later: ways.contains(&ShapeLater),
                 divide_later: ways.contains(&DivideLater),
                 retarder_c: ways.contains(&Retarder).then_some(retarder_c),
-            }));
+            });
+            break;
         }
     }
     // Less yeast at the mix: everything slower, every window wider.
@@ -114,19 +134,39 @@ fn nearest(
             let mut changed = bake.clone();
             changed.formula.yeast = Some(Percent::new(yeast_percent)?);
             if fits(&changed) {
-                return Ok(Some(Finding::ChangeYeast {
+                found.push(Finding::ChangeYeast {
                     yeast_percent,
                     given_percent,
-                }));
+                });
+                break;
             }
         }
+    }
+    // A cooler place for dough and pieces does the same, to all yeast.
+    if let Ok((_, day)) = search::timeline(bake, places, anchor, p, true)
+        && let Some(reach) = Lever::WarmPlace.reach(bake, places, &day)?
+    {
+        for step in 1..=3 {
+            let place_c = reach.now + (reach.slow - reach.now) * f64::from(step) / 3.0;
+            let (changed, _) = Lever::WarmPlace.set(bake, places, place_c)?;
+            if place_c < reach.now && fits(&changed) {
+                found.push(Finding::ChangePlace {
+                    place_c,
+                    from_h: None,
+                });
+                break;
+            }
+        }
+    }
+    if found.len() >= MOST_WAYS {
+        return Ok(found);
     }
     // Fewer loads from one dough, and so several doughs. Fewer loads are never harder: halving the span.
     let each = bake.pieces_per_load().max(1);
     let all = loads::count(bake);
     let works = |n: u32| -> Result<bool> { Ok(fits(&bake.with_pieces(Some(n * each), None)?)) };
     if all < 2 || !works(1)? {
-        return Ok(None);
+        return Ok(found);
     }
     let (mut good, mut bad) = (1, all);
     while bad - good > 1 {
@@ -137,10 +177,11 @@ fn nearest(
             bad = middle
         }
     }
-    Ok(Some(Finding::SeveralDoughs {
+    found.push(Finding::SeveralDoughs {
         doughs: all.div_ceil(good),
         loads: good,
         pieces: good * each,
         every_min: 60.0 * f64::from(good) * loads::cycle_h(bake),
-    }))
+    });
+    Ok(found)
 }

@@ -1,7 +1,7 @@
 //! What there is to say about a plan, with its numbers; the words stand with whoever shows it.
 
 use super::manual_tasks::Task;
-use super::model::{StageName, stage_name};
+use super::model::{Occasion, StageName, stage_name};
 use crate::formula::YeastKind;
 use crate::{ferment, heat};
 use serde::{Deserialize, Serialize};
@@ -38,8 +38,7 @@ pub enum Finding {
     WaitInWindow { loads: Vec<u32>, ripeness: f64 },
     /// The preferment is made for two doughs.
     ExtraPreferment { all_g: f64, own_g: f64 },
-    /// Steps outside the working hours; the smallest shift of the whole plan that brings all inside, and when the
-    /// first load is out then.
+    /// Steps outside the working hours.
     OutsideWorkingHours {
         outside: usize,
         steps: usize,
@@ -47,10 +46,6 @@ pub enum Finding {
         until_h: f64,
         /// Each time that a task begins, on the plan's clock.
         tasks: BTreeMap<Task, Vec<f64>>,
-        shift_h: Option<f64>,
-        first_out_h: Option<f64>,
-        /// The bake has a stay in the cold already.
-        cold: bool,
     },
     /// Folds after the end of the bulk, which are left out.
     LateFolds { folds: usize },
@@ -138,12 +133,52 @@ pub enum Finding {
     },
     /// Another place for the dough and its pieces, from now on or all day.
     ChangePlace { place_c: f64, from_h: Option<f64> },
-    /// Into the cold for a while.
+    /// Into the cold for a while, the dough or its pieces.
     Chill {
+        pieces: bool,
         place_c: f64,
         from_h: f64,
         until_h: f64,
     },
+    /// Another dose of the preferment, which ripens in another time.
+    ChangePreferment {
+        dose_percent: f64,
+        ripe_after_h: f64,
+    },
+    /// So many hours in the cold, of the shaped pieces where the bake has none.
+    ChangeCold {
+        hours: f64,
+        given_h: Option<f64>,
+        place_c: f64,
+    },
+    /// Another autolyse.
+    ChangeAutolyse { autolyse_min: f64, given_min: f64 },
+    /// Two hours do not go together: when the one is held, the other is missed.
+    CannotMeet {
+        held: Occasion,
+        held_h: f64,
+        missed: Occasion,
+        wanted_h: f64,
+        reached_h: f64,
+    },
+    /// The nearest hours that do: for either of two, that at which the other is met.
+    NearestHours {
+        held: Occasion,
+        held_h: Option<f64>,
+        missed: Occasion,
+        missed_h: f64,
+    },
+    /// Hands at night, where the bake names no working hours.
+    HandsAtNight {
+        outside: usize,
+        from_h: f64,
+        until_h: f64,
+        tasks: BTreeMap<Task, Vec<f64>>,
+    },
+    /// No change by itself brings all hands inside the working hours.
+    NoFreeHours,
+    /// Move the whole plan.
+    MoveAll { shift_h: f64, first_out_h: f64 },
     /// Divide at another rise than planned.
     DivideAt { at_h: f64, rise: f64 },
     /// Bake at another share of the proof than planned.

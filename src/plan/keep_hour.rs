@@ -183,11 +183,16 @@ impl Present<'_> {
         work.bulk_time = work.bulk_time.map(|time| time.mul_f64(set.bulk_share));
         let mut rooms = self.process.rooms.clone();
         if set.place_c != now.place_c {
-            rooms = rooms.with_stay(set.place_c, [from, from + REST_OF_DAY_H])?;
+            let rest = [from, from + REST_OF_DAY_H];
+            rooms = (rooms.with_bulk_at(set.place_c, rest)?).with_proof_at(set.place_c, rest)?;
         }
         if set.chill_h > 0.0 {
             let cold_c = self.process.bake.coldest_place()?.as_celsius();
-            rooms = rooms.with_stay(cold_c, [from, from + set.chill_h])?;
+            let stay = [from, from + set.chill_h];
+            rooms = match self.phase {
+                Phase::Proof => rooms.with_proof_at(cold_c, stay)?,
+                _ => rooms.with_bulk_at(cold_c, stay)?,
+            };
         }
         let process = DoughProcess::new(&bake, self.process.p, &rooms)?.faster(self.speed)?;
         let added = Some(set.added);
@@ -199,10 +204,10 @@ impl Present<'_> {
         then(&process, bulk)
     }
 
-    /// How much later than at an hour the first load is ready under a setting, h.
-    fn late(&self, set: &Setting, hour: f64) -> Result<f64> {
+    /// How much later than at an hour the first load comes to a share of its proof under a setting, h.
+    fn late(&self, set: &Setting, share: f64, hour: f64) -> Result<f64> {
         self.with(set, |process, bulk| {
-            let first = loads::first(process, &bulk, 1.0)?;
+            let first = loads::first(process, &bulk, share)?;
             Ok(first.oven_in.max(self.at) - hour)
         })
     }
@@ -234,7 +239,7 @@ impl Present<'_> {
     /// What keeps the first load's hour in the oven, if anything does.
     pub fn keep(&self, hour: f64) -> Result<Option<KeptHour>> {
         let plain = self.unchanged();
-        let late = self.late(&plain, hour)?;
+        let late = self.late(&plain, 1.0, hour)?;
         if late.abs() < UNSEEN_H || hour < self.at {
             return Ok(None);
         }
@@ -242,38 +247,52 @@ impl Present<'_> {
         if let Some(kept) = self.entering(&plain, hour)?.filter(good) {
             return Ok(Some(kept));
         }
-        let mut set = plain;
-        for (means, end) in self.levers(late > 0.0)? {
-            let end = end.min(match means {
-                Means::Chill => hour - self.from_h(),
-                _ => f64::INFINITY,
-            });
-            let start = *means.of(&mut set);
-            // A lever that leads to an error is no lever.
-            let (Ok(before), Ok(after)) =
-                (self.late(&set, hour), self.late(&means.set(set, end), hour))
-            else {
-                continue;
-            };
-            if before * after <= 0.0 {
-                let miss = |value| self.late(&means.set(set, value), hour);
-                let mut value = numeric::try_root(miss, start, end)?.unwrap_or(end);
-                if means == Means::Chill {
-                    value = value.max(as_hours(self.process.bake.process.shortest_retard));
-                }
-                if let Some(kept) = self.entering(&means.set(set, value), hour)? {
-                    return Ok(Some(kept));
-                }
-            } else if after.abs() < before.abs() {
-                set = means.set(set, end);
+        // The first load at its best, or a little sooner for the sake of the others.
+        let mut ends = plain;
+        for share in [1.0, 0.95, 0.90] {
+            let (kept, set) = self.keep_at(share, hour, late > 0.0)?;
+            if kept.is_some() {
+                return Ok(kept);
             }
+            ends = set;
         }
-        for set in [plain, set] {
+        for set in [plain, ends] {
             if let Some(kept) = self.entering(&set, hour)? {
                 return Ok(Some(kept));
             }
         }
         Ok(None)
+    }
+
+    /// The levers set one after the other until the first load is at a share of its proof at an hour: the day, or else all
+    /// that they do.
+    fn keep_at(&self, share: f64, hour: f64, late: bool) -> Result<(Option<KeptHour>, Setting)> {
+        let mut set = self.unchanged();
+        for (means, end) in self.levers(late)? {
+            let end = end.min(match means {
+                Means::Chill => hour - self.from_h(),
+                _ => f64::INFINITY,
+            });
+            let start = *means.of(&mut set);
+            let miss = |value| self.late(&means.set(set, value), share, hour);
+            // A lever that leads to an error is no lever.
+            let (Ok(before), Ok(after)) = (miss(start), miss(end)) else {
+                continue;
+            };
+            if before * after <= 0.0 {
+                let mut value = numeric::try_root(miss, start, end)?.unwrap_or(end);
+                if means == Means::Chill {
+                    value = value.max(as_hours(self.process.bake.process.shortest_retard));
+                }
+                let found = means.set(set, value);
+                if let Some(kept) = self.entering(&found, hour)? {
+                    return Ok((Some(kept), found));
+                }
+            } else if after.abs() < before.abs() {
+                set = means.set(set, end);
+            }
+        }
+        Ok((None, set))
     }
 
     /// A setting in words: what it changes.
@@ -306,10 +325,17 @@ impl Present<'_> {
             });
         }
         if set.chill_h > 0.0 {
+            let pieces = self.phase == Phase::Proof;
+            let ends = if pieces {
+                f64::INFINITY
+            } else {
+                bulk.bulk_end()
+            };
             ways.push(Finding::Chill {
+                pieces,
                 place_c: process.bake.coldest_place()?.as_celsius(),
                 from_h,
-                until_h: from_h + set.chill_h,
+                until_h: ends.min(from_h + set.chill_h),
             });
         }
         if set.bulk_share != now.bulk_share {
@@ -319,7 +345,7 @@ impl Present<'_> {
             });
         }
         let ripeness = timeline.first_share;
-        if !(0.98..=1.02).contains(&ripeness) {
+        if ways.is_empty() || !(0.98..=1.02).contains(&ripeness) {
             ways.push(Finding::BakeAt { ripeness });
         }
         Ok(ways)

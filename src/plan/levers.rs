@@ -6,6 +6,7 @@ use super::finding::Finding;
 use super::search::Timeline;
 use super::water;
 use crate::error::Result;
+use crate::formula::{MixStage, Role};
 use crate::heat::dough_body::Place;
 use crate::table;
 use crate::units::{Percent, Temperature, as_hours, hours};
@@ -60,7 +61,12 @@ impl Bake {
 
 impl Lever {
     /// How far it goes on a day that was found; `None` where the bake has no such thing.
-    pub fn reach(self, bake: &Bake, places: &Environment, day: &Timeline) -> Result<Option<Reach>> {
+    pub(super) fn reach(
+        self,
+        bake: &Bake,
+        places: &Environment,
+        day: &Timeline,
+    ) -> Result<Option<Reach>> {
         let number = |name| table::get("day")?.number(name);
         let reach = |now: f64, fast: f64, slow: f64| Some(Reach { now, fast, slow });
         Ok(match self {
@@ -91,19 +97,32 @@ impl Lever {
             Self::Autolyse => {
                 let now = 60.0 * as_hours(bake.process.autolyse);
                 let joins = |step: &super::bake::PrefermentStep| step.joins == Joins::Autolyse;
-                let least = if bake.preferment.as_ref().is_some_and(joins) { 5.0 } else { 0.0 };
+                let least = if bake.preferment.as_ref().is_some_and(joins) {
+                    5.0
+                } else {
+                    0.0
+                };
                 let most = number("longest_autolyse_min")?.max(now);
-                (now > 0.0).then_some(()).and_then(|()| reach(now, least, most))
+                (now > 0.0)
+                    .then_some(())
+                    .and_then(|()| reach(now, least, most))
             }
         })
     }
 
     /// The bake and its places with this lever at a value.
-    pub fn set(self, bake: &Bake, places: &Environment, value: f64) -> Result<(Bake, Environment)> {
+    pub(super) fn set(
+        self,
+        bake: &Bake,
+        places: &Environment,
+        value: f64,
+    ) -> Result<(Bake, Environment)> {
         let (mut bake, mut places) = (bake.clone(), places.clone());
         match self {
             Self::Preferment => {
-                if let (Some(step), Some(own)) = (&mut bake.preferment, &mut bake.formula.preferment) {
+                if let (Some(step), Some(own)) =
+                    (&mut bake.preferment, &mut bake.formula.preferment)
+                {
                     step.ripe_after = Some(hours(value)?);
                     own.dose = None;
                 }
@@ -137,13 +156,18 @@ impl Lever {
     }
 
     /// What a bake with this lever set has that the given one has not.
-    pub fn finding(self, given: &Bake, set: &Bake, day: &Timeline) -> Result<Finding> {
+    pub(super) fn finding(self, given: &Bake, set: &Bake, day: &Timeline) -> Result<Finding> {
         let percent = |bake: &Bake| bake.formula.yeast.map_or(0.0, Percent::as_percent);
         Ok(match self {
             Self::Preferment => {
-                let own = day.batch_preferment();
+                let ahead = |role| {
+                    day.bulk
+                        .batch
+                        .mass_of(role, MixStage::Preferment)
+                        .as_grams()
+                };
                 Finding::ChangePreferment {
-                    dose_percent: own,
+                    dose_percent: 100.0 * ahead(Role::Yeast) / ahead(Role::Flour).max(1e-9),
                     ripe_after_h: day.bulk.preferment.map_or(0.0, |r| r.used - r.mixed),
                 }
             }

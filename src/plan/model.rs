@@ -7,7 +7,7 @@ use super::sensitivity::Reason;
 use super::trace::Trace;
 use super::water::MixWater;
 use crate::formula::Batch;
-use crate::units::Percent;
+use crate::units::{ClockTime, Percent};
 use serde::de::{Deserializer, Error};
 use serde::{Deserialize, Serialize};
 
@@ -22,15 +22,84 @@ pub enum Anchor {
     LastOut(f64),
     /// Work begins: the preferment is mixed, or, without one, the dough.
     StartAt(f64),
+    /// The first step that needs hands on the day of the mix; a preferment that is mixed long before does not count.
+    ComeInAt(f64),
     /// The dough is mixed (after an autolyse, if there is one).
     MixAt(f64),
 }
 
-impl Anchor {
-    pub(super) fn hour(self) -> f64 {
+/// What an anchor fixes the hour of, in the order of the day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Occasion {
+    /// [`Anchor::StartAt`].
+    Start,
+    /// [`Anchor::ComeInAt`].
+    ComeIn,
+    /// [`Anchor::MixAt`].
+    Mix,
+    /// [`Anchor::FirstOut`].
+    FirstOut,
+    /// [`Anchor::LastOut`].
+    LastOut,
+}
+
+impl Occasion {
+    /// The anchor at an hour.
+    #[must_use]
+    pub const fn at(self, hour: f64) -> Anchor {
         match self {
-            Self::FirstOut(h) | Self::LastOut(h) | Self::StartAt(h) | Self::MixAt(h) => h,
+            Self::Start => Anchor::StartAt(hour),
+            Self::ComeIn => Anchor::ComeInAt(hour),
+            Self::Mix => Anchor::MixAt(hour),
+            Self::FirstOut => Anchor::FirstOut(hour),
+            Self::LastOut => Anchor::LastOut(hour),
         }
+    }
+}
+
+impl Anchor {
+    /// What it fixes the hour of.
+    #[must_use]
+    pub const fn occasion(self) -> Occasion {
+        match self {
+            Self::StartAt(_) => Occasion::Start,
+            Self::ComeInAt(_) => Occasion::ComeIn,
+            Self::MixAt(_) => Occasion::Mix,
+            Self::FirstOut(_) => Occasion::FirstOut,
+            Self::LastOut(_) => Occasion::LastOut,
+        }
+    }
+
+    /// Its hour on the plan's clock.
+    #[must_use]
+    pub const fn hour(self) -> f64 {
+        let (Self::FirstOut(h)
+        | Self::LastOut(h)
+        | Self::StartAt(h)
+        | Self::ComeInAt(h)
+        | Self::MixAt(h)) = self;
+        h
+    }
+
+    /// Anchors of times of day, with that of the last one: it is on the plan's day 0, each before it at the most a day
+    /// sooner. `None` without any.
+    #[must_use]
+    pub fn on_one_day(times: &[(Occasion, ClockTime)]) -> Option<(ClockTime, Vec<Self>)> {
+        let mut times = times.to_vec();
+        times.sort_by_key(|(occasion, _)| *occasion);
+        let (_, last) = *times.last()?;
+        let anchors = times.iter().map(|(occasion, time)| {
+            let day = if time.as_hours() > last.as_hours() {
+                24.0
+            } else {
+                0.0
+            };
+            occasion.at(time.as_hours() - day)
+        });
+        Some((last, anchors.collect()))
     }
 }
 
@@ -185,6 +254,8 @@ pub struct Plan {
     pub trace: Option<Trace>,
     /// Core and surface of the bulk where they differ; see [`Detail`].
     pub cores: Vec<Core>,
+    /// What was changed of the bake to meet two hours at once.
+    pub changes: Vec<Finding>,
     /// What cannot be met, if anything.
     pub problem: Option<Problem>,
     /// What to know about this plan.

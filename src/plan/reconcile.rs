@@ -2,11 +2,11 @@
 
 use super::bake::Bake;
 use super::environment::Environment;
-use super::feasibility::Problem;
+use super::feasibility::{MOST_WAYS, Problem};
 use super::finding::Finding;
 use super::keep_hour::UNSEEN_H;
 use super::levers::Lever;
-use super::model::{Anchor, Occasion};
+use super::model::{Anchor, Occasion, Plan};
 use super::search::{Timeline, timeline};
 use crate::error::{Error, Result};
 use crate::ferment::Parameters;
@@ -26,6 +26,22 @@ pub struct Reconciled {
     pub changes: Vec<Finding>,
     /// Why both hours are not met, and the nearest that are.
     pub problem: Option<Problem>,
+}
+
+impl Reconciled {
+    /// A plan of it, which says what was changed and what is not met.
+    #[must_use]
+    pub fn told(&self, mut plan: Plan) -> Plan {
+        plan.changes.clone_from(&self.changes);
+        let both = self.problem.clone().into_iter().chain(plan.problem.take());
+        plan.problem = both.reduce(|mut one, other| {
+            one.findings.extend(other.findings);
+            one.nearest.extend(other.nearest);
+            one.nearest.truncate(MOST_WAYS);
+            one
+        });
+        plan
+    }
 }
 
 /// A bake with its places, its day, and how much later than wanted the second hour is, h.
@@ -68,7 +84,7 @@ pub fn reconcile(
         return Ok(done);
     };
     let attempt = |(bake, places): (Bake, Environment)| -> Result<Tried> {
-        let (_, day) = timeline(&bake, &places, held, p)?;
+        let (_, day) = timeline(&bake, &places, held, p, true)?;
         let late = day.hour_of(wanted.occasion(), &bake)? - wanted.hour();
         Ok(Tried {
             bake,
@@ -80,8 +96,8 @@ pub fn reconcile(
     let mut now = attempt((bake.clone(), places.clone()))?;
     // The hours between the first work and the mix are those of the preferment.
     let ripening = held.occasion() == Occasion::Start && bake.preferment.is_some();
-    let preferment = Some(Lever::Preferment)
-        .filter(|_| ripening && bake.may_change().contains(&Lever::Yeast));
+    let preferment =
+        Some(Lever::Preferment).filter(|_| ripening && bake.may_change().contains(&Lever::Yeast));
     for lever in preferment.iter().chain(bake.may_change()) {
         if now.late.abs() < UNSEEN_H {
             break;
@@ -90,7 +106,11 @@ pub fn reconcile(
             continue;
         };
         let set = |value: f64| attempt(lever.set(&now.bake, &now.places, value)?);
-        let end = if now.late > 0.0 { reach.fast } else { reach.slow };
+        let end = if now.late > 0.0 {
+            reach.fast
+        } else {
+            reach.slow
+        };
         // A lever that leads to an error is no lever.
         let Ok(mut next) = set(end) else { continue };
         if next.late * now.late <= 0.0 {
@@ -108,7 +128,7 @@ pub fn reconcile(
     if now.late.abs() >= UNSEEN_H {
         let (held, missed) = (held.occasion(), wanted.occasion());
         let reached_h = wanted.hour() + now.late;
-        let other = timeline(&now.bake, &now.places, wanted, p);
+        let other = timeline(&now.bake, &now.places, wanted, p, true);
         let held_h = other.and_then(|(_, day)| day.hour_of(held, &now.bake));
         done.problem = Some(Problem {
             findings: vec![Finding::CannotMeet {

@@ -3,11 +3,12 @@
 use super::bake::Bake;
 use super::environment::{Environment, RoomCourses};
 use super::loads::{self, Slot};
-use super::model::Anchor;
-use super::process::{BulkResult, DoughProcess};
+use super::model::{Anchor, Occasion};
+use super::process::{BulkResult, DoughProcess, Ripening};
 use crate::error::{Error, Result, check};
 use crate::ferment::Parameters;
 use crate::numeric;
+use crate::table;
 use crate::units::as_hours;
 
 /// Most loads of one plan.
@@ -30,12 +31,31 @@ impl Timeline {
         self.bulk.preferment.map_or(dough, |r| r.mixed)
     }
 
+    /// When something of it is.
+    pub fn hour_of(&self, occasion: Occasion, bake: &Bake) -> Result<f64> {
+        let dough = self.bulk.autolyse.unwrap_or(self.bulk.mix).start_h;
+        let first_in = self.loads.first().map_or(dough, |s| s.oven_in);
+        Ok(match (occasion, &self.bulk.preferment) {
+            (Occasion::Start, _) => self.start(),
+            (Occasion::ComeIn, Some(ripe)) if is_same_shift(ripe, dough)? => ripe.mixed,
+            (Occasion::ComeIn, _) => dough,
+            (Occasion::Mix, _) => self.bulk.mix.start_h,
+            (Occasion::FirstOut, _) => first_in + as_hours(bake.oven.bake),
+            (Occasion::LastOut, _) => self.end() + as_hours(bake.oven.bake),
+        })
+    }
+
     /// The last load enters the oven.
     pub fn end(&self) -> f64 {
         self.loads
             .last()
             .map_or(self.bulk.bulk_end(), |s| s.oven_in)
     }
+}
+
+/// True where a preferment is mixed so shortly before the dough that work begins with it.
+fn is_same_shift(ripe: &Ripening, dough: f64) -> Result<bool> {
+    Ok(dough - ripe.mixed <= table::get("day")?.number("same_shift_h")?)
 }
 
 /// The course of events of a bake; one that does not fit has all its loads only where it shall be shown `whole`.
@@ -119,6 +139,13 @@ pub(super) fn meeting(
     let out = match anchor {
         Anchor::MixAt(hour) => return with_first(process.bulk_from_mix(hour)?),
         Anchor::StartAt(hour) => return with_first(process.bulk_from_start(hour)?),
+        Anchor::ComeInAt(hour) => {
+            let bulk = process.bulk_from_mix(hour + as_hours(process.bake.process.autolyse))?;
+            return with_first(match bulk.preferment {
+                Some(ripe) if is_same_shift(&ripe, hour)? => process.bulk_from_start(hour)?,
+                _ => bulk,
+            });
+        }
         Anchor::FirstOut(hour) | Anchor::LastOut(hour) => hour,
     };
     let entry = out - as_hours(process.bake.oven.bake);

@@ -1,9 +1,18 @@
-//! Who is there, and when: hands-on steps outside the working hours, and the nearest shift of the whole plan that would
-//! bring all of them inside.
+//! Who is there, and when: hands-on steps outside the working hours or at night, and what would bring all of them inside.
 
-use super::bake::{Bake, People};
+use super::assemble::assemble;
+use super::bake::People;
+use super::environment::Environment;
+use super::feasibility::MOST_WAYS;
 use super::finding::Finding;
-use super::model::Plan;
+use super::levers::Lever;
+use super::manual_tasks::Task;
+use super::model::{Anchor, Detail, Plan};
+use super::process::DoughProcess;
+use super::search::timeline;
+use crate::error::Result;
+use crate::table;
+use crate::units::ClockTime;
 use std::collections::BTreeMap;
 
 /// True when an hour of the plan falls into the hours of work; these may run over midnight.
@@ -19,30 +28,132 @@ fn at_work(people: People, hour: f64) -> bool {
     }
 }
 
-/// The steps outside the working hours.
-pub(super) fn finding(plan: &Plan, bake: &Bake, people: People) -> Option<Finding> {
-    let steps = plan.hands_on();
+/// Hours at which tasks begin outside the hours of work.
+fn outside(plan: &Plan, people: People) -> BTreeMap<Task, Vec<f64>> {
     let mut tasks = BTreeMap::<_, Vec<f64>>::new();
-    for step in steps.iter().filter(|s| !at_work(people, s.start_h)) {
-        tasks.entry(step.task).or_default().push(step.start_h);
+    for step in plan.hands_on() {
+        if !at_work(people, step.start_h) {
+            tasks.entry(step.task).or_default().push(step.start_h);
+        }
     }
-    if tasks.is_empty() {
-        return None;
-    }
-    // The smallest shift, in steps of five minutes, either way.
-    let shift_h = (1..=144)
-        .flat_map(|i| [f64::from(i) / 12.0, -f64::from(i) / 12.0])
-        .find(|by| steps.iter().all(|s| at_work(people, s.start_h + by)));
-    let first_out_h = shift_h.and_then(|by| Some(plan.loads.first()?.oven_out_h + by));
-    Some(Finding::OutsideWorkingHours {
+    tasks
+}
+
+/// The steps outside the working hours.
+pub(super) fn finding(plan: &Plan, people: People) -> Option<Finding> {
+    let tasks = outside(plan, people);
+    (!tasks.is_empty()).then(|| Finding::OutsideWorkingHours {
         outside: tasks.values().map(Vec::len).sum(),
-        steps: steps.len(),
+        steps: plan.hands_on().len(),
         from_h: people.from.as_hours(),
         until_h: people.until.as_hours(),
         tasks,
+    })
+}
+
+/// Hands at night where nobody said when someone is there, with the smallest change that frees the night.
+pub(super) fn at_night(
+    process: &DoughProcess<'_>,
+    plan: &Plan,
+    places: &Environment,
+    anchor: Anchor,
+) -> Result<Vec<Finding>> {
+    let day = awake()?;
+    let tasks = outside(plan, day);
+    if tasks.is_empty() {
+        return Ok(Vec::new());
+    }
+    let night = Finding::HandsAtNight {
+        outside: tasks.values().map(Vec::len).sum(),
+        from_h: day.until.as_hours(),
+        until_h: day.from.as_hours(),
+        tasks,
+    };
+    let way = ways(process, plan, places, anchor)?.into_iter().next();
+    let way = way.filter(|way| *way != Finding::NoFreeHours);
+    Ok([night].into_iter().chain(way).collect())
+}
+
+/// When nobody is asleep.
+fn awake() -> Result<People> {
+    let clock = |name| {
+        let hour = table::get("day")?.number(name)?;
+        // Whole hours of a table.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        ClockTime::new(hour as u16, 0)
+    };
+    Ok(People {
+        from: clock("night_until_h")?,
+        until: clock("night_from_h")?,
+    })
+}
+
+/// Steps into which the reach of a lever is cut, each way.
+const STEPS: u32 = 4;
+
+/// What brings all hands inside the hours of work, the least trouble first; each by itself, and at most three.
+pub(super) fn ways(
+    process: &DoughProcess<'_>,
+    plan: &Plan,
+    places: &Environment,
+    anchor: Anchor,
+) -> Result<Vec<Finding>> {
+    let (bake, p) = (process.bake, process.p);
+    let people = bake.people.map_or_else(awake, Ok)?;
+    let (_, day) = timeline(bake, places, anchor, p, true)?;
+    let mut found = Vec::new();
+    // A change that leads to an error is simply no answer.
+    let works = |lever: Lever, value: f64| -> Result<Option<Finding>> {
+        let (set, places) = lever.set(bake, places, value)?;
+        let (rooms, day) = timeline(&set, &places, anchor, p, false)?;
+        let process = DoughProcess::new(&set, p, &rooms)?;
+        let plan = assemble(&process, &day, Detail::default())?;
+        let works = day.fits && outside(&plan, people).is_empty();
+        works.then(|| lever.finding(bake, &set, &day)).transpose()
+    };
+    let levers: &[Lever] = match bake.people {
+        Some(_) => &[
+            Lever::Preferment,
+            Lever::Yeast,
+            Lever::DoughC,
+            Lever::WarmPlace,
+            Lever::Retarder,
+            Lever::Autolyse,
+        ],
+        None => &[Lever::Preferment, Lever::Retarder],
+    };
+    for lever in levers {
+        let Some(reach) = lever.reach(bake, places, &day)? else {
+            continue;
+        };
+        // From where it is, a step each way.
+        let to = |end: f64, step: u32| {
+            reach.now + (end - reach.now) * f64::from(step) / f64::from(STEPS)
+        };
+        let values = (1..=STEPS).flat_map(|step| [reach.slow, reach.fast].map(|end| to(end, step)));
+        let values = values.filter(|value| *value != reach.now);
+        let mut tried = values.filter_map(|value| works(*lever, value).ok().flatten());
+        found.extend(tried.next());
+        if found.len() == MOST_WAYS {
+            return Ok(found);
+        }
+    }
+    found.extend(shift(plan, people));
+    if found.is_empty() {
+        found.push(Finding::NoFreeHours);
+    }
+    Ok(found)
+}
+
+/// The smallest shift of the whole plan that brings all hands inside, in steps of five minutes, either way.
+fn shift(plan: &Plan, people: People) -> Option<Finding> {
+    let steps = plan.hands_on();
+    let shift_h = (1..=144)
+        .flat_map(|i| [f64::from(i) / 12.0, -f64::from(i) / 12.0])
+        .find(|by| steps.iter().all(|s| at_work(people, s.start_h + by)))?;
+    Some(Finding::MoveAll {
         shift_h,
-        first_out_h,
-        cold: bake.cold.is_some(),
+        first_out_h: plan.loads.first()?.oven_out_h + shift_h,
     })
 }
 

@@ -165,7 +165,7 @@ bake_min = 240
         divide_later: false,
         retarder_c: Some(4.0),
     };
-    assert_eq!(nearest, way);
+    assert_eq!(nearest[0], way);
 }
 
 /// A dough of which no more than its kind is said ripens as one with the documented water and salt.

@@ -54,8 +54,10 @@ pub struct PlanAnswer<T = String> {
     pub feasible: bool,
     /// What does not fit.
     pub problem: Vec<Remark>,
-    /// The nearest plan that does.
-    pub nearest: Option<Remark>,
+    /// What would mend it, the best first: at most three, each enough by itself.
+    pub nearest: Vec<Remark>,
+    /// What was changed of the bake to meet two hours at once.
+    pub changes: Vec<Remark>,
     /// What to know.
     pub notes: Vec<Remark>,
     /// What to look out for.
@@ -273,13 +275,16 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
             .collect(),
         preheat: plan.preheat_h.map(clock),
         reasons: plan.reasons.clone(),
-        // A corrected plan looks for no nearest one, and has no problem told.
         feasible: plan.problem.is_none() && plan.loads.iter().all(|l| l.in_window),
         problem: plan
             .problem
             .as_ref()
             .map_or(Vec::new(), |p| remarks(&p.findings)),
-        nearest: plan.problem.as_ref().map(|p| p.nearest.clone().into()),
+        nearest: plan
+            .problem
+            .as_ref()
+            .map_or(Vec::new(), |p| remarks(&p.nearest)),
+        changes: remarks(&plan.changes),
         notes: remarks(&plan.notes),
         warnings,
     })

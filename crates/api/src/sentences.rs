@@ -261,7 +261,7 @@ impl Sentence for Pinch {
 
 impl Sentence for Problem {
     fn sentence(&self) -> Message {
-        let all = self.findings.iter().chain([&self.nearest]);
+        let all = self.findings.iter().chain(&self.nearest);
         Message(list(all.map(|f| f.sentence().0), " "))
     }
 }

@@ -32,10 +32,11 @@ pub struct AdjustCommand {
 
 impl AdjustCommand {
     pub fn run(&self, as_json: bool, model: &Model) -> Result<(String, Option<Failure>), Failure> {
-        let asked = self.plan.read(0)?;
         let p = model.parameters();
+        let asked = self.plan.read(0, p)?;
         let name = |e: Error| e.at(&asked.name);
-        let (bake, places, anchor) = (&asked.bake, &asked.places, asked.anchor);
+        let settled = &asked.settled;
+        let (bake, places, anchor) = (&settled.bake, &settled.places, settled.anchor);
         let plan =
             pointage::plan::plan(bake, places, anchor, p, Detail::default()).map_err(name)?;
         let near = |clock, expected| asked.calendar.hour_near(clock, expected);
@@ -63,7 +64,11 @@ fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> Str
         page.item("Now: ", &now.to_string());
     }
     let changes: Vec<String> = answer.changes.iter().map(Remark::to_string).collect();
-    page.say(format!("{}: {}", asked.bake.name, changes.join(" ")));
+    page.say(format!(
+        "{}: {}",
+        asked.settled.bake.name,
+        changes.join(" ")
+    ));
     for line in answer
         .advice
         .iter()

@@ -35,22 +35,24 @@ pub struct CompareCommand {
 impl CompareCommand {
     pub fn run(&self, as_json: bool, model: &Model) -> Result<String, Failure> {
         // The day of `plan`; where the bake as it stands has no plan, the next.
-        let planned = self.plan.planned(model.parameters(), Detail::default());
+        let p = model.parameters();
+        let planned = self.plan.planned(p, Detail::default());
         let asked = planned
             .map(|planned| planned.0)
-            .or_else(|_| self.plan.read(0))?;
+            .or_else(|_| self.plan.read(0, p))?;
         let Vary {
             condition, values, ..
         } = &self.vary;
-        let (bake, places, p) = (&asked.bake, &asked.places, model.parameters());
+        let settled = &asked.settled;
+        let (bake, places) = (&settled.bake, &settled.places);
         let compared = progress::during("comparing", || {
-            compare(bake, places, asked.anchor, p, *condition, values)
+            compare(bake, places, settled.anchor, p, *condition, values)
         })
         .map_err(|e| e.at("--vary"))?;
         let mut answer = json::compare(*condition, &compared, &|h| asked.calendar.rfc3339(h));
         answer.notes.extend(model.note());
         if let Some(target) = Target::of_form(&self.chart, self.force, write::CHART)? {
-            let title = format!("{} by {}", asked.bake.name, answer.condition);
+            let title = format!("{} by {}", bake.name, answer.condition);
             let axis = format!("{}, {}", answer.condition, answer.unit);
             write::all(&[(&target, panels(&title, &axis, &drawn(&answer.rows)))])?;
         }
@@ -76,7 +78,7 @@ fn drawn(rows: &[CompareRow]) -> Vec<Subplot> {
 
 fn words(asked: &DayQuestion, compared: &[Compared], answer: &CompareAnswer) -> String {
     let mut page = Page::default();
-    let (name, condition, unit) = (&asked.bake.name, answer.condition, answer.unit);
+    let (name, condition, unit) = (&asked.settled.bake.name, answer.condition, answer.unit);
     page.say(format!("{name}, by {condition} in {unit}"));
     page.gap();
     page.line(format!(

@@ -16,6 +16,8 @@ use pointage_api::steps::steps;
     after_help = "Examples: the bake in stall.toml, first loaves out at half past seven
   pointage plan stall.toml --first-out 07:30
   pointage plan stall.toml --first-out 07:30 --sheet wall.html --calendar bake.ics
+Two hours at once: what the bake allows is changed until they go together
+  pointage plan stall.toml --come-in-at 05:00 --last-out 12:30
 
 Without FILE it plans a built-in demo bake."
 )]
@@ -50,17 +52,18 @@ impl Args {
         let targets = self.outputs.check()?;
         let (asked, plan) = self.plan.planned(p, detail)?;
         let clock = |h| asked.calendar.rfc3339(h);
-        let mut answer = pointage_api::plan::plan(&asked.bake, &plan, &clock)?;
+        let bake = &asked.settled.bake;
+        let mut answer = pointage_api::plan::plan(bake, &plan, &clock)?;
         answer.notes.extend(model.note());
         if let (Some(first), Some(last)) = (plan.stages.first(), plan.stages.last()) {
             let remarks = asked.calendar.remarks(first.start_h, last.end_h);
             answer.notes.extend(remarks);
         }
         let view = PlanView {
-            bake: &asked.bake,
+            bake,
             plan: &plan,
             answer: &answer,
-            steps: &steps(&asked.bake, &plan, &|h| h)?,
+            steps: &steps(bake, &plan, &|h| h)?,
             calendar: &asked.calendar,
             window: p.rise_window,
         };

@@ -4,19 +4,17 @@ use super::clock::Calendar;
 use super::exit::Failure;
 use super::room_record::Moment;
 use super::{files, inputs, progress};
-use clap::ArgGroup;
 use jiff::civil::Date;
 use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
-use pointage::plan::bake::{Bake, Room};
-use pointage::plan::{Anchor, Detail, Environment, Plan, plan};
+use pointage::plan::bake::Room;
+use pointage::plan::{Anchor, Detail, Occasion, Plan, Reconciled, plan, reconcile};
 use pointage::units::ClockTime;
 use std::path::{Path, PathBuf};
 
-/// A bake file and one hour of it.
+/// A bake file and one hour of it, or two.
 #[derive(clap::Args)]
-#[command(group = ArgGroup::new("anchor").args(["first_out", "last_out", "start_at", "mix_at"]))]
 pub struct DayFlags {
     /// Bake file (TOML); a built-in demo without it
     file: Option<PathBuf>,
@@ -29,6 +27,9 @@ pub struct DayFlags {
     /// Work begins: the preferment is mixed, or without one the dough
     #[arg(long, value_name = "HH:MM")]
     start_at: Option<ClockTime>,
+    /// You come in: the first step that needs hands on the day of the mix
+    #[arg(long, value_name = "HH:MM")]
+    come_in_at: Option<ClockTime>,
     /// The dough is mixed
     #[arg(long, value_name = "HH:MM")]
     mix_at: Option<ClockTime>,
@@ -42,9 +43,8 @@ pub struct DayFlags {
 
 /// A question read: everything that planning needs.
 pub struct DayQuestion {
-    pub bake: Bake,
-    pub places: Environment,
-    pub anchor: Anchor,
+    /// The bake, its places and the hour to plan it for, once both hours go together.
+    pub settled: Reconciled,
     pub calendar: Calendar,
     /// The file's name, for messages.
     pub name: String,
@@ -65,11 +65,13 @@ impl DayFlags {
     pub fn planned(&self, p: &Parameters, detail: Detail) -> Result<(DayQuestion, Plan), Failure> {
         let mut days = 0;
         loop {
-            let asked = self.read(days)?;
+            let asked = self.read(days, p)?;
             let planned = progress::during("planning", || {
-                plan(&asked.bake, &asked.places, asked.anchor, p, detail)
+                let settled = &asked.settled;
+                plan(&settled.bake, &settled.places, settled.anchor, p, detail)
             });
             let planned = planned.map_err(|e| e.at(&asked.name))?;
+            let planned = asked.settled.told(planned);
             let start = planned.stages.first().map_or(0.0, |s| s.start_h);
             if self.date.is_some() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
                 return Ok((asked, planned));
@@ -79,20 +81,24 @@ impl DayFlags {
     }
 
     /// Reads the files and ties the hour to the calendar; so many days later, where the day is not given.
-    pub fn read(&self, days: i32) -> Result<DayQuestion, Failure> {
+    pub fn read(&self, days: i32, p: &Parameters) -> Result<DayQuestion, Failure> {
         let is_demo = self.file.is_none();
-        type Tie = fn(f64) -> Anchor;
-        let demo_out = inputs::FIRST_OUT.parse().ok().filter(|_| is_demo);
-        let hours: [(Option<ClockTime>, Tie); 5] = [
-            (self.first_out, Anchor::FirstOut),
-            (self.last_out, Anchor::LastOut),
-            (self.start_at, Anchor::StartAt),
-            (self.mix_at, Anchor::MixAt),
-            (demo_out, Anchor::FirstOut),
+        let hours = [
+            (Occasion::FirstOut, self.first_out),
+            (Occasion::LastOut, self.last_out),
+            (Occasion::Start, self.start_at),
+            (Occasion::ComeIn, self.come_in_at),
+            (Occasion::Mix, self.mix_at),
         ];
-        let mut hours = hours.into_iter();
-        let Some((clock, anchor)) = hours.find_map(|(clock, tie)| Some((clock?, tie))) else {
-            let why = "no hour to plan for; give one of --first-out, --last-out, --start-at or --mix-at, such as --first-out 07:30";
+        let given = hours
+            .into_iter()
+            .filter_map(|(occasion, time)| Some((occasion, time?)));
+        let mut times: Vec<_> = given.collect();
+        if times.is_empty() && is_demo {
+            times.push((Occasion::FirstOut, inputs::FIRST_OUT.parse()?));
+        }
+        let Some((clock, anchors)) = Anchor::on_one_day(&times) else {
+            let why = "no hour to plan for; give one of --first-out, --last-out, --start-at, --come-in-at or --mix-at, such as --first-out 07:30";
             return Err(Failure::Input(why.into()));
         };
         let calendar = Calendar::new(clock, self.date, self.zone.as_deref(), days)?;
@@ -123,11 +129,8 @@ impl DayFlags {
             }
         });
         let places = places.map_err(|e| e.at(&name))?;
-        let anchor = anchor(calendar.hour);
         Ok(DayQuestion {
-            bake,
-            places,
-            anchor,
+            settled: reconcile(&bake, &places, &anchors, p).map_err(|e| e.at(&name))?,
             calendar,
             name,
             is_demo,

@@ -6,6 +6,7 @@ use super::{ColdStage, HoldLaterLoads, Joins, ProofKind, Room};
 use crate::error::{Error, Result, check};
 use crate::formula::{Extra, Flour, Formula, OldDough, YeastKind};
 use crate::heat::dough_body::Place;
+use crate::plan::levers::Lever;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use std::time::Duration;
 #[cfg(feature = "schema")]
@@ -337,6 +338,8 @@ section! {
         hold_later_loads as pub(crate) hold_later_loads: Vec<HoldLaterLoads> = Name("shape-later"), "[\"shape-later\"]";
         /// Temperature of the retarder; given exactly when `hold_later_loads` lists it.
         retarder_c as pub retarder: Option<Temperature> ["°C" -5.0..=25.0] = Means("no retarder"), "6";
+        /// What may be changed to meet two hours at once, in this order.
+        may_change as pub may_change: Option<Vec<Lever>> = Means("yeast, dough_c, warm_place, retarder"), "[\"yeast\", \"dough_c\"]";
         /// Shortest stay in the retarder that is worth the move.
         shortest_retard_min as pub shortest_retard: Duration ["min" 0.0..=240.0] = Table("bake-file", "shortest_retard_min"), "45";
         /// Cooling after the oven.

@@ -8,6 +8,7 @@ use crate::error::{Error, Result, shown};
 use crate::ferment::Kind;
 use crate::formula::YeastKind;
 use crate::heat::dough_body::Place;
+use crate::plan::levers::Lever;
 use crate::table;
 use crate::toml_text::Lines;
 use crate::units::{ClockTime, Hours, Mass, Percent, Temperature, TemperatureDifference, hours};
@@ -196,6 +197,7 @@ values! {
     ProofKind, one_of::<Self>(), |value, key| value.choice(key);
     ColdStage, one_of::<Self>(), |value, key| value.choice(key);
     HoldLaterLoads, one_of::<Self>(), |value, key| value.choice(key);
+    Lever, one_of::<Self>(), |value, key| value.choice(key);
 }
 
 /// Old dough is none: it is made with an earlier dough, in `[formula.old_dough]`.

@@ -316,7 +316,7 @@ fn an_overfull_bake_has_a_nearest_plan_that_works() {
     let outside =
         find!(shaped.findings, Finding::OutsideWindow { loads, of, .. } => (loads.clone(), *of));
     assert!(matches!(outside, Some((loads, 12)) if loads.last() == Some(&12)));
-    assert_eq!(shaped.nearest, held(false, false, Some(4.0)));
+    assert_eq!(shaped.nearest[0], held(false, false, Some(4.0)));
     assert!(
         problem(&overfull(
             "hold_later_loads = [\"shape-later\", \"retarder\"]\nretarder_c = 4"
@@ -335,7 +335,7 @@ fn an_overfull_bake_has_a_nearest_plan_that_works() {
         loads,
         pieces,
         every_min,
-    } = cellar.nearest
+    } = *cellar.nearest.last().unwrap()
     else {
         panic!("{:?}", cellar.nearest)
     };
@@ -383,7 +383,7 @@ fn no_piece_rests_longer_than_it_may() {
     let (weary, rest, most) =
         find!(problem.findings, Finding::LongRest { loads, longest_rest_min, most_min, .. } => (loads.clone(), *longest_rest_min, *most_min)).unwrap();
     assert!((rest - longest).abs() < 1e-6 && (most - 60.0).abs() < 1e-9);
-    assert_eq!(problem.nearest, held(false, true, None));
+    assert_eq!(problem.nearest[0], held(false, true, None));
     for (load, rest) in queue.loads.iter().zip(&rests) {
         assert_eq!(weary.contains(&load.number), *rest > 60.001);
     }
@@ -406,7 +406,7 @@ fn the_less_yeast_that_is_named_works() {
             .replace("bake_min = 40", "bake_min = 60");
         planned(&text, Anchor::FirstOut(12.0)).problem
     };
-    let nearest = problem(0.8).unwrap().nearest;
+    let nearest = problem(0.8).unwrap().nearest.swap_remove(0);
     let Finding::ChangeYeast {
         yeast_percent: less,
         given_percent: given,
@@ -516,7 +516,7 @@ fn the_nearest_plan_is_the_smallest_change() {
         (two(0.4, 120, ""), held(false, false, Some(4.0))),
         (two(0.5, 60, retarder), less),
     ] {
-        assert_eq!(problem(&text).unwrap().nearest, nearest);
+        assert_eq!(problem(&text).unwrap().nearest[0], nearest);
     }
     assert!(problem(&two(0.8, 40, "hold_later_loads = [\"shape-later\"]")).is_none());
     assert!(problem(&two(0.375, 60, retarder)).is_some());
@@ -529,8 +529,9 @@ fn the_nearest_plan_is_the_smallest_change() {
         let problem = problem(&hurried(pieces, bake_min, rest)).unwrap();
         let past = find!(problem.findings, Finding::OutsideWindow { loads, .. } => loads.clone());
         assert_eq!(past.unwrap(), outside);
-        let Finding::SeveralDoughs { every_min, .. } = problem.nearest else {
-            panic!("{:?}", problem.nearest)
+        let nearest = problem.nearest.last().unwrap();
+        let Finding::SeveralDoughs { every_min, .. } = *nearest else {
+            panic!("{nearest:?}")
         };
         let expected = Finding::SeveralDoughs {
             doughs,
@@ -538,7 +539,7 @@ fn the_nearest_plan_is_the_smallest_change() {
             pieces: 8 * loads,
             every_min,
         };
-        assert_eq!(problem.nearest, expected);
+        assert_eq!(*nearest, expected);
         assert!((every_min - f64::from((bake_min + 5) * loads)).abs() < 1e-9);
     }
     assert!(problem(&hurried(16, 60, rest)).is_none());
@@ -546,6 +547,6 @@ fn the_nearest_plan_is_the_smallest_change() {
     // Past its window when it is shaped.
     for pieces in [8, 16] {
         let problem = problem(&hurried(pieces, 40, "bench_rest_min = 360"));
-        assert_eq!(problem.unwrap().nearest, Finding::NoNearPlan);
+        assert_eq!(problem.unwrap().nearest, [Finding::NoNearPlan]);
     }
 }

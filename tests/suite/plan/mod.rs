@@ -14,7 +14,7 @@ use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
     Adjusted, Anchor, Change, Checkpoint, Dent, Detail, Environment, Finding, Measured, Plan, Task,
-    adjust, plan,
+    adjust, plan, reconcile,
 };
 use pointage::units::{Mass, Temperature};
 

@@ -244,7 +244,7 @@ fn sound(plan: &Plan, parts: &Parts) -> std::result::Result<(), TestCaseError> {
     }
     // A number that is none is no number in JSON, and would not come back.
     let problem = plan.problem.iter();
-    let problem = problem.flat_map(|p| p.findings.iter().chain([&p.nearest]));
+    let problem = problem.flat_map(|p| p.findings.iter().chain(&p.nearest));
     for finding in plan.notes.iter().chain(&plan.warnings).chain(problem) {
         let json = serde_json::to_string(finding).unwrap();
         let back = serde_json::from_str::<pointage::plan::Finding>(&json);

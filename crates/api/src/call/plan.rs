@@ -9,7 +9,7 @@ use crate::request::request;
 use crate::{Model, Rooms};
 use pointage::error::{Error, Result};
 use pointage::plan::bake::Bake;
-use pointage::plan::{self, Anchor, Detail, Environment, Measured, Vary};
+use pointage::plan::{self, Anchor, Detail, Environment, Measured, Occasion, Reconciled, Vary};
 use pointage::units::ClockTime;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -20,9 +20,9 @@ macro_rules! day_request {
         request! {
             $(#[$about])*
             ///
-            /// Exactly one hour is fixed: `first_out`, `last_out`, `start_at` or `mix_at`. With `date` and
-            /// `utc_offset` the times of the answer are texts (RFC 3339), without them numbers: hours since
-            /// midnight of the day of the fixed hour.
+            /// One hour is fixed, or two: `first_out`, `last_out`, `start_at`, `come_in_at` or `mix_at`. For two, what
+            /// the bake allows is changed until they go together. With `date` and `utc_offset` the times of the answer
+            /// are texts (RFC 3339), without them numbers: hours since midnight of the day of the (later) fixed hour.
             $name = $command {
                 /// The bake: the text of its file (TOML)
                 #[cfg_attr(feature = "flags", arg(skip))]
@@ -44,6 +44,8 @@ macro_rules! day_request {
                 last_out: Option<String> = "last-out",
                 /// Work begins: the preferment is mixed, or without one the dough
                 start_at: Option<String> = "start-at",
+                /// You come in: the first step that needs hands on the day of the mix
+                come_in_at: Option<String> = "come-in-at",
                 /// The dough is mixed
                 mix_at: Option<String> = "mix-at",
                 /// Day of that hour, such as `2026-11-28`
@@ -61,18 +63,20 @@ macro_rules! day_request {
         impl $name {
             fn read(&self) -> Result<Asked> {
                 let bake = bake(self.bake_toml.as_deref(), self.bake.as_ref())?;
-                let (clock, anchor) = anchor([
-                    &self.first_out,
-                    &self.last_out,
-                    &self.start_at,
-                    &self.mix_at,
+                let (clock, anchors) = anchors([
+                    ("first_out", &self.first_out, Occasion::FirstOut),
+                    ("last_out", &self.last_out, Occasion::LastOut),
+                    ("start_at", &self.start_at, Occasion::Start),
+                    ("come_in_at", &self.come_in_at, Occasion::ComeIn),
+                    ("mix_at", &self.mix_at, Occasion::Mix),
                 ])?;
+                let calendar = calendar(clock, self.date.as_deref(), self.utc_offset.as_deref())?;
+                let places = places(&bake, &self.rooms)?;
+                let model = Model::shipped()?.of_request(self.params_toml.as_ref())?.into_owned();
                 Ok(Asked {
-                    calendar: calendar(clock, self.date.as_deref(), self.utc_offset.as_deref())?,
-                    places: places(&bake, &self.rooms)?,
-                    model: Model::shipped()?.of_request(self.params_toml.as_ref())?.into_owned(),
-                    anchor,
-                    bake,
+                    settled: plan::reconcile(&bake, &places, &anchors, model.parameters())?,
+                    calendar,
+                    model,
                 })
             }
         }
@@ -106,9 +110,7 @@ day_request! {
 
 /// A question read: everything that planning needs.
 struct Asked {
-    bake: Bake,
-    places: Environment,
-    anchor: Anchor,
+    settled: Reconciled,
     calendar: Option<FixedCalendar>,
     model: Model,
 }
@@ -143,8 +145,9 @@ const DETAIL: Detail = Detail {
 
 pub(super) fn plan(request: &PlanRequest) -> Result<PlanAnswer<When>> {
     let asked = request.read()?;
-    let Asked { bake, places, .. } = &asked;
-    let plan = plan::plan(bake, places, asked.anchor, asked.model.parameters(), DETAIL)?;
+    let (settled, p) = (&asked.settled, asked.model.parameters());
+    let Reconciled { bake, places, .. } = settled;
+    let plan = settled.told(plan::plan(bake, places, settled.anchor, p, DETAIL)?);
     let mut answer = json_plan::plan(bake, &plan, &|h| asked.when(h))?;
     answer.notes.extend(asked.model.note());
     Ok(answer)
@@ -152,15 +155,21 @@ pub(super) fn plan(request: &PlanRequest) -> Result<PlanAnswer<When>> {
 
 pub(super) fn adjust(request: &AdjustRequest) -> Result<AdjustAnswer<When>> {
     let asked = request.read()?;
-    let (Asked { bake, places, .. }, p) = (&asked, asked.model.parameters());
-    let plan = plan::plan(bake, places, asked.anchor, p, Detail::default())?;
+    let (settled, p) = (&asked.settled, asked.model.parameters());
+    let Reconciled {
+        bake,
+        places,
+        anchor,
+        ..
+    } = settled;
+    let plan = plan::plan(bake, places, *anchor, p, Detail::default())?;
     let measured: Vec<Measured> = request
         .measured
         .iter()
         .map(|text| text.parse::<Measured<ClockTime>>()?.on(&plan, nearest))
         .collect::<Result<_>>()
         .map_err(|e| e.of_field("measured"))?;
-    let adjusted = plan::adjust(bake, places, asked.anchor, p, &measured)?;
+    let adjusted = plan::adjust(bake, places, *anchor, p, &measured)?;
     let mut answer = json_adjust::adjust(bake, &adjusted, &|h| asked.when(h))?;
     answer.after.notes.extend(asked.model.note());
     Ok(answer)
@@ -174,9 +183,14 @@ pub(super) fn compare(request: &CompareRequest) -> Result<CompareAnswer<When>> {
         return Err(Error::contradiction(why).of_field("vary"));
     };
     let vary: Vary = text.parse().map_err(|e: Error| e.of_field("vary"))?;
-    let Asked { bake, places, .. } = &asked;
+    let Reconciled {
+        bake,
+        places,
+        anchor,
+        ..
+    } = &asked.settled;
     let (condition, values) = (vary.condition, &vary.values);
-    let compared = plan::compare(bake, places, asked.anchor, p, condition, values)
+    let compared = plan::compare(bake, places, *anchor, p, condition, values)
         .map_err(|e| e.of_field("vary"))?;
     let mut answer = json_compare::compare(condition, &compared, &|h| asked.when(h));
     answer.notes.extend(asked.model.note());
@@ -190,33 +204,20 @@ fn nearest(clock: ClockTime, expected: f64) -> Result<f64> {
     Ok(hour + 24.0 * ((expected - hour) / 24.0).round())
 }
 
-/// The one hour that is fixed.
-fn anchor(
-    [first_out, last_out, start_at, mix_at]: [&Option<String>; 4],
-) -> Result<(ClockTime, Anchor)> {
-    type Fix = fn(f64) -> Anchor;
-    let hours: [(&str, &Option<String>, Fix); 4] = [
-        ("first_out", first_out, Anchor::FirstOut),
-        ("last_out", last_out, Anchor::LastOut),
-        ("start_at", start_at, Anchor::StartAt),
-        ("mix_at", mix_at, Anchor::MixAt),
-    ];
-    let mut given = hours
-        .into_iter()
-        .filter_map(|(key, text, anchor)| Some((key, text.as_ref()?, anchor)));
-    match (given.next(), given.next()) {
-        (Some((key, text, anchor)), None) => {
-            let time: ClockTime = text.parse().map_err(|e: Error| e.of_field(key))?;
-            Ok((time, anchor(time.as_hours())))
+/// The hours that are fixed.
+fn anchors(given: [(&str, &Option<String>, Occasion); 5]) -> Result<(ClockTime, Vec<Anchor>)> {
+    let mut times = Vec::new();
+    for (key, text, occasion) in given {
+        if let Some(text) = text {
+            let time = text.parse().map_err(|e: Error| e.of_field(key))?;
+            times.push((occasion, time));
         }
-        (None, _) => Err(Error::contradiction(
-            "no hour to plan for; give one of first_out, last_out, start_at and mix_at, such as \"first_out\": \"07:30\"",
-        )),
-        (Some(_), Some((key, ..))) => Err(Error::contradiction(
-            "only one hour can be fixed; keep one of first_out, last_out, start_at and mix_at",
-        )
-        .of_field(key)),
     }
+    Anchor::on_one_day(&times).ok_or_else(|| {
+        Error::contradiction(
+            "no hour to plan for; give one of first_out, last_out, start_at, come_in_at and mix_at, such as \"first_out\": \"07:30\"",
+        )
+    })
 }
 
 fn calendar(

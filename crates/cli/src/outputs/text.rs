@@ -20,6 +20,9 @@ pub fn text(view: PlanView<'_>, is_demo: bool, explain: bool, written: &[String]
     if is_demo {
         page.say("(A built-in demo bake. Your own: pointage plan BAKE.toml --first-out 07:30)");
     }
+    for change in &answer.changes {
+        page.item("Changed: ", &change.to_string());
+    }
     let mut day = String::new();
     for step in view.listed() {
         let today = calendar.day(step.start);
@@ -35,7 +38,11 @@ pub fn text(view: PlanView<'_>, is_demo: bool, explain: bool, written: &[String]
     weights(&mut page, view);
     if let Some(problem) = &view.plan.problem {
         page.gap();
-        page.item("Does not fit: ", &problem.sentence().to_string());
+        let findings = problem.findings.iter().map(|f| f.sentence().to_string());
+        page.item("Does not fit: ", &findings.collect::<Vec<_>>().join(" "));
+        for way in &answer.nearest {
+            page.item("Try: ", &way.to_string());
+        }
     }
     if explain {
         explained(&mut page, view);
