@@ -17,6 +17,27 @@ use serde::Serialize;
 /// another number.
 pub const VERSION: u32 = 1;
 
+/// What takes an answer, of whichever command it is.
+pub trait TakeAnswer {
+    /// What it makes of it.
+    type Taken;
+    /// Takes it.
+    ///
+    /// # Errors
+    /// Only for an object that this form cannot express, which no answer of this crate is.
+    fn take<A: Serialize + Send + 'static>(self, answer: A) -> Result<Self::Taken>;
+}
+
+/// One line of JSON without `version`.
+struct AsLine;
+
+impl TakeAnswer for AsLine {
+    type Taken = String;
+    fn take<A: Serialize + Send + 'static>(self, answer: A) -> Result<String> {
+        to_line(&answer)
+    }
+}
+
 /// The commands, each with its request, its answer and what answers it; and the same for their schema.
 macro_rules! commands {
     ($($(#[$cfg:meta])* $request:ty => $answer:ty = $ask:expr;)*) => {
@@ -24,15 +45,15 @@ macro_rules! commands {
         /// without it answers them with an error of kind `left-out`.
         pub const COMMANDS: &[&str] = &[$($(#[$cfg])* <$request>::COMMAND),*];
 
-        /// Answers a command with its fields, as one line of JSON without `version`.
+        /// Answers a command with its fields; whoever takes the answer decides on its form.
         ///
         /// # Errors
         /// What [`call`] answers with an `error`.
-        pub fn ask(command: &str, fields: &Fields) -> Result<String> {
+        pub fn ask<T: TakeAnswer>(command: &str, fields: &Fields, taker: T) -> Result<T::Taken> {
             $($(#[$cfg])* if command == <$request>::COMMAND {
                 let ask: fn($request) -> Result<$answer> = $ask;
                 let answer = <$request>::from_fields(fields).and_then(ask)?;
-                return to_line(&answer);
+                return taker.take(answer);
             })*
             let left_out = ["learn", "fit-rate"].contains(&command);
             let error = if left_out {
@@ -150,7 +171,7 @@ fn answer(request: &str) -> Result<String> {
         .of_field("version"));
     }
     let command: String = fields.take("command", "\"water\"")?;
-    ask(&command, &fields).map(|line| versioned(&line))
+    ask(&command, &fields, AsLine).map(|line| versioned(&line))
 }
 
 /// A line of JSON with the version before its keys.
