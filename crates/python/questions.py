@@ -1,4 +1,7 @@
-"""Writes python/pointage/_questions.py from data/schema: a function a command, and the types of its answer."""
+"""Writes python/pointage/_questions.py from data/schema: a function a command, and the types of its answer.
+
+The build of the package does so (`build_backend.py`); run it by hand for an editor that is to know the types.
+"""
 
 import json
 import textwrap
@@ -8,19 +11,17 @@ HERE = Path(__file__).resolve().parent
 SCHEMA = HERE.parents[1] / "data" / "schema"
 TARGET = HERE / "python" / "pointage" / "_questions.py"
 
-# Commands whose fields may be arrays, as `pointage_api::columns::COMMANDS`.
-COLUMNS = ["ready", "dose", "water", "ice", "scale"]
-# What is given without its name, besides what is needed.
-FIRST = ["bake", "log_csv", "measured", "vary", "id"]
+# What may be given without its name, besides what is needed.
+FIRST = ["kind", "dose_percent", "for_h", "bake", "log_csv", "measured", "vary", "id"]
 
 HEAD = '''"""Questions and answers. Made from data/schema by questions.py: change nothing here."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import wraps
 from os import PathLike
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, NotRequired, TypeAlias, TypedDict, overload
+from typing import TYPE_CHECKING, Any, Literal, NotRequired, TypeAlias, TypedDict, TypeVar, cast, overload
 
 from ._pointage import ask as _ask
 
@@ -32,14 +33,20 @@ if TYPE_CHECKING:
     Numbers: TypeAlias = NDArray[numpy.float64]
     Errors: TypeAlias = NDArray[numpy.object_]
 
+_Function = TypeVar("_Function")
 
-def _with_bake(fields: dict[str, Any]) -> dict[str, Any]:
-    """A bake may be the text of its file, or the file."""
-    bake = fields.pop("bake")
-    if isinstance(bake, PathLike):
-        bake = Path(bake).read_text("utf-8")
-    fields["bake_toml" if isinstance(bake, str) else "bake"] = bake
-    return fields
+
+def _question(command: str, *names: str) -> Callable[[_Function], _Function]:
+    """Lets a function ask: it is written with its documentation and its types alone."""
+
+    def asking(written: _Function) -> _Function:
+        @wraps(cast(Callable[..., Any], written))
+        def ask(*args: Any, **fields: Any) -> Any:
+            return _ask(command, fields, names, args)
+
+        return cast(_Function, ask)
+
+    return asking
 '''
 
 
@@ -102,7 +109,7 @@ def definition(name: str, schema: dict) -> str:
     return body
 
 
-def function(schema: dict, answer: str, numbers: list[str]) -> str:
+def function(schema: dict, answer: str) -> str:
     command = schema["title"]
     name = command.replace("-", "_")
     properties = {k: v for k, v in schema["properties"].items() if k not in ("command", "version", "bake_toml")}
@@ -111,13 +118,15 @@ def function(schema: dict, answer: str, numbers: list[str]) -> str:
     keys = first + [key for key in properties if key not in first]
     if "bake" in properties:
         properties["bake"] = {"description": "The bake: a dict with the keys of a bake file, its text, or its path"}
+        needed += ["bake"]
 
     def parameter(key: str, arrays: bool) -> str:
-        of = "Mapping[str, Any] | str | PathLike[str]" if key == "bake" else typed(properties[key])
+        of = "Mapping[str, Any] | str" if key == "bake" else typed(properties[key])
+        if key == "bake" or key.endswith(("_csv", "_toml")):
+            of += " | PathLike[str]"
         if arrays and "Sequence" not in of and "Mapping" not in of:
             of += " | Array"
-        optional = key not in needed and key != "bake"
-        return f"{key}: {of}" + ((" = None" if "None" in of else " | None = None") if optional else "")
+        return f"{key}: {of}" + ("" if key in needed else " = None" if "None" in of else " | None = None")
 
     def signature(arrays: bool) -> str:
         given = [parameter(key, arrays) for key in first] + ["*"] * (len(keys) > len(first))
@@ -125,33 +134,30 @@ def function(schema: dict, answer: str, numbers: list[str]) -> str:
         return "".join(f"\n    {one}," for one in given) + "\n"
 
     columns = f"{answer.removesuffix('Answer')}Columns"
-    takes_arrays = command in COLUMNS
+    numbers = schema.get("x-columns")
     text = ""
-    if takes_arrays:
-        fields = "".join(f'    {key}: Numbers\n' for key in numbers)
+    if numbers:
+        fields = "".join(f"    {key}: Numbers\n" for key in numbers)
         about = f"Answers of `{name}` to arrays: NaN where there is no number, and the errors, None where there is none."
-        text += f"class {columns}(TypedDict):\n" + quoted(wrapped(about), "    ") + fields + '    error: Errors\n\n\n'
+        text += f"class {columns}(TypedDict):\n" + quoted(wrapped(about), "    ") + fields + "    error: Errors\n\n\n"
         text += f"@overload\ndef {name}({signature(False)}) -> {answer}: ...\n"
         text += f"@overload\ndef {name}({signature(True)}) -> {columns}: ...\n"
-    returned = "Any" if takes_arrays else answer
     about = wrapped(schema["description"]) + "\n\nParameters\n----------\n"
     for key in keys:
         of = properties[key]
-        optional = ", optional" if key not in needed and key != "bake" else ""
+        optional = "" if key in needed else ", optional"
         kind = "dict, str or path" if key == "bake" else typed(of).replace(" | None", "")
         about += f"{key} : {kind}{optional}\n{wrapped(of.get('description', ''), '    ')}\n"
-    many = f"; with arrays among the parameters {columns}, whose values are arrays" if takes_arrays else ""
+    many = f"; with arrays among the parameters {columns}, whose values are arrays" if numbers else ""
     about += f"\nReturns\n-------\n{answer}\n    A dict{many}.\n"
     about += "\nRaises\n------\nPointageError\n    What cannot be answered, with `code` and `field`.\n"
-    text += f"def {name}({signature(takes_arrays)}) -> {returned}:\n" + quoted(about, "    ")
-    fields = "_with_bake(locals())" if "bake" in properties else "locals()"
-    if takes_arrays:
-        return text + f'    return _ask("{command}", {fields})\n'
-    return text + f'    answer: {answer} = _ask("{command}", {fields})\n    return answer\n'
+    text += f"@_question({', '.join(map(repr, [command, *first]))})\n"
+    text += f"def {name}({signature(bool(numbers))}) -> {'Any' if numbers else answer}:\n" + quoted(about, "    ")
+    return text + "    raise NotImplementedError\n"
 
 
-def written(numbers: dict[str, list[str]]) -> str:
-    """The module; `numbers` are those of the answers to rows."""
+def written() -> str:
+    """The module."""
     requests = json.loads((SCHEMA / "request.json").read_text("utf-8"))
     answers = json.loads((SCHEMA / "answer.json").read_text("utf-8"))
     names = [one["$ref"].rpartition("/")[2] for one in answers["anyOf"]]
@@ -159,13 +165,11 @@ def written(numbers: dict[str, list[str]]) -> str:
     types = {name: of for name, of in types.items() if name not in ("Bake", "Refusal", "Wrong")}
     parts = [definition(name, of) for name, of in sorted(types.items())]
     commands = list(zip(requests["oneOf"], names))
-    parts += [function(schema, answer, numbers.get(schema["title"], [])) for schema, answer in commands]
+    parts += [function(schema, answer) for schema, answer in commands]
     public = sorted([*types, *(schema["title"].replace("-", "_") for schema, _ in commands)])
-    public += [f"{answer.removesuffix('Answer')}Columns" for schema, answer in commands if schema["title"] in COLUMNS]
+    public += [f"{answer.removesuffix('Answer')}Columns" for schema, answer in commands if "x-columns" in schema]
     return "\n\n".join([HEAD + "\n\n__all__ = [\n" + "".join(f'    "{one}",\n' for one in sorted(public)) + "]\n", *parts])
 
 
 if __name__ == "__main__":
-    import pointage
-
-    TARGET.write_text(written({command: pointage.numbers(command) for command in COLUMNS}), "utf-8")
+    TARGET.write_text(written(), "utf-8")

@@ -7,5 +7,6 @@ if yeast["weigh"]:
     print(yeast["weigh"]["words"])
 
 ready = pointage.ready("poolish", yeast["dose_percent"], at_c=21)
-first, last = ready["window_h"]
-print(f"good from {first:.1f} to {last:.1f} h after its mix")
+if ready["window_h"]:
+    first, last = ready["window_h"]
+    print(f"good from {first:.1f} h after its mix" + (f" to {last:.1f} h" if last else ""))

@@ -19,6 +19,27 @@ use serde_json::Value;
 /// another number.
 pub const VERSION: u32 = 1;
 
+/// What takes an answer, of whichever command it is.
+pub trait TakeAnswer {
+    /// What it makes of it.
+    type Taken;
+    /// Takes it.
+    ///
+    /// # Errors
+    /// Only for an object that this form cannot express, which no answer of this crate is.
+    fn take<A: Serialize + Send + 'static>(self, answer: A) -> Result<Self::Taken>;
+}
+
+/// One line of JSON without `version`.
+struct AsLine;
+
+impl TakeAnswer for AsLine {
+    type Taken = String;
+    fn take<A: Serialize + Send + 'static>(self, answer: A) -> Result<String> {
+        to_line(&answer)
+    }
+}
+
 /// The commands, each with its request, its answer and what answers it; and the same for their schema.
 macro_rules! commands {
     ($($(#[$cfg:meta])* $request:ty => $answer:ty = $ask:expr;)*) => {
@@ -26,15 +47,15 @@ macro_rules! commands {
         /// without it answers them with an error of kind `left-out`.
         pub const COMMANDS: &[&str] = &[$($(#[$cfg])* <$request>::COMMAND),*];
 
-        /// Answers a command with its fields, as one line of JSON without `version`.
+        /// Answers a command with its fields; whoever takes the answer decides on its form.
         ///
         /// # Errors
         /// What [`call`] answers with an `error`.
-        pub fn ask(command: &str, fields: &Fields) -> Result<String> {
+        pub fn ask<T: TakeAnswer>(command: &str, fields: &Fields, taker: T) -> Result<T::Taken> {
             $($(#[$cfg])* if command == <$request>::COMMAND {
                 let ask: fn($request) -> Result<$answer> = $ask;
                 let request = <$request>::from_fields(fields)?;
-                return to_line(&within(fields.budget()?, || ask(request))?);
+                return taker.take(within(fields.budget()?, || ask(request))?);
             })*
             let left_out = ["learn", "fit-rate"].contains(&command);
             let error = if left_out {
@@ -171,7 +192,7 @@ fn answer(fields: &mut Fields) -> Result<String> {
         .of_field("version"));
     }
     let command: String = fields.take("command", "\"water\"")?;
-    ask(&command, fields)
+    ask(&command, fields, AsLine)
 }
 
 /// A line of JSON with the version and the id of its request before its keys, and what made it behind them.

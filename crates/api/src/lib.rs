@@ -38,7 +38,7 @@ pub mod water;
 mod working_recipe;
 
 pub use assumption::Assumption;
-pub use call::{COMMANDS, VERSION, ask, call, refuse};
+pub use call::{COMMANDS, TakeAnswer, VERSION, ask, call, refuse};
 pub use model::{Model, ParameterOverrides};
 pub use request::Request;
 pub use sentences::{AnyFinding, Message, Remark, Sentence};

@@ -207,7 +207,7 @@ pub trait Request: Default + 'static {
     /// A key that is unknown, given twice or missing; a value that cannot be read. The error has its field.
     fn from_fields(fields: &Fields) -> Result<Self> {
         let mut request = Self::default();
-        let mut given = vec![false; Self::FIELDS.len()];
+        let mut given = [false; MOST_FIELDS];
         for (key, value) in fields.0.iter().filter(|(key, _)| key != BUDGET) {
             let Some(at) = Self::FIELDS.iter().position(|f| f.key == key) else {
                 let known = Self::FIELDS.iter().map(|f| f.key);

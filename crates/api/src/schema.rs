@@ -1,6 +1,7 @@
 //! The JSON Schema of what [`call`](super::call()) takes and gives, made from the types themselves.
 
 use super::call::{VERSION, schemas};
+use super::{Model, columns::Columns};
 use schemars::generate::{SchemaGenerator, SchemaSettings};
 use serde_json::{Value, json};
 
@@ -29,6 +30,13 @@ pub fn request() -> Value {
             "type": ["integer", "null"],
             "minimum": 0,
         });
+        // What a row of a table is answered with; see `Columns`.
+        let numbers = Model::shipped().ok().and_then(|model| {
+            Columns::new(command, &[], &model, false).map(|columns| columns.numbers)
+        });
+        if let Some(numbers) = numbers {
+            schema["x-columns"] = json!(numbers);
+        }
         let mut required = vec![json!("version"), json!("command")];
         required.extend(schema["required"].as_array().into_iter().flatten().cloned());
         schema["required"] = Value::Array(required);

@@ -12,7 +12,6 @@ use pointage_api::columns::{COMMANDS, Columns, TableRow};
 use pointage_api::request::Input;
 use pointage_api::{Model, rounded};
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
 use pyo3_arrow::PyTable;
 use pyo3_arrow::input::AnyRecordBatch;
 use rayon::prelude::*;
@@ -216,7 +215,7 @@ pub fn rows<'py>(
     py: Python<'py>,
     command: &str,
     arrays: Vec<(String, Given<'py>)>,
-    same: &Bound<'py, PyDict>,
+    same: Vec<(Bound<'py, PyAny>, Bound<'py, PyAny>)>,
     rows: usize,
 ) -> PyResult<(Vec<NamedArray<'py>>, Vec<RowFault>)> {
     let (mut names, mut cells, mut params_toml) = (Vec::new(), Vec::new(), None);
@@ -228,10 +227,10 @@ pub fn rows<'py>(
         });
     }
     for (name, value) in same {
-        match (name.extract::<String>()?, crate::value_of(&value, 0)?) {
-            (_, None | Some(Value::Null)) => {}
-            (name, Some(Value::String(text))) if name == "params_toml" => params_toml = Some(text),
-            (name, Some(value)) => {
+        match crate::field_of(&name, &value)? {
+            None | Some((_, Value::Null)) => {}
+            Some((name, Value::String(text))) if name == "params_toml" => params_toml = Some(text),
+            Some((name, value)) => {
                 names.push(name);
                 cells.push(Cells::Same(value));
             }

@@ -4,7 +4,9 @@
 //! that is forked meanwhile can go on asking: no lock is taken on the way, and each process has threads of its own.
 
 mod columns;
+mod object;
 
+use object::Keep;
 use pointage::Error;
 use pointage_api::request::Fields;
 use pyo3::create_exception;
@@ -12,9 +14,9 @@ use pyo3::exceptions::{PyTypeError, PyValueError};
 use pyo3::intern;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyDict, PyFloat, PyInt, PyList, PyString, PyTuple};
-use pythonize::Pythonizer;
 use serde_json::{Map, Value};
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::PathBuf;
 
 create_exception!(
     pointage,
@@ -63,7 +65,7 @@ fn code(error: &Error) -> String {
 /// Lists and dicts in each other; a bake has five.
 const DEEPEST: usize = 32;
 
-/// A value of Python as JSON has it; nothing for an array.
+/// A value of Python as JSON has it; nothing for an array. A path stands for the text of its file.
 fn value_of(object: &Bound<'_, PyAny>, depth: usize) -> PyResult<Option<Value>> {
     let py = object.py();
     if depth > DEEPEST {
@@ -71,19 +73,26 @@ fn value_of(object: &Bound<'_, PyAny>, depth: usize) -> PyResult<Option<Value>> 
             "lists and dicts in each other, too many",
         ));
     }
-    let items = |items: Bound<'_, PyAny>| -> PyResult<Option<Value>> {
-        let items = items.try_iter()?.map(|item| value_of(&item?, depth + 1));
-        let items: Option<Vec<Value>> = items.collect::<PyResult<_>>()?;
-        Ok(items.map(Value::Array))
-    };
-    if object.is_none() {
-        Ok(Some(Value::Null))
-    } else if let Ok(text) = object.cast::<PyString>() {
+    if let Ok(text) = object.cast::<PyString>() {
         Ok(Some(text.to_string_lossy().into_owned().into()))
+    } else if object.is_instance_of::<PyFloat>() {
+        finite(object).map(Some)
+    } else if object.is_none() {
+        Ok(Some(Value::Null))
     } else if let Ok(yes) = object.cast::<PyBool>() {
         Ok(Some(yes.is_true().into()))
+    } else if object.is_instance_of::<PyInt>() {
+        if let Ok(whole) = object.extract::<i64>() {
+            return Ok(Some(whole.into()));
+        }
+        match object.extract::<u64>() {
+            Ok(whole) => Ok(Some(whole.into())),
+            Err(_) => finite(object).map(Some),
+        }
     } else if object.is_instance_of::<PyList>() || object.is_instance_of::<PyTuple>() {
-        items(object.clone())
+        let items = object.try_iter()?.map(|item| value_of(&item?, depth + 1));
+        let items: Option<Vec<Value>> = items.collect::<PyResult<_>>()?;
+        Ok(items.map(Value::Array))
     } else if let Ok(dict) = object.cast::<PyDict>() {
         let mut map = Map::new();
         for (key, value) in dict {
@@ -93,31 +102,15 @@ fn value_of(object: &Bound<'_, PyAny>, depth: usize) -> PyResult<Option<Value>> 
             map.insert(key.extract()?, value);
         }
         Ok(Some(Value::Object(map)))
-    } else if !object.is_instance_of::<PyFloat>()
-        && object.hasattr(intern!(py, "__array__"))?
+    } else if object.hasattr(intern!(py, "__array__"))?
         && object.getattr(intern!(py, "shape"))?.len()? > 0
     {
         Ok(None)
-    } else if object.is_instance_of::<PyInt>() {
-        if let Ok(whole) = object.extract::<i64>() {
-            return Ok(Some(whole.into()));
-        }
-        match object.extract::<u64>() {
-            Ok(whole) => Ok(Some(whole.into())),
-            Err(_) => Ok(Some(object.extract::<f64>()?.into())),
-        }
-    } else if let Ok(number) = object.extract::<f64>() {
-        // JSON has no other numbers, and would take them as left out.
-        let number = serde_json::Number::from_f64(number).map(Value::Number);
-        let refuse = || {
-            raised(
-                py,
-                "not-finite",
-                None,
-                format!("{object} is not a finite number"),
-            )
-        };
-        number.map(Some).ok_or_else(refuse)
+    } else if object.hasattr(intern!(py, "__fspath__"))? {
+        let path: PathBuf = object.extract()?;
+        Ok(Some(std::fs::read_to_string(path)?.into()))
+    } else if object.extract::<f64>().is_ok() {
+        finite(object).map(Some)
     } else {
         let kind = object.get_type();
         let why = format!("{kind} is none of number, text, list, dict, path or array");
@@ -125,39 +118,63 @@ fn value_of(object: &Bound<'_, PyAny>, depth: usize) -> PyResult<Option<Value>> 
     }
 }
 
-/// Answers a question, its fields a dict; None counts as left out. Arrays among them make it many questions.
+/// A number. JSON has no other than finite ones, and would take them as left out.
+fn finite(object: &Bound<'_, PyAny>) -> PyResult<Value> {
+    let number = serde_json::Number::from_f64(object.extract()?).map(Value::Number);
+    let why = || format!("{object} is not a finite number");
+    number.ok_or_else(|| raised(object.py(), "not-finite", None, why()))
+}
+
+/// A field of a question; nothing for an array. A bake that is a text is the text of its file.
+fn field_of(key: &Bound<'_, PyAny>, value: &Bound<'_, PyAny>) -> PyResult<Option<(String, Value)>> {
+    let py = key.py();
+    let mut key = key.cast::<PyString>()?.to_string_lossy().into_owned();
+    if key == "bake" && !value.is_instance_of::<PyDict>() {
+        key += "_toml";
+    }
+    match value_of(value, 0) {
+        Ok(value) => Ok(value.map(|value| (key, value))),
+        Err(error) => {
+            if error.is_instance_of::<PointageError>(py) {
+                error.value(py).setattr(intern!(py, "field"), key)?;
+            }
+            Err(error)
+        }
+    }
+}
+
+/// Answers a question, its fields a dict; `args` are more of them, whose keys are `names`. None counts as left
+/// out. Arrays among them make it many questions.
 #[pyfunction]
+#[pyo3(signature = (command, fields, names = None, args = None))]
 fn ask<'py>(
     py: Python<'py>,
     command: &str,
     fields: &Bound<'py, PyDict>,
+    names: Option<&Bound<'py, PyTuple>>,
+    args: Option<&Bound<'py, PyTuple>>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let mut asked = Vec::with_capacity(fields.len());
-    for (key, value) in fields {
+    let none = PyTuple::empty(py);
+    let (names, args) = (names.unwrap_or(&none), args.unwrap_or(&none));
+    if args.len() > names.len() {
+        let (most, given) = (names.len(), args.len());
+        let why = format!("{command} takes at most {most} fields without their names, not {given}");
+        return Err(PyTypeError::new_err(why));
+    }
+    let given: Vec<_> = names.iter().zip(args).chain(fields).collect();
+    let mut asked = Vec::with_capacity(given.len());
+    for (key, value) in &given {
         if value.is_none() {
             continue;
         }
-        let key: String = key.extract()?;
-        match value_of(&value, 0) {
-            Ok(Some(value)) => asked.push((key, value)),
-            Ok(None) => {
-                let many = py.import(intern!(py, "pointage._arrays"))?;
-                return many.call_method1(intern!(py, "columns"), (command, fields));
-            }
-            Err(error) => {
-                if error.is_instance_of::<PointageError>(py) {
-                    error.value(py).setattr(intern!(py, "field"), key)?;
-                }
-                return Err(error);
-            }
-        }
+        let Some(field) = field_of(key, value)? else {
+            let many = py.import(intern!(py, "pointage._arrays"))?;
+            return many.call_method1(intern!(py, "columns"), (command, given));
+        };
+        asked.push(field);
     }
-    let answer = working(py, || pointage_api::ask(command, &Fields::new(asked)))?;
-    let mut answer = serde_json::Deserializer::from_str(&answer);
-    Ok(serde_transcode::transcode(
-        &mut answer,
-        Pythonizer::new(py),
-    )?)
+    let answer = working(py, || pointage_api::ask(command, &Fields::new(asked), Keep))?;
+    answer.object(py)
 }
 
 /// Answers a request that is JSON text, as JSON text; see `data/schema`. What is wrong with it stands in the answer.

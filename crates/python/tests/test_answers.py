@@ -119,7 +119,7 @@ def test_rows_of_one_fault_do_not_stop_the_others():
     rows = pa.table(pointage.answer("ready", rows)).to_pylist()
     assert rows[0]["error"] is None and rows[0]["ready_h"] > 0
     assert [(r["error_code"], r["error_field"], r["ready_h"]) for r in rows[1:]] == [
-        ("malformed", "kind", None),
+        ("contradiction", "kind", None),
         ("unknown-name", "kind", None),
     ]
 
@@ -141,8 +141,8 @@ def test_columns_of_the_caller_pass_through():
         pointage.answer("ready", pa.table([[1.0], [2.0]], names=["at_c", "at_c"]))
     with pytest.raises(pointage.PointageError, match="rename it"):
         pointage.answer("ready", questions.append_column("error", [["a", "b"]]), keep=["shop_id", "opened", "error"])
-    with pytest.raises(pointage.PointageError, match="no column dose_percent"):
-        pointage.answer("ready", questions.select(["kind"]))
+    with pytest.raises(pointage.PointageError, match="no column total_g"):
+        pointage.answer("ice", pa.table({"tap_c": [18.0]}))
     with pytest.raises(pointage.PointageError, match="did you mean|unknown"):
         pointage.answer("reddy", questions)
     with pytest.raises(TypeError):
@@ -190,6 +190,8 @@ def test_a_bake_is_a_dict_or_a_text_or_a_file():
     # 29 °C is warmer than the bake wants its dough: sooner ripe.
     assert warm["after"]["loads"][0]["oven_out"] < warm["before"]["loads"][0]["oven_out"]
     assert [row["value"] for row in pointage.compare(BAKE, "room=18..26..4", first_out="09:00")["rows"]] == [18, 22, 26]
+    with pytest.raises(FileNotFoundError):
+        pointage.plan(Path("no such bake"), first_out="09:00")
     many = pointage.scale(BAKE, pieces=np.array([12, 24]))
     assert many["dough_g"][1] == pointage.scale(BAKE, pieces=24)["dough_g"]
 
@@ -200,8 +202,14 @@ def test_what_is_no_number_is_refused_by_its_field():
     assert (error.value.code, error.value.field) == ("not-finite", "at_c")
     with pytest.raises(TypeError):
         pointage.ready("poolish", 0.3, at_c=object())
-    with pytest.raises(TypeError):
+    with pytest.raises(pointage.PointageError, match="did you mean"):
         pointage.ready("poolish", 0.3, ad_c=21)
+    with pytest.raises(pointage.PointageError, match="twice"):
+        pointage.ready("poolish", 0.3, kind="biga", at_c=21)
+    with pytest.raises(pointage.PointageError, match="twice"):
+        pointage.ready("poolish", np.array([0.3]), kind="biga", at_c=21)
+    with pytest.raises(TypeError, match="at most 2"):
+        pointage.ready("poolish", 0.3, 21)
     endless = []
     endless.append(endless)
     with pytest.raises(TypeError, match="too many"):

@@ -1,10 +1,13 @@
-"""The package itself: its types, threads, forks, and that its functions are those of the schema."""
+"""The package itself: its functions and types, threads and forks."""
 
+import inspect
 import os
+import pickle
 import subprocess
 import sys
 import threading
 import time
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -12,18 +15,36 @@ import pointage
 import pytest
 
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent))
 
 
 def rows(count):
     return pointage.ready("poolish", np.linspace(0.1, 1, count), at_c=21.0)
 
 
-def test_the_functions_are_those_of_the_schema():
-    import questions
+@contextmanager
+def beside(work):
+    """Another thread does it over and over. It ends whatever happens: a thread left behind would keep pytest alive."""
+    done = threading.Event()
 
-    text = questions.written({command: pointage.numbers(command) for command in questions.COLUMNS})
-    assert questions.TARGET.read_text("utf-8") == text, "run questions.py"
+    def loop():
+        while not done.is_set():
+            work()
+
+    thread = threading.Thread(target=loop, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
+
+
+def test_functions_know_their_parameters_and_can_be_sent_to_a_process():
+    parameters = inspect.signature(pointage.ready).parameters
+    assert list(parameters)[:2] == ["kind", "dose_percent"]
+    assert parameters["at_c"].kind is inspect.Parameter.KEYWORD_ONLY
+    assert "Hold the dough at this temperature" in pointage.ready.__doc__
+    assert pickle.loads(pickle.dumps(pointage.ready)) is pointage.ready
 
 
 def test_the_types_hold(tmp_path):
@@ -41,21 +62,27 @@ def test_the_types_hold(tmp_path):
         assert checked.returncode == 0, (checked.stdout, checked.stderr)
 
 
+def test_the_types_refuse_an_unknown_kind(tmp_path):
+    pytest.importorskip("mypy")
+    program = tmp_path / "bread.py"
+    program.write_text("import pointage\n\npointage.ready('bread', 0.3, at_c=21)\n", "utf-8")
+    checked = subprocess.run(
+        [sys.executable, "-m", "mypy", "--config-file", "", str(program)], capture_output=True, text=True, check=False
+    )
+    assert 'No overload variant of "ready" matches' in checked.stdout, (checked.stdout, checked.stderr)
+
+
 def test_another_thread_ticks_while_it_works():
-    ticks, done = [], threading.Event()
+    ticks = []
 
     def tick():
-        while not done.is_set():
-            ticks.append(time.perf_counter())
-            time.sleep(0.001)
+        ticks.append(time.perf_counter())
+        time.sleep(0.001)
 
-    thread = threading.Thread(target=tick)
-    thread.start()
-    begin = time.perf_counter()
-    rows(200_000)
-    end = time.perf_counter()
-    done.set()
-    thread.join()
+    with beside(tick):
+        begin = time.perf_counter()
+        rows(200_000)
+        end = time.perf_counter()
     inside = [tick for tick in ticks if begin < tick < end]
     # At least one in 20 ms, with both cores busy.
     assert len(inside) > (end - begin) / 0.02
@@ -77,29 +104,20 @@ def test_threads_do_not_disturb_each_other():
 def test_a_fork_survives():
     """Workers are forked while other threads are at work, and use threads of their own."""
     expected = float(rows(3000)["ready_h"].sum())
-    done = threading.Event()
-
-    def work():
-        while not done.is_set():
-            rows(3000)
-
-    thread = threading.Thread(target=work)
-    thread.start()
     codes, deadline = [], time.monotonic() + 300
-    for _ in range(50):
-        workers = []
-        for _ in range(20):
-            worker = os.fork()
-            if worker == 0:
-                os._exit(0 if float(rows(3000)["ready_h"].sum()) == expected else 1)
-            workers.append(worker)
-        for worker in workers:
-            while (ended := os.waitpid(worker, os.WNOHANG))[0] == 0:
-                assert time.monotonic() < deadline, "a worker hangs"
-                time.sleep(0.001)
-            codes.append(os.waitstatus_to_exitcode(ended[1]))
-    done.set()
-    thread.join()
+    with beside(lambda: rows(3000)):
+        for _ in range(50):
+            workers = []
+            for _ in range(20):
+                worker = os.fork()
+                if worker == 0:
+                    os._exit(0 if float(rows(3000)["ready_h"].sum()) == expected else 1)
+                workers.append(worker)
+            for worker in workers:
+                while (ended := os.waitpid(worker, os.WNOHANG))[0] == 0:
+                    assert time.monotonic() < deadline, "a worker hangs"
+                    time.sleep(0.001)
+                codes.append(os.waitstatus_to_exitcode(ended[1]))
     assert codes == [0] * 1000
 
 

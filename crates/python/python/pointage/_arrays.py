@@ -1,6 +1,6 @@
 """Questions with arrays of NumPy among their fields."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -8,16 +8,16 @@ import numpy as np
 from ._pointage import PointageError, rows
 
 
-def columns(command: str, fields: Mapping[str, Any]) -> dict[str, Any]:
+def columns(command: str, fields: Sequence[tuple[str, Any]]) -> dict[str, Any]:
     """Arrays are broadcast; the answer has their shape."""
-    arrays = {key: np.asarray(value) for key, value in fields.items() if getattr(value, "shape", ())}
-    shape = np.broadcast_shapes(*(array.shape for array in arrays.values()))
-    flat = {key: np.broadcast_to(array, shape).ravel() for key, array in arrays.items()}
+    arrays = [(key, np.asarray(value)) for key, value in fields if getattr(value, "shape", ())]
+    same = [(key, value) for key, value in fields if not getattr(value, "shape", ())]
+    shape = np.broadcast_shapes(*(array.shape for _, array in arrays))
+    flat = [(key, np.broadcast_to(array, shape).ravel()) for key, array in arrays]
     cells = [
         (key, array.astype(np.float64) if array.dtype.kind in "biuf" else array.tolist())
-        for key, array in flat.items()
+        for key, array in flat
     ]
-    same = {key: value for key, value in fields.items() if key not in arrays}
     size = int(np.prod(shape))
     numbers, faults = rows(command, cells, same, size)
     errors = np.full(size, None, dtype=object)

@@ -1,4 +1,4 @@
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, Protocol
 
 import numpy
@@ -27,7 +27,12 @@ class _Table(Protocol):
     num_rows: int
     def __arrow_c_stream__(self, requested_schema: object | None = None) -> object: ...
 
-def ask(command: str, fields: dict[str, Any]) -> Any: ...
+def ask(
+    command: str,
+    fields: dict[str, Any],
+    names: tuple[str, ...] | None = None,
+    args: tuple[Any, ...] | None = None,
+) -> Any: ...
 def call(request: str) -> str: ...
 def numbers(command: str) -> list[str]: ...
 def answer(
@@ -41,6 +46,6 @@ def answer(
 def rows(
     command: str,
     arrays: Sequence[tuple[str, NDArray[numpy.float64] | list[str | None]]],
-    same: Mapping[str, Any],
+    same: Sequence[tuple[str, Any]],
     rows: int,
 ) -> tuple[list[tuple[str, NDArray[numpy.float64]]], list[tuple[int, str, str | None, str]]]: ...
