@@ -5,7 +5,6 @@ use super::request::request;
 use pointage::error::{Error, Result};
 use pointage::plan::bake::{BakeSection, bake_sections};
 use serde::Serialize;
-use std::collections::BTreeSet;
 
 request! {
     /// Which key or section; all of them when left out.
@@ -43,25 +42,22 @@ pub fn keys(request: &KeysRequest) -> Result<KeysAnswer> {
     let mut sections = bake_sections()?;
     if let Some(asked) = &request.key {
         let asked = asked.trim_matches(['[', ']']);
-        let of = |s: &BakeSection| {
-            [s.section]
-                .into_iter()
-                .chain(s.keys.iter().map(|k| k.key))
-                .collect::<Vec<_>>()
-        };
-        // Each once, and not the top of the file, which has no name.
-        let names: BTreeSet<&str> = sections
+        let headings = sections.iter().map(|section| section.section);
+        let headings: Vec<&str> = headings.filter(|heading| !heading.is_empty()).collect();
+        let names = sections
             .iter()
-            .flat_map(of)
-            .filter(|n| !n.is_empty())
-            .collect();
-        let unknown = Error::unknown_name("key", asked, names).of_field("key");
+            .flat_map(|s| s.keys.iter().map(|key| key.key));
+        let mut unknown = Error::unknown_name("key", asked, names.chain(headings.clone()));
+        // There are too many keys to list them all.
+        if let Error::UnknownName { known, .. } = &mut unknown {
+            *known = headings.join(", ");
+        }
         for section in sections.iter_mut().filter(|s| s.section != asked) {
             section.keys.retain(|key| key.key == asked);
         }
         sections.retain(|section| !section.keys.is_empty());
         if sections.is_empty() {
-            return Err(unknown);
+            return Err(unknown.of_field("key"));
         }
     }
     Ok(KeysAnswer {

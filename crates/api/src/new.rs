@@ -80,7 +80,7 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
     let text = |value: &str| format!("{value:?}");
     let pieces = request.pieces.unwrap_or(8);
     let name = request.name.as_deref().unwrap_or("My bread");
-    let per_load = request.pieces_per_load.unwrap_or(pieces);
+    let per_load = request.pieces_per_load.unwrap_or(pieces.max(1));
     let piece_g = request.piece_g.map_or(500.0, Mass::as_grams);
     let room_c = request.room_c.map_or(22.0, Temperature::as_celsius);
     let ahead = own_flour_g > 0.0;

@@ -14,7 +14,10 @@ const EDITS: [(&str, &str); 10] = [
     ("proof_min = 60", "proof_min = 50"),
     ("mix_min = 10", "mix_min = 9 # 4 slow, 5 fast"),
     ("folds_min = [30, 60]", "folds_min = [25, 50]"),
-    ("shape_min = 10", "shape_min = 8\nhold_later_loads = [\"divide-later\", \"shape-later\"]"),
+    (
+        "shape_min = 10",
+        "shape_min = 8\nhold_later_loads = [\"divide-later\", \"shape-later\"]",
+    ),
     ("bake_min = 30", "bake_min = 25"),
 ];
 
@@ -31,15 +34,23 @@ fn class_bake(room_c: f64) -> String {
 /// Minutes of a stage of the reference as planned, and what its dough is on average.
 fn stage(plan: &Value, name: &str) -> (f64, f64) {
     let notes = plan["notes"].as_array().unwrap();
-    let note = notes.iter().find(|n| n["code"] == "from-reference" && n["stage"] == name).unwrap();
-    (note["min"].as_f64().unwrap(), note["dough_c"].as_f64().unwrap())
+    let note = notes
+        .iter()
+        .find(|n| n["code"] == "from-reference" && n["stage"] == name)
+        .unwrap();
+    (
+        note["min"].as_f64().unwrap(),
+        note["dough_c"].as_f64().unwrap(),
+    )
 }
 
 fn planned(room_c: f64, flags: &str) -> Value {
     let name = format!("class-{room_c}.toml");
     let bake = file(&name, class_bake(room_c).as_bytes());
     // A load that does not fit ends with 1, and is planned all the same.
-    let out = run(&format!("plan {bake} --date 2026-11-28 --zone UTC {flags} --json"));
+    let out = run(&format!(
+        "plan {bake} --date 2026-11-28 --zone UTC {flags} --json"
+    ));
     serde_json::from_slice(&out.stdout).unwrap()
 }
 
@@ -53,7 +64,10 @@ fn each_kitchen_has_a_plan_that_a_baker_believes() {
             let (min, c) = stage(plan, name);
             // As by a Q10 of 2.3 from the reference, give or take a quarter: the bench is as warm as the kitchen.
             let expected = own * 2.3f64.powf((own_c - c) / 10.0);
-            assert!((0.75..1.33).contains(&(min / expected)), "{name}: {min} min at {c} °C, by rule {expected}");
+            assert!(
+                (0.75..1.33).contains(&(min / expected)),
+                "{name}: {min} min at {c} °C, by rule {expected}"
+            );
         }
     }
     for name in ["preferment", "bulk", "proof"] {
@@ -67,7 +81,8 @@ fn each_kitchen_has_a_plan_that_a_baker_believes() {
 /// Grams are the recipe: twelve pieces take half as much again as eight, and the plan says by how much it scaled.
 #[test]
 fn tonight_it_is_twelve_pieces() {
-    let [eight, twelve] = ["", "--pieces 12"].map(|more| planned(24.0, &format!("--mix-at 10:00 {more}")));
+    let [eight, twelve] =
+        ["", "--pieces 12"].map(|more| planned(24.0, &format!("--mix-at 10:00 {more}")));
     let ratio = twelve["dough_g"].as_f64().unwrap() / eight["dough_g"].as_f64().unwrap();
     assert!((ratio - 1.5).abs() < 1e-6, "{ratio}");
     let times = |plan: &Value| {
