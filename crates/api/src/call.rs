@@ -5,7 +5,7 @@ mod date;
 mod plan;
 
 use super::request::{Fields, Request as _};
-use super::{Model, dose, friction, ice, ready, scale, tables, to_line, water};
+use super::{Model, dose, friction, ice, keys, new, ready, scale, tables, to_line, water};
 #[cfg(feature = "learn")]
 use super::{fit_rate, learn};
 pub(crate) use bake::ScaleRequest;
@@ -83,6 +83,8 @@ macro_rules! commands {
 }
 
 commands! {
+    new::NewRequest => new::NewAnswer = |r| new::new(&r);
+    keys::KeysRequest => keys::KeysAnswer = |r| keys::keys(&r);
     ScaleRequest => scale::ScaleAnswer = |r| bake::scale(&r);
     water::WaterRequest => water::WaterAnswer = |r| water::water(&r);
     ice::IceRequest => ice::IceAnswer = |r| ice::ice(&r);

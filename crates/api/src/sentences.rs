@@ -309,10 +309,11 @@ fn clock(hour: f64) -> String {
 /// `85 min`; above 90 minutes `1 h 53`.
 fn length(hours: f64) -> String {
     let minutes = (hours * 60.0).round();
-    if minutes <= 90.0 {
-        format!("{minutes:.0} min")
-    } else {
-        format!("{:.0} h {:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
+    let (h, min) = ((minutes / 60.0).floor(), minutes % 60.0);
+    match minutes {
+        ..=90.0 => format!("{minutes:.0} min"),
+        _ if min == 0.0 => format!("{h:.0} h"),
+        _ => format!("{h:.0} h {min:02.0}"),
     }
 }
 #[cfg(test)]
