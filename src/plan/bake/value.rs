@@ -461,8 +461,16 @@ pub(super) fn schema(path: &str) -> schemars::Schema {
         let mut value = (key.schema)();
         value.insert("description".into(), key.meaning.trim().into());
         if key.low.is_finite() {
-            value.insert("minimum".into(), key.low.into());
-            value.insert("maximum".into(), key.high.into());
+            // Of a list each item has the range.
+            let ranged = match value
+                .get_mut("items")
+                .and_then(|items| items.as_object_mut())
+            {
+                Some(items) => items,
+                None => value.ensure_object(),
+            };
+            ranged.insert("minimum".into(), key.low.into());
+            ranged.insert("maximum".into(), key.high.into());
         }
         properties.insert(key.name.into(), value.into());
     }
