@@ -5,6 +5,7 @@
 //! `sentences.toml`, by code.
 
 use crate::assumption::Assumption;
+use crate::rounded;
 use crate::steps::{Action, Look, Slurry};
 use minijinja::value::{Serde, Value};
 use minijinja::{Environment, Template, UndefinedBehavior};
@@ -204,8 +205,13 @@ fn templates() -> Templates {
 fn environment() -> Environment<'static> {
     let mut templates = Environment::new();
     templates.set_undefined_behavior(UndefinedBehavior::SemiStrict);
-    templates.add_filter("fixed", |x: f64, decimals: usize| format!("{x:.decimals$}"));
-    templates.add_filter("percent", |share: f64| format!("{:.0}", 100.0 * share));
+    // As rounded in answers: in the middle between two prints, the last bits of a machine must not decide.
+    templates.add_filter("fixed", |x: f64, decimals: usize| {
+        format!("{:.decimals$}", rounded(x))
+    });
+    templates.add_filter("percent", |share: f64| {
+        format!("{:.0}", rounded(100.0 * share))
+    });
     templates.add_filter("shown", shown);
     templates.add_filter("dose", dose);
     templates.add_filter("clock", clock);
