@@ -5,6 +5,8 @@ use crate::rate::{RateCurve, RateLaw};
 use crate::units::Temperature;
 use std::sync::Arc;
 
+/// Fastest specific gas rate that is believed, mL/(g h).
+pub(crate) const MOST_GAS_RATE: f64 = 1e3;
 /// Temperature at which the specific gas rate is given, °C.
 const GAS_REFERENCE_C: f64 = 30.0;
 /// Temperature at which the lag is given, °C.
@@ -94,7 +96,13 @@ pub struct Rates {
 impl Rates {
     fn checked(self) -> Result<Self> {
         let unit = "mL/(g h)";
-        check("specific gas rate", self.specific_gas_rate, 1e-3, 1e3, unit)?;
+        check(
+            "specific gas rate",
+            self.specific_gas_rate,
+            1e-3,
+            MOST_GAS_RATE,
+            unit,
+        )?;
         check("growth rate", self.growth_rate, 0.0, 2.0, "1/h")?;
         if self.growth_cap != f64::INFINITY {
             let unit = "g per 100 g flour";

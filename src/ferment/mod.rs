@@ -34,6 +34,7 @@ pub(crate) use correlations::{LEARNT, LEARNT_NAMES};
 pub use dose::end_point_from_recipe;
 pub use extrapolation::{Extrapolation, Support, beyond_published};
 pub use kind::{EndPoint, Kind, parse_rise};
+pub(crate) use kinetics::MOST_GAS_RATE;
 pub use kinetics::{Bend, Kinetics, Rates};
 pub use medium::{Composition, Medium, MediumEffects};
 pub use parameters::{Level, Parameters, Spread, Window};

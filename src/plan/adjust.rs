@@ -6,7 +6,7 @@
 //! measurement equal to the forecast changes nothing.
 
 use super::assemble::assemble;
-use super::bake::Bake;
+use super::bake::{Bake, StageReference};
 use super::environment::Environment;
 use super::feasibility::{self, Problem};
 use super::finding::Finding;
@@ -347,6 +347,7 @@ impl<'a> Progress<'a> {
             // A dent tells no more than which of four it is.
             let seen = match what {
                 Checkpoint::ProofRise(rise) => {
+                    self.rise_is_known(self.process.bake.reference.proof)?;
                     check(
                         "rise of the proof",
                         rise,
@@ -403,6 +404,7 @@ impl<'a> Progress<'a> {
     fn risen(&mut self, rise: f64, hour: f64) -> Result<()> {
         let times = "times the volume off the mixer";
         check("rise of the bulk", rise, 1.0, 5.0, times)?;
+        self.rise_is_known(self.process.bake.reference.bulk)?;
         self.phase = Phase::Bulk;
         let plain = self.bulk(self.process)?;
         if hour <= plain.bulk_start() {
@@ -427,6 +429,16 @@ impl<'a> Progress<'a> {
             forecast_rise,
             speed_percent: 100.0 * self.speed,
         });
+        Ok(())
+    }
+
+    /// Refuses a rise where a plan goes by the minutes of a reference, and nothing is known of its rise.
+    fn rise_is_known(&self, stage: Option<StageReference>) -> Result<()> {
+        if self.process.bake.reference.hides_rise(stage) {
+            return Err(Error::contradiction(
+                "this plan goes by the minutes of [reference], and no rise is known to go with them; add bulk_rise there, what the jar shows at the end of bulk_min",
+            ));
+        }
         Ok(())
     }
 

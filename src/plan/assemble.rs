@@ -159,8 +159,7 @@ fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Resu
         .chain(pieces)
         .filter(|stage| stage.end_h > stage.start_h)
         .collect();
-    // A baker's minutes end the bulk, and no jar has told how far it rises by then.
-    if bake.reference.bulk.is_some() && bake.reference.bulk_rise.is_none() {
+    if bake.reference.hides_rise(bake.reference.bulk) {
         let dough = stages.iter_mut().filter(|s| s.name != "preferment");
         dough.for_each(|stage| stage.rise = None);
     }

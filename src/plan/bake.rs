@@ -102,6 +102,13 @@ pub(crate) struct Reference {
     pub yeast: Percent,
 }
 
+impl Reference {
+    /// True where minutes end a stage, and no jar has told how far its dough rises by then.
+    pub fn hides_rise(&self, stage: Option<StageReference>) -> bool {
+        stage.is_some() && self.bulk_rise.is_none()
+    }
+}
+
 /// How long a stage took, and its dough's mean temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct StageReference {

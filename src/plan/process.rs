@@ -17,7 +17,7 @@ use super::bake::{Bake, Joins};
 use super::environment::RoomCourses;
 use super::water;
 use crate::error::Result;
-use crate::ferment::{Kinetics, OwnHeat, Parameters};
+use crate::ferment::{Kinetics, MOST_GAS_RATE, OwnHeat, Parameters};
 use crate::formula::{MixStage, Role, YeastFactors};
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use crate::heat::properties::ThermalProperties;
@@ -139,9 +139,9 @@ impl<'a> DoughProcess<'a> {
     }
 }
 
-/// Yeast that makes gas faster by a factor.
+/// Yeast that makes gas faster by a factor, as far as that is believed.
 fn sped(kinetics: &Kinetics, speed: f64) -> Result<Kinetics> {
     let mut rates = kinetics.rates();
-    rates.specific_gas_rate *= speed;
+    rates.specific_gas_rate = (rates.specific_gas_rate * speed).min(MOST_GAS_RATE);
     kinetics.with_rates(rates)
 }

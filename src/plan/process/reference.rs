@@ -47,14 +47,10 @@ pub(super) fn mean_c(way: &mut Trajectory<'_>, hours: f64) -> Result<f64> {
     Ok(sum)
 }
 
-/// A dough after the time of a reference, in rooms so many kelvin warmer that its mean is the reference's.
-struct Stood {
-    warmer: f64,
-    dough: Fermentation,
-    before: State,
-    after: State,
-}
+/// A dough before and after a stage of the reference, in rooms so many kelvin warmer.
+type Stood = (f64, Fermentation, [State; 2]);
 
+/// A dough through the time of a reference, in rooms so much warmer that its mean is the reference's.
 fn stood(
     own: StageReference,
     (place, hour, tau_h): Stand<'_>,
@@ -72,12 +68,7 @@ fn stood(
         if miss.abs() < 1e-7 {
             let after = way.at(hours)?;
             drop(way);
-            return Ok(Stood {
-                warmer,
-                dough,
-                before,
-                after,
-            });
+            return Ok((warmer, dough, [before, after]));
         }
         warmer += miss;
     }
@@ -105,7 +96,8 @@ impl DoughProcess<'_> {
         let start = f.start_at(self.preferment_dough());
         let stand = (&self.rooms.preferment, mixed, self.tau_preferment);
         let enters = |warmer: f64| Ok((f.clone(), warmed(start, warmer)));
-        Ok(Some(stood(own, stand, &enters)?.after))
+        let (.., [_, ripe]) = stood(own, stand, &enters)?;
+        Ok(Some(ripe))
     }
 
     /// Where bulk and proof end of a dough that comes off the mixer at an hour.
@@ -119,7 +111,7 @@ impl DoughProcess<'_> {
             }),
             speed: 1.0,
         };
-        let bulk = match (reference.bulk, reference.proof) {
+        let (warmer, dough, [off_mixer, bulked]) = match (reference.bulk, reference.proof) {
             (None, None) => return Ok(ends),
             (Some(own), _) => {
                 let stand = (&self.rooms.bulk, hour, self.tau_tub);
@@ -130,7 +122,7 @@ impl DoughProcess<'_> {
                 if reference.bulk_rise.is_none() {
                     ends.bulk = DoneAt::Gas(some_gas("bulk_min", &bulk)?);
                 }
-                (bulk, as_hours(own.time))
+                bulk
             }
             // Its bulk ended as this one does.
             (None, Some(_)) => {
@@ -144,30 +136,21 @@ impl DoughProcess<'_> {
                 let end = self.bulk_end(as_planned, ends.bulk)?;
                 let (_, after) =
                     self.stand(&dough, before, (hour, from), end, f64::NEG_INFINITY)?;
-                let hours = after.hours - before.hours;
-                let warmer = 0.0;
-                let bulk = Stood {
-                    warmer,
-                    dough,
-                    before,
-                    after,
-                };
-                (bulk, hours)
+                (0.0, dough, [before, after])
             }
         };
         if let Some(own) = reference.proof {
-            let (bulk, hours) = bulk;
-            let rooms = self.rooms.warmer(bulk.warmer)?;
+            let rooms = self.rooms.warmer(warmer)?;
             let there = DoughProcess {
                 rooms: &rooms,
                 ..self.clone()
             };
-            let (hour, shaped) = there.shaped_from(&bulk.dough, bulk.after, hour + hours)?;
-            let enters = |warmer: f64| Ok((bulk.dough.clone(), warmed(shaped, warmer)));
-            let stand = (&rooms.proof, hour, self.tau_loaf_in_proof);
-            let proof = stood(own, stand, &enters)?;
+            let (hour, shaped) =
+                there.shaped_from(&dough, bulked, hour + bulked.hours - off_mixer.hours)?;
+            let enters = |warmer: f64| Ok((dough.clone(), warmed(shaped, warmer)));
+            let proof = stood(own, (&rooms.proof, hour, self.tau_loaf_in_proof), &enters)?;
             some_gas("proof_min", &proof)?;
-            ends.proof = ProofEnd::Held(proof.after.held);
+            ends.proof = ProofEnd::Held(proof.2[1].held);
         }
         Ok(ends)
     }
@@ -198,7 +181,7 @@ impl DoughProcess<'_> {
 }
 
 /// Gas made in a stage of a reference, which must be some, mL per 100 g flour.
-fn some_gas(key: &str, Stood { before, after, .. }: &Stood) -> Result<f64> {
+fn some_gas(key: &str, (.., [before, after]): &Stood) -> Result<f64> {
     let made = after.gas - before.gas;
     if made > 1e-3 {
         return Ok(made);
@@ -218,12 +201,7 @@ fn speed_of_reference(
 ) -> Result<f64> {
     let found = numeric::meet(0.0, |log_speed: f64| {
         let speed = log_speed.exp().clamp(0.9 * SLOWEST, 1.1 / SLOWEST);
-        let Stood {
-            dough,
-            before,
-            after,
-            ..
-        } = stood(own, stand, &|warmer| mixed(warmer, speed))?;
+        let (_, dough, [before, after]) = stood(own, stand, &|warmer| mixed(warmer, speed))?;
         let gas = gas_at_rise(&dough, &before, rise, after.temperature_c);
         Ok::<_, Error>((after.gas / gas).ln())
     })?;

@@ -348,3 +348,30 @@ fn half_a_reference_is_refused() {
     let error = Bake::from_toml(&found).unwrap_err().to_string();
     assert!(error.contains("yeast_percent"), "{error}");
 }
+
+/// A jar tells the speed of a dough whose rise is known, and nothing of one that goes by minutes alone.
+#[test]
+fn a_rise_is_read_beside_a_known_one() {
+    let minutes = "bulk_min = 60\nbulk_c = 24";
+    let (bake, places) = demo(&own(0.4, minutes));
+    let seen = [observed(Checkpoint::BulkRise(1.4), 9.0)];
+    let refused = adjust(&bake, &places, Anchor::MixAt(8.0), &shipped(), &seen);
+    assert!(refused.unwrap_err().to_string().contains("add bulk_rise"));
+    // Further than the reference at the end of its own minutes: faster.
+    let text = own(0.4, &format!("{minutes}\nbulk_rise = 1.6"));
+    let end = stage(&planned(&text, Anchor::MixAt(8.0)), "bulk").end_h;
+    let faster = adjusted(
+        &text,
+        Anchor::MixAt(8.0),
+        &[observed(Checkpoint::BulkRise(1.75), end)],
+    );
+    let speed = find!(faster.changes, Finding::DoughSpeed { speed_percent, .. } => *speed_percent);
+    assert!((105.0..130.0).contains(&speed.unwrap()), "{speed:?}");
+    let same = adjusted(
+        &text,
+        Anchor::MixAt(8.0),
+        &[observed(Checkpoint::BulkRise(1.6), end)],
+    );
+    let speed = find!(same.changes, Finding::DoughSpeed { speed_percent, .. } => *speed_percent);
+    assert!((speed.unwrap() - 100.0).abs() < 1e-3, "{speed:?}");
+}
