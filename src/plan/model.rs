@@ -196,6 +196,8 @@ pub struct Detail {
     pub trace: bool,
     /// Core and surface of a thick dough, by conduction.
     pub cores: bool,
+    /// What would free a night in which hands are needed.
+    pub night: bool,
 }
 
 /// The preferment of a plan.
