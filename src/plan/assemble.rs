@@ -60,7 +60,8 @@ pub fn plan(
     let mut plan = assemble(&process, &timeline, detail)?;
     plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
     if bake.people.is_none() {
-        let night = working_hours::at_night(&process, &plan, places, anchor)?;
+        let way = detail.night.then_some((places, anchor));
+        let night = working_hours::at_night(&process, &plan, way)?;
         plan.warnings.splice(0..0, night);
     }
     Ok(plan)

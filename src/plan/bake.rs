@@ -123,7 +123,7 @@ pub(crate) struct StageReference {
 pub(crate) enum ColdStage {
     /// `"bulk"`: the dough in its tub; afterwards it warms up in the place of the bulk.
     Bulk,
-    /// `"proof"`: the shaped pieces; afterwards they come to the proof place until they are ready.
+    /// `"proof"`: the shaped pieces; afterwards they come to the proof place until they are ready, or into the oven.
     Proof,
 }
 

@@ -142,7 +142,7 @@ fn nearest(
             }
         }
     }
-    // A cooler place for dough and pieces does the same, to all yeast.
+    // A colder place for dough and pieces does the same, to all yeast.
     if let Ok((_, day)) = search::timeline(bake, places, anchor, p, true)
         && let Some(reach) = Lever::WarmPlace.reach(bake, places, &day)?
     {

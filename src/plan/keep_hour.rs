@@ -118,13 +118,13 @@ impl Present<'_> {
     }
 
     /// When a change of place takes effect.
-    fn from_h(&self) -> f64 {
+    fn acts_h(&self) -> f64 {
         self.at
             .max(self.mix + as_hours(self.process.bake.process.mix))
     }
 
     fn unchanged(&self) -> Setting {
-        let (process, from) = (self.process, self.from_h());
+        let (process, from) = (self.process, self.acts_h());
         let place = match self.phase {
             Phase::Proof => &process.rooms.proof,
             _ => &process.rooms.bulk,
@@ -175,7 +175,7 @@ impl Present<'_> {
         set: &Setting,
         then: impl FnOnce(&DoughProcess<'_>, BulkResult) -> Result<T>,
     ) -> Result<T> {
-        let (now, from) = (self.unchanged(), self.from_h());
+        let (now, from) = (self.unchanged(), self.acts_h());
         let mut bake = self.process.bake.clone();
         let work = &mut bake.process;
         work.dough = Temperature::celsius(set.dough_c)?;
@@ -270,7 +270,7 @@ impl Present<'_> {
         let mut set = self.unchanged();
         for (means, end) in self.levers(late)? {
             let end = end.min(match means {
-                Means::Chill => hour - self.from_h(),
+                Means::Chill => hour - self.acts_h(),
                 _ => f64::INFINITY,
             });
             let start = *means.of(&mut set);
@@ -317,7 +317,7 @@ impl Present<'_> {
                 given_percent: process.dose(now.added)?.as_percent(),
             });
         }
-        let from_h = self.from_h();
+        let from_h = self.acts_h();
         if set.place_c != now.place_c {
             ways.push(Finding::ChangePlace {
                 place_c: set.place_c,

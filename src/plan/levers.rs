@@ -144,6 +144,7 @@ impl Lever {
                             stage: ColdStage::Proof,
                             time,
                             after: Duration::ZERO,
+                            out: None,
                             stands_in: Place::Fridge,
                             room: Room::Constant(place),
                         });

@@ -65,6 +65,9 @@ fn enters(bench: &mut PieceCache<'_>, waits: Waits, oven_in: f64) -> Result<Slot
 pub(super) fn first(line: &DoughProcess<'_>, bulked: &BulkResult, first: f64) -> Result<Slot> {
     let mut bench = PieceCache::new(line, bulked);
     let shaped = bench.shaped(Waits::default())?;
+    if let Some(out_h) = bench.out_h {
+        return enters(&mut bench, Waits::default(), shaped.proof_from + out_h);
+    }
     let oven_in = bench.proof_until(&shaped, first)?.ok_or_else(|| {
         Error::unreachable(
             "the end of the proof",
@@ -213,6 +216,15 @@ fn next(
     };
     let soonest = bench.shaped(hands.waits(Waits::default()))?;
     let mut oven_in = last.oven_in + cycle_h(line.bake);
+    // Baked from the cold, it leaves that just in time.
+    if let Some(out_h) = bench.out_h {
+        oven_in = oven_in.max(soonest.proof_from + out_h);
+        let chosen = Waits {
+            retarder: oven_in - out_h - soonest.proof_from,
+            ..Waits::default()
+        };
+        return enters(bench, hands.waits(chosen), oven_in);
+    }
     if oven_in < soonest.proof_from || bench.proof_at(&soonest, oven_in)?.0 < bench.window.open {
         let proofed = bench.proof_until(&soonest, bench.window.open)?;
         let latest = soonest.proof_from + 24.0;

@@ -104,7 +104,7 @@ impl Anchor {
 }
 
 /// Every stage that a plan can have.
-const STAGES: [&str; 12] = [
+const STAGES: [&str; 13] = [
     "preferment",
     "autolyse",
     "mix",
@@ -114,6 +114,7 @@ const STAGES: [&str; 12] = [
     "divide",
     "rest",
     "shape",
+    "first proof",
     "proof",
     "bake",
     "cool",
@@ -133,7 +134,8 @@ pub(super) fn stage_name<'de, D: Deserializer<'de>>(from: D) -> Result<StageName
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct StageTime {
-    /// `preferment`, `autolyse`, `mix`, `bulk`, `cold`, `warm up`, `divide`, `rest`, `shape`, `proof`, `bake` or `cool`.
+    /// `preferment`, `autolyse`, `mix`, `bulk`, `cold`, `warm up`, `divide`, `rest`, `shape`, `first proof` (before the
+    /// cold), `proof`, `bake` or `cool`.
     #[serde(deserialize_with = "stage_name")]
     pub name: StageName,
     /// Its first hour.
@@ -196,6 +198,8 @@ pub struct Detail {
     pub trace: bool,
     /// Core and surface of a thick dough, by conduction.
     pub cores: bool,
+    /// What would free a night in which hands are needed.
+    pub night: bool,
 }
 
 /// The preferment of a plan.

@@ -31,7 +31,7 @@ pub struct Reconciled {
 impl Reconciled {
     /// A plan of it, which says what was changed and what is not met.
     #[must_use]
-    pub fn told(&self, mut plan: Plan) -> Plan {
+    pub fn annotate(&self, mut plan: Plan) -> Plan {
         plan.changes.clone_from(&self.changes);
         let both = self.problem.clone().into_iter().chain(plan.problem.take());
         plan.problem = both.reduce(|mut one, other| {
@@ -111,12 +111,22 @@ pub fn reconcile(
         } else {
             reach.slow
         };
-        // A lever that leads to an error is no lever.
-        let Ok(mut next) = set(end) else { continue };
+        // A lever that leads to an error is no lever, and none goes so far that a load does not fit any more.
+        let quarters = (1..=4)
+            .rev()
+            .map(|n| reach.now + (end - reach.now) * f64::from(n) / 4.0);
+        let mut tried = quarters.filter_map(|value| Some((value, set(value).ok()?)));
+        let fits = |(_, next): &(f64, Tried)| next.day.fits || !now.day.fits;
+        let Some((end, mut next)) = tried.find(fits) else {
+            continue;
+        };
         if next.late * now.late <= 0.0 {
             let late = |value| Ok::<_, Error>(set(value)?.late);
             if let Ok(Some(value)) = numeric::try_root(late, reach.now, end) {
                 next = set(value)?;
+                if now.day.fits && !next.day.fits {
+                    continue;
+                }
             }
         }
         if next.late.abs() < now.late.abs() {

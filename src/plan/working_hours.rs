@@ -51,12 +51,12 @@ pub(super) fn finding(plan: &Plan, people: People) -> Option<Finding> {
     })
 }
 
-/// Hands at night where nobody said when someone is there, with the smallest change that frees the night.
+/// Hands at night where nobody said when someone is there; for a bake that may be planned anew, with the smallest
+/// change that frees the night.
 pub(super) fn at_night(
     process: &DoughProcess<'_>,
     plan: &Plan,
-    places: &Environment,
-    anchor: Anchor,
+    anew: Option<(&Environment, Anchor)>,
 ) -> Result<Vec<Finding>> {
     let day = awake()?;
     let tasks = outside(plan, day);
@@ -69,7 +69,8 @@ pub(super) fn at_night(
         until_h: day.from.as_hours(),
         tasks,
     };
-    let way = ways(process, plan, places, anchor)?.into_iter().next();
+    let ways = anew.map(|(places, anchor)| ways(process, plan, places, anchor));
+    let way = ways.transpose()?.and_then(|ways| ways.into_iter().next());
     let way = way.filter(|way| *way != Finding::NoFreeHours);
     Ok([night].into_iter().chain(way).collect())
 }
@@ -120,7 +121,10 @@ pub(super) fn ways(
             Lever::Retarder,
             Lever::Autolyse,
         ],
-        None => &[Lever::Preferment, Lever::Retarder],
+        None => match outside(plan, people).contains_key(&Task::Preferment) {
+            true => &[Lever::Preferment, Lever::Retarder],
+            false => &[Lever::Retarder],
+        },
     };
     for lever in levers {
         let Some(reach) = lever.reach(bake, places, &day)? else {

@@ -48,6 +48,7 @@ impl Args {
             reasons: json || self.explain,
             trace: self.outputs.wants_trace(),
             cores: json || self.explain,
+            night: true,
         };
         let targets = self.outputs.check()?;
         let (asked, plan) = self.plan.planned(p, detail)?;

@@ -74,7 +74,7 @@ impl DayFlags {
                 plan(&settled.bake, &settled.places, settled.anchor, p, detail)
             });
             let planned = planned.map_err(|e| e.at(&asked.name))?;
-            let planned = asked.settled.told(planned);
+            let planned = asked.settled.annotate(planned);
             let start = planned.stages.first().map_or(0.0, |s| s.start_h);
             if self.date.is_some() || days == MOST_DAYS || asked.calendar.is_ahead(start) {
                 return Ok((asked, planned));

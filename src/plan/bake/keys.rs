@@ -475,8 +475,10 @@ section! {
         stage as pub(crate) stage: ColdStage = Required, "\"proof\"";
         /// How long.
         hours as pub time: Duration ["h" 0.5..=96.0] = Required, "10";
-        /// How long a bulk stands in its place before the cold.
+        /// How long it stands in its place before the cold: a bulk, or a proof.
         after_min as pub after: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
+        /// How long it stands out of the cold before it is divided or baked: 0 is straight from the cold.
+        out_min as pub out: Option<Duration> ["min" 0.0..=1440.0] = Means("until it is ready"), "20";
         /// What is around the dough there.
         stands_in as pub stands_in: Place = Name("fridge"), "\"fan-fridge\"";
     } made {

@@ -2,7 +2,7 @@
 
 use super::keys::Part;
 use super::value::{Node, Section};
-use super::{Bake, ColdStage, ColdStay, HoldLaterLoads, Joins, Kitchen, Oven, People};
+use super::{Bake, ColdStay, HoldLaterLoads, Joins, Kitchen, Oven, People};
 use super::{PrefermentStep, Process, Reference, Room, StageReference};
 use crate::error::{Error, Result, shown};
 use crate::formula::{Formula, Preferment};
@@ -229,14 +229,7 @@ pub(super) fn room(keys: &Section<'_>) -> Result<Option<Room>> {
 }
 
 fn cold(keys: &Section<'_>) -> Result<ColdStay> {
-    let cold = ColdStay::read(keys)?;
-    if cold.stage == ColdStage::Proof && keys.has("after_min") {
-        return keys.refuse(
-            "after_min",
-            "after_min is for a bulk in the cold; shaped pieces go there at once, so leave it out",
-        );
-    }
-    Ok(cold)
+    ColdStay::read(keys)
 }
 
 fn people(keys: &Section<'_>) -> Result<People> {

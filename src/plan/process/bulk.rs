@@ -6,7 +6,7 @@ use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, Kind, Kinetics, State, Trajectory};
 use crate::formula::{Batch, MixStage, Role};
-use crate::plan::bake::ColdStage;
+use crate::plan::bake::{ColdStage, ColdStay};
 use crate::plan::model::StageTime;
 use crate::plan::water::{self, MixWater};
 use crate::units::{Mass, Percent, Temperature, as_hours};
@@ -269,7 +269,16 @@ impl DoughProcess<'_> {
                     }
                     BulkEnd::After(as_hours(time))
                 }
-                _ => done,
+                _ => match self.bake.cold.as_ref() {
+                    Some(ColdStay {
+                        stage: ColdStage::Bulk,
+                        out: Some(out),
+                        ..
+                    }) => {
+                        BulkEnd::After(self.retarding().map(|r| r.2).sum::<f64>() + as_hours(*out))
+                    }
+                    _ => done,
+                },
             },
         )
     }

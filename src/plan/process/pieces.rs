@@ -22,7 +22,7 @@ pub(in crate::plan) struct Shaped {
     /// A longer bulk, dividing, the rest, shaping, and the stay in the cold or retarder, if there is one.
     pub parts: Vec<StageTime>,
     pub proof_from: f64,
-    /// The dough when it is shaped, and when its proof begins.
+    /// The dough when it is shaped, and when its (last) proof begins.
     pub fresh: State,
     pub state: State,
 }
@@ -76,6 +76,10 @@ pub(in crate::plan) struct PieceCache<'b> {
     pub bulked: &'b BulkResult,
     /// Hours that every load's proof stays in the cold.
     retarded_h: f64,
+    /// Hours of proof before that.
+    proofed_h: f64,
+    /// Hours out of the cold before the oven, where the baker says so.
+    pub out_h: Option<f64>,
     bulk: Stop<'b>,
     divide: Stop<'b>,
     rest: Stop<'b>,
@@ -107,6 +111,8 @@ impl<'b> PieceCache<'b> {
             window: line.p.rise_window,
             bulked,
             retarded_h,
+            proofed_h: retarded.map_or(0.0, |c| as_hours(c.after)),
+            out_h: retarded.and_then(|c| c.out.map(as_hours)),
             bulk: stop("bulk", &rooms.bulk, line.tau_tub),
             divide: stop("divide", &rooms.kitchen, line.tau_ball),
             rest: stop("rest", &rooms.kitchen, line.tau_ball),
@@ -161,9 +167,18 @@ impl<'b> PieceCache<'b> {
             parts.push(part);
         }
         let fresh = state;
+        if self.proofed_h > 0.0 {
+            let (part, after) = self.proof.stay(&fresh, [hour, hour + self.proofed_h])?;
+            parts.push(StageTime {
+                name: "first proof",
+                rise: Some(self.bulked.rise(&after)),
+                ..part
+            });
+            (hour, state) = (hour + self.proofed_h, after);
+        }
         let cold_h = self.retarded_h + waits.retarder;
         if let Some(cold) = self.cold.as_mut().filter(|_| cold_h > 0.0) {
-            let (mut part, after) = cold.stay(&fresh, [hour, hour + cold_h])?;
+            let (mut part, after) = cold.stay(&state, [hour, hour + cold_h])?;
             part.rise = Some(self.bulked.rise(&after));
             (hour, state) = (part.end_h, after);
             parts.push(part);
@@ -225,8 +240,17 @@ impl<'b> PieceCache<'b> {
     pub fn piece_at(&mut self, shaped: &Shaped, hour: f64) -> Result<(f64, f64, f64)> {
         let stay = shaped.part("cold").filter(|cold| hour < cold.end_h);
         if let (Some(stay), Some(cold)) = (stay, &mut self.cold) {
+            let mut state = shaped.fresh;
+            if let Some(first) = shaped.part("first proof") {
+                let hours = [first.start_h, hour.clamp(first.start_h, first.end_h)];
+                (_, state) = self.proof.stay(&state, hours)?;
+                if hour < first.end_h {
+                    let room_c = self.proof.room.at(hour).as_celsius();
+                    return Ok((self.ripeness(&state), state.temperature_c, room_c));
+                }
+            }
             let hours = [stay.start_h, hour.max(stay.start_h)];
-            let (_, state) = cold.stay(&shaped.fresh, hours)?;
+            let (_, state) = cold.stay(&state, hours)?;
             let room_c = cold.room.at(hour).as_celsius();
             return Ok((self.ripeness(&state), state.temperature_c, room_c));
         }

@@ -370,7 +370,7 @@ fn the_shift_into_the_hours_of_work_is_the_smallest() {
         let plan = planned(&text, anchor);
         assert_eq!(plan.problem.is_some(), expected.is_some(), "{anchor:?}");
         let nearest = plan.problem.iter().flat_map(|problem| &problem.nearest);
-        let found = nearest.filter_map(|way| match way {
+        let mut found = nearest.filter_map(|way| match way {
             Finding::MoveAll {
                 shift_h,
                 first_out_h,
@@ -378,7 +378,7 @@ fn the_shift_into_the_hours_of_work_is_the_smallest() {
             _ => None,
         });
         // Ways that keep the hour come before it.
-        if let (Some((by, out)), Some(expected)) = (found.last(), expected) {
+        if let (Some((by, out)), Some(expected)) = (found.next_back(), expected) {
             assert!((by - expected).abs() < 1e-9, "{anchor:?} {by}");
             assert!((out - plan.loads[0].oven_out_h - by).abs() < 1e-9);
         }
@@ -520,7 +520,7 @@ fn hands_at_night_are_said_with_what_frees_it() {
     // A poolish that is mixed at eleven: two hours more to ripen, and it is mixed before ten.
     let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 30\nripe_after_h = 8.5\n";
     let text = straight(YEAST, "", "", poolish, "");
-    let late = planned(&text, Anchor::MixAt(7.5));
+    let late = with_detail(&text, Anchor::MixAt(7.5));
     let hours = find!(late.warnings, Finding::HandsAtNight { tasks, .. } => tasks.clone()).unwrap();
     assert_eq!(hours.keys().collect::<Vec<_>>(), [&Task::Preferment]);
     let ripe =
@@ -530,7 +530,7 @@ fn hands_at_night_are_said_with_what_frees_it() {
     assert!(!night(&planned(&freed, Anchor::MixAt(7.5))), "{ripe}");
     // A straight dough for half past seven: the shaped pieces spend the night in the cold.
     let text = straight("yeast_percent = 0.8", "", "", "", "");
-    let early = planned(&text, Anchor::FirstOut(7.5));
+    let early = with_detail(&text, Anchor::FirstOut(7.5));
     assert!(night(&early));
     let ways = [
         has!(early.warnings, Finding::ChangeCold { .. }),
@@ -618,7 +618,7 @@ fn two_hours_at_once_are_met_or_the_nearest_are_named() {
             Detail::default(),
         )
         .unwrap();
-        let plan = found.told(plan);
+        let plan = found.annotate(plan);
         assert_eq!(plan.changes.is_empty(), hour == out, "{:?}", plan.changes);
         let first = plan.stages[0].start_h;
         assert!((first - 10.0).abs() < 1e-6);

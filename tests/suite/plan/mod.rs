@@ -147,6 +147,7 @@ fn with_detail(text: &str, anchor: Anchor) -> Plan {
         reasons: true,
         trace: true,
         cores: true,
+        night: true,
     };
     plan(&bake, &places, anchor, &shipped(), all).unwrap()
 }

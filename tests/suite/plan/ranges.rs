@@ -11,6 +11,7 @@ fn ranges_and_reasons_come_on_request() {
         reasons: true,
         trace: true,
         cores: true,
+        night: true,
     };
     for (name, text) in DEMOS {
         let (bake, places) = demo(text);
@@ -125,6 +126,7 @@ fn a_plan_near_its_limit_has_its_reasons() {
         reasons: true,
         trace: true,
         cores: true,
+        night: true,
     };
     let anchor = Anchor::FirstOut(7.0);
     let plain = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();

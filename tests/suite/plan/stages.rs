@@ -606,3 +606,52 @@ fn a_plan_goes_through_json_and_back() {
         .replace("\"mix\"", "\"knead\"");
     assert!(serde_json::from_str::<Plan>(&unknown).is_err());
 }
+
+/// Shaped pieces may proof for a while, spend the night in the cold and go straight into the oven, or after so many
+/// minutes out; each load leaves the cold just in time for its own turn.
+#[test]
+fn pieces_proof_go_cold_and_are_baked_from_there() {
+    let night = |out: &str| {
+        let cold =
+            format!("[cold]\nstage = \"proof\"\nhours = 10\nafter_min = 30\nroom_c = 4\n{out}");
+        let oven = "pieces_per_load = 4";
+        let text = straight("yeast_percent = 0.3", "", "", &cold, oven);
+        planned(&text, Anchor::FirstOut(7.5))
+    };
+    for (out, minutes) in [("out_min = 0", 0.0), ("out_min = 25", 25.0)] {
+        let plan = night(out);
+        let first = stage(&plan, "first proof");
+        assert!((60.0 * first.hours() - 30.0).abs() < 1e-6);
+        assert!((first.start_h - stage(&plan, "shape").end_h).abs() < 1e-9);
+        assert!((stage(&plan, "cold").hours() - 10.0).abs() < 1e-6);
+        for load in &plan.loads {
+            let (_, from_cold) = load.retarder_h.unwrap();
+            assert!((60.0 * (load.oven_in_h - from_cold) - minutes).abs() < 1e-6);
+        }
+        assert!(plan.loads[1].waits_h[2] > 0.4);
+        // In the cold it is some 4 °C; the minutes outside warm it.
+        let dough_c = plan.loads[0].dough_c;
+        assert_eq!(dough_c < 7.0, minutes == 0.0, "{dough_c}");
+    }
+    // Without the minutes, the pieces stand outside until they are ready.
+    let ready = night("");
+    assert!((ready.loads[0].ripeness - 1.0).abs() < 0.16);
+}
+
+/// A bulk in the cold is divided straight from it, or warmed for so many minutes, whatever it has risen to.
+#[test]
+fn a_cold_bulk_is_divided_cold_or_warmed() {
+    let divided = |out: u32| {
+        let cold = format!(
+            "[cold]\nstage = \"bulk\"\nhours = 12\nafter_min = 60\nroom_c = 4\nout_min = {out}\n"
+        );
+        let text = straight("yeast_percent = 0.3", "", "", &cold, "");
+        planned(&text, Anchor::MixAt(18.0))
+    };
+    let (cold, warm) = (divided(0), divided(90));
+    let divide = |plan: &Plan| stage(plan, "divide").start_h;
+    assert!((divide(&cold) - stage(&cold, "mix").end_h - 13.0).abs() < 1e-9);
+    assert!((divide(&warm) - divide(&cold) - 1.5).abs() < 1e-9);
+    assert!(stage(&warm, "divide").dough_start_c > stage(&cold, "divide").dough_start_c);
+    assert!(warm.bulk_rise > cold.bulk_rise);
+}

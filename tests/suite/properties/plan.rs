@@ -283,7 +283,7 @@ proptest! {
     fn any_bake_has_a_sound_day_or_a_reason(parts in any_bake(), anchor in anchor(), all in any::<bool>()) {
         let bake = parts.bake();
         let detail = if all {
-            Detail { ranges: true, reasons: true, trace: true, cores: true }
+            Detail { ranges: true, reasons: true, trace: true, cores: true, night: true }
         } else {
             Detail::default()
         };

@@ -144,13 +144,14 @@ const DETAIL: Detail = Detail {
     reasons: true,
     trace: false,
     cores: true,
+    night: true,
 };
 
 pub(super) fn plan(request: &PlanRequest) -> Result<PlanAnswer<When>> {
     let asked = request.read()?;
     let (settled, p) = (&asked.settled, asked.model.parameters());
     let Reconciled { bake, places, .. } = settled;
-    let plan = settled.told(plan::plan(bake, places, settled.anchor, p, DETAIL)?);
+    let plan = settled.annotate(plan::plan(bake, places, settled.anchor, p, DETAIL)?);
     let mut answer = json_plan::plan(bake, &plan, &|h| asked.when(h))?;
     answer.notes.extend(asked.model.note());
     Ok(answer)

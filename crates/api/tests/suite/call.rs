@@ -232,9 +232,9 @@ fn what_a_plan_lacks_or_has_twice_is_named() {
             "",
         ),
         (
-            json!({"last_out": "09:00"}),
-            json!("last_out"),
-            "only one hour",
+            json!({"last_out": "09:00", "mix_at": "03:00"}),
+            Value::Null,
+            "keep one or two",
         ),
         (json!({"first_out": null}), Value::Null, "no hour"),
         (json!({"first_out": "7 am"}), json!("first_out"), "07:30"),

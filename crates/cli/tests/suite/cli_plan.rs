@@ -89,7 +89,7 @@ fn every_anchor_plans_every_demo() {
                 "{name}"
             );
         }
-        for anchor in ["--start-at", "--mix-at"] {
+        for anchor in ["--start-at", "--come-in-at", "--mix-at"] {
             let plan = json(&format!("plan {bake} {anchor} 18:00 {when}"));
             assert!(
                 plan["stages"].as_array().unwrap().len() >= 7,
@@ -266,7 +266,7 @@ fn a_plan_that_does_not_fit_is_shown_and_told() {
     assert_eq!(answer["feasible"], false);
     let problem = &answer["problem"][0];
     assert!(problem["code"] == "outside-window" && problem["of"] == 12);
-    let nearest = &answer["nearest"];
+    let nearest = answer["nearest"].as_array().unwrap().last().unwrap();
     assert!(nearest["code"] == "several-doughs" && nearest["doughs"] == 6);
     let said = String::from_utf8(out.stderr).unwrap();
     assert!(
@@ -284,8 +284,8 @@ fn hours_that_are_missing_contradict_or_make_no_sense() {
             "no hour to plan for; give one of --first-out",
         ),
         (
-            format!("plan {market} --first-out 07:30 --last-out 09:00"),
-            "--first-out",
+            format!("plan {market} --first-out 07:30 --last-out 09:00 --mix-at 03:00"),
+            "keep one or two",
         ),
         (
             format!("plan {market} --first-out 25:00"),
@@ -357,6 +357,10 @@ fn a_measurement_moves_what_comes_after_it() {
     let change = &warm["changes"][0];
     assert_eq!(change["code"], "dough-off-mixer");
     assert!((change["warmer_c"].as_f64().unwrap() - 2.4).abs() < 1e-6);
+    // What is to be done first is the first line, and is not past.
+    assert_eq!(warm["now"]["code"], "chill");
+    let slow = adjust("proof springs back at once 08:10");
+    assert_eq!(slow["changes"][0]["code"], "proof-seen");
     let late = adjust("preferment ripe 05:15");
     assert_eq!(late, adjust("the preferment was ripe at 05:15"));
     assert_eq!(
@@ -397,4 +401,36 @@ fn a_warmer_room_wants_colder_water() {
         );
     }
     assert!(directory().exists());
+}
+
+/// Two hours at once: what is changed is said, both hours are met; where that cannot be, the nearest hours and exit
+/// code 1.
+#[test]
+fn two_hours_at_once_change_what_the_bake_allows() {
+    let summer = demo("summer-tin");
+    let when = "--date 2026-11-28 --zone Europe/Vienna";
+    let natural = json(&format!("plan {summer} --come-in-at 10:00 {when}"));
+    let out = natural["loads"].as_array().unwrap().last().unwrap()["oven_out"].clone();
+    let later = seconds(&out) + 3600;
+    let clock = format!("{:02}:{:02}", (later / 3600 + 1) % 24, later / 60 % 60);
+    let both = json(&format!(
+        "plan {summer} --come-in-at 10:00 --last-out {clock} {when}"
+    ));
+    let last = both["loads"].as_array().unwrap().last().unwrap()["oven_out"].clone();
+    assert!((seconds(&last) - later).abs() < 120, "{last} {later}");
+    assert!(
+        both["changes"]
+            .as_array()
+            .is_some_and(|changes| !changes.is_empty())
+    );
+    assert_eq!(both["stages"][0]["start"], natural["stages"][0]["start"]);
+    let tight = run(&format!(
+        "plan {summer} --come-in-at 10:00 --last-out 11:00 {when}"
+    ));
+    assert_eq!(tight.status.code(), Some(1));
+    let said = String::from_utf8(tight.stdout).unwrap();
+    assert!(
+        said.contains("Does not fit: When you come in at 10:00"),
+        "{said}"
+    );
 }
