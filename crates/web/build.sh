@@ -7,7 +7,7 @@ target=wasm32-unknown-unknown
 missing() { echo "missing: $*" >&2; exit 3; }
 
 command -v npm > /dev/null || missing "npm; install Node 20 or later"
-node -e 'process.exit(parseInt(process.versions.node) < 20)' || missing "Node 20 or later"
+node -e 'process.exit(Number(parseInt(process.versions.node) < 20))' || missing "Node 20 or later"
 if [ ! -d "$(rustc --print target-libdir --target $target)" ]; then
   rustup target add $target || missing "Rust's target $target"
 fi

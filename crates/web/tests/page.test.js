@@ -49,6 +49,19 @@ test("the first answer is there within a second of loading", { skip }, async () 
   assert.ok(milliseconds < 1000, `${milliseconds} ms`);
 });
 
+test("every request is answered with the bytes of Node", { skip }, async () => {
+  const file = (path) => readFileSync(new URL(path, import.meta.url));
+  const lines = ["requests.jsonl", "golden/requests.jsonl"].flatMap((name) => `${file(`../../../tests/${name}`)}`.trimEnd().split("\n"));
+  const { tab } = await opened();
+  const answers = await tab.evaluate(async ([code, wasm, requests]) => {
+    const { load } = await import(URL.createObjectURL(new Blob([code], { type: "text/javascript" })));
+    const { call } = await load(Uint8Array.from(atob(wasm), (letter) => letter.charCodeAt(0)));
+    return requests.map(call);
+  }, [String(file("../pointage.js")), file("../pointage.wasm").toString("base64"), lines]);
+  const { call } = await load();
+  assert.deepEqual(answers, lines.map(call));
+});
+
 test("tonight's dose, for eleven hours in a warmer room", { skip }, async () => {
   const { tap, done } = await opened();
   await tap("Yeast for tonight");
