@@ -1,7 +1,7 @@
 //! Where the model is asked beyond every published recipe it was made from.
 
 use super::Kind;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::table::{self, Interval, Row};
 use serde::{Deserialize, Serialize};
 use std::sync::OnceLock;
@@ -42,7 +42,10 @@ pub fn beyond_published(
     span_c: (f64, f64),
     fresh_percent: Option<f64>,
 ) -> Result<Vec<Extrapolation>> {
-    let [temperature_c, dose_percent] = published(kind)?;
+    let Published {
+        temperature_c,
+        dose_percent,
+    } = Published::of(kind)?;
     let mut beyond = Vec::new();
     if let Some(published) = temperature_c {
         let (coldest_c, warmest_c) = (published.low, published.high);
@@ -69,22 +72,92 @@ pub fn beyond_published(
     Ok(beyond)
 }
 
-/// The spans of temperature and dose that the published recipes of a kind cover; found once.
-fn published(kind: Kind) -> Result<[Option<Interval>; 2]> {
-    type Spans = OnceLock<Result<[Option<Interval>; 2]>>;
-    static SPANS: [Spans; 4] = [const { OnceLock::new() }; 4];
-    let (spans, id) = match kind {
-        Kind::Poolish => (&SPANS[0], "poolish"),
-        Kind::Biga => (&SPANS[1], "biga"),
-        Kind::Sponge => (&SPANS[2], "sponge"),
-        Kind::OldDough | Kind::Dough => (&SPANS[3], "straight-dough"),
+/// The spans of temperature and dose that the published recipes of a kind cover.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Published {
+    temperature_c: Option<Interval>,
+    dose_percent: Option<Interval>,
+}
+
+impl Published {
+    /// Those of a kind; found once.
+    pub fn of(kind: Kind) -> Result<Self> {
+        static SPANS: [OnceLock<Result<Published>>; 4] = [const { OnceLock::new() }; 4];
+        const TABLES: [&str; 4] = ["poolish", "biga", "sponge", "straight-dough"];
+        let read = || {
+            let rows = &table::get(TABLES[kind.level()])?.rows;
+            Ok(Self {
+                temperature_c: span(rows, |r| Some(r.temperature_c)),
+                dose_percent: span(rows, |r| r.dose_percent),
+            })
+        };
+        SPANS[kind.level()].get_or_init(read).clone()
+    }
+
+    /// With one recipe more.
+    pub fn with(self, at_c: f64, dose: f64) -> Self {
+        let with = |span: Option<Interval>, x: f64| {
+            span.map(|span| Interval {
+                low: span.low.min(x),
+                high: span.high.max(x),
+            })
+        };
+        Self {
+            temperature_c: with(self.temperature_c, at_c),
+            dose_percent: with(self.dose_percent, dose),
+        }
+    }
+
+    /// How far it is beyond them, K and in log dose.
+    pub fn distance(&self, at_c: f64, dose: Option<f64>) -> (f64, f64) {
+        let nearest = |span: Option<Interval>, x: f64| span.map_or(x, |s| x.clamp(s.low, s.high));
+        let log_dose = dose.map_or(0.0, |dose| (dose / nearest(self.dose_percent, dose)).ln());
+        (
+            (at_c - nearest(self.temperature_c, at_c)).abs(),
+            log_dose.abs(),
+        )
+    }
+
+    /// Temperatures and doses of their corners; where no dose is published, with this one.
+    pub fn corners(&self, dose: f64) -> impl Iterator<Item = (f64, f64)> {
+        let ends = |span: Option<Interval>| span.map_or(Vec::new(), |s| vec![s.low, s.high]);
+        let doses = self.dose_percent.map_or([dose; 2], |s| [s.low, s.high]);
+        ends(self.temperature_c)
+            .into_iter()
+            .flat_map(move |at| doses.map(|dose| (at, dose)))
+    }
+}
+
+/// Refuses a dose (fresh, % of flour) so far from the published recipes of a kind that nothing is known of it.
+///
+/// ```
+/// use pointage::ferment::{Kind, within_reach};
+/// assert!(within_reach(Kind::Poolish, 0.05).is_ok());
+/// assert!(within_reach(Kind::Poolish, 0.0002).is_err());
+/// # Ok::<(), pointage::Error>(())
+/// ```
+///
+/// # Errors
+/// [`Error::Unreachable`], with what is published.
+pub fn within_reach(kind: Kind, fresh_percent: f64) -> Result<()> {
+    let factor = table::get("defaults")?.number("furthest_dose_factor")?;
+    let Some(Interval { low, high }) = Published::of(kind)?.dose_percent else {
+        return Ok(());
     };
-    let read = || {
-        let rows = &table::get(id)?.rows;
-        let temperature_c = span(rows, |r| Some(r.temperature_c));
-        Ok([temperature_c, span(rows, |r| r.dose_percent)])
-    };
-    spans.get_or_init(read).clone()
+    if (low / factor..=high * factor).contains(&fresh_percent) {
+        return Ok(());
+    }
+    Err(Error::unreachable(
+        format!("an answer with {fresh_percent:.2e} % yeast (as fresh)"),
+        format!(
+            "published recipes have {low} to {high} %, and beyond {factor:.0} times less or more nothing is known"
+        ),
+        if fresh_percent < low {
+            "use more yeast and less time, or a colder place"
+        } else {
+            "use less yeast and more time, or a warmer place"
+        },
+    ))
 }
 
 fn span(rows: &[Row], of: impl Fn(&Row) -> Option<Interval>) -> Option<Interval> {

@@ -1,5 +1,6 @@
 //! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
 
+use super::simulate::Direction;
 use crate::error::{Error, Result, check};
 use crate::rate::RateLaw;
 use crate::units::Temperature;
@@ -140,6 +141,15 @@ impl Kinetics {
             rate
         } else {
             rate * (self.tilt * (t - self.pivot_c) / 10.0).exp()
+        }
+    }
+
+    /// How the logarithms of the relative rates of gas and growth move at a temperature.
+    pub(super) fn log_rates_moved(&self, by: Direction, t: f64) -> (f64, f64) {
+        match by {
+            Direction::Tilt => ((t - self.pivot_c) / 10.0, 0.0),
+            Direction::GrowthRate => (0.0, 1.0),
+            Direction::Dose | Direction::GrowthCap | Direction::Lag => (0.0, 0.0),
         }
     }
 

@@ -3,13 +3,13 @@
 //! Each uncertain parameter is moved up and down by one standard deviation and the plan is replayed with
 //! the same weights: once as a baker does who follows the dough (the bulk ends when the dough says so),
 //! once by the clock (to see how ripe each load is at its hour). Moves of logarithms are added in
-//! squares and with their correlations, as in [`Perturbations::range`].
+//! squares and with their correlations, as in [`Stage::uncertainty`](crate::ferment::Stage::uncertainty).
 
 use super::model::Plan;
 use super::process::{DoughProcess, Known, PieceCache, Ripening};
 use super::search::Timeline;
 use crate::error::Result;
-use crate::ferment::{EndPoint, Kind, Perturbations, Uncertain};
+use crate::ferment::{Kind, Uncertain};
 use crate::numeric;
 
 /// What is moved. The end points of preferments are not: the preferment is used at its hour.
@@ -26,9 +26,7 @@ const MOVED: [Uncertain; 7] = [
 /// Adds the ranges (10-90 %) to a plan.
 pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     if let (Some(times), Some(ripening)) = (&mut plan.preferment, &timeline.bulk.preferment) {
-        let end = EndPoint::Ripe(process.preferment()?.kind);
-        let near = Perturbations::new(process.p.clone());
-        let likely = near.range(end, |p| process.ripe_hours(p, ripening))?;
+        let likely = process.ripe_range(ripening)?;
         times.ripe_range_h =
             likely.map(|(low, high)| (ripening.mixed + low, ripening.mixed + high));
     }

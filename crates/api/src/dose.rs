@@ -8,6 +8,7 @@ use pointage::ambient::TemperatureProfile;
 use pointage::error::{Error, Result};
 use pointage::ferment::{
     EndPoint, Inoculum, Kind, LONGEST_H, Parameters, Rates, Stage, end_point_from_recipe,
+    within_reach,
 };
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
@@ -240,7 +241,7 @@ fn check_time(field: &str, time: Hours) -> Result<f64> {
 /// ```
 pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
     let model = model.of_request(request.params_toml.as_ref())?;
-    let (p, near) = (model.parameters(), model.perturbations());
+    let p = model.parameters();
     let (mut notes, mut warnings) = (Vec::new(), Vec::new());
     let for_h = check_time("for_h", request.for_h)?;
     let setting = Setting::new(&request.stage(), p, &mut notes)?;
@@ -257,18 +258,19 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         None => setting.end,
     };
     let fresh_percent = stage_to(end).dose_for(p, &course, for_h)?;
-    let range_fresh = match &recipe {
-        Some(recipe) => near.range_on_own_recipe(|p, factor| {
-            let gas = stage_to(recipe.end(p)?).end_gas(p, f64::NAN);
-            stage_to(EndPoint::Gas(gas * factor)).dose_for(p, &course, for_h)
-        }),
-        None => near.range(end, |p| stage_to(end).dose_for(p, &course, for_h)),
-    }?;
+    within_reach(request.kind, fresh_percent)?;
+    let stage = Stage {
+        end,
+        ..setting.stage(fresh_percent)
+    };
+    let own = recipe.as_ref().map(|r| (&r.stage, r.at, r.hours));
+    let sure = stage.uncertainty(p, request.kind, &course, for_h, own)?;
+    let range_fresh = sure.of_dose(fresh_percent);
     if range_fresh.is_none() {
         warnings.push(Assumption::NoRange.into());
     }
 
-    let ferment = setting.stage(fresh_percent).fermentation(p)?;
+    let ferment = stage.fermentation(p)?;
     let at_end = ferment.after(&ferment.start(), &course, for_h)?;
     let dose_percent = fresh_percent * factor;
     let proportional_percent = match &recipe {

@@ -4,7 +4,7 @@ use super::request::{Answerable, Numbers, request};
 use super::stage::{Setting, Until};
 use super::{Assumption, Model, Remark, check_field};
 use pointage::error::Result;
-use pointage::ferment::{Isothermal, Kind, Perturbations};
+use pointage::ferment::{Isothermal, Kind, Parameters, within_reach};
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Mass, Percent, Temperature};
 use serde::Serialize;
@@ -116,7 +116,8 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
     let setting = Setting::new(request, model.parameters(), &mut notes)?;
     let yeast = super::yeast_kind(request.yeast, &mut notes);
     let fresh_percent = fresh_dose(request.dose_percent, yeast, "dose_percent")?;
-    let hours = times(&setting, fresh_percent, model.perturbations())?;
+    within_reach(request.kind, fresh_percent)?;
+    let hours = times(&setting, fresh_percent, model.parameters())?;
     if hours.range_h.is_none() {
         warnings.push(Assumption::NoRange.into());
     }
@@ -154,22 +155,22 @@ struct Times {
     dough_end_c: f64,
 }
 
-fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<Times> {
-    let p = near.middle();
+fn times(setting: &Setting, fresh_percent: f64, p: &Parameters) -> Result<Times> {
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
+    let range = |hours| -> Result<Option<[f64; 2]>> {
+        let sure = stage.uncertainty(p, setting.kind, &course, hours, None)?;
+        Ok(sure.of_hours(hours).map(Into::into))
+    };
     if let Some(held) = Isothermal::new(&stage, p, &course)?
         && let Some(t) = course.held_at()
         && let gas = stage.end_gas(p, t)
         && let Some(ready_h) = held.hours_until_gas(&p.kinetics, gas)
     {
-        let range_h = near.range_about(ready_h, stage.end, |moved| {
-            held.hours_until_gas(&moved.kinetics, stage.end_gas(moved, t))
-        });
         let open = held.hours_until_gas(&p.kinetics, p.window.open * gas);
         return Ok(Times {
             ready_h,
-            range_h: range_h.map(Into::into),
+            range_h: range(ready_h)?,
             window_h: (
                 open.unwrap_or(ready_h),
                 held.hours_until_gas(&p.kinetics, p.window.close * gas),
@@ -178,10 +179,9 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
         });
     }
     let ready = stage.ready(p, &course)?;
-    let range_h = near.range(stage.end, |p| stage.ripe(p, &course).map(|s| s.hours()))?;
     Ok(Times {
         ready_h: ready.hours,
-        range_h: range_h.map(Into::into),
+        range_h: range(ready.hours)?,
         window_h: ready.window_h,
         dough_end_c: ready.at_end.temperature_c(),
     })

@@ -52,7 +52,7 @@ values! { Until, "END", true, Self::Ripe, |i| i.text()?.parse(); }
 
 /// The stage that a question describes, all but its yeast.
 pub(super) struct Setting {
-    kind: Kind,
+    pub kind: Kind,
     pub composition: Composition,
     pub until: Until,
     pub end: EndPoint,

@@ -12,6 +12,15 @@ pub(super) struct Growth {
     pub cap: f64,
 }
 
+/// By how much the numbers of a growth move.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct GrowthMoved {
+    pub m0: f64,
+    pub waiting: f64,
+    pub ceiling: f64,
+    pub log_cap: f64,
+}
+
 impl Growth {
     /// Yeast that grows all at once.
     pub fn of(m0: f64, ceiling: f64, cap: f64) -> Self {
@@ -64,6 +73,81 @@ impl Growth {
             };
             self.cap * log
         }
+    }
+
+    /// Integral of all the yeast over so many hours, when the clock goes at a speed.
+    pub fn yeast_hours(&self, speed: f64, hours: f64) -> f64 {
+        let growing = if speed == 0.0 {
+            self.m0 * hours
+        } else {
+            self.integral(speed * hours) / speed
+        };
+        growing + self.waiting * hours
+    }
+
+    /// What grows at a clock of speed 1.
+    pub fn speed(&self, mass: f64) -> f64 {
+        if self.cap == f64::INFINITY {
+            mass
+        } else if self.cap == 0.0 {
+            0.0
+        } else {
+            mass * (self.ceiling - mass) / self.cap
+        }
+    }
+
+    /// How the mass at `theta` moves; the clock itself moves by `d_theta`.
+    pub fn mass_moved(&self, theta: f64, by: &GrowthMoved, d_theta: f64) -> f64 {
+        if self.cap == f64::INFINITY {
+            return theta.exp() * (by.m0 + self.m0 * d_theta);
+        } else if self.cap == 0.0 || self.m0 == 0.0 {
+            return by.m0;
+        }
+        let (m0, c) = (self.m0, self.ceiling);
+        let fade = (-self.steepness() * theta).exp();
+        let all = m0 + (c - m0) * fade;
+        let d_z = self.steepness_moved(by) * theta + self.steepness() * d_theta;
+        let from_start = c * c * fade * by.m0 + m0 * m0 * (1.0 - fade) * by.ceiling;
+        (from_start + c * m0 * (c - m0) * fade * d_z) / (all * all)
+    }
+
+    /// How the integral up to `theta` moves, likewise.
+    fn integral_moved(&self, theta: f64, by: &GrowthMoved, d_theta: f64) -> f64 {
+        if self.cap == f64::INFINITY {
+            return theta.exp_m1() * by.m0 + self.m0 * theta.exp() * d_theta;
+        } else if self.cap == 0.0 || self.m0 == 0.0 {
+            return by.m0 * theta + self.m0 * d_theta;
+        }
+        let share = self.m0 / self.ceiling;
+        let d_share = (by.m0 - share * by.ceiling) / self.ceiling;
+        let fade = (-self.steepness() * theta).exp();
+        let by_share = self.cap * (1.0 - fade) / (share + (1.0 - share) * fade);
+        let d_z = self.steepness_moved(by) * theta + self.steepness() * d_theta;
+        self.integral(theta) * by.log_cap
+            + by_share * d_share
+            + self.mass(theta) / self.steepness() * d_z
+    }
+
+    /// How the integral of all the yeast moves; the logarithm of the speed moves by `log_speed`.
+    pub fn yeast_hours_moved(
+        &self,
+        speed: f64,
+        hours: f64,
+        by: &GrowthMoved,
+        log_speed: f64,
+    ) -> f64 {
+        let theta = speed * hours;
+        let growing = if speed == 0.0 {
+            by.m0 * hours
+        } else {
+            let moved = self.integral_moved(theta, by, theta * log_speed);
+            (moved - self.integral(theta) * log_speed) / speed
+        };
+        growing + by.waiting * hours
+    }
+
+    fn steepness_moved(&self, by: &GrowthMoved) -> f64 {
+        by.ceiling / self.cap - self.steepness() * by.log_cap
     }
 
     /// The clock at which the integral has come to `integral`.

@@ -1,7 +1,8 @@
 //! A dough held at one temperature: the hours of its end points in closed form, without following it.
 
 use super::LONGEST_H;
-use super::growth::Growth;
+use super::growth::{Growth, GrowthMoved};
+use super::tangent::{Direction, GasMoved};
 use crate::ambient::TemperatureProfile;
 use crate::error::Result;
 use crate::ferment::{Inoculum, Kinetics, Medium, Parameters, Stage};
@@ -52,6 +53,66 @@ impl<'p> Isothermal<'p> {
     /// the sugar does not last for it, three weeks do not suffice, or their rate law refuses the temperature.
     #[must_use]
     pub fn hours_until_gas(&self, kinetics: &Kinetics, gas: f64) -> Option<f64> {
+        let potential = match self.end {
+            (end, potential) if end == gas => potential,
+            _ => self.medium.potential_of(gas),
+        };
+        let held = self.with(kinetics, self.yeast)?;
+        let hours = held.hours_until(potential? / held.ml_per_g_h + held.yeast_hours(held.dead_h));
+        (hours <= LONGEST_H).then_some(hours)
+    }
+
+    /// Gas that sugar without end would have given after some hours, over that of the end point, with another
+    /// dose of added yeast; not a number where the sugar does not last for the end point.
+    pub(in crate::ferment) fn potential_share(&self, added: f64, hours: f64) -> f64 {
+        let yeast = Inoculum {
+            added,
+            ..self.yeast
+        };
+        let (Some(held), Some(wanted)) = (self.with(self.kinetics, yeast), self.end.1) else {
+            return f64::NAN;
+        };
+        held.ml_per_g_h * (held.yeast_hours(hours) - held.yeast_hours(held.dead_h)).max(0.0)
+            / wanted
+    }
+
+    /// How its gas moves after some hours; see [`GasMoved`].
+    pub(in crate::ferment) fn gas_moved(&self, hours: f64) -> Option<GasMoved> {
+        let held = self.with(self.kinetics, self.yeast)?;
+        let worked = held.yeast_hours(hours) - held.yeast_hours(held.dead_h);
+        let m = &self.medium;
+        let gas = m.gas_after(0.0, held.ml_per_g_h * worked);
+        let per_potential = m.sugar_share(gas) * held.ml_per_g_h;
+        let by = Direction::ALL.map(|by| {
+            let (log_gas, log_growth) = self.kinetics.log_rates_moved(by, self.t);
+            let dose = if by == Direction::Dose {
+                held.growth.m0
+            } else {
+                0.0
+            };
+            let log_cap = f64::from(u8::from(by == Direction::GrowthCap));
+            let moved = GrowthMoved {
+                m0: dose,
+                waiting: 0.0,
+                ceiling: dose + held.growth.cap * log_cap,
+                log_cap,
+            };
+            let lag_h = held.lag_h * (f64::from(u8::from(by == Direction::Lag)) - log_gas);
+            let of = |hours| held.yeast_hours_moved(hours, &moved, lag_h, log_growth);
+            per_potential * (worked * log_gas + of(hours) - of(held.dead_h))
+        });
+        let per_hour = per_potential * held.growth.mass(held.speed * (hours - held.lag_h).max(0.0));
+        Some(GasMoved {
+            by,
+            per_hour,
+            end: gas,
+            hours,
+            mean_c: self.t,
+        })
+    }
+
+    /// What goes on in it, with these kinetics and this yeast.
+    fn with(&self, kinetics: &Kinetics, yeast: Inoculum) -> Option<Held> {
         let (untilted, growth_rate) = if kinetics.shares_curves_with(self.kinetics) {
             self.rates
         } else {
@@ -60,33 +121,62 @@ impl<'p> Isothermal<'p> {
         let gas_rate = kinetics.tilted(untilted, self.t);
         let rates = kinetics.rates();
         let cap = rates.growth_cap_with(self.medium.fresh_flour);
-        let yeast = self.yeast.added + self.yeast.carried;
-        let ml_per_g_h = kinetics.gas_scale * self.medium.gas_factor * gas_rate;
-        let potential = match self.end {
-            (end, potential) if end == gas => potential,
-            _ => self.medium.potential_of(gas),
-        };
-        let (lag_h, dead_h) = if self.yeast.added > 0.0 {
+        let (lag_h, dead_h) = if yeast.added > 0.0 {
             let lag_h = rates.lag27_h / (gas_rate * kinetics.lag_scale);
             (lag_h, kinetics.dead_time_h)
         } else {
             (0.0, 0.0)
         };
-        let speed = rates.growth_rate * self.medium.growth_factor * growth_rate;
-        let growth = Growth::of(yeast, yeast + cap, cap);
-        // What the yeast would have made in the dead time is not made.
-        let idle = if dead_h <= lag_h || speed == 0.0 {
-            yeast * dead_h
+        let yeast = yeast.added + yeast.carried;
+        Some(Held {
+            growth: Growth::of(yeast, yeast + cap, cap),
+            speed: rates.growth_rate * self.medium.growth_factor * growth_rate,
+            ml_per_g_h: kinetics.gas_scale * self.medium.gas_factor * gas_rate,
+            lag_h,
+            dead_h,
+        })
+    }
+}
+
+/// A dough at one temperature: its yeast waits for the end of the lag, then grows; it makes gas from the end of the dead
+/// time on.
+struct Held {
+    growth: Growth,
+    /// Of the clock of growth.
+    speed: f64,
+    ml_per_g_h: f64,
+    lag_h: f64,
+    dead_h: f64,
+}
+
+impl Held {
+    /// Integral of the yeast over the hours.
+    fn yeast_hours(&self, hours: f64) -> f64 {
+        let grown_h = (hours - self.lag_h).max(0.0);
+        self.growth.m0 * hours.min(self.lag_h) + self.growth.yeast_hours(self.speed, grown_h)
+    }
+
+    /// How that moves when the lag moves by so many hours, and the logarithm of the speed by so much.
+    fn yeast_hours_moved(&self, hours: f64, by: &GrowthMoved, lag_h: f64, log_speed: f64) -> f64 {
+        let grown_h = hours - self.lag_h;
+        if grown_h <= 0.0 {
+            return by.m0 * hours;
+        }
+        let later = lag_h * (self.growth.m0 - self.growth.mass(self.speed * grown_h));
+        let grown = self
+            .growth
+            .yeast_hours_moved(self.speed, grown_h, by, log_speed);
+        by.m0 * self.lag_h + later + grown
+    }
+
+    /// The hours at which that integral has come to so much.
+    fn hours_until(&self, yeast_hours: f64) -> f64 {
+        let growing = yeast_hours - self.growth.m0 * self.lag_h;
+        if growing <= 0.0 || self.speed == 0.0 {
+            yeast_hours / self.growth.m0
         } else {
-            yeast * lag_h + growth.integral((dead_h - lag_h) * speed) / speed
-        };
-        let yeast_hours = potential? / ml_per_g_h + idle;
-        let hours = if yeast_hours <= yeast * lag_h || speed == 0.0 {
-            yeast_hours / yeast
-        } else {
-            lag_h + growth.clock_at((yeast_hours - yeast * lag_h) * speed) / speed
-        };
-        (hours <= LONGEST_H).then_some(hours)
+            self.lag_h + self.growth.clock_at(growing * self.speed) / self.speed
+        }
     }
 }
 

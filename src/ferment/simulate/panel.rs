@@ -1,7 +1,8 @@
 //! One step of a fermentation: a stretch of its profile, short enough to be followed in one go.
 
-use super::growth::Growth;
-use super::{Fermentation, State, sugar_left};
+use super::growth::{Growth, GrowthMoved};
+use super::tangent::{Direction, Moved};
+use super::{Fermentation, State};
 use crate::ambient::{DECAY_TAU, Piece};
 use crate::error::{Error, Result};
 use crate::numeric::{self, Integral, POINTS};
@@ -271,21 +272,11 @@ impl<'f> Panel<'f> {
 
     /// Gas made since the start of the dough when sugar without end would have given so much more in the panel.
     fn gas_after(&self, more: f64) -> f64 {
-        let m = &self.ferment.medium;
-        if m.sugar == f64::INFINITY {
-            return self.start.gas + more;
-        }
-        m.sugar - sugar_left(m.sugar - self.start.gas, m.sugar_half, more)
+        self.ferment.medium.gas_after(self.start.gas, more)
     }
 
-    /// Share of full speed that the sugar allows when so much gas has been made.
     fn sugar_share(&self, gas: f64) -> f64 {
-        let m = &self.ferment.medium;
-        if m.sugar == f64::INFINITY {
-            return 1.0;
-        }
-        let left = m.sugar - gas;
-        left / (left + m.sugar_half)
+        self.ferment.medium.sugar_share(gas)
     }
 
     /// True when the sugar gives out on the way: heat and gas then fall too steeply for one panel.
@@ -355,15 +346,8 @@ impl<'f> Panel<'f> {
     fn potential(&self, x: f64) -> f64 {
         match &self.inside {
             Inside::Level { gas, growth } => {
-                let f = self.ferment;
-                let h = x * self.length_h;
-                let speed = f.growth_clock(*growth);
-                let yeast_hours = if speed == 0.0 {
-                    self.growth.m0 * h
-                } else {
-                    self.growth.integral(speed * h) / speed
-                };
-                self.gas_clock(*gas) * (yeast_hours + self.growth.waiting * h)
+                let speed = self.ferment.growth_clock(*growth);
+                self.gas_clock(*gas) * self.growth.yeast_hours(speed, x * self.length_h)
             }
             Inside::Points { potential, .. } => potential.to(x),
         }
@@ -411,6 +395,109 @@ impl<'f> Panel<'f> {
         }
     }
 
+    fn temperature(&self, x: f64) -> f64 {
+        self.piece.at(self.at + x * self.length_h) + self.excess_at(x)
+    }
+
+    /// How the growth of the panel moves with a state at its start.
+    fn growth_moved(&self, by: Direction, moved: &Moved) -> GrowthMoved {
+        let f = self.ferment;
+        let is = |other| f64::from(u8::from(by == other));
+        let log_cap = is(Direction::GrowthCap);
+        let mut all = GrowthMoved {
+            m0: moved.growing,
+            waiting: moved.yeast - moved.growing,
+            // What was carried in is not dosed.
+            ceiling: 0.0,
+            log_cap,
+        };
+        if log_cap > 0.0 {
+            all.ceiling += f.cap;
+        }
+        if self.start.awake {
+            all.ceiling += is(Direction::Dose) * f.yeast.added;
+        }
+        all
+    }
+
+    /// How the logarithm of the share at work moves: in the dead time more yeast is at work none the more.
+    fn log_working_moved(&self, by: Direction) -> f64 {
+        let yeast = &self.ferment.yeast;
+        match by {
+            Direction::Dose if self.working < 1.0 => -yeast.added / (yeast.added + yeast.carried),
+            _ => 0.0,
+        }
+    }
+
+    /// Carries derivatives of the state from the panel's start to a fraction of it, one for each direction; the mean
+    /// temperature on the way.
+    pub fn carry(&self, x: f64, all: &mut [Moved; Direction::COUNT]) -> Result<f64> {
+        let f = self.ferment;
+        let h = x * self.length_h;
+        let at = numeric::fractions().map(|q| q * x);
+        let t = at.map(|q| self.temperature(q));
+        match &self.inside {
+            Inside::Level { gas, growth } => {
+                let speed = f.growth_clock(*growth);
+                let hours = self.growth.yeast_hours(speed, h);
+                for (by, m) in Direction::ALL.into_iter().zip(all) {
+                    let (log_gas, log_growth) = f.kinetics.log_rates_moved(by, t[0]);
+                    let g = self.growth_moved(by, m);
+                    let more = self.growth.yeast_hours_moved(speed, h, &g, log_growth);
+                    let log_making = log_gas + self.log_working_moved(by);
+                    m.potential += self.gas_clock(*gas) * (log_making * hours + more);
+                    m.growing = self
+                        .growth
+                        .mass_moved(speed * h, &g, speed * h * log_growth);
+                    m.yeast = m.growing + g.waiting;
+                    m.lag_hours += f.kinetics.lag_scale * gas * h * log_gas;
+                }
+            }
+            Inside::Points { .. } => {
+                let points = Points::of(self, &at, &t)?;
+                for (by, m) in Direction::ALL.into_iter().zip(all) {
+                    points.carry(self, x, by, m);
+                }
+            }
+        }
+        Ok(numeric::integral(&t, 1.0))
+    }
+
+    /// The yeast that waited grows from the end of the lag on: where that comes later, there is less of it.
+    pub fn wake(&self, all: &mut [Moved; Direction::COUNT]) -> Result<()> {
+        let f = self.ferment;
+        if self.start.awake || !self.end.awake {
+            return Ok(());
+        }
+        let (gas, growth) = f.kinetics.rates_at(self.end.temperature_c)?;
+        let awake = Growth::of(
+            self.end.yeast,
+            f.yeast.added + f.yeast.carried + f.cap,
+            f.cap,
+        );
+        let more = awake.speed(self.end.yeast) - self.growth.speed(self.end.growing);
+        for (by, m) in Direction::ALL.into_iter().zip(all) {
+            let lag = f.kinetics.rates().lag27_h * f64::from(u8::from(by == Direction::Lag));
+            let later_h = (lag - m.lag_hours) / (f.kinetics.lag_scale * gas);
+            m.yeast -= f.growth_clock(growth) * more * later_h;
+            m.growing = m.yeast;
+        }
+        Ok(())
+    }
+
+    /// Gas made and temperature, an hour, at a fraction of the panel.
+    pub fn per_hour(&self, x: f64) -> Result<(f64, f64)> {
+        const NEAR: f64 = 1e-4;
+        let state = self.state_at(x);
+        let gas = self.gas_clock(self.ferment.kinetics.rates_at(state.temperature_c)?.0);
+        let (a, b) = ((x - NEAR).max(0.0), (x + NEAR).min(1.0));
+        let warming = self.temperature(b) - self.temperature(a);
+        Ok((
+            gas * state.yeast * self.sugar_share(state.gas),
+            warming / ((b - a) * self.length_h),
+        ))
+    }
+
     /// The state at a fraction of the panel.
     pub fn state_at(&self, x: f64) -> State {
         let (f, s) = (self.ferment, &self.start);
@@ -433,6 +520,113 @@ impl<'f> Panel<'f> {
             excess_k,
         }
     }
+}
+
+/// What goes on at the points of a panel, for its derivatives.
+struct Points {
+    hours: f64,
+    theta: [f64; POINTS],
+    temperature_c: [f64; POINTS],
+    gas: [f64; POINTS],
+    growth: [f64; POINTS],
+    yeast: [f64; POINTS],
+    /// Slopes of the logarithms of the rates of gas and growth, 1/K.
+    steepness: [(f64, f64); POINTS],
+    /// Warming by a mL of potential gas, and how it moves with the potential, both with `exp(t/tau)`.
+    warming: [(f64, f64); POINTS],
+    fades: [f64; POINTS],
+}
+
+impl Points {
+    fn of(panel: &Panel<'_>, at: &[f64; POINTS], t: &[f64; POINTS]) -> Result<Self> {
+        /// Half the step of the slopes: their error is of the order of its square.
+        const NEAR_K: f64 = 1e-3;
+        let (f, m) = (panel.ferment, &panel.ferment.medium);
+        let mut points = Self {
+            hours: panel.length_h,
+            theta: at.map(|q| f.growth_clock(panel.growth_hours(q))),
+            temperature_c: *t,
+            gas: [0.0; POINTS],
+            growth: [0.0; POINTS],
+            yeast: [0.0; POINTS],
+            steepness: [(0.0, 0.0); POINTS],
+            warming: [(0.0, 0.0); POINTS],
+            fades: at.map(|q| (-q * panel.length_h / panel.piece.tau_h).exp()),
+        };
+        for i in 0..POINTS {
+            (points.gas[i], points.growth[i]) = f.kinetics.rates_at(t[i])?;
+            points.yeast[i] = panel.growth.mass(points.theta[i]) + panel.growth.waiting;
+            if let Some(own) = f.own_heat {
+                let slope = |(above, below): (f64, f64)| match above > 0.0 && below > 0.0 {
+                    true => (above / below).ln() / (2.0 * NEAR_K),
+                    false => 0.0,
+                };
+                let (above, below) = (
+                    f.kinetics.rates_at(t[i] + NEAR_K)?,
+                    f.kinetics.rates_at(t[i] - NEAR_K)?,
+                );
+                points.steepness[i] = (slope((above.0, below.0)), slope((above.1, below.1)));
+                let share = m.sugar_share(panel.gas_after(panel.potential(at[i])));
+                let per_ml = own.kelvin_per_ml / points.fades[i];
+                // The share falls by its own share of what it lacks over the sugar of half speed.
+                let falling = -share * (1.0 - share).powi(2) / m.sugar_half;
+                points.warming[i] = (per_ml * share, per_ml * falling);
+            }
+        }
+        Ok(points)
+    }
+
+    /// Carries a derivative through the panel. The own heat moves what makes it: found by repeating, as the heat.
+    fn carry(&self, panel: &Panel<'_>, x: f64, by: Direction, m: &mut Moved) {
+        /// The excess is settled when it moves by less, K.
+        const SETTLED: f64 = 1e-7;
+        let f = panel.ferment;
+        let hours = x * self.hours;
+        let g = panel.growth_moved(by, m);
+        let log_working = panel.log_working_moved(by);
+        let effects = self
+            .temperature_c
+            .map(|t| f.kinetics.log_rates_moved(by, t));
+        let mut excess = self.fades.map(|fade| fade * m.excess_k);
+        for _ in 0..20 {
+            let gas = array(|i| effects[i].0 + self.steepness[i].0 * excess[i]);
+            let growing =
+                array(|i| self.growth[i] * (effects[i].1 + self.steepness[i].1 * excess[i]));
+            let theta = numeric::cumulated(&growing, hours).map(|hours| f.growth_clock(hours));
+            let making = array(|i| {
+                let grown = panel.growth.mass_moved(self.theta[i], &g, theta[i]);
+                let more = self.yeast[i] * (gas[i] + log_working) + grown + g.waiting;
+                panel.gas_clock(self.gas[i]) * more
+            });
+            let made = numeric::cumulated(&making, hours);
+            let heat = array(|i| {
+                let (warming, falling) = self.warming[i];
+                let potential = panel.gas_clock(self.gas[i]) * self.yeast[i];
+                warming * making[i] + falling * potential * (m.potential + made[i])
+            });
+            let warmed = numeric::cumulated(&heat, hours);
+            let next = array(|i| self.fades[i] * (m.excess_k + warmed[i]));
+            let is_settled = (0..POINTS).all(|i| (next[i] - excess[i]).abs() < SETTLED);
+            excess = next;
+            if is_settled {
+                let all = |values: &[f64; POINTS]| numeric::integral(values, hours);
+                let theta = f.growth_clock(panel.growth_hours(x));
+                m.growing = panel
+                    .growth
+                    .mass_moved(theta, &g, f.growth_clock(all(&growing)));
+                m.yeast = m.growing + g.waiting;
+                m.lag_hours += f.kinetics.lag_scale * all(&array(|i| self.gas[i] * gas[i]));
+                m.excess_k = (-hours / panel.piece.tau_h).exp() * (m.excess_k + all(&heat));
+                m.potential += all(&making);
+                return;
+            }
+        }
+        m.potential = f64::NAN;
+    }
+}
+
+fn array(of: impl FnMut(usize) -> f64) -> [f64; POINTS] {
+    std::array::from_fn(of)
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use super::DoughProcess;
 use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result};
-use crate::ferment::{Composition, EndPoint, Inoculum, Parameters, Ready, Stage, State};
+use crate::ferment::{Composition, EndPoint, Inoculum, Ready, Stage, State};
 use crate::formula::Preferment;
 use crate::numeric;
 use crate::units::{Temperature, as_hours};
@@ -129,11 +129,21 @@ impl DoughProcess<'_> {
         stage.ready(self.p, &self.preferment_course(ripening.mixed)?)
     }
 
-    /// Hours until a preferment of this plan is ripe, with other parameters.
-    pub fn ripe_hours(&self, p: &Parameters, ripening: &Ripening) -> Result<f64> {
+    /// Hours until a preferment of this plan is ripe.
+    pub fn ripe_hours(&self, ripening: &Ripening) -> Result<f64> {
         let stage = self.preferment_stage(ripening.fresh_percent)?;
-        let ripe = stage.ripe(p, &self.preferment_course(ripening.mixed)?);
+        let ripe = stage.ripe(self.p, &self.preferment_course(ripening.mixed)?);
         ripe.map(|state| state.hours)
+    }
+
+    /// The 10-90 % range of these hours.
+    pub fn ripe_range(&self, ripening: &Ripening) -> Result<Option<(f64, f64)>> {
+        let stage = self.preferment_stage(ripening.fresh_percent)?;
+        let course = self.preferment_course(ripening.mixed)?;
+        let hours = self.ripe_hours(ripening)?;
+        let kind = self.preferment()?.kind;
+        let sure = stage.uncertainty(self.p, kind, &course, hours, None)?;
+        Ok(sure.of_hours(hours))
     }
 
     /// How much livelier than weighed a preferment is that is at a share of its end point at an hour: it
