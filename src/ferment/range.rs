@@ -411,6 +411,9 @@ mod tests {
                 _ => TemperatureProfile::following(&place, 0.0, c(at), tau).unwrap(),
             };
             if let (Some(by), Some(expected)) = (slopes(&stage, &p, &course), differences(&stage, &p, &course)) {
+                // A dough may double by the jump of its place alone, whatever its parameters.
+                let hours = stage.ripe(&p, &course).unwrap().hours;
+                prop_assume!(way != 1 || (hours - 9.0).abs() > 0.01 && (hours - 3.0).abs() > 0.01);
                 for (i, (a, b)) in by.iter().zip(expected).enumerate() {
                     // A step of the room within the difference bends it: of the order of the step. The panels, cut
                     // anew for each neighbour, are good to 1e-7 of an hour, 1e-3 of a slope.

@@ -331,10 +331,11 @@ impl<'f> Panel<'f> {
         first
     }
 
-    /// The state at which a measure is zero that the end has reached.
+    /// The state at which a measure is zero that the end has reached: the start, where a jump of the temperature brought
+    /// it there.
     pub fn meets(&self, measure: &dyn Fn(&State) -> f64) -> State {
         let x = numeric::root(|x| measure(&self.state_at(x)), 0.0, 1.0);
-        self.state_at(x.unwrap_or(1.0))
+        self.state_at(x.unwrap_or(0.0))
     }
 
     /// Gas that a gram of yeast makes, see [`Fermentation::gas_clock`]; nothing of what is not at work yet.

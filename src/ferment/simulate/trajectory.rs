@@ -130,16 +130,16 @@ impl Trajectory<'_> {
         let mut all = [Moved::default(); Direction::COUNT];
         all[0].yeast = self.ferment.yeast.added;
         let (mut degree_hours, mut per_hour) = (0.0, 0.0);
-        for (from, panel) in self.panels.iter().take_while(|(from, _)| *from < hours) {
-            let x = ((hours - from) / panel.length_h).min(1.0);
-            degree_hours += x * panel.length_h * panel.carry(x, &mut all)?;
-            #[cfg(test)]
-            if all[0].potential.is_nan() {panic!("{x} {from} {} {hours}", panel.length_h)}
-            if x < 1.0 || from + panel.length_h >= hours {
+        let last = self.panels.partition_point(|(from, _)| *from < hours);
+        for (i, (from, panel)) in self.panels[..last].iter().enumerate() {
+            if i + 1 < last {
+                degree_hours += panel.length_h * panel.carry(1.0, &mut all)?;
+                panel.wake(&mut all)?;
+            } else {
+                let x = ((hours - from) / panel.length_h).min(1.0);
+                degree_hours += x * panel.length_h * panel.carry(x, &mut all)?;
                 let (gas, warming) = panel.per_hour(x)?;
                 per_hour = gas - end_per_k * warming;
-            } else {
-                panel.wake(&mut all)?;
             }
         }
         let share = self.ferment.medium.sugar_share(end.gas);
