@@ -486,17 +486,14 @@ impl<'f> Panel<'f> {
         Ok(())
     }
 
-    /// Gas made and temperature, an hour, at a fraction of the panel.
+    /// Gas made and warming, an hour, at the end of the panel or before it.
     pub fn per_hour(&self, x: f64) -> Result<(f64, f64)> {
-        const NEAR: f64 = 1e-4;
-        let state = self.state_at(x);
-        let gas = self.gas_clock(self.ferment.kinetics.rates_at(state.temperature_c)?.0);
-        let (a, b) = ((x - NEAR).max(0.0), (x + NEAR).min(1.0));
-        let warming = self.temperature(b) - self.temperature(a);
-        Ok((
-            gas * state.yeast * self.sugar_share(state.gas),
-            warming / ((b - a) * self.length_h),
-        ))
+        let (f, state) = (self.ferment, self.state_at(x));
+        let clock = self.gas_clock(f.kinetics.rates_at(state.temperature_c)?.0);
+        let gas = clock * state.yeast * self.sugar_share(state.gas);
+        let heating = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml * gas);
+        let room = self.piece.slope_at(self.at + x * self.length_h);
+        Ok((gas, room + heating - state.excess_k / self.piece.tau_h))
     }
 
     /// The state at a fraction of the panel.
