@@ -1,6 +1,6 @@
 //! What do a few logged bakes say about this kitchen, and when is the next poolish ripe?
 use pointage::ferment::{Kind, Parameters};
-use pointage::learn::fit::{Options, learn};
+use pointage::learn::fit::learn;
 use pointage::learn::log::Log;
 
 /// As a spreadsheet would save it.
@@ -21,13 +21,13 @@ fn main() -> pointage::Result<()> {
     for refused in &log.refused {
         println!("not used: {refused}");
     }
-    let learned = learn(&log.observations, &shipped, Options::default())?;
+    let learned = learn(&log.observations, &shipped, None)?;
     println!(
         "gas of a ripe poolish: {:.0} mL per 100 g of flour, shipped {:.0}",
         learned.parameters.level(Kind::Poolish).gas,
         shipped.level(Kind::Poolish).gas
     );
-    for warning in &learned.cannot_tell {
+    for warning in &learned.findings {
         println!("{warning:?}");
     }
     let next = learned.predict(&log.observations[2].bake)?;

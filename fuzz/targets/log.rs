@@ -5,7 +5,7 @@ use libfuzzer_sys::fuzz_target;
 use pointage::Result;
 use pointage::ambient::Ambient;
 use pointage::ferment::Parameters;
-use pointage::learn::fit::{Options, learn};
+use pointage::learn::fit::learn;
 use pointage::learn::{friction, log::Log, rate_fit};
 use pointage::units::Temperature;
 use pointage_fuzz::answered;
@@ -18,7 +18,7 @@ fuzz_target!(|text: &str| {
         // A fit of many rows takes seconds, which is no finding.
         if log.observations.len() <= 6 {
             if let Some(p) = answered(Parameters::shipped()) {
-                answered(learn(&log.observations, &p, Options { robust: true, ..Options::default() }));
+                answered(learn(&log.observations, &p, None));
             }
         }
     }

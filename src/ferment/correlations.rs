@@ -6,7 +6,7 @@ use crate::numeric;
 use crate::table::Table;
 
 /// How many numbers a log can teach.
-pub(crate) const LEARNT: usize = 8;
+pub(crate) const LEARNT: usize = 11;
 
 /// Their names in a parameter file.
 pub(crate) const LEARNT_NAMES: [&str; LEARNT] = [
@@ -18,10 +18,13 @@ pub(crate) const LEARNT_NAMES: [&str; LEARNT] = [
     "growth_rate_per_h",
     "growth_cap_g_per_100g",
     "lag27_h",
+    "dose_slope_bend",
+    "dose_curve_bend",
+    "temperature_curve_bend",
 ];
 
 /// What they are, in the same order; the first are the published end points.
-pub(super) const LEARNABLE: [Uncertain; LEARNT] = [
+pub(crate) const LEARNABLE: [Uncertain; LEARNT] = [
     Uncertain::Level(Kind::Poolish),
     Uncertain::Level(Kind::Biga),
     Uncertain::Level(Kind::Sponge),
@@ -30,10 +33,13 @@ pub(super) const LEARNABLE: [Uncertain; LEARNT] = [
     Uncertain::GrowthRate,
     Uncertain::GrowthCap,
     Uncertain::Lag,
+    Uncertain::DoseSlope,
+    Uncertain::DoseCurve,
+    Uncertain::TemperatureCurve,
 ];
 
-/// Correlations of the errors of what a log teaches: the level of each kind, the tilt of the gas curve, and
-/// growth with its cap and lag. As shipped there are none; a file of learnt numbers brings its own
+/// Correlations of the errors of what a log teaches: the level of each kind, the tilt of the gas curve,
+/// growth with its cap and lag, and the bend of the times. As shipped there are none; a file of learnt numbers brings its own
 /// (`[[correlations]]`, see [`Parameters::with_table`](super::Parameters::with_table)).
 ///
 /// ```
@@ -140,7 +146,7 @@ mod tests {
             })
         });
         let r = Correlations { matrix };
-        let x = [1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6];
+        let x = [1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6, -0.2, 0.4, 0.3];
         let mut wanted = 0.0;
         for i in 0..LEARNT {
             for j in 0..LEARNT {

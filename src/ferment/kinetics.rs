@@ -1,5 +1,6 @@
 //! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
 
+use super::Inoculum;
 use super::simulate::Direction;
 use crate::error::{Error, Result, check};
 use crate::rate::RateLaw;
@@ -19,8 +20,8 @@ const LAG_REFERENCE_C: f64 = 27.0;
 /// ```
 /// `X` in g fresh yeast, `G` in mL CO2 (at 25 °C, 1 atm), both per 100 g flour; `t` in h. Salt and
 /// sugar come in with [`Medium`](super::Medium). A baker's own log may tilt the gas curve, which is then
-/// multiplied by `exp(tilt (T - pivot) / 10 K)`. Yeast that is added makes gas only after a dead time, counted by the
-/// clock from mixing ([`with_dead_time`](Self::with_dead_time)).
+/// multiplied by `exp(tilt (T - pivot) / 10 K)`, and bend the time itself ([`Bend`]). Yeast that is added makes gas only
+/// after a dead time, counted by the clock from mixing ([`with_dead_time`](Self::with_dead_time)).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kinetics {
     curves: Arc<Curves>,
@@ -28,10 +29,47 @@ pub struct Kinetics {
     tilt: f64,
     pivot_c: f64,
     pub(crate) dead_time_h: f64,
+    bend: Bend,
+    /// What the bend adds to the log time of this dose.
+    log_time_of_dose: f64,
     /// Gas rate per g of yeast where the curve is 1.
     pub(crate) gas_scale: f64,
     /// Turns the curve into hours at 27 °C.
     pub(crate) lag_scale: f64,
+}
+
+/// How the times of a kitchen bend away from the model: gas, growth and lag all run slower by `exp(D)`, so that a
+/// dough at one temperature takes `exp(D)` times as long.
+///
+/// ```text
+/// D = dose_slope x + dose_curve x² + temperature_curve y²/(1 + y²)      x = ln(dose/0.6 %), y = (T - pivot)/10 K
+/// ```
+/// `x` goes no further than a tenfold dose to either side, and the last term is bounded: a bend is nothing to
+/// extrapolate with. Where times follow the temperature more or less steeply, the tilt of the gas curve says so.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Bend {
+    /// Slope of the log time against the log dose.
+    pub dose_slope: f64,
+    /// Its curve.
+    pub dose_curve: f64,
+    /// How much longer it takes on either side of the pivot.
+    pub temperature_curve: f64,
+}
+
+/// Dose at which no bend shows, g fresh per 100 g flour: between a poolish and a straight dough.
+const BEND_DOSE: f64 = 0.6;
+/// Beyond so many times more or less yeast a bend does not go on.
+const BEND_REACH: f64 = 10.0;
+
+impl Bend {
+    fn of_dose(&self, dose: f64) -> f64 {
+        let x = Self::log_dose(dose);
+        self.dose_slope * x + self.dose_curve * x * x
+    }
+
+    fn log_dose(dose: f64) -> f64 {
+        (dose / BEND_DOSE).clamp(1.0 / BEND_REACH, BEND_REACH).ln()
+    }
 }
 
 /// The two curves against temperature, shared by all kinetics that differ in their rates only.
@@ -101,6 +139,8 @@ impl Kinetics {
             tilt: 0.0,
             pivot_c: 0.0,
             dead_time_h: 0.0,
+            bend: Bend::default(),
+            log_time_of_dose: 0.0,
             gas_scale,
             lag_scale,
         })
@@ -119,7 +159,33 @@ impl Kinetics {
     /// Relative rates of gas and growth at a temperature.
     pub(crate) fn rates_at(&self, t: f64) -> Result<(f64, f64)> {
         let (gas, growth) = self.untilted_rates_at(t)?;
-        Ok((self.tilted(gas, t), growth))
+        let slower = self.slower_at(t);
+        Ok((self.tilted(gas, t) / slower, growth / slower))
+    }
+
+    /// How many times slower everything runs at a temperature, for the dose of these kinetics.
+    fn slower_at(&self, t: f64) -> f64 {
+        self.slower(self.log_time_of_dose, t)
+    }
+
+    fn slower(&self, log_time_of_dose: f64, t: f64) -> f64 {
+        if self.bend == Bend::default() {
+            return 1.0;
+        }
+        (log_time_of_dose + self.bend.temperature_curve * self.beside_pivot(t)).exp()
+    }
+
+    /// How many times longer a dose takes at one temperature than without the bend.
+    pub(crate) fn longer(&self, dose: f64, t: f64) -> f64 {
+        self.slower(self.bend.of_dose(dose), t)
+    }
+
+    /// The kinetics of a dough with so much yeast, g fresh per 100 g flour.
+    pub(crate) fn for_dose(&self, dose: f64) -> Self {
+        Self {
+            log_time_of_dose: self.bend.of_dose(dose),
+            ..self.clone()
+        }
     }
 
     /// The same before any tilt.
@@ -144,18 +210,35 @@ impl Kinetics {
         }
     }
 
-    /// How the logarithms of the relative rates of gas and growth move at a temperature.
-    pub(super) fn log_rates_moved(&self, by: Direction, t: f64) -> (f64, f64) {
-        match by {
-            Direction::Tilt => ((t - self.pivot_c) / 10.0, 0.0),
-            Direction::GrowthRate => (0.0, 1.0),
-            Direction::Dose | Direction::GrowthCap | Direction::Lag => (0.0, 0.0),
-        }
+    /// `y²/(1 + y²)` of the bend.
+    fn beside_pivot(&self, t: f64) -> f64 {
+        let y = (t - self.pivot_c) / 10.0;
+        y * y / (1.0 + y * y)
+    }
+
+    /// How the logarithms of the relative rates of gas and growth move, of a dough with this yeast at a temperature.
+    pub(super) fn log_rates_moved(&self, by: Direction, yeast: Inoculum, t: f64) -> (f64, f64) {
+        let dose = yeast.added + yeast.carried;
+        let x = Bend::log_dose(dose);
+        let longer = match by {
+            Direction::Tilt => return ((t - self.pivot_c) / 10.0, 0.0),
+            Direction::GrowthRate => return (0.0, 1.0),
+            Direction::GrowthCap | Direction::Lag => 0.0,
+            // Beyond the reach of the bend it stays as it is.
+            Direction::Dose if x != (dose / BEND_DOSE).ln() => 0.0,
+            Direction::Dose => {
+                (self.bend.dose_slope + 2.0 * self.bend.dose_curve * x) * yeast.added / dose
+            }
+            Direction::DoseSlope => x,
+            Direction::DoseCurve => x * x,
+            Direction::TemperatureCurve => self.beside_pivot(t),
+        };
+        (-longer, -longer)
     }
 
     /// The relative rate of gas making, tilted; not a number where the law refuses the temperature.
     pub(crate) fn gas_rate(&self, t: f64) -> f64 {
-        self.tilted(self.gas().at(t), t)
+        self.tilted(self.gas().at(t), t) / self.slower_at(t)
     }
 
     /// The gas curve, before any tilt.
@@ -180,6 +263,27 @@ impl Kinetics {
     #[must_use]
     pub fn tilt(&self) -> f64 {
         self.tilt
+    }
+
+    /// How times bend away from the model.
+    #[must_use]
+    pub fn bend(&self) -> Bend {
+        self.bend
+    }
+
+    /// The same with times bent, about a temperature; each number within ±2.
+    ///
+    /// # Errors
+    /// A number outside that range.
+    pub fn with_bend(&self, bend: Bend, about: Temperature) -> Result<Self> {
+        for number in [bend.dose_slope, bend.dose_curve, bend.temperature_curve] {
+            check("bend", number, -2.0, 2.0, "in log time")?;
+        }
+        Ok(Self {
+            bend,
+            pivot_c: about.as_celsius(),
+            ..self.clone()
+        })
     }
 
     /// The same with other rates.

@@ -29,11 +29,11 @@ mod volume;
 
 pub use correlations::Correlations;
 #[cfg(feature = "learn")]
-pub(crate) use correlations::{LEARNT, LEARNT_NAMES};
+pub(crate) use correlations::{LEARNABLE, LEARNT, LEARNT_NAMES};
 pub use dose::end_point_from_recipe;
 pub use extrapolation::{Extrapolation, beyond_published, within_reach};
 pub use kind::{EndPoint, Kind};
-pub use kinetics::{Kinetics, Rates};
+pub use kinetics::{Bend, Kinetics, Rates};
 pub use medium::{Composition, Medium, MediumEffects};
 pub use parameters::{Level, Parameters, Spread, Window};
 pub use range::{TimeUncertainty, Uncertain};

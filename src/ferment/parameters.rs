@@ -70,6 +70,8 @@ pub struct Spread {
     pub growth_cap: f64,
     /// Of the logarithm of the lag.
     pub lag: f64,
+    /// Of the numbers of the bend, in their order; none as shipped, where no time is bent.
+    pub bend: [f64; 3],
     /// Of the logarithm of a single time.
     pub day: f64,
     /// Of the logarithm of the share kept at each handling.
@@ -171,6 +173,7 @@ impl Parameters {
                 growth_rate: log_sd(ferment, "growth_rate_per_h")?,
                 growth_cap: log_sd(ferment, "growth_cap_g_per_100g")?,
                 lag: log_sd(ferment, "lag27_h")?,
+                bend: [0.0; 3],
                 kept: log_sd(fitted, "kept")?,
                 day: fitted.number("row_log_sd")?,
                 proof_rise: rise_log_sd(fitted, "hearth_ratio")?,
@@ -187,9 +190,10 @@ impl Parameters {
     ///
     /// It may give the levels (`poolish_ml_per_100g` and so on), `gas_tilt_per_10k` about the
     /// temperature of [`Spread::tilt_about`], `q30_ml_per_g_h`, `growth_rate_per_h`,
-    /// `growth_cap_g_per_100g`, `lag27_h`, `dead_time_h`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open` and
+    /// `growth_cap_g_per_100g`, `lag27_h`, `dead_time_h`, the [`Bend`](super::Bend) (`dose_slope_bend`, `dose_curve_bend`,
+    /// `temperature_curve_bend`), `day_log_sd`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open` and
     /// `window_close`, each with its uncertainty; and the correlations of what a log teaches: levels, tilt,
-    /// growth, cap and lag. What it leaves out stays as it is.
+    /// growth, cap, lag and bend. What it leaves out stays as it is.
     ///
     /// ```
     /// use pointage::ferment::{Kind, Parameters};
@@ -225,9 +229,10 @@ impl Parameters {
 
     fn with_value(mut self, t: &Table, name: &str) -> Result<Self> {
         /// What may be given beside what a log teaches.
-        const MORE: [&str; 7] = [
+        const MORE: [&str; 8] = [
             Q30,
             "dead_time_h",
+            "day_log_sd",
             "kept",
             "hearth_ratio",
             "tin_ratio",
@@ -240,21 +245,15 @@ impl Parameters {
         if let Some((_, own)) = end_points.into_iter().find(|(known, _)| **known == name) {
             check(name, number, 1.0, 5000.0, "mL per 100 g flour")?;
             *own = level(t, name)?;
-            // A kitchen's own level holds the scatter of its times.
-            self.spread.day = 0.0;
+            // A kitchen's own level holds the scatter of its times, unless that is given beside it.
+            if t.value("day_log_sd").is_err() {
+                self.spread.day = 0.0;
+            }
             return Ok(self);
         }
         match name {
             "gas_tilt_per_10k" => {
-                self.spread.tilt = match t.value(name)?.uncertainty {
-                    Uncertainty::StandardError { se } => se,
-                    Uncertainty::Exact => 0.0,
-                    _ => {
-                        return Err(Error::malformed(
-                            "a tilt may be 0 or below; give its uncertainty as se = … or exact = true",
-                        ));
-                    }
-                };
+                self.spread.tilt = standard_error(t, name)?;
                 self.kinetics = self.kinetics.with_tilt(number, self.spread.tilt_about)?;
             }
             Q30 => rates.specific_gas_rate = number,
@@ -271,6 +270,18 @@ impl Parameters {
                 rates.lag27_h = number;
                 self.spread.lag = log_sd(t, name)?;
             }
+            "dose_slope_bend" | "dose_curve_bend" | "temperature_curve_bend" => {
+                let mut bend = self.kinetics.bend();
+                let (i, of_bend) = match name {
+                    "dose_slope_bend" => (0, &mut bend.dose_slope),
+                    "dose_curve_bend" => (1, &mut bend.dose_curve),
+                    _ => (2, &mut bend.temperature_curve),
+                };
+                *of_bend = number;
+                self.spread.bend[i] = standard_error(t, name)?;
+                self.kinetics = self.kinetics.with_bend(bend, self.spread.tilt_about)?;
+            }
+            "day_log_sd" => self.spread.day = check(name, number, 0.0, 2.0, "in log time")?,
             "kept" => {
                 self.kept = check(name, number, 0.01, 1.0, "as a ratio")?;
                 self.spread.kept = log_sd(t, name)?;
@@ -338,6 +349,17 @@ fn level(levels: &Table, name: &str) -> Result<Level> {
         gas: levels.number(name)?,
         log_sd: log_sd(levels, name)?,
     })
+}
+
+/// The error of a value that may be 0 or below.
+fn standard_error(t: &Table, name: &str) -> Result<f64> {
+    match t.value(name)?.uncertainty {
+        Uncertainty::StandardError { se } => Ok(se),
+        Uncertainty::Exact => Ok(0.0),
+        _ => Err(Error::malformed(
+            "it may be 0 or below; give its uncertainty as se = … or exact = true",
+        )),
+    }
 }
 
 const Q30: &str = "q30_ml_per_g_h";

@@ -110,7 +110,7 @@ impl Fermentation {
         yeast.checked_total()?;
         Ok(Self {
             cap: kinetics.rates().growth_cap_with(medium.fresh_flour),
-            kinetics: kinetics.clone(),
+            kinetics: kinetics.for_dose(yeast.added + yeast.carried),
             medium,
             volume,
             own_heat: None,

@@ -108,6 +108,8 @@ pub struct Observation {
     pub hours: f64,
     /// What was seen.
     pub seen: Seen,
+    /// The day, as written; empty when it is not told.
+    pub date: String,
 }
 
 /// A log as read.
@@ -235,6 +237,7 @@ fn observation(
         },
         hours,
         seen,
+        date: row.text("date").to_owned(),
     })
 }
 

@@ -13,7 +13,6 @@ pub mod log;
 pub mod published;
 pub mod rate_fit;
 
-mod normal;
 mod random;
 
 pub use csv_log::Refused;

@@ -13,12 +13,15 @@ use crate::ferment::{Kind, Uncertain};
 use crate::numeric;
 
 /// What is moved. The end points of preferments are not: the preferment is used at its hour.
-const MOVED: [Uncertain; 7] = [
+const MOVED: [Uncertain; 10] = [
     Uncertain::Level(Kind::Dough),
     Uncertain::Tilt,
     Uncertain::GrowthRate,
     Uncertain::GrowthCap,
     Uncertain::Lag,
+    Uncertain::DoseSlope,
+    Uncertain::DoseCurve,
+    Uncertain::TemperatureCurve,
     Uncertain::Kept,
     Uncertain::ProofEnd,
 ];
@@ -114,7 +117,8 @@ fn variances(
 ) -> Result<Option<Vec<f64>>> {
     let planned = timeline.bulk.preferment;
     let mut moves = vec![Vec::with_capacity(MOVED.len()); middle.len()];
-    for which in MOVED {
+    let p = process.p;
+    for which in MOVED.into_iter().filter(|&w| p.spread_of(w) > 0.0) {
         let side = |z: f64| -> Option<Vec<f64>> {
             let moved = process.p.moved(which, z).ok()?;
             let process = DoughProcess::new(process.bake, &moved, process.rooms).ok()?;
@@ -139,7 +143,7 @@ fn variances(
             all.push((which, sum / sides.len() as f64));
         }
     }
-    let correlations = &process.p.correlations;
-    let variances = moves.iter().map(|m| correlations.variance(m));
+    let of_day = p.spread.day * p.spread.day;
+    let variances = moves.iter().map(|m| of_day + p.correlations.variance(m));
     Ok(Some(variances.collect()))
 }

@@ -235,7 +235,7 @@ fn check_row(row: &Row) -> Result<()> {
 
 /// All known units, as the end of a name and in print, with the range that any value must lie in. The ranges
 /// are wide: they catch a misplaced decimal point, not a bad measurement.
-const UNITS: [(&str, &str, f64, f64); 26] = [
+const UNITS: [(&str, &str, f64, f64); 27] = [
     ("_c", "°C", -60.0, 150.0),
     ("_k", "K", -1e4, 1e4),
     ("_h", "h", 0.0, 504.0),
@@ -248,6 +248,7 @@ const UNITS: [(&str, &str, f64, f64); 26] = [
     ("_per_k", "1/K", 0.0, 10.0),
     ("_per_10k", "per 10 K", -1.0, 1.0),
     ("_per_percent", "1/%", 0.0, 10.0),
+    ("_bend", "in log time", -2.0, 2.0),
     ("_ml_per_g_h", "mL/(g h)", 0.0, 1000.0),
     ("_ml_per_g", "mL/g", 1.0, 1000.0),
     ("_ml_per_mol", "mL/mol", 1e4, 1e5),

@@ -1,5 +1,6 @@
 //! The fermentation against published rates, orderings of the trade, and its own invariants.
 
+use super::noise::Noise;
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
     Composition, EndPoint, Fermentation, Inoculum, Kind, Kinetics, Measurement, Medium, OwnHeat,

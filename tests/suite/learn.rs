@@ -2,11 +2,9 @@
 
 use super::noise::Noise;
 use pointage::Error;
-use pointage::ferment::{
-    Composition, Correlations, EndPoint, Kind, Parameters, Perturbations, Rates, Uncertain,
-};
+use pointage::ferment::{Kind, Parameters, Rates, Uncertain};
 use pointage::learn::Termination;
-use pointage::learn::fit::{Diagnostic, Learned, LearnedInterval, Offers, Options, learn};
+use pointage::learn::fit::{Diagnostic, Learned, Offers, learn};
 use pointage::learn::log::{Log, LoggedDough, LoggedPlace, Observation, Seen};
 use pointage::table::{self, Table};
 use pointage::units::Temperature;
@@ -72,143 +70,8 @@ fn observe(
         hours: hours(truth, &bake) * (scatter * noise.normal()).exp(),
         bake,
         seen: Seen::Ready,
+        date: String::new(),
     }
-}
-
-fn median(mut v: Vec<f64>) -> f64 {
-    v.sort_by(f64::total_cmp);
-    v[v.len() / 2]
-}
-
-/// What a thousand simulated logs of so many rows come to.
-pub struct Outcome {
-    pub median_error: f64,
-    coverage: f64,
-}
-
-fn simulate(seed: u64, rows: u64, draw: impl Fn(&mut Noise) -> [f64; 3]) -> Outcome {
-    let mut noise = Noise::seeded(seed);
-    let prior = shipped();
-    let (mut errors, mut inside) = (Vec::new(), 0);
-    for k in 0..1000 {
-        let kind = [Kind::Poolish, Kind::Biga, Kind::Dough][k % 3];
-        let [level, tilt, growth] = draw(&mut noise);
-        let truth = kitchen([level, tilt, growth, 0.0, 0.0]);
-        let log: Vec<Observation> = (0..rows)
-            .map(|i| {
-                let b = bake(&mut noise, kind);
-                observe(&mut noise, &truth, i + 2, b, SCATTER)
-            })
-            .collect();
-        let learned = learn(&log, &prior, Options::default()).unwrap();
-        assert!((learned.stop == Termination::Converged));
-        let unseen = bake(&mut noise, kind);
-        let predicted = learned.predict(&unseen).unwrap();
-        let true_hours = hours(&truth, &unseen);
-        errors.push((predicted.hours / true_hours).ln().abs());
-        let seen = true_hours * (SCATTER * noise.normal()).exp();
-        inside += u32::from((predicted.low_h..=predicted.high_h).contains(&seen));
-    }
-    Outcome {
-        median_error: median(errors),
-        coverage: f64::from(inside) / 1000.0,
-    }
-}
-
-/// Logs of so many rows from kitchens drawn from the prior.
-pub fn kitchens_from_the_prior(rows: u64) -> Outcome {
-    simulate(100 + rows, rows, |noise| {
-        std::array::from_fn(|_| noise.normal())
-    })
-}
-
-fn sign(noise: &mut Noise) -> f64 {
-    if noise.uniform() < 0.5 { -1.0 } else { 1.0 }
-}
-
-/// Truths drawn from the prior, and every parameter one and two prior standard deviations away, to
-/// either side; a thousand logs each. Median error of the predicted time at an unseen dose and
-/// temperature, and how many new observations, scatter included, the 80 % range holds.
-fn check_kitchens(name: &str, draw: impl Fn(&mut Noise) -> f64) {
-    let mut missed = Vec::new();
-    for (rows, most) in [(3, 0.15), (10, 0.08), (30, 0.05)] {
-        let outcome = simulate(100 + rows, rows, |noise| {
-            std::array::from_fn(|_| draw(noise))
-        });
-        println!(
-            "truth {name}, {rows:>2} rows: median error {:.1} %, 80 % range holds {:.1} %",
-            100.0 * outcome.median_error,
-            100.0 * outcome.coverage
-        );
-        if outcome.median_error > most || !(0.75..=0.85).contains(&outcome.coverage) {
-            missed.push(rows);
-        }
-    }
-    assert!(missed.is_empty(), "{name}: {missed:?}");
-}
-
-#[test]
-fn kitchens_drawn_from_the_prior_are_learned() {
-    check_kitchens("from the prior", |noise| noise.normal());
-}
-
-#[test]
-fn kitchens_one_deviation_away_are_learned() {
-    check_kitchens("1 deviation away", sign);
-}
-
-#[test]
-fn kitchens_two_deviations_away_are_learned() {
-    check_kitchens("2 deviations away", |noise| 2.0 * sign(noise));
-}
-
-/// Ranges that `ready --params` draws from a file of learnt numbers, for truths from the prior, cap and lag
-/// too. New observations, scatter included, lie inside four times of five; the bounds are four
-/// standard errors of 1000 draws (1.3 % each) to either side. Without the correlations the same ranges
-/// would be wider.
-#[test]
-fn ranges_drawn_from_a_file_hold_what_they_promise() {
-    let mut missed = Vec::new();
-    for rows in [3, 10, 30] {
-        let mut noise = Noise::seeded(300 + rows);
-        let (mut inside, mut wider) = (0, Vec::new());
-        for k in 0..1000 {
-            let kind = [Kind::Poolish, Kind::Biga, Kind::Dough][k % 3];
-            let truth = kitchen(std::array::from_fn(|_| noise.normal()));
-            let log: Vec<Observation> = (0..rows)
-                .map(|i| {
-                    let b = bake(&mut noise, kind);
-                    observe(&mut noise, &truth, i + 2, b, SCATTER)
-                })
-                .collect();
-            let learned = learn(&log, &shipped(), Options::default()).unwrap();
-            let own = shipped().with_table(&learned.table().unwrap()).unwrap();
-            let unseen = bake(&mut noise, kind);
-            let of = |p: &Parameters| {
-                Perturbations::new(p.clone())
-                    .range(EndPoint::Ripe(unseen.kind), |p| unseen.ready(p))
-                    .unwrap()
-                    .unwrap()
-            };
-            let (low, high) = of(&own);
-            let seen = hours(&truth, &unseen) * (SCATTER * noise.normal()).exp();
-            inside += u32::from((low..=high).contains(&seen));
-            let mut alone = own.clone();
-            alone.correlations = Correlations::default();
-            let (wide_low, wide_high) = of(&alone);
-            wider.push((wide_high / wide_low).ln() / (high / low).ln());
-        }
-        let coverage = f64::from(inside) / 1000.0;
-        let wider = median(wider);
-        println!(
-            "from a file, {rows:>2} rows: 80 % range holds {:.1} %; without correlations {wider:.2} times as wide",
-            100.0 * coverage
-        );
-        if !(0.75..=0.85).contains(&coverage) || wider < 1.0 {
-            missed.push((rows, coverage, wider));
-        }
-    }
-    assert!(missed.is_empty(), "{missed:?}");
 }
 
 const HEADER: &str = "kind,flour_g,water_g,salt_g,yeast,yeast_g,temperature_c,hours,seen";
@@ -223,19 +86,19 @@ fn read(rows: &str) -> Vec<Observation> {
 }
 
 fn learned(rows: &str) -> Learned {
-    learn(&read(rows), &shipped(), Options::default()).unwrap()
+    learn(&read(rows), &shipped(), None).unwrap()
 }
 
 /// The temperature that all rows are said to be about.
 fn one_temperature(learned: &Learned) -> Option<f64> {
-    learned.cannot_tell.iter().find_map(|d| match d {
+    learned.findings.iter().find_map(|d| match d {
         Diagnostic::OneTemperature { about_c } => Some(*about_c),
         _ => None,
     })
 }
 
 fn says(learned: &Learned, found: &Diagnostic) -> bool {
-    learned.cannot_tell.contains(found)
+    learned.findings.contains(found)
 }
 
 fn estimate<'l>(learned: &'l Learned, name: &str) -> &'l pointage::learn::fit::LearnedParameter {
@@ -301,7 +164,7 @@ fn rows_of_one_side_only_push_and_claim_no_scatter() {
         level.moved > 0.3,
         "it takes longer than the table says: {level:?}"
     );
-    assert!((l.scatter - 0.10).abs() < 1e-9);
+    assert!((l.scatter - 0.12).abs() < 1e-9);
     assert!(l.rows.iter().all(|r| r.residual_min.is_none()));
     let l = learned("poolish,1000,1000,,fresh,3,21,8,past\n");
     assert!(estimate(&l, "poolish_ml_per_100g").moved < -0.3);
@@ -321,12 +184,12 @@ fn a_dough_that_the_model_cannot_ripen_is_refused_by_line() {
     let rows = read(
         "poolish,1000,1000,,fresh,3,21,12,ripe\npoolish,1000,1000,,fresh,0.01,-4,300,not-yet\n",
     );
-    let l = learn(&rows, &shipped(), Options::default()).unwrap();
+    let l = learn(&rows, &shipped(), None).unwrap();
     assert_eq!(l.refused[0].line, 3);
     assert!(l.refused[0].why.contains("ripeness cannot be met"));
-    let error = learn(&rows[1..], &shipped(), Options::default()).unwrap_err();
+    let error = learn(&rows[1..], &shipped(), None).unwrap_err();
     assert!(error.to_string().starts_with("the log has no usable row"));
-    assert!(learn(&[], &shipped(), Options::default()).is_err());
+    assert!(learn(&[], &shipped(), None).is_err());
 }
 
 fn simulated_rows(seed: u64, count: u64) -> (Parameters, Vec<Observation>) {
@@ -390,31 +253,11 @@ fn assert_same(a: &Learned, b: &Learned, of: &str) {
 fn a_shuffled_log_gives_the_same_answer() {
     let (_, rows) = simulated_rows(21, 20);
     let other = shuffled(&rows, &mut Noise::seeded(9));
-    for options in [
-        Options::default(),
-        Options {
-            robust: true,
-            ..Options::default()
-        },
-    ] {
-        let a = learn(&rows, &shipped(), options).unwrap();
-        let b = learn(&other, &shipped(), options).unwrap();
-        assert_same(&a, &b, "shuffled");
-        assert_eq!(a.largest, b.largest);
-        let near = |a: &[LearnedInterval], b: &[LearnedInterval]| {
-            for (a, b) in a.iter().zip(b) {
-                let close = |x: f64, y: f64| (x - y).abs() <= FLAT * x.abs().max(0.1);
-                assert!(close(a.low, b.low) && close(a.high, b.high), "{a:?} {b:?}");
-            }
-        };
-        near(
-            &a.profile_intervals().unwrap(),
-            &b.profile_intervals().unwrap(),
-        );
-        near(
-            &a.bootstrap_intervals(40, 5).unwrap(),
-            &b.bootstrap_intervals(40, 5).unwrap(),
-        );
+    let a = learn(&rows, &shipped(), None).unwrap();
+    let b = learn(&other, &shipped(), None).unwrap();
+    assert_same(&a, &b, "shuffled");
+    assert_eq!(a.largest, b.largest);
+    {
         let offers = Offers {
             kinds: vec![Kind::Poolish, Kind::Dough],
             ..Offers::default()
@@ -428,8 +271,7 @@ fn a_shuffled_log_gives_the_same_answer() {
     }
 }
 
-/// The same for logs of every sort: few rows or many, mistyped ones, scatter from none to wild, with and
-/// without Huber's loss, where a row at the bend of the loss makes the last digits hard to come by.
+/// The same for logs of every sort: few rows or many, mistyped ones, scatter from none to wild.
 #[test]
 fn any_shuffled_log_gives_the_same_answer() {
     let mut noise = Noise::seeded(33);
@@ -451,21 +293,10 @@ fn any_shuffled_log_gives_the_same_answer() {
             })
             .collect();
         let other = shuffled(&rows, &mut noise);
-        for options in [
-            Options::default(),
-            Options {
-                robust: true,
-                ..Options::default()
-            },
-        ] {
-            let of = |rows: &[Observation]| learn(rows, &shipped(), options).unwrap();
-            let (a, b) = (of(&rows), of(&other));
-            assert!(
-                (a.stop == Termination::Converged) && (b.stop == Termination::Converged),
-                "log {k}"
-            );
-            assert_same(&a, &b, &format!("log {k}, robust {}", options.robust));
-        }
+        let of = |rows: &[Observation]| learn(rows, &shipped(), None).unwrap();
+        let (a, b) = (of(&rows), of(&other));
+        assert!(a.is_sound() && b.is_sound(), "log {k}");
+        assert_same(&a, &b, &format!("log {k}"));
     }
 }
 
@@ -477,49 +308,42 @@ fn other_units_change_nothing() {
     let text = "kind,flour_kg,water_kg,salt_kg,yeast,yeast_kg,temperature_f,minutes,seen\n\
                 poolish,1,1,0,fresh,0.003,69.8,660,ripe\ndough,1,0.65,0.02,instant,0.005,77,150,doubled\n";
     let b = Log::from_csv(text, |name| Err(table::get(name).unwrap_err())).unwrap();
-    for options in [
-        Options::default(),
-        Options {
-            robust: true,
-            ..Options::default()
-        },
-    ] {
-        let of = |rows: &[Observation]| learn(rows, &shipped(), options).unwrap();
-        assert_same(&of(&a), &of(&b.observations), "other units");
-    }
+    let of = |rows: &[Observation]| learn(rows, &shipped(), None).unwrap();
+    assert_same(&of(&a), &of(&b.observations), "other units");
 }
 
-/// With Huber's loss one row in which 10 was typed as 100 moves the level by less than its error; with
-/// plain squares it moves by more.
+/// One row in which 10 was typed as 100 moves the level by less than its error, and is named with what it would be
+/// if a digit slipped: hours of a tenth, or a tenth of the yeast.
 #[test]
-fn one_mistyped_row_does_not_ruin_a_robust_fit() {
+fn a_mistyped_row_is_named_and_does_not_decide() {
     let (_, rows) = simulated_rows(22, 14);
-    let mut typo = rows.clone();
-    let k = typo.iter().position(|o| o.seen == Seen::Ready).unwrap();
-    typo[k].hours = (10.0 * typo[k].hours).min(400.0);
-    let level = |rows: &[Observation], options| {
-        let l = learn(rows, &shipped(), options).unwrap();
+    let level = |rows: &[Observation]| {
+        let l = learn(rows, &shipped(), None).unwrap();
         let e = estimate(&l, "poolish_ml_per_100g").clone();
         (e.value.ln(), e.standard_error.unwrap(), l)
     };
-    let (clean, error, _) = level(&rows, Options::default());
-    let (robust, _, l) = level(
-        &typo,
-        Options {
-            robust: true,
-            ..Options::default()
-        },
-    );
-    let (plain, ..) = level(&typo, Options::default());
-    assert!((robust - clean).abs() < error, "{clean} {robust} ({error})");
-    assert!((plain - clean).abs() > (robust - clean).abs());
-    assert_eq!(l.largest[0], typo[k].line);
-    let odd = Diagnostic::OddRows {
-        lines: vec![typo[k].line],
-        robust_helps: false,
-    };
-    assert!(says(&l, &odd));
-    assert!(l.rows[k].weight < 0.5);
+    let (clean, error, _) = level(&rows);
+    let k = rows.iter().position(|o| o.seen == Seen::Ready).unwrap();
+    for (column, factor) in [("hours", 0.1), ("yeast_g", 0.1), ("yeast_g", 10.0)] {
+        let mut typo = rows.clone();
+        match column {
+            "hours" => typo[k].hours /= factor,
+            _ => typo[k].bake.fresh_percent /= factor,
+        }
+        let (level, _, l) = level(&typo);
+        assert!((level - clean).abs() < error, "{clean} {level} ({error})");
+        assert_eq!(l.largest[0], typo[k].line);
+        let named = |d: &Diagnostic| match d {
+            // Of the two slips that explain a long time the log may find the other one nearer.
+            Diagnostic::Mistyped {
+                line,
+                fits_with: Some((found, by)),
+            } => *line == typo[k].line && *by == factor && (column != "hours" || *found == column),
+            _ => false,
+        };
+        assert!(l.findings.iter().any(named), "{column}: {:?}", l.findings);
+        assert!(l.rows[k].weight < 0.01);
+    }
 }
 
 /// The kitchen that made a log of 40 rows, two of seven of them one-sided, is found within three
@@ -527,14 +351,14 @@ fn one_mistyped_row_does_not_ruin_a_robust_fit() {
 #[test]
 fn a_long_log_finds_the_kitchen() {
     let (truth, rows) = simulated_rows(23, 40);
-    let l = learn(&rows, &shipped(), Options::default()).unwrap();
-    let truths = [
-        truth.level(Kind::Poolish).gas.ln(),
-        truth.level(Kind::Dough).gas.ln(),
-        truth.kinetics.tilt(),
-        truth.kinetics.rates().growth_rate.ln(),
-    ];
-    for (e, truth) in l.estimates.iter().zip(truths) {
+    let l = learn(&rows, &shipped(), None).unwrap();
+    for (name, truth) in [
+        ("poolish_ml_per_100g", truth.level(Kind::Poolish).gas.ln()),
+        ("dough_ml_per_100g", truth.level(Kind::Dough).gas.ln()),
+        ("gas_tilt_per_10k", truth.kinetics.tilt()),
+        ("growth_rate_per_h", truth.kinetics.rates().growth_rate.ln()),
+    ] {
+        let e = estimate(&l, name);
         let value = if e.on_log_scale {
             e.value.ln()
         } else {
@@ -549,77 +373,6 @@ fn a_long_log_finds_the_kitchen() {
     }
     assert!(l.scatter > 0.07 && l.scatter < 0.14);
     assert_eq!(l.rows.len(), 40);
-}
-
-/// Intervals of three makes agree about a log of ordinary size: the posterior is nearly normal there.
-#[test]
-fn profile_and_bootstrap_agree_with_the_curvature() {
-    let (_, rows) = simulated_rows(24, 16);
-    let l = learn(&rows, &shipped(), Options::default()).unwrap();
-    let profile = l.profile_intervals().unwrap();
-    let bootstrap = l.bootstrap_intervals(400, 7).unwrap();
-    assert_eq!(bootstrap, l.bootstrap_intervals(400, 7).unwrap());
-    for ((e, p), b) in l.estimates.iter().zip(&profile).zip(&bootstrap) {
-        let width = |low: f64, high: f64| {
-            if e.on_log_scale {
-                (high / low).ln()
-            } else {
-                high - low
-            }
-        };
-        // 1.28 standard errors to either side; Student's quantile widens the profile a little.
-        let curvature = 2.0 * 1.2816 * e.standard_error.unwrap();
-        println!(
-            "{}: 80 % wide {curvature:.3} by curvature, {:.3} by profile, {:.3} by bootstrap",
-            e.name,
-            width(p.low, p.high),
-            width(b.low, b.high)
-        );
-        assert!(
-            (0.9..1.25).contains(&(width(p.low, p.high) / curvature)),
-            "{}",
-            e.name
-        );
-        // 400 rounds know a 10 % point to about 8 % of the deviation.
-        assert!(
-            (0.8..1.25).contains(&(width(b.low, b.high) / curvature)),
-            "{}",
-            e.name
-        );
-        assert!(p.low < e.value && e.value < p.high);
-    }
-}
-
-/// A log made with a Q10 kitchen is best explained by the Q10 curve, given rows enough and little
-/// scatter; the shipped curve bends.
-#[test]
-fn the_law_that_made_a_log_explains_it_best() {
-    use pointage::ferment::Kinetics;
-    use pointage::rate::RateLaw;
-    let mut truth = shipped();
-    let law = RateLaw::q10(2.3, 24.0, [-20.0, 60.0]).unwrap();
-    truth.kinetics =
-        Kinetics::new(law, truth.kinetics.growth().clone(), truth.kinetics.rates()).unwrap();
-    let mut noise = Noise::seeded(31);
-    let rows: Vec<Observation> = (0..40)
-        .map(|i| {
-            let t = 8.0 + f64::from(i % 10) * 2.6;
-            let b = LoggedDough {
-                kind: Kind::Poolish,
-                composition: Composition::lean(100.0, 0.0),
-                fresh_percent: 1.0,
-                place: LoggedPlace::Held(Temperature::celsius(t).unwrap()),
-            };
-            observe(&mut noise, &truth, u64::from(i as u32) + 2, b, 0.03)
-        })
-        .collect();
-    let l = learn(&rows, &shipped(), Options::default()).unwrap();
-    let scores = l.compare_laws().unwrap();
-    println!("{scores:#?}");
-    assert_eq!(scores.len(), 4);
-    assert_eq!(scores[0].law, "q10");
-    assert!(scores.iter().all(|s| s.aicc.is_some()));
-    assert!(scores[0].scatter < 0.06, "{}", scores[0].scatter);
 }
 
 /// The bake named as the next to log shrinks the error of predictions more than the worst offer, and
@@ -653,7 +406,7 @@ fn the_next_bake_is_where_the_log_is_blind() {
 #[test]
 fn a_parameter_file_holds_what_was_learned() {
     let (_, rows) = simulated_rows(25, 12);
-    let l = learn(&rows, &shipped(), Options::default()).unwrap();
+    let l = learn(&rows, &shipped(), None).unwrap();
     let read = l.table().unwrap();
     let kitchen = shipped().with_table(&read).unwrap();
     assert_eq!(
@@ -676,7 +429,7 @@ fn a_parameter_file_holds_what_was_learned() {
         assert!((a / b - 1.0).abs() < 1e-5);
     }
     // It serves as the prior of the next log.
-    let again = learn(&rows, &kitchen, Options::default()).unwrap();
+    let again = learn(&rows, &kitchen, None).unwrap();
     assert!(again.stop == Termination::Converged);
 }
 
@@ -685,10 +438,7 @@ fn a_parameter_file_holds_what_was_learned() {
 #[test]
 fn a_row_that_says_nothing_changes_nothing() {
     let (_, rows) = simulated_rows(27, 12);
-    let mut table = learn(&rows, &shipped(), Options::default())
-        .unwrap()
-        .table()
-        .unwrap();
+    let mut table = learn(&rows, &shipped(), None).unwrap().table().unwrap();
     // Hours before any of them could be ripe.
     let nothing =
         read("poolish,1000,1000,0,fresh,3,21,1,not-yet\nbiga,1000,500,0,fresh,3,18,1,not-yet\n");
@@ -699,43 +449,158 @@ fn a_row_that_says_nothing_changes_nothing() {
     let first = sd(&table);
     for _ in 0..3 {
         let own = shipped().with_table(&table).unwrap();
-        let learned = learn(&nothing, &own, Options::default()).unwrap();
+        let learned = learn(&nothing, &own, None).unwrap();
         for e in &learned.estimates {
-            assert!(e.standard_error.is_none() && e.told < 1e-6, "{e:?}");
-            assert_eq!(e.value, e.prior, "{}", e.name);
+            // But for the chance that the row itself is mistyped.
+            assert!(e.standard_error.is_none() && e.told < 1e-4, "{e:?}");
+            assert!(e.moved.abs() < 1e-3, "{e:?}");
         }
         table = learned.table().unwrap();
-        assert!((sd(&table) / first - 1.0).abs() < 1e-5, "{table:?}");
+        assert!((sd(&table) / first - 1.0).abs() < 1e-4, "{table:?}");
     }
 }
 
-/// A dough that was not yet ready after a time in which hardly any is: the numbers run to where none is
-/// ever ready. That is told, without an error, a range, an interval or a number in a file.
+/// A dough that was not yet ready after a time in which every one is: more likely mistyped than true, it is named,
+/// and moves the numbers by no more than the rows that made the table scatter.
 #[test]
-fn rows_beyond_any_dough_are_told_and_claim_nothing() {
+fn rows_beyond_any_dough_are_named_and_decide_nothing() {
     for rows in [
-        "biga,1000,500,0,fresh,3,21,100,not-yet\n",
         "biga,1000,500,0,fresh,3,21,400,not-yet\n",
-        "poolish,1000,1000,0,fresh,3,21,100,not-yet\nbiga,1000,500,0,fresh,3,21,400,not-yet\n",
+        "poolish,1000,1000,0,fresh,3,21,100,not-yet\n",
         "poolish,1000,1000,0,fresh,3,21,1,past\n",
     ] {
         let l = learned(rows);
-        assert!(!l.sound, "{rows}");
+        let named = |d: &Diagnostic| matches!(d, Diagnostic::Mistyped { line: 2, .. });
         assert!(
-            l.estimates.iter().all(|e| e.standard_error.is_none()),
-            "{rows}"
+            l.is_sound() && l.findings.iter().any(named),
+            "{rows}: {l:?}"
         );
         assert!(
-            l.cannot_tell
-                .iter()
-                .any(|d| matches!(d, Diagnostic::AtLimit { .. } | Diagnostic::NotSettled)),
-            "{rows}: {:?}",
-            l.cannot_tell
+            l.estimates.iter().all(|e| e.moved.abs() < 1.0),
+            "{rows}: {l:?}"
         );
-        assert!(l.profile_intervals().unwrap().is_empty());
-        let table = l.table().unwrap();
-        assert_eq!(shipped().with_table(&table).unwrap(), shipped());
     }
+}
+
+/// Beyond its doses and temperatures a log says so, and the range is wider: by 0.2 for each factor e of the dose
+/// and 0.15 for 10 K, in squares of the log time.
+#[test]
+fn beyond_the_log_a_forecast_is_less_sure() {
+    let l = learned(
+        "poolish,1000,1000,,fresh,3,20,12,ripe\npoolish,1000,1000,,fresh,5,24,7,ripe\npoolish,1000,1000,,fresh,4,22,9.5,ripe\n",
+    );
+    let covers = Diagnostic::Covers {
+        kind: Kind::Poolish,
+        fresh_percent: [0.3, 0.5],
+        temperature_c: [20.0, 24.0],
+    };
+    assert!(says(&l, &covers), "{:?}", l.findings);
+    let of = |dose: f64, celsius: f64| {
+        let mut bake = read("poolish,1000,1000,,fresh,4,22,9,ripe\n")
+            .remove(0)
+            .bake;
+        bake.fresh_percent = dose;
+        bake.place = LoggedPlace::Held(Temperature::celsius(celsius).unwrap());
+        l.predict(&bake).unwrap()
+    };
+    assert!(!of(0.4, 22.0).beyond_log && !of(0.3, 24.0).beyond_log);
+    for (dose, celsius) in [(0.1, 22.0), (1.5, 22.0), (0.4, 14.0), (0.4, 30.0)] {
+        let p = of(dose, celsius);
+        let edge = of(dose.clamp(0.3, 0.5), celsius.clamp(20.0, 24.0));
+        let (x, k) = (
+            (dose / dose.clamp(0.3, 0.5)).ln(),
+            celsius - celsius.clamp(20.0, 24.0),
+        );
+        let more = (0.2 * x).powi(2) + (0.015 * k).powi(2);
+        assert!(
+            p.beyond_log && p.log_sd.powi(2) > 0.99 * more,
+            "{p:?} {more}"
+        );
+        assert!(
+            p.high_h / p.low_h > edge.high_h / edge.low_h,
+            "{p:?} {edge:?}"
+        );
+    }
+}
+
+/// Residuals that go with the day are told with the day: three bakes of a hot kitchen that the thermometer missed.
+#[test]
+fn an_odd_day_is_told() {
+    let log = |slow: f64| {
+        let mut rows = simulated_rows(28, 30).1;
+        rows.retain(|o| o.bake.kind == Kind::Poolish);
+        for (i, row) in rows.iter_mut().enumerate() {
+            row.seen = Seen::Ready;
+            row.hours = hours(&shipped(), &row.bake) * (0.02 * f64::sin(i as f64)).exp();
+            row.date = format!("{} May", i / 3);
+        }
+        for row in &mut rows[6..9] {
+            row.hours *= slow;
+        }
+        learn(&rows, &shipped(), Some(0.08)).unwrap()
+    };
+    let days = |l: &Learned| {
+        let day = |d: &Diagnostic| match d {
+            Diagnostic::OddDay { date, longer } => Some((date.clone(), *longer)),
+            _ => None,
+        };
+        l.findings.iter().filter_map(day).collect::<Vec<_>>()
+    };
+    assert_eq!(days(&log(1.0)), []);
+    let odd = days(&log(1.3));
+    assert_eq!(odd.len(), 1, "{odd:?}");
+    assert!(
+        odd[0].0 == "2 May" && (0.1..0.3).contains(&odd[0].1),
+        "{odd:?}"
+    );
+}
+
+/// Doses or temperatures that no bend within reason follows leave residuals that go with them.
+#[test]
+fn residuals_that_go_with_dose_or_temperature_are_told() {
+    let log = |of: fn(&LoggedDough) -> f64| {
+        let mut rows = simulated_rows(29, 40).1;
+        rows.retain(|o| o.bake.kind == Kind::Poolish);
+        for row in &mut rows {
+            row.seen = Seen::Ready;
+            row.hours = hours(&shipped(), &row.bake) * of(&row.bake).exp();
+        }
+        // A scatter as if the rows were sure to a few percent, and a table that is.
+        let mut sure = shipped();
+        sure.spread.tilt = 0.0;
+        (
+            sure.spread.growth_rate,
+            sure.spread.growth_cap,
+            sure.spread.lag,
+        ) = (0.0, 0.0, 0.0);
+        sure.spread.bend = [1e-3; 3];
+        learn(&rows, &sure, Some(0.08)).unwrap().findings
+    };
+    let by_dose = log(|bake| 0.2 * bake.fresh_percent.ln());
+    let found = by_dose.iter().find_map(|d| match d {
+        Diagnostic::ResidualsFollowDose {
+            longer_per_doubling,
+        } => Some(*longer_per_doubling),
+        _ => None,
+    });
+    // 2^0.2 is 1.15, and a row that is doubted leaves the rest a little steeper.
+    assert!(
+        found.is_some_and(|l| (0.12..0.2).contains(&l)),
+        "{by_dose:?}"
+    );
+    let by_warmth = log(|bake| match bake.place {
+        LoggedPlace::Held(t) => -0.03 * (t.as_celsius() - 22.0),
+        _ => 0.0,
+    });
+    let found = by_warmth.iter().find_map(|d| match d {
+        Diagnostic::ResidualsFollowTemperature { longer_per_5_c } => Some(*longer_per_5_c),
+        _ => None,
+    });
+    // exp(-0.15) is 0.86.
+    assert!(
+        found.is_some_and(|l| (-0.18..-0.05).contains(&l)),
+        "{by_warmth:?}"
+    );
 }
 
 /// Correlations of a file: which pair, how strong, and whether all of them can be at once.
@@ -826,7 +691,7 @@ fn a_bad_parameter_file_is_refused_by_name() {
     // A value that is held exactly is not learned.
     let held = file("[values.growth_rate_per_h]\nvalue = 0.4\nexact = true\n").unwrap();
     let (_, rows) = simulated_rows(26, 10);
-    let l = learn(&rows, &held, Options::default()).unwrap();
+    let l = learn(&rows, &held, None).unwrap();
     assert!(!l.estimates.iter().any(|e| e.name == "growth_rate_per_h"));
     assert_eq!(l.parameters.kinetics.rates().growth_rate, 0.4);
 }
@@ -850,7 +715,7 @@ fn a_level_record_is_a_held_temperature() {
     println!("{h:?}");
     assert!((h[0] / h[1] - 1.0).abs() < 1e-9);
     assert!(h[2] < h[1], "a dough that starts warm is sooner ripe");
-    let l = learn(&log.observations, &shipped(), Options::default()).unwrap();
+    let l = learn(&log.observations, &shipped(), None).unwrap();
     assert_eq!(l.stop, Termination::Converged);
 }
 

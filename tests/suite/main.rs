@@ -10,6 +10,8 @@ mod heat_balance;
 #[cfg(feature = "learn")]
 mod learn;
 #[cfg(feature = "learn")]
+mod learn_kitchens;
+#[cfg(feature = "learn")]
 mod noise;
 mod plan;
 mod properties;

@@ -1,17 +1,17 @@
 //! The README's figures of trust are what the tests find.
 
-use super::{ferment, learn, published};
+use super::{ferment, learn_kitchens, published};
 
 const README: &str = include_str!("../../README.md");
 
 /// Its figures of trust are those that the fit of `published`, the windows of `ferment` and the simulated
-/// kitchens of `learn` come to; counts of cases are held by `golden::table`.
+/// kitchens of `learn_kitchens` come to; counts of cases are held by `golden::table`.
 #[test]
 fn its_figures_of_trust_are_those_of_the_tests() {
     let left_out = published::FIT.left_out(|row| !published::is_biga(row));
     let biga = published::FIT.left_out(published::is_biga);
     let (short, long) = ferment::window_widths();
-    let ten = learn::kitchens_from_the_prior(10).median_error;
+    let ten = learn_kitchens::median_error_of_ten_rows();
     let readme = [
         format!(
             "is off by {:.2} in log time, that is {:.0} % (root mean square of {} times; biga, of which there is one \

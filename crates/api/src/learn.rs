@@ -10,8 +10,7 @@ use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::Termination;
 use pointage::learn::fit::{
-    self, FittedRow, LawScore, Learned, LearnedInterval, LearnedParameter, NextBake, Offers,
-    Options, Together,
+    self, Diagnostic, FittedRow, Learned, LearnedParameter, NextBake, Offers,
 };
 use pointage::learn::log::{COLUMNS, Log, Observation};
 use pointage::units::{Hours, Mass, Percent, Temperature};
@@ -32,27 +31,8 @@ request! {
         rooms: Rooms as skip,
         /// Fermentation parameters to begin from: the text of a file; the shipped ones without it
         params_toml: Option<String> as skip,
-        /// Do not let one mistyped row decide (Huber's loss)
-        #[serde(default)]
-        #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
-        #[cfg_attr(feature = "flags", arg(long))]
-        robust: bool,
         /// Scatter of a single time, in log time, when it is known
         scatter: Option<f64> as skip,
-        /// 10 to 90 % intervals by profile
-        #[serde(default)]
-        #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
-        #[cfg_attr(feature = "flags", arg(long))]
-        profile: bool,
-        /// 10 to 90 % intervals by so many bootstrap rounds, such as 200
-        bootstrap_rounds: Option<usize> = "bootstrap",
-        /// Seed of the bootstrap [default: 1]
-        seed: Option<u64> = "seed" (requires = "bootstrap_rounds"),
-        /// Compare rate laws
-        #[serde(default)]
-        #[cfg_attr(feature = "schema", schemars(with = "Option<bool>"))]
-        #[cfg_attr(feature = "flags", arg(long = "laws"))]
-        compare_laws: bool,
         /// Doses that you could log next, as fresh yeast, such as 0.2%,0.4% [default: usual ones]
         #[serde(default)]
         #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<Percent>>"))]
@@ -132,27 +112,16 @@ pub struct LearnAnswer {
     pub forecasts: Vec<Forecast>,
     /// Lines of the three rows farthest off.
     pub largest: Vec<u64>,
-    /// Parameters that go together.
-    pub together: Vec<Together>,
-    /// The bake to log next, of the kinds in the log; none where a parameter is at its limit.
+    /// The bake to log next, of the kinds in the log; none where the fit did not settle.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub next_bake: Option<NextBake>,
-    /// 10-90 % intervals by profile, when asked.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub profile: Vec<LearnedInterval>,
-    /// 10-90 % intervals by bootstrap, when asked.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub bootstrap: Vec<LearnedInterval>,
-    /// Rate laws, the best first, when asked.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub laws: Vec<LawScore>,
     /// Rows that could not be used.
     pub refused: Vec<Refused>,
     /// How the fit ended.
     pub stop: Termination,
     /// The numbers learned, as the text of a parameter file: `params_toml` of later questions.
     pub params_toml: String,
-    /// Whose numbers the learning began from.
+    /// Whose numbers the learning began from, and the doses and temperatures that the log holds.
     pub notes: Vec<Remark>,
     /// What this log cannot tell, and what is odd about it.
     pub warnings: Vec<Remark>,
@@ -171,8 +140,7 @@ pub struct Forecast {
     pub before_h: f64,
     /// Hours by those that were learned.
     pub now_h: f64,
-    /// Where a new one of its kind lies four times out of five (10 to 90 %); `None` where a parameter
-    /// that it depends on was pushed to its limit.
+    /// Where a new one of its kind lies four times out of five (10 to 90 %); `None` where the fit did not settle.
     pub range_h: Option<[f64; 2]>,
 }
 
@@ -217,7 +185,7 @@ pub fn learn(request: &LearnRequest, model: &Model) -> Result<LearnAnswer> {
 /// let (answer, learned) = learn_log(&request, &Model::shipped()?, none)?;
 /// assert_eq!(answer.rows_used, 1);
 /// // Half an hour sooner than the published recipes: it is ripe with less gas.
-/// let gas = |p: &pointage::ferment::Parameters| p.level(Kind::Poolish).gas;
+/// let gas = |p: &pointage::ferment::Parameters| p.level(pointage::ferment::Kind::Poolish).gas;
 /// assert!(gas(&learned.parameters) < gas(Model::shipped()?.parameters()));
 /// # Ok::<(), pointage::Error>(())
 /// ```
@@ -242,16 +210,12 @@ pub fn learn_log(
             return Err(Error::excludes(&fields, "both give the log"));
         }
     };
-    let options = Options {
-        robust: request.robust,
-        scatter: request.scatter,
-    };
     if let (true, Some(first)) = (log.observations.is_empty(), log.refused.first()) {
         return Err(Error::contradiction(format!(
             "the log has no usable row; the first that is at fault: {first}"
         )));
     }
-    let learned = fit::learn(&log.observations, prior, options)?;
+    let learned = fit::learn(&log.observations, prior, request.scatter)?;
     let mut forecasts = Vec::new();
     for kind in Kind::ALL {
         let used =
@@ -264,14 +228,23 @@ pub fn learn_log(
                 kind,
                 before_h: bake.ready(prior)?,
                 now_h: now.hours,
-                range_h: learned.sound.then_some([now.low_h, now.high_h]),
+                range_h: learned.is_sound().then_some([now.low_h, now.high_h]),
             });
         }
     }
     let mut refused = log.refused;
     refused.extend(learned.refused.iter().cloned());
     refused.sort_by_key(|r| r.line);
-    let kinds = forecasts.iter().map(|f| f.kind).collect();
+    let kinds: Vec<Kind> = Kind::ALL
+        .into_iter()
+        .filter(|kind| learned.rows.iter().any(|r| r.kind == *kind))
+        .collect();
+    let (covers, warnings): (Vec<Diagnostic>, _) = (learned.findings.iter().cloned())
+        .partition(|found| matches!(found, Diagnostic::Covers { .. }));
+    let mut notes = own.map_or(Vec::new(), |own| {
+        vec![own.note(), Assumption::CarriedOver.into()]
+    });
+    notes.extend(remarks(covers));
     let answer = LearnAnswer {
         rows_used: learned.rows.len(),
         estimates: learned.estimates.clone(),
@@ -279,34 +252,17 @@ pub fn learn_log(
         rows: learned.rows.clone(),
         forecasts,
         largest: learned.largest.clone(),
-        together: learned.together.clone(),
         // What it would teach follows from the errors.
-        next_bake: if learned.sound {
+        next_bake: if learned.is_sound() {
             learned.next_bake(&offers(request, kinds)?)?
         } else {
             None
         },
-        profile: if request.profile {
-            learned.profile_intervals()?
-        } else {
-            Vec::new()
-        },
-        bootstrap: match request.bootstrap_rounds {
-            Some(rounds) => learned.bootstrap_intervals(rounds, request.seed.unwrap_or(1))?,
-            None => Vec::new(),
-        },
-        laws: if request.compare_laws {
-            learned.compare_laws()?
-        } else {
-            Vec::new()
-        },
         refused,
         stop: learned.stop,
         params_toml: parameter_file::of_learned(&learned, request, own)?,
-        notes: own.map_or(Vec::new(), |own| {
-            vec![own.note(), Assumption::CarriedOver.into()]
-        }),
-        warnings: remarks(learned.cannot_tell.clone()),
+        notes,
+        warnings: remarks(warnings),
     };
     Ok((answer, learned))
 }
@@ -320,10 +276,11 @@ fn sheet(rows: &[LogRow]) -> Result<String> {
     }
     for row in rows {
         let mut row = row.clone();
-        // Nothing is learned from date and note, and a line break inside a cell would shift the lines that
-        // refusals name.
-        (row.date, row.note) = (None, None);
-        row.room_record = row.room_record.map(|name| name.replace(['\n', '\r'], " "));
+        // A line break inside a cell would shift the lines that refusals name.
+        row.note = None;
+        for text in [&mut row.date, &mut row.room_record].into_iter().flatten() {
+            *text = text.replace(['\n', '\r'], " ");
+        }
         writer.serialize(row).map_err(|e| malformed(&e))?;
     }
     let bytes = writer.into_inner().map_err(|e| malformed(&e))?;

@@ -51,13 +51,13 @@ pub(super) fn of_learned(
         );
     }
     table.note = format!(
-        "Learned by Pointage {} with {prior} as prior. Belongs with the rates of that version. The log_sd of a level includes the scatter of a single observation.{kept}",
+        "Learned by Pointage {} with {prior} as prior. Belongs with the rates of that version.{kept}",
         env!("CARGO_PKG_VERSION")
     );
     for value in &mut table.values {
         (value.source, value.locus) = (table.source.clone(), table.locus.clone());
         let before = learned.estimates.iter().find(|e| e.name == value.name);
-        value.note = before.map_or_else(|| "kept as before".to_owned(), moved);
+        value.note = before.map_or_else(|| "the scatter of a single time".to_owned(), moved);
     }
     if let Some(own) = own {
         let kept = own.table.values.iter();

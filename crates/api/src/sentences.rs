@@ -94,7 +94,6 @@ sentences! {
 #[cfg(feature = "learn")]
 sentences! {
     fit::Diagnostic = "learn" Learn;
-    fit::Together = "together";
     Termination = "fit";
     friction::FrictionDiagnostic = "friction" Friction;
 }
@@ -500,10 +499,7 @@ mod tests {
         let parameter = |parameter| D::NotInformed { parameter };
         let kind = ferment::Kind::Poolish;
         let (lines, hours) = ([2, 3], [12.0, 6.0]);
-        let odd = |lines: &[u64], robust_helps| D::OddRows {
-            lines: lines.to_vec(),
-            robust_helps,
-        };
+        let mistyped = |fits_with| D::Mistyped { line: 3, fits_with };
         for (found, words) in [
             (
                 parameter("poolish_ml_per_100g"),
@@ -522,12 +518,43 @@ mod tests {
                 "Lines 2 and 3 contradict each other: the same poolish at 12.0 h and at 6.0 h.",
             ),
             (
-                odd(&[3], false),
-                "Check line 3: the row does not fit the others.",
+                mistyped(None),
+                "Check line 3: it does not fit the others and does not count.",
             ),
             (
-                odd(&[3, 7], true),
-                "Check lines 3, 7, or learn with the robust loss: the rows do not fit the others.",
+                mistyped(Some(("yeast_g", 0.1))),
+                "Check line 3: it does not fit the others and does not count. With a tenth of the yeast it would fit: did a digit slip?",
+            ),
+            (
+                mistyped(Some(("hours", 10.0))),
+                "Check line 3: it does not fit the others and does not count. With ten times the hours it would fit: did a digit slip?",
+            ),
+            (
+                D::ResidualsFollowDose {
+                    longer_per_doubling: -0.12,
+                },
+                "Doughs with twice the yeast take 12 % less than forecast.",
+            ),
+            (
+                D::ResidualsFollowTemperature {
+                    longer_per_5_c: 0.08,
+                },
+                "Doughs 5 °C warmer take 8 % longer than forecast.",
+            ),
+            (
+                D::OddDay {
+                    date: "3 May".into(),
+                    longer: 0.31,
+                },
+                "The rows of 3 May took 31 % longer than forecast.",
+            ),
+            (
+                D::Covers {
+                    kind,
+                    fresh_percent: [0.2, 0.5],
+                    temperature_c: [18.0, 23.5],
+                },
+                "The log has poolish with 0.200 % to 0.500 % fresh yeast at 18 to 24 °C.",
             ),
         ] {
             let said = found.sentence().to_string();

@@ -98,15 +98,22 @@ fn spoken(name: &str) -> &'static str {
         "sponge_ml_per_100g" => "gas of a ripe sponge",
         "dough_ml_per_100g" => "gas of a doubled dough",
         "gas_tilt_per_10k" => "slope with temperature",
-        _ => "growth of the yeast",
+        "growth_rate_per_h" => "growth of the yeast",
+        "growth_cap_g_per_100g" => "most growth of the yeast",
+        "lag27_h" => "lag before growth",
+        "dose_slope_bend" => "bend with dose",
+        "dose_curve_bend" => "curve of that bend",
+        _ => "bend with temperature",
     }
 }
 
 fn value(p: &LearnedParameter, value: f64) -> String {
     match p.name {
         name if name.ends_with("_ml_per_100g") => format!("{value:.0} mL"),
-        "gas_tilt_per_10k" => format!("{value:+.3}"),
-        _ => format!("{value:.3}/h"),
+        name if name.ends_with("_per_h") => format!("{value:.3}/h"),
+        name if name.ends_with("_g_per_100g") => format!("{value:.2} g"),
+        name if name.ends_with("_h") => format!("{value:.2} h"),
+        _ => format!("{value:+.3}"),
     }
 }
 
@@ -155,25 +162,6 @@ fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
     let largest = a.largest.iter().filter_map(|&line| apart(a, line));
     page.list("Largest differences", largest);
     page.gap();
-    for pair in &a.together {
-        page.say(pair.sentence().to_string());
-    }
-    for (how, intervals) in [("profile", &a.profile), ("bootstrap", &a.bootstrap)] {
-        for i in intervals {
-            if let Some(p) = a.estimates.iter().find(|p| p.name == i.name) {
-                let (name, low, high) = (spoken(i.name), value(p, i.low), value(p, i.high));
-                page.say(format!("By {how}, 10 to 90 %: {name} {low} to {high}."));
-            }
-        }
-    }
-    for law in &a.laws {
-        let aicc = law.aicc.map(|v| format!("{v:.1}"));
-        let aicc = aicc.unwrap_or("not to be had from so few rows".into());
-        let (law, scatter) = (&law.law, 100.0 * law.scatter);
-        page.say(format!(
-            "Law {law}: AICc {aicc}, leaves a scatter of {scatter:.1} %."
-        ));
-    }
     if let Some(next) = &a.next_bake {
         let usual = request.offer_fresh_percent.is_empty() && request.offer_at_c.is_empty();
         let offered = if usual { "usual" } else { "offered" };
@@ -199,11 +187,12 @@ fn words(log: &str, told: &LearnReport<'_>, request: &LearnRequest) -> String {
 fn parameters(page: &mut Page, a: &LearnAnswer) {
     page.gap();
     page.line(format!("{:>41}{:>17}{:>10}", "before", "now", "change"));
-    for p in &a.estimates {
+    // A bend of which the log tells little stands in the JSON only.
+    let told = |p: &&LearnedParameter| !p.name.ends_with("_bend") || p.told > 0.2;
+    for p in a.estimates.iter().filter(told) {
         let with = |v: f64, e: Option<f64>| match e {
             Some(e) if p.on_log_scale => format!("{} ± {:.0} %", value(p, v), 100.0 * e),
             Some(e) => format!("{} ± {e:.3}", value(p, v)),
-            None if p.at_limit => "at its limit".to_owned(),
             None => "unknown".to_owned(),
         };
         let (before, now) = (

@@ -13,7 +13,7 @@ pub struct Isothermal<'p> {
     kinetics: &'p Kinetics,
     medium: Medium,
     yeast: Inoculum,
-    t: f64,
+    pub(crate) t: f64,
     /// Relative rates of gas (before a tilt) and growth.
     rates: (f64, f64),
     /// The gas of its end point, and its potential: most questions are about it.
@@ -77,14 +77,19 @@ impl<'p> Isothermal<'p> {
     }
 
     /// How its gas moves after some hours; see [`GasMoved`].
-    pub(in crate::ferment) fn gas_moved(&self, hours: f64) -> Option<GasMoved> {
+    pub(in crate::ferment) fn gas_moved(
+        &self,
+        hours: f64,
+        wanted: &[Direction],
+    ) -> Option<GasMoved> {
         let held = self.with(self.kinetics, self.yeast)?;
         let worked = held.yeast_hours(hours) - held.yeast_hours(held.dead_h);
         let m = &self.medium;
         let gas = m.gas_after(0.0, held.ml_per_g_h * worked);
         let per_potential = m.sugar_share(gas) * held.ml_per_g_h;
-        let by = Direction::ALL.map(|by| {
-            let (log_gas, log_growth) = self.kinetics.log_rates_moved(by, self.t);
+        let mut all = [0.0; Direction::COUNT];
+        for &by in wanted {
+            let (log_gas, log_growth) = self.kinetics.log_rates_moved(by, self.yeast, self.t);
             let dose = if by == Direction::Dose {
                 held.growth.m0
             } else {
@@ -99,11 +104,11 @@ impl<'p> Isothermal<'p> {
             };
             let lag_h = held.lag_h * (f64::from(u8::from(by == Direction::Lag)) - log_gas);
             let of = |hours| held.yeast_hours_moved(hours, &moved, lag_h, log_growth);
-            per_potential * (worked * log_gas + of(hours) - of(held.dead_h))
-        });
+            all[by as usize] = per_potential * (worked * log_gas + of(hours) - of(held.dead_h));
+        }
         let per_hour = per_potential * held.growth.mass(held.speed * (hours - held.lag_h).max(0.0));
         Some(GasMoved {
-            by,
+            by: all,
             per_hour,
             end: gas,
             hours,
@@ -118,7 +123,9 @@ impl<'p> Isothermal<'p> {
         } else {
             kinetics.untilted_rates_at(self.t).ok()?
         };
-        let gas_rate = kinetics.tilted(untilted, self.t);
+        let total = yeast.added + yeast.carried;
+        let longer = kinetics.longer(total, self.t);
+        let gas_rate = kinetics.tilted(untilted, self.t) / longer;
         let rates = kinetics.rates();
         let cap = rates.growth_cap_with(self.medium.fresh_flour);
         let (lag_h, dead_h) = if yeast.added > 0.0 {
@@ -127,10 +134,9 @@ impl<'p> Isothermal<'p> {
         } else {
             (0.0, 0.0)
         };
-        let yeast = yeast.added + yeast.carried;
         Some(Held {
-            growth: Growth::of(yeast, yeast + cap, cap),
-            speed: rates.growth_rate * self.medium.growth_factor * growth_rate,
+            growth: Growth::of(total, total + cap, cap),
+            speed: rates.growth_rate * self.medium.growth_factor * growth_rate / longer,
             ml_per_g_h: kinetics.gas_scale * self.medium.gas_factor * gas_rate,
             lag_h,
             dead_h,

@@ -432,7 +432,12 @@ impl<'f> Panel<'f> {
 
     /// Carries derivatives of the state from the panel's start to a fraction of it, one for each direction; the mean
     /// temperature on the way.
-    pub fn carry(&self, x: f64, all: &mut [Moved; Direction::COUNT]) -> Result<f64> {
+    pub fn carry(
+        &self,
+        x: f64,
+        wanted: &[Direction],
+        all: &mut [Moved; Direction::COUNT],
+    ) -> Result<f64> {
         let f = self.ferment;
         let h = x * self.length_h;
         let at = numeric::fractions().map(|q| q * x);
@@ -441,8 +446,9 @@ impl<'f> Panel<'f> {
             Inside::Level { gas, growth } => {
                 let speed = f.growth_clock(*growth);
                 let hours = self.growth.yeast_hours(speed, h);
-                for (by, m) in Direction::ALL.into_iter().zip(all) {
-                    let (log_gas, log_growth) = f.kinetics.log_rates_moved(by, t[0]);
+                for &by in wanted {
+                    let m = &mut all[by as usize];
+                    let (log_gas, log_growth) = f.kinetics.log_rates_moved(by, f.yeast, t[0]);
                     let g = self.growth_moved(by, m);
                     let more = self.growth.yeast_hours_moved(speed, h, &g, log_growth);
                     let log_making = log_gas + self.log_working_moved(by);
@@ -456,7 +462,8 @@ impl<'f> Panel<'f> {
             }
             Inside::Points { .. } => {
                 let points = Points::of(self, &at, &t)?;
-                for (by, m) in Direction::ALL.into_iter().zip(all) {
+                for &by in wanted {
+                    let m = &mut all[by as usize];
                     points.carry(self, x, by, m);
                 }
             }
@@ -465,7 +472,7 @@ impl<'f> Panel<'f> {
     }
 
     /// The yeast that waited grows from the end of the lag on: where that comes later, there is less of it.
-    pub fn wake(&self, all: &mut [Moved; Direction::COUNT]) -> Result<()> {
+    pub fn wake(&self, wanted: &[Direction], all: &mut [Moved; Direction::COUNT]) -> Result<()> {
         let f = self.ferment;
         if self.start.awake || !self.end.awake {
             return Ok(());
@@ -477,7 +484,8 @@ impl<'f> Panel<'f> {
             f.cap,
         );
         let more = awake.speed(self.end.yeast) - self.growth.speed(self.end.growing);
-        for (by, m) in Direction::ALL.into_iter().zip(all) {
+        for &by in wanted {
+            let m = &mut all[by as usize];
             let lag = f.kinetics.rates().lag27_h * f64::from(u8::from(by == Direction::Lag));
             let later_h = (lag - m.lag_hours) / (f.kinetics.lag_scale * gas);
             m.yeast -= f.growth_clock(growth) * more * later_h;
@@ -584,7 +592,7 @@ impl Points {
         let log_working = panel.log_working_moved(by);
         let effects = self
             .temperature_c
-            .map(|t| f.kinetics.log_rates_moved(by, t));
+            .map(|t| f.kinetics.log_rates_moved(by, f.yeast, t));
         let mut excess = self.fades.map(|fade| fade * m.excess_k);
         for _ in 0..20 {
             let gas = array(|i| effects[i].0 + self.steepness[i].0 * excess[i]);

@@ -1,7 +1,8 @@
 //! How a dough moves with the numbers of the model: derivatives of its state, carried along the panels of a dough that
 //! has been followed, in one pass.
 
-use crate::ferment::Uncertain;
+use crate::ferment::correlations::LEARNABLE;
+use crate::ferment::{Parameters, Uncertain};
 
 /// What a dough is moved by: the logarithm of its dose of added yeast or of a number of the model, or the number itself
 /// where it may be 0 or below.
@@ -12,17 +13,21 @@ pub(in crate::ferment) enum Direction {
     GrowthRate,
     GrowthCap,
     Lag,
+    DoseSlope,
+    DoseCurve,
+    TemperatureCurve,
 }
 
 impl Direction {
-    pub const COUNT: usize = 5;
-    pub const ALL: [Self; Self::COUNT] = [
-        Self::Dose,
-        Self::Tilt,
-        Self::GrowthRate,
-        Self::GrowthCap,
-        Self::Lag,
-    ];
+    pub const COUNT: usize = 8;
+
+    /// The dose, and what is uncertain of these parameters.
+    pub fn uncertain(p: &Parameters) -> Vec<Self> {
+        let is_uncertain = LEARNABLE.into_iter().filter(|w| p.spread_of(*w) > 0.0);
+        std::iter::once(Self::Dose)
+            .chain(is_uncertain.filter_map(Self::of))
+            .collect()
+    }
 
     /// That of an uncertain parameter, where it moves how a dough goes and not where it ends.
     pub fn of(which: Uncertain) -> Option<Self> {
@@ -31,6 +36,9 @@ impl Direction {
             Uncertain::GrowthRate => Some(Self::GrowthRate),
             Uncertain::GrowthCap => Some(Self::GrowthCap),
             Uncertain::Lag => Some(Self::Lag),
+            Uncertain::DoseSlope => Some(Self::DoseSlope),
+            Uncertain::DoseCurve => Some(Self::DoseCurve),
+            Uncertain::TemperatureCurve => Some(Self::TemperatureCurve),
             Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd => None,
         }
     }

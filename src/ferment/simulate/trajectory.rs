@@ -125,19 +125,24 @@ impl Trajectory<'_> {
     ///
     /// # Errors
     /// A temperature that the rate law refuses.
-    pub(in crate::ferment) fn gas_moved(&mut self, hours: f64, end_per_k: f64) -> Result<GasMoved> {
+    pub(in crate::ferment) fn gas_moved(
+        &mut self,
+        hours: f64,
+        end_per_k: f64,
+        wanted: &[Direction],
+    ) -> Result<GasMoved> {
         let end = self.at(hours)?;
         let mut all = [Moved::default(); Direction::COUNT];
-        all[0].yeast = self.ferment.yeast.added;
+        all[Direction::Dose as usize].yeast = self.ferment.yeast.added;
         let (mut degree_hours, mut per_hour) = (0.0, 0.0);
         let last = self.panels.partition_point(|(from, _)| *from < hours);
         for (i, (from, panel)) in self.panels[..last].iter().enumerate() {
             if i + 1 < last {
-                degree_hours += panel.length_h * panel.carry(1.0, &mut all)?;
-                panel.wake(&mut all)?;
+                degree_hours += panel.length_h * panel.carry(1.0, wanted, &mut all)?;
+                panel.wake(wanted, &mut all)?;
             } else {
                 let x = ((hours - from) / panel.length_h).min(1.0);
-                degree_hours += x * panel.length_h * panel.carry(x, &mut all)?;
+                degree_hours += x * panel.length_h * panel.carry(x, wanted, &mut all)?;
                 let (gas, warming) = panel.per_hour(x)?;
                 per_hour = gas - end_per_k * warming;
             }

@@ -1,12 +1,11 @@
 //! Which bake to log next: the one that makes the predictions surest.
 
 use super::Learned;
-use super::model::COUNT;
+use super::log_model::Vector;
 use crate::error::Result;
 use crate::ferment::{Composition, Kind};
 use crate::learn::log::{LoggedDough, LoggedPlace};
 use crate::units::Temperature;
-use nalgebra::SVector;
 
 /// Bakes that could be made.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,7 +66,7 @@ impl Learned {
     /// # Errors
     /// A dose or a temperature out of range.
     pub fn next_bake(&self, offers: &Offers) -> Result<Option<NextBake>> {
-        let mut designs = Vec::new();
+        let mut bakes = Vec::new();
         for &kind in &offers.kinds {
             let composition = self.usual_of(kind)?;
             let shortest = match kind {
@@ -82,23 +81,25 @@ impl Learned {
                         fresh_percent,
                         place: LoggedPlace::Held(temperature),
                     };
-                    let expected_h = match bake.ready(&self.parameters) {
-                        Ok(hours) if (shortest..=offers.longest_h).contains(&hours) => hours,
+                    match bake.ready(&self.parameters) {
+                        Ok(hours) if (shortest..=offers.longest_h).contains(&hours) => {
+                            bakes.push((bake, temperature, hours));
+                        }
                         Err(e) if !e.is_unreachable() => return Err(e),
-                        _ => continue,
-                    };
-                    let slopes = self.gradient(&bake, expected_h)?;
-                    designs.push((kind, fresh_percent, temperature, expected_h, slopes));
+                        _ => {}
+                    }
                 }
             }
         }
-        let mean = |f: &dyn Fn(&SVector<f64, COUNT>) -> f64| {
-            designs.iter().map(|(.., g)| f(g)).sum::<f64>() / designs.len() as f64
+        let slopes = self.slopes(&bakes.iter().map(|(bake, ..)| bake).collect::<Vec<_>>())?;
+        let designs: Vec<_> = bakes.iter().zip(slopes).collect();
+        let mean = |f: &dyn Fn(&Vector) -> f64| {
+            designs.iter().map(|(_, g)| f(g)).sum::<f64>() / designs.len() as f64
         };
         let covariance = &self.found.covariance;
         let now = mean(&|g| g.dot(&(covariance * g)).max(0.0));
         let mut best: Option<(f64, NextBake)> = None;
-        for (kind, fresh_percent, temperature, expected_h, g) in &designs {
+        for ((bake, temperature, expected_h), g) in &designs {
             let c_g = covariance * g;
             let noise = self.scatter * self.scatter + g.dot(&c_g);
             let saved = mean(&|h| c_g.dot(h).powi(2) / noise);
@@ -108,8 +109,8 @@ impl Learned {
                 .is_none_or(|(most, _)| saved > most * (1.0 + 1e-6))
             {
                 let next = NextBake {
-                    kind: *kind,
-                    fresh_percent: *fresh_percent,
+                    kind: bake.kind,
+                    fresh_percent: bake.fresh_percent,
                     temperature_c: temperature.as_celsius(),
                     expected_h: *expected_h,
                     log_sd_now: now.sqrt(),
@@ -135,89 +136,5 @@ impl Learned {
                 ..first
             }),
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::ferment::Parameters;
-    use crate::learn::fit::model::tests::bake;
-    use crate::learn::fit::{Options, learn};
-    use crate::learn::log::{Observation, Seen};
-
-    fn poolish(line: u64, hydration_percent: f64, salt_percent: f64) -> Observation {
-        let mut bake = bake(Kind::Poolish, 21.0, 0.3);
-        bake.composition.hydration_percent = hydration_percent;
-        bake.composition.salt_percent = salt_percent;
-        Observation {
-            line,
-            bake,
-            hours: 11.0,
-            seen: Seen::Ready,
-        }
-    }
-
-    fn learned(rows: &[Observation]) -> Learned {
-        learn(rows, &Parameters::shipped().unwrap(), Options::default()).unwrap()
-    }
-
-    /// The mean over the offers of what the forecast of each does not know.
-    #[test]
-    fn the_error_now_is_the_mean_of_the_offers() {
-        let l = learned(&[poolish(2, 100.0, 0.0)]);
-        let degrees = [18.0, 21.0, 26.0];
-        let offers = Offers {
-            fresh_percent: vec![0.3],
-            temperatures: degrees.map(|t| Temperature::celsius(t).unwrap()).to_vec(),
-            kinds: vec![Kind::Poolish],
-            ..Offers::default()
-        };
-        let next = l.next_bake(&offers).unwrap().unwrap();
-        let square = |t: f64| {
-            let mut bake = bake(Kind::Poolish, t, 0.3);
-            (
-                bake.composition.hydration_percent,
-                bake.composition.salt_percent,
-            ) = (100.0, 0.0);
-            l.predict(&bake).unwrap().log_sd.powi(2)
-        };
-        let mean = degrees.map(square).iter().sum::<f64>() / 3.0;
-        assert!((next.log_sd_now.powi(2) / mean - 1.0).abs() < 1e-9);
-    }
-
-    /// A dough is offered as it is made: the mean of those of its kind in the log. A kind that was not made is
-    /// the usual one.
-    #[test]
-    fn the_usual_dough_is_the_mean_of_the_log() {
-        let l = learned(&[
-            poolish(2, 90.0, 0.0),
-            poolish(3, 100.0, 0.3),
-            poolish(4, 125.0, 0.6),
-        ]);
-        let usual = l.usual_of(Kind::Poolish).unwrap();
-        assert!((usual.hydration_percent - 105.0).abs() < 1e-12);
-        assert!((usual.salt_percent - 0.3).abs() < 1e-12);
-        assert_eq!(l.usual_of(Kind::Biga).unwrap(), Kind::Biga.usual().unwrap());
-    }
-
-    /// A dough too cold to be ever ready is no offer, beside others or alone.
-    #[test]
-    fn what_is_never_ready_is_not_offered() {
-        let l = learned(&[poolish(2, 100.0, 0.0)]);
-        let next = |celsius: &[f64]| {
-            let offers = Offers {
-                fresh_percent: vec![0.3],
-                temperatures: celsius
-                    .iter()
-                    .map(|&t| Temperature::celsius(t).unwrap())
-                    .collect(),
-                kinds: vec![Kind::Poolish],
-                ..Offers::default()
-            };
-            l.next_bake(&offers).unwrap().map(|n| n.temperature_c)
-        };
-        assert_eq!(next(&[-4.0]), None);
-        assert_eq!(next(&[-4.0, 22.0]), Some(22.0));
     }
 }

@@ -484,7 +484,7 @@ mod tests {
     fn a_rise_begins_at_the_mixer() {
         let p = Parameters::shipped().unwrap();
         let bake = Bake::from_toml(
-            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 40\ndose_percent = 2\njoins = \"autolyse\"\n[kitchen]\nroom_c = 28\n[process]\ndough_c = 30\nautolyse_min = 60\n[oven]\nbake_min = 40\n",
+            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 40\ndose_percent = 0.5\njoins = \"autolyse\"\n[kitchen]\nroom_c = 28\n[process]\ndough_c = 30\nautolyse_min = 60\n[oven]\nbake_min = 40\n",
         )
         .unwrap();
         let places = bake

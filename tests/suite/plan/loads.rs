@@ -280,7 +280,7 @@ fn only_what_waits_in_the_cooler_goes_there() {
 
 /// Pieces with all their yeast from a preferment, in a warm kitchen and a warm proof, where nothing that waits helps.
 fn hurried(pieces: u32, bake_min: u32, rest: &str) -> String {
-    let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 45\ndose_percent = 2\n";
+    let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 45\ndose_percent = 1.5\n";
     let process = format!(
         "{rest}\nproof_c = 32\nhold_later_loads = [\"divide-later\", \"shape-later\", \"retarder\"]\nretarder_c = 25"
     );

@@ -450,7 +450,7 @@ fn a_range_near_a_limit_is_that_of_one_side() {
     let p = shipped();
     let anchor = Anchor::MixAt(18.0);
     let factor = |yeast: f64, both: bool| {
-        let text = COLD_BULK.replace("yeast_percent = 0.4", &format!("yeast_percent = {yeast}"));
+        let text = COLD_BULK.replace("yeast_percent = 0.3", &format!("yeast_percent = {yeast}"));
         let (bake, places) = demo(&text);
         let less = p.moved(Uncertain::Level(Kind::Dough), -1.0).unwrap();
         assert_eq!(
@@ -462,7 +462,7 @@ fn a_range_near_a_limit_is_that_of_one_side() {
         let bulk = stage(&plan, "warm up");
         (bulk.end_range_h.unwrap().1 - 18.0) / (bulk.end_h - 18.0)
     };
-    let (far, near) = (factor(0.2, true), factor(0.42, false));
+    let (far, near) = (factor(0.2, true), factor(0.3, false));
     assert!(near > 1.1 && near < 1.5 * far, "{far} {near}");
 }
 
@@ -480,7 +480,7 @@ fn a_fan_cools_the_surface_of_a_tub() {
                 "hours = 10",
                 &format!("hours = 10\nstands_in = \"{place}\""),
             )
-            .replace("yeast_percent = 0.4", "yeast_percent = 0.1");
+            .replace("yeast_percent = 0.3", "yeast_percent = 0.1");
         let (bake, places) = demo(&text);
         let plan = plan(&bake, &places, Anchor::MixAt(18.0), &shipped(), detail).unwrap();
         let core = plan.cores.iter().find(|c| c.stage == "cold").unwrap();

@@ -2,7 +2,7 @@
 
 use super::{c, cases, close, is_one_line};
 use pointage::ferment::{Kind, Parameters};
-use pointage::learn::fit::{Learned, Offers, Options, learn};
+use pointage::learn::fit::{Learned, Offers, learn};
 use pointage::learn::log::{LoggedDough, LoggedPlace, Observation, Seen};
 use proptest::prelude::*;
 use std::sync::OnceLock;
@@ -47,6 +47,7 @@ fn ripe() -> impl Strategy<Value = Vec<Observation>> {
             hours: hours(&bake) * off.exp(),
             bake,
             seen: Seen::Ready,
+            date: String::new(),
         };
         (2..).zip(rows).map(seen).collect()
     })
@@ -61,18 +62,8 @@ fn mixed() -> impl Strategy<Value = Vec<Observation>> {
     })
 }
 
-fn options() -> impl Strategy<Value = Options> {
-    prop::sample::select(vec![
-        Options::default(),
-        Options {
-            robust: true,
-            ..Options::default()
-        },
-        Options {
-            scatter: Some(0.08),
-            ..Options::default()
-        },
-    ])
+fn scatter() -> impl Strategy<Value = Option<f64>> {
+    prop::sample::select(vec![None, Some(0.08)])
 }
 
 /// Values, errors and scatter of the two are the same.
@@ -93,13 +84,13 @@ fn same(a: &Learned, b: &Learned) -> std::result::Result<(), TestCaseError> {
 proptest! {
     #![proptest_config(cases(24))]
 
-    /// The order of the rows says nothing, with either loss and with rows of one side only.
+    /// The order of the rows says nothing, with rows of one side only.
     #[test]
     fn the_order_of_rows_does_not_matter(
         (log, other) in mixed().prop_flat_map(|log| (Just(log.clone()), Just(log).prop_shuffle())),
-        options in options(),
+        scatter in scatter(),
     ) {
-        let (a, b) = (learn(&log, shipped(), options).unwrap(), learn(&other, shipped(), options).unwrap());
+        let (a, b) = (learn(&log, shipped(), scatter).unwrap(), learn(&other, shipped(), scatter).unwrap());
         prop_assert!(close(a.scatter, b.scatter, FOUND));
         same(&a, &b)?;
         // Each row is told where it stood.
@@ -109,22 +100,11 @@ proptest! {
         prop_assert!(close(a.hours, b.hours, FOUND) && close(a.high_h, b.high_h, 10.0 * FOUND));
     }
 
-    /// With a known scatter `s` a row counts `1/s²`: every row twice is the same log with `s/√2`, in values and
-    /// in errors.
-    #[test]
-    fn every_row_twice_halves_the_variance(log in ripe(), scatter in 0.05..0.3f64) {
-        let twice: Vec<Observation> = log.iter().chain(&log).cloned().collect();
-        let with = |log: &[Observation], scatter: f64| learn(log, shipped(), Options { scatter: Some(scatter), ..Options::default() }).unwrap();
-        let (a, b) = (with(&twice, scatter), with(&log, scatter / 2.0_f64.sqrt()));
-        prop_assert_eq!(a.rows.len(), 2 * b.rows.len());
-        same(&a, &b)?;
-    }
-
     /// A log that says what the table says moves nothing, and takes error away.
     #[test]
     fn a_log_like_the_table_moves_nothing(log in ripe()) {
         let exact: Vec<Observation> = log.into_iter().map(|o| Observation { hours: hours(&o.bake), ..o }).collect();
-        let learned = learn(&exact, shipped(), Options::default()).unwrap();
+        let learned = learn(&exact, shipped(), None).unwrap();
         for e in &learned.estimates {
             prop_assert!(e.moved.abs() < FOUND, "{:?}", e);
             prop_assert!(e.standard_error.is_none_or(|error| error < e.prior_sd), "{:?}", e);
@@ -134,11 +114,12 @@ proptest! {
         }
     }
 
-    /// Times all longer by one factor never teach a shorter time than times as they are, and the other way round.
+    /// Times all longer by one factor never teach a shorter time than times as they are, and the other way round, where
+    /// none is so far off that it may be mistyped.
     #[test]
     fn longer_times_teach_longer_times(log in ripe(), slower in 1.05..1.5f64) {
         let longer: Vec<Observation> = log.iter().map(|o| Observation { hours: slower * o.hours, ..o.clone() }).collect();
-        let of = |log: &[Observation]| learn(log, shipped(), Options { scatter: Some(0.1), ..Options::default() }).unwrap();
+        let of = |log: &[Observation]| learn(log, shipped(), Some(0.3)).unwrap();
         let (a, b) = (of(&log), of(&longer));
         let sum = |l: &Learned| l.rows.iter().map(|r| r.predicted_h.ln()).sum::<f64>();
         prop_assert!(sum(&b) > sum(&a), "{} and {}", sum(&a), sum(&b));
@@ -148,12 +129,12 @@ proptest! {
 
     /// Whatever is in the log: every number told is one, every range has its time inside, every share is a share.
     #[test]
-    fn what_is_told_is_a_number(log in mixed(), far in prop::collection::vec(-3.0..3.0f64, 7), options in options()) {
+    fn what_is_told_is_a_number(log in mixed(), far in prop::collection::vec(-3.0..3.0f64, 7), scatter in scatter()) {
         let wild = log.into_iter().zip(far).map(|(o, far)| {
             Observation { hours: (o.hours * far.exp()).clamp(0.1, 504.0), ..o }
         });
         let wild: Vec<Observation> = wild.collect();
-        let learned = match learn(&wild, shipped(), options) {
+        let learned = match learn(&wild, shipped(), scatter) {
             Ok(learned) => learned,
             Err(e) => {
                 prop_assert!(is_one_line(&e), "{:?}", e);
@@ -167,9 +148,9 @@ proptest! {
         }
         for r in &learned.rows {
             prop_assert!(r.predicted_h > 0.0 && r.predicted_h.is_finite() && r.standardised.is_finite(), "{:?}", r);
-            prop_assert!(r.weight > 0.0 && r.weight <= 1.0 && (options.robust || r.weight == 1.0), "{:?}", r);
+            prop_assert!(r.weight > 0.0 && r.weight <= 1.0, "{:?}", r);
         }
-        for found in &learned.cannot_tell {
+        for found in &learned.findings {
             let all = format!("{found:?}");
             prop_assert!(!all.contains("NaN") && !all.contains(" inf"), "{}", all);
         }
@@ -182,7 +163,7 @@ proptest! {
     /// the offers says nothing; without offers there is none.
     #[test]
     fn the_next_bake_is_an_offer_that_helps(log in ripe(), longest in 6.0..30.0f64, order in 0..6_usize) {
-        let learned = learn(&log, shipped(), Options::default()).unwrap();
+        let learned = learn(&log, shipped(), None).unwrap();
         let mut offers = Offers { kinds: vec![Kind::Poolish, Kind::Dough], ..Offers::default() };
         offers.fresh_percent = vec![0.2, 0.8];
         offers.temperatures.truncate(4);

@@ -3,7 +3,7 @@
 
 use pointage::ambient::Ambient;
 use pointage::ferment::{Kind, Parameters};
-use pointage::learn::fit::{Options, learn};
+use pointage::learn::fit::learn;
 use pointage::learn::{friction, log::Log, rate_fit};
 use pointage::plan::{Anchor, Detail, bake::Bake, plan};
 use pointage::table;
@@ -110,14 +110,7 @@ fn logs_are_learnt_from_or_refused() {
     replay("log", |text| {
         if let Some(log) = answered(Log::from_csv(text, steady)) {
             let few = &log.observations[..log.observations.len().min(6)];
-            answered(learn(
-                few,
-                &p,
-                Options {
-                    robust: true,
-                    ..Options::default()
-                },
-            ));
+            answered(learn(few, &p, None));
         }
         if let Some(log) = answered(friction::MixLog::from_csv(text)) {
             answered(friction::friction(

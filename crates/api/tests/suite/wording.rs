@@ -389,17 +389,12 @@ fn every_diagnostic_of_a_log_is_said_with_its_numbers() {
     use pointage::learn::friction::FrictionDiagnostic as F;
     let (kind, parameter) = (Kind::Biga, "gas_tilt_per_10k");
     let slope = "the temperature slope";
-    let odd = D::OddRows {
-        lines: vec![3, 7],
-        robust_helps: true,
-    };
-    let of_log: [(D, &[&str]); 14] = [
+    let of_log: [(D, &[&str]); 17] = [
         (D::NoRipeRow, &[]),
         (D::SingleRow, &[]),
         (D::OneTemperature { about_c: 21.4 }, &["21 °C"]),
         (D::OneDose { kind }, &["a biga"]),
         (D::NotInformed { parameter }, &[slope]),
-        (D::AtLimit { parameter }, &[slope]),
         (
             D::MovedFar {
                 parameter,
@@ -408,7 +403,6 @@ fn every_diagnostic_of_a_log_is_said_with_its_numbers() {
             &[slope, "3.2 standard"],
         ),
         (D::NotSettled, &[]),
-        (D::FileKeepsPrior, &[]),
         (D::NothingToLearn, &[]),
         (D::Exact { parameter }, &[slope]),
         (
@@ -419,7 +413,47 @@ fn every_diagnostic_of_a_log_is_said_with_its_numbers() {
             },
             &["2 and 9", "12.0 h", "6.5 h"],
         ),
-        (odd, &["lines 3, 7"]),
+        (
+            D::Mistyped {
+                line: 7,
+                fits_with: Some(("yeast_g", 0.1)),
+            },
+            &["line 7", "a tenth of the yeast"],
+        ),
+        (
+            D::MoveTogether {
+                parameters: [parameter, "growth_rate_per_h"],
+                correlation: -0.95,
+            },
+            &[slope, "the growth rate"],
+        ),
+        (
+            D::ResidualsFollowDose {
+                longer_per_doubling: 0.12,
+            },
+            &["12 % longer"],
+        ),
+        (
+            D::ResidualsFollowTemperature {
+                longer_per_5_c: -0.2,
+            },
+            &["20 % less"],
+        ),
+        (
+            D::OddDay {
+                date: "2026-02-03".into(),
+                longer: 0.3,
+            },
+            &["2026-02-03", "30 %"],
+        ),
+        (
+            D::Covers {
+                kind,
+                fresh_percent: [0.2, 0.5],
+                temperature_c: [16.0, 22.0],
+            },
+            &["0.2", "0.5", "16 to 22"],
+        ),
         (D::LargeScatter { scatter: 0.25 }, &["25 %"]),
     ];
     let heat = || "slow".to_owned();

@@ -158,10 +158,10 @@ fn what_was_learned_moves_every_answer() {
     assert_eq!(next["fresh_percent"], 0.25);
 
     // Never overwritten unasked.
-    let said = refusal(&format!("learn {DEMO} {out} --robust"), 2);
+    let said = refusal(&format!("learn {DEMO} {out} --scatter 10%"), 2);
     assert!(said.contains("kitchen.toml: the file exists"), "{said}");
     assert_eq!(fs::read_to_string(path("kitchen.toml")).unwrap(), written);
-    text(&format!("learn {DEMO} {out} --robust --force"));
+    text(&format!("learn {DEMO} {out} --scatter 10% --force"));
     assert_ne!(fs::read_to_string(path("kitchen.toml")).unwrap(), written);
     let copy = file("copy.csv", &fs::read(DEMO).unwrap());
     let said = refusal(&format!("learn {copy} --out {copy} --force"), 2);
@@ -220,54 +220,26 @@ fn learning_from_a_second_log_keeps_the_first() {
     assert_eq!(&parsed(third)["values"]["kept"], kept);
 }
 
-/// Rows that push a parameter as far as it may go tell neither its error nor a range.
+/// Times in which no dough is ripe, or every one is: each row is more likely mistyped than true, and the answer is one
+/// of numbers all the same.
 #[test]
-fn a_parameter_at_its_limit_has_no_error() {
-    let rows = |hours: &[(&str, &str)]| -> String {
-        let row = |(k, (hours, seen)): (usize, &(&str, &str))| {
-            format!("poolish,3000,3000,fresh,9,{},{hours},{seen}\n", 21 + k % 5)
-        };
-        HEADER.to_owned() + &hours.iter().enumerate().map(row).collect::<String>()
-    };
-    for (name, content) in [
-        ("past.csv", rows(&[("0.2", "past"); 5])),
-        ("early5.csv", rows(&[("400", "not-yet"); 5])),
+fn times_beyond_any_dough_are_answered() {
+    for (name, hours, seen) in [
+        ("past.csv", "0.2", "past"),
+        ("early5.csv", "400", "not-yet"),
     ] {
-        let log = file(name, content.as_bytes());
+        let row = format!("poolish,3000,3000,fresh,9,21,{hours},{seen}\n");
+        let log = file(name, format!("{HEADER}{}", row.repeat(5)).as_bytes());
         let out = gone("limit.toml");
-        let ask = format!("learn {log} --profile --bootstrap 20");
-        let answer = json(&format!("{ask} --out {out}"));
-        let at_limit: Vec<&Value> = answer["estimates"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .filter(|e| number(&e["moved"]).abs() > 5.99)
-            .collect();
-        assert!(!at_limit.is_empty(), "{answer}");
-        let written = fs::read_to_string(path(out)).unwrap();
-        for e in at_limit {
-            assert!(
-                e["standard_error"].is_null() && e["at_limit"] == true,
-                "{e}"
-            );
-            let name = e["name"].as_str().unwrap();
-            assert!(!written.contains(&format!("[values.{name}]")), "{written}");
-            for how in ["profile", "bootstrap"] {
-                let intervals = answer[how].to_string();
-                assert!(!intervals.contains(name), "{intervals}");
-            }
-        }
-        assert!(answer["forecasts"][0]["range_h"].is_null(), "{answer}");
-        let words = text(&ask).replace('\n', " ");
-        assert!(words.contains("at its limit"), "{words}");
-        assert!(!words.contains("4 times in 5"), "{words}");
+        let answer = json(&format!("learn {log} --out {out}"));
+        assert!(warned(&answer, "does not fit the others") || warned(&answer, "did not settle"));
         text(&format!(
             "ready --kind poolish --dose 0.3% --at 21 --params {out}"
         ));
     }
 }
 
-/// Where the log says nothing about a parameter, forecast and file both leave it where it was.
+/// Where the log says nothing about a parameter, forecast and file both leave it about where it was.
 #[test]
 fn the_file_forecasts_what_the_report_forecasts() {
     let rows = "poolish,1000,1000,fresh,3,24,4,ripe\n".repeat(2);
@@ -282,8 +254,7 @@ fn the_file_forecasts_what_the_report_forecasts() {
         .collect();
     assert!(!untold.is_empty(), "{answer}");
     for e in untold {
-        assert_eq!(e["value"], e["prior"], "{e}");
-        assert_eq!(number(&e["moved"]), 0.0);
+        assert!(number(&e["moved"]).abs() < 0.5, "{e}");
     }
     let ready = json(&format!(
         "ready --kind poolish --dose 0.3% --at 24 --yeast fresh --params {out}"
@@ -313,35 +284,42 @@ fn counts_and_lengths_read_well() {
     assert!(words.contains(": 1 mix."), "{words}");
 }
 
-/// The robust loss is advised where it would help, and not where it is on.
+/// A mistyped row is named, with the slip of a digit that would explain it.
 #[test]
-fn the_robust_loss_is_advised_where_it_helps() {
+fn a_mistyped_row_is_named() {
     let ripe = "poolish,1000,1000,fresh,3,21,12,ripe\n".repeat(6);
-    let advice = |rows: &str, flags: &str| {
-        let log = file("advice.csv", format!("{HEADER}{ripe}{rows}").as_bytes());
-        let answer = json(&format!("learn {log} {flags}"));
-        assert!(warned(&answer, "not fit the others"), "{answer}");
-        warned(&answer, "robust loss")
+    let said = |row: &str, words: &str| {
+        let log = file("advice.csv", format!("{HEADER}{ripe}{row}").as_bytes());
+        let answer = json(&format!("learn {log}"));
+        assert!(
+            warned(&answer, "Check line 8: it does not fit the others"),
+            "{answer}"
+        );
+        assert!(warned(&answer, words), "{answer}");
     };
-    let mistyped = "poolish,1000,1000,fresh,3,21,30,ripe\n";
-    assert!(advice(mistyped, "--scatter 10%"));
-    assert!(!advice(mistyped, "--scatter 10% --robust"));
-    let one_sided = "poolish,1000,1000,fresh,3,21,90,not-yet\n";
-    assert!(!advice(one_sided, "--scatter 10%"));
+    said(
+        "poolish,1000,1000,fresh,3,21,120,ripe\n",
+        "With a tenth of the hours",
+    );
+    said(
+        "poolish,1000,1000,fresh,3,21,1.2,ripe\n",
+        "With ten times the hours",
+    );
+    said(
+        "poolish,1000,1000,fresh,30,21,12,ripe\n",
+        "With a tenth of the yeast",
+    );
 }
 
 #[test]
 fn the_report_in_words() {
-    let asked = "--laws --profile --bootstrap 20 --seed 3 --scatter 10% --force --chart";
+    let asked = "--scatter 10% --force --chart";
     let words = text(&format!("learn {DEMO} {asked} seen.svg"));
     for part in [
         "10 rows used",
         "A single time scatters by 10 %",
         "gas of a ripe poolish",
         "Largest differences: line",
-        "By profile",
-        "By bootstrap",
-        "AICc",
         "Log next: a",
     ] {
         assert!(words.replace('\n', " ").contains(part), "{part}: {words}");
@@ -354,9 +332,6 @@ fn the_report_in_words() {
     let triangles = chart.descendants().filter(open).count();
     assert_eq!((count("circle"), triangles), (8, 2));
     assert!(!svg.contains("NaN"));
-    // Seeded: the same again.
-    let again = format!("learn {DEMO} --bootstrap 20 --seed 3");
-    assert_eq!(json(&again), json(&again));
 }
 
 #[test]

@@ -107,11 +107,7 @@ fn learning_and_what_was_learned() {
     same(&format!("learn {log} --date 2026-11-28"), head.clone());
     let mut more = head;
     for (key, value) in [
-        ("robust", json!(true)),
         ("scatter", json!(0.1)),
-        ("profile", json!(true)),
-        ("bootstrap_rounds", json!(20)),
-        ("compare_laws", json!(true)),
         ("offer_fresh_percent", json!([0.2, 0.4])),
         ("offer_at_c", json!([16, 20])),
         ("params_toml", json!(OWN)),
@@ -120,7 +116,7 @@ fn learning_and_what_was_learned() {
     }
     same(
         &format!(
-            "learn {log} --date 2026-11-28 --robust --scatter 10% --profile --bootstrap 20 --laws \
+            "learn {log} --date 2026-11-28 --scatter 10% \
              --offer-dose 0.2%,0.4% --offer-at 16,20 --params {own}"
         ),
         more,

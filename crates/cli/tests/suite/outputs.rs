@@ -445,7 +445,7 @@ fn what_a_step_takes_is_told_with_it() {
     assert!(about("Autolyse 25 min").0.contains("poolish 66"));
     assert!(!about("Load 2 into the retarder").1);
     assert!(about("Load 1 into the oven").1);
-    assert!(about("Load 2 out of the retarder").1);
+    assert!(about("Load 3 into the retarder").1);
 }
 
 #[test]
