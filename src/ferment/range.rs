@@ -5,7 +5,7 @@
 use super::correlations::{LEARNABLE, place};
 use super::extrapolation::Published;
 use super::simulate::{Direction, GasMoved, Trajectory};
-use super::{EndPoint, Inoculum, Isothermal, Kind, Parameters, Stage};
+use super::{EndPoint, Inoculum, Isothermal, Kind, OwnHeat, Parameters, Stage};
 use crate::ambient::TemperatureProfile;
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
@@ -247,7 +247,9 @@ impl Stage {
         {
             return Ok(moved);
         }
-        let ferment = self.fermentation(p)?;
+        // Derivatives are carried over points, which a dough that warms itself has, be it by nothing.
+        let own_heat = self.own_heat.unwrap_or(OwnHeat { kelvin_per_ml: 0.0 });
+        let ferment = self.fermentation(p)?.with_own_heat(own_heat);
         let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
         let t = trail.at(hours)?.temperature_c;
         let end = |t| self.end_gas(p, t);
@@ -380,7 +382,7 @@ mod tests {
     }
 
     use crate::ambient::Ambient;
-    use crate::ferment::{Bend, Composition, OwnHeat};
+    use crate::ferment::{Bend, Composition};
     use proptest::prelude::*;
 
     /// Directions with what a log can teach of them.
@@ -436,7 +438,8 @@ mod tests {
             let stage = Stage {
                 composition: Composition::lean(62.0, salt),
                 yeast: Inoculum { added: log_added.exp(), carried },
-                end: if doubled { EndPoint::Doubled } else { EndPoint::Gas(gas) },
+                // Where its place jumps a dough may double by the jump alone, whatever its parameters.
+                end: if doubled && way != 1 { EndPoint::Doubled } else { EndPoint::Gas(gas) },
                 own_heat: (way == 3).then(|| OwnHeat::new(50.0, 24_465.0, 0.165, 2.7).unwrap()),
             };
             let place = if way == 1 {
@@ -452,8 +455,9 @@ mod tests {
             let Ok(ripe) = stage.ripe(&p, &course) else {
                 return Ok(());
             };
-            // A dough may double by the jump of its place alone, whatever its parameters.
-            prop_assume!(way != 1 || (ripe.hours - 9.0).abs() > 0.01 && (ripe.hours - 3.0).abs() > 0.01);
+            // Nor does a difference know on which side of the jump it is.
+            let jumps = [3.0_f64, 9.0];
+            prop_assume!(way != 1 || jumps.iter().all(|jump| (ripe.hours - jump).abs() > 0.02));
             let moved = stage.gas_moved(&p, &course, ripe.hours).unwrap();
             for (direction, which) in directions() {
                 let sd = which.map_or(1.0, |which| p.spread_of(which));

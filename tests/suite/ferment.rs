@@ -4,7 +4,7 @@ use super::noise::Noise;
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::ferment::{
     Composition, EndPoint, Fermentation, Inoculum, Kind, Kinetics, Measurement, Medium, OwnHeat,
-    Parameters, Rates, Stage, State, end_point_from_recipe,
+    Parameters, Rates, Stage, State, Uncertain, end_point_from_recipe,
 };
 use pointage::rate::RateLaw;
 use pointage::table;
@@ -539,6 +539,47 @@ fn an_own_recipe_is_trusted_to_a_tenth() {
         (most / 0.02 / expected - 1.0).abs() < 1e-3,
         "{most} {expected}"
     );
+}
+
+/// The linear formula against the spread of times of 4000 kitchens whose parameters are drawn from their deviations: the
+/// model bends a little over them, by judgement a tenth.
+#[test]
+fn the_deviation_of_a_time_is_that_of_drawn_kitchens() {
+    const KITCHENS: usize = 4000;
+    let mut noise = Noise::seeded(5);
+    let mut p = shipped().clone();
+    p.spread.day = 0.0;
+    for (kind, dose, t) in [
+        (Kind::Poolish, 0.3, 21.0),
+        (Kind::Poolish, 2.0, 25.0),
+        (Kind::Biga, 0.9, 17.0),
+        (Kind::Dough, 2.5, 27.0),
+    ] {
+        let (s, course) = (stage(kind, dose), TemperatureProfile::held(c(t)));
+        let hours = s.ripe(&p, &course).unwrap().hours();
+        let sure = s.uncertainty(&p, kind, &course, hours, None).unwrap();
+        let (mut sum, mut squares) = (0.0, 0.0);
+        for _ in 0..KITCHENS {
+            let drawn = [
+                Uncertain::Level(kind),
+                Uncertain::Tilt,
+                Uncertain::GrowthRate,
+                Uncertain::GrowthCap,
+                Uncertain::Lag,
+            ];
+            let kitchen = drawn.into_iter().fold(p.clone(), |p, which| {
+                p.moved(which, noise.normal()).unwrap()
+            });
+            let x = (s.ripe(&kitchen, &course).unwrap().hours() / hours).ln();
+            (sum, squares) = (sum + x, squares + x * x);
+        }
+        let n = KITCHENS as f64;
+        let sd = (squares / n - (sum / n).powi(2)).sqrt();
+        assert!(
+            (sd / sure.log_sd - 1.0).abs() < 0.1,
+            "{kind:?}: {sd} {sure:?}"
+        );
+    }
 }
 
 /// Along a straight way out of the published doses and temperatures a range never narrows, be it at one temperature or

@@ -12,13 +12,13 @@ pub(super) struct Growth {
     pub cap: f64,
 }
 
-/// By how much the numbers of a growth move.
+/// Derivatives of the mass by the numbers of its growth.
 #[derive(Debug, Clone, Copy, Default)]
-pub(super) struct GrowthMoved {
+pub(super) struct MassSlopes {
     pub m0: f64,
-    pub waiting: f64,
     pub ceiling: f64,
     pub log_cap: f64,
+    pub theta: f64,
 }
 
 impl Growth {
@@ -96,58 +96,30 @@ impl Growth {
         }
     }
 
-    /// How the mass at `theta` moves; the clock itself moves by `d_theta`.
-    pub fn mass_moved(&self, theta: f64, by: &GrowthMoved, d_theta: f64) -> f64 {
+    /// How the mass at `theta` moves with the numbers of the growth and with the clock.
+    pub fn mass_slopes(&self, theta: f64) -> MassSlopes {
         if self.cap == f64::INFINITY {
-            return theta.exp() * (by.m0 + self.m0 * d_theta);
+            return MassSlopes {
+                m0: theta.exp(),
+                theta: self.m0 * theta.exp(),
+                ..MassSlopes::default()
+            };
         } else if self.cap == 0.0 || self.m0 == 0.0 {
-            return by.m0;
+            return MassSlopes {
+                m0: 1.0,
+                ..MassSlopes::default()
+            };
         }
-        let (m0, c) = (self.m0, self.ceiling);
-        let fade = (-self.steepness() * theta).exp();
+        let (m0, c, z) = (self.m0, self.ceiling, self.steepness() * theta);
+        let fade = (-z).exp();
         let all = m0 + (c - m0) * fade;
-        let d_z = self.steepness_moved(by) * theta + self.steepness() * d_theta;
-        let from_start = c * c * fade * by.m0 + m0 * m0 * (1.0 - fade) * by.ceiling;
-        (from_start + c * m0 * (c - m0) * fade * d_z) / (all * all)
-    }
-
-    /// How the integral up to `theta` moves, likewise.
-    fn integral_moved(&self, theta: f64, by: &GrowthMoved, d_theta: f64) -> f64 {
-        if self.cap == f64::INFINITY {
-            return theta.exp_m1() * by.m0 + self.m0 * theta.exp() * d_theta;
-        } else if self.cap == 0.0 || self.m0 == 0.0 {
-            return by.m0 * theta + self.m0 * d_theta;
+        let by_z = c * m0 * (c - m0) * fade / (all * all);
+        MassSlopes {
+            m0: (c / all).powi(2) * fade,
+            ceiling: (m0 / all).powi(2) * (1.0 - fade) + by_z * theta / self.cap,
+            log_cap: -by_z * z,
+            theta: by_z * self.steepness(),
         }
-        let share = self.m0 / self.ceiling;
-        let d_share = (by.m0 - share * by.ceiling) / self.ceiling;
-        let fade = (-self.steepness() * theta).exp();
-        let by_share = self.cap * (1.0 - fade) / (share + (1.0 - share) * fade);
-        let d_z = self.steepness_moved(by) * theta + self.steepness() * d_theta;
-        self.integral(theta) * by.log_cap
-            + by_share * d_share
-            + self.mass(theta) / self.steepness() * d_z
-    }
-
-    /// How the integral of all the yeast moves; the logarithm of the speed moves by `log_speed`.
-    pub fn yeast_hours_moved(
-        &self,
-        speed: f64,
-        hours: f64,
-        by: &GrowthMoved,
-        log_speed: f64,
-    ) -> f64 {
-        let theta = speed * hours;
-        let growing = if speed == 0.0 {
-            by.m0 * hours
-        } else {
-            let moved = self.integral_moved(theta, by, theta * log_speed);
-            (moved - self.integral(theta) * log_speed) / speed
-        };
-        growing + by.waiting * hours
-    }
-
-    fn steepness_moved(&self, by: &GrowthMoved) -> f64 {
-        by.ceiling / self.cap - self.steepness() * by.log_cap
     }
 
     /// The clock at which the integral has come to `integral`.

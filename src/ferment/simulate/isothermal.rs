@@ -1,7 +1,7 @@
 //! A dough held at one temperature: the hours of its end points in closed form, without following it.
 
 use super::LONGEST_H;
-use super::growth::{Growth, GrowthMoved};
+use super::growth::Growth;
 use super::tangent::{Direction, GasMoved};
 use crate::ambient::TemperatureProfile;
 use crate::error::Result;
@@ -82,35 +82,21 @@ impl<'p> Isothermal<'p> {
         hours: f64,
         wanted: &[Direction],
     ) -> Option<GasMoved> {
+        const STEP: f64 = 1e-5;
         let held = self.with(self.kinetics, self.yeast)?;
-        let worked = held.yeast_hours(hours) - held.yeast_hours(held.dead_h);
-        let m = &self.medium;
-        let gas = m.gas_after(0.0, held.ml_per_g_h * worked);
-        let per_potential = m.sugar_share(gas) * held.ml_per_g_h;
+        let end = self.medium.gas_after(0.0, held.potential(hours));
+        let share = self.medium.sugar_share(end);
         let mut all = [0.0; Direction::COUNT];
         for &by in wanted {
-            let (log_gas, log_growth) = self.kinetics.log_rates_moved(by, self.yeast, self.t);
-            let dose = if by == Direction::Dose {
-                held.growth.m0
-            } else {
-                0.0
-            };
-            let log_cap = f64::from(u8::from(by == Direction::GrowthCap));
-            let moved = GrowthMoved {
-                m0: dose,
-                waiting: 0.0,
-                ceiling: dose + held.growth.cap * log_cap,
-                log_cap,
-            };
-            let lag_h = held.lag_h * (f64::from(u8::from(by == Direction::Lag)) - log_gas);
-            let of = |hours| held.yeast_hours_moved(hours, &moved, lag_h, log_growth);
-            all[by as usize] = per_potential * (worked * log_gas + of(hours) - of(held.dead_h));
+            let logs = self.kinetics.log_rates_moved(by, self.yeast, self.t);
+            let beside = |step| held.beside(by, logs, step).potential(hours);
+            all[by as usize] = share * (beside(STEP) - beside(-STEP)) / (2.0 * STEP);
         }
-        let per_hour = per_potential * held.growth.mass(held.speed * (hours - held.lag_h).max(0.0));
+        let yeast = held.growth.mass(held.speed * (hours - held.lag_h).max(0.0));
         Some(GasMoved {
             by: all,
-            per_hour,
-            end: gas,
+            per_hour: share * held.ml_per_g_h * yeast,
+            end,
             hours,
             mean_c: self.t,
         })
@@ -162,17 +148,23 @@ impl Held {
         self.growth.m0 * hours.min(self.lag_h) + self.growth.yeast_hours(self.speed, grown_h)
     }
 
-    /// How that moves when the lag moves by so many hours, and the logarithm of the speed by so much.
-    fn yeast_hours_moved(&self, hours: f64, by: &GrowthMoved, lag_h: f64, log_speed: f64) -> f64 {
-        let grown_h = hours - self.lag_h;
-        if grown_h <= 0.0 {
-            return by.m0 * hours;
+    /// Gas that sugar without end would have given.
+    fn potential(&self, hours: f64) -> f64 {
+        self.ml_per_g_h * (self.yeast_hours(hours) - self.yeast_hours(self.dead_h))
+    }
+
+    /// The dough a step in a direction away; the logarithms of its rates move by so much.
+    fn beside(&self, by: Direction, (log_gas, log_growth): (f64, f64), step: f64) -> Self {
+        let is = |other| if by == other { step } else { 0.0 };
+        let m0 = self.growth.m0 * (1.0 + is(Direction::Dose));
+        let cap = self.growth.cap * (1.0 + is(Direction::GrowthCap));
+        Self {
+            growth: Growth::of(m0, m0 + cap, cap),
+            speed: self.speed * (1.0 + step * log_growth),
+            ml_per_g_h: self.ml_per_g_h * (1.0 + step * log_gas),
+            lag_h: self.lag_h * (1.0 + is(Direction::Lag) - step * log_gas),
+            dead_h: self.dead_h,
         }
-        let later = lag_h * (self.growth.m0 - self.growth.mass(self.speed * grown_h));
-        let grown = self
-            .growth
-            .yeast_hours_moved(self.speed, grown_h, by, log_speed);
-        by.m0 * self.lag_h + later + grown
     }
 
     /// The hours at which that integral has come to so much.

@@ -1,6 +1,6 @@
 //! One step of a fermentation: a stretch of its profile, short enough to be followed in one go.
 
-use super::growth::{Growth, GrowthMoved};
+use super::growth::{Growth, MassSlopes};
 use super::tangent::{Direction, Moved};
 use super::{Fermentation, State};
 use crate::ambient::{DECAY_TAU, Piece};
@@ -244,7 +244,8 @@ impl<'f> Panel<'f> {
                     heat: Integral::of(&heat, h),
                 };
                 self.end = self.state_at(1.0);
-                let moved_k = (self.end.temperature_c - self.start.temperature_c).abs();
+                // Not counting a jump before it.
+                let moved_k = (self.end.temperature_c - self.temperature(0.0)).abs();
                 return Ok(moved_k <= 2.0 * PANEL_K && self.is_resolved() && !self.sugar_ends());
             }
             let warmed = numeric::cumulated(&heat, h);
@@ -400,27 +401,6 @@ impl<'f> Panel<'f> {
         self.piece.at(self.at + x * self.length_h) + self.excess_at(x)
     }
 
-    /// How the growth of the panel moves with a state at its start.
-    fn growth_moved(&self, by: Direction, moved: &Moved) -> GrowthMoved {
-        let f = self.ferment;
-        let is = |other| f64::from(u8::from(by == other));
-        let log_cap = is(Direction::GrowthCap);
-        let mut all = GrowthMoved {
-            m0: moved.growing,
-            waiting: moved.yeast - moved.growing,
-            // What was carried in is not dosed.
-            ceiling: 0.0,
-            log_cap,
-        };
-        if log_cap > 0.0 {
-            all.ceiling += f.cap;
-        }
-        if self.start.awake {
-            all.ceiling += is(Direction::Dose) * f.yeast.added;
-        }
-        all
-    }
-
     /// How the logarithm of the share at work moves: in the dead time more yeast is at work none the more.
     fn log_working_moved(&self, by: Direction) -> f64 {
         let yeast = &self.ferment.yeast;
@@ -438,37 +418,11 @@ impl<'f> Panel<'f> {
         wanted: &[Direction],
         all: &mut [Moved; Direction::COUNT],
     ) -> Result<f64> {
-        let f = self.ferment;
-        let h = x * self.length_h;
-        let at = numeric::fractions().map(|q| q * x);
-        let t = at.map(|q| self.temperature(q));
-        match &self.inside {
-            Inside::Level { gas, growth } => {
-                let speed = f.growth_clock(*growth);
-                let hours = self.growth.yeast_hours(speed, h);
-                for &by in wanted {
-                    let m = &mut all[by as usize];
-                    let (log_gas, log_growth) = f.kinetics.log_rates_moved(by, f.yeast, t[0]);
-                    let g = self.growth_moved(by, m);
-                    let more = self.growth.yeast_hours_moved(speed, h, &g, log_growth);
-                    let log_making = log_gas + self.log_working_moved(by);
-                    m.potential += self.gas_clock(*gas) * (log_making * hours + more);
-                    m.growing = self
-                        .growth
-                        .mass_moved(speed * h, &g, speed * h * log_growth);
-                    m.yeast = m.growing + g.waiting;
-                    m.lag_hours += f.kinetics.lag_scale * gas * h * log_gas;
-                }
-            }
-            Inside::Points { .. } => {
-                let points = Points::of(self, &at, &t)?;
-                for &by in wanted {
-                    let m = &mut all[by as usize];
-                    points.carry(self, x, by, m);
-                }
-            }
+        let points = Points::of(self, x)?;
+        for &by in wanted {
+            points.carry(self, x, by, &mut all[by as usize]);
         }
-        Ok(numeric::integral(&t, 1.0))
+        Ok(numeric::integral(&points.temperature_c, 1.0))
     }
 
     /// The yeast that waited grows from the end of the lag on: where that comes later, there is less of it.
@@ -530,12 +484,11 @@ impl<'f> Panel<'f> {
 
 /// What goes on at the points of a panel, for its derivatives.
 struct Points {
-    hours: f64,
-    theta: [f64; POINTS],
     temperature_c: [f64; POINTS],
     gas: [f64; POINTS],
     growth: [f64; POINTS],
     yeast: [f64; POINTS],
+    slopes: [MassSlopes; POINTS],
     /// Slopes of the logarithms of the rates of gas and growth, 1/K.
     steepness: [(f64, f64); POINTS],
     /// Warming by a mL of potential gas, and how it moves with the potential, both with `exp(t/tau)`.
@@ -544,40 +497,37 @@ struct Points {
 }
 
 impl Points {
-    fn of(panel: &Panel<'_>, at: &[f64; POINTS], t: &[f64; POINTS]) -> Result<Self> {
+    fn of(panel: &Panel<'_>, x: f64) -> Result<Self> {
         /// Half the step of the slopes: their error is of the order of its square.
         const NEAR_K: f64 = 1e-3;
         let (f, m) = (panel.ferment, &panel.ferment.medium);
+        let at = numeric::fractions().map(|q| q * x);
+        let t = at.map(|q| panel.temperature(q));
+        let theta = at.map(|q| f.growth_clock(panel.growth_hours(q)));
         let mut points = Self {
-            hours: panel.length_h,
-            theta: at.map(|q| f.growth_clock(panel.growth_hours(q))),
-            temperature_c: *t,
+            temperature_c: t,
             gas: [0.0; POINTS],
             growth: [0.0; POINTS],
-            yeast: [0.0; POINTS],
+            yeast: theta.map(|theta| panel.growth.mass(theta) + panel.growth.waiting),
+            slopes: theta.map(|theta| panel.growth.mass_slopes(theta)),
             steepness: [(0.0, 0.0); POINTS],
             warming: [(0.0, 0.0); POINTS],
             fades: at.map(|q| (-q * panel.length_h / panel.piece.tau_h).exp()),
         };
         for i in 0..POINTS {
             (points.gas[i], points.growth[i]) = f.kinetics.rates_at(t[i])?;
-            points.yeast[i] = panel.growth.mass(points.theta[i]) + panel.growth.waiting;
-            if let Some(own) = f.own_heat {
-                let slope = |(above, below): (f64, f64)| match above > 0.0 && below > 0.0 {
-                    true => (above / below).ln() / (2.0 * NEAR_K),
-                    false => 0.0,
-                };
-                let (above, below) = (
-                    f.kinetics.rates_at(t[i] + NEAR_K)?,
-                    f.kinetics.rates_at(t[i] - NEAR_K)?,
-                );
-                points.steepness[i] = (slope((above.0, below.0)), slope((above.1, below.1)));
-                let share = m.sugar_share(panel.gas_after(panel.potential(at[i])));
-                let per_ml = own.kelvin_per_ml / points.fades[i];
-                // The share falls by its own share of what it lacks over the sugar of half speed.
-                let falling = -share * (1.0 - share).powi(2) / m.sugar_half;
-                points.warming[i] = (per_ml * share, per_ml * falling);
-            }
+            let slope = |above: f64, below: f64| match above > 0.0 && below > 0.0 {
+                true => (above / below).ln() / (2.0 * NEAR_K),
+                false => 0.0,
+            };
+            let above = f.kinetics.rates_at(t[i] + NEAR_K)?;
+            let below = f.kinetics.rates_at(t[i] - NEAR_K)?;
+            points.steepness[i] = (slope(above.0, below.0), slope(above.1, below.1));
+            let share = m.sugar_share(panel.gas_after(panel.potential(at[i])));
+            let per_ml = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml) / points.fades[i];
+            // The share falls by its own share of what it lacks over the sugar of half speed.
+            let falling = -share * (1.0 - share).powi(2) / m.sugar_half;
+            points.warming[i] = (per_ml * share, per_ml * falling);
         }
         Ok(points)
     }
@@ -587,8 +537,22 @@ impl Points {
         /// The excess is settled when it moves by less, K.
         const SETTLED: f64 = 1e-7;
         let f = panel.ferment;
-        let hours = x * self.hours;
-        let g = panel.growth_moved(by, m);
+        let hours = x * panel.length_h;
+        let waiting = m.yeast - m.growing;
+        // What can still grow is counted from what there was.
+        let log_cap = f64::from(u8::from(by == Direction::GrowthCap));
+        let dosed = match by {
+            Direction::Dose if panel.start.awake => f.yeast.added,
+            Direction::GrowthCap => f.cap,
+            _ => 0.0,
+        };
+        let growing = m.growing;
+        let grown = |slopes: &MassSlopes, theta: f64| {
+            slopes.m0 * growing
+                + slopes.ceiling * dosed
+                + slopes.log_cap * log_cap
+                + slopes.theta * theta
+        };
         let log_working = panel.log_working_moved(by);
         let effects = self
             .temperature_c
@@ -596,12 +560,13 @@ impl Points {
         let mut excess = self.fades.map(|fade| fade * m.excess_k);
         for _ in 0..20 {
             let gas = array(|i| effects[i].0 + self.steepness[i].0 * excess[i]);
-            let growing =
+            let faster =
                 array(|i| self.growth[i] * (effects[i].1 + self.steepness[i].1 * excess[i]));
-            let theta = numeric::cumulated(&growing, hours).map(|hours| f.growth_clock(hours));
+            let theta = numeric::cumulated(&faster, hours).map(|hours| f.growth_clock(hours));
             let making = array(|i| {
-                let grown = panel.growth.mass_moved(self.theta[i], &g, theta[i]);
-                let more = self.yeast[i] * (gas[i] + log_working) + grown + g.waiting;
+                let more = self.yeast[i] * (gas[i] + log_working)
+                    + grown(&self.slopes[i], theta[i])
+                    + waiting;
                 panel.gas_clock(self.gas[i]) * more
             });
             let made = numeric::cumulated(&making, hours);
@@ -617,10 +582,9 @@ impl Points {
             if is_settled {
                 let all = |values: &[f64; POINTS]| numeric::integral(values, hours);
                 let theta = f.growth_clock(panel.growth_hours(x));
-                m.growing = panel
-                    .growth
-                    .mass_moved(theta, &g, f.growth_clock(all(&growing)));
-                m.yeast = m.growing + g.waiting;
+                let slopes = panel.growth.mass_slopes(theta);
+                m.growing = grown(&slopes, f.growth_clock(all(&faster)));
+                m.yeast = m.growing + waiting;
                 m.lag_hours += f.kinetics.lag_scale * all(&array(|i| self.gas[i] * gas[i]));
                 m.excess_k = (-hours / panel.piece.tau_h).exp() * (m.excess_k + all(&heat));
                 m.potential += all(&making);
