@@ -2,7 +2,7 @@
 //! the answer's logarithm. How many of the published rows a range really covers is counted by the tests and told in the
 //! README.
 
-use super::correlations::{LEARNABLE, place};
+use super::correlations::{LEARNABLE, LEARNT, place};
 use super::extrapolation::Published;
 use super::simulate::{Direction, GasMoved, Trajectory};
 use super::{EndPoint, Inoculum, Isothermal, Kind, OwnHeat, Parameters, Stage};
@@ -233,7 +233,7 @@ impl Stage {
     }
 
     /// How the gas made after some hours moves, less that of the end point.
-    fn gas_moved(
+    pub(crate) fn gas_moved(
         &self,
         p: &Parameters,
         course: &TemperatureProfile<'_>,
@@ -279,23 +279,26 @@ impl GasMoved {
         self
     }
 
-    /// Variance of the logarithm of the hours, `J C J'`.
-    fn variance(&self, p: &Parameters, end: EndPoint) -> f64 {
+    /// Slopes of the logarithm of the hours by a standard deviation of what a log can teach.
+    pub(crate) fn slopes(&self, p: &Parameters, end: EndPoint) -> [f64; LEARNT] {
         let level = match end {
             EndPoint::Ripe(kind) => place(Uncertain::Level(kind)),
             EndPoint::Doubled => place(Uncertain::Level(Kind::Dough)),
             EndPoint::Gas(_) => None,
         };
-        let mut moves = LEARNABLE.map(|which| (which, 0.0));
-        for (i, (which, by)) in moves.iter_mut().enumerate() {
-            let gas = match Direction::of(*which) {
+        std::array::from_fn(|i| {
+            let gas = match Direction::of(LEARNABLE[i]) {
                 Some(direction) => self.by[direction as usize],
                 None if level == Some(i) => -self.end,
                 None => 0.0,
             };
-            *by = p.spread_of(*which) * self.log_hours(gas);
-        }
-        p.correlations.variance(&moves)
+            p.spread_of(LEARNABLE[i]) * self.log_hours(gas)
+        })
+    }
+
+    /// Variance of the logarithm of the hours, `J C J'`.
+    fn variance(&self, p: &Parameters, end: EndPoint) -> f64 {
+        p.correlations.of_learnt(self.slopes(p, end))
     }
 }
 

@@ -7,7 +7,7 @@ use crate::ferment::{Parameters, Uncertain};
 /// What a dough is moved by: the logarithm of its dose of added yeast or of a number of the model, or the number itself
 /// where it may be 0 or below.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(in crate::ferment) enum Direction {
+pub(crate) enum Direction {
     Dose,
     Tilt,
     GrowthRate,
@@ -56,7 +56,7 @@ pub(super) struct Moved {
 
 /// How the gas made after some hours moves, less what the end point asks for.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::ferment) struct GasMoved {
+pub(crate) struct GasMoved {
     /// By each direction.
     pub by: [f64; Direction::COUNT],
     /// By an hour.
