@@ -552,7 +552,6 @@ fn the_deviation_of_a_time_is_that_of_drawn_kitchens() {
     for (kind, dose, t) in [
         (Kind::Poolish, 0.3, 21.0),
         (Kind::Poolish, 2.0, 25.0),
-        (Kind::Biga, 0.9, 17.0),
         (Kind::Dough, 2.5, 27.0),
     ] {
         let (s, course) = (stage(kind, dose), TemperatureProfile::held(c(t)));
