@@ -110,7 +110,7 @@ pub enum Error {
     },
     /// A temperature law was asked outside the range it holds for.
     #[error(
-        "the {law} law holds from {low_c} to {high_c} °C and was asked at {at_c:.1} °C; use a law with its own limits, such as the cardinal one"
+        "the {law} law holds from {low_c} to {high_c} °C and was asked at {at_c:.1} °C; stay within, or use a curve with limits of its own"
     )]
     LawRange {
         /// Name of the law.

@@ -15,7 +15,9 @@
 //! the tabulated one repeats a published table exactly.
 
 use crate::error::{Error, Result, check};
+use crate::numeric::exp;
 use crate::units::Temperature;
+use fearless_simd::{Level, dispatch};
 use serde::{Deserialize, Serialize};
 
 /// Molar gas constant, J/(mol K): exact in the SI of 2019.
@@ -43,7 +45,7 @@ pub(crate) const ZERO_CELSIUS_K: f64 = 273.15;
 #[serde(try_from = "Equation", into = "Equation")]
 pub struct RateLaw {
     law: Equation,
-    /// What makes the law 1 at its reference, or a table meet the law above it; of a Q10 its logarithm per kelvin.
+    /// What makes the law 1 at its reference; of a Q10 its logarithm per kelvin.
     constant: f64,
 }
 
@@ -76,12 +78,12 @@ enum Equation {
     Tabulated {
         knots: Vec<[f64; 2]>,
     },
-    /// A law with a table in its place below a temperature.
+    /// A law with a smooth curve in its place below a temperature: °C, log rate and its slope at each knot, of which the
+    /// last is where the two meet.
     #[serde(skip)]
     Joined {
         law: Box<RateLaw>,
-        cold: Box<RateLaw>,
-        join_c: f64,
+        cold: Vec<[f64; 3]>,
     },
 }
 
@@ -153,19 +155,7 @@ impl TryFrom<Equation> for RateLaw {
                 }
                 1.0
             }
-            Equation::Joined {
-                ref law,
-                ref cold,
-                join_c,
-            } => {
-                let scale = law.at(join_c) / cold.at(join_c);
-                if !(scale.is_finite() && scale > 0.0) {
-                    return Err(Error::contradiction(format!(
-                        "the law and the table for the cold cannot be joined at {join_c} °C, because one of them has no rate there"
-                    )));
-                }
-                scale
-            }
+            Equation::Joined { .. } => 1.0,
         };
         Ok(Self { law, constant })
     }
@@ -207,6 +197,7 @@ fn square_root(low: f64, high: f64, c: f64, t: f64) -> f64 {
 
 /// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}` inside `(Tmin, Tmax)`, 0
 /// outside.
+#[inline(always)]
 fn cardinal(low: f64, best: f64, high: f64, t: f64) -> f64 {
     let below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
     let rate = (t - high) * (t - low).powi(2) / below;
@@ -214,12 +205,34 @@ fn cardinal(low: f64, best: f64, high: f64, t: f64) -> f64 {
     if t > low && t < high { rate } else { 0.0 }
 }
 
-/// `exp(log_per_k (T - Tref))`, refused outside its range.
-fn q10(log_per_k: f64, reference_c: f64, valid_c: [f64; 2], t: f64) -> f64 {
-    if t < valid_c[0] || t > valid_c[1] {
+/// Where the square below the first knot, `((T - zero)/(T0 - zero))²`, ends.
+fn zero_c([first_c, _, slope]: [f64; 3]) -> f64 {
+    first_c - 2.0 / slope
+}
+
+/// The cubic through knots with their slopes, and the logarithm of that square below the first.
+fn cubic(knots: &[[f64; 3]], t: f64) -> f64 {
+    let i = knots.partition_point(|k| k[0] <= t);
+    let ([t0, y0, m0], Some(&[t1, y1, m1])) = (knots[i.saturating_sub(1)], knots.get(i)) else {
         return f64::NAN;
+    };
+    if i == 0 {
+        return y0 + 2.0 * (1.0 + 0.5 * m0 * (t - t0)).max(0.0).ln();
     }
-    (log_per_k * (t - reference_c)).exp()
+    let (h, x) = (t1 - t0, (t - t0) / (t1 - t0));
+    let step = (y1 - y0) / h;
+    y0 + h * x * (m0 + x * (3.0 * step - 2.0 * m0 - m1 + x * (m0 + m1 - 2.0 * step)))
+}
+
+/// `exp(log_per_k (T - Tref))`, refused outside its range.
+#[inline(always)]
+fn q10(log_per_k: f64, reference_c: f64, valid_c: [f64; 2], t: f64) -> f64 {
+    let rate = exp(log_per_k * (t - reference_c));
+    if t >= valid_c[0] && t <= valid_c[1] {
+        rate
+    } else {
+        f64::NAN
+    }
 }
 
 impl RateLaw {
@@ -305,16 +318,47 @@ impl RateLaw {
         Self::try_from(Equation::Tabulated { knots })
     }
 
-    /// The law above `join`, and below it the law `cold`, scaled so that the two meet: the square-root law reads
-    /// up to 18 % low in a fridge.
+    /// The law from `join` on, and below it a monotone cubic in log rate through the `points` (°C, rate; rising), which
+    /// meets the law with its slope: the square-root law reads up to 18 % low in a fridge. Below the coldest point a square
+    /// of its own goes on with the slope that the first four points have there, and so has its own zero.
     ///
     /// # Errors
-    /// One of them has no rate at the join.
-    pub(crate) fn below(self, join: Temperature, cold: Self) -> Result<Self> {
+    /// Fewer than four points, or two below the join, or ones that do not rise to the law's rate there.
+    pub(crate) fn below(self, join: Temperature, points: &[[f64; 2]]) -> Result<Self> {
+        /// Half the step over which the law's slope is taken, K.
+        const STEP_K: f64 = 1e-3;
+        let join_c = join.as_celsius();
+        let [before, there, after] = [-STEP_K, 0.0, STEP_K].map(|k| self.at(join_c + k).ln());
+        let colder = points.iter().filter(|p| p[0] < join_c);
+        let mut cold: Vec<[f64; 3]> = colder.map(|p| [p[0], p[1].ln(), 0.0]).collect();
+        cold.push([join_c, there, (after - before) / (2.0 * STEP_K)]);
+        let steps = cold
+            .windows(2)
+            .map(|k| (k[1][1] - k[0][1]) / (k[1][0] - k[0][0]));
+        let steps: Vec<f64> = steps.collect();
+        let rises = |slope: &f64| slope.is_finite() && *slope > 0.0;
+        if points.len() < 4
+            || steps.len() < 2
+            || !steps.iter().chain([&cold[cold.len() - 1][2]]).all(rises)
+        {
+            return Err(Error::contradiction(format!(
+                "the law and the points for the cold cannot be joined at {join_c} °C: they must rise to it, and the law have a rate there"
+            )));
+        }
+        // Newton's polynomial through the first four points, derived at the first.
+        let log = |i: usize| points[i][1].ln();
+        let one = |i: usize| (log(i + 1) - log(i)) / (points[i + 1][0] - points[i][0]);
+        let two = |i: usize| (one(i + 1) - one(i)) / (points[i + 2][0] - points[i][0]);
+        let three = (two(1) - two(0)) / (points[3][0] - points[0][0]);
+        let back = |i: usize| points[0][0] - points[i][0];
+        cold[0][2] = one(0) + back(1) * (two(0) + back(2) * three);
+        // The harmonic mean of two steps keeps a cubic monotone (Fritsch and Butland 1984).
+        for (knot, step) in cold[1..].iter_mut().zip(steps.windows(2)) {
+            knot[2] = 2.0 * step[0] * step[1] / (step[0] + step[1]);
+        }
         Self::try_from(Equation::Joined {
             law: Box::new(self),
-            cold: Box::new(cold),
-            join_c: join.as_celsius(),
+            cold,
         })
     }
 
@@ -355,6 +399,7 @@ impl RateLaw {
                 rates.len()
             )));
         }
+        #[inline(always)]
         fn fill(temperatures: &[Temperature], rates: &mut [f64], at: impl Fn(f64) -> f64) {
             for (rate, t) in rates.iter_mut().zip(temperatures) {
                 *rate = at(t.as_celsius());
@@ -362,22 +407,22 @@ impl RateLaw {
         }
         let constant = self.constant;
         match self.law {
-            // A loop of its own, so that the compiler sees one formula and makes it wide.
+            // A loop of its own, so that the compiler sees one formula and makes it as wide as the machine is.
             Equation::Cardinal {
                 t_min_c,
                 t_opt_c,
                 t_max_c,
                 ..
-            } => fill(temperatures, rates, |t| {
+            } => dispatch!(Level::new(), _ => fill(temperatures, rates, |t| {
                 cardinal(t_min_c, t_opt_c, t_max_c, t) * constant
-            }),
+            })),
             Equation::Q10 {
                 reference_c,
                 valid_c,
                 ..
-            } => fill(temperatures, rates, |t| {
+            } => dispatch!(Level::new(), _ => fill(temperatures, rates, |t| {
                 q10(constant, reference_c, valid_c, t)
-            }),
+            })),
             _ => fill(temperatures, rates, |t| self.at(t)),
         }
         match rates.iter().position(|rate| rate.is_nan()) {
@@ -457,9 +502,9 @@ impl RateLaw {
                 let [t1, r1] = knots[i];
                 r0 * (r1 / r0).powf((t - t0) / (t1 - t0))
             }
-            Equation::Joined {
-                ref cold, join_c, ..
-            } if t < join_c => self.constant * cold.at(t),
+            Equation::Joined { ref cold, .. } if t < cold[cold.len() - 1][0] => {
+                cubic(cold, t).exp()
+            }
             Equation::Joined { ref law, .. } => law.at(t),
         }
     }
@@ -500,9 +545,7 @@ impl RateLaw {
                 t_min_c, t_max_c, ..
             } => (t_min_c, t_max_c),
             Equation::Tabulated { ref knots } => (knots[0][0], knots[knots.len() - 1][0]),
-            Equation::Joined {
-                ref law, ref cold, ..
-            } => (cold.limits_c().0, law.limits_c().1),
+            Equation::Joined { ref law, ref cold } => (zero_c(cold[0]), law.limits_c().1),
         }
     }
 
@@ -510,10 +553,17 @@ impl RateLaw {
     pub(crate) fn kinks(&self) -> Vec<f64> {
         match &self.law {
             Equation::Tabulated { knots } => knots.iter().map(|k| k[0]).collect(),
-            Equation::Joined { law, cold, join_c } => {
-                let warm = law.kinks().into_iter().filter(|k| k > join_c);
-                let cold = cold.kinks().into_iter().filter(|k| k < join_c);
-                warm.chain(cold).chain([*join_c]).collect()
+            Equation::Joined { law, cold } => {
+                let knots = cold.iter().map(|k| k[0]);
+                let warm = law
+                    .kinks()
+                    .into_iter()
+                    .filter(|k| *k > cold[cold.len() - 1][0]);
+                [zero_c(cold[0])]
+                    .into_iter()
+                    .chain(knots)
+                    .chain(warm)
+                    .collect()
             }
             _ => <[f64; 2]>::from(self.limits_c()).into(),
         }
@@ -544,6 +594,37 @@ impl RateLaw {
                 b.as_celsius()
             )))
         }
+    }
+}
+
+/// A speed against temperature whose hours can be counted
+/// ([`equivalent_hours`](crate::ferment::equivalent_hours)): a law, or the gas making of
+/// [`Kinetics`](crate::ferment::Kinetics).
+pub trait RateCurve {
+    /// The relative rate at a temperature in °C; not a number where the curve is not meant to hold.
+    fn at_celsius(&self, t: f64) -> f64;
+    /// Temperatures at which the curve has a kink, °C.
+    fn kinks_c(&self) -> Vec<f64>;
+    /// The law that it is, or that it is made from.
+    fn law(&self) -> &RateLaw;
+    /// True when it is that law and nothing else, whose closed forms then hold.
+    fn is_law(&self) -> bool {
+        false
+    }
+}
+
+impl RateCurve for RateLaw {
+    fn at_celsius(&self, t: f64) -> f64 {
+        self.at(t)
+    }
+    fn kinks_c(&self) -> Vec<f64> {
+        self.kinks()
+    }
+    fn law(&self) -> &RateLaw {
+        self
+    }
+    fn is_law(&self) -> bool {
+        true
     }
 }
 
@@ -633,7 +714,7 @@ mod tests {
         let error = law.relative_rate(c(36.0)).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "the q10 law holds from 5 to 35 °C and was asked at 36.0 °C; use a law with its own limits, such as the cardinal one"
+            "the q10 law holds from 5 to 35 °C and was asked at 36.0 °C; stay within, or use a curve with limits of its own"
         );
         assert!(law.relative_rate(c(4.9)).is_err());
         assert!(law.relative_rate(c(5.0)).is_ok());

@@ -32,6 +32,11 @@ int main(void) {
     expect("{\"version\": 1, \"command\": \"ice\", \"total_g\": -1, \"tap_c\": 18, \"want_c\": 5}",
            "\"field\":\"total_g\"");
     pointage_free(NULL);
+    char *memory = pointage_alloc(sizeof REQUEST + 40);
+    assert(memory != NULL && strlen(memory) == sizeof REQUEST + 40);
+    memcpy(memory, REQUEST, sizeof REQUEST - 1);
+    expect(memory, "\"ready_h\"");
+    pointage_free(memory);
     assert(strchr(pointage_version(), '.') != NULL);
 
     pthread_t threads[4];

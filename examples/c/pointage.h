@@ -6,6 +6,8 @@
 #ifndef POINTAGE_H
 #define POINTAGE_H
 
+#include <stddef.h>
+
 #ifdef __cplusplus
 extern "C" {
 #endif
@@ -15,7 +17,12 @@ extern "C" {
  * object with "error". */
 char *pointage_call(const char *request);
 
-/* Frees an answer of pointage_call, once. NULL is allowed. */
+/* Memory for a request of so many bytes, for a caller that has none of its own. It is filled with blanks, which
+ * JSON passes over, and ends with a zero byte behind them: write no other zero into it. Given back with
+ * pointage_free. NULL when there is not as much memory. */
+char *pointage_alloc(size_t bytes);
+
+/* Frees an answer of pointage_call or memory of pointage_alloc, once. NULL is allowed. */
 void pointage_free(char *answer);
 
 /* The version of the library, such as "0.1.0". Never freed. */

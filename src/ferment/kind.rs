@@ -78,6 +78,18 @@ pub enum EndPoint {
     Ripe(Kind),
     /// Doubled, as a straight dough is.
     Doubled,
+    /// Risen to so many times its volume, V/V0, 1 to 5.
+    Rise(f64),
     /// An amount of CO2 made, mL per 100 g flour, such as that of a baker's own working recipe.
     Gas(f64),
+}
+
+/// Reads a rise, V/V0, as bakers write it: `1.7x` or `1.7-fold`; `None` where it is none, or outside 1 to 5.
+#[must_use]
+pub fn parse_rise(text: &str) -> Option<f64> {
+    let number = (text.strip_suffix('x')).or_else(|| text.strip_suffix("-fold"))?;
+    number
+        .parse()
+        .ok()
+        .filter(|rise| (1.0..=5.0).contains(rise))
 }

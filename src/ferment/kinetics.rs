@@ -3,7 +3,7 @@
 use super::Inoculum;
 use super::simulate::Direction;
 use crate::error::{Error, Result, check};
-use crate::rate::RateLaw;
+use crate::rate::{RateCurve, RateLaw};
 use crate::units::Temperature;
 use std::sync::Arc;
 
@@ -326,6 +326,19 @@ impl Kinetics {
     }
 }
 
+/// The speed of gas making, tilted.
+impl RateCurve for Kinetics {
+    fn at_celsius(&self, t: f64) -> f64 {
+        self.gas_rate(t)
+    }
+    fn kinks_c(&self) -> Vec<f64> {
+        self.gas().kinks()
+    }
+    fn law(&self) -> &RateLaw {
+        self.gas()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -336,9 +349,8 @@ mod tests {
 
     fn joined() -> RateLaw {
         let law = RateLaw::square_root(-0.9, 47.0, 0.48, 27.0).unwrap();
-        let table =
-            RateLaw::tabulated(vec![[-2.0, 0.1], [3.0, 0.4], [8.0, 1.0], [15.0, 2.0]]).unwrap();
-        law.below(c(10.0), table).unwrap()
+        let points = [[3.0, 0.04], [8.0, 0.09], [15.0, 0.2], [20.0, 0.4]];
+        law.below(c(10.0), &points).unwrap()
     }
 
     /// A tilt of 0.2 makes 10 K more count exp(0.2) times as much, and nothing at its pivot.
@@ -362,23 +374,53 @@ mod tests {
     /// Each side has its own corners, and the join is one.
     #[test]
     fn a_joined_curve_has_the_kinks_of_both() {
-        let mut kinks = joined().kinks();
-        kinks.sort_by(f64::total_cmp);
-        assert_eq!(kinks, [-2.0, 3.0, 8.0, 10.0, 47.0]);
-        // Below the join it is the table, scaled to meet the law there.
+        let kinks = joined().kinks();
+        assert_eq!(kinks[1..], [3.0, 8.0, 10.0, 47.0]);
+        // The first is where nothing is made any more.
+        assert!(
+            kinks[0] < 3.0 && joined().at(kinks[0]) < 1e-12 && joined().at(kinks[0] + 0.1) > 0.0
+        );
+        // Through its points, and on to the law with its slope.
         let rate = |t: f64| joined().relative_rate(c(t)).unwrap();
-        assert!((rate(3.0) / rate(8.0) - 0.4).abs() < 1e-12);
+        assert!((rate(3.0) - 0.04).abs() < 1e-12 && (rate(8.0) - 0.09).abs() < 1e-12);
         assert!((rate(9.999_999) / rate(10.0) - 1.0).abs() < 1e-6);
+    }
+
+    /// Gas making follows Slator's points to 15 °C and the law from 20 °C on, and has no kink between 0 and 30 °C: its
+    /// slope does not jump. A step of 10 K counts for less than 10 times from 5 °C on (he printed 2.65 for the 5 K from 5 to
+    /// 10 °C, which is 7.0), less than 20 times from 3 °C and 150 times from 0 °C on.
+    #[test]
+    fn the_cold_has_no_kink() {
+        let gas = crate::ferment::Parameters::shipped().unwrap().kinetics;
+        let rate = |t: f64| gas.gas().at(t);
+        for (from, ratio) in [(5.0, 2.65), (10.0, 2.11)] {
+            assert!(
+                (rate(from + 5.0) / rate(from) / ratio - 1.0).abs() < 1e-9,
+                "{from}"
+            );
+        }
+        let log_slope = |t: f64| (rate(t + 0.01) / rate(t - 0.01)).ln() / 0.02;
+        for step in 0..600 {
+            let t = 0.05 * f64::from(step) + 0.003;
+            let q10 = (10.0 * log_slope(t)).exp();
+            let most = [(5.0, 10.0), (3.0, 20.0), (0.0, 150.0)];
+            let most = most.iter().find(|m| t >= m.0).unwrap().1;
+            assert!(q10 > 1.5 && q10 < most, "{t}: {q10}");
+            let jump = log_slope(t + 0.05) - log_slope(t);
+            assert!(jump.abs() < 0.007, "{t}: {jump}");
+        }
     }
 
     #[test]
     fn no_join_where_one_has_no_rate() {
         let law = RateLaw::q10(2.0, 24.0, [12.0, 40.0]).unwrap();
-        let table = || RateLaw::tabulated(vec![[0.0, 0.1], [15.0, 1.0]]).unwrap();
-        assert!(law.clone().below(c(13.0), table()).is_ok());
-        // The law ends above it, or the table below it.
-        assert!(law.clone().below(c(11.0), table()).is_err());
-        assert!(law.below(c(16.0), table()).is_err());
+        let points = [[0.0, 0.02], [5.0, 0.03], [10.0, 0.05], [15.0, 0.1]];
+        assert!(law.clone().below(c(13.0), &points).is_ok());
+        // The law ends above it, the points are too few, or do not rise to it.
+        assert!(law.clone().below(c(11.0), &points).is_err());
+        assert!(law.clone().below(c(13.0), &points[..1]).is_err());
+        let falls = [[0.0, 0.02], [5.0, 30.0], [10.0, 40.0], [15.0, 50.0]];
+        assert!(law.below(c(13.0), &falls).is_err());
     }
 
     /// Rate and lag are told at 30 and 27 °C: a curve that has no rate at one of them will not do.

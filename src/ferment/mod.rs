@@ -32,7 +32,7 @@ pub use correlations::Correlations;
 pub(crate) use correlations::{LEARNABLE, LEARNT, LEARNT_NAMES};
 pub use dose::end_point_from_recipe;
 pub use extrapolation::{Extrapolation, beyond_published, within_reach};
-pub use kind::{EndPoint, Kind};
+pub use kind::{EndPoint, Kind, parse_rise};
 pub use kinetics::{Bend, Kinetics, Rates};
 pub use medium::{Composition, Medium, MediumEffects};
 pub use parameters::{Level, Parameters, Spread, Window};

@@ -1,8 +1,8 @@
 //! All numbers of the model in one place, as shipped, and how sure they are.
 
+use super::Volume;
 use super::correlations::LEARNT_NAMES;
-use super::{Correlations, EndPoint, Fermentation, GasSpace, Kind, Kinetics, MediumEffects, Rates};
-use super::{State, Volume};
+use super::{Correlations, EndPoint, GasSpace, Kind, Kinetics, MediumEffects, Rates};
 use crate::error::{Error, Result, check, echo};
 use crate::rate::RateLaw;
 use crate::table::{self, Table, Uncertainty};
@@ -21,8 +21,10 @@ pub struct Parameters {
     pub space: GasSpace,
     /// Heat of fermentation, kJ per mol CO2.
     pub heat_kj_per_mol: f64,
-    /// The window of use.
+    /// When a stage may be used, as shares of the rate-weighted time to its end point.
     pub window: Window,
+    /// When a dough may be divided at the latest and a proof be baked, as shares of its rise.
+    pub rise_window: Window,
     /// Gas made at the end of a poolish, a biga, a sponge and a doubled dough; see [`level`](Self::level).
     pub levels: [Level; 4],
     /// Share of the free gas that a dough keeps at each handling, dividing or shaping.
@@ -39,7 +41,7 @@ pub struct Parameters {
     doubled_ml_per_100g: f64,
 }
 
-/// The window of use, as shares of the end point.
+/// A window of use, as shares of what leads to the end point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Window {
     /// From here on it may be used.
@@ -119,13 +121,8 @@ impl Parameters {
             gas.number("c_per_k")?,
             gas.number("reference_c")?,
         )?;
-        let cold = RateLaw::tabulated(
-            table::get("slator1906")?
-                .knots
-                .iter()
-                .map(|k| [k.temperature_c, k.relative_rate])
-                .collect(),
-        )?;
+        let knots = &table::get("slator1906")?.knots;
+        let cold: Vec<_> = (knots.iter().map(|k| [k.temperature_c, k.relative_rate])).collect();
         let best = growth.number("t_opt_c")?;
         let growth_law = RateLaw::cardinal(
             growth.number("t_min_c")?,
@@ -139,7 +136,7 @@ impl Parameters {
             growth_cap: ferment.number("growth_cap_g_per_100g")?,
             lag27_h: ferment.number("lag27_h")?,
         };
-        let curve = law.below(Temperature::celsius(gas.number("join_c")?)?, cold)?;
+        let curve = law.below(Temperature::celsius(gas.number("join_c")?)?, &cold)?;
         let space = space(ferment, co2)?;
         let doubled = space
             .of(&Kind::Dough.usual()?, 0.0)
@@ -154,6 +151,10 @@ impl Parameters {
             window: Window {
                 open: ferment.number("window_open")?,
                 close: ferment.number("window_close")?,
+            },
+            rise_window: Window {
+                open: ferment.number("rise_open")?,
+                close: ferment.number("rise_close")?,
             },
             levels: [
                 fitted_level(fitted, "poolish_ml_per_100g")?,
@@ -191,8 +192,8 @@ impl Parameters {
     /// It may give the levels (`poolish_ml_per_100g` and so on), `gas_tilt_per_10k` about the
     /// temperature of [`Spread::tilt_about`], `q30_ml_per_g_h`, `growth_rate_per_h`,
     /// `growth_cap_g_per_100g`, `lag27_h`, `dead_time_h`, the [`Bend`](super::Bend) (`dose_slope_bend`, `dose_curve_bend`,
-    /// `temperature_curve_bend`), `day_log_sd`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open` and
-    /// `window_close`, each with its uncertainty; and the correlations of what a log teaches: levels, tilt,
+    /// `temperature_curve_bend`), `day_log_sd`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open`, `window_close`,
+    /// `rise_open` and `rise_close`, each with its uncertainty; and the correlations of what a log teaches: levels, tilt,
     /// growth, cap, lag and bend. What it leaves out stays as it is.
     ///
     /// ```
@@ -229,7 +230,7 @@ impl Parameters {
 
     fn with_value(mut self, t: &Table, name: &str) -> Result<Self> {
         /// What may be given beside what a log teaches.
-        const MORE: [&str; 8] = [
+        const MORE: [&str; 10] = [
             Q30,
             "dead_time_h",
             "day_log_sd",
@@ -238,6 +239,8 @@ impl Parameters {
             "tin_ratio",
             "window_open",
             "window_close",
+            "rise_open",
+            "rise_close",
         ];
         let number = t.number(name)?;
         let mut rates = self.kinetics.rates();
@@ -290,6 +293,8 @@ impl Parameters {
             "tin_ratio" => self.tin_ratio = check(name, number, 1.0, 6.0, "as a ratio")?,
             "window_open" => self.window.open = check(name, number, 0.1, 1.0, "as a ratio")?,
             "window_close" => self.window.close = check(name, number, 1.0, 3.0, "as a ratio")?,
+            "rise_open" => self.rise_window.open = check(name, number, 0.1, 1.0, "as a ratio")?,
+            "rise_close" => self.rise_window.close = check(name, number, 1.0, 3.0, "as a ratio")?,
             _ => {
                 let known = LEARNT_NAMES.into_iter().chain(MORE);
                 return Err(Error::unknown_name("parameter", name, known));
@@ -312,17 +317,13 @@ impl Parameters {
             EndPoint::Doubled | EndPoint::Ripe(Kind::Dough | Kind::OldDough) => {
                 self.own_doubled() * volume.made_for_ratio(2.0, t)
             }
+            EndPoint::Rise(ratio) => self.own_doubled() * volume.made_for_ratio(ratio, t),
         }
     }
 
-    /// The gas made, since its start, by a dough that has doubled since a state, at some °C.
-    pub(crate) fn gas_doubled(&self, f: &Fermentation, from: &State, t: f64) -> f64 {
-        let twice = 2.0 * f.volume_ratio(from);
-        from.gas + self.own_doubled() * f.volume().made_from(from.held, twice, t)
-    }
-
-    /// What a kitchen calls doubled, in that of V/V0 = 2: more gas or less, as its log taught; 1 as shipped.
-    fn own_doubled(&self) -> f64 {
+    /// How much longer a kitchen's dough takes to double than as shipped, as its log taught: so much more gas, or so
+    /// much slower yeast.
+    pub(crate) fn own_doubled(&self) -> f64 {
         self.level(Kind::Dough).gas / self.doubled_ml_per_100g
     }
 
@@ -431,7 +432,7 @@ mod tests {
     #[test]
     fn each_name_is_its_number() {
         type Get = fn(&Parameters) -> (f64, Option<f64>);
-        let all: [(&str, f64, Get, [f64; 2]); 13] = [
+        let all: [(&str, f64, Get, [f64; 2]); 15] = [
             (
                 "poolish_ml_per_100g",
                 190.0,
@@ -485,6 +486,18 @@ mod tests {
             ("tin_ratio", 2.3, |p| (p.tin_ratio, None), [0.9, 6.1]),
             ("window_open", 0.85, |p| (p.window.open, None), [0.05, 1.1]),
             ("window_close", 1.2, |p| (p.window.close, None), [0.9, 3.1]),
+            (
+                "rise_open",
+                0.8,
+                |p| (p.rise_window.open, None),
+                [0.05, 1.1],
+            ),
+            (
+                "rise_close",
+                1.3,
+                |p| (p.rise_window.close, None),
+                [0.9, 3.1],
+            ),
         ];
         fn of(level: Level) -> (f64, Option<f64>) {
             (level.gas, Some(level.log_sd))

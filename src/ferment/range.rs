@@ -118,7 +118,6 @@ impl Parameters {
 
 /// How sure the hours until an end point are, or the dose that meets them.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
 pub struct TimeUncertainty {
     /// Standard deviation of the logarithm of the hours.
     pub log_sd: f64,
@@ -283,7 +282,7 @@ impl GasMoved {
     pub(crate) fn slopes(&self, p: &Parameters, end: EndPoint) -> [f64; LEARNT] {
         let level = match end {
             EndPoint::Ripe(kind) => place(Uncertain::Level(kind)),
-            EndPoint::Doubled => place(Uncertain::Level(Kind::Dough)),
+            EndPoint::Doubled | EndPoint::Rise(_) => place(Uncertain::Level(Kind::Dough)),
             EndPoint::Gas(_) => None,
         };
         std::array::from_fn(|i| {

@@ -25,8 +25,8 @@ pub struct Stage {
 pub struct Ready {
     /// Hours until the end point.
     pub hours: f64,
-    /// First and last hour of the window in which it may be used; the last is missing when the end of
-    /// the window is never reached (the sugar ends first).
+    /// First and last hour of the window in which it may be used: shares of the time to the end point, hours weighted with
+    /// the speed of the yeast. The last is missing when it does not come within three weeks.
     pub window_h: (f64, Option<f64>),
     /// The dough at the end point.
     pub at_end: State,
@@ -75,7 +75,7 @@ impl Stage {
         let Some(at_end) = self.reach_end(p, &ferment, &mut trail)? else {
             return Err(never_ripe(p, self, &ferment, course)?);
         };
-        let mut reach = |share: f64| trail.until_gas(share * at_end.gas);
+        let mut reach = |share: f64| trail.until(&|s| s.lag_hours - share * at_end.lag_hours);
         let open = reach(p.window.open)?.map_or(at_end.hours, |s| s.hours);
         let close = reach(p.window.close)?.map(|s| s.hours);
         Ok(Ready {
@@ -104,6 +104,19 @@ impl Stage {
         p.gas_at(self.end, &p.space.of(&self.composition, 0.0), t)
     }
 
+    /// How far it has risen at its end, V/V0, where it is so warm then (°C).
+    #[must_use]
+    pub fn end_rise(&self, p: &Parameters, t: f64) -> f64 {
+        match self.end {
+            EndPoint::Rise(ratio) => ratio,
+            EndPoint::Doubled | EndPoint::Ripe(Kind::Dough | Kind::OldDough) => 2.0,
+            _ => {
+                let volume = p.space.of(&self.composition, 0.0);
+                volume.ratio(volume.hold(0.0, self.end_gas(p, t), t), t)
+            }
+        }
+    }
+
     fn reach_end(
         &self,
         p: &Parameters,
@@ -113,7 +126,9 @@ impl Stage {
         let gas = |t: f64| p.gas_at(self.end, ferment.volume(), t);
         match self.end {
             // How much doubles it depends on how warm it is then.
-            EndPoint::Doubled | EndPoint::Ripe(Kind::Dough | Kind::OldDough) => {
+            EndPoint::Doubled
+            | EndPoint::Rise(_)
+            | EndPoint::Ripe(Kind::Dough | Kind::OldDough) => {
                 trail.until(&|s| s.gas - gas(s.temperature_c))
             }
             _ => trail.until_gas(gas(f64::NAN)),

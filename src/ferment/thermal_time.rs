@@ -7,7 +7,7 @@ use super::LONGEST_H;
 use crate::ambient::{ON_KINK_K, Piece, TemperatureProfile};
 use crate::error::{Result, check};
 use crate::numeric::{self, Integral};
-use crate::rate::RateLaw;
+use crate::rate::RateCurve;
 
 /// Temperature move across one panel of the integral, K: with eight points rounding is all that is left, whatever
 /// the law.
@@ -25,9 +25,13 @@ const PANEL_K: f64 = 3.0;
 /// assert!((equivalent_hours(&law, &cool, 6.0)? - 3.0).abs() < 1e-12); // 10 K colder: half
 /// # Ok::<(), pointage::Error>(())
 /// ```
-pub fn equivalent_hours(law: &RateLaw, course: &TemperatureProfile<'_>, hours: f64) -> Result<f64> {
+pub fn equivalent_hours(
+    curve: &(impl RateCurve + ?Sized),
+    course: &TemperatureProfile<'_>,
+    hours: f64,
+) -> Result<f64> {
     check("time", hours, 0.0, LONGEST_H, "h")?;
-    scan(law, course, hours, f64::INFINITY).map(|(_, total)| total)
+    scan(curve, course, hours, f64::INFINITY).map(|(_, total)| total)
 }
 
 /// When the course has counted for `target_h` hours at the law's reference temperature, in hours from
@@ -36,19 +40,19 @@ pub fn equivalent_hours(law: &RateLaw, course: &TemperatureProfile<'_>, hours: f
 /// # Errors
 /// A target outside 0 to 1e5 h, or a temperature that the law refuses.
 pub fn time_to_equivalent(
-    law: &RateLaw,
+    curve: &(impl RateCurve + ?Sized),
     course: &TemperatureProfile<'_>,
     target_h: f64,
 ) -> Result<Option<f64>> {
     let unit = "h at the reference temperature";
     check("target", target_h, 0.0, 1e5, unit)?;
-    let (hours, total) = scan(law, course, LONGEST_H, target_h)?;
+    let (hours, total) = scan(curve, course, LONGEST_H, target_h)?;
     Ok((total >= target_h).then_some(hours))
 }
 
 /// Integrates until `hours` are gone or `target` is reached; gives both where it stopped.
 fn scan(
-    law: &RateLaw,
+    curve: &(impl RateCurve + ?Sized),
     course: &TemperatureProfile<'_>,
     hours: f64,
     target: f64,
@@ -61,8 +65,9 @@ fn scan(
             break;
         }
         let left = target - total;
-        let ramp = piece.ramp().and_then(|(from, slope)| {
-            let rate = law.along_ramp(from, slope, most, knot)?;
+        let plain = piece.ramp().filter(|_| curve.is_law());
+        let ramp = plain.and_then(|(from, slope)| {
+            let rate = curve.law().along_ramp(from, slope, most, knot)?;
             Some((rate, from + slope * most))
         });
         let (made, reached) = match ramp {
@@ -71,7 +76,7 @@ fn scan(
                 knot = (end_c, rate.rate_after(made));
                 (made, (made >= left).then(|| rate.hours_for(left)))
             }
-            None => by_panels(law, &piece, most, left)?,
+            None => by_panels(curve, &piece, most, left)?,
         };
         if let Some(u) = reached {
             return Ok((gone + u.min(most), target));
@@ -88,14 +93,19 @@ fn scan(
 
 /// The integral over the first `most` hours of a piece, panel by panel, and the hour at which it has come
 /// to `target`, where it does.
-fn by_panels(law: &RateLaw, piece: &Piece, most: f64, target: f64) -> Result<(f64, Option<f64>)> {
+fn by_panels(
+    curve: &(impl RateCurve + ?Sized),
+    piece: &Piece,
+    most: f64,
+    target: f64,
+) -> Result<(f64, Option<f64>)> {
     let (mut at, mut total) = (0.0, 0.0);
     while at < most {
-        let h = unbroken_length(piece, law, at, most - at);
+        let h = unbroken_length(piece, curve, at, most - at);
         let temperatures = numeric::fractions().map(|x| piece.at(at + x * h));
-        let rates = temperatures.map(|t| law.at(t));
+        let rates = temperatures.map(|t| curve.at_celsius(t));
         if let Some(i) = rates.iter().position(|rate| rate.is_nan()) {
-            return Err(law.refusal(temperatures[i]));
+            return Err(curve.law().refusal(temperatures[i]));
         }
         let sum = numeric::integral(&rates, h);
         if total + sum >= target {
@@ -110,10 +120,10 @@ fn by_panels(law: &RateLaw, piece: &Piece, most: f64, target: f64) -> Result<(f6
 }
 
 /// A panel's length that does not run over a kink of the law.
-fn unbroken_length(piece: &Piece, law: &RateLaw, at: f64, most: f64) -> f64 {
+fn unbroken_length(piece: &Piece, curve: &(impl RateCurve + ?Sized), at: f64, most: f64) -> f64 {
     let mut h = piece.smooth_length(at, most.min(4.0), PANEL_K);
     let start = piece.at(at);
-    for kink in law.kinks() {
+    for kink in curve.kinks_c() {
         if (start - kink).abs() > ON_KINK_K
             && (start - kink) * (piece.at(at + h) - kink) < 0.0
             && let Some(u) = numeric::root(|u| piece.at(u) - kink, at, at + h)
@@ -128,6 +138,7 @@ fn unbroken_length(piece: &Piece, law: &RateLaw, at: f64, most: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::ambient::Ambient;
+    use crate::rate::RateLaw;
     use crate::units::Temperature;
 
     /// A dough that follows its room over the limits and corners of its law, up and down: against a plain

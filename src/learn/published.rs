@@ -730,6 +730,8 @@ pub struct PublishedFit {
 pub struct LeftOut {
     /// Root mean square in log time.
     pub rms: f64,
+    /// What that would be if the model were right: so far apart are the sources themselves.
+    pub expected: f64,
     /// How many lie in their 80 % intervals.
     pub inside: usize,
     /// How many there are.
@@ -741,15 +743,17 @@ impl PublishedFit {
     #[must_use]
     pub fn left_out(&self, is_chosen: impl Fn(&FittedRow) -> bool) -> LeftOut {
         let chosen = self.rows.iter().filter(|row| is_chosen(row));
-        let (mut squares, mut inside, mut rows) = (0.0, 0, 0);
+        let (mut squares, mut variances, mut inside, mut rows) = (0.0, 0.0, 0, 0);
         for (row, (predicted, sd)) in chosen.filter_map(|row| Some((row, row.left_out?))) {
             let error = (row.observed / predicted).ln();
             squares += error * error;
+            variances += sd * sd;
             inside += usize::from(error.abs() <= NORMAL_90 * sd);
             rows += 1;
         }
         LeftOut {
             rms: (squares / rows as f64).sqrt(),
+            expected: (variances / rows as f64).sqrt(),
             inside,
             rows,
         }

@@ -199,30 +199,30 @@ impl<'a> Progress<'a> {
     }
 
     /// The dough in bulk has risen to so many times its volume.
-    fn risen(&mut self, ratio: f64, hour: f64) -> Result<()> {
+    fn risen(&mut self, rise: f64, hour: f64) -> Result<()> {
         let times = "times the volume off the mixer";
-        check("rise of the bulk", ratio, 1.0, 5.0, times)?;
+        check("rise of the bulk", rise, 1.0, 5.0, times)?;
         let plain = self.bulk(self.process)?;
         if hour <= plain.bulk_start() {
             return Err(Error::contradiction(
                 "the bulk has not begun at the hour of this rise; check the hour, or give the mix first",
             ));
         }
-        let forecast_ratio = self.process.rise_at(&plain, hour)?;
-        if ratio < NO_RISE || ratio.max(forecast_ratio) < LEAST_RISE {
+        let forecast_rise = self.process.rise_at(&plain, hour)?;
+        if rise < NO_RISE || rise.max(forecast_rise) < LEAST_RISE {
             self.changes.push(Finding::RiseTooSmall {
-                ratio,
-                forecast_ratio,
+                rise,
+                forecast_rise,
             });
             self.advice.push(Finding::MeasureAgain {
                 wait_min: 60.0 * wait_to_measure(self.process, &plain, hour)?,
             });
             return Ok(());
         }
-        self.speed = self.speed_of_rise(ratio, hour)?;
+        self.speed = self.speed_of_rise(rise, hour)?;
         self.changes.push(Finding::DoughSpeed {
-            ratio,
-            forecast_ratio,
+            rise,
+            forecast_rise,
             speed_percent: 100.0 * self.speed,
         });
         Ok(())
@@ -253,13 +253,14 @@ impl<'a> Progress<'a> {
 
     /// The preferment is not ripe when it should be used: wait for it, or go on with more yeast or more time.
     fn unripe(&mut self, hour: f64) -> Result<()> {
-        let (process, open) = (self.process, self.process.p.window.open);
+        let (process, ripening) = (self.process, self.preferment()?);
         // Not ripe: at the most where its window opens, and not further than forecast.
-        if self.forecast_share(hour)? <= open {
+        let (open_h, _) = process.preferment_ready(&ripening)?.window_h;
+        if hour <= ripening.mixed + open_h {
             self.changes.push(Finding::UnripeAsForecast);
             return Ok(());
         }
-        let ripening = self.preferment()?;
+        let open = self.forecast_share(ripening.mixed + open_h)?;
         let lively = ripening.livelier(process.preferment_vigour(&ripening, hour, open)?);
         let ripe = ripening.mixed + process.ripe_hours(&lively)?;
         self.advice.push(Finding::WaitForPreferment {
@@ -276,8 +277,10 @@ impl<'a> Progress<'a> {
     /// The preferment is past its best: all of it now, or less of it, or more yeast beside it.
     fn past(&mut self, hour: f64) -> Result<()> {
         // At the least where its window closes, and not less far than forecast.
-        let share = self.forecast_share(hour)?.max(self.process.p.window.close);
         let (planned, before) = (self.preferment()?, self.bulk(self.process)?);
+        let (_, close_h) = self.process.preferment_ready(&planned)?.window_h;
+        let closes = close_h.map_or(hour, |h| planned.mixed + h);
+        let share = self.forecast_share(hour.max(closes))?;
         self.preferment_at(hour, share)?;
         let (seen, now) = (self.preferment()?, self.bulk(self.process)?);
         self.advice.push(Finding::UsePrefermentNow {
@@ -408,7 +411,7 @@ mod tests {
             let plain = seen.bulk(line).unwrap();
             let ripe = planned.bulk.preferment.unwrap();
             let of_share = |share| line.preferment_seen(&ripe, ripe.used, share).unwrap();
-            let behind = of_share(line.p.window.open);
+            let behind = of_share(0.85);
             let more = |r| match seen.add_yeast(Some(r), seen.mix, &plain, false).unwrap() {
                 Some(Finding::AddYeast { yeast_g, .. }) => Some(yeast_g),
                 _ => None,
@@ -427,7 +430,7 @@ mod tests {
             };
             assert!((with(plain.added + fresh) - plain.bulk_h()).abs() < 1e-3);
             assert!(with(plain.added) > plain.bulk_h() + 0.05);
-            assert_eq!(more(of_share(line.p.window.close)), None);
+            assert_eq!(more(of_share(1.2)), None);
         });
     }
 

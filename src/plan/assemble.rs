@@ -85,7 +85,7 @@ pub(super) fn assemble(
     let trace = detail.trace.then(|| trace::trace(process, timeline));
     let cores = detail.cores.then(|| core_temperature::cores(process, bulk));
     let mut plan = Plan {
-        stages: stages(bake, timeline, first),
+        stages: stages(process, timeline, first)?,
         preheat_h: (!bake.oven.preheat.is_zero())
             .then(|| first.oven_in - as_hours(bake.oven.preheat)),
         folds_h: folds
@@ -99,7 +99,7 @@ pub(super) fn assemble(
         water: bulk.water.clone(),
         batch: bulk.batch.clone(),
         yeast_at_mix: process.dose(bulk.added)?,
-        bulk_share: bulk.state.gas / bulk.doubled,
+        bulk_rise: bulk.rise(&bulk.state),
         reasons: reasons.transpose()?.unwrap_or_default(),
         trace: trace.transpose()?,
         cores: cores.transpose()?.unwrap_or_default(),
@@ -115,20 +115,27 @@ pub(super) fn assemble(
 }
 
 /// The stages of the first load that take any time.
-fn stages(bake: &Bake, timeline: &Timeline, first: &Slot) -> Vec<StageTime> {
-    let bulk = &timeline.bulk;
-    let preferment = bulk.preferment.map(|ripe| {
+fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Result<Vec<StageTime>> {
+    let (bake, bulk) = (process.bake, &timeline.bulk);
+    let preferment = bulk.preferment.map(|ripe| -> Result<_> {
         // The preferment goes on ripening beside an autolyse that it does not join.
         let next = bulk.autolyse.unwrap_or(bulk.mix).start_h;
         let from = bake.preferment.as_ref().map(|s| s.dough.as_celsius());
         let c = [from, Some(ripe.state.temperature_c)];
-        StageTime::new("preferment", [ripe.mixed, next], c)
+        Ok(StageTime {
+            rise: Some(process.preferment_rise(&ripe)?),
+            ..StageTime::new("preferment", [ripe.mixed, next], c)
+        })
     });
+    let proofed = PieceCache::new(process, bulk).rise(first.ripeness);
     let (proofs, oven_in) = (first.shaped.proof_from, first.oven_in);
     let baked = timeline.end() + as_hours(bake.oven.bake);
     let [proof_c, oven_c] = [first.shaped.state.temperature_c, first.dough_c].map(Some);
     let last = [
-        StageTime::new("proof", [proofs, oven_in], [proof_c, oven_c]),
+        StageTime {
+            rise: Some(proofed),
+            ..StageTime::new("proof", [proofs, oven_in], [proof_c, oven_c])
+        },
         StageTime::new("bake", [oven_in, baked], [oven_c, None]),
         StageTime::new(
             "cool",
@@ -137,15 +144,16 @@ fn stages(bake: &Bake, timeline: &Timeline, first: &Slot) -> Vec<StageTime> {
         ),
     ];
     let dough = preferment
+        .transpose()?
         .into_iter()
         .chain(bulk.autolyse)
         .chain([bulk.mix]);
     let pieces = first.shaped.parts.iter().copied().chain(last);
-    dough
+    Ok(dough
         .chain(bulk.parts.iter().copied())
         .chain(pieces)
         .filter(|stage| stage.end_h > stage.start_h)
-        .collect()
+        .collect())
 }
 
 fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
@@ -169,7 +177,7 @@ fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
             oven_out_h: slot.oven_in + as_hours(bake.oven.bake),
             ripeness: slot.ripeness,
             dough_c: slot.dough_c,
-            in_window: slot.in_window(process.p.window),
+            in_window: slot.in_window(process.p.rise_window),
             first_ripeness: bench.first_piece(slot.waits, pieces, slot.oven_in)?,
             ripeness_range: None,
             past_chance: None,
@@ -224,9 +232,9 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     warnings.extend(hours);
     let folds = bake.process.folds.len() - plan.folds_h.len();
     warnings.extend((folds > 0).then_some(Finding::LateFolds { folds }));
-    let doubled_percent = 100.0 * plan.bulk_share;
-    let unusual = !(0.5..=1.25).contains(&plan.bulk_share);
-    warnings.extend(unusual.then_some(Finding::UnusualBulk { doubled_percent }));
+    let rise = plan.bulk_rise;
+    let unusual = !(1.5..=2.25).contains(&rise);
+    warnings.extend(unusual.then_some(Finding::UnusualBulk { rise }));
     let recorded = process.rooms.recorded;
     let short = recorded.is_some_and(|(a, b)| timeline.start() < a || timeline.end() > b);
     warnings.extend(short.then_some(Finding::ShortRecord));

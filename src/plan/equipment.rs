@@ -85,7 +85,7 @@ pub(super) fn long_rest(process: &DoughProcess<'_>, plan: &Plan) -> Option<Findi
 
 /// Loads in their window whose first or last piece is not.
 fn uneven(process: &DoughProcess<'_>, plan: &Plan) -> Option<Finding> {
-    let window = process.p.window;
+    let window = process.p.rise_window;
     let inside = |share: f64| (window.open..=window.close).contains(&share);
     let mut uneven = plan
         .loads

@@ -35,8 +35,8 @@ pub(super) fn problem(
         loads: outside.map(|l| l.number).collect(),
         of: plan.loads.len(),
         ripeness,
-        window_open: p.window.open,
-        window_close: p.window.close,
+        window_open: p.rise_window.open,
+        window_close: p.rise_window.close,
     });
     let rest = equipment::long_rest(process, plan);
     let otherwise = match (&outside, &rest) {

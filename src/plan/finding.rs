@@ -41,7 +41,7 @@ pub enum Finding {
     /// Folds after the end of the bulk, which are left out.
     LateFolds { folds: usize },
     /// A bulk that ends far from doubled.
-    UnusualBulk { doubled_percent: f64 },
+    UnusualBulk { rise: f64 },
     /// The record of the room does not cover the plan.
     ShortRecord,
     /// A way to compute the water that has no answer, and why.
@@ -133,11 +133,11 @@ pub enum Finding {
     /// The dough came off the mixer warmer than planned; 0 is as planned.
     DoughOffMixer { warmer_c: f64 },
     /// A rise that says nothing yet of the speed of the dough.
-    RiseTooSmall { ratio: f64, forecast_ratio: f64 },
+    RiseTooSmall { rise: f64, forecast_rise: f64 },
     /// The speed of the dough by its rise.
     DoughSpeed {
-        ratio: f64,
-        forecast_ratio: f64,
+        rise: f64,
+        forecast_rise: f64,
         speed_percent: f64,
     },
     /// Water that brings the dough to its temperature next time.

@@ -27,7 +27,7 @@ impl Slot {
 
     /// True when it enters in its window and no piece of it rests too long before.
     pub fn fits(&self, line: &DoughProcess<'_>) -> bool {
-        self.in_window(line.p.window) && self.waits.rest <= longest_rest(line) + 1e-6
+        self.in_window(line.p.rise_window) && self.waits.rest <= longest_rest(line) + 1e-6
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::model::Plan;
 use crate::error::{Error, Result};
+use crate::ferment::parse_rise;
 use crate::units::{ClockTime, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -47,27 +48,24 @@ impl Checkpoint {
 
 impl std::str::FromStr for Measured<ClockTime> {
     type Err = Error;
-    /// Reads `mix 27.4C 04:52`, `bulk rise 1.6 06:00` and `preferment ripe 04:10` (`unripe`, `past`), also
+    /// Reads `mix 27.4C 04:52`, `bulk 1.6x 06:00` and `preferment ripe 04:10` (`unripe`, `past`), also
     /// as a sentence: `the preferment was ripe at 04:10`.
     fn from_str(text: &str) -> Result<Self> {
         let refuse = || {
             Error::text(
                 "measurement",
                 text,
-                "\"mix 27.4C 04:52\", \"bulk rise 1.6 06:00\", or \"preferment ripe 04:10\" (unripe, past)",
+                "\"mix 27.4C 04:52\", \"bulk 1.6x 06:00\", or \"preferment ripe 04:10\" (unripe, past)",
             )
         };
         let words = text.split_whitespace();
-        let words = words.filter(|word| !["the", "was", "is", "at"].contains(word));
+        let words = words.filter(|word| !["the", "was", "is", "at", "rise"].contains(word));
         let (what, at) = match *words.collect::<Vec<_>>() {
             ["preferment", "ripe", at] => (PrefermentRipe, at),
             ["preferment", "unripe", at] => (PrefermentUnripe, at),
             ["preferment", "past", at] => (PrefermentPast, at),
             ["mix", dough, at] => (Mixed(dough.parse()?), at),
-            ["bulk", "rise", ratio, at] => {
-                let ratio = ratio.parse().ok().filter(|r| (1.0..=5.0).contains(r));
-                (BulkRise(ratio.ok_or_else(refuse)?), at)
-            }
+            ["bulk", rise, at] => (BulkRise(parse_rise(rise).ok_or_else(refuse)?), at),
             _ => return Err(refuse()),
         };
         Ok(Self {

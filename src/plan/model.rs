@@ -75,6 +75,8 @@ pub struct StageTime {
     pub dough_start_c: Option<f64>,
     /// The dough at its end, °C.
     pub dough_end_c: Option<f64>,
+    /// How far it has risen at its end: its volume over that off its mix, V/V0; before a handling drives out gas.
+    pub rise: Option<f64>,
     /// When it is likely to end for a baker who follows the dough, 10-90 %, but not before `start_h`: a low
     /// end equal to it says that the dough may be as far by then. See [`Detail`].
     pub end_range_h: Option<(f64, f64)>,
@@ -173,8 +175,8 @@ pub struct Plan {
     pub batch: Batch,
     /// Yeast added at the mix, in the bake's kind, % of all flour.
     pub yeast_at_mix: Percent,
-    /// How far the bulk comes, as a share of doubled.
-    pub bulk_share: f64,
+    /// How far the bulk rises: the volume at its end over that off the mixer.
+    pub bulk_rise: f64,
     /// What moves the times most; see [`Detail`].
     pub reasons: Vec<Reason>,
     /// Temperature and ripeness against the clock; see [`Detail`].
@@ -207,6 +209,7 @@ impl StageTime {
             end_h,
             dough_start_c,
             dough_end_c,
+            rise: None,
             end_range_h: None,
         }
     }

@@ -48,7 +48,7 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
     };
     let by_clock = process.bake.process.bulk_time.is_some();
     of_stages(plan, (!by_clock).then(|| hours(0)), hours(1));
-    let close = process.p.window.close.ln();
+    let close = process.p.rise_window.close.ln();
     for (i, load) in (2..).zip(&mut plan.loads) {
         let sd = variance[i].sqrt().max(1e-9);
         load.ripeness_range = Some(span(i));

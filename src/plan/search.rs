@@ -79,7 +79,7 @@ pub(super) fn first_that_fits(
     process: &DoughProcess<'_>,
     mut with_first: impl FnMut(f64) -> Result<(BulkResult, Slot)>,
 ) -> Result<Timeline> {
-    let shares = [1.0, 0.95, 0.90, process.p.window.open];
+    let shares = [1.0, 0.95, 0.90, process.p.rise_window.open];
     let several = loads::count(process.bake) > 1;
     let mut best = None;
     for first_share in shares.into_iter().take(if several { 4 } else { 1 }) {

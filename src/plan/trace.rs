@@ -18,7 +18,7 @@ pub struct TracePoint {
     pub dough_c: f64,
     /// Its place, °C.
     pub room_c: f64,
-    /// How far it has come, as a share of the end point of its stage; the window is the same for all.
+    /// How far it has come, as a share of the end point of its stage; of a bulk, of doubled.
     pub ripeness: f64,
 }
 
@@ -71,7 +71,7 @@ pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trac
     trace.bulk = curve([bulk.bulk_start(), bulk.bulk_end()], |hour| {
         let state = line.bulk_at(bulk, hour)?;
         let room_c = line.bulk_place(bulk, hour).at(hour).as_celsius();
-        Ok((state.gas / bulk.doubled, state.temperature_c, room_c))
+        Ok((bulk.rise(&state) - 1.0, state.temperature_c, room_c))
     })?;
     let mut bench = PieceCache::new(line, bulk);
     for slot in &timeline.loads {

@@ -73,7 +73,7 @@ def random_bake(r):
     lines += [f"mixing_heat_kj_per_kg = {r.uniform(5, 12):.1f}", f"mix_min = {r.randint(4, 14)}"]
     if r.random() < 0.5:
         lines += [f"autolyse_min = {r.randint(15, 60)}"]
-    lines += [f"bulk_percent = {r.randint(40, 110)}"] if r.random() < 0.6 else [f"bulk_min = {r.randint(40, 150)}"]
+    lines += [f"bulk_rise = {r.uniform(1.4, 2.1):.2f}"] if r.random() < 0.6 else [f"bulk_min = {r.randint(40, 150)}"]
     lines += [f"divide_min = {r.randint(5, 20)}", f"rest_min = {r.randint(10, 30)}", f"shape_min = {r.randint(3, 15)}",
               f"rest_max_min = {r.randint(40, 80)}", f'proof = "{r.choice(["hearth", "tin"])}"']
     ways = r.sample(["shape-later", "divide-later", "cooler"], r.randint(0, 3))

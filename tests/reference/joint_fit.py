@@ -39,6 +39,7 @@ import sys
 import tomllib
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 from scipy.linalg import block_diag
 from scipy.optimize import brentq, minimize
 
@@ -71,14 +72,30 @@ def square_root(t):
     return raw(t) / raw(SQUARE_ROOT["reference_c"])
 
 
-def f_gas(t):
-    """Slator's points below the join, scaled to meet the smooth curve."""
+def cold_curve():
+    """Slator's points and their slopes up to the join: of the cubic through the first four, harmonic means, the law's."""
     join = SQUARE_ROOT["join_c"]
-    if t >= join:
+    x, y = (np.array(v) for v in zip(*[(t, math.log(r)) for t, r in KNOTS if t < join] + [(join, math.log(square_root(join)))]))
+    first = np.poly1d(np.polyfit([t for t, _ in KNOTS[:4]], [math.log(r) for _, r in KNOTS[:4]], 3)).deriv()(x[0])
+    step = np.diff(y) / np.diff(x)
+    last = math.log(square_root(join + 1e-3) / square_root(join - 1e-3)) / 2e-3
+    slope = np.concatenate([[first], 2 * step[:-1] * step[1:] / (step[:-1] + step[1:]), [last]])
+    return CubicHermiteSpline(x, y, slope), x[0], math.exp(y[0]), first
+
+
+COLD = None
+
+
+def f_gas(t):
+    """The smooth curve from the join on, Slator's points below it, and a square below the coldest."""
+    global COLD
+    if t >= SQUARE_ROOT["join_c"]:
         return square_root(t)
-    x, y = zip(*KNOTS)
-    at = lambda t: math.exp(np.interp(t, x, np.log(y)))
-    return square_root(join) / at(join) * at(t)
+    COLD = COLD or cold_curve()
+    curve, first_c, rate, slope = COLD
+    if t < first_c:
+        return rate * max(0.0, 1 + slope * (t - first_c) / 2) ** 2
+    return math.exp(curve(t))
 
 
 def f_growth(t):

@@ -140,7 +140,7 @@ name = \"slow oven\"
 pieces = 16
 piece_g = 700
 hydration_percent = 66
-yeast_percent = 0.38
+yeast_percent = 0.385
 [kitchen]
 room_c = 24
 [process]

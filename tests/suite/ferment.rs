@@ -191,6 +191,8 @@ pub fn window_widths() -> (f64, f64) {
 fn the_note_on_the_window_tells_the_truth() {
     let (short, long) = window_widths();
     println!("window: {short:.0} min for 3 h at 25 °C, {long:.1} h for 13.5 h at 21 °C");
+    // What the trade says of both, from memory.
+    assert!((18.0..=32.0).contains(&short) && (100.0..=160.0).contains(&(60.0 * long)));
     let note = &table::get("defaults")
         .unwrap()
         .value("window_open")

@@ -166,7 +166,7 @@ fn rows_of_one_side_only_push_and_claim_no_scatter() {
     );
     assert!((l.scatter - 0.12).abs() < 1e-9);
     assert!(l.rows.iter().all(|r| r.residual_min.is_none()));
-    let l = learned("poolish,1000,1000,,fresh,3,21,8,past\n");
+    let l = learned("poolish,1000,1000,,fresh,3,21,6,past\n");
     assert!(estimate(&l, "poolish_ml_per_100g").moved < -0.3);
     // A row that says nothing new moves nothing.
     let l = learned("poolish,1000,1000,,fresh,3,21,2,not-yet\n");

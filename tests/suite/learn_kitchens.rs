@@ -37,10 +37,14 @@ fn celsius(bake: &LoggedDough) -> f64 {
 
 fn of_prior(noise: &mut Noise, rest: f64) -> Parameters {
     let mut p = shipped();
-    let level = noise.normal();
-    for level_of in &mut p.levels {
-        level_of.gas *= (level * level_of.log_sd).exp();
-    }
+    // A kitchen whose biga wants more gas than its sugar gives (1750 mL) has no log: it is drawn again.
+    while {
+        let level = noise.normal();
+        for (own, usual) in p.levels.iter_mut().zip(shipped().levels) {
+            own.gas = usual.gas * (level * usual.log_sd).exp();
+        }
+        p.levels.iter().any(|own| own.gas > 1700.0)
+    } {}
     let (rates, spread) = (p.kinetics.rates(), p.spread);
     let rates = Rates {
         growth_rate: rates.growth_rate * (noise.normal() * spread.growth_rate).exp(),

@@ -65,12 +65,12 @@ fn the_shipped_table_is_the_fit() {
 /// scales, which its simplex finds to 0.4 %, and what hangs on them.
 #[test]
 fn an_independent_fit_agrees() {
-    let independent = [112.9, 0.176, 339.9, 794.9, 846.4, 0.5316, 1.985, 3.114];
+    let independent = [114.1, 0.1932, 341.8, 783.9, 849.1, 0.5283, 1.986, 3.122];
     for (p, other) in FIT.parameters.iter().zip(independent) {
         assert!((p.value / other - 1.0).abs() < 5e-3, "{p:?} {other}");
     }
-    assert!((FIT.scales.tau - 0.131).abs() < 2e-3);
-    assert!((FIT.scales.sigma - 0.201).abs() < 2e-3);
+    assert!((FIT.scales.tau - 0.129).abs() < 2e-3);
+    assert!((FIT.scales.sigma - 0.205).abs() < 2e-3);
 }
 
 pub fn is_biga(row: &FittedRow) -> bool {

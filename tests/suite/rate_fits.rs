@@ -4,6 +4,7 @@
 use pointage::ferment::Parameters;
 use pointage::learn::Termination;
 use pointage::learn::rate_fit::{FitLaw, Speed, Transform, fit_rate};
+use pointage::rate::RateLaw;
 use pointage::table;
 use pointage::units::Temperature;
 use serde_json::Value;
@@ -223,26 +224,32 @@ mod slator {
         }
     }
 
-    /// Below 10 °C the curve in use has the shape of Slator's points, and above it that of the law.
+    /// Below 20 °C the curve in use goes through Slator's points, and above it is that of the law; by hand, its zero below
+    /// his coldest point is where a square has the slope of the cubic through the logarithms of his four coldest.
     #[test]
-    fn the_points_take_over_below_ten_degrees() {
+    fn the_points_take_over_below_twenty_degrees() {
         let curve = Parameters::shipped().unwrap().kinetics.gas().clone();
         let at = |t: f64| {
-            curve
-                .relative_rate(Temperature::celsius(t).unwrap())
-                .unwrap()
+            let t = Temperature::celsius(t).unwrap();
+            curve.relative_rate(t).unwrap()
         };
-        // Log-linear between the points at 5 and 10 °C, printed ratio 2.65, and at 10 and 15 °C, 2.11.
-        let points = |from: f64, to: f64, ratio: f64| ratio.powf((to - from) / 5.0);
-        assert!((at(9.9) / at(9.6) / points(9.6, 9.9, 2.65) - 1.0).abs() < 1e-9);
-        let above = at(10.4) / at(10.1);
-        assert!(
-            (above / points(10.1, 10.4, 2.11) - 1.0).abs() > 1e-3,
-            "{above}"
-        );
-        // The square-root law with its zero at -0.9 °C; its upper limit is far away.
-        let law = (11.3_f64 / 11.0).powi(2);
-        assert!((above / law - 1.0).abs() < 1e-6, "{above} {law}");
+        for (from, ratio) in [(5.0, 2.65), (10.0, 2.11)] {
+            assert!((at(from + 5.0) / at(from) / ratio - 1.0).abs() < 1e-9);
+        }
+        let law = RateLaw::square_root(-0.9, 47.0, 0.48, 30.0).unwrap();
+        for t in [20.0, 24.0, 33.0] {
+            let law = law.relative_rate(Temperature::celsius(t).unwrap()).unwrap();
+            assert!((at(t) / law - 1.0).abs() < 1e-9, "{t}");
+        }
+        let [a, b, c] = [2.65, 2.11, 1.80].map(|ratio: f64| ratio.ln() / 5.0);
+        let slope = a + (a - b) / 2.0 + (a - 2.0 * b + c) / 3.0;
+        let zero = 5.0 - 2.0 / slope;
+        assert!((zero + 4.0).abs() < 0.05, "{zero}");
+        for t in [1.0, 4.0] {
+            let square = ((t - zero) / (5.0 - zero)).powi(2) * at(5.0);
+            assert!((at(t) / square - 1.0).abs() < 1e-9, "{t}");
+        }
+        assert_eq!(at(zero - 0.1), 0.0);
     }
 
     /// Aberson's mean factor for 10 K between 12 and 33 °C, 2.72, was used for nothing: the curve in use

@@ -31,6 +31,8 @@ pub enum Assumption {
     RecordBegins { hours_late: f64 },
     /// With a little less gas than expected the end point is never reached.
     NoRange,
+    /// Dose x time x rate of gas making is taken as constant.
+    GasCurveAlone,
     /// The working recipe is held at another temperature than the dough.
     RecipeElsewhere { recipe_c: f64 },
     /// What `dose x time = constant` gives, and how far the yeast multiplies meanwhile.

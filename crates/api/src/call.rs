@@ -8,7 +8,7 @@ use super::request::{Fields, Request as _};
 use super::{Model, dose, friction, ice, ready, scale, tables, to_line, water};
 #[cfg(feature = "learn")]
 use super::{fit_rate, learn};
-use bake::ScaleRequest;
+pub(crate) use bake::ScaleRequest;
 use plan::{AdjustRequest, CompareRequest, PlanRequest};
 use pointage::error::{Error, ErrorKind, Result, echo, words_of};
 use serde::Serialize;
@@ -24,12 +24,24 @@ macro_rules! commands {
         /// without it answers them with an error of kind `left-out`.
         pub const COMMANDS: &[&str] = &[$($(#[$cfg])* <$request>::COMMAND),*];
 
-        fn ask(command: &str, fields: &Fields) -> Option<Result<String>> {
+        /// Answers a command with its fields, as one line of JSON without `version`.
+        ///
+        /// # Errors
+        /// What [`call`] answers with an `error`.
+        pub fn ask(command: &str, fields: &Fields) -> Result<String> {
             $($(#[$cfg])* if command == <$request>::COMMAND {
                 let ask: fn($request) -> Result<$answer> = $ask;
-                return Some(<$request>::from_fields(fields).and_then(ask).and_then(reply));
+                let answer = <$request>::from_fields(fields).and_then(ask)?;
+                return to_line(&answer);
             })*
-            None
+            let left_out = ["learn", "fit-rate"].contains(&command);
+            let error = if left_out {
+                let (what, feature) = (command.to_owned(), "learn");
+                Error::LeftOut { what, feature }
+            } else {
+                Error::unknown_name("command", command, COMMANDS.iter().copied())
+            };
+            Err(error.of_field("command"))
         }
 
         /// The schemas of the requests by their commands, and those of the answers.
@@ -125,7 +137,7 @@ pub fn refuse(error: &Error) -> String {
         field: error.field().as_deref().map(echo),
     };
     // A number and two texts are always JSON.
-    reply(Refusal { error }).unwrap_or_default()
+    to_line(&Refusal { error }).map_or_else(|_| String::new(), |line| versioned(&line))
 }
 
 fn answer(request: &str) -> Result<String> {
@@ -138,31 +150,13 @@ fn answer(request: &str) -> Result<String> {
         .of_field("version"));
     }
     let command: String = fields.take("command", "\"water\"")?;
-    if let Some(answer) = ask(&command, &fields) {
-        return answer;
-    }
-    let left_out = ["learn", "fit-rate"].contains(&command.as_str());
-    let error = if left_out {
-        let (what, feature) = (command, "learn");
-        Error::LeftOut { what, feature }
-    } else {
-        Error::unknown_name("command", &command, COMMANDS.iter().copied())
-    };
-    Err(error.of_field("command"))
+    ask(&command, &fields).map(|line| versioned(&line))
 }
 
-fn reply(answer: impl Serialize) -> Result<String> {
-    to_line(&Versioned {
-        version: VERSION,
-        answer,
-    })
-}
-
-#[derive(Serialize)]
-struct Versioned<A> {
-    version: u32,
-    #[serde(flatten)]
-    answer: A,
+/// A line of JSON with the version before its keys.
+fn versioned(line: &str) -> String {
+    let keys = line.strip_prefix('{').unwrap_or_default();
+    format!("{{\"version\":{VERSION},{keys}")
 }
 
 /// In place of an answer: what is wrong.

@@ -5,7 +5,7 @@
 //! library) or `--crate-type staticlib` (one to link in).
 //!
 //! This is the only module with `unsafe`: it takes and gives pointers. No panic crosses it, and all
-//! three functions may be called from any thread at any time.
+//! functions may be called from any thread at any time.
 #![allow(unsafe_code)]
 
 use crate::{call, refuse};
@@ -37,15 +37,30 @@ pub unsafe extern "C" fn pointage_call(request: *const c_char) -> *mut c_char {
     })
 }
 
-/// Frees an answer. Null is allowed and does nothing.
+/// Memory for a request of so many bytes, for a caller that has none of its own (a page that loads WebAssembly).
+///
+/// It is filled with blanks, which JSON passes over, and ends with a zero byte behind them; no other zero may be
+/// written into it. It is given back with [`pointage_free`]. Null when there is not as much memory.
+// SAFETY (no_mangle): as above.
+#[unsafe(no_mangle)]
+pub extern "C" fn pointage_alloc(bytes: usize) -> *mut c_char {
+    let mut blanks = Vec::new();
+    if (blanks.try_reserve_exact(bytes.saturating_add(1))).is_err() {
+        return std::ptr::null_mut();
+    }
+    blanks.resize(bytes, b' ');
+    CString::new(blanks).unwrap_or_default().into_raw()
+}
+
+/// Frees an answer, or memory for a request. Null is allowed and does nothing.
 ///
 /// # Safety
-/// `answer` is null or comes from [`pointage_call`] and has not been freed.
+/// `answer` is null or comes from [`pointage_call`] or [`pointage_alloc`] and has not been freed.
 // SAFETY (no_mangle): as above.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn pointage_free(answer: *mut c_char) {
     if !answer.is_null() {
-        // SAFETY: the caller promises a pointer that `into_raw` gave out in `guarded`, once.
+        // SAFETY: the caller promises a pointer that `into_raw` gave out, once.
         drop(unsafe { CString::from_raw(answer) });
     }
 }
@@ -92,6 +107,22 @@ mod tests {
             // SAFETY: `c` lives longer than the call.
             assert_eq!(text(unsafe { pointage_call(c.as_ptr()) }), call(request));
         }
+    }
+
+    #[test]
+    fn a_request_may_be_shorter_than_its_memory() {
+        let request = r#"{"version": 1, "command": "tables"}"#;
+        let memory = pointage_alloc(100);
+        // SAFETY: 100 bytes are enough, and the text has no zero byte; both are freed once.
+        let answer = unsafe {
+            std::ptr::copy_nonoverlapping(request.as_ptr(), memory.cast(), request.len());
+            assert_eq!(CStr::from_ptr(memory).count_bytes(), 100);
+            text(pointage_call(memory))
+        };
+        assert_eq!(answer, call(request));
+        // SAFETY: it comes from `pointage_alloc`.
+        unsafe { pointage_free(memory) };
+        assert!(pointage_alloc(usize::MAX).is_null());
     }
 
     #[test]

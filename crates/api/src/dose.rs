@@ -1,15 +1,12 @@
 //! How much yeast, so that it is ripe in time?
 
-use super::ready::{ReadyRequest, fresh_dose};
+use super::ready::{MOST_FRESH_PERCENT, ReadyRequest};
 use super::request::{Answerable, Numbers, numbers, request};
 use super::stage::{Setting, Until};
+use super::working_recipe::{WorkingRecipe, check_time};
 use super::{Assumption, Message, Model, Remark, Sentence, check_field, yeast_kind};
-use pointage::ambient::TemperatureProfile;
 use pointage::error::{Error, Result};
-use pointage::ferment::{
-    EndPoint, Inoculum, Kind, LONGEST_H, Parameters, Rates, Stage, end_point_from_recipe,
-    within_reach,
-};
+use pointage::ferment::{Kind, Parameters, Rates, Stage, equivalent_hours};
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Hours, Mass, Percent, Temperature};
@@ -21,12 +18,12 @@ request! {
     /// The temperature is either `at_c`, held, or `mixed_at_c` in a room (`room_c` or `room_course`) that
     /// the dough drifts towards while its own fermentation warms it. With `from_dose_percent`,
     /// `from_time_h` and `from_at_c` the end point is that of a recipe that works in the baker's own
-    /// kitchen; without, the published one.
+    /// kitchen; without, the published one. Without a kind, or with a `q10`, dose x time x rate is constant.
     DoseRequest = "dose" {
         /// What it is: poolish, biga, sponge, old-dough or dough
-        kind: Kind = "kind",
-        /// Time from the mix until it is ripe, such as 12h
-        for_h: Hours = "for",
+        kind: Option<Kind> = "kind",
+        /// Time from the mix until it is ripe, such as 12h [default: that of your working recipe]
+        for_h: Option<Hours> = "for",
         /// Hold the dough at this temperature
         at_c: Option<Temperature> = "at",
         /// Dough at the end of its mix; it then drifts toward the room
@@ -43,7 +40,7 @@ request! {
         hydration_percent: Option<Percent> = "hydration",
         /// Salt, percent of the stage's own flour [default: usual for its kind]
         salt_percent: Option<Percent> = "salt",
-        /// When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        /// When it counts as done: ripe, doubled, or a rise such as 1.7x [default: doubled for dough and old-dough]
         until: Option<Until> = "until",
         /// Dose of your working recipe, in the same kind of yeast
         from_dose_percent: Option<Percent> = "from-dose",
@@ -51,6 +48,8 @@ request! {
         from_time_h: Option<Hours> = "from-time",
         /// Temperature of your working recipe
         from_at_c: Option<Temperature> = "from-at",
+        /// Your own factor for 10 °C warmer, such as 2.2, in place of the model
+        q10: Option<f64> = "q10",
         /// Smallest step that the scale shows [default: 1g]
         scale_step_g: Option<Mass> = "scale-step",
         /// Fermentation parameters: the text of a file such as `learn` writes
@@ -63,8 +62,8 @@ impl DoseRequest {
     #[must_use]
     pub fn new(kind: Kind, time: Hours) -> Self {
         Self {
-            kind,
-            for_h: time,
+            kind: Some(kind),
+            for_h: Some(time),
             ..Self::default()
         }
     }
@@ -72,6 +71,7 @@ impl DoseRequest {
     /// The same stage asked the other way round, without its dose.
     fn stage(&self) -> ReadyRequest {
         ReadyRequest {
+            kind: self.kind,
             yeast: self.yeast,
             at_c: self.at_c,
             mixed_at_c: self.mixed_at_c,
@@ -81,7 +81,11 @@ impl DoseRequest {
             hydration_percent: self.hydration_percent,
             salt_percent: self.salt_percent,
             until: self.until,
-            ..ReadyRequest::new(self.kind, Percent::default())
+            from_dose_percent: self.from_dose_percent,
+            from_time_h: self.from_time_h,
+            from_at_c: self.from_at_c,
+            q10: self.q10,
+            ..ReadyRequest::default()
         }
     }
 }
@@ -110,14 +114,19 @@ pub struct DoseAnswer {
     pub proportional_difference_percent: Option<f64>,
     /// Why the two differ.
     pub proportional_reason: Option<Remark>,
-    /// What it is.
-    pub kind: Kind,
-    /// `ripe`, `doubled`, or `own-recipe` where the working recipe says when it is done.
-    pub until: &'static str,
+    /// The factor for 10 °C warmer with which dose x time x rate is the working recipe's; null when the dough is not
+    /// held, as warm as the recipe, or done after another time.
+    pub equivalent_q10: Option<f64>,
+    /// What it is, where that was said.
+    pub kind: Option<Kind>,
+    /// `ripe`, `doubled`, a rise such as `1.7x`, or `own-recipe` where the working recipe says when it is done.
+    pub until: String,
     /// Time from the mix until then.
     pub for_h: f64,
     /// Temperature of the dough then.
     pub dough_end_c: f64,
+    /// How far it has risen by then: its volume over that off the mix, V/V0.
+    pub rise: Option<f64>,
     /// What was assumed.
     pub notes: Vec<Remark>,
     /// Cautions.
@@ -149,75 +158,11 @@ impl Answerable<DoseAnswer> for DoseRequest {
         [range_percent range_low_percent range_high_percent]
         proportional_percent proportional_difference_percent;
         weigh { yeast_g water_g take_g water_taken_g left_g };
-        for_h dough_end_c
+        for_h dough_end_c rise equivalent_q10
     };
     fn answer(&self, model: &Model) -> Result<DoseAnswer> {
         dose(self, model)
     }
-}
-
-/// A recipe that works: fixes the end point.
-struct WorkingRecipe {
-    stage: Stage,
-    dose_percent: f64,
-    hours: f64,
-    at: Temperature,
-}
-
-impl WorkingRecipe {
-    fn read(request: &DoseRequest, setting: &Setting, yeast: YeastKind) -> Result<Option<Self>> {
-        let (dose, time, at) = (
-            request.from_dose_percent,
-            request.from_time_h,
-            request.from_at_c,
-        );
-        if dose.is_none() && time.is_none() && at.is_none() {
-            return Ok(None);
-        }
-        if request.until.is_some() {
-            let fields = ["until", "from_dose_percent"];
-            return Err(Error::excludes(&fields, "both say when it is done"));
-        }
-        let missing = |field| {
-            Error::missing(
-                field,
-                "for a working recipe: its dose, its time and its temperature",
-            )
-        };
-        let dose = dose.ok_or_else(|| missing("from_dose_percent"))?;
-        let added = fresh_dose(dose, yeast, "from_dose_percent")?;
-        let time = time.ok_or_else(|| missing("from_time_h"))?;
-        Ok(Some(Self {
-            stage: Stage {
-                yeast: Inoculum {
-                    added,
-                    carried: 0.0,
-                },
-                own_heat: None,
-                ..setting.stage(0.0)
-            },
-            dose_percent: dose.as_percent(),
-            hours: check_time("from_time_h", time)?,
-            at: at.ok_or_else(|| missing("from_at_c"))?,
-        }))
-    }
-
-    fn end(&self, p: &Parameters) -> Result<EndPoint> {
-        let course = TemperatureProfile::held(self.at);
-        end_point_from_recipe(p, &self.stage, &course, self.hours)
-    }
-
-    /// How many times the yeast becomes in its time.
-    fn growth(&self, p: &Parameters) -> Option<f64> {
-        let ferment = self.stage.fermentation(p).ok()?;
-        let course = TemperatureProfile::held(self.at);
-        let end = ferment.after(&ferment.start(), &course, self.hours).ok()?;
-        Some(end.yeast() / self.stage.yeast.added)
-    }
-}
-
-fn check_time(field: &str, time: Hours) -> Result<f64> {
-    check_field(field, "time", time.as_hours(), (0.05, LONGEST_H), "h")
 }
 
 /// The dose with which a stage is ripe in time.
@@ -243,59 +188,50 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
     let model = model.of_request(request.params_toml.as_ref())?;
     let p = model.parameters();
     let (mut notes, mut warnings) = (Vec::new(), Vec::new());
-    let for_h = check_time("for_h", request.for_h)?;
+    let for_h = request.for_h.or(request.from_time_h);
+    let for_h = for_h.ok_or_else(|| Error::missing("for_h", "from the mix until it is ripe"))?;
+    let for_h = check_time("for_h", for_h)?;
     let setting = Setting::new(&request.stage(), p, &mut notes)?;
     let yeast = yeast_kind(request.yeast, &mut notes);
     let factor = YeastFactors::shipped()?.factor(yeast);
-    let recipe = WorkingRecipe::read(request, &setting, yeast)?;
-    let course = setting.course()?;
-    let stage_to = |end| Stage {
-        end,
-        ..setting.stage(0.0)
+    let recipe = WorkingRecipe::read(&request.stage(), yeast)?;
+    let found = match &recipe {
+        Some(recipe) if recipe.dose.is_none() => {
+            let for_recipe = "for a working recipe: its dose, its time and its temperature";
+            return Err(Error::missing("from_dose_percent", for_recipe));
+        }
+        Some(recipe) if recipe.has_q10() || request.kind.is_none() => {
+            by_rate(&setting, recipe, for_h, p, &mut notes)?
+        }
+        None if request.kind.is_none() => {
+            let or = "or the dose, the time and the temperature of a recipe that works";
+            return Err(Error::missing("kind", &format!("with its time, {or}")));
+        }
+        recipe => by_model(&setting, recipe.as_ref(), for_h, p)?,
     };
-    let end = match &recipe {
-        Some(recipe) => recipe.end(p)?,
-        None => setting.end,
-    };
-    let fresh_percent = stage_to(end).dose_for(p, &course, for_h)?;
-    within_reach(request.kind, fresh_percent)?;
-    let stage = Stage {
-        end,
-        ..setting.stage(fresh_percent)
-    };
-    let own = recipe.as_ref().map(|r| (&r.stage, r.at, r.hours));
-    let sure = stage.uncertainty(p, request.kind, &course, for_h, own)?;
-    let range_fresh = sure.of_dose(fresh_percent);
-    if range_fresh.is_none() {
+    let fresh_percent = found.fresh_percent;
+    let dose_percent = fresh_percent * factor;
+    if found.range_fresh.is_none() && !recipe.as_ref().is_some_and(WorkingRecipe::has_q10) {
         warnings.push(Assumption::NoRange.into());
     }
-
-    let ferment = stage.fermentation(p)?;
-    let at_end = ferment.after(&ferment.start(), &course, for_h)?;
-    let dose_percent = fresh_percent * factor;
-    let proportional_percent = match &recipe {
-        Some(recipe) => Some(recipe.dose_percent * recipe.hours / for_h),
-        None => {
-            let still = p.with_rates(Rates {
-                growth_rate: 0.0,
-                ..p.kinetics.rates()
-            })?;
-            let dose = stage_to(end).dose_for(&still, &course, for_h).ok();
-            dose.map(|fresh_percent| fresh_percent * factor)
-        }
-    };
-    let difference = |plain: f64| 100.0 * (plain / dose_percent - 1.0);
-    let rule_of_thumb = |percent| Assumption::RuleOfThumb {
-        percent,
-        difference_percent: difference(percent),
-        growth: at_end.yeast() / fresh_percent,
-        recipe_growth: recipe.as_ref().and_then(|r| r.growth(p)),
-    };
-    if let Some(recipe) = recipe.as_ref().filter(|r| setting.held_at() != Some(r.at)) {
+    let rule = found.rule.map(|(fresh, growth)| {
+        let percent = fresh * factor;
+        let difference_percent = 100.0 * (percent / dose_percent - 1.0);
+        let reason = Assumption::RuleOfThumb {
+            percent,
+            difference_percent,
+            growth,
+            recipe_growth: recipe.as_ref().and_then(|r| r.growth(&setting, p)),
+        };
+        (percent, difference_percent, reason)
+    });
+    let elsewhere = recipe.as_ref().filter(|r| setting.held_at() != Some(r.at));
+    if let (Some(recipe), Some(_)) = (elsewhere, &rule) {
         let recipe_c = recipe.at.as_celsius();
         notes.push(Assumption::RecipeElsewhere { recipe_c }.into());
     }
-    setting.caution(for_h, at_end.temperature_c(), fresh_percent, &mut warnings)?;
+    let end_c = found.dough_end_c;
+    setting.caution(for_h, end_c, Some(fresh_percent), &mut warnings)?;
 
     let flour_g = setting.flour.map(Mass::as_grams);
     let yeast_g = flour_g.map(|flour_g| flour_g * dose_percent / 100.0);
@@ -306,25 +242,122 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
         _ => None,
     };
     notes.extend(model.note());
+    let as_long = recipe.as_ref().filter(|recipe| recipe.hours == for_h);
+    let equivalent_q10 = as_long.and_then(|r| r.equivalent_q10(&setting, r.dose? / fresh_percent));
     Ok(DoseAnswer {
         dose_percent,
         yeast,
         fresh_percent,
         yeast_g,
         weigh,
-        range_percent: range_fresh.map(|(low, high)| [low * factor, high * factor]),
-        proportional_percent,
-        proportional_difference_percent: proportional_percent.map(difference),
-        proportional_reason: proportional_percent.map(|plain| rule_of_thumb(plain).into()),
+        range_percent: found
+            .range_fresh
+            .map(|(low, high)| [low * factor, high * factor]),
+        proportional_percent: rule.as_ref().map(|rule| rule.0),
+        proportional_difference_percent: rule.as_ref().map(|rule| rule.1),
+        proportional_reason: rule.map(|rule| rule.2.into()),
+        equivalent_q10,
         kind: request.kind,
         until: match recipe {
-            Some(_) => "own-recipe",
-            None => setting.until.name(),
+            Some(_) => "own-recipe".into(),
+            None => setting.until.to_string(),
         },
         for_h,
-        dough_end_c: at_end.temperature_c(),
+        dough_end_c: end_c,
+        rise: found.rise,
         notes,
         warnings,
+    })
+}
+
+/// A dose, as fresh yeast, % of flour.
+struct Found {
+    fresh_percent: f64,
+    range_fresh: Option<(f64, f64)>,
+    dough_end_c: f64,
+    /// V/V0 then; only by the model.
+    rise: Option<f64>,
+    /// What `dose x time = constant` gives, and how often the yeast multiplies meanwhile; only by the model.
+    rule: Option<(f64, f64)>,
+}
+
+/// With `dose x time x rate` as in the working recipe.
+fn by_rate(
+    setting: &Setting,
+    recipe: &WorkingRecipe,
+    for_h: f64,
+    p: &Parameters,
+    notes: &mut Vec<Remark>,
+) -> Result<Found> {
+    let course = setting.course()?;
+    let dose = |p: &Parameters, factor: f64| {
+        let recipe_h = factor * recipe.equivalent_hours(p)?;
+        let fresh = recipe.dose.unwrap_or_default() * recipe_h
+            / equivalent_hours(recipe.curve(p), &course, for_h)?;
+        if fresh <= MOST_FRESH_PERCENT {
+            return Ok(fresh);
+        }
+        Err(Error::unreachable(
+            format!("a dose for {for_h:.1} h"),
+            format!("it would take more than {MOST_FRESH_PERCENT} % of fresh yeast"),
+            "allow more time or use a warmer place",
+        ))
+    };
+    Ok(Found {
+        fresh_percent: dose(p, 1.0)?,
+        range_fresh: recipe.range(p, notes, dose)?,
+        dough_end_c: course.at(for_h),
+        rise: None,
+        rule: None,
+    })
+}
+
+/// By the model, to the end point of its kind or to that of the working recipe.
+fn by_model(
+    setting: &Setting,
+    recipe: Option<&WorkingRecipe>,
+    for_h: f64,
+    p: &Parameters,
+) -> Result<Found> {
+    let course = setting.course()?;
+    let dose_to = |end, p: &Parameters| {
+        let stage = Stage {
+            end,
+            ..setting.stage(0.0)
+        };
+        stage.dose_for(p, &course, for_h)
+    };
+    let end = match recipe {
+        Some(recipe) => recipe.end(setting, p)?,
+        None => setting.end,
+    };
+    let fresh_percent = dose_to(end, p)?;
+    setting.within_reach(fresh_percent)?;
+    let stage = Stage {
+        end,
+        ..setting.stage(fresh_percent)
+    };
+    let range_fresh = setting
+        .uncertainty(p, &stage, for_h, recipe)?
+        .and_then(|sure| sure.of_dose(fresh_percent));
+    let ferment = setting.stage(fresh_percent).fermentation(p)?;
+    let at_end = ferment.after(&ferment.start(), &course, for_h)?;
+    let plain = match recipe {
+        Some(recipe) => recipe.dose.map(|dose| dose * recipe.hours / for_h),
+        None => {
+            let still = p.with_rates(Rates {
+                growth_rate: 0.0,
+                ..p.kinetics.rates()
+            })?;
+            dose_to(end, &still).ok()
+        }
+    };
+    Ok(Found {
+        fresh_percent,
+        range_fresh,
+        dough_end_c: at_end.temperature_c(),
+        rise: Some(stage.end_rise(p, at_end.temperature_c())),
+        rule: plain.map(|plain| (plain, at_end.yeast() / fresh_percent)),
     })
 }
 
@@ -386,6 +419,29 @@ mod tests {
     }
 
     #[test]
+    fn a_recipe_keeps_its_time_at_another_temperature() {
+        let mut request = json!({"from_dose_percent": 0.5, "from_time_h": 8, "from_at_c": 22, "at_c": 25,
+            "q10": 2.2});
+        let by_q10 = ask(request.clone()).unwrap();
+        assert_eq!(by_q10.for_h, 8.0);
+        assert!((by_q10.dose_percent - 0.5 / 2.2_f64.powf(0.3)).abs() < 1e-9);
+        assert!((by_q10.equivalent_q10.unwrap() - 2.2).abs() < 1e-9);
+        // In half the time twice the yeast.
+        request["for_h"] = 4.into();
+        let half = ask(request.clone()).unwrap();
+        assert!((half.dose_percent - 2.0 * by_q10.dose_percent).abs() < 1e-9);
+        assert_eq!(half.equivalent_q10, None);
+        // By the gas curve the same steps, and a range; 50 % of instant yeast is no dose.
+        request["q10"] = Value::Null;
+        let by_curve = ask(request.clone()).unwrap();
+        let [low, high] = by_curve.range_percent.unwrap();
+        assert!(low < by_curve.dose_percent && by_curve.dose_percent < high);
+        assert_eq!(codes(&by_curve.notes), ["instant-yeast", "gas-curve-alone"]);
+        request["for_h"] = 0.1.into();
+        assert!(ask(request).unwrap_err().is_unreachable());
+    }
+
+    #[test]
     fn a_longer_time_takes_less_than_the_plain_rule() {
         let answer = ask(anchored_poolish(14.0, 22.0)).unwrap();
         let plain = answer.proportional_percent.unwrap();
@@ -437,16 +493,21 @@ mod tests {
     #[test]
     fn a_question_without_its_time_or_with_an_unknown_key_is_refused() {
         for json in [
-            r#"{"kind": "poolish", "at_c": 20}"#,
             r#"{"kind": "poolish", "for_h": 12, "at": 20}"#,
             r#"{"kind": "polish", "for_h": 12, "at_c": 20}"#,
             r#"{"kind": "poolish", "for_h": "12", "at_c": 20}"#,
         ] {
             assert!(serde_json::from_str::<DoseRequest>(json).is_err());
         }
+        for (request, field) in [
+            (json!({"kind": "poolish", "at_c": 20}), "for_h"),
+            (json!({"for_h": 12, "at_c": 20}), "kind"),
+        ] {
+            assert_eq!(ask(request).unwrap_err().field().as_deref(), Some(field));
+        }
         let request: DoseRequest =
             serde_json::from_str(r#"{"kind": "poolish", "for_h": 12, "at_c": 20}"#).unwrap();
         assert_eq!(request.at_c, Some("20C".parse().unwrap()));
-        assert_eq!(request.for_h, "12h".parse().unwrap());
+        assert_eq!(request.for_h, Some("12h".parse().unwrap()));
     }
 }

@@ -1,8 +1,8 @@
 //! How much of a pour is ice.
 
-use super::request::request;
+use super::request::{Answerable, Numbers, numbers, request};
 use super::sentences::remarks;
-use super::{Assumption, Remark};
+use super::{Assumption, Model, Remark};
 use pointage::error::Result;
 use pointage::heat::cautions::Limits;
 use pointage::heat::ice as split;
@@ -29,12 +29,22 @@ request! {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct IceAnswer {
-    /// Ice.
+    /// Ice; none where it would be less than 0.05 g.
     pub ice_g: f64,
     /// Tap water.
     pub tap_g: f64,
     /// Cautions.
     pub warnings: Vec<Remark>,
+}
+
+/// Less ice than this no scale shows, g.
+const LEAST_ICE_G: f64 = 0.05;
+
+impl Answerable<IceAnswer> for IceRequest {
+    const NUMBERS: Numbers<IceAnswer> = numbers! { ice_g tap_g;;; };
+    fn answer(&self, _: &Model) -> Result<IceAnswer> {
+        ice(self)
+    }
 }
 
 /// Splits a pour into ice and tap water.
@@ -59,9 +69,11 @@ pub fn ice(request: &IceRequest) -> Result<IceAnswer> {
         let (water_c, tap_c) = (want.as_celsius(), tap.as_celsius());
         warnings.push(Assumption::WarmerThanTap { water_c, tap_c }.into());
     }
+    let ice_g = pour.ice.as_grams();
+    let ice_g = if ice_g < LEAST_ICE_G { 0.0 } else { ice_g };
     Ok(IceAnswer {
-        ice_g: pour.ice.as_grams(),
-        tap_g: pour.tap.as_grams(),
+        ice_g,
+        tap_g: request.total_g.as_grams() - ice_g,
         warnings,
     })
 }
@@ -85,6 +97,9 @@ mod tests {
         assert_eq!((answer.ice_g, answer.tap_g), (0.0, 1000.0));
         assert_eq!(codes(&answer.warnings), ["warmer-than-tap"]);
         assert_eq!(ask("12", "-2").unwrap().warnings.len(), 1);
+        // A kilogram from 12 to 11.9995 °C would take 4.186 · 0.0005 / (333.6 + 4.186 · 12 + 2.05 · 5) kg: 5 mg.
+        let hardly = ask("12", "11.9995").unwrap();
+        assert_eq!((hardly.ice_g, hardly.tap_g), (0.0, 1000.0));
         assert!(ask("12", "-95").unwrap_err().is_unreachable());
     }
 }

@@ -10,6 +10,7 @@ mod assumption;
 mod call;
 #[cfg(feature = "capi")]
 pub mod capi;
+pub mod columns;
 pub mod compare;
 pub mod dose;
 #[cfg(feature = "learn")]
@@ -34,9 +35,10 @@ mod stage;
 pub mod steps;
 pub mod tables;
 pub mod water;
+mod working_recipe;
 
 pub use assumption::Assumption;
-pub use call::{COMMANDS, VERSION, call, refuse};
+pub use call::{COMMANDS, VERSION, ask, call, refuse};
 pub use model::{Model, ParameterOverrides};
 pub use request::Request;
 pub use sentences::{AnyFinding, Message, Remark, Sentence};
@@ -80,6 +82,19 @@ pub fn append_number(line: &mut Vec<u8>, value: f64) {
     let _ = Rounded.write_f64(line, value);
 }
 
+/// A number as it stands in every answer: to 1e-9 of its unit.
+#[must_use]
+pub fn rounded(value: f64) -> f64 {
+    // A huge number has no such digits, and would overflow.
+    let rounded = if value.abs() < 1e15 {
+        (value * 1e9).round() / 1e9
+    } else {
+        value
+    };
+    // The addition turns -0.0 into 0.0.
+    rounded + 0.0
+}
+
 struct Rounded;
 
 impl serde_json::ser::Formatter for Rounded {
@@ -88,14 +103,7 @@ impl serde_json::ser::Formatter for Rounded {
         to: &mut W,
         value: f64,
     ) -> std::io::Result<()> {
-        // A huge number has no such digits, and would overflow.
-        let rounded = if value.abs() < 1e15 {
-            (value * 1e9).round() / 1e9
-        } else {
-            value
-        };
-        // The addition turns -0.0 into 0.0.
-        serde_json::ser::CompactFormatter.write_f64(to, rounded + 0.0)
+        serde_json::ser::CompactFormatter.write_f64(to, rounded(value))
     }
 }
 

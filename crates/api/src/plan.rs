@@ -42,8 +42,8 @@ pub struct PlanAnswer<T = String> {
     pub ingredients: Vec<IngredientAnswer>,
     /// All dough, g.
     pub dough_g: f64,
-    /// How far the bulk comes, as a share of doubled.
-    pub bulk_share: f64,
+    /// How far the bulk rises: the volume at its end over that off the mixer.
+    pub bulk_rise: f64,
     /// Core and surface of a bulk too thick to be one temperature.
     pub cores: Vec<CoreAnswer<T>>,
     /// When the oven is turned on, where it needs time to heat.
@@ -80,6 +80,8 @@ pub struct StageAnswer<T = String> {
     pub dough_start_c: Option<f64>,
     /// Dough at the end, °C.
     pub dough_end_c: Option<f64>,
+    /// How far it has risen at the end: its volume over that off its mix, V/V0.
+    pub rise: Option<f64>,
 }
 
 /// A load.
@@ -213,6 +215,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
                 end_range: s.end_range_h.map(|(low, high)| [clock(low), clock(high)]),
                 dough_start_c: s.dough_start_c,
                 dough_end_c: s.dough_end_c,
+                rise: s.rise,
             })
             .collect(),
         steps: steps(bake, plan, clock)?,
@@ -250,7 +253,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         yeast,
         ingredients: ingredients(&plan.batch),
         dough_g: plan.batch.dough.as_grams(),
-        bulk_share: plan.bulk_share,
+        bulk_rise: plan.bulk_rise,
         cores: plan
             .cores
             .iter()

@@ -2,23 +2,26 @@
 
 use super::request::{Answerable, Numbers, request};
 use super::stage::{Setting, Until};
+use super::working_recipe::WorkingRecipe;
 use super::{Assumption, Model, Remark, check_field};
-use pointage::error::Result;
-use pointage::ferment::{Isothermal, Kind, Parameters, within_reach};
+use pointage::error::{Error, Result};
+use pointage::ferment::{Isothermal, Kind, LONGEST_H, Parameters, Stage, time_to_equivalent};
 use pointage::formula::{YeastFactors, YeastKind};
-use pointage::units::{Mass, Percent, Temperature};
+use pointage::units::{Hours, Mass, Percent, Temperature};
 use serde::Serialize;
 
 request! {
     /// When a stage is ripe: its yeast and its temperature.
     ///
     /// The temperature is either `at_c`, held, or `mixed_at_c` in a room (`room_c` or `room_course`) that
-    /// the dough drifts towards while its own fermentation warms it.
+    /// the dough drifts towards while its own fermentation warms it. With `from_time_h` and `from_at_c` it is
+    /// done when it is as far as a recipe that works in the baker's own kitchen. A kind and a dose then follow
+    /// the model. Without one of them, or with a `q10`, dose x time x rate is constant.
     ReadyRequest = "ready" {
         /// What it is: poolish, biga, sponge, old-dough or dough
-        kind: Kind = "kind",
+        kind: Option<Kind> = "kind",
         /// Yeast, percent of the stage's own flour
-        dose_percent: Percent = "dose",
+        dose_percent: Option<Percent> = "dose",
         /// Kind of yeast: fresh, instant or active-dry [default: instant]
         yeast: Option<YeastKind> = "yeast",
         /// Hold the dough at this temperature
@@ -35,8 +38,16 @@ request! {
         hydration_percent: Option<Percent> = "hydration",
         /// Salt, percent of the stage's own flour [default: usual for its kind]
         salt_percent: Option<Percent> = "salt",
-        /// When it counts as done: ripe or doubled [default: doubled for dough and old-dough]
+        /// When it counts as done: ripe, doubled, or a rise such as 1.7x [default: doubled for dough and old-dough]
         until: Option<Until> = "until",
+        /// Dose of your working recipe, in the same kind of yeast [default: the dose]
+        from_dose_percent: Option<Percent> = "from-dose",
+        /// Time that your working recipe takes
+        from_time_h: Option<Hours> = "from-time",
+        /// Temperature of your working recipe
+        from_at_c: Option<Temperature> = "from-at",
+        /// Your own factor for 10 °C warmer, such as 2.2, in place of the model
+        q10: Option<f64> = "q10",
         /// Fermentation parameters: the text of a file such as `learn` writes
         params_toml: Option<String> as skip,
     }
@@ -47,8 +58,8 @@ impl ReadyRequest {
     #[must_use]
     pub fn new(kind: Kind, dose_percent: Percent) -> Self {
         Self {
-            kind,
-            dose_percent,
+            kind: Some(kind),
+            dose_percent: Some(dose_percent),
             ..Self::default()
         }
     }
@@ -63,14 +74,20 @@ pub struct ReadyAnswer {
     pub ready_h: f64,
     /// Where it lies four times out of five (10 to 90 %); null when it cannot be said.
     pub range_h: Option<[f64; 2]>,
-    /// From when to when it may be used; the end is null when it does not begin to fall.
-    pub window_h: (f64, Option<f64>),
+    /// From when it may be used, and when it begins to fall; the end is null when that never comes. Null without the
+    /// model.
+    pub window_h: Option<(f64, Option<f64>)>,
     /// Temperature of the dough at the end point.
     pub dough_end_c: f64,
-    /// What it is.
-    pub kind: Kind,
-    /// When it counts as done.
-    pub until: Until,
+    /// How far it has risen by then: its volume over that off the mix, V/V0; null without the model.
+    pub rise: Option<f64>,
+    /// The factor for 10 °C warmer from the working recipe to this dough; null when the dough is not held, or as
+    /// warm as the recipe.
+    pub equivalent_q10: Option<f64>,
+    /// What it is, where that was said.
+    pub kind: Option<Kind>,
+    /// `ripe`, `doubled`, a rise such as `1.7x`, or `own-recipe` where the working recipe says when it is done.
+    pub until: String,
     /// What was assumed.
     pub notes: Vec<Remark>,
     /// Cautions.
@@ -82,9 +99,11 @@ impl Answerable<ReadyAnswer> for ReadyRequest {
         ("ready_h", |a| Some(a.ready_h)),
         ("range_low_h", |a| a.range_h.map(|[low, _]| low)),
         ("range_high_h", |a| a.range_h.map(|[_, high]| high)),
-        ("window_open_h", |a| Some(a.window_h.0)),
-        ("window_close_h", |a| a.window_h.1),
+        ("window_open_h", |a| a.window_h.map(|window| window.0)),
+        ("window_close_h", |a| a.window_h.and_then(|window| window.1)),
         ("dough_end_c", |a| Some(a.dough_end_c)),
+        ("rise", |a| a.rise),
+        ("equivalent_q10", |a| a.equivalent_q10),
     ];
     fn answer(&self, model: &Model) -> Result<ReadyAnswer> {
         ready(self, model)
@@ -114,27 +133,56 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
     let model = model.of_request(request.params_toml.as_ref())?;
     let (mut notes, mut warnings) = (Vec::new(), Vec::new());
     let setting = Setting::new(request, model.parameters(), &mut notes)?;
-    let yeast = super::yeast_kind(request.yeast, &mut notes);
-    let fresh_percent = fresh_dose(request.dose_percent, yeast, "dose_percent")?;
-    within_reach(request.kind, fresh_percent)?;
-    let hours = times(&setting, fresh_percent, model.parameters())?;
-    if hours.range_h.is_none() {
+    let p = model.parameters();
+    let dose = request.dose_percent.or(request.from_dose_percent);
+    let yeast = match dose {
+        Some(_) => super::yeast_kind(request.yeast, &mut notes),
+        None => YeastKind::Instant,
+    };
+    let dose = dose.map(|dose| fresh_dose(dose, yeast, "dose_percent"));
+    let dose = dose.transpose()?;
+    let recipe = WorkingRecipe::read(request, yeast)?;
+    let times = match (&recipe, request.kind, dose) {
+        (Some(recipe), Some(_), Some(dose)) if !recipe.has_q10() => {
+            as_far_as_recipe(&setting, recipe, dose, p)?
+        }
+        (Some(recipe), ..) => by_rate(&setting, recipe, dose, p, &mut notes)?,
+        (None, Some(_), Some(dose)) => times(&setting, dose, p)?,
+        (None, kind, _) => {
+            let (field, with) = match kind {
+                None => ("kind", "with its dose"),
+                Some(_) => ("dose_percent", "with the kind"),
+            };
+            let or = "or the time and the temperature of a recipe that works";
+            return Err(Error::missing(field, &format!("{with}, {or}")));
+        }
+    };
+    if times.range_h.is_none() && times.window_h.is_some() {
         warnings.push(Assumption::NoRange.into());
     }
-    let (ready_h, end_c) = (hours.ready_h, hours.dough_end_c);
-    setting.caution(ready_h, end_c, fresh_percent, &mut warnings)?;
+    let (ready_h, end_c) = (times.ready_h, times.dough_end_c);
+    setting.caution(ready_h, end_c, dose, &mut warnings)?;
     notes.extend(model.note());
+    let sooner = |recipe: &WorkingRecipe| recipe.equivalent_q10(&setting, recipe.hours / ready_h);
     Ok(ReadyAnswer {
-        ready_h: hours.ready_h,
-        range_h: hours.range_h,
-        window_h: hours.window_h,
-        dough_end_c: hours.dough_end_c,
+        ready_h,
+        range_h: times.range_h,
+        window_h: times.window_h,
+        dough_end_c: end_c,
+        rise: times.rise,
+        equivalent_q10: recipe.as_ref().and_then(sooner),
         kind: request.kind,
-        until: setting.until,
+        until: match recipe {
+            Some(_) => "own-recipe".into(),
+            None => setting.until.to_string(),
+        },
         notes,
         warnings,
     })
 }
+
+/// Most yeast that a dough is given, % of flour.
+pub(super) const MOST_FRESH_PERCENT: f64 = 20.0;
 
 /// A dose as fresh yeast, % of flour.
 pub(super) fn fresh_dose(dose: Percent, yeast: YeastKind, field: &str) -> Result<f64> {
@@ -143,7 +191,7 @@ pub(super) fn fresh_dose(dose: Percent, yeast: YeastKind, field: &str) -> Result
         field,
         "dose as fresh yeast",
         fresh,
-        (1e-4, 20.0),
+        (1e-4, MOST_FRESH_PERCENT),
         "% of flour",
     )
 }
@@ -151,38 +199,91 @@ pub(super) fn fresh_dose(dose: Percent, yeast: YeastKind, field: &str) -> Result
 struct Times {
     ready_h: f64,
     range_h: Option<[f64; 2]>,
-    window_h: (f64, Option<f64>),
+    window_h: Option<(f64, Option<f64>)>,
+    rise: Option<f64>,
     dough_end_c: f64,
 }
 
+/// With dose x time x rate = constant.
+fn by_rate(
+    setting: &Setting,
+    recipe: &WorkingRecipe,
+    dose: Option<f64>,
+    p: &Parameters,
+    notes: &mut Vec<Remark>,
+) -> Result<Times> {
+    let course = setting.course()?;
+    let slower = match (recipe.dose, dose) {
+        (Some(recipe), Some(dose)) => recipe / dose,
+        _ => 1.0,
+    };
+    let ready = |p: &Parameters, factor: f64| {
+        let wanted = slower * factor * recipe.equivalent_hours(p)?;
+        time_to_equivalent(recipe.curve(p), &course, wanted)?.ok_or_else(|| {
+            let why = "it works too slowly there, and three weeks are not enough";
+            Error::unreachable("a dough as far as your recipe", why, "use a warmer place")
+        })
+    };
+    let ready_h = ready(p, 1.0)?;
+    Ok(Times {
+        ready_h,
+        range_h: recipe.range(p, notes, ready)?.map(Into::into),
+        window_h: None,
+        rise: None,
+        dough_end_c: course.at(ready_h),
+    })
+}
+
+/// By the model, when it has made as much gas as the working recipe.
+fn as_far_as_recipe(
+    setting: &Setting,
+    recipe: &WorkingRecipe,
+    dose: f64,
+    p: &Parameters,
+) -> Result<Times> {
+    let course = setting.course()?;
+    let own = Stage {
+        end: recipe.end(setting, p)?,
+        ..setting.stage(dose)
+    };
+    let ready = own.ready(p, &course)?;
+    let range_h = setting.range_h(p, &own, ready.hours, Some(recipe))?;
+    Ok(Times {
+        ready_h: ready.hours,
+        range_h,
+        window_h: Some(ready.window_h),
+        rise: Some(own.end_rise(p, ready.at_end.temperature_c())),
+        dough_end_c: ready.at_end.temperature_c(),
+    })
+}
+
 fn times(setting: &Setting, fresh_percent: f64, p: &Parameters) -> Result<Times> {
+    setting.within_reach(fresh_percent)?;
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
-    let range = |hours| -> Result<Option<[f64; 2]>> {
-        let sure = stage.uncertainty(p, setting.kind, &course, hours, None)?;
-        Ok(sure.of_hours(hours).map(Into::into))
-    };
     if let Some(held) = Isothermal::new(&stage, p, &course)?
         && let Some(t) = course.held_at()
         && let gas = stage.end_gas(p, t)
         && let Some(ready_h) = held.hours_until_gas(&p.kinetics, gas)
     {
-        let open = held.hours_until_gas(&p.kinetics, p.window.open * gas);
+        let range_h = setting.range_h(p, &stage, ready_h, None)?;
         return Ok(Times {
             ready_h,
-            range_h: range(ready_h)?,
-            window_h: (
-                open.unwrap_or(ready_h),
-                held.hours_until_gas(&p.kinetics, p.window.close * gas),
-            ),
+            range_h,
+            window_h: Some((
+                p.window.open * ready_h,
+                Some(p.window.close * ready_h).filter(|h| *h <= LONGEST_H),
+            )),
+            rise: Some(stage.end_rise(p, t)),
             dough_end_c: setting.held_at().map_or(f64::NAN, Temperature::as_celsius),
         });
     }
     let ready = stage.ready(p, &course)?;
     Ok(Times {
         ready_h: ready.hours,
-        range_h: range(ready.hours)?,
-        window_h: ready.window_h,
+        range_h: setting.range_h(p, &stage, ready.hours, None)?,
+        window_h: Some(ready.window_h),
+        rise: Some(stage.end_rise(p, ready.at_end.temperature_c())),
         dough_end_c: ready.at_end.temperature_c(),
     })
 }
@@ -199,6 +300,147 @@ mod tests {
         request["yeast"] = "fresh".into();
         let request = serde_json::from_value(request).unwrap();
         ready(&request, &Model::shipped().unwrap())
+    }
+
+    /// A recipe that takes 12 h at 21 °C.
+    fn elsewhere(mut request: Value) -> Result<ReadyAnswer> {
+        request["from_time_h"] = 12.into();
+        request["from_at_c"] = 21.into();
+        let request = serde_json::from_value(request).unwrap();
+        ready(&request, &Model::shipped().unwrap())
+    }
+
+    #[test]
+    fn a_q10_of_ones_own_takes_the_time_to_another_temperature() {
+        let answer = elsewhere(json!({"at_c": 24, "q10": 2.2})).unwrap();
+        assert!((answer.ready_h - 12.0 / 2.2_f64.powf(0.3)).abs() < 1e-9);
+        assert!((answer.equivalent_q10.unwrap() - 2.2).abs() < 1e-9);
+        assert_eq!((answer.range_h, answer.window_h), (None, None));
+        assert!(answer.notes.is_empty() && answer.warnings.is_empty());
+        // Twice the yeast, half the time.
+        let twice = json!({"at_c": 24, "q10": 2.2, "from_dose_percent": 0.2, "dose_percent": 0.4});
+        let twice = elsewhere(twice).unwrap();
+        assert!((2.0 * twice.ready_h - answer.ready_h).abs() < 1e-9);
+        // Doubling in 17 °F, as the bakers' rule has it: 12 h at 21 °C are 6 h at 70 + 17 °F.
+        let q10 = 2_f64.powf(18.0 / 17.0);
+        let doubled = elsewhere(json!({"at_c": 21.0 + 17.0 / 1.8, "q10": q10})).unwrap();
+        assert!((doubled.ready_h - 6.0).abs() < 1e-9);
+        // In a room as warm as the recipe nothing changes; in one that warms it is sooner done.
+        let level = json!({"mixed_at_c": 21, "room_c": 21, "q10": 2});
+        assert!((elsewhere(level).unwrap().ready_h - 12.0).abs() < 1e-9);
+        let warming = json!({"mixed_at_c": 21, "room_course": [[0, 21], [12, 31]], "q10": 2});
+        assert!((7.0..11.0).contains(&elsewhere(warming).unwrap().ready_h));
+    }
+
+    #[test]
+    fn the_gas_curve_takes_the_time_to_another_temperature() {
+        let table = pointage::table::get("slator1906").unwrap();
+        // The points themselves where the curve is joined to them; within 3 % of them from 20 to 40 °C.
+        for (from, to, off) in [
+            (5, 10, 1e-9),
+            (20, 25, 0.03),
+            (25, 30, 0.03),
+            (30, 35, 0.03),
+        ] {
+            let request = json!({"from_time_h": 9, "from_at_c": from, "at_c": to});
+            let request = serde_json::from_value(request).unwrap();
+            let answer = ready(&request, &Model::shipped().unwrap()).unwrap();
+            let ratio = table.number(&format!("ratio_{from}_to_{to}")).unwrap();
+            let faster = 9.0 / answer.ready_h;
+            assert!(
+                (faster / ratio - 1.0).abs() < off,
+                "{from} {to}: {faster} {ratio}"
+            );
+            assert!((answer.equivalent_q10.unwrap() - faster * faster).abs() < 1e-9);
+            assert_eq!(codes(&answer.notes), ["gas-curve-alone"]);
+            let [low, high] = answer.range_h.unwrap();
+            assert!(low < answer.ready_h && answer.ready_h < high);
+        }
+    }
+
+    #[test]
+    fn a_recipe_at_its_own_temperature_takes_its_own_time() {
+        for more in [
+            json!({"q10": 2.2}),
+            json!({}),
+            json!({"kind": "biga"}),
+            json!({"kind": "poolish", "dose_percent": 0.1}),
+            json!({"kind": "dough", "from_dose_percent": 0.3, "yeast": "fresh"}),
+        ] {
+            let mut request = more;
+            request["at_c"] = 21.into();
+            let answer = elsewhere(request).unwrap();
+            assert!((answer.ready_h - 12.0).abs() < 1e-6, "{answer:?}");
+            assert_eq!(
+                (answer.until.as_str(), answer.equivalent_q10),
+                ("own-recipe", None)
+            );
+        }
+    }
+
+    #[test]
+    fn with_kind_and_dose_the_model_is_run_on_the_recipe() {
+        let poolish = json!({"kind": "poolish", "from_dose_percent": 0.3, "yeast": "fresh",
+            "dose_percent": 0.6, "at_c": 24});
+        let answer = elsewhere(poolish).unwrap();
+        let (open, close) = answer.window_h.unwrap();
+        let [low, high] = answer.range_h.unwrap();
+        assert!(open < answer.ready_h && answer.ready_h < close.unwrap());
+        assert!(low < answer.ready_h && answer.ready_h < high);
+        // Back with the dose of the recipe: the dose that is as far after so long.
+        let back = json!({"kind": "poolish", "yeast": "fresh", "from_dose_percent": 0.3,
+            "from_time_h": 12, "from_at_c": 21, "at_c": 24, "for_h": answer.ready_h});
+        let back = serde_json::from_value(back).unwrap();
+        let back = crate::dose::dose(&back, &Model::shipped().unwrap()).unwrap();
+        assert!((back.dose_percent - 0.6).abs() < 1e-6, "{back:?}");
+    }
+
+    #[test]
+    fn half_a_recipe_and_a_temperature_without_a_rate_are_refused() {
+        for (request, field, says) in [
+            (
+                json!({"from_at_c": null, "at_c": 24}),
+                "from_at_c",
+                "is missing",
+            ),
+            (
+                json!({"from_time_h": null, "at_c": 24}),
+                "from_time_h",
+                "is missing",
+            ),
+            (
+                json!({"until": "ripe", "at_c": 24}),
+                "until",
+                "both say when",
+            ),
+            (json!({"q10": 22, "at_c": 24}), "q10", "between 1 and 10"),
+            (
+                json!({"from_at_c": 42, "q10": 2, "at_c": 24}),
+                "from_at_c",
+                "0 to 40",
+            ),
+            (
+                json!({"from_at_c": 60, "at_c": 24}),
+                "from_at_c",
+                "between -20 and 50",
+            ),
+        ] {
+            let mut whole = json!({"from_time_h": 12, "from_at_c": 21});
+            for (key, value) in request.as_object().unwrap() {
+                whole[key] = value.clone();
+            }
+            let request = serde_json::from_value(whole).unwrap();
+            let error = ready(&request, &Model::shipped().unwrap()).unwrap_err();
+            assert_eq!(error.field().as_deref(), Some(field), "{error}");
+            assert!(error.to_string().contains(says), "{error}");
+        }
+        // Yeast makes no gas at 48 °C, and hardly any at -5.
+        for (from, at) in [(48, 20), (21, -5), (21, 48)] {
+            let request = json!({"from_time_h": 12, "from_at_c": from, "at_c": at});
+            let request = serde_json::from_value(request).unwrap();
+            let error = ready(&request, &Model::shipped().unwrap()).unwrap_err();
+            assert!(error.is_unreachable(), "{error}");
+        }
     }
 
     #[test]
@@ -224,7 +466,7 @@ mod tests {
         let answer = ask(json!({"room_course": [[0, 20]]})).unwrap();
         let [low, high] = answer.range_h.unwrap();
         assert!(low < answer.ready_h && answer.ready_h < high);
-        let (open, close) = answer.window_h;
+        let (open, close) = answer.window_h.unwrap();
         assert!(open < answer.ready_h && answer.ready_h < close.unwrap());
     }
 

@@ -239,6 +239,12 @@ const MOST_FIELDS: usize = 64;
 pub struct Fields(Vec<(String, Value)>);
 
 impl Fields {
+    /// The fields by their keys.
+    #[must_use]
+    pub const fn new(fields: Vec<(String, Value)>) -> Self {
+        Self(fields)
+    }
+
     /// Takes out a field that every request has.
     pub(crate) fn take<T: FieldValue>(&mut self, key: &str, example: &str) -> Result<T> {
         let Some(at) = self.0.iter().position(|(name, _)| name == key) else {

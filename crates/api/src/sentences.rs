@@ -7,7 +7,7 @@
 use crate::assumption::Assumption;
 use crate::steps::{Action, Look, Slurry};
 use minijinja::value::{Serde, Value};
-use minijinja::{Environment, UndefinedBehavior};
+use minijinja::{Environment, Template, UndefinedBehavior};
 use pointage::error::{Error, ErrorKind, shown};
 use pointage::formula::yeast_slurry::Pinch;
 #[cfg(feature = "learn")]
@@ -173,26 +173,37 @@ impl Sentence for AnyFinding {
 
 /// The words of what has a code, or is one.
 fn said(section: &str, of: &Value) -> String {
-    static TEMPLATES: LazyLock<Environment<'_>> = LazyLock::new(templates);
+    // Looked up without a lock: in a process forked meanwhile it would stay locked.
+    static TEMPLATES: LazyLock<Templates> = LazyLock::new(templates);
     let code = of.get_attr("code").unwrap_or_default();
     let code = code.as_str().or(of.as_str()).unwrap_or("text");
-    let template = TEMPLATES.get_template(&format!("{section}.{code}"));
-    let words = template.and_then(|template| template.render(of));
-    words.unwrap_or_else(|_| code.to_owned())
+    let template = TEMPLATES.get(&(section, code));
+    let words = template.and_then(|template| template.render(of).ok());
+    words.unwrap_or_else(|| code.to_owned())
 }
 
-/// `sentences.toml`, and how its numbers are written.
-fn templates() -> Environment<'static> {
+/// Templates by section and code.
+type Templates = BTreeMap<(&'static str, &'static str), Template<'static, 'static>>;
+
+/// `sentences.toml`.
+fn templates() -> Templates {
     type Sections = BTreeMap<String, BTreeMap<String, String>>;
-    let words: Sections = toml::from_str(include_str!("sentences.toml")).unwrap_or_default();
+    static WORDS: LazyLock<Sections> =
+        LazyLock::new(|| toml::from_str(include_str!("sentences.toml")).unwrap_or_default());
+    static ENVIRONMENT: LazyLock<Environment<'_>> = LazyLock::new(environment);
+    let all = WORDS.iter().flat_map(|(section, words)| {
+        words.iter().filter_map(move |(code, words)| {
+            let template = ENVIRONMENT.template_from_str(words).ok()?;
+            Some(((section.as_str(), code.as_str()), template))
+        })
+    });
+    all.collect()
+}
+
+/// How the numbers of a sentence are written.
+fn environment() -> Environment<'static> {
     let mut templates = Environment::new();
     templates.set_undefined_behavior(UndefinedBehavior::SemiStrict);
-    templates.set_loader(move |name| {
-        let words = name
-            .split_once('.')
-            .and_then(|(section, code)| words.get(section)?.get(code));
-        Ok(words.cloned())
-    });
     templates.add_filter("fixed", |x: f64, decimals: usize| format!("{x:.decimals$}"));
     templates.add_filter("percent", |share: f64| format!("{:.0}", 100.0 * share));
     templates.add_filter("shown", shown);

@@ -2,38 +2,48 @@
 
 use super::ready::ReadyRequest;
 use super::request::{FieldValue, Input, values};
+use super::working_recipe::WorkingRecipe;
 use super::{Assumption, Remark, check_field};
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::error::{Error, Result};
 use pointage::ferment::{
-    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, beyond_published,
+    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, TimeUncertainty,
+    beyond_published, parse_rise, within_reach,
 };
 use pointage::heat::cautions::Limits;
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use pointage::heat::properties::ThermalProperties;
 use pointage::units::{Mass, Percent, Temperature};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
+use std::fmt;
 
-/// When a stage counts as done.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+/// When a stage counts as done: `ripe`, `doubled`, or a rise such as `1.7x`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(rename_all = "kebab-case")]
+#[serde(into = "String")]
 #[non_exhaustive]
 pub enum Until {
     /// As its kind is.
     Ripe,
     /// Doubled, as a straight dough is.
     Doubled,
+    /// Risen to so many times its volume, V/V0.
+    Rise(f64),
 }
 
-impl Until {
-    /// The name on the command line and in JSON.
-    #[must_use]
-    pub fn name(self) -> &'static str {
+impl fmt::Display for Until {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Ripe => "ripe",
-            Self::Doubled => "doubled",
+            Self::Ripe => f.write_str("ripe"),
+            Self::Doubled => f.write_str("doubled"),
+            Self::Rise(rise) => write!(f, "{rise}x"),
         }
+    }
+}
+
+impl From<Until> for String {
+    fn from(until: Until) -> Self {
+        until.to_string()
     }
 }
 
@@ -43,7 +53,8 @@ impl std::str::FromStr for Until {
         match text {
             "ripe" => Ok(Self::Ripe),
             "doubled" => Ok(Self::Doubled),
-            _ => Err(Error::unknown_name("end", text, ["ripe", "doubled"])),
+            _ => (parse_rise(text).map(Self::Rise))
+                .ok_or_else(|| Error::text("end", text, "ripe, doubled, or a rise such as 1.7x")),
         }
     }
 }
@@ -52,7 +63,7 @@ values! { Until, "END", true, Self::Ripe, |i| i.text()?.parse(); }
 
 /// The stage that a question describes, all but its yeast.
 pub(super) struct Setting {
-    pub kind: Kind,
+    pub kind: Option<Kind>,
     pub composition: Composition,
     pub until: Until,
     pub end: EndPoint,
@@ -75,7 +86,9 @@ const USUAL_FLOUR_G: f64 = 1000.0;
 impl Setting {
     /// Reads a question but for its dose; what had to be assumed goes into `notes`.
     pub fn new(asked: &ReadyRequest, p: &Parameters, notes: &mut Vec<Remark>) -> Result<Self> {
-        let usual = asked.kind.usual()?;
+        // A dough of which no more is said is a straight one.
+        let kind = asked.kind.unwrap_or(Kind::Dough);
+        let usual = kind.usual()?;
         let percent = |given: Option<Percent>, usual| given.map_or(usual, Percent::as_percent);
         let composition = Composition {
             hydration_percent: percent(asked.hydration_percent, usual.hydration_percent),
@@ -90,7 +103,7 @@ impl Setting {
         if let Some(flour) = asked.flour_mass_g {
             check_field("flour_mass_g", "flour", flour.as_grams(), (1.0, 3e6), "g")?;
         }
-        let until = asked.until.unwrap_or(match asked.kind {
+        let until = asked.until.unwrap_or(match kind {
             Kind::Dough | Kind::OldDough => Until::Doubled,
             _ => Until::Ripe,
         });
@@ -101,14 +114,20 @@ impl Setting {
             composition,
             until,
             end: match until {
-                Until::Ripe => EndPoint::Ripe(asked.kind),
+                Until::Ripe => EndPoint::Ripe(kind),
                 Until::Doubled => EndPoint::Doubled,
+                Until::Rise(rise) => EndPoint::Rise(rise),
             },
             flour: asked.flour_mass_g,
             from,
             tub: room.map(tub).transpose()?,
         })
     }
+}
+
+/// Refuses a temperature at which yeast has died, or does nothing.
+pub(super) fn within_life(field: &str, at: Temperature) -> Result<Temperature> {
+    check_field(field, "temperature", at.as_celsius(), (-20.0, 50.0), "°C").map(|_| at)
 }
 
 /// How warm the dough is, throughout or at its mix, and the room that it then follows.
@@ -133,18 +152,14 @@ fn standing(
         let why = "both say how warm the dough is";
         return Err(Error::excludes(&["at_c", other], why));
     }
-    // Yeast has died above this range and does nothing below it.
-    let checked = |field, at: Temperature| {
-        check_field(field, "temperature", at.as_celsius(), (-20.0, 50.0), "°C").map(|_| at)
-    };
     let room = match (room, course) {
         (Some(room), _) => Some(Ambient::constant(room).map_err(|e| e.of_field("room_c"))?),
         (None, Some(course)) => Some(crate::ramps(course, "room_course")?),
         (None, None) => None,
     };
     match (at, mixed_at, room) {
-        (Some(at), ..) => Ok((checked("at_c", at)?, None)),
-        (_, Some(from), Some(room)) => Ok((checked("mixed_at_c", from)?, Some(room))),
+        (Some(at), ..) => Ok((within_life("at_c", at)?, None)),
+        (_, Some(from), Some(room)) => Ok((within_life("mixed_at_c", from)?, Some(room))),
         (_, None, Some(room)) if course.is_some() => {
             let from = room.at(0.0);
             let room_c = from.as_celsius();
@@ -228,12 +243,47 @@ impl Setting {
         self.tub.is_none().then_some(self.from)
     }
 
+    /// How sure the hours of a stage are, where its kind is known.
+    pub fn uncertainty(
+        &self,
+        p: &Parameters,
+        stage: &Stage,
+        hours: f64,
+        recipe: Option<&WorkingRecipe>,
+    ) -> Result<Option<TimeUncertainty>> {
+        let Some(kind) = self.kind else {
+            return Ok(None);
+        };
+        let own = recipe.map(|recipe| (recipe.stage(self), recipe.at, recipe.hours));
+        let own = own.as_ref().map(|(stage, at, hours)| (stage, *at, *hours));
+        let sure = stage.uncertainty(p, kind, &self.course()?, hours, own)?;
+        Ok(Some(sure))
+    }
+
+    /// The range of these hours.
+    pub fn range_h(
+        &self,
+        p: &Parameters,
+        stage: &Stage,
+        hours: f64,
+        recipe: Option<&WorkingRecipe>,
+    ) -> Result<Option<[f64; 2]>> {
+        let sure = self.uncertainty(p, stage, hours, recipe)?;
+        Ok(sure.and_then(|sure| sure.of_hours(hours)).map(Into::into))
+    }
+
+    /// Refuses a dose of which nothing is known for its kind.
+    pub fn within_reach(&self, fresh_percent: f64) -> Result<()> {
+        self.kind
+            .map_or(Ok(()), |kind| within_reach(kind, fresh_percent))
+    }
+
     /// Adds cautions about a dough that is done after `hours` with so much fresh yeast.
     pub fn caution(
         &self,
         hours: f64,
         end_c: f64,
-        fresh_percent: f64,
+        fresh_percent: Option<f64>,
         warnings: &mut Vec<Remark>,
     ) -> Result<()> {
         let course = self.course()?;
@@ -245,9 +295,11 @@ impl Setting {
             (low.min(c), high.max(c))
         });
         let cautions = Limits::shipped()?.dough_cautions(Temperature::celsius(high)?);
-        let beyond = beyond_published(self.kind, (low, high), Some(fresh_percent))?;
         warnings.extend(cautions.into_iter().map(Remark::from));
-        warnings.extend(beyond.into_iter().map(Remark::from));
+        if let Some(kind) = self.kind {
+            let beyond = beyond_published(kind, (low, high), fresh_percent)?;
+            warnings.extend(beyond.into_iter().map(Remark::from));
+        }
         warnings.extend(self.record_caution(hours).map(Remark::from));
         Ok(())
     }

@@ -64,8 +64,8 @@ pub enum Look {
     },
     /// A bulk that is ready to be divided.
     Risen {
-        /// Share of doubled.
-        of_doubled: f64,
+        /// Its volume over that off the mixer.
+        rise: f64,
     },
     /// A load that is ready for the oven.
     Proofed {
@@ -299,8 +299,8 @@ impl<T> Day<'_, T> {
             Action::Autolyse { .. } => self.plan.stage("autolyse")?.dough_start_c?,
             Action::Mix { .. } => self.bake.process.dough.as_celsius(),
             Action::Divide { loads } if loads.first == 1 => {
-                let of_doubled = self.plan.bulk_share;
-                return Some(Look::Risen { of_doubled });
+                let rise = self.plan.bulk_rise;
+                return Some(Look::Risen { rise });
             }
             Action::LoadIn { .. } => {
                 return load.map(|l| Look::Proofed {

@@ -256,8 +256,16 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     let mut refused = Vec::new();
     let ddt_formula = or_refused(ddt_formula(request, &mut notes), &mut refused)?;
     let balanced = or_refused(heat_balance(request, &mut notes), &mut refused)?;
-    if ddt_formula.is_none() && balanced.is_none() && !refused.is_empty() {
-        return Err(refused.swap_remove(0));
+    if ddt_formula.is_none() && balanced.is_none() {
+        let (masses, either) = (
+            request.flour_mass_g.and(request.water_mass_g),
+            "with flour and room, or give the masses of flour and water",
+        );
+        return Err(match (refused.is_empty(), masses) {
+            (false, _) => refused.swap_remove(0),
+            (true, Some(_)) => Error::missing("preferment_mass_g", "with its temperature"),
+            (true, None) => Error::missing("friction_factor_c", either),
+        });
     }
     let mut warnings = remarks(refused);
     let (difference_c, difference_reason) = match (&ddt_formula, &balanced) {
@@ -635,11 +643,21 @@ mod tests {
     }
 
     #[test]
-    fn without_anything_to_go_by_both_methods_are_null_and_say_so() {
-        let answer = ask(r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "tap_c": 12}"#).unwrap();
-        assert!(answer.ddt_formula.is_none() && answer.heat_balance.is_none());
-        let notes = codes(&answer.notes);
-        assert_eq!(notes, ["no-ddt-formula", "no-heat-balance", "no-ice-mass"]);
+    fn without_anything_to_go_by_what_to_give_is_said() {
+        for (json, field) in [
+            (r#"{"dough_c": 24}"#, "friction_factor_c"),
+            (
+                r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "tap_c": 12, "flour_mass_g": 1000}"#,
+                "friction_factor_c",
+            ),
+            (
+                r#"{"dough_c": 24, "flour_c": 20, "preferment_c": 21, "flour_mass_g": 1000, "water_mass_g": 500}"#,
+                "preferment_mass_g",
+            ),
+        ] {
+            let error = ask(json).unwrap_err();
+            assert_eq!(error.field().as_deref(), Some(field), "{error}");
+        }
         // a preferment of unknown mass cannot be weighed in
         let answer = ask(
             r#"{"dough_c": 24, "flour_c": 20, "room_c": 21, "preferment_c": 21, "friction_factor_c": 5,

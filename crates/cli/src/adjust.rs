@@ -16,7 +16,7 @@ use pointage_api::{Model, Remark};
     after_help = "Example: the dough of stall.toml came off the mixer too warm
   pointage adjust stall.toml --first-out 09:00 --measured \"mix 27.4C 04:52\"
 
-Measurements: \"mix 27.4C 04:52\", \"bulk rise 1.6 06:00\" (in a straight-sided jar,
+Measurements: \"mix 27.4C 04:52\", \"bulk 1.6x 06:00\" (in a straight-sided jar,
 against the dough off the mixer), \"preferment ripe 04:10\", \"preferment unripe
 04:10\", \"preferment past 04:10\". The flag may be given several times."
 )]

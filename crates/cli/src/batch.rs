@@ -13,8 +13,9 @@ use super::write::Target;
 use blocks::{Block, Blocks};
 use pointage::Error;
 use pointage_api::Model;
+use pointage_api::columns::COMMANDS;
 use rayon::prelude::*;
-use rows::{BatchSheet, COMMANDS};
+use rows::BatchSheet;
 use std::io::{self, BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 
@@ -23,7 +24,7 @@ const BLOCKS_PER_CORE: usize = 4;
 /// Rows without an answer that are told one by one on stderr.
 const TOLD: usize = 20;
 
-/// Answer many questions of ready, dose or water, from a CSV to a CSV
+/// Answer many questions of ready, dose, water, ice or scale, from a CSV to a CSV
 ///
 /// A column is named as the key of --json, with a plain number in its unit (at_c, dose_percent, for_h), or
 /// as the flag, with values as on the command line (at, dose, for). A value may carry its own unit under either. An empty cell leaves the value out. A
@@ -42,7 +43,7 @@ pub struct BatchCommand {
     /// File with a row for each question; - reads standard input
     #[arg(value_name = "ROWS.csv")]
     file: PathBuf,
-    /// ready, dose or water, for all rows
+    /// ready, dose, water, ice or scale, for all rows
     #[arg(long, value_name = "COMMAND", value_parser = command)]
     command: Option<String>,
     /// Write the answers to a file in place of standard output

@@ -1,20 +1,23 @@
 //! `pointage dose`
 
 use super::exit::Failure;
-use super::render::{Page, answered, mass, percent, temperature, time};
+use super::render::{Page, answered, done, mass, percent, temperature, time};
 use super::room_record::RoomRecord;
+use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage_api::Model;
 use pointage_api::dose::{DoseAnswer, DoseRequest, dose};
 
 /// How much yeast, so that it is ripe in time
 ///
-/// With --from-dose, --from-time and --from-at it starts from a recipe that works in your own kitchen.
+/// With --from-dose, --from-time and --from-at it starts from a recipe that works in your own kitchen, and without
+/// --for it keeps that recipe's time.
 #[derive(clap::Args)]
 #[command(after_help = "Examples:
   pointage dose --kind poolish --for 12h --at 21 --flour-mass 500g --yeast instant
   pointage dose --kind poolish --from-dose 0.5% --from-time 8h --from-at 22 \\
-      --for 14h --at 20 --yeast fresh")]
+      --for 14h --at 20 --yeast fresh
+  pointage dose --from-dose 0.5% --from-time 8h --from-at 22 --at 25 --q10 2.2")]
 pub struct DoseCommand {
     #[command(flatten)]
     request: DoseRequest,
@@ -46,12 +49,8 @@ impl DoseCommand {
             page.say(format!("That is too little for the scale. {}", weigh.words));
         }
         page.gap();
-        let done = match a.until {
-            "own-recipe" => "is as far as your recipe",
-            "doubled" => "has doubled",
-            _ => "is ripe",
-        };
-        let (kind, after) = (a.kind.name(), time(a.for_h));
+        let done = done(&a.until, a.rise);
+        let (kind, after) = (a.kind.unwrap_or(Kind::Dough).name(), time(a.for_h));
         let place = self.room.words(r.at_c, r.mixed_at_c, r.room_c);
         page.say(format!("With it the {kind} {done} after {after}, {place}."));
         if r.at_c.is_none() {
@@ -64,6 +63,11 @@ impl DoseCommand {
         }
         if let Some(reason) = &a.proportional_reason {
             page.say(reason.to_string());
+        }
+        if let Some(q10) = a.equivalent_q10 {
+            page.say(format!(
+                "Between the two temperatures that is a Q10 of {q10:.2} for the dose."
+            ));
         }
         page.cautions(&a.warnings, &a.notes);
         page.finish()

@@ -10,16 +10,16 @@ pub fn words() -> Result<String> {
     sources.sort_unstable();
     sources.dedup();
     sources.push("all but biga");
-    text +=
-        "\n# Predicted without its source: error in log time, rows inside their 80 % interval\n";
+    text += "\n# Predicted without its source: error in log time, error if the model were right, rows inside their 80 % interval\n";
     for source in sources {
         let found = match source {
             "all but biga" => fit.left_out(|row| row.stage != "biga"),
             _ => fit.left_out(|row| row.source == source),
         };
         if found.rows > 0 {
-            let (rms, inside, rows) = (found.rms, found.inside, found.rows);
-            text += &format!("# {source:28}{rms:6.3}  {inside} of {rows}\n");
+            let (rms, expected) = (found.rms, found.expected);
+            let (inside, rows) = (found.inside, found.rows);
+            text += &format!("# {source:28}{rms:6.3} {expected:6.3}  {inside} of {rows}\n");
         }
     }
     Ok(text)

@@ -110,7 +110,7 @@ enum Command {
     /// Without an ID the list of all tables; with one its values, each with source and standing.
     #[command(after_help = tables::EXAMPLES)]
     Tables(TablesRequest),
-    /// Answer many questions of ready, dose or water, from a CSV to a CSV
+    /// Answer many questions of ready, dose, water, ice or scale, from a CSV to a CSV
     Batch(batch::BatchCommand),
     /// Answer requests in JSON, one a line, for other programs
     Call(call::CallCommand),

@@ -79,7 +79,7 @@ impl Args {
             answer: &answer,
             steps: &steps(&asked.bake, &plan, &|h| h)?,
             calendar: &asked.calendar,
-            window: p.window,
+            window: p.rise_window,
         };
         let written = self.outputs.write(&targets, told)?;
         let demo = asked.is_demo;

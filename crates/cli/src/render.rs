@@ -182,6 +182,17 @@ pub fn about(hours: f64) -> String {
     }
 }
 
+/// What a stage does when it is done.
+pub fn done(until: &str, rise: Option<f64>) -> String {
+    match (until, rise) {
+        ("own-recipe", _) => "is as far as your recipe".to_owned(),
+        ("doubled", _) => "has doubled".to_owned(),
+        ("ripe", Some(rise)) => format!("is ripe, risen {rise:.1}-fold,"),
+        ("ripe", None) => "is ripe".to_owned(),
+        (rise, _) => format!("has risen {}-fold", rise.trim_end_matches('x')),
+    }
+}
+
 /// So many of a thing whose plural is `things`.
 pub fn counted(count: usize, thing: &str, things: &str) -> String {
     match count {

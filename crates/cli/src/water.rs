@@ -25,10 +25,9 @@ pub fn words(a: &WaterAnswer) -> String {
     let formula = a.ddt_formula.as_ref();
     let formula = formula.map(|f| pour(f.water_c, f.ice_g, f.tap_g));
     let mut pours = balance.into_iter().chain(formula);
-    page.say(match pours.next() {
-        Some(water) => format!("Pour the dough water at {water}."),
-        None => "No answer yet: each method lacks something.".into(),
-    });
+    if let Some(water) = pours.next() {
+        page.say(format!("Pour the dough water at {water}."));
+    }
     for water in pours {
         page.say(format!("Cross-check, the DDT formula: {water}."));
     }

@@ -823,7 +823,7 @@ mod tests {
             let (gas, _) = p.kinetics.rates_at(end.temperature_c).unwrap();
             (end.lag_hours - lag) / (p.kinetics.lag_scale * gas)
         };
-        for (dough_c, room_c, tau_h) in [(18.0, 27.0, 3.0), (24.0, 16.0, 3.0), (12.0, 22.0, 1.5)] {
+        for (dough_c, room_c, tau_h) in [(21.0, 27.0, 3.0), (24.0, 20.0, 3.0), (11.0, 14.0, 1.5)] {
             let start = State {
                 lag_hours: lag - 0.3,
                 ..state(&f, dough_c)

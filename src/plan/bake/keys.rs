@@ -310,9 +310,9 @@ section! {
         /// What is around the bulk.
         bulk_in as pub bulk_in: Place = Name("still-room"), "\"dry-proofer\"";
         /// Length of the bulk fermentation by the clock.
-        bulk_min as pub bulk_time: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_percent"), "60";
-        /// Share of its end point at which the bulk fermentation ends.
-        bulk_percent as pub bulk_share: Percent ["%" 5.0..=200.0] = Number(100.0), "90";
+        bulk_min as pub bulk_time: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_rise"), "60";
+        /// How far the bulk rises: V/V0 at which the bulk fermentation ends, 2 when doubled.
+        bulk_rise as pub bulk_rise: f64 ["as a ratio" 1.05..=4.0] = Number(2.0), "1.8";
         /// Length of the bulk fermentation to its end point, for which the dose at the mix is found.
         bulk_h as pub bulk_dose_for: Option<Duration> ["h" 0.25..=96.0] = Means("the dose is given"), "2.5";
         /// Folds, from the start of the bulk, in order.

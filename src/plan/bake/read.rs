@@ -174,7 +174,7 @@ fn people(keys: &Section<'_>) -> Result<People> {
 fn process(keys: &Section<'_>, pieces: u32, load: u32) -> Result<Process> {
     for one_of in [
         &["friction_factor_c", "base_c"][..],
-        &["bulk_min", "bulk_percent", "bulk_h"],
+        &["bulk_min", "bulk_rise", "bulk_h"],
         &["divide_s_per_piece", "divide_min"],
         &["shape_s_per_piece", "shape_min"],
     ] {

@@ -65,7 +65,7 @@ mixing_heat_kj_per_kg = 7
 autolyse_min = 30
 mix_min = 12
 bassinage_c = 6
-bulk_percent = 90
+bulk_rise = 1.9
 bulk_c = 26
 bulk_in = "dry-proofer"
 folds_min = [30, 60]
@@ -223,10 +223,10 @@ fn every_key_is_read() {
             p.bassinage,
             p.bulk_time,
             p.bulk_dose_for,
-            p.bulk_share,
+            p.bulk_rise,
             p.bulk_place
         ),
-        (Some(c(6.0)), None, None, pct(90.0), Some(c(26.0)))
+        (Some(c(6.0)), None, None, 1.9, Some(c(26.0)))
     );
     assert_eq!(p.folds, [min(30), min(60)]);
     assert_eq!(
@@ -542,15 +542,11 @@ fn contradictions_name_both_keys() {
             ["room_c", "room_mean_c"],
         ),
         (
-            "bulk_percent = 90",
-            "bulk_percent = 90\nbulk_min = 9",
-            ["bulk_percent", "bulk_min"],
+            "bulk_rise = 1.9",
+            "bulk_rise = 1.9\nbulk_min = 9",
+            ["bulk_rise", "bulk_min"],
         ),
-        (
-            "bulk_percent = 90",
-            "bulk_h = 3",
-            ["yeast_percent", "bulk_h"],
-        ),
+        ("bulk_rise = 1.9", "bulk_h = 3", ["yeast_percent", "bulk_h"]),
         ("retarder_c = 7\n", "", ["hold_later_loads", "retarder_c"]),
         (", \"retarder\"]", "]", ["hold_later_loads", "retarder_c"]),
         (
@@ -561,7 +557,7 @@ fn contradictions_name_both_keys() {
         ("autolyse_min = 30\n", "", ["autolyse_min", "joins"]),
         ("[30, 60]", "[60, 30]", ["folds_min", "order"]),
         (
-            "bulk_percent = 90",
+            "bulk_rise = 1.9",
             "bulk_min = 45",
             ["folds_min", "end of the bulk"],
         ),

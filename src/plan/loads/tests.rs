@@ -14,7 +14,7 @@ fn kitchens() -> impl Strategy<Value = String> {
     (
         (1u32..=72, 60.0..1500.0f64, 55.0..85.0f64, 0.05..1.2f64, 15.0..30.0f64),
         (0.0..45.0f64, 0.15..0.4f64, 8.0..18.0f64, prop::bool::ANY, 22.0..28.0f64),
-        (50.0..120.0f64, 5.0..30.0f64, 5.0..40.0f64, 0.0..60.0f64, 15.0..30.0f64),
+        (1.5..2.2f64, 5.0..30.0f64, 5.0..40.0f64, 0.0..60.0f64, 15.0..30.0f64),
         (prop::sample::subsequence(vec!["shape-later", "divide-later", "retarder"], 0..=3), 2.0..18.0f64),
         (6u32..=12, 15.0..60.0f64, 0.0..20.0f64, prop::bool::ANY),
     )
@@ -30,7 +30,7 @@ fn kitchens() -> impl Strategy<Value = String> {
             let listed: Vec<String> = ways.iter().map(|w| format!("{w:?}")).collect();
             let retarder = if ways.contains(&"retarder") { format!("retarder_c = {retarder:.1}\n") } else { String::new() };
             format!(
-                "format = 1\nname = \"random\"\n[formula]\npieces = {}\npiece_g = {:.0}\nhydration_percent = {:.1}\nyeast_percent = {:.3}\n{preferment}[kitchen]\nroom_c = {:.1}\n[process]\ndough_c = {:.1}\nautolyse_min = {:.0}\nbulk_percent = {:.0}\ndivide_min = {:.0}\nbench_rest_min = {:.0}\nbench_rest_max_min = {:.0}\nproof_c = {:.1}\nproof = {:?}\nhold_later_loads = [{}]\n{retarder}[oven]\npieces_per_load = {each}\nbake_min = {bake:.0}\noven_recovery_min = {recover:.0}\n",
+                "format = 1\nname = \"random\"\n[formula]\npieces = {}\npiece_g = {:.0}\nhydration_percent = {:.1}\nyeast_percent = {:.3}\n{preferment}[kitchen]\nroom_c = {:.1}\n[process]\ndough_c = {:.1}\nautolyse_min = {:.0}\nbulk_rise = {:.2}\ndivide_min = {:.0}\nbench_rest_min = {:.0}\nbench_rest_max_min = {:.0}\nproof_c = {:.1}\nproof = {:?}\nhold_later_loads = [{}]\n{retarder}[oven]\npieces_per_load = {each}\nbake_min = {bake:.0}\noven_recovery_min = {recover:.0}\n",
                 a.0, a.1, a.2, a.3, a.4, b.4, b.0, c.0, c.1, c.2, c.2 + c.3, c.4,
                 if tin { "tin" } else { "hearth" },
                 listed.join(", ")
@@ -101,7 +101,7 @@ fn any_start_works(line: &DoughProcess<'_>) -> bool {
         };
         let mut bench = PieceCache::new(line, &bulked);
         // Nobody waits before the first load: past its window at once, it is so with every start.
-        if !first.in_window(line.p.window) {
+        if !first.in_window(line.p.rise_window) {
             return false;
         }
         // When the hands are free, and how late the load before was divided.
@@ -190,7 +190,7 @@ fn random_kitchens() {
                     *counts.2 += 1;
                 }
                 Ok(plan) => {
-                    check_plan(&bake, &plan, p.window)?;
+                    check_plan(&bake, &plan, p.rise_window)?;
                     if let Some(problem) = &plan.problem {
                         prop_assert!(!problem.findings.is_empty());
                         *counts.1 += 1;
@@ -249,7 +249,7 @@ proptest! {
                     (a, b) => prop_assert_eq!(a, b),
                 }
                 let share = (kept.bulk_share(bulk).unwrap(), fresh.bulk_share(bulk).unwrap());
-                prop_assert!((share.0 - share.1).abs() < 1e-6);
+                prop_assert!((share.0 - share.1).abs() < 1e-5);
             }
         }
     }
@@ -320,8 +320,8 @@ fn what_is_cold_already_may_stay_there() {
 fn a_bulk_goes_on_to_the_end_of_its_window() {
     on_bench(THREE_LOADS, |bench, _| {
         let window = bench.window;
-        let (gas, doubled) = (bench.bulked.state.gas, bench.bulked.doubled);
-        assert!((bench.bulk_share(0.0).unwrap() - gas / doubled).abs() < 1e-12);
+        // Doubled, as is usual.
+        assert!((bench.bulk_share(0.0).unwrap() - 1.0).abs() < 1e-9);
         let longest = bench.longest_bulk(24.0).unwrap();
         assert!(longest > 0.1);
         assert!((bench.bulk_share(longest).unwrap() - window.close).abs() < 1e-6);

@@ -29,8 +29,6 @@ pub(in crate::plan) struct BulkResult {
     pub added: f64,
     /// The dough as a fermentation.
     pub dough: Fermentation,
-    /// Gas that would have doubled it since the mixer, at the temperature of its end.
-    pub doubled: f64,
 }
 
 impl BulkResult {
@@ -78,8 +76,8 @@ pub(in crate::plan) struct Known {
 enum BulkEnd {
     /// So many hours after the mix.
     After(f64),
-    /// At a share of the gas that doubles it; in the cold only where the dough may come out of it before its time.
-    AtShare { share: f64, out_when_done: bool },
+    /// At a rise; in the cold only where the dough may come out of it before its time.
+    AtRise { rise: f64, out_when_done: bool },
 }
 
 impl DoughProcess<'_> {
@@ -170,8 +168,7 @@ impl DoughProcess<'_> {
             (Some(added), _) => added,
             (None, Some(_)) => dose_at_mix(|dose| {
                 let (f, mixed, (_, state)) = work(dose)?;
-                let doubled = self.p.gas_doubled(&f, &mixed, state.temperature_c);
-                Ok((state.gas / doubled).ln())
+                Ok((state.gas / gas_at_rise(&f, &mixed, 2.0, state.temperature_c)).ln())
             })?,
             (None, _) => at_mix / self.factors.factor(bake.formula.yeast_kind),
         };
@@ -189,14 +186,13 @@ impl DoughProcess<'_> {
             parts,
             state,
             added,
-            doubled: self.p.gas_doubled(&dough, &mixed, state.temperature_c),
             dough,
         })
     }
 
     fn bulk_end(&self, known: Known) -> Result<BulkEnd> {
-        let at_share = |share| BulkEnd::AtShare {
-            share,
+        let at_rise = |rise| BulkEnd::AtRise {
+            rise,
             out_when_done: known.out_when_done,
         };
         let process = &self.bake.process;
@@ -208,7 +204,7 @@ impl DoughProcess<'_> {
                     let cold = self.retarding().filter(|r| r.0 == "cold");
                     BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
                 }
-                (_, _, Some(_)) if known.by_dough => at_share(1.0),
+                (_, _, Some(_)) if known.by_dough => at_rise(2.0),
                 (_, _, Some(time)) => {
                     let all: f64 = self.retarding().map(|r| r.2).sum();
                     if as_hours(time) < all {
@@ -219,7 +215,7 @@ impl DoughProcess<'_> {
                     }
                     BulkEnd::After(as_hours(time))
                 }
-                _ => at_share(process.bulk_share.as_fraction()),
+                _ => at_rise(process.bulk_rise),
             },
         )
     }
@@ -235,15 +231,15 @@ impl DoughProcess<'_> {
     ) -> Result<(Vec<StageTime>, State)> {
         let mut parts = Vec::new();
         let mixed = state;
-        let beyond =
-            |s: &State, share: f64| s.gas - share * self.p.gas_doubled(f, &mixed, s.temperature_c);
-        let part = |name, hours, from: Temperature, to: &State| {
-            StageTime::new(name, hours, [from.as_celsius(), to.temperature_c].map(Some))
+        let beyond = |s: &State, rise: f64| s.gas - gas_at_rise(f, &mixed, rise, s.temperature_c);
+        let part = |name, hours, from: Temperature, to: &State| StageTime {
+            rise: Some(f.volume_ratio(to) / f.volume_ratio(&mixed)),
+            ..StageTime::new(name, hours, [from.as_celsius(), to.temperature_c].map(Some))
         };
         let (mut hour, mut from) = (start, off_mixer);
         let most = match end {
             BulkEnd::After(hours) => start + hours,
-            BulkEnd::AtShare { .. } => f64::INFINITY,
+            BulkEnd::AtRise { .. } => f64::INFINITY,
         };
         for (name, place, hours) in self.retarding() {
             let hours = hours.min(most - hour);
@@ -257,13 +253,13 @@ impl DoughProcess<'_> {
             let course = TemperatureProfile::following(place, hour, from, tau)?;
             let before = state;
             state = f.after(&state, &course, hours)?;
-            if let BulkEnd::AtShare {
-                share,
+            if let BulkEnd::AtRise {
+                rise,
                 out_when_done,
             } = end
-                && beyond(&state, share) >= 0.0
+                && beyond(&state, rise) >= 0.0
             {
-                let ready = f.until(&before, &course, &|s| beyond(s, share))?;
+                let ready = f.until(&before, &course, &|s| beyond(s, rise))?;
                 let ready = ready.unwrap_or(before);
                 let done = ready.hours - before.hours;
                 if !out_when_done {
@@ -285,8 +281,8 @@ impl DoughProcess<'_> {
         let course = TemperatureProfile::following(&self.rooms.bulk, hour, from, self.tau_tub)?;
         let done = match end {
             BulkEnd::After(_) => f.after(&state, &course, most - hour)?,
-            BulkEnd::AtShare { share, .. } => {
-                let done = f.until(&state, &course, &|s| beyond(s, share))?;
+            BulkEnd::AtRise { rise, .. } => {
+                let done = f.until(&state, &course, &|s| beyond(s, rise))?;
                 done.ok_or_else(|| {
                 let cold = self.rooms.bulk.at(hour).as_celsius();
                 Error::unreachable(
@@ -384,6 +380,11 @@ impl DoughProcess<'_> {
         });
         here.map_or(&self.rooms.bulk, |(_, place, _)| place)
     }
+}
+
+/// The gas made since its start by a dough that has risen since a state, at some °C.
+fn gas_at_rise(f: &Fermentation, from: &State, rise: f64, t: f64) -> f64 {
+    from.gas + (f.volume()).made_from(from.held, rise * f.volume_ratio(from), t)
 }
 
 /// The dose at the mix with which the bulk comes to its end in time.
@@ -484,7 +485,7 @@ mod tests {
     fn a_rise_begins_at_the_mixer() {
         let p = Parameters::shipped().unwrap();
         let bake = Bake::from_toml(
-            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 40\ndose_percent = 0.5\njoins = \"autolyse\"\n[kitchen]\nroom_c = 28\n[process]\ndough_c = 30\nautolyse_min = 60\n[oven]\nbake_min = 40\n",
+            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 800\nhydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 40\ndose_percent = 2\njoins = \"autolyse\"\n[kitchen]\nroom_c = 28\n[process]\ndough_c = 30\nautolyse_min = 30\n[oven]\nbake_min = 40\n",
         )
         .unwrap();
         let places = bake

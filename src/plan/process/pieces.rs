@@ -104,7 +104,7 @@ impl<'b> PieceCache<'b> {
         };
         Self {
             line,
-            window: line.p.window,
+            window: line.p.rise_window,
             bulked,
             retarded_h,
             bulk: stop("bulk", &rooms.bulk, line.tau_tub),
@@ -138,7 +138,8 @@ impl<'b> PieceCache<'b> {
             (&mut self.rest, as_hours(process.rest) + waits.rest, false),
             (&mut self.shape, shape_h, true),
         ] {
-            let (part, after) = stop.stay(&state, [hour, hour + hours])?;
+            let (mut part, after) = stop.stay(&state, [hour, hour + hours])?;
+            part.rise = Some(self.bulked.rise(&after));
             state = match handled {
                 true => self.bulked.dough.handled(&after, self.line.p.kept),
                 false => after,
@@ -149,7 +150,8 @@ impl<'b> PieceCache<'b> {
         let fresh = state;
         let cold_h = self.retarded_h + waits.retarder;
         if let Some(cold) = self.cold.as_mut().filter(|_| cold_h > 0.0) {
-            let (part, after) = cold.stay(&fresh, [hour, hour + cold_h])?;
+            let (mut part, after) = cold.stay(&fresh, [hour, hour + cold_h])?;
+            part.rise = Some(self.bulked.rise(&after));
             (hour, state) = (part.end_h, after);
             parts.push(part);
         }
@@ -175,6 +177,12 @@ impl<'b> PieceCache<'b> {
         Ok(end.map(|s| shaped.proof_from + (s.hours - shaped.state.hours)))
     }
 
+    /// How far a piece has risen whose proof has come to a share of its end point: its volume over that off the mixer.
+    pub fn rise(&self, ripeness: f64) -> f64 {
+        let ratio = 1.0 + ripeness * (self.line.proof_ratio() - 1.0);
+        ratio / self.bulked.dough.volume_ratio(&self.bulked.mixed)
+    }
+
     /// Ripeness and temperature of a load's proof at an hour, which must not lie before the proof.
     pub fn proof_at(&mut self, shaped: &Shaped, hour: f64) -> Result<(f64, f64)> {
         let hours = (hour - shaped.proof_from).max(0.0);
@@ -198,12 +206,10 @@ impl<'b> PieceCache<'b> {
 
     /// How much longer the bulk may go on before it is past its window; at the most so long.
     pub fn longest_bulk(&mut self, most: f64) -> Result<f64> {
-        let close = self.window.close * self.bulked.doubled;
-        let (end_h, end) = (self.bulked.bulk_end(), &self.bulked.state);
-        if end.gas / self.bulked.doubled >= self.window.close {
-            return Ok(0.0);
-        }
-        let closed = self.bulk.from(end, end_h)?.until_gas(close)?;
+        let (bulked, close) = (self.bulked, 1.0 + self.window.close);
+        let (end_h, end) = (bulked.bulk_end(), &bulked.state);
+        let closed = self.bulk.from(end, end_h)?;
+        let closed = closed.until(&|s| bulked.rise(s) - close)?;
         Ok(closed.map_or(most, |s| (s.hours - end.hours).min(most)))
     }
 }
@@ -215,7 +221,7 @@ mod tests {
         pub fn bulk_share(&mut self, longer: f64) -> crate::Result<f64> {
             let from = self.bulked.bulk_end();
             let (_, state) = self.bulk.stay(&self.bulked.state, [from, from + longer])?;
-            Ok(state.gas / self.bulked.doubled)
+            Ok(self.bulked.rise(&state) - 1.0)
         }
     }
 }

@@ -118,6 +118,12 @@ impl DoughProcess<'_> {
         f.after(&f.start(), &course, (hour - ripening.mixed).max(0.0))
     }
 
+    /// How far a preferment has risen when it is used: its volume over that off its mix.
+    pub fn preferment_rise(&self, ripening: &Ripening) -> Result<f64> {
+        let f = self.preferment_stage(ripening.fresh_percent)?;
+        Ok(f.fermentation(self.p)?.volume_ratio(&ripening.state))
+    }
+
     /// Gas of a ripe preferment, mL per 100 g of its flour.
     pub fn preferment_end(&self) -> Result<f64> {
         Ok(self.p.level(self.preferment()?.kind).gas)

@@ -204,7 +204,7 @@ fn a_reading_is_expected_when_its_event_is() {
     };
     let (mixed, divided) = (stage(&plan, "mix").end_h, stage(&plan, "divide").start_h);
     let middle = mixed + (divided - mixed) / 2.0;
-    assert!((expected("bulk rise 1.6 06:00") - middle).abs() < 1e-9);
+    assert!((expected("bulk 1.6x 06:00") - middle).abs() < 1e-9);
     assert!((expected("mix 25C 06:00") - mixed).abs() < 1e-9);
     assert!((expected("preferment past 06:00") - used(&plan)).abs() < 1e-9);
 }
@@ -270,7 +270,7 @@ fn a_mix_at_another_hour_has_another_preferment() {
 fn a_dough_that_doubles_when_it_should_is_on_plan() {
     let anchor = Anchor::MixAt(8.0);
     for preferment in ["", POOLISH] {
-        let text = straight(YEAST, "", "bulk_percent = 100", preferment, "");
+        let text = straight(YEAST, "", "bulk_rise = 2.0", preferment, "");
         let hour = stage(&planned(&text, anchor), "bulk").end_h;
         let seen = [observed(Checkpoint::BulkRise(2.0), hour)];
         let now = adjusted(&text, anchor, &seen);
@@ -501,11 +501,9 @@ fn no_yeast_is_added_to_a_bulk_by_the_clock() {
     assert!(!has!(now.advice, Finding::AddYeast { .. }));
     for (process, advised) in [("", 1), ("bulk_min = 90", 0)] {
         let text = straight("yeast_percent = 0.3", "", process, POOLISH, "");
-        let now = adjusted(
-            &text,
-            anchor,
-            &[observed(Checkpoint::PrefermentUnripe, 7.0)],
-        );
+        let open_h = planned(&text, anchor).preferment.unwrap().window_open_h;
+        let unripe = observed(Checkpoint::PrefermentUnripe, open_h + 0.1);
+        let now = adjusted(&text, anchor, &[unripe]);
         let yeast = |a: &&Finding| matches!(a, Finding::AddYeast { .. });
         assert_eq!(
             now.advice.iter().filter(yeast).count(),

@@ -244,22 +244,18 @@ fn a_fold_at_the_very_end_of_the_bulk_is_left_out() {
 /// How far the bulk comes is a warning where it is far from doubled, and only there.
 #[test]
 fn a_bulk_far_from_doubled_is_told() {
-    for (percent, told) in [
-        (40.0, true),
-        (60.0, false),
-        (100.0, false),
-        (120.0, false),
-        (130.0, true),
+    for (rise, told) in [
+        (1.4, true),
+        (1.6, false),
+        (2.0, false),
+        (2.2, false),
+        (2.3, true),
     ] {
-        let process = format!("bulk_percent = {percent}");
+        let process = format!("bulk_rise = {rise}");
         let plan = planned(&straight(YEAST, "", &process, "", ""), Anchor::MixAt(8.0));
-        let found =
-            find!(plan.warnings, Finding::UnusualBulk { doubled_percent } => *doubled_percent);
-        assert_eq!(found.is_some(), told, "{percent}");
-        assert!(
-            found.is_none_or(|d| (d - percent).abs() < 1e-4),
-            "{found:?}"
-        );
+        let found = find!(plan.warnings, Finding::UnusualBulk { rise } => *rise);
+        assert_eq!(found.is_some(), told, "{rise}");
+        assert!(found.is_none_or(|r| (r - rise).abs() < 1e-4), "{found:?}");
     }
 }
 
@@ -325,7 +321,7 @@ fn a_mixer_that_just_takes_the_dough_does() {
 fn a_short_proof_is_told_with_its_minutes() {
     let mut short = 0;
     for rest in [20, 40, 60, 65, 70, 75, 80, 85, 90] {
-        let process = format!("bench_rest_min = {rest}\nproof_c = 30\nbulk_percent = 100");
+        let process = format!("bench_rest_min = {rest}\nproof_c = 30\nbulk_rise = 2.0");
         let yeast = "yeast_percent = 0.8";
         let plan = planned(&straight(yeast, "", &process, "", ""), Anchor::MixAt(8.0));
         let minutes = plan.stage("proof").map(|s| 60.0 * s.hours());
@@ -408,14 +404,14 @@ fn one_answer_for_the_water_is_enough() {
 /// parts and 6 % of air: the tub must hold more, and twice as much of a dough that has doubled.
 #[test]
 fn a_tub_must_hold_the_risen_dough() {
-    let litres = |percent: u32, tub_l: u32| {
-        let process = format!("bulk_percent = {percent}");
+    let litres = |rise: f64, tub_l: u32| {
+        let process = format!("bulk_rise = {rise}");
         let text = ten_kilograms(&format!("tub_l = {tub_l}"), &process);
         let plan = planned(&text, Anchor::MixAt(8.0));
         find!(plan.warnings, Finding::SmallTub { needed_l, .. } => *needed_l)
     };
-    assert_eq!((litres(50, 18), litres(100, 18)), (None, None));
-    let (some, more) = (litres(50, 5).unwrap(), litres(100, 5).unwrap());
+    assert_eq!((litres(1.5, 18), litres(2.0, 18)), (None, None));
+    let (some, more) = (litres(1.5, 5).unwrap(), litres(2.0, 5).unwrap());
     // Doubled it takes twice its room: 17.2 L but for the rounding of the 8.6.
     assert!(
         8.6 < some && some + 2.0 < more && (more - 17.2).abs() < 0.05,

@@ -105,7 +105,7 @@ fn the_oven_waits_for_a_load_that_is_not_ready() {
     let mut waited = 0;
     for (bake_min, shape_min) in [(5, 10), (5, 30), (10, 30), (20, 30), (60, 30)] {
         let process = format!(
-            "hold_later_loads = []\nshape_min = {shape_min}\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60"
+            "hold_later_loads = []\nshape_min = {shape_min}\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_rise = 1.6"
         );
         let text = straight(YEAST, "", &process, "", "pieces_per_load = 8")
             .replace("pieces = 8", "pieces = 16")
@@ -146,7 +146,7 @@ tap_c = 4
 [process]
 dough_c = 34
 autolyse_min = 25
-bulk_percent = 100
+bulk_rise = 2.0
 divide_min = 0
 bench_rest_min = 20
 shape_min = 12
@@ -200,7 +200,7 @@ fn loads_are_divided_just_so_late_that_none_rests_too_long() {
         (
             slow.replace(
                 "hold_later_loads",
-                "shape_min = 60\nbench_rest_max_min = 200\nhold_later_loads",
+                "bulk_rise = 1.5\nshape_min = 60\nbench_rest_max_min = 200\nhold_later_loads",
             ),
             60.0,
             180.0,
@@ -221,7 +221,7 @@ fn loads_are_divided_just_so_late_that_none_rests_too_long() {
 /// A day that is a day sooner is the same day: a load that is not ready is waited for before midnight too.
 #[test]
 fn a_plan_before_midnight_is_that_of_the_day_after() {
-    let process = "hold_later_loads = []\nshape_min = 30\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_percent = 60";
+    let process = "hold_later_loads = []\nshape_min = 30\nbench_rest_min = 5\nbulk_c = 25\nproof_c = 38\nbulk_rise = 1.6";
     let text = straight(YEAST, "", process, "", "pieces_per_load = 8")
         .replace("pieces = 8", "pieces = 16")
         .replace("room_c = 22", "room_c = 8")
@@ -280,7 +280,7 @@ fn only_what_waits_in_the_cooler_goes_there() {
 
 /// Pieces with all their yeast from a preferment, in a warm kitchen and a warm proof, where nothing that waits helps.
 fn hurried(pieces: u32, bake_min: u32, rest: &str) -> String {
-    let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 45\ndose_percent = 1.5\n";
+    let poolish = "[preferment]\nkind = \"poolish\"\nflour_percent = 45\ndose_percent = 1.6\n";
     let process = format!(
         "{rest}\nproof_c = 32\nhold_later_loads = [\"divide-later\", \"shape-later\", \"retarder\"]\nretarder_c = 25"
     );
@@ -353,9 +353,9 @@ fn an_overfull_bake_has_a_nearest_plan_that_works() {
 #[test]
 fn no_piece_rests_longer_than_it_may() {
     let waves = |ways: &str| {
-        let process = format!("bulk_percent = 90\nhold_later_loads = [{ways}]\nretarder_c = 5");
+        let process = format!("bulk_rise = 1.9\nhold_later_loads = [{ways}]\nretarder_c = 5");
         let oven = "pieces_per_load = 6\noven_recovery_min = 5";
-        let text = straight("yeast_percent = 0.25", "", &process, "", oven)
+        let text = straight("yeast_percent = 0.1", "", &process, "", oven)
             .replace("pieces = 8", "pieces = 72")
             .replace("piece_g = 800", "piece_g = 700")
             .replace("hydration_percent = 68", "hydration_percent = 66")

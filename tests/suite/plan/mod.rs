@@ -4,6 +4,7 @@ mod adjust;
 mod findings;
 mod loads;
 mod ranges;
+mod rise;
 mod stages;
 
 use pointage::Result;
@@ -97,7 +98,7 @@ fn the_same(one: &Plan, other: &Plan) {
 const COLD_BULK: &str = "format = 1\nname = \"Cold bulk\"\n[formula]\npieces = 36\npiece_g = 900\n\
     hydration_percent = 68\nyeast_percent = 0.3\n[preferment]\nkind = \"poolish\"\nflour_percent = 25\n\
     hydration_percent = 100\ndose_percent = 0.1\nextra_preferment_g = 4000\n[kitchen]\nyeast = \"fresh\"\nroom_c = 22\n\
-    [process]\ndough_c = 25\nbulk_percent = 100\nbench_rest_min = 15\nshape_min = 12\n\
+    [process]\ndough_c = 25\nbulk_rise = 2.0\nbench_rest_min = 15\nshape_min = 12\n\
     hold_later_loads = [\"shape-later\", \"retarder\"]\nretarder_c = 5\n[cold]\nstage = \"bulk\"\nhours = 10\n\
     after_min = 45\nroom_c = 4\n[oven]\npieces_per_load = 12\nbake_min = 40\noven_recovery_min = 8\n";
 

@@ -316,7 +316,7 @@ fn the_cold_is_counted_as_it_is_given() {
         &straight("", "", "bulk_h = 10", &cold(0), ""),
         Anchor::MixAt(20.0),
     );
-    assert!((bulk(&ten) - 10.0).abs() < 1e-9 && (ten.bulk_share - 1.0).abs() < 1e-3);
+    assert!((bulk(&ten) - 10.0).abs() < 1e-9 && (ten.bulk_rise - 2.0).abs() < 1e-3);
     assert!(
         ten.stages
             .iter()

@@ -89,7 +89,7 @@ fn plain() -> impl Strategy<Value = Parts> {
     let kitchen = (
         18.0..26.0f64,
         22.0..27.0f64,
-        60.0..110.0f64,
+        1.6..2.1f64,
         any::<bool>(),
         15..60_u32,
     );
@@ -105,7 +105,7 @@ fn plain() -> impl Strategy<Value = Parts> {
                 preferment: String::new(),
                 room: format!("room_c = {room}"),
                 dough_c,
-                bulk: format!("bulk_percent = {bulk}"),
+                bulk: format!("bulk_rise = {bulk}"),
                 autolyse_min: 0,
                 cold: String::new(),
                 tin,
@@ -133,7 +133,7 @@ fn any_bake() -> impl Strategy<Value = Parts> {
         )),
     ];
     let bulk = prop_oneof![
-        (40.0..110.0f64).prop_map(|share| format!("bulk_percent = {share}")),
+        (1.4..2.1f64).prop_map(|rise| format!("bulk_rise = {rise}")),
         (30..240_u32).prop_map(|min| format!("bulk_min = {min}")),
     ];
     let cold = prop_oneof![

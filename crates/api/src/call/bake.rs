@@ -1,5 +1,7 @@
 //! A bake that travels with the request, as text or as an object.
 
+use crate::Model;
+use crate::request::{Answerable, Numbers, numbers};
 use crate::scale::{self as json_scale, ScaleAnswer};
 use pointage::error::{Error, Result};
 use pointage::plan::bake::Bake;
@@ -20,6 +22,15 @@ crate::request::request! {
         pieces: Option<u32> = "pieces",
         /// Dough of one piece, in place of the bake's
         piece_g: Option<Mass> = "piece",
+    }
+}
+
+impl Answerable<ScaleAnswer> for ScaleRequest {
+    const NUMBERS: Numbers<ScaleAnswer> = numbers! {
+        piece_g dough_g scrap_g flour_g water_g baked_g baked_piece_g;;;
+    };
+    fn answer(&self, _: &Model) -> Result<ScaleAnswer> {
+        scale(self)
     }
 }
 

@@ -87,7 +87,7 @@ day_request! {
 day_request! {
     /// A bake that is under way, and what was measured of it.
     AdjustRequest = "adjust" {
-        /// What was measured or seen, and when: `mix 27.4C 04:52`, `bulk rise 1.6 06:00` (in a
+        /// What was measured or seen, and when: `mix 27.4C 04:52`, `bulk 1.6x 06:00` (in a
         /// straight-sided jar, against the dough off the mixer), `preferment ripe 04:10` (`unripe`, `past`)
         #[serde(default)]
         #[cfg_attr(feature = "schema", schemars(with = "Option<Vec<String>>"))]

@@ -209,7 +209,7 @@ fn a_plan_is_in_hours_or_on_the_calendar() {
         "yeast",
         "ingredients",
         "dough_g",
-        "bulk_share",
+        "bulk_rise",
         "feasible",
         "warnings",
     ] {

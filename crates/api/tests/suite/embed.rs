@@ -11,6 +11,7 @@ fn in_c(rust: &str) -> &str {
     match rust.trim().trim_end_matches(',') {
         "*const c_char" => "const char *",
         "*mut c_char" => "char *",
+        "usize" => "size_t ",
         other => panic!("no C type is known for {other}"),
     }
 }
@@ -43,7 +44,7 @@ fn the_header_declares_the_functions_as_they_are() {
         .map(str::to_owned)
         .collect();
     assert_eq!(declared, expected);
-    assert_eq!(declared.len(), 3);
+    assert_eq!(declared.len(), 4);
 }
 
 /// The blocks of the README in a language.

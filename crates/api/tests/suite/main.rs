@@ -2,10 +2,12 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod call;
+mod columns;
 #[cfg(feature = "learn")]
 mod corpus;
 mod embed;
 mod fuzz;
+mod guide;
 mod properties;
 mod schema;
 mod wording;

@@ -134,7 +134,7 @@ fn bake_request() -> impl Strategy<Value = Value> {
             "format": 1, "name": "x",
             "formula": {"pieces": pieces, "piece_g": piece_g, "hydration_percent": hydration, "yeast_percent": yeast},
             "kitchen": {"room_c": room},
-            "process": {"dough_c": dough, "friction_factor_c": 8, "bulk_percent": 80},
+            "process": {"dough_c": dough, "friction_factor_c": 8, "bulk_rise": 1.8},
             "oven": {"pieces_per_load": pieces.div_ceil(loads), "bake_min": 35},
         });
         let request = json!({"version": 1, "command": command, "bake": bake});
@@ -323,7 +323,7 @@ proptest! {
     fn a_bake_out_of_range_is_refused_by_its_key(request in bake_request(), size in 1e13..1e300f64, below in any::<bool>(), at in 0..8_usize) {
         let (section, key) = [
             ("formula", "piece_g"), ("formula", "hydration_percent"), ("formula", "yeast_percent"), ("kitchen", "room_c"),
-            ("process", "dough_c"), ("process", "friction_factor_c"), ("process", "bulk_percent"), ("oven", "bake_min"),
+            ("process", "dough_c"), ("process", "friction_factor_c"), ("process", "bulk_rise"), ("oven", "bake_min"),
         ][at];
         let mut odd = request;
         odd["bake"][section][key] = json!(if below { -size } else { size });

@@ -24,7 +24,7 @@ fn examples() -> Vec<Finding> {
             "shift_h": null, "first_out_h": null, "cold": false}),
         json!({"code": "late-folds", "folds": 1}),
         json!({"code": "late-folds", "folds": 2}),
-        json!({"code": "unusual-bulk", "doubled_percent": 40.0}),
+        json!({"code": "unusual-bulk", "rise": 1.3}),
         json!({"code": "short-record"}),
         json!({"code": "no-water", "why": "water boils"}),
         json!({"code": "water", "for_preferment": true, "caution": {"code": "water-kills-yeast", "water_c": 49.0, "warmest_c": 43.0}}),
@@ -55,8 +55,8 @@ fn examples() -> Vec<Finding> {
         json!({"code": "preferment-used", "later_min": -113.0}),
         json!({"code": "dough-off-mixer", "warmer_c": 0.0}),
         json!({"code": "dough-off-mixer", "warmer_c": -2.4}),
-        json!({"code": "rise-too-small", "ratio": 1.05, "forecast_ratio": 1.08}),
-        json!({"code": "dough-speed", "ratio": 1.6, "forecast_ratio": 1.5, "speed_percent": 118.0}),
+        json!({"code": "rise-too-small", "rise": 1.05, "forecast_rise": 1.08}),
+        json!({"code": "dough-speed", "rise": 1.6, "forecast_rise": 1.5, "speed_percent": 118.0}),
         json!({"code": "water-next-time", "warmer_c": -8.1, "dough_c": 25.0}),
         json!({"code": "measure-again", "wait_min": 40.0}),
         json!({"code": "wait-for-preferment", "wait_min": 95.0}),
@@ -232,7 +232,7 @@ fn check_said(remark: &Value, numbers: &[&str]) {
         remark["text"].as_str().unwrap(),
     );
     assert!(
-        text.ends_with('.') && text.len() > code.len() && text.contains(' '),
+        text.ends_with(['.', '?']) && text.len() > code.len() && text.contains(' '),
         "{remark}"
     );
     assert!(
@@ -250,7 +250,7 @@ fn every_assumption_is_said_with_its_numbers() {
     use pointage::table::Standing;
     use pointage_api::Assumption as A;
     let name = || "yeast".to_owned();
-    let examples: [(A, &[&str]); 28] = [
+    let examples: [(A, &[&str]); 29] = [
         (A::ClockChanges { minutes: -60 }, &["back by 60 min"]),
         (
             A::NoSuchHour {
@@ -272,6 +272,7 @@ fn every_assumption_is_said_with_its_numbers() {
         (A::RecordEnds { hours_short: 4.5 }, &["4.5 h"]),
         (A::RecordBegins { hours_late: 1.5 }, &["1.5 h"]),
         (A::NoRange, &[]),
+        (A::GasCurveAlone, &["kind and dose"]),
         (A::RecipeElsewhere { recipe_c: 22.0 }, &["22.0 °C"]),
         (
             A::RuleOfThumb {

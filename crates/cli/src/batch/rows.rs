@@ -3,95 +3,27 @@
 use super::super::render::counted;
 use super::blocks::{Block, BlockRows};
 use pointage::Error;
-use pointage_api::dose::{DoseAnswer, DoseRequest};
-use pointage_api::ready::{ReadyAnswer, ReadyRequest};
-use pointage_api::request::{Answerable, Field, Input, Request};
-use pointage_api::water::{WaterAnswer, WaterRequest};
-use pointage_api::{Model, append_number, refuse, to_line};
-use serde::Serialize;
+use pointage_api::columns::{COMMANDS, Columns, RowError, TableRow};
+use pointage_api::request::Input;
+use pointage_api::{Model, append_number, refuse};
 use std::iter::repeat_n;
 
-/// The commands that take rows.
-pub const COMMANDS: [&str; 3] = ["ready", "dose", "water"];
-
-/// What is wrong with a row, and in which column.
-type CellError = (Option<usize>, Error);
-
-/// Asks with a row, and keeps the numbers in the cells of the answer or gives the whole answer as JSON.
-type Ask<'n> = dyn Fn(&BlockRows<'_>, &mut [Option<f64>]) -> Result<Option<String>, CellError>
-    + Send
-    + Sync
-    + 'n;
-
-/// The columns of a file as one command sees them.
-struct CommandColumns<'n> {
-    name: &'static str,
-    /// Columns that it does not know.
-    unknown: Vec<usize>,
-    /// A field that it needs and that has no column, as a complaint.
-    lacks: Option<String>,
-    ask: Box<Ask<'n>>,
-}
-
-/// A column: its place, its name, and its field. One named by the key of a field has numbers in the key's
-/// unit; true for one named by its flag, with values as on the command line.
-struct Column<Q: 'static>(usize, String, Option<(&'static Field<Q>, bool)>);
-
-impl<Q: Request> Column<Q> {
-    fn new(place: usize, name: &str) -> Self {
-        let flag = name.replace('_', "-");
-        let by_key = Q::FIELDS.iter().find(|f| f.key == name);
-        let mut fields = Q::FIELDS.iter();
-        let by_flag = fields.find(|f| !f.flag.is_empty() && f.flag == flag);
-        let field = by_key.or(by_flag).map(|field| (field, by_key.is_none()));
-        Self(place, name.to_owned(), field)
-    }
-
-    fn is(&self, key: &str) -> bool {
-        self.2.is_some_and(|(field, _)| field.key == key)
-    }
-
-    fn read(&self, row: &BlockRows<'_>, question: &mut Q) -> Result<(), Error> {
-        let cell = row.trimmed(self.0);
-        if cell.is_empty() {
-            return Ok(());
-        }
-        let Some((field, as_flag)) = self.2 else {
-            let command = Q::COMMAND;
-            let why = format!("{command} does not know this column; leave the cell empty");
-            return Err(Error::contradiction(why));
-        };
-        let input = match cell.parse::<f64>() {
-            Ok(value) if value.is_finite() && !as_flag => Input::Number(value),
-            _ => Input::Text(cell),
-        };
-        (field.set)(question, input)
+impl TableRow for BlockRows<'_> {
+    fn cell(&self, column: usize) -> Option<Input<'_>> {
+        Some(self.trimmed(column))
+            .filter(|cell| !cell.is_empty())
+            .map(Input::Text)
     }
 }
 
-/// The error in the words of the header, and its column.
-fn refusal<Q: Request>(columns: &[Column<Q>], error: Error) -> CellError {
-    let column_of = |key: &str| columns.iter().find(|column| column.is(key));
-    let column = error.field().and_then(|key| column_of(&key));
-    let error = match error {
-        // The column says it already.
-        Error::At {
-            field: Some(_),
-            source,
-            ..
-        } if column.is_some() => *source,
-        error => error.with_names(&|key| {
-            column_of(key).map_or_else(|| key.to_owned(), |column| column.1.clone())
-        }),
-    };
-    (column.map(|column| column.0), error)
-}
+/// A command that rows may ask, and the places of its numbers in the row of the answer.
+struct Asked<'n>(Columns<'n>, Vec<usize>);
 
 /// The header, and what goes for every row.
 pub struct BatchSheet<'n> {
     header: Vec<String>,
     /// The commands that rows may ask; one for all rows without a column that tells it.
-    commands: Vec<CommandColumns<'n>>,
+    commands: Vec<Asked<'n>>,
     command_column: Option<usize>,
     id_column: Option<usize>,
     /// Names of all numbers of an answer.
@@ -120,9 +52,12 @@ impl<'n> BatchSheet<'n> {
                 Some(_) => {
                     "a column command and --command both say what is asked: leave one of them out"
                 }
-                None => "no column command; add it, or say --command ready, dose or water",
+                None => &format!(
+                    "no column command; add it, or say --command {}",
+                    COMMANDS.join(", ")
+                ),
             };
-            return Err(why.into());
+            return Err(why.to_owned());
         }
         let mut sheet = Self {
             command_column: column("command"),
@@ -133,86 +68,35 @@ impl<'n> BatchSheet<'n> {
             json,
             strict,
         };
-        for name in COMMANDS {
-            if command.is_none_or(|command| command == name) {
-                match name {
-                    "ready" => sheet.add::<ReadyRequest, ReadyAnswer>(model),
-                    "dose" => sheet.add::<DoseRequest, DoseAnswer>(model),
-                    _ => sheet.add::<WaterRequest, WaterAnswer>(model),
-                }
-            }
+        let own = [sheet.command_column, sheet.id_column];
+        let columns = sheet.header.iter().map(String::as_str).enumerate();
+        let columns: Vec<_> = columns.filter(|(i, _)| !own.contains(&Some(*i))).collect();
+        let asked = COMMANDS
+            .iter()
+            .filter(|name| command.is_none_or(|command| command == **name));
+        for columns in asked.filter_map(|name| Columns::new(name, &columns, model, json)) {
+            let places = columns.numbers.iter().map(|name| {
+                let place = sheet.numbers.iter().position(|n| n == name);
+                place.unwrap_or_else(|| {
+                    sheet.numbers.push(name);
+                    sheet.numbers.len() - 1
+                })
+            });
+            let places = places.collect();
+            sheet.commands.push(Asked(columns, places));
         }
-        let unknown = |i: &usize| sheet.commands.iter().all(|c| c.unknown.contains(i));
+        let unknown = |i: &usize| sheet.commands.iter().all(|c| c.0.unknown.contains(i));
         if let Some(i) = (0..sheet.header.len()).find(unknown) {
             let name: String = sheet.header[i].chars().take(60).collect();
-            let of: Vec<&str> = sheet.commands.iter().map(|c| c.name).collect();
+            let of: Vec<&str> = sheet.commands.iter().map(|c| c.0.command).collect();
             let (first, of) = (of[0], of.join(", "));
             let more = format!("name it as a key or a flag of {of} (pointage {first} --help)");
             return Err(format!("unknown column {name:?}; {more}"));
         }
         match &sheet.commands[..] {
-            [one] if one.lacks.is_some() => Err(one.lacks.clone().unwrap_or_default()),
+            [Asked(one, _)] if one.lacks.is_some() => Err(one.lacks.clone().unwrap_or_default()),
             _ => Ok(sheet),
         }
-    }
-
-    /// Adds a command.
-    fn add<Q: Answerable<A> + Sync, A: Serialize + 'static>(&mut self, model: &'n Model) {
-        let own = [self.command_column, self.id_column];
-        let columns = self.header.iter().enumerate();
-        let columns = columns.filter(|(i, _)| !own.contains(&Some(*i)));
-        let columns: Vec<Column<Q>> = columns.map(|(i, name)| Column::new(i, name)).collect();
-        // A field may have two columns, one by its key and one by its flag.
-        let needed = Q::FIELDS.iter().filter(|f| f.needed).map(|f| {
-            let columns = columns.iter().filter(|c| c.is(f.key));
-            (f, columns.map(|c| c.0).collect())
-        });
-        let needed: Vec<(&Field<Q>, Vec<usize>)> = needed.collect();
-        let lack = |f: &Field<Q>| {
-            let (key, flag, command) = (f.key, f.flag, Q::COMMAND);
-            format!("no column {key} (or {flag}); {command} needs it")
-        };
-        let lacks = needed.iter().find(|(_, columns)| columns.is_empty());
-        let lacks = lacks.map(|(f, _)| lack(f));
-        let places = Q::NUMBERS.iter().map(|(name, _)| {
-            let place = self.numbers.iter().position(|n| n == name);
-            place.unwrap_or_else(|| {
-                self.numbers.push(name);
-                self.numbers.len() - 1
-            })
-        });
-        let places: Vec<usize> = places.collect();
-        let json = self.json;
-        let unknown = columns.iter().filter(|c| c.2.is_none()).map(|c| c.0);
-        self.commands.push(CommandColumns {
-            name: Q::COMMAND,
-            unknown: unknown.collect(),
-            lacks,
-            ask: Box::new(move |row, cells| {
-                let mut question = Q::default();
-                for column in &columns {
-                    let read = column.read(row, &mut question);
-                    read.map_err(|e| (Some(column.0), e))?;
-                }
-                let is_empty = |&i: &usize| row.cell(i).trim_ascii().is_empty();
-                if let Some((f, of)) = needed.iter().find(|(_, of)| of.iter().all(is_empty)) {
-                    let why = match of.first() {
-                        Some(_) => format!("the cell is empty, and {} needs it", Q::COMMAND),
-                        None => lack(f),
-                    };
-                    return Err((of.first().copied(), Error::malformed(why)));
-                }
-                let answer = question.answer(model);
-                let answer = answer.map_err(|e| refusal(&columns, e))?;
-                if json {
-                    return to_line(&answer).map(Some).map_err(|e| (None, e));
-                }
-                for (&place, (_, number)) in places.iter().zip(Q::NUMBERS) {
-                    cells[place] = number(&answer);
-                }
-                Ok(None)
-            }),
-        });
     }
 
     /// The header of the answer.
@@ -250,7 +134,7 @@ impl<'n> BatchSheet<'n> {
         row: &BlockRows<'_>,
         cells: &mut [Option<f64>],
         out: &mut Vec<u8>,
-    ) -> Result<(), CellError> {
+    ) -> Result<(), RowError> {
         if row.is_open {
             let why = "a quote opens and does not close on its line; close it, or take the line break out of the cell";
             return Err((None, Error::malformed(why)));
@@ -269,13 +153,14 @@ impl<'n> BatchSheet<'n> {
             return Err((None, Error::malformed(why)));
         }
         let name = self.command_column.map(|i| row.trimmed(i));
-        let asked = |command: &&CommandColumns<'_>| name.is_none_or(|name| command.name == name);
-        let Some(command) = self.commands.iter().find(asked) else {
+        let asked = |asked: &&Asked<'_>| name.is_none_or(|name| asked.0.command == name);
+        let Some(Asked(command, places)) = self.commands.iter().find(asked) else {
             let error = Error::unknown_name("command", name.unwrap_or_default(), COMMANDS);
             return Err((self.command_column, error));
         };
         cells.fill(None);
-        if let Some(line) = (command.ask)(row, cells)? {
+        let mut give = |number: usize, value| cells[places[number]] = value;
+        if let Some(line) = command.answer(row, &mut give)? {
             out.extend_from_slice(line.as_bytes());
         } else {
             self.begin(row, out);

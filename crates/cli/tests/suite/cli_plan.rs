@@ -316,10 +316,10 @@ fn a_measurement_moves_what_comes_after_it() {
         before_and_after(&adjust(&format!("preferment unripe {used}")))
     );
     let folded = clock(&plan["folds"][1]);
-    let fast = adjust(&format!("bulk rise 1.5 {folded}"));
+    let fast = adjust(&format!("bulk 1.5x {folded}"));
     assert!(divide(&fast["after"]) < divide(&fast["before"]));
     let nonsense = pointage("adjust --measured")
-        .arg(format!("bulk rise 4.9 {mixed}"))
+        .arg(format!("bulk 4.9x {mixed}"))
         .output()
         .unwrap();
     assert_eq!(nonsense.status.code(), Some(2));

@@ -57,8 +57,8 @@ fn plans_and_what_becomes_of_them() {
     for (flags, readings) in [
         (vec!["mix 27.4C 04:52"], json!(["mix 27.4C 04:52"])),
         (
-            vec!["preferment ripe 04:10", "bulk rise 1.6 06:00"],
-            json!(["preferment ripe 04:10", "bulk rise 1.6 06:00"]),
+            vec!["preferment ripe 04:10", "bulk 1.6x 06:00"],
+            json!(["preferment ripe 04:10", "bulk 1.6x 06:00"]),
         ),
     ] {
         let mut command = crate::program::pointage(&format!("adjust {market} {day} {own} --json"));

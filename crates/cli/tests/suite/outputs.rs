@@ -40,7 +40,7 @@ room_c = 19
 [process]
 dough_c = 23
 friction_factor_c = 9
-bulk_percent = 80
+bulk_rise = 1.8
 folds_min = [40, 80, 120]
 hold_later_loads = ["shape-later", "retarder", "divide-later"]
 retarder_c = 5
