@@ -6,8 +6,8 @@
 use crate::error::{Error, Result};
 use std::cell::Cell;
 
-/// What a question may take unless it says otherwise: about a second of one core of the year 2020.
-pub const USUAL: u64 = 1_000_000;
+/// What a question may take unless it says otherwise: a second or two of one core of the year 2020.
+pub const USUAL: u64 = 2_000_000;
 
 thread_local! {
     /// What is left; without a budget there is no end of it.

@@ -239,6 +239,12 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let early = (ripeness < 1.0).then_some(Finding::FirstLoadEarly { ripeness });
     let mut notes = Vec::from_iter(early);
     notes.extend(from_reference(process, timeline)?);
+    let scaled = bake.recipe_flour.map(|flour| Finding::ScaledRecipe {
+        times: plan.batch.flour.as_grams() / flour.as_grams(),
+        pieces: bake.pieces,
+        piece_g: bake.piece.as_grams(),
+    });
+    notes.extend(scaled);
     notes.extend(wait_in_window(bake, plan));
     let folds = bake.process.folds.len() - plan.folds_h.len();
     warnings.extend((folds > 0).then_some(Finding::LateFolds { folds }));

@@ -36,7 +36,7 @@ mod keys;
 mod read;
 mod value;
 
-pub use keys::{ColdStay, Kitchen, PrefermentStep, Process};
+pub use keys::{BakeKey, BakeSection, ColdStay, Kitchen, PrefermentStep, Process, bake_sections};
 pub(crate) use keys::{Oven, People};
 
 use crate::error::{Error, Result, words_of};
@@ -62,6 +62,8 @@ pub struct Bake {
     /// (0), `[[formula.flour]]`, `[[formula.extra]]`, `[formula.old_dough]`; the kind of yeast is
     /// `yeast` of `[kitchen]` (instant). Doses that are still to be found are `None` in it.
     pub formula: Formula,
+    /// `flour_g` of `[formula]`: all flour of the recipe, where that is in grams.
+    pub(crate) recipe_flour: Option<Mass>,
     /// `pieces` of `[formula]`, required.
     pub pieces: u32,
     /// `piece_g` of `[formula]`, required: the dough of one piece.

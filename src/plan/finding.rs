@@ -36,6 +36,12 @@ pub enum Finding {
     PublishedTimes { wider: f64 },
     /// Later loads wait in their window, though there is a retarder, and enter at up to this share of the proof.
     WaitInWindow { loads: Vec<u32>, ripeness: f64 },
+    /// The weights are so many times the recipe's grams.
+    ScaledRecipe {
+        times: f64,
+        pieces: u32,
+        piece_g: f64,
+    },
     /// The preferment is made for two doughs.
     ExtraPreferment { all_g: f64, own_g: f64 },
     /// Steps outside the working hours.

@@ -5,7 +5,7 @@ mod date;
 mod plan;
 
 use super::request::{Fields, Request as _};
-use super::{Model, dose, friction, ice, ready, scale, tables, to_line, water};
+use super::{Model, dose, friction, ice, keys, new, ready, scale, tables, to_line, water};
 #[cfg(feature = "learn")]
 use super::{fit_rate, learn};
 pub(crate) use bake::ScaleRequest;
@@ -22,19 +22,19 @@ pub const VERSION: u32 = 1;
 /// What takes an answer, of whichever command it is.
 pub trait TakeAnswer {
     /// What it makes of it.
-    type Taken;
+    type Made;
     /// Takes it.
     ///
     /// # Errors
     /// Only for an object that this form cannot express, which no answer of this crate is.
-    fn take<A: Serialize + Send + 'static>(self, answer: A) -> Result<Self::Taken>;
+    fn take<A: Serialize + Send + 'static>(self, answer: A) -> Result<Self::Made>;
 }
 
 /// One line of JSON without `version`.
 struct AsLine;
 
 impl TakeAnswer for AsLine {
-    type Taken = String;
+    type Made = String;
     fn take<A: Serialize + Send + 'static>(self, answer: A) -> Result<String> {
         to_line(&answer)
     }
@@ -51,7 +51,7 @@ macro_rules! commands {
         ///
         /// # Errors
         /// What [`call`] answers with an `error`.
-        pub fn ask<T: TakeAnswer>(command: &str, fields: &Fields, taker: T) -> Result<T::Taken> {
+        pub fn ask<T: TakeAnswer>(command: &str, fields: &Fields, taker: T) -> Result<T::Made> {
             $($(#[$cfg])* if command == <$request>::COMMAND {
                 let ask: fn($request) -> Result<$answer> = $ask;
                 let request = <$request>::from_fields(fields)?;
@@ -83,6 +83,8 @@ macro_rules! commands {
 }
 
 commands! {
+    new::NewRequest => new::NewAnswer = |r| new::new(&r);
+    keys::KeysRequest => keys::KeysAnswer = |r| keys::keys(&r);
     ScaleRequest => scale::ScaleAnswer = |r| bake::scale(&r);
     water::WaterRequest => water::WaterAnswer = |r| water::water(&r);
     ice::IceRequest => ice::IceAnswer = |r| ice::ice(&r);

@@ -19,9 +19,11 @@ pub mod friction;
 #[cfg(feature = "learn")]
 pub mod friction_log;
 pub mod ice;
+pub mod keys;
 #[cfg(feature = "learn")]
 pub mod learn;
 mod model;
+pub mod new;
 #[cfg(feature = "learn")]
 mod parameter_file;
 pub mod plan;

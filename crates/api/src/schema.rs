@@ -26,7 +26,7 @@ pub fn request() -> Value {
             "type": ["string", "number", "null"],
         });
         schema["properties"]["budget"] = json!({
-            "description": "How many steps of work the answer may take; a million without it",
+            "description": "How many steps of work the answer may take; two million without it",
             "type": ["integer", "null"],
             "minimum": 0,
         });

@@ -5,6 +5,7 @@
 //! `sentences.toml`, by code.
 
 use crate::assumption::Assumption;
+use crate::rounded;
 use crate::steps::{Action, Look, Slurry};
 use minijinja::value::{Serde, Value};
 use minijinja::{Environment, Template, UndefinedBehavior};
@@ -204,8 +205,13 @@ fn templates() -> Templates {
 fn environment() -> Environment<'static> {
     let mut templates = Environment::new();
     templates.set_undefined_behavior(UndefinedBehavior::SemiStrict);
-    templates.add_filter("fixed", |x: f64, decimals: usize| format!("{x:.decimals$}"));
-    templates.add_filter("percent", |share: f64| format!("{:.0}", 100.0 * share));
+    // As rounded in answers: in the middle between two prints, the last bits of a machine must not decide.
+    templates.add_filter("fixed", |x: f64, decimals: usize| {
+        format!("{:.decimals$}", rounded(x))
+    });
+    templates.add_filter("percent", |share: f64| {
+        format!("{:.0}", rounded(100.0 * share))
+    });
     templates.add_filter("shown", shown);
     templates.add_filter("dose", dose);
     templates.add_filter("clock", clock);
@@ -309,10 +315,11 @@ fn clock(hour: f64) -> String {
 /// `85 min`; above 90 minutes `1 h 53`.
 fn length(hours: f64) -> String {
     let minutes = (hours * 60.0).round();
-    if minutes <= 90.0 {
-        format!("{minutes:.0} min")
-    } else {
-        format!("{:.0} h {:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
+    let (h, min) = ((minutes / 60.0).floor(), minutes % 60.0);
+    match minutes {
+        ..=90.0 => format!("{minutes:.0} min"),
+        _ if min == 0.0 => format!("{h:.0} h"),
+        _ => format!("{h:.0} h {min:02.0}"),
     }
 }
 #[cfg(test)]

@@ -13,6 +13,7 @@ mod fit_published;
 mod fit_rate;
 mod friction;
 mod inputs;
+mod keys;
 mod learn;
 mod log;
 mod manual;
@@ -32,6 +33,8 @@ use clap::{CommandFactory, Parser, Subcommand};
 use exit::Failure;
 use pointage::budget::{USUAL, within};
 use pointage_api::ice::{IceRequest, ice};
+use pointage_api::keys::KeysRequest;
+use pointage_api::new::{NewRequest, new};
 use pointage_api::tables::{TablesRequest, tables};
 use render::answered;
 use std::ffi::OsString;
@@ -76,6 +79,15 @@ pointage man prints this as a manual page, pointage man COMMAND that of a comman
 
 #[derive(Subcommand)]
 enum Command {
+    /// Write a bake file to begin with
+    ///
+    /// It plans as it is; write your own grams and minutes over it.
+    #[command(after_help = "Example: eight pieces on a poolish, four to a load
+  pointage new --kind poolish --pieces 8 --piece 210g --per-load 4 > my.toml")]
+    New(NewRequest),
+    /// List the keys of a bake file, or explain one
+    #[command(after_help = keys::EXAMPLES)]
+    Keys(KeysRequest),
     /// How much of everything, for so many pieces
     Scale(scale::ScaleCommand),
     /// What water temperature, and whether it takes ice
@@ -171,6 +183,10 @@ fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
     let json = cli.json;
     let model = || inputs::model(cli.params.as_deref());
     let text = match cli.command {
+        Command::New(r) => answered::<NewRequest, _>(json, new(&r), |a| a.bake_toml.clone())?,
+        Command::Keys(r) => {
+            answered::<KeysRequest, _>(json, pointage_api::keys::keys(&r), keys::words)?
+        }
         Command::Scale(command) => command.run(json)?,
         Command::Water(command) => command.run(json)?,
         Command::Ice(r) => {

@@ -3,7 +3,7 @@
 use super::clock::Calendar;
 use super::exit::Failure;
 use super::room_record::Moment;
-use super::{files, inputs, progress};
+use super::{files, inputs, progress, scale};
 use jiff::civil::Date;
 use pointage::Error;
 use pointage::ambient::Ambient;
@@ -36,6 +36,9 @@ pub struct DayFlags {
     /// Day of that hour, such as 2026-11-28; without it the next for which there is time
     #[arg(long, value_name = "DATE", value_parser = date)]
     date: Option<Date>,
+    /// Number of pieces, in place of the file's
+    #[arg(long, value_name = "NUMBER", value_parser = scale::pieces)]
+    pieces: Option<u32>,
     /// Time zone, such as Europe/Vienna; the computer's own without it
     #[arg(long, value_name = "ZONE")]
     zone: Option<String>,
@@ -103,6 +106,7 @@ impl DayFlags {
         };
         let calendar = Calendar::new(clock, self.date, self.zone.as_deref(), days)?;
         let (bake, name) = inputs::bake(&self.file)?;
+        let bake = bake.with_pieces(self.pieces, None)?;
         let folder = self.file.as_deref().and_then(Path::parent);
         let folder = folder.unwrap_or(Path::new(""));
         let mut records = Vec::new();

@@ -23,7 +23,8 @@ pub struct ScaleCommand {
     piece: Option<Mass>,
 }
 
-fn pieces(text: &str) -> Result<u32, Error> {
+/// Reads a number of pieces.
+pub fn pieces(text: &str) -> Result<u32, Error> {
     let refuse = |_| Error::text("number of pieces", text, "a whole number such as 24");
     text.trim().parse().map_err(refuse)
 }

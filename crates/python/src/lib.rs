@@ -192,13 +192,19 @@ mod _pointage {
     use super::{PointageError, ask, call};
     use pyo3::prelude::*;
 
-    /// What is read once is read now, by a question with a remark: who is forked while another thread reads it would
-    /// wait for ever.
+    /// What is read once is read now, by a question of each kind with a remark, and one of water: who is forked while
+    /// another thread reads it would wait for ever.
     #[pymodule_init]
     fn init(module: &Bound<'_, PyModule>) -> PyResult<()> {
-        let question =
-            r#"{"version": 1, "command": "ready", "kind": "dough", "dose_percent": 1, "at_c": 25}"#;
-        super::working(module.py(), || Ok(pointage_api::call(question)))?;
+        let kinds = ["poolish", "biga", "sponge", "old-dough", "dough"]
+            .map(|kind| format!(r#""ready", "kind": "{kind}", "dose_percent": 1, "at_c": 25"#));
+        let water = r#""water", "dough_c": 25, "flour_c": 20, "room_c": 20, "flour_mass_g": 1, "water_mass_g": 1"#;
+        super::working(module.py(), || {
+            for question in kinds.iter().map(String::as_str).chain([water]) {
+                pointage_api::call(&format!(r#"{{"version": 1, "command": {question}}}"#));
+            }
+            Ok(())
+        })?;
         module.add("__version__", env!("CARGO_PKG_VERSION"))
     }
 }

@@ -26,7 +26,7 @@ impl<A: Serialize + Send> Answer for A {
 pub struct Keep;
 
 impl TakeAnswer for Keep {
-    type Taken = Box<dyn Answer>;
+    type Made = Box<dyn Answer>;
 
     fn take<A: Serialize + Send + 'static>(self, answer: A) -> pointage::Result<Box<dyn Answer>> {
         Ok(Box::new(answer))

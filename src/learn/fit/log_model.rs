@@ -80,7 +80,7 @@ impl<'o> LogModel<'o> {
 
     /// The predicted log time of every row; `None` where a row has none.
     pub fn log_hours(&self, z: &Vector) -> Option<Vec<f64>> {
-        budget::spend(1 + self.rows.len() / 2).ok()?;
+        budget::spend(1 + self.rows.len() / 8).ok()?;
         let p = self.parameters(z)?;
         self.rows.iter().map(|row| row.log_hours(&p)).collect()
     }

@@ -3,11 +3,13 @@
 use super::read::room;
 use super::value::Section;
 use super::{ColdStage, HoldLaterLoads, Joins, ProofKind, Room};
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result, check, shown};
 use crate::formula::{Extra, Flour, Formula, OldDough, YeastKind};
 use crate::heat::dough_body::Place;
 use crate::plan::levers::Lever;
+use crate::table;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
+use serde::Serialize;
 use std::time::Duration;
 #[cfg(feature = "schema")]
 use {super::value::KeyValue, crate::ferment::Kind};
@@ -18,7 +20,6 @@ pub(super) struct Key {
     /// Its name, which ends in the unit.
     pub name: &'static str,
     /// What it means, in one line.
-    #[cfg(any(feature = "schema", test))]
     pub meaning: &'static str,
     /// Unit of a plain number; empty for text.
     pub unit: &'static str,
@@ -69,7 +70,6 @@ macro_rules! keys {
         = $absent:expr, $example:literal;)*) => {
         &[$(Key {
             name: stringify!($key),
-            #[cfg(any(feature = "schema", test))]
             meaning: concat!($($meaning),+),
             unit: concat!($($unit)?),
             low: [$($low,)? f64::NEG_INFINITY][0],
@@ -137,6 +137,97 @@ const PIECES: &[Key] = keys! {
     /// What a piece loses in the oven, of its dough.
     bake_loss_percent: Option<Percent> ["%" 0.0..=50.0] = Means("not said"), "14";
 };
+
+/// The recipe in grams, each in place of the percentage that [`WEIGHED`] names; pieces scale it.
+const FORMULA_GRAMS: &[Key] = keys! {
+    /// All flour of the recipe, that of the preferment included.
+    flour_g: Option<Mass> ["g" 1.0..=1e7] = Means("percentages"), "1000";
+    /// All water, that of the preferment and of old dough included.
+    water_g: Mass ["g" 0.0..=1e7] = Means("by hydration_percent"), "700";
+    /// All salt, that of the preferment and of old dough included.
+    salt_g: Mass ["g" 0.0..=1e6] = Means("by salt_percent"), "20";
+    /// Sugar added at the mix.
+    sugar_g: Mass ["g" 0.0..=1e6] = Means("by sugar_percent"), "50";
+    /// Fat added at the mix.
+    fat_g: Mass ["g" 0.0..=1e7] = Means("by fat_percent"), "40";
+    /// Yeast weighed at the mix.
+    yeast_g: Mass ["g" 0.0..=1e6] = Means("by yeast_percent"), "4";
+    /// Bassinage: the part of the water that is held back and worked in at the end of the mix.
+    bassinage_g: Mass ["g" 0.0..=1e7] = Means("by bassinage_percent"), "40";
+};
+
+/// A flour of a recipe in grams.
+const FLOUR_GRAMS: &[Key] = keys! {
+    /// Its mass.
+    flour_g: Option<Mass> ["g" 0.0..=1e7] = Means("by share_percent"), "150";
+};
+
+/// An extra or old dough of a recipe in grams.
+const EXTRA_GRAMS: &[Key] = keys! {
+    /// Its mass.
+    mass_g: Mass ["g" 0.0..=1e7] = Means("by percent"), "120";
+};
+
+/// A preferment of a recipe in grams.
+const PREFERMENT_GRAMS: &[Key] = keys! {
+    /// Its flour, part of all flour.
+    flour_g: Mass ["g" 0.1..=1e7] = Means("by flour_percent"), "300";
+    /// Its water.
+    water_g: Mass ["g" 0.0..=1e7] = Means("by hydration_percent"), "300";
+    /// Its salt.
+    salt_g: Mass ["g" 0.0..=1e6] = Means("by salt_percent"), "0";
+    /// Its yeast; in place of `ripe_after_h`.
+    yeast_g: Mass ["g" 0.0..=1e6] = Means("by dose_percent"), "0.6";
+};
+
+/// Percentages that may be weighed: section, percentage, grams. The percentage is of the section's flour.
+pub(super) const WEIGHED: [(&str, &str, &str); 13] = [
+    ("formula", "hydration_percent", "water_g"),
+    ("formula", "salt_percent", "salt_g"),
+    ("formula", "sugar_percent", "sugar_g"),
+    ("formula", "fat_percent", "fat_g"),
+    ("formula", "yeast_percent", "yeast_g"),
+    ("formula", "bassinage_percent", "bassinage_g"),
+    ("formula.flour", "share_percent", "flour_g"),
+    ("formula.extra", "percent", "mass_g"),
+    ("formula.old_dough", "percent", "mass_g"),
+    ("preferment", "flour_percent", "flour_g"),
+    ("preferment", "hydration_percent", "water_g"),
+    ("preferment", "salt_percent", "salt_g"),
+    ("preferment", "dose_percent", "yeast_g"),
+];
+
+/// Names that stand for something else here: section, name, and what is meant.
+pub(super) const MEANT: [(&str, &str, &str); 12] = [
+    ("formula", "water_percent", "hydration_percent"),
+    ("formula", "loaves", "pieces"),
+    (
+        "preferment",
+        "yeast_percent",
+        "dose_percent, its yeast of its own flour",
+    ),
+    ("preferment", "share_percent", "flour_percent"),
+    (
+        "preferment",
+        "hours",
+        "ripe_after_h, or [reference] preferment_h for what works",
+    ),
+    (
+        "preferment",
+        "ripe_h",
+        "ripe_after_h, or [reference] preferment_h for what works",
+    ),
+    (
+        "process",
+        "proof_min",
+        "[reference] proof_min, with proof_c",
+    ),
+    ("process", "proof_h", "[reference] proof_min, with proof_c"),
+    ("process", "friction", "friction_factor_c"),
+    ("process", "mixing_min", "mix_min"),
+    ("oven", "pieces", "pieces_per_load"),
+    ("oven", "capacity", "pieces_per_load"),
+];
 
 section! {
     Formula {
@@ -234,7 +325,7 @@ const PREFERMENT: &[Key] = keys! {
 
 /// How warm a place is, in one of three ways: always the same, a record, or a daily wave.
 const ROOM: &[Key] = keys! {
-    /// Its temperature, always the same.
+    /// How warm it is there, always the same.
     room_c: Option<Temperature> ["°C" -20.0..=50.0] = Means("the kitchen's room"), "20";
     /// A CSV file of its temperatures.
     room_record: Option<String> = Means("no record"), "\"room.csv\"";
@@ -427,12 +518,12 @@ type Heading = (&'static str, &'static str, &'static [&'static [Key]]);
 #[rustfmt::skip]
 pub(super) const SECTIONS: [Heading; 12] = [
     ("", "One bread, the kitchen it is made in, the work and the oven.", &[TOP]),
-    ("formula", "What the dough is made of; percentages are of all flour.", &[PIECES, Formula::KEYS]),
-    ("formula.flour", "A flour and its share.", &[Flour::KEYS]),
-    ("formula.extra", "Anything else that goes in at the mix.", &[Extra::KEYS]),
-    ("formula.old_dough", "A piece of an earlier dough; percentages are of its own flour.", &[OldDough::KEYS]),
+    ("formula", "What the dough is made of, in grams or percent of all flour, as you like; pieces scale it.", &[PIECES, FORMULA_GRAMS, Formula::KEYS]),
+    ("formula.flour", "A flour and its share.", &[Flour::KEYS, FLOUR_GRAMS]),
+    ("formula.extra", "Anything else that goes in at the mix.", &[Extra::KEYS, EXTRA_GRAMS]),
+    ("formula.old_dough", "A piece of an earlier dough; percentages are of its own flour.", &[OldDough::KEYS, EXTRA_GRAMS]),
     ("preferment", "The part of the dough that ripens ahead; percentages are of its own flour.",
-        &[PrefermentStep::KEYS, PREFERMENT, ROOM]),
+        &[PREFERMENT, PREFERMENT_GRAMS, PrefermentStep::KEYS, ROOM]),
     ("reference", "A bake of this recipe that worked: its times, and how warm the dough was on average. Plans move away from it.",
         &[REFERENCE]),
     ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
@@ -456,4 +547,80 @@ pub(super) fn keys() -> impl Iterator<Item = (&'static str, &'static Key)> {
     let sections = SECTIONS.iter();
     sections
         .flat_map(|(section, _, keys)| keys.iter().copied().flatten().map(|key| (*section, key)))
+}
+
+/// A section of the bake file with its keys, as whoever writes one wants to know them.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct BakeSection {
+    /// Its heading without brackets; empty for the top of the file.
+    pub section: &'static str,
+    /// What stands in it.
+    pub about: &'static str,
+    /// Its keys, in the order in which a bake is written.
+    pub keys: Vec<BakeKey>,
+}
+
+/// A key of the bake file, as whoever writes one wants to know it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct BakeKey {
+    /// Its name, which ends in the unit.
+    pub key: &'static str,
+    /// What it means.
+    pub meaning: &'static str,
+    /// Unit of a plain number; empty for text.
+    pub unit: &'static str,
+    /// Smallest and largest number allowed; none for text.
+    pub range: Option<[f64; 2]>,
+    /// What holds where the key is left out: a number, a name, `required`, or what that means.
+    pub default: String,
+    /// A value as written in the file.
+    pub example: &'static str,
+}
+
+/// Every section of the bake file.
+///
+/// # Errors
+/// Only if an embedded table were damaged.
+pub fn bake_sections() -> Result<Vec<BakeSection>> {
+    let listed = |path: &str, key: &Key| -> Result<BakeKey> {
+        let default = match key.absent {
+            Required => {
+                let grams = WEIGHED
+                    .iter()
+                    .find(|(at, percent, _)| (*at, *percent) == (path, key.name));
+                grams.map_or("required".to_owned(), |(.., grams)| {
+                    format!("required, or {grams}")
+                })
+            }
+            Number(number) => shown(number),
+            Table(id, name) => shown(table::get(id)?.number(name)?),
+            Name(words) | Means(words) => words.to_owned(),
+        };
+        Ok(BakeKey {
+            key: key.name,
+            meaning: key.meaning.trim(),
+            unit: key.unit,
+            range: key.low.is_finite().then_some([key.low, key.high]),
+            default,
+            example: key.example,
+        })
+    };
+    let section = |&(section, about, keys): &Heading| {
+        let keys = keys
+            .iter()
+            .copied()
+            .flatten()
+            .map(|key| listed(section, key));
+        let keys = keys.collect::<Result<_>>()?;
+        Ok(BakeSection {
+            section,
+            about,
+            keys,
+        })
+    };
+    SECTIONS.iter().map(section).collect()
 }

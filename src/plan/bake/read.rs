@@ -6,7 +6,7 @@ use super::{Bake, ColdStage, ColdStay, HoldLaterLoads, Joins, Kitchen, Oven, Peo
 use super::{PrefermentStep, Process, Reference, Room, StageReference};
 use crate::error::{Error, Result, shown};
 use crate::formula::{Formula, Preferment};
-use crate::units::{Percent, hours};
+use crate::units::{Mass, Percent, hours};
 use std::time::Duration;
 
 /// Checks a bake as written.
@@ -29,6 +29,8 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     let name = file.get("name")?;
     let oven = file.below("oven")?.read(Oven::read)?;
     let of_formula = file.below("formula")?;
+    let flour = of_formula.read(flour_of_recipe)?;
+    let of_formula = of_formula.of_flour(flour);
     let mut formula = of_formula.read(Formula::read)?;
     if formula.flours.is_empty() {
         formula.flours = Formula::new(formula.hydration)?.flours;
@@ -43,7 +45,8 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     let mut process = of_process.read(|keys| process(keys, pieces, load))?;
     let preferment = file
         .below("preferment")?
-        .optional(|keys| preferment(keys, &process))?;
+        .of_flour(flour)
+        .optional(|keys| preferment(keys, &process, flour))?;
     let (made_of, preferment) = preferment.unzip();
     formula.preferment = made_of;
     let cold = file.below("cold")?.optional(cold)?;
@@ -60,6 +63,7 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
             scrap: keys.get("scrap_percent")?,
             bake_loss: keys.get("bake_loss_percent")?,
             formula,
+            recipe_flour: flour,
             preferment,
             reference,
             kitchen,
@@ -73,15 +77,31 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     })
 }
 
+/// All flour of a recipe in grams, as such or flour by flour.
+fn flour_of_recipe(keys: &Section<'_>) -> Result<Option<Mass>> {
+    let flours = keys.each("formula.flour", |flour| {
+        flour.get::<Option<Mass>>("flour_g")
+    })?;
+    let all = flours.iter().map(|mass| mass.map(Mass::as_grams));
+    let listed: Option<f64> = all.sum();
+    match (keys.get("flour_g")?, listed) {
+        (None, Some(grams)) if grams > 0.0 => Mass::grams(grams).map(Some),
+        (given, _) => Ok(given),
+    }
+}
+
 /// Settles the yeast at the mix: given, to be found for the bulk, or none besides that of the
 /// preferment and old dough.
 fn settle_yeast(formula: &mut Formula, keys: &Section<'_>, process: &Process) -> Result<()> {
     if process.bulk_dose_for.is_some() {
-        if keys.has("yeast_percent") {
-            return keys.refuse(
-                "yeast_percent",
-                "yeast_percent gives the dose that bulk_h in [process] asks to find; keep one of them",
+        let given = ["yeast_percent", "yeast_g"]
+            .into_iter()
+            .find(|key| keys.has(key));
+        if let Some(given) = given {
+            let why = format!(
+                "{given} gives the dose that bulk_h in [process] asks to find; keep one of them"
             );
+            return keys.refuse(given, &why);
         }
         formula.yeast = None;
         return Ok(());
@@ -100,9 +120,17 @@ fn settle_yeast(formula: &mut Formula, keys: &Section<'_>, process: &Process) ->
     ))
 }
 
-fn preferment(keys: &Section<'_>, process: &Process) -> Result<(Preferment, PrefermentStep)> {
-    keys.at_most_one(&["dose_percent", "ripe_after_h"])?;
-    let mut made_of = Preferment::new(keys.get("kind")?, keys.get("flour_percent")?)?;
+fn preferment(
+    keys: &Section<'_>,
+    process: &Process,
+    flour: Option<Mass>,
+) -> Result<(Preferment, PrefermentStep)> {
+    keys.at_most_one(&["dose_percent", "yeast_g", "ripe_after_h"])?;
+    let share: Percent = keys.get("flour_percent")?;
+    let mut made_of = Preferment::new(keys.get("kind")?, share)?;
+    // What else it is made of is of its own flour.
+    let own = flour.map(|all| Mass::grams(all.as_grams() * share.as_fraction()));
+    let keys = &keys.of_flour(own.transpose()?);
     let given = |key| keys.get::<Option<Percent>>(key);
     made_of.hydration = given("hydration_percent")?.unwrap_or(made_of.hydration);
     made_of.salt = given("salt_percent")?.unwrap_or(made_of.salt);
@@ -111,7 +139,7 @@ fn preferment(keys: &Section<'_>, process: &Process) -> Result<(Preferment, Pref
     let step = PrefermentStep::read(keys)?;
     if made_of.dose.is_none() && step.ripe_after.is_none() {
         return Err(Error::contradiction(
-            "give dose_percent (its yeast, of its own flour) or ripe_after_h (to have the dose found), \
+            "give dose_percent or yeast_g (its yeast, of its own flour) or ripe_after_h (to have the dose found), \
              one of the two",
         ));
     }

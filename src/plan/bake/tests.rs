@@ -1,3 +1,4 @@
+use super::keys::names;
 use super::*;
 use crate::Error;
 use crate::ferment::Kind;
@@ -773,4 +774,128 @@ fn a_hundred_flours_may_be_listed() {
     let bake = Bake::from_toml(&with(100)).unwrap();
     assert_eq!(bake.formula.flours.len(), 100);
     assert!(refusal(&with(101)).contains("at most 100"));
+}
+
+/// A recipe of 1000 g of flour by the gram is the same as by its percentages, by hand.
+#[test]
+fn grams_are_percentages_of_the_flour() {
+    let of = |formula: &str, preferment: &str| {
+        Bake::from_toml(&format!(
+            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 210\n{formula}\n[preferment]\nkind = \"poolish\"\n{preferment}\n[kitchen]\nyeast = \"fresh\"\nroom_c = 22\n[process]\ndough_c = 24\n[oven]\nbake_min = 25\n"
+        ))
+    };
+    let percent = of(
+        "hydration_percent = 70\nsalt_percent = 2\nyeast_percent = 0.5\nbassinage_percent = 5\n[formula.old_dough]\npercent = 10\n[[formula.extra]]\nname = \"seeds\"\npercent = 12",
+        "flour_percent = 30\nhydration_percent = 110\ndose_percent = 0.2",
+    )
+    .unwrap();
+    for (formula, preferment) in [
+        (
+            "flour_g = 1000\nwater_g = 700\nsalt_g = \"20g\"\nyeast_g = 5\nbassinage_g = 50\n[formula.old_dough]\nmass_g = 100\n[[formula.extra]]\nname = \"seeds\"\nmass_g = 120",
+            "flour_g = 300\nwater_g = 330\nyeast_g = 0.6",
+        ),
+        // Freely mixed.
+        (
+            "flour_g = 500\nhydration_percent = 70\nsalt_g = 10\nyeast_percent = 0.5\nbassinage_g = 25\n[formula.old_dough]\npercent = 10\n[[formula.extra]]\nname = \"seeds\"\nmass_g = 60",
+            "flour_percent = 30\nwater_g = 165\ndose_percent = 0.2",
+        ),
+    ] {
+        let mut grams = of(formula, preferment).unwrap();
+        let flour = grams.recipe_flour.take().unwrap();
+        let names = |bake: &Bake| {
+            bake.batch()
+                .unwrap()
+                .ingredients
+                .iter()
+                .map(|i| i.mass.as_grams())
+                .collect::<Vec<_>>()
+        };
+        for (a, b) in names(&grams).iter().zip(names(&percent)) {
+            assert!((a - b).abs() < 1e-9, "{a} {b}");
+        }
+        assert!(flour.as_grams() == 1000.0 || flour.as_grams() == 500.0);
+    }
+    // Flour by flour the sum is all of it.
+    let flours = "water_g = 650\nyeast_g = 4\n[[formula.flour]]\nname = \"wheat\"\nflour_g = 800\n[[formula.flour]]\nname = \"rye\"\nflour_g = 200";
+    let bake = of(flours, "flour_g = 250\nyeast_g = 0.5").unwrap();
+    assert_eq!(bake.formula.flours[1].share, pct(20.0));
+    assert_eq!(bake.formula.hydration, pct(65.0));
+    assert_eq!(bake.formula.preferment.unwrap().dose, Some(pct(0.2)));
+    let refused =
+        |formula: &str, preferment: &str| of(formula, preferment).unwrap_err().to_string();
+    let poolish = "flour_percent = 30\ndose_percent = 0.2";
+    for (formula, preferment, why) in [
+        (
+            "water_g = 700\nyeast_percent = 0.5",
+            poolish,
+            "[formula] water_g: grams need the flour of the recipe",
+        ),
+        (
+            "flour_g = 1000\nwater_g = 700\nhydration_percent = 70",
+            poolish,
+            "contradict each other",
+        ),
+        (
+            "flour_g = 1000\nwater_g = 700\nsalt_g = 200",
+            poolish,
+            "[formula] salt_g: the value is 20 %, but must lie between 0 and 8 %",
+        ),
+        (
+            "flour_g = 1000\nwater_g = 700",
+            "flour_g = 300\nyeast_g = 1\nripe_after_h = 12",
+            "contradict each other",
+        ),
+    ] {
+        let error = refused(formula, preferment);
+        assert!(error.contains(why), "{error}");
+    }
+}
+
+/// What a baker means by a name that is none leads to the key that it is.
+#[test]
+fn a_wrong_key_leads_to_what_is_meant() {
+    for (from, to, why) in [
+        (
+            "ripe_after_h = 13",
+            "yeast_percent = 0.1",
+            "[preferment] yeast_percent: is no key here; write dose_percent",
+        ),
+        (
+            "cool_min = 90",
+            "proof_min = 45",
+            "[process] proof_min: is no key here; write [reference] proof_min",
+        ),
+        (
+            "cool_min = 90",
+            "room_c = 20",
+            "belongs in [preferment], [kitchen], [cold]",
+        ),
+        (
+            "pieces_per_load = 12",
+            "pieces = 12",
+            "write pieces_per_load",
+        ),
+        (
+            "cool_min = 90",
+            "cool_mins = 90",
+            "did you mean \"cool_min\"?",
+        ),
+    ] {
+        let error = changed(from, to);
+        assert!(error.contains(why), "{error}");
+    }
+    // What is meant is a key.
+    for (section, wrong, meant) in keys::MEANT {
+        assert!(!names().any(|known| known == (section, wrong)), "{wrong}");
+        let named = |word: &str| keys().any(|(_, key)| key.name == word.trim_end_matches(','));
+        assert!(meant.split(' ').any(named), "{meant}");
+    }
+    for (section, percent, grams) in keys::WEIGHED {
+        for name in [percent, grams] {
+            assert!(
+                keys().any(|(path, key)| (path, key.name) == (section, name)),
+                "{name}"
+            );
+        }
+    }
 }

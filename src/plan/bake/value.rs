@@ -2,7 +2,7 @@
 
 #[cfg(feature = "schema")]
 use super::keys::SECTIONS;
-use super::keys::{Absent, Key, Part, keys, names};
+use super::keys::{Absent, Key, MEANT, Part, WEIGHED, keys, names};
 use super::{ColdStage, HoldLaterLoads, Joins, ProofKind};
 use crate::error::{Error, Result, shown};
 use crate::ferment::Kind;
@@ -280,6 +280,8 @@ pub(super) struct Section<'a> {
     line: Option<usize>,
     /// None where the section is left out.
     keys: Option<&'a BTreeMap<String, Node>>,
+    /// The flour of which its percentages are, where the recipe is in grams.
+    flour: Option<Mass>,
 }
 
 impl<'a> Section<'a> {
@@ -287,9 +289,17 @@ impl<'a> Section<'a> {
         let Written::Section(keys) = &node.written else {
             return node.written.is_no("a section with its keys");
         };
-        let keys = Some(keys);
-        let line = node.line;
-        Ok(Self { path, line, keys })
+        Ok(Self {
+            path,
+            line: node.line,
+            keys: Some(keys),
+            flour: None,
+        })
+    }
+
+    /// The same with percentages of so much flour.
+    pub(super) fn of_flour(self, flour: Option<Mass>) -> Self {
+        Self { flour, ..self }
     }
 
     /// Reads the section, once its keys are known ones.
@@ -312,7 +322,12 @@ impl<'a> Section<'a> {
         let mut error = Error::unknown_name("key", name, known.map(|(_, known)| known));
         let homes = names().filter(|(_, known)| *known == name);
         let homes: Vec<_> = homes.map(|(path, _)| format!("[{path}]")).collect();
-        if matches!(error, Error::UnknownName { nearest: None, .. }) && !homes.is_empty() {
+        let mut meant = MEANT
+            .iter()
+            .filter(|(path, wrong, _)| *path == self.path && *wrong == name);
+        if let Some((.., meant)) = meant.next() {
+            error = Error::malformed(format!("is no key here; write {meant}"));
+        } else if !homes.is_empty() {
             let top = "the top of the file, above the first section";
             let homes = homes.join(", ").replace("[]", top);
             error = Error::malformed(format!("belongs in {homes}; move it there"));
@@ -339,20 +354,48 @@ impl<'a> Section<'a> {
     pub(super) fn get<T: KeyValue>(&self, name: &str) -> Result<T> {
         let mut listed = keys().filter(|(path, key)| *path == self.path && key.name == name);
         let (_, key) = listed.next().ok_or_else(|| self.unknown(name))?;
-        match self.given(name) {
-            Some(node) => T::read(&node.written, key).map_err(|error| self.placed(name, error)),
-            None => T::absent(key),
+        match (self.given(name), self.weighed(name)?) {
+            (Some(node), _) => {
+                T::read(&node.written, key).map_err(|error| self.placed(name, error))
+            }
+            (None, Some((grams, percent))) => {
+                T::read(&Written::Number(percent), key).map_err(|error| self.placed(grams, error))
+            }
+            (None, None) => T::absent(key),
+        }
+    }
+
+    /// A percentage that is given in grams, and the key of these.
+    fn weighed(&self, name: &str) -> Result<Option<(&'static str, f64)>> {
+        let mut all = WEIGHED
+            .iter()
+            .filter(|(path, percent, _)| *path == self.path && *percent == name);
+        let Some((.., grams)) = all.next().filter(|(.., grams)| self.has(grams)) else {
+            return Ok(None);
+        };
+        self.at_most_one(&[name, grams])?;
+        let mass: Mass = self.get(grams)?;
+        match self.flour {
+            Some(flour) => Ok(Some((grams, 100.0 * mass.as_grams() / flour.as_grams()))),
+            None => self.refuse(
+                grams,
+                "grams need the flour of the recipe; add flour_g in [formula]",
+            ),
         }
     }
 
     /// The section below with this path; where it is left out, so are all its keys.
     pub(super) fn below(&self, path: &'static str) -> Result<Self> {
         let name = path.rsplit('.').next().unwrap_or(path);
-        let (line, keys) = (self.line, None);
-        match self.given(name) {
-            Some(node) => Self::at(path, node).map_err(|error| self.placed(name, error)),
-            None => Ok(Self { path, line, keys }),
-        }
+        let below = match self.given(name) {
+            Some(node) => Self::at(path, node).map_err(|error| self.placed(name, error))?,
+            None => Self {
+                path,
+                keys: None,
+                ..*self
+            },
+        };
+        Ok(below.of_flour(self.flour))
     }
 
     /// Reads the section unless it is left out.
@@ -362,6 +405,15 @@ impl<'a> Section<'a> {
 
     /// The sections of this path, each listed with double brackets.
     pub(super) fn list<T: Part>(&self, path: &'static str) -> Result<Vec<T>> {
+        self.each(path, T::read)
+    }
+
+    /// Something of each of the sections of this path.
+    pub(super) fn each<T>(
+        &self,
+        path: &'static str,
+        read: impl Fn(&Self) -> Result<T>,
+    ) -> Result<Vec<T>> {
         let name = path.rsplit('.').next().unwrap_or(path);
         let Some(node) = self.given(name) else {
             return Ok(Vec::new());
@@ -379,8 +431,10 @@ impl<'a> Section<'a> {
             )));
         }
         let section = |item| Self::at(path, item).map_err(|error| self.placed(name, error));
-        let sections = items.iter().map(|item| section(item)?.read(T::read));
-        sections.collect()
+        let sections = items.iter();
+        sections
+            .map(|item| section(item)?.of_flour(self.flour).read(&read))
+            .collect()
     }
 
     /// Refuses what a key contradicts, and says what to do.
@@ -407,8 +461,16 @@ pub(super) fn schema(path: &str) -> schemars::Schema {
         let mut value = (key.schema)();
         value.insert("description".into(), key.meaning.trim().into());
         if key.low.is_finite() {
-            value.insert("minimum".into(), key.low.into());
-            value.insert("maximum".into(), key.high.into());
+            // Of a list each item has the range.
+            let ranged = match value
+                .get_mut("items")
+                .and_then(|items| items.as_object_mut())
+            {
+                Some(items) => items,
+                None => value.ensure_object(),
+            };
+            ranged.insert("minimum".into(), key.low.into());
+            ranged.insert("maximum".into(), key.high.into());
         }
         properties.insert(key.name.into(), value.into());
     }

@@ -203,9 +203,10 @@ fn some_gas(key: &str, Stood { before, after, .. }: &Stood) -> Result<f64> {
     if made > 1e-3 {
         return Ok(made);
     }
-    let why =
-        "by then this dough makes no gas yet; check yeast, time and temperature, or leave it out";
-    Err(Error::contradiction(why).at(format!("[reference] {key}")))
+    let none = Error::contradiction(
+        "by then this dough makes no gas yet; check yeast, time and temperature, or leave it out",
+    );
+    Err(none.at(format!("[reference] {key}")))
 }
 
 /// How many times as fast as in the table a dough works that has risen so far at the end of its reference's bulk.
@@ -230,10 +231,10 @@ fn speed_of_reference(
     if (SLOWEST..=1.0 / SLOWEST).contains(&speed) {
         return Ok(speed);
     }
-    let why = format!(
+    let impossible = Error::contradiction(format!(
         "a rise to {rise} times in bulk_min does not go with the yeast of this recipe; check both, or leave one out"
-    );
-    Err(Error::contradiction(why).at("[reference] bulk_rise"))
+    ));
+    Err(impossible.at("[reference] bulk_rise"))
 }
 
 /// No dough works so many times as slowly as in the table, or as fast (by judgement).

@@ -76,7 +76,7 @@ fn kitchens() -> impl Strategy<Value = Kitchen> {
 }
 
 /// Minutes of a curve and the mean of its dough, by trapezia with the slopes at both ends (Euler and Maclaurin).
-fn told(curve: &[TracePoint]) -> (f64, f64) {
+fn minutes_and_mean(curve: &[TracePoint]) -> (f64, f64) {
     let steps = curve.windows(2);
     let sum: f64 = steps
         .map(|s| (s[1].hour - s[0].hour) * 0.5 * (s[0].dough_c + s[1].dough_c))
@@ -103,7 +103,7 @@ fn stages(text: &str) -> Vec<(&'static str, f64, f64)> {
     ];
     let known = curves.into_iter().filter(|(_, curve)| curve.len() > 1);
     known
-        .map(|(name, curve)| (name, told(curve).0, told(curve).1))
+        .map(|(name, curve)| (name, minutes_and_mean(curve).0, minutes_and_mean(curve).1))
         .collect()
 }
 

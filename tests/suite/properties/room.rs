@@ -46,6 +46,8 @@ proptest! {
     /// columns, its blanks, its line ends, and whatever else stands there.
     #[test]
     fn a_printed_course_is_read_back(knots in knots(), form in 0..4_usize) {
+        // A hotter record is asked whether it is one in °F.
+        prop_assume!(knots.iter().map(|k| k.1).sum::<f64>() / knots.len() as f64 <= 45.0);
         let mut text = String::from(["hours,temperature_c\n", "temperature_c,hours\n", " hours , note,temperature_c\r\n", "# a night\nhours,temperature_c\n"][form]);
         for (h, t) in &knots {
             text += &match form {

@@ -53,6 +53,8 @@ macro_rules! day_request {
                 /// What the clock of the answer is ahead of UTC, such as `+01:00`
                 #[cfg_attr(feature = "flags", arg(skip))]
                 utc_offset: Option<String>,
+                /// Number of pieces, in place of the bake's
+                pieces: Option<u32> = "pieces",
                 /// Fermentation parameters: the text of a file such as `learn` writes
                 #[cfg_attr(feature = "flags", arg(skip))]
                 params_toml: Option<String>,
@@ -63,6 +65,7 @@ macro_rules! day_request {
         impl $name {
             fn read(&self) -> Result<Asked> {
                 let bake = bake(self.bake_toml.as_deref(), self.bake.as_ref())?;
+                let bake = bake.with_pieces(self.pieces, None).map_err(|e| e.of_field("pieces"))?;
                 let (clock, anchors) = anchors([
                     ("first_out", &self.first_out, Occasion::FirstOut),
                     ("last_out", &self.last_out, Occasion::LastOut),

@@ -255,3 +255,37 @@ fn recorded_requests_are_still_answered() {
         found.join("\n")
     );
 }
+
+/// `POINTAGE_SECONDS=3600 cargo test --release -p pointage-api --test suite a_soak -- --ignored --nocapture`
+#[test]
+#[ignore = "a minute, or POINTAGE_SECONDS"]
+fn a_soak_of_calls_gives_the_same_answers_and_keeps_its_size() {
+    let requests: Vec<Value> = include_str!("../../../../tests/recorded/0.1.0.jsonl")
+        .lines()
+        .map(|line| serde_json::from_str::<Value>(line).unwrap()["request"].clone())
+        .collect();
+    let ask = || -> Vec<String> { requests.iter().map(|r| call(&r.to_string())).collect() };
+    // Pages in memory; nothing where the system does not tell.
+    let pages = || -> u64 {
+        let about = std::fs::read_to_string("/proc/self/statm").unwrap_or_default();
+        about
+            .split(' ')
+            .nth(1)
+            .and_then(|n| n.parse().ok())
+            .unwrap_or(0)
+    };
+    let seconds = std::env::var("POINTAGE_SECONDS")
+        .ok()
+        .and_then(|s| s.parse().ok());
+    let end = std::time::Instant::now() + std::time::Duration::from_secs(seconds.unwrap_or(60));
+    let first = ask();
+    let before = pages();
+    let mut rounds = 0;
+    while std::time::Instant::now() < end {
+        assert_eq!(ask(), first);
+        rounds += 1;
+    }
+    let (after, calls) = (pages(), rounds * requests.len());
+    println!("{calls} calls, {before} pages before and {after} after");
+    assert!(rounds > 1 && after < before + 2000, "{before} {after}");
+}

@@ -19,6 +19,7 @@ fn examples() -> Vec<Finding> {
         json!({"code": "published-times", "wider": 2.7}),
         json!({"code": "wait-in-window", "loads": [2], "ripeness": 1.13}),
         json!({"code": "wait-in-window", "loads": [2, 3], "ripeness": 1.13}),
+        json!({"code": "scaled-recipe", "times": 1.01, "pieces": 8, "piece_g": 210.0}),
         json!({"code": "extra-preferment", "all_g": 5000.0, "own_g": 2000.0}),
         json!({"code": "outside-working-hours", "outside": 5, "steps": 12, "from_h": 5.0, "until_h": 22.0, "tasks": hours}),
         json!({"code": "outside-working-hours", "outside": 1, "steps": 12, "from_h": 5.0, "until_h": 22.0, "tasks": hours}),

@@ -342,7 +342,7 @@ fn every_command_shows_an_example_that_is_its_own() {
 #[test]
 fn flags_and_values_that_are_not_understood() {
     for (line, says) in [
-        ("", "no command given; say one of scale, water,"),
+        ("", "no command given; say one of new, keys, scale, water,"),
         (
             "watr --dough 24",
             "unknown command \"watr\"; did you mean \"water\"?",

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod batch;
+mod class_bake;
 mod cli;
 mod cli_learn;
 mod cli_plan;

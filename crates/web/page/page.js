@@ -1,0 +1,293 @@
+// The page: what is asked stands in fields, what the library answers above them. Nothing is computed here but units of show.
+
+const unpacked = (id) => {
+  const bytes = Uint8Array.from(atob(document.getElementById(id).textContent), (letter) => letter.charCodeAt(0));
+  return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).arrayBuffer();
+};
+/** What shows the state again; and an error that an action met. */
+const refreshes = [];
+let refused;
+const library = await load(await unpacked("wasm"));
+
+const state = {
+  yeast: "instant", degrees: "°C", masses: "g", room_c: 21, flour_c: 20, tap_c: 15, scale_step_g: 1,
+  kind: "poolish", for_h: 12, at_c: 21, flour_mass_g: 500, dose_percent: 0.1, mixed: hourOf(new Date()),
+  dough_c: 25, mix_flour_g: 1000, mix_water_g: 650, first_out: "09:00", date: null, bake: document.getElementById("bake").textContent.trim(),
+  stage: "mix", found_c: 27, rise: 1.6, measured: [], done: [],
+  seen: "ripe", hours: 12, log_water_g: 500, yeast_g: 1, log: [],
+  ...JSON.parse(localStorage.getItem("pointage") ?? "{}"),
+  at: hourOf(new Date()),
+};
+
+/** How a quantity is shown, and read back. */
+function unit(of) {
+  if (of === "c" && state.degrees === "°F") return { mark: "°F", show: (c) => c * 1.8 + 32, read: (f) => (f - 32) / 1.8 };
+  if (of === "g" && state.masses === "oz") return { mark: "oz", show: (g) => g / 28.349523125, read: (oz) => oz * 28.349523125 };
+  return { mark: { c: "°C", g: "g", h: "h", percent: "%", fold: "fold" }[of], show: (value) => value, read: (value) => value };
+}
+const digits = (value, most) => String(Number(value.toFixed(most)));
+const degrees = (c) => `${digits(unit("c").show(c), 1)} ${unit("c").mark}`;
+const mass = (g) => `${digits(unit("g").show(g), state.masses === "oz" ? 2 : g < 10 ? 2 : 0)} ${unit("g").mark}`;
+function hourOf(time) {
+  return time.toTimeString().slice(0, 5);
+}
+/** The clock so many hours after a time of today. */
+function clock(start, hours) {
+  const [hour, minute] = start.split(":").map(Number);
+  const time = new Date();
+  time.setHours(hour, minute + Math.round(hours * 60), 0, 0);
+  return hourOf(time);
+}
+
+// Fields: a key of the state, its label and its unit with the step, or its choices.
+const KINDS = ["poolish", "biga", "sponge", "dough"];
+const number = (key, label, of, step, least = 0, isAsked = () => true) => ({ key, label, of, step, least, isAsked });
+const choice = (key, label, choices) => ({ key, label, choices });
+const hour = (key, label) => ({ key, label, hour: true });
+const AT = number("at_c", "It stands at", "c", 0.5, -5);
+
+const two = (number) => String(number).padStart(2, "0");
+const dateOf = (time) => `${time.getFullYear()}-${two(time.getMonth() + 1)}-${two(time.getDate())}`;
+/** The date of the next bake: tomorrow's once its first bread would be out by now. */
+function nextDate() {
+  const time = new Date();
+  if (state.first_out <= hourOf(time)) time.setDate(time.getDate() + 1);
+  return dateOf(time);
+}
+state.date ??= nextDate();
+/** The bake and its hour, as the library asks for them. */
+function day() {
+  const { bake, first_out, date } = state;
+  const minutes = -new Date(`${date}T${first_out}`).getTimezoneOffset();
+  const utc_offset = `${minutes < 0 ? "-" : "+"}${two(Math.trunc(Math.abs(minutes) / 60))}:${two(Math.abs(minutes) % 60)}`;
+  return { bake_toml: bake, first_out, date, utc_offset };
+}
+const steps = () => (state.measured.length ? library.adjust({ ...day(), measured: state.measured }).after : library.plan(day()));
+const measurement = () => (state.stage === "mix" ? `mix ${state.found_c}C ${state.at}` : `bulk ${state.rise}x ${state.at}`);
+const row = () => ({
+  date: dateOf(new Date()), kind: state.kind, flour_g: state.flour_mass_g, water_g: state.log_water_g,
+  salt_g: 0, yeast: state.yeast, yeast_g: state.yeast_g, temperature_c: state.at_c, hours: state.hours, seen: state.seen,
+});
+
+const QUESTIONS = [
+  {
+    id: "dose", title: "Yeast for tonight",
+    fields: [choice("kind", "What", KINDS), number("for_h", "Ripe after", "h", 0.5, 0.5), AT, number("flour_mass_g", "Its flour", "g", 50, 1)],
+    answer() {
+      const { kind, for_h, at_c, flour_mass_g, yeast, scale_step_g } = state;
+      const dose = library.dose({ kind, for_h, at_c, flour_mass_g, yeast, scale_step_g });
+      const weigh = dose.weigh ? [dose.weigh.words] : [];
+      return [`${mass(dose.yeast_g)} of ${yeast} yeast`, `Mixed now, it is ripe at about ${clock(hourOf(new Date()), for_h)}.`, ...weigh, ...said(dose)];
+    },
+  },
+  {
+    id: "water", title: "The pour and its ice",
+    fields: [number("dough_c", "Dough wanted", "c", 0.5), number("mix_flour_g", "Flour", "g", 50, 1), number("mix_water_g", "Water", "g", 25, 1)],
+    answer() {
+      const { dough_c, flour_c, room_c, tap_c, mix_flour_g: flour_mass_g, mix_water_g: water_mass_g } = state;
+      const { heat_balance, notes, warnings } = library.water({ dough_c, flour_c, room_c, tap_c, flour_mass_g, water_mass_g });
+      const { water_c, ice_g, tap_g } = heat_balance;
+      const pour = ice_g ? `${mass(tap_g)} from the tap, ${mass(ice_g)} of ice` : `Pour at ${degrees(water_c)}`;
+      return [pour, ...said({ notes, warnings })];
+    },
+  },
+  {
+    id: "ready", title: "When is it ripe?",
+    fields: [choice("kind", "What", KINDS), number("dose_percent", "Yeast, of its flour", "percent", 0.05, 0.01), AT, hour("mixed", "Mixed at")],
+    answer() {
+      const { kind, dose_percent, at_c, yeast, mixed } = state;
+      const { ready_h, range_h, window_h, notes, warnings } = library.ready({ kind, dose_percent, at_c, yeast });
+      const at = (hours) => clock(mixed, hours);
+      const good = window_h && (window_h[1] ? `Good from ${at(window_h[0])} to ${at(window_h[1])}.` : `Good from ${at(window_h[0])}.`);
+      const likely = range_h && `Look from ${at(range_h[0])}: 4 times in 5 it is ripe between then and ${at(range_h[1])}.`;
+      return [`Ripe at about ${at(ready_h)}`, good, likely, ...said({ notes, warnings })];
+    },
+  },
+  {
+    id: "day", title: "The day of a bake", fields: [hour("first_out", "First bread out")],
+    answer() {
+      const plan = steps();
+      const next = plan.steps.find((step) => !state.done.includes(step.key));
+      list.replaceChildren(...plan.steps.map(line));
+      const days = plan.problem.map((problem) => problem.text);
+      return [next ? `${next.start.slice(11, 16)} ${next.text}` : "All done", plan.name, ...days, ...said(plan)];
+    },
+  },
+  {
+    id: "changed", title: "It came out different: what now?",
+    fields: [choice("stage", "Measured", ["mix", "bulk"]), number("found_c", "Dough", "c", 0.5, 0, () => state.stage === "mix"),
+      number("rise", "Risen", "fold", 0.1, 1, () => state.stage === "bulk"), hour("at", "At")],
+    answer() {
+      const { advice, changes, warnings } = library.adjust({ ...day(), measured: [measurement()] });
+      // What helps next time does not help now.
+      const isNow = ({ code }) => code !== "water-next-time";
+      const [first, ...others] = [...advice.filter(isNow), { text: "Leave the day as it is." }];
+      const lines = [...changes, ...others.slice(0, -1), ...warnings, ...advice.filter((remark) => !isNow(remark))];
+      return [first.text, ...lines.map(({ text }) => text)];
+    },
+  },
+  {
+    id: "log", title: "Write it in the log",
+    fields: [choice("kind", "What", KINDS), choice("seen", "Seen", ["ripe", "doubled", "not-yet", "past"]), number("hours", "After", "h", 0.25, 0.25),
+      number("flour_mass_g", "Its flour", "g", 50, 1), number("log_water_g", "Its water", "g", 25, 1), number("yeast_g", "Its yeast", "g", 0.5, 0.1), AT],
+    answer() {
+      if (refused) throw refused;
+      const last = state.log.at(-1);
+      return [last ? `${state.log.length} in the log` : "The log is empty", last && `Last: ${last.date}, ${last.kind}, ${last.seen} after ${last.hours} h.`];
+    },
+  },
+  {
+    id: "kitchen", title: "The kitchen",
+    fields: [choice("yeast", "Yeast", ["fresh", "instant", "active-dry"]), number("room_c", "Room", "c", 0.5), number("flour_c", "Flour", "c", 0.5),
+      number("tap_c", "Tap water", "c", 0.5), number("scale_step_g", "The scale's step", "g", 0.1, 0.1), choice("degrees", "Degrees", ["°C", "°F"]), choice("masses", "Masses", ["g", "oz"])],
+    answer: () => [`${degrees(state.room_c)} room, ${state.yeast} yeast`],
+  },
+];
+/** Cautions before what was assumed, which is small. */
+function said({ warnings, notes }) {
+  return [...warnings.map(({ text }) => text), ...notes.map(({ text }) => element("small", {}, text))];
+}
+
+function element(tag, properties, ...children) {
+  const made = Object.assign(document.createElement(tag), properties);
+  made.append(...children.filter((child) => child != null));
+  return made;
+}
+const button = (text, onclick) => element("button", { type: "button", onclick }, text);
+
+function fieldOf(question, field) {
+  const id = `${question.id}-${field.key}`;
+  const change = (value) => {
+    state[field.key] = value;
+    if (field.key === "first_out") state.date = nextDate();
+    show();
+  };
+  if (field.choices) {
+    const options = field.choices.map((value) => {
+      const input = element("input", { type: "radio", name: id, value, onchange: () => change(value) });
+      refreshes.push(() => (input.checked = state[field.key] === value));
+      return element("label", {}, input, value);
+    });
+    const group = element("span", { className: "choice", role: "radiogroup", ariaLabel: field.label }, ...options);
+    return element("div", { className: "field" }, element("span", {}, field.label), group);
+  }
+  const label = element("label", { htmlFor: id }, field.label);
+  if (field.hour) {
+    const input = element("input", { type: "time", id, onchange: () => change(input.value) });
+    refreshes.push(() => (input.value = state[field.key]));
+    return element("div", { className: "field" }, label, input);
+  }
+  const own = () => unit(field.of);
+  const set = (shown) => Number.isFinite(shown) && change(Math.max(field.least, Number(own().read(shown).toFixed(4))));
+  const input = element("input", { id, inputMode: "decimal", onchange: () => set(Number(input.value.replace(",", "."))) });
+  const step = (way) => set(Number(digits(own().show(state[field.key]) + way * field.step, 2)));
+  const mark = element("span", {});
+  const less = Object.assign(button("−", () => step(-1)), { ariaLabel: `${field.label}: less` });
+  const more = Object.assign(button("+", () => step(1)), { ariaLabel: `${field.label}: more` });
+  const whole = element("div", { className: "field" }, label, element("span", {}, less, input, mark, more));
+  refreshes.push(() => {
+    input.value = digits(own().show(state[field.key]), 2);
+    mark.textContent = own().mark;
+    whole.hidden = !field.isAsked();
+  });
+  return whole;
+}
+
+// The day: a line a step, ticked off when done.
+const list = element("ol", {});
+function line(step) {
+  const done = element("input", { type: "checkbox", checked: state.done.includes(step.key) });
+  done.onchange = () => {
+    state.done = done.checked ? [...state.done, step.key] : state.done.filter((key) => key !== step.key);
+    show();
+  };
+  const amounts = step.amounts.map(({ name, mass_g, pour_c }) => `${mass(mass_g)} ${name}${pour_c == null ? "" : ` at ${degrees(pour_c)}`}`);
+  const more = [amounts.join(", "), step.look_for && `Look for: ${step.look_for}`].filter(Boolean).map((text) => element("small", {}, text));
+  const other = step.start.slice(0, 10) === state.date ? "" : new Date(step.start).toLocaleDateString("en", { weekday: "long" });
+  const time = element("time", { dateTime: step.start }, step.start.slice(11, 16));
+  return element("li", {}, element("label", {}, done, element("span", {}, time, element("small", {}, other)), element("span", {}, step.text, ...more)));
+}
+
+/** The steps with their alarms, for the calendar of the phone (RFC 5545). */
+function calendar() {
+  const utc = (time) => new Date(time).toISOString().replace(/[-:]|\.\d+/g, "");
+  const text = (words) => words.replace(/[\\;,]/g, "\\$&");
+  const { steps: all, name } = steps();
+  const events = all.filter((step) => step.alarm).flatMap((step) => [
+    "BEGIN:VEVENT", `UID:${state.date}-${step.key}@pointage`, `DTSTAMP:${utc(all[0].start)}`, `DTSTART:${utc(step.start)}`, "DURATION:PT5M",
+    `SUMMARY:${text(step.text)}`, `DESCRIPTION:${text(step.look_for ?? name)}`,
+    "BEGIN:VALARM", "ACTION:DISPLAY", `DESCRIPTION:${text(step.text)}`, "TRIGGER:PT0S", "END:VALARM", "END:VEVENT",
+  ]);
+  const lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//pointage//page//EN", ...events, "END:VCALENDAR"];
+  return lines.map((whole) => `${whole.match(/.{1,70}/gu).join("\r\n ")}\r\n`).join("");
+}
+
+function give(name, type, text) {
+  const href = URL.createObjectURL(new Blob([text], { type }));
+  element("a", { href, download: name }).click();
+  URL.revokeObjectURL(href);
+}
+
+const file = element("input", { type: "file", accept: ".toml,text/*", hidden: true, ariaLabel: "A bake's file" });
+const bake = element("textarea", { ariaLabel: "The bake's file", spellcheck: false, onchange: () => newBake(bake.value) });
+file.onchange = async () => newBake(await file.files[0].text());
+function newBake(text) {
+  Object.assign(state, { bake: text, measured: [], done: [], date: nextDate() });
+  show();
+}
+function changed(change) {
+  return () => {
+    try {
+      Object.assign(state, change());
+    } catch (error) {
+      refused = error;
+    }
+    show();
+    refused = null;
+  };
+}
+/** The log with the row, which the library checks as it reads a log. */
+function logged() {
+  library.learn({ rows: [row()] });
+  return { log: [...state.log, row()] };
+}
+const csv = () => [Object.keys(row()), ...state.log.map(Object.values)].map((cells) => `${cells.join(",")}\n`).join("");
+const UNDER = {
+  day: () => [
+    list,
+    element("div", { className: "row" }, button("Print", () => print()), button("Alarms", () => give("bake.ics", "text/calendar", calendar())),
+      button("First times again", changed(() => ({ measured: [], done: [], date: nextDate() }))), button("Take a bake in", () => file.click()),
+      button("Give the bake out", () => give("bake.toml", "text/plain", state.bake)), file),
+    bake,
+  ],
+  changed: () => [element("div", { className: "row" }, button("Take the new times", changed(() => ({ measured: [...state.measured, measurement()] }))))],
+  log: () => [
+    element("div", { className: "row" }, button("Write it down", changed(logged)),
+      button("Give the log out", () => give("log.csv", "text/csv", csv()))),
+  ],
+};
+
+for (const question of QUESTIONS) {
+  const [brief, answer] = [element("span", {}), element("output", {})];
+  const fields = question.fields.map((field) => fieldOf(question, field));
+  const under = UNDER[question.id]?.() ?? [];
+  const summary = element("summary", {}, element("b", {}, question.title), brief);
+  document.querySelector("main").append(element("details", { id: question.id, name: "question" }, summary, answer, ...fields, ...under));
+  refreshes.push(() => {
+    try {
+      const [large, ...lines] = question.answer();
+      answer.replaceChildren(element("p", { className: "large" }, large), ...lines.filter(Boolean).map((said) => element("p", {}, said)));
+      brief.textContent = large.length < 32 ? large : "";
+    } catch (error) {
+      // A stale answer beside an error would be taken for its answer.
+      answer.replaceChildren(element("p", { className: "wrong", role: "alert" }, error.message));
+      brief.textContent = "?";
+    }
+  });
+}
+function show() {
+  localStorage.setItem("pointage", JSON.stringify(state));
+  bake.value = state.bake;
+  for (const refresh of refreshes) refresh();
+}
+show();

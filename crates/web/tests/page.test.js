@@ -1,0 +1,164 @@
+// The page in Chromium, from the disk, with the network off: seven tasks as a person does them, each within eight taps.
+import assert from "node:assert/strict";
+import { existsSync, readFileSync } from "node:fs";
+import { after, before, test } from "node:test";
+import { chromium } from "playwright-core";
+import { load } from "../pointage.js";
+
+const executablePath = process.env.CHROMIUM ?? "/usr/bin/chromium";
+const skip = existsSync(executablePath) ? false : "no Chromium here";
+const page = new URL("../dist/pointage.html", import.meta.url).href;
+const axe = new URL("../node_modules/axe-core/axe.min.js", import.meta.url).pathname;
+let browser;
+
+before(async () => {
+  if (!skip) browser = await chromium.launch({ executablePath, args: ["--no-sandbox", "--disable-quic", "--disable-background-networking"] });
+});
+after(() => browser?.close());
+
+/** The page at the bench: a fresh phone at half past five on a summer morning, or as it is asked for. */
+async function opened(options = {}) {
+  const context = await browser.newContext({ viewport: { width: 390, height: 844 }, offline: true, timezoneId: "Europe/Paris", ...options });
+  context.setDefaultTimeout(5000);
+  const tab = await context.newPage();
+  const faults = [];
+  tab.on("pageerror", (fault) => faults.push(fault));
+  await tab.clock.setFixedTime("2026-07-04T18:00:00+02:00");
+  await tab.goto(page);
+  await tab.locator("#dose").waitFor();
+  let taps = 0;
+  const tap = async (name) => {
+    taps += 1;
+    await tab.getByText(name, { exact: true }).or(tab.getByRole("button", { name, exact: true })).locator("visible=true").first().click();
+  };
+  const answer = (question) => tab.locator(`#${question} output`);
+  /** The answer stands on the screen, and it took no more than eight taps. */
+  const done = async (question) => {
+    assert.deepEqual(faults, []);
+    assert.ok(taps <= 8, `${taps} taps`);
+    await answer(question).scrollIntoViewIfNeeded();
+    return answer(question).innerText();
+  };
+  return { tab, tap, answer, done };
+}
+
+test("the first answer is there within a second of loading", { skip }, async () => {
+  const { tab } = await opened();
+  const milliseconds = await tab.evaluate(() => performance.now());
+  assert.match(await tab.locator("#dose summary span").innerText(), /\d g of instant yeast/);
+  assert.ok(milliseconds < 1000, `${milliseconds} ms`);
+});
+
+test("tonight's dose, for eleven hours in a warmer room", { skip }, async () => {
+  const { tap, done } = await opened();
+  await tap("Yeast for tonight");
+  for (const name of ["Ripe after: less", "Ripe after: less", "It stands at: more", "It stands at: more"]) await tap(name);
+  const answer = await done("dose");
+  const { yeast_g } = (await load()).dose({ kind: "poolish", for_h: 11, at_c: 22, flour_mass_g: 500, yeast: "instant" });
+  assert.ok(answer.startsWith(`${Number(yeast_g.toFixed(2))} g of instant yeast`), answer);
+  assert.match(answer, /Mixed now, it is ripe at about 05:00/);
+});
+
+test("the pour with ice in a hot bakery", { skip }, async () => {
+  const { tab, tap, done } = await opened();
+  await tab.evaluate(() => localStorage.setItem("pointage", JSON.stringify({ flour_c: 30, room_c: 30, tap_c: 24 })));
+  await tab.reload();
+  await tap("The pour and its ice");
+  assert.match(await done("water"), /g from the tap, \d+ g of ice/);
+});
+
+test("when it is ripe, and how long it is good", { skip }, async () => {
+  const { tap, done } = await opened();
+  await tap("When is it ripe?");
+  await tap("biga");
+  const answer = await done("ready");
+  assert.match(answer, /^Ripe at about \d\d:\d\d/);
+  assert.match(answer, /Good from \d\d:\d\d to \d\d:\d\d/);
+});
+
+test("the day of a bake file, ticked off, printed and put among the alarms", { skip }, async () => {
+  const { tab, tap, done } = await opened();
+  await tap("The day of a bake");
+  const bake = readFileSync(new URL("../../../data/demo/summer-tin.toml", import.meta.url), "utf8");
+  await tab.locator('input[type="file"]').setInputFiles({ name: "tin.toml", mimeType: "text/plain", buffer: Buffer.from(bake) });
+  const name = bake.match(/^name = "(.*)"/m)[1];
+  await tab.getByText(name).first().waitFor();
+  const lines = tab.locator("#day li");
+  assert.ok((await lines.count()) > 5);
+  const before = await tab.locator("#day output .large").innerText();
+  await lines.first().locator("label").click();
+  assert.notEqual(await tab.locator("#day output .large").innerText(), before);
+  const [download] = await Promise.all([tab.waitForEvent("download"), tap("Alarms")]);
+  const calendar = readFileSync(await download.path(), "utf8");
+  assert.match(calendar, /^BEGIN:VCALENDAR\r\n/);
+  assert.equal(calendar.match(/BEGIN:VALARM/g).length, calendar.match(/BEGIN:VEVENT/g).length);
+  assert.ok(calendar.split("\r\n").every((line) => Buffer.byteLength(line) <= 75));
+  const printed = tab.evaluate(() => new Promise((print) => (window.print = () => print(true))));
+  await tap("Print");
+  assert.ok(await printed);
+  await done("day");
+  await tab.reload();
+  assert.ok(await lines.first().locator("input").isChecked(), "a tick is remembered");
+});
+
+test("the oven's hour is kept with a dough that came out warm", { skip }, async () => {
+  const { tab, tap, done } = await opened();
+  const divided = () => tab.locator("#day li", { hasText: "Divide and pre-shape" }).first().locator("time").textContent();
+  const planned = await divided();
+  await tap("It came out different: what now?");
+  await tab.locator("#changed-at").fill("04:52");
+  for (let taps = 0; taps < 4; taps += 1) await tap("Dough: more");
+  assert.match(await done("changed"), /^Divide \d+ min earlier than planned/);
+  await tap("Take the new times");
+  const corrected = await divided();
+  assert.ok(corrected < planned, `${corrected} is not before ${planned}`);
+});
+
+test("a dough is written in the log and given out", { skip }, async () => {
+  const { tab, tap, answer, done } = await opened();
+  await tap("Write it in the log");
+  await tap("doubled");
+  await tap("Write it down");
+  assert.match(await answer("log").innerText(), /a poolish is logged when it is ripe/);
+  await tap("not-yet");
+  await tap("Write it down");
+  assert.match(await done("log"), /1 in the log/);
+  const [download] = await Promise.all([tab.waitForEvent("download"), tap("Give the log out")]);
+  assert.match(readFileSync(await download.path(), "utf8"), /^date,kind,.*\n2026-07-04,poolish,/);
+});
+
+test("an error stands in place of the answer", { skip }, async () => {
+  const { tab, tap, answer } = await opened();
+  await tap("Yeast for tonight");
+  await tab.locator("#dose-at_c").fill("90");
+  await tab.keyboard.press("Enter");
+  assert.match(await answer("dose").innerText(), /at_c/);
+  assert.equal(await answer("dose").locator(".large").count(), 0);
+});
+
+test("degrees Fahrenheit and ounces", { skip }, async () => {
+  const { tab, tap, done } = await opened();
+  await tap("The kitchen");
+  await tap("°F");
+  await tap("oz");
+  assert.equal(await tab.getByLabel("Room", { exact: true }).inputValue(), "69.8");
+  await tap("The pour and its ice");
+  assert.match(await done("water"), /°F|oz/);
+});
+
+for (const colorScheme of ["light", "dark"]) {
+  for (const width of [390, 1024]) {
+    test(`axe finds nothing: ${colorScheme}, ${width} px`, { skip }, async () => {
+      const { tab } = await opened({ colorScheme, viewport: { width, height: 844 } });
+      await tab.addScriptTag({ path: axe });
+      for (const question of await tab.locator("details").all()) {
+        await question.locator("summary").click();
+        const { violations } = await tab.evaluate(() => window.axe.run());
+        assert.deepEqual(violations.map(({ id, nodes }) => `${id}: ${nodes[0].html}`), []);
+        const wide = await tab.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+        assert.ok(wide <= 0, `${wide} px too wide`);
+        if (process.env.SCREENSHOTS) await tab.screenshot({ path: `${process.env.SCREENSHOTS}/${await question.getAttribute("id")}-${colorScheme}-${width}.png` });
+      }
+    });
+  }
+}
