@@ -87,12 +87,15 @@ impl Correlations {
                 None => sum += x * x,
             }
         }
-        for (row, x) in self.matrix.iter().zip(by_place) {
-            let with: f64 = row.iter().zip(by_place).map(|(r, y)| r * y).sum();
-            sum += x * with;
-        }
+        sum + self.of_learnt(by_place)
+    }
+
+    /// The same of what a log can teach alone, in its order.
+    pub(super) fn of_learnt(&self, moves: [f64; LEARNT]) -> f64 {
+        let with = |row: &[f64; LEARNT]| row.iter().zip(moves).map(|(r, y)| r * y).sum::<f64>();
+        let rows = self.matrix.iter().zip(moves);
         // Rounded correlations near 1 may leave a little less than nothing.
-        sum.max(0.0)
+        rows.map(|(row, x)| x * with(row)).sum::<f64>().max(0.0)
     }
 
     /// The same with the values of a table in place of what they were: alone, but for the correlations

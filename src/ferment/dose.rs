@@ -1,6 +1,6 @@
 //! How much yeast, so that it is ripe at the wanted hour: the inverse of ripening.
 
-use super::{EndPoint, Inoculum, Parameters, Stage};
+use super::{EndPoint, Inoculum, Isothermal, Parameters, Stage};
 use crate::ambient::TemperatureProfile;
 use crate::error::{Error, Result, check};
 use crate::numeric;
@@ -45,7 +45,18 @@ impl Stage {
         hours: f64,
     ) -> Result<f64> {
         check("time until ripe", hours, 0.05, super::LONGEST_H, "h")?;
+        let pinch = Self {
+            yeast: Inoculum {
+                added: A_PINCH,
+                ..self.yeast
+            },
+            ..*self
+        };
+        let held = Isothermal::new(&pinch, p, course)?;
         let log_excess = |added: f64| -> Result<f64> {
+            if let Some(held) = &held {
+                return Ok(held.potential_share(added, hours).ln());
+            }
             let stage = Self {
                 yeast: Inoculum {
                     added,

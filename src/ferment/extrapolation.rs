@@ -113,7 +113,11 @@ pub fn beyond_published(
     hours: f64,
     fresh_percent: Option<f64>,
 ) -> Result<Vec<Extrapolation>> {
-    let [temperature_c, dose_percent, published_h] = published(kind)?;
+    let Published {
+        temperature_c,
+        dose_percent,
+        hours: published_h,
+    } = Published::of(kind)?;
     let longest_h = published_h.map_or(f64::INFINITY, |published| published.high);
     let mut beyond = Vec::new();
     beyond.extend(
@@ -144,23 +148,63 @@ pub fn beyond_published(
     Ok(beyond)
 }
 
-/// The spans of temperature, dose and time that the published recipes of a kind cover; found once.
-fn published(kind: Kind) -> Result<[Option<Interval>; 3]> {
-    type Spans = OnceLock<Result<[Option<Interval>; 3]>>;
-    static SPANS: [Spans; 4] = [const { OnceLock::new() }; 4];
-    let (spans, id) = match kind {
-        Kind::Poolish => (&SPANS[0], "poolish"),
-        Kind::Biga => (&SPANS[1], "biga"),
-        Kind::Sponge => (&SPANS[2], "sponge"),
-        Kind::OldDough | Kind::Dough => (&SPANS[3], "straight-dough"),
-    };
-    let read = || {
-        let rows = &table::get(id)?.rows;
-        let temperature_c = span(rows, |r| Some(r.temperature_c));
-        let hours = span(rows, |r| Some(r.hours));
-        Ok([temperature_c, span(rows, |r| r.dose_percent), hours])
-    };
-    spans.get_or_init(read).clone()
+/// The spans of temperature, dose and time that the published recipes of a kind cover.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Published {
+    temperature_c: Option<Interval>,
+    dose_percent: Option<Interval>,
+    hours: Option<Interval>,
+}
+
+impl Published {
+    /// Those of a kind; found once.
+    pub fn of(kind: Kind) -> Result<Self> {
+        static SPANS: [OnceLock<Result<Published>>; 4] = [const { OnceLock::new() }; 4];
+        const TABLES: [&str; 4] = ["poolish", "biga", "sponge", "straight-dough"];
+        let read = || {
+            let rows = &table::get(TABLES[kind.level()])?.rows;
+            Ok(Self {
+                temperature_c: span(rows, |r| Some(r.temperature_c)),
+                dose_percent: span(rows, |r| r.dose_percent),
+                hours: span(rows, |r| Some(r.hours)),
+            })
+        };
+        SPANS[kind.level()].get_or_init(read).clone()
+    }
+
+    /// With one recipe more.
+    pub fn with(self, at_c: f64, dose: f64) -> Self {
+        let with = |span: Option<Interval>, x: f64| {
+            span.map(|span| Interval {
+                low: span.low.min(x),
+                high: span.high.max(x),
+            })
+        };
+        Self {
+            temperature_c: with(self.temperature_c, at_c),
+            dose_percent: with(self.dose_percent, dose),
+            ..self
+        }
+    }
+
+    /// How far it is beyond them, K and in log dose.
+    pub fn distance(&self, at_c: f64, dose: Option<f64>) -> (f64, f64) {
+        let nearest = |span: Option<Interval>, x: f64| span.map_or(x, |s| x.clamp(s.low, s.high));
+        let log_dose = dose.map_or(0.0, |dose| (dose / nearest(self.dose_percent, dose)).ln());
+        (
+            (at_c - nearest(self.temperature_c, at_c)).abs(),
+            log_dose.abs(),
+        )
+    }
+
+    /// Temperatures and doses of their corners; where no dose is published, with this one.
+    pub fn corners(&self, dose: f64) -> impl Iterator<Item = (f64, f64)> {
+        let ends = |span: Option<Interval>| span.map_or(Vec::new(), |s| vec![s.low, s.high]);
+        let doses = self.dose_percent.map_or([dose; 2], |s| [s.low, s.high]);
+        ends(self.temperature_c)
+            .into_iter()
+            .flat_map(move |at| doses.map(|dose| (at, dose)))
+    }
 }
 
 fn span(rows: &[Row], of: impl Fn(&Row) -> Option<Interval>) -> Option<Interval> {

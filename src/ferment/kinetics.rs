@@ -1,5 +1,7 @@
 //! The two temperature curves and the rates: what the yeast can do, before salt and sugar.
 
+use super::Inoculum;
+use super::simulate::Direction;
 use crate::error::{Error, Result, check};
 use crate::rate::{RateCurve, RateLaw};
 use crate::units::Temperature;
@@ -63,12 +65,12 @@ const BEND_REACH: f64 = 10.0;
 
 impl Bend {
     fn of_dose(&self, dose: f64) -> f64 {
-        let x = (dose / BEND_DOSE).clamp(1.0 / BEND_REACH, BEND_REACH).ln();
+        let x = Self::log_dose(dose);
         self.dose_slope * x + self.dose_curve * x * x
     }
 
-    fn of_temperature(&self, y: f64) -> f64 {
-        self.temperature_curve * y * y / (1.0 + y * y)
+    fn log_dose(dose: f64) -> f64 {
+        (dose / BEND_DOSE).clamp(1.0 / BEND_REACH, BEND_REACH).ln()
     }
 }
 
@@ -171,16 +173,19 @@ impl Kinetics {
 
     /// How many times slower everything runs at a temperature, for the dose of these kinetics.
     fn slower_at(&self, t: f64) -> f64 {
+        self.slower(self.log_time_of_dose, t)
+    }
+
+    fn slower(&self, log_time_of_dose: f64, t: f64) -> f64 {
         if self.bend == Bend::default() {
             return 1.0;
         }
-        let y = (t - self.pivot_c) / 10.0;
-        (self.log_time_of_dose + self.bend.of_temperature(y)).exp()
+        (log_time_of_dose + self.bend.temperature_curve * self.beside_pivot(t)).exp()
     }
 
     /// How many times longer a dose takes at one temperature than without the bend.
     pub(crate) fn longer(&self, dose: f64, t: f64) -> f64 {
-        self.for_dose(dose).slower_at(t)
+        self.slower(self.bend.of_dose(dose), t)
     }
 
     /// The kinetics of a dough with so much yeast, g fresh per 100 g flour.
@@ -211,6 +216,32 @@ impl Kinetics {
         } else {
             rate * (self.tilt * (t - self.pivot_c) / 10.0).exp()
         }
+    }
+
+    /// `y²/(1 + y²)` of the bend.
+    fn beside_pivot(&self, t: f64) -> f64 {
+        let y = (t - self.pivot_c) / 10.0;
+        y * y / (1.0 + y * y)
+    }
+
+    /// How the logarithms of the relative rates of gas and growth move, of a dough with this yeast at a temperature.
+    pub(super) fn log_rates_moved(&self, by: Direction, yeast: Inoculum, t: f64) -> (f64, f64) {
+        let dose = yeast.added + yeast.carried;
+        let x = Bend::log_dose(dose);
+        let longer = match by {
+            Direction::Tilt => return ((t - self.pivot_c) / 10.0, 0.0),
+            Direction::GrowthRate => return (0.0, 1.0),
+            Direction::GrowthCap | Direction::Lag => 0.0,
+            // Beyond the reach of the bend it stays as it is.
+            Direction::Dose if x != (dose / BEND_DOSE).ln() => 0.0,
+            Direction::Dose => {
+                (self.bend.dose_slope + 2.0 * self.bend.dose_curve * x) * yeast.added / dose
+            }
+            Direction::DoseSlope => x,
+            Direction::DoseCurve => x * x,
+            Direction::TemperatureCurve => self.beside_pivot(t),
+        };
+        (-longer, -longer)
     }
 
     /// The relative rate of gas making, tilted; not a number where the law refuses the temperature.

@@ -1,5 +1,6 @@
 //! What the dough around the yeast does to it: salt, sugar, water.
 
+use super::simulate::sugar_left;
 use crate::error::{Result, check};
 use crate::table;
 
@@ -37,6 +38,23 @@ impl Medium {
             return Some(gas);
         }
         (gas < sugar).then(|| gas + sugar_half * (sugar / (sugar - gas)).ln())
+    }
+
+    /// Gas made in all when `gas` had been made and sugar without end would have given so much `more`.
+    pub(crate) fn gas_after(&self, gas: f64, more: f64) -> f64 {
+        if self.sugar == f64::INFINITY {
+            return gas + more;
+        }
+        self.sugar - sugar_left(self.sugar - gas, self.sugar_half, more)
+    }
+
+    /// Share of full speed that the sugar allows when so much gas has been made.
+    pub(crate) fn sugar_share(&self, gas: f64) -> f64 {
+        if self.sugar == f64::INFINITY {
+            return 1.0;
+        }
+        let left = self.sugar - gas;
+        left / (left + self.sugar_half)
     }
 }
 

@@ -11,7 +11,7 @@
 //! * [`Kinetics`]: the two temperature curves and the rates; [`Medium`]: salt and sugar.
 //! * [`Fermentation`] follows yeast, gas and heat along a [`TemperatureProfile`](crate::ambient::TemperatureProfile).
 //! * [`Stage::ready`]: when is it ripe, and the window; [`Stage::dose_for`]: the inverse.
-//! * [`Parameters`]: every number, from the tables; [`Perturbations`]: how sure an answer is.
+//! * [`Parameters`]: every number, from the tables; [`TimeUncertainty`]: how sure an answer is.
 //! * [`equivalent_hours`]: the plain integral of one rate law.
 
 mod correlations;
@@ -38,7 +38,7 @@ pub(crate) use kinetics::MOST_GAS_RATE;
 pub use kinetics::{Bend, Kinetics, Rates};
 pub use medium::{Composition, Medium, MediumEffects};
 pub use parameters::{Level, Parameters, Spread, Window};
-pub use range::{Perturbations, Uncertain};
+pub use range::{TimeUncertainty, Uncertain};
 pub use ripening::{Ready, Stage};
 pub(crate) use simulate::Trajectory;
 pub use simulate::{Fermentation, Inoculum, Isothermal, LONGEST_H, Measurement, OwnHeat, State};

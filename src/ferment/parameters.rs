@@ -80,8 +80,12 @@ pub struct Spread {
     pub kept: f64,
     /// Of the logarithm of the rise, V/V0 - 1, at the end of the proof.
     pub proof_rise: f64,
-    /// Of the logarithm of the end point when it comes from a baker's own recipe.
+    /// Of the logarithm of a single time at a baker who goes by a recipe of his own.
     pub own_recipe: f64,
+    /// Of the logarithm of a time for each unit of the logarithm of the dose beyond what is published.
+    pub per_log_dose: f64,
+    /// Likewise, for each 10 K.
+    pub per_10k: f64,
 }
 
 impl Parameters {
@@ -90,9 +94,19 @@ impl Parameters {
     /// # Errors
     /// Only if an embedded table were damaged.
     pub fn shipped() -> Result<Self> {
-        // Put together at the first use: whoever asks many questions asks for them every time.
+        Self::shared().cloned()
+    }
+
+    /// The same, put together once for all.
+    ///
+    /// # Errors
+    /// Only if an embedded table were damaged.
+    pub fn shared() -> Result<&'static Self> {
         static SHIPPED: OnceLock<Result<Parameters>> = OnceLock::new();
-        SHIPPED.get_or_init(Self::from_tables).clone()
+        SHIPPED
+            .get_or_init(Self::from_tables)
+            .as_ref()
+            .map_err(Clone::clone)
     }
 
     fn from_tables() -> Result<Self> {
@@ -127,7 +141,8 @@ impl Parameters {
         let doubled = space
             .of(&Kind::Dough.usual()?, 0.0)
             .made_for_ratio(2.0, 25.0);
-        let kinetics = Kinetics::new(curve, growth_law, rates)?;
+        let tilt_about = Temperature::celsius(gas.number("tilt_about_c")?)?;
+        let kinetics = Kinetics::new(curve, growth_law, rates)?.with_tilt(0.0, tilt_about)?;
         Ok(Self {
             kinetics: kinetics.with_dead_time(fitted.number("dead_time_h")?)?,
             effects: MediumEffects::shipped()?,
@@ -155,7 +170,7 @@ impl Parameters {
             tin_ratio: fitted.number("tin_ratio")?,
             spread: Spread {
                 tilt: gas.number("tilt_log_sd")?,
-                tilt_about: Temperature::celsius(gas.number("tilt_about_c")?)?,
+                tilt_about,
                 growth_rate: log_sd(ferment, "growth_rate_per_h")?,
                 growth_cap: log_sd(ferment, "growth_cap_g_per_100g")?,
                 lag: log_sd(ferment, "lag27_h")?,
@@ -164,6 +179,8 @@ impl Parameters {
                 day: fitted.number("row_log_sd")?,
                 proof_rise: rise_log_sd(fitted, "hearth_ratio")?,
                 own_recipe: ferment.number("own_recipe_log_sd")?,
+                per_log_dose: ferment.number("per_log_dose_log_sd")?,
+                per_10k: ferment.number("log_sd_per_10k")?,
             },
             correlations: Correlations::default(),
             doubled_ml_per_100g: doubled,

@@ -1,16 +1,15 @@
-//! How sure an answer is: a 10-90 % range from the parameters' standard deviations.
-//!
-//! Each uncertain parameter is moved up and down by one standard deviation, one at a time, and the
-//! moves of the answer's logarithm are added in squares, with the correlations of what was learnt from a
-//! log. Deterministic: the same input gives the same range. The shipped parameters are taken as
-//! independent, which they are not quite; how many of the published rows a range really covers is counted
-//! by the tests and told in the README.
+//! How sure an answer is: a 10-90 % range from the parameters' standard deviations and correlations, by the slopes of
+//! the answer's logarithm. How many of the published rows a range really covers is counted by the tests and told in the
+//! README.
 
 use super::correlations::{LEARNABLE, LEARNT, place};
-use super::{EndPoint, Kind, Parameters};
+use super::extrapolation::Published;
+use super::simulate::{Direction, GasMoved, Trajectory};
+use super::{EndPoint, Inoculum, Isothermal, Kind, OwnHeat, Parameters, Stage};
+use crate::ambient::TemperatureProfile;
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
-use std::sync::OnceLock;
+use crate::units::Temperature;
 
 /// A parameter that is not known exactly.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -118,137 +117,188 @@ impl Parameters {
     }
 }
 
-/// Parameters with their neighbours: each uncertain one moved up and down by one standard deviation.
-///
-/// ```
-/// use pointage::ferment::{EndPoint, Kind, Perturbations};
-/// let near = Perturbations::shipped()?;
-/// // The end point itself, as an "answer": its range is that of its log-sd, and the scatter of a single time.
-/// let ripe = EndPoint::Ripe(Kind::Poolish);
-/// let (low, high) = near.range(ripe, |p| Ok(p.level(Kind::Poolish).gas))?.unwrap();
-/// let level = near.middle().level(Kind::Poolish);
-/// let sd = level.log_sd.hypot(near.middle().spread.day);
-/// assert!((high / level.gas - (1.2816 * sd).exp()).abs() < 1e-3);
-/// assert!((low * high / level.gas.powi(2) - 1.0).abs() < 1e-9);
-/// # Ok::<(), pointage::Error>(())
-/// ```
-#[derive(Debug, Clone, PartialEq)]
-pub struct Perturbations {
-    middle: Parameters,
-    /// One up, one down, in the order of what a log can teach; `None` where the parameter would leave its range.
-    moved: [[Option<Parameters>; 2]; LEARNT],
+/// How sure the hours until an end point are, or the dose that meets them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TimeUncertainty {
+    /// Standard deviation of the logarithm of the hours.
+    pub log_sd: f64,
+    /// By how much that logarithm moves with the logarithm of the dose: below 0.
+    pub per_log_dose: f64,
 }
 
-/// How many published end points come first in [`LEARNABLE`].
-const END_POINTS: usize = 4;
-
-impl Perturbations {
-    /// The neighbours of these parameters.
+impl TimeUncertainty {
+    /// The 10-90 % range of the hours; `None` where it cannot be said.
     #[must_use]
-    pub fn new(middle: Parameters) -> Self {
-        Self {
-            moved: LEARNABLE.map(|which| [1.0, -1.0].map(|z| middle.moved(which, z).ok())),
-            middle,
+    pub fn of_hours(&self, hours: f64) -> Option<(f64, f64)> {
+        let factor = (NORMAL_90 * self.log_sd).exp();
+        factor.is_finite().then(|| (hours / factor, hours * factor))
+    }
+
+    /// The 10-90 % range of the dose that meets given hours, likewise.
+    #[must_use]
+    pub fn of_dose(&self, dose: f64) -> Option<(f64, f64)> {
+        let of_dose = Self {
+            log_sd: self.log_sd / self.per_log_dose.abs(),
+            ..*self
+        };
+        of_dose.of_hours(dose)
+    }
+}
+
+impl Stage {
+    /// How sure it is that this stage of a kind has come to its end point after `hours` along the course, as
+    /// [`ready`](Self::ready) says.
+    ///
+    /// ```text
+    /// var ln t = J C J' + sigma² + (per_log_dose Δ ln dose)² + (per_10k ΔT/10 K)²        J = d ln t/d theta
+    /// ```
+    /// `C` is the covariance of the parameters; that of the level holds the deviation between sources. Δ counts from
+    /// the edge of the doses and (mean) temperatures that are published for the kind. Beyond it `J C J'` is that of the
+    /// least sure of the edge's corners: at the nearest point of the edge it could fall along a way out. Where the end point is that of a recipe of the baker's own, a stage with its temperature and
+    /// hours, only the difference between both counts, the recipe widens what is published, and a day's scatter stands for sigma.
+    ///
+    /// ```
+    /// use pointage::ambient::TemperatureProfile;
+    /// use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Stage};
+    /// use pointage::units::Temperature;
+    /// let p = Parameters::shipped()?;
+    /// let night = TemperatureProfile::held(Temperature::celsius(21.0)?);
+    /// let log_sd = |added| -> pointage::Result<f64> {
+    ///     let kind = Kind::Poolish;
+    ///     let yeast = Inoculum { added, carried: 0.0 };
+    ///     let stage = Stage { composition: kind.usual()?, yeast, end: EndPoint::Ripe(kind), own_heat: None };
+    ///     let hours = stage.ready(&p, &night)?.hours;
+    ///     Ok(stage.uncertainty(&p, kind, &night, hours, None)?.log_sd)
+    /// };
+    /// assert!(log_sd(0.02)? > log_sd(0.2)?); // far from any recipe
+    /// # Ok::<(), pointage::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As for [`ready`](Self::ready).
+    pub fn uncertainty(
+        &self,
+        p: &Parameters,
+        kind: Kind,
+        course: &TemperatureProfile<'_>,
+        hours: f64,
+        recipe: Option<(&Self, Temperature, f64)>,
+    ) -> Result<TimeUncertainty> {
+        let mut moved = self.gas_moved(p, course, hours)?;
+        let (mut edge, mut day) = (Published::of(kind)?, p.spread.day);
+        if let Some((stage, at, hours)) = recipe {
+            let recipe = stage.gas_moved(p, &TemperatureProfile::held(at), hours)?;
+            moved = moved.beside(&recipe);
+            edge = edge.with(at.as_celsius(), stage.yeast.added);
+            day = p.spread.own_recipe;
         }
+        // A dough whose yeast was carried in has no dose of its own.
+        let dose = (self.yeast.carried == 0.0).then_some(self.yeast.added);
+        let (kelvin, log_dose) = edge.distance(moved.mean_c, dose);
+        let mut variance = moved.variance(p, self.end);
+        if (kelvin > 0.0 || log_dose > 0.0) && recipe.is_none() {
+            variance = self.at_corners(p, &edge)?.unwrap_or(variance);
+        }
+        let beyond = (p.spread.per_log_dose * log_dose).hypot(p.spread.per_10k * kelvin / 10.0);
+        Ok(TimeUncertainty {
+            log_sd: variance.sqrt().hypot(day).hypot(beyond),
+            per_log_dose: moved.log_hours(moved.by[Direction::Dose as usize]),
+        })
     }
 
-    /// Those of the shipped parameters.
-    ///
-    /// # Errors
-    /// Only if an embedded table were damaged.
-    pub fn shipped() -> Result<&'static Self> {
-        static SHIPPED: OnceLock<Result<Perturbations>> = OnceLock::new();
-        SHIPPED
-            .get_or_init(|| Parameters::shipped().map(Self::new))
-            .as_ref()
-            .map_err(Clone::clone)
+    /// The largest variance at the corners of what is published.
+    fn at_corners(&self, p: &Parameters, edge: &Published) -> Result<Option<f64>> {
+        let wanted = Direction::uncertain(p);
+        let mut most: Option<f64> = None;
+        for (at, added) in edge.corners(self.yeast.added) {
+            let corner = Self {
+                yeast: Inoculum {
+                    added,
+                    carried: 0.0,
+                },
+                own_heat: None,
+                ..*self
+            };
+            let held = TemperatureProfile::held(Temperature::celsius(at)?);
+            let Some(isothermal) = Isothermal::new(&corner, p, &held)? else {
+                continue;
+            };
+            let hours = isothermal.hours_until_gas(&p.kinetics, corner.end_gas(p, at));
+            if let Some(moved) = hours.and_then(|hours| isothermal.gas_moved(hours, &wanted)) {
+                let variance = moved.variance(p, self.end);
+                most = Some(most.map_or(variance, |most| most.max(variance)));
+            }
+        }
+        Ok(most)
     }
 
-    /// The parameters themselves.
-    #[must_use]
-    pub fn middle(&self) -> &Parameters {
-        &self.middle
-    }
-
-    /// The 10-90 % range of a positive answer that rests on an end point. `answer` is asked with the
-    /// parameters moved; where one side has no answer (an error, or no finite number: never ripe), the
-    /// other side's move is taken for both. `None` when neither has one.
-    ///
-    /// # Errors
-    /// When the answer itself, with no parameter moved, cannot be had.
-    pub fn range(
+    /// How the gas made after some hours moves, less that of the end point.
+    pub(crate) fn gas_moved(
         &self,
-        end: EndPoint,
-        answer: impl Fn(&Parameters) -> Result<f64>,
-    ) -> Result<Option<(f64, f64)>> {
-        let middle = answer(&self.middle)?;
-        Ok(self.range_about(middle, end, |p| answer(p).ok()))
+        p: &Parameters,
+        course: &TemperatureProfile<'_>,
+        hours: f64,
+    ) -> Result<GasMoved> {
+        /// Half the step of the slope of the end point.
+        const NEAR_K: f64 = 0.01;
+        let wanted = Direction::uncertain(p);
+        if let Some(held) = Isothermal::new(self, p, course)?
+            && let Some(moved) = held.gas_moved(hours, &wanted)
+        {
+            return Ok(moved);
+        }
+        // Derivatives are carried over points, which a dough that warms itself has, be it by nothing.
+        let own_heat = self.own_heat.unwrap_or(OwnHeat { kelvin_per_ml: 0.0 });
+        let ferment = self.fermentation(p)?.with_own_heat(own_heat);
+        let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
+        let t = trail.at(hours)?.temperature_c;
+        let end = |t| self.end_gas(p, t);
+        let end_per_k = (end(t + NEAR_K) - end(t - NEAR_K)) / (2.0 * NEAR_K);
+        trail.gas_moved(hours, end_per_k, &wanted)
+    }
+}
+
+impl GasMoved {
+    /// By how much the logarithm of the hours moves where the gas moves by so much.
+    fn log_hours(&self, gas: f64) -> f64 {
+        -gas / (self.per_hour * self.hours)
     }
 
-    /// [`range`](Self::range) for whoever has the answer with no parameter moved.
-    pub fn range_about(
-        &self,
-        middle: f64,
-        end: EndPoint,
-        answer: impl Fn(&Parameters) -> Option<f64>,
-    ) -> Option<(f64, f64)> {
+    /// Where the end point is the gas that a recipe makes with the same parameters.
+    fn beside(mut self, recipe: &Self) -> Self {
+        let dose = Direction::Dose as usize;
+        for (_, (gas, of_recipe)) in self
+            .by
+            .iter_mut()
+            .zip(recipe.by)
+            .enumerate()
+            .filter(|(i, _)| *i != dose)
+        {
+            *gas -= of_recipe;
+        }
+        self
+    }
+
+    /// Slopes of the logarithm of the hours by a standard deviation of what a log can teach.
+    pub(crate) fn slopes(&self, p: &Parameters, end: EndPoint) -> [f64; LEARNT] {
         let level = match end {
             EndPoint::Ripe(kind) => place(Uncertain::Level(kind)),
             EndPoint::Doubled | EndPoint::Rise(_) => place(Uncertain::Level(Kind::Dough)),
             EndPoint::Gas(_) => None,
         };
-        let parameters = level.into_iter().chain(END_POINTS..LEARNT);
-        let day = self.middle.spread.day;
-        self.spread(middle, day * day, parameters, &answer)
+        std::array::from_fn(|i| {
+            let gas = match Direction::of(LEARNABLE[i]) {
+                Some(direction) => self.by[direction as usize],
+                None if level == Some(i) => -self.end,
+                None => 0.0,
+            };
+            p.spread_of(LEARNABLE[i]) * self.log_hours(gas)
+        })
     }
 
-    /// Like [`range`](Self::range), for an answer that rests on a baker's own recipe: the published end
-    /// points do not enter; instead `answer` gets the factor on the recipe's end point.
-    ///
-    /// # Errors
-    /// As for [`range`](Self::range).
-    pub fn range_on_own_recipe(
-        &self,
-        answer: impl Fn(&Parameters, f64) -> Result<f64>,
-    ) -> Result<Option<(f64, f64)>> {
-        let p = &self.middle;
-        let middle = answer(p, 1.0)?;
-        let recipe = [1.0, -1.0].map(|z: f64| answer(p, (z * p.spread.own_recipe).exp()).ok());
-        let Some(alone) = half_move(middle, recipe) else {
-            return Ok(None);
-        };
-        let answer = |p: &Parameters| answer(p, 1.0).ok();
-        Ok(self.spread(middle, alone * alone, END_POINTS..LEARNT, &answer))
-    }
-
-    /// The range of an answer that moves with some of the what a log can teach, and with what goes with nothing by that variance.
-    fn spread(
-        &self,
-        middle: f64,
-        alone: f64,
-        parameters: impl Iterator<Item = usize>,
-        answer: &impl Fn(&Parameters) -> Option<f64>,
-    ) -> Option<(f64, f64)> {
-        let mut moves = LEARNABLE.map(|which| (which, 0.0));
-        let is_uncertain = |i: &usize| self.middle.spread_of(LEARNABLE[*i]) > 0.0;
-        for i in parameters.filter(is_uncertain) {
-            let of = |p: &Option<Parameters>| p.as_ref().and_then(answer);
-            moves[i].1 = half_move(middle, self.moved[i].each_ref().map(of))?;
-        }
-        let variance = alone + self.middle.correlations.variance(&moves);
-        let factor = (NORMAL_90 * variance.sqrt()).exp();
-        Some((middle / factor, middle * factor))
-    }
-}
-
-/// How far the logarithm of an answer moves with one standard deviation: half the way from side to side, or the way
-/// to the one side that has an answer.
-fn half_move(middle: f64, sides: [Option<f64>; 2]) -> Option<f64> {
-    match sides.map(|a| a.filter(|a| a.is_finite())) {
-        [Some(up), Some(down)] => Some(0.5 * (up / down).ln()),
-        [Some(up), None] => Some((up / middle).ln()),
-        [None, Some(down)] => Some((middle / down).ln()),
-        [None, None] => None,
+    /// Variance of the logarithm of the hours, `J C J'`.
+    fn variance(&self, p: &Parameters, end: EndPoint) -> f64 {
+        p.correlations.of_learnt(self.slopes(p, end))
     }
 }
 
@@ -334,40 +384,93 @@ mod tests {
         assert_eq!(p.moved(Uncertain::Kept, 100.0).unwrap().kept, 1.0);
     }
 
-    /// A move is half the way from side to side, or the way to the one side that has an answer.
-    #[test]
-    fn a_side_without_an_answer_is_made_up_for_by_the_other() {
-        let log = |x: f64| Some(x.ln());
-        let close = |a: Option<f64>, b: Option<f64>| match (a, b) {
-            (Some(a), Some(b)) => (a - b).abs() < 1e-12,
-            (a, b) => a == b,
-        };
-        let of = |sides| half_move(2.0, sides);
-        assert!(close(of([Some(4.0), Some(1.0)]), log(2.0)));
-        assert!(close(of([Some(5.0), None]), log(2.5)));
-        assert!(close(of([None, Some(0.5)]), log(4.0)));
-        assert!(close(of([Some(f64::INFINITY), Some(0.5)]), log(4.0)));
-        assert!(close(of([None, None]), None));
+    use crate::ambient::Ambient;
+    use crate::ferment::{Bend, Composition};
+    use proptest::prelude::*;
+
+    /// Directions with what a log can teach of them.
+    fn directions() -> impl Iterator<Item = (Direction, Option<Uncertain>)> {
+        let learnable = LEARNABLE
+            .into_iter()
+            .filter_map(|w| Some((Direction::of(w)?, Some(w))));
+        std::iter::once((Direction::Dose, None)).chain(learnable)
     }
 
-    /// `answer · exp(±1.2816 sqrt(sum of squares))`, what goes with nothing included.
-    #[test]
-    fn moves_add_in_squares() {
-        let p = Parameters::shipped().unwrap();
-        let near = Perturbations::new(p.clone());
-        let (rate, lag) = (p.kinetics.rates().growth_rate, p.kinetics.rates().lag27_h);
-        // An answer whose logarithm moves by 0.3 with the growth rate and by -0.4 with the lag.
-        let answer = |p: &Parameters| {
-            let rates = p.kinetics.rates();
-            let by = 0.3 * (rates.growth_rate / rate).ln() / p.spread.growth_rate
-                - 0.4 * (rates.lag27_h / lag).ln() / p.spread.lag;
-            Some(10.0 * by.exp())
+    /// Slope of the log hours by a standard deviation of what a log can teach, or by the log dose: a central difference
+    /// of the dough that is followed.
+    fn difference(
+        stage: &Stage,
+        p: &Parameters,
+        course: &TemperatureProfile<'_>,
+        which: Option<Uncertain>,
+    ) -> Option<f64> {
+        const STEP: f64 = 1e-3;
+        let hours = |step: f64| {
+            let (mut stage, mut p) = (*stage, p.clone());
+            match which {
+                Some(which) => p = p.moved(which, step).unwrap(),
+                None => stage.yeast.added *= step.exp(),
+            }
+            Some(stage.ripe(&p, course).ok()?.hours)
         };
-        let (low, high) = near
-            .spread(10.0, 1.44, END_POINTS..LEARNT, &answer)
-            .unwrap();
-        assert!((high / 10.0 - (1.281_55 * 1.3_f64).exp()).abs() < 1e-3);
-        assert!((low * high / 100.0 - 1.0).abs() < 1e-12);
-        assert_eq!(near.spread(10.0, 0.0, 0..1, &|_| None), None);
+        Some((hours(STEP)? / hours(-STEP)?).ln() / (2.0 * STEP))
+    }
+
+    proptest! {
+        /// Derivatives in one pass are those of central differences: of doughs held, in a room that changes, and warmed
+        /// by themselves; with yeast added and carried in; to an end point with and without a temperature of its own.
+        #[test]
+        fn slopes_are_those_of_central_differences(
+            log_added in -6.0..1.5_f64,
+            carried in prop_oneof![Just(0.0), 0.01..1.0_f64],
+            at in 5.0..35.0_f64,
+            room in 5.0..35.0_f64,
+            tau in 0.5..6.0_f64,
+            way in 0..4_u8,
+            salt in 0.0..2.5_f64,
+            doubled in any::<bool>(),
+            gas in 60.0..900.0_f64,
+            tilt in -0.2..0.2_f64,
+        ) {
+            let mut p = Parameters::shipped().unwrap();
+            let bend = Bend { dose_slope: tilt, dose_curve: 0.3 * tilt, temperature_curve: -tilt };
+            p.spread.bend = [0.1; 3];
+            p.kinetics = p.kinetics.with_tilt(tilt, p.spread.tilt_about).unwrap();
+            p.kinetics = p.kinetics.with_bend(bend, p.spread.tilt_about).unwrap();
+            let c = |t| Temperature::celsius(t).unwrap();
+            let stage = Stage {
+                composition: Composition::lean(62.0, salt),
+                yeast: Inoculum { added: log_added.exp(), carried },
+                // Where its place jumps a dough may double by the jump alone, whatever its parameters.
+                end: if doubled && way != 1 { EndPoint::Doubled } else { EndPoint::Gas(gas) },
+                own_heat: (way == 3).then(|| OwnHeat::new(50.0, 24_465.0, 0.165, 2.7).unwrap()),
+            };
+            let place = if way == 1 {
+                Ambient::steps(&[(0.0, at), (3.0, room), (9.0, at)]).unwrap()
+            } else {
+                Ambient::constant(c(room)).unwrap()
+            };
+            let course = match way {
+                0 => TemperatureProfile::held(c(at)),
+                1 => TemperatureProfile::of_room(&place, 0.0),
+                _ => TemperatureProfile::following(&place, 0.0, c(at), tau).unwrap(),
+            };
+            let Ok(ripe) = stage.ripe(&p, &course) else {
+                return Ok(());
+            };
+            // Nor does a difference know on which side of the jump it is.
+            let jumps = [3.0_f64, 9.0];
+            prop_assume!(way != 1 || jumps.iter().all(|jump| (ripe.hours - jump).abs() > 0.02));
+            let moved = stage.gas_moved(&p, &course, ripe.hours).unwrap();
+            for (direction, which) in directions() {
+                let sd = which.map_or(1.0, |which| p.spread_of(which));
+                let slope = sd * moved.log_hours(moved.by[direction as usize]);
+                if let Some(expected) = difference(&stage, &p, &course, which) {
+                    // What a difference leaves out is of the order of the square of its step; the panels, cut anew for
+                    // each neighbour, are good to 1e-7 of an hour, 1e-4 of a slope.
+                    prop_assert!((slope - expected).abs() < 5e-4 * (1.0 + expected.abs()), "{direction:?}: {slope} {expected}");
+                }
+            }
+        }
     }
 }

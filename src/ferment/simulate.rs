@@ -10,10 +10,12 @@ mod growth;
 mod isothermal;
 mod panel;
 mod state;
+mod tangent;
 mod trajectory;
 
 pub use isothermal::Isothermal;
 pub use state::{Measurement, State};
+pub(super) use tangent::{Direction, GasMoved};
 pub(crate) use trajectory::Trajectory;
 
 use super::volume::Volume;
@@ -237,7 +239,7 @@ impl Fermentation {
 /// Sugar left (as gas) when there was `from` of it and sugar without end would have given `more` gas since:
 /// `s + K ln s = from + K ln(from) - more`, by Newton's method on the logarithm, which comes down to the root
 /// from above.
-fn sugar_left(from: f64, half: f64, more: f64) -> f64 {
+pub(super) fn sugar_left(from: f64, half: f64, more: f64) -> f64 {
     if from <= 0.0 {
         return 0.0;
     }

@@ -476,7 +476,7 @@ impl<'a> Progress<'a> {
         }
         let open = self.forecast_share(ripening.mixed + open_h)?;
         let lively = ripening.livelier(process.preferment_vigour(&ripening, hour, open)?);
-        let ripe = ripening.mixed + process.ripe_hours(process.p, &lively)?;
+        let ripe = ripening.mixed + process.ripe_hours(&lively)?;
         self.advice.push(Finding::WaitForPreferment {
             wait_min: 60.0 * (ripe - hour),
         });

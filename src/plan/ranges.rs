@@ -3,14 +3,14 @@
 //! Each uncertain parameter is moved up and down by one standard deviation and the plan is replayed with
 //! the same weights: once as a baker does who follows the dough (the bulk ends when the dough says so),
 //! once by the clock (to see how ripe each load is at its hour). Moves of logarithms are added in
-//! squares and with their correlations, as in [`Perturbations::range`].
+//! squares and with their correlations, as in [`Stage::uncertainty`](crate::ferment::Stage::uncertainty).
 
 use super::finding::Finding;
 use super::model::Plan;
 use super::process::{DoughProcess, Known, PieceCache, Ripening};
 use super::search::Timeline;
 use crate::error::Result;
-use crate::ferment::{EndPoint, Kind, LEARNABLE, Perturbations, Uncertain};
+use crate::ferment::{Kind, LEARNABLE, Uncertain};
 use crate::numeric;
 
 /// What is moved: what a log can teach, and a proof. The end points of preferments are not, for a preferment is used at
@@ -24,15 +24,7 @@ fn moved() -> impl Iterator<Item = Uncertain> {
 /// Adds the ranges (10-90 %) to a plan.
 pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     if let (Some(times), Some(ripening)) = (&mut plan.preferment, &timeline.bulk.preferment) {
-        let mut p = process.p.clone();
-        let mut end = EndPoint::Ripe(process.preferment()?.kind);
-        if process.bake.reference.preferment.is_some() {
-            // The published end point does not enter, nor the scatter of its recipes.
-            end = EndPoint::Gas(ripening.ripe.gas);
-            p.spread.day = p.spread.day.min(p.spread.own_recipe);
-        }
-        let near = Perturbations::new(p);
-        let likely = near.range(end, |p| process.ripe_hours(p, ripening))?;
+        let likely = process.ripe_range(ripening)?;
         times.ripe_range_h =
             likely.map(|(low, high)| (ripening.mixed + low, ripening.mixed + high));
     }

@@ -70,7 +70,7 @@ fn lengths(
     let mut ripening = None;
     if let Some(mut one) = bulk.preferment {
         one.fresh_percent *= 1.0 + by(Change::MoreYeastInPreferment, 0.1);
-        ripe_h = Some(process.ripe_hours(process.p, &one)?);
+        ripe_h = Some(process.ripe_hours(&one)?);
         ripening = Some(process.preferment_used_at(one, one.used)?);
     }
     let mixed_c = bulk.off_mixer.as_celsius() + by(Change::WarmerDough, 1.0);

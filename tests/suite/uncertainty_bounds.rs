@@ -3,8 +3,7 @@
 
 use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{
-    Composition, EndPoint, Fermentation, Inoculum, Medium, Parameters, Perturbations, State,
-    Uncertain,
+    Composition, Fermentation, Inoculum, Medium, Parameters, State, Uncertain,
 };
 use pointage::table;
 use pointage::units::Temperature;
@@ -39,15 +38,11 @@ fn hour_of(is: impl Fn(f64) -> bool) -> f64 {
     high
 }
 
-/// Upper over lower end of the range of an answer that rests on no end point.
-fn span(answer: impl Fn(&Parameters) -> f64) -> f64 {
-    let mut p = Parameters::shipped().unwrap();
-    p.spread.day = 0.0;
-    let (low, high) = Perturbations::new(p.clone())
-        .range(EndPoint::Gas(100.0), |p| Ok(answer(p)))
-        .unwrap()
-        .unwrap();
-    high / low
+/// Upper over lower end of the 10-90 % range of an answer that rests on one number alone.
+fn span(which: Uncertain, answer: impl Fn(&Parameters) -> f64) -> f64 {
+    let p = Parameters::shipped().unwrap();
+    let at = |z: f64| answer(&p.moved(which, z).unwrap());
+    (TO_90 * (at(1.0) / at(-1.0)).ln().abs()).exp()
 }
 
 fn near(found: f64, expected: f64) {
@@ -62,7 +57,7 @@ fn near(found: f64, expected: f64) {
 #[test]
 fn growth_begins_between_one_and_four_hours() {
     let begins = |p: &Parameters| hour_of(|h| after(p, 1.0, 0.0, h).yeast() > 1.0);
-    near(span(begins), 4.0 / 1.0);
+    near(span(Uncertain::Lag, begins), 4.0 / 1.0);
 }
 
 /// The growth rate: at least that of the slowest laboratory medium, 0.292 less its error of 0.016; at most that
@@ -71,7 +66,10 @@ fn growth_begins_between_one_and_four_hours() {
 #[test]
 fn a_trace_of_yeast_doubles_so_fast() {
     let doubled = |p: &Parameters| hour_of(|h| after(p, 0.0, 1e-4, h).yeast() > 2e-4);
-    near(span(doubled), (0.379 + 2.0 * 0.033) / (0.292 - 0.016));
+    near(
+        span(Uncertain::GrowthRate, doubled),
+        (0.379 + 2.0 * 0.033) / (0.292 - 0.016),
+    );
 }
 
 /// The cap: at least what half a percent of yeast was counted to gain in 6 h, 88 % of itself. At most what
@@ -97,7 +95,10 @@ fn so_much_yeast_can_grow_in_a_dough() {
         }
     }
     let gained = |p: &Parameters| after(p, 0.1, 0.0, 200.0).yeast() - 0.1;
-    near(span(gained), tenth(low) / tenth(0.88 * 0.5));
+    near(
+        span(Uncertain::GrowthCap, gained),
+        tenth(low) / tenth(0.88 * 0.5),
+    );
 }
 
 /// What dividing and shaping leave, before the fit: punching and moulding together lose 50 to 90 %, at two handlings;

@@ -6,7 +6,7 @@ use super::stage::{Setting, Until};
 use super::working_recipe::{WorkingRecipe, check_time};
 use super::{Assumption, Message, Model, Remark, Sentence, check_field, yeast_kind};
 use pointage::error::{Error, Result};
-use pointage::ferment::{Kind, Parameters, Perturbations, Rates, Stage, Support, equivalent_hours};
+use pointage::ferment::{Kind, Parameters, Rates, Stage, Support, equivalent_hours};
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Hours, Mass, Percent, Temperature};
@@ -186,7 +186,7 @@ impl Answerable<DoseAnswer> for DoseRequest {
 /// ```
 pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
     let model = model.of_request(request.params_toml.as_ref())?;
-    let (p, near) = (model.parameters(), model.perturbations());
+    let p = model.parameters();
     let (mut notes, mut warnings) = (Vec::new(), Vec::new());
     let for_h = request.for_h.or(request.from_time_h);
     let for_h = for_h.ok_or_else(|| Error::missing("for_h", "from the mix until it is ripe"))?;
@@ -201,13 +201,13 @@ pub fn dose(request: &DoseRequest, model: &Model) -> Result<DoseAnswer> {
             return Err(Error::missing("from_dose_percent", for_recipe));
         }
         Some(recipe) if recipe.has_q10() || request.kind.is_none() => {
-            by_rate(&setting, recipe, for_h, near, &mut notes)?
+            by_rate(&setting, recipe, for_h, p, &mut notes)?
         }
         None if request.kind.is_none() => {
             let or = "or the dose, the time and the temperature of a recipe that works";
             return Err(Error::missing("kind", &format!("with its time, {or}")));
         }
-        recipe => by_model(&setting, recipe.as_ref(), for_h, near)?,
+        recipe => by_model(&setting, recipe.as_ref(), for_h, p)?,
     };
     let fresh_percent = found.fresh_percent;
     let dose_percent = fresh_percent * factor;
@@ -290,7 +290,7 @@ fn by_rate(
     setting: &Setting,
     recipe: &WorkingRecipe,
     for_h: f64,
-    near: &Perturbations,
+    p: &Parameters,
     notes: &mut Vec<Remark>,
 ) -> Result<Found> {
     let course = setting.course()?;
@@ -308,8 +308,8 @@ fn by_rate(
         ))
     };
     Ok(Found {
-        fresh_percent: dose(near.middle(), 1.0)?,
-        range_fresh: recipe.range(near, notes, dose)?,
+        fresh_percent: dose(p, 1.0)?,
+        range_fresh: recipe.range(p, notes, dose)?,
         dough_end_c: course.at(for_h),
         rise: None,
         rule: None,
@@ -321,9 +321,9 @@ fn by_model(
     setting: &Setting,
     recipe: Option<&WorkingRecipe>,
     for_h: f64,
-    near: &Perturbations,
+    p: &Parameters,
 ) -> Result<Found> {
-    let (p, course) = (near.middle(), setting.course()?);
+    let course = setting.course()?;
     let dose_to = |end, p: &Parameters| {
         let stage = Stage {
             end,
@@ -331,17 +331,18 @@ fn by_model(
         };
         stage.dose_for(p, &course, for_h)
     };
-    let (end, range_fresh) = match recipe {
-        Some(recipe) => (
-            recipe.end(setting, p, 1.0)?,
-            near.range_on_own_recipe(|p, factor| dose_to(recipe.end(setting, p, factor)?, p))?,
-        ),
-        None => (
-            setting.end,
-            near.range(setting.end, |p| dose_to(setting.end, p))?,
-        ),
+    let end = match recipe {
+        Some(recipe) => recipe.end(setting, p)?,
+        None => setting.end,
     };
     let fresh_percent = dose_to(end, p)?;
+    let stage = Stage {
+        end,
+        ..setting.stage(fresh_percent)
+    };
+    let range_fresh = setting
+        .uncertainty(p, &stage, for_h, recipe)?
+        .and_then(|sure| sure.of_dose(fresh_percent));
     let ferment = setting.stage(fresh_percent).fermentation(p)?;
     let at_end = ferment.after(&ferment.start(), &course, for_h)?;
     let plain = match recipe {
@@ -353,10 +354,6 @@ fn by_model(
             })?;
             dose_to(end, &still).ok()
         }
-    };
-    let stage = Stage {
-        end,
-        ..setting.stage(fresh_percent)
     };
     Ok(Found {
         fresh_percent,

@@ -1,13 +1,13 @@
-//! The parameters of fermentation, with what is prepared once for many questions.
+//! The parameters of fermentation, for many questions.
 
 use crate::assumption::Assumption;
 use crate::sentences::Remark;
 use pointage::error::{Error, Result, words_of};
-use pointage::ferment::{Parameters, Perturbations};
+use pointage::ferment::Parameters;
 use pointage::table::{self, Table};
 use std::borrow::Cow;
 
-/// Parameters and their perturbations, for ranges. Make it once and ask it as often as you like.
+/// The parameters of the model. Make it once and ask it as often as you like.
 ///
 /// ```
 /// use pointage::ferment::Kind;
@@ -22,9 +22,9 @@ use std::borrow::Cow;
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Model {
-    shipped: &'static Perturbations,
+    shipped: &'static Parameters,
     /// What a file brought: in a box, for a model is handed on with every row.
-    own: Option<Box<(Perturbations, ParameterOverrides)>>,
+    own: Option<Box<ParameterOverrides>>,
 }
 
 impl Model {
@@ -34,7 +34,7 @@ impl Model {
     /// Only if an embedded table were damaged.
     pub fn shipped() -> Result<Self> {
         Ok(Self {
-            shipped: Perturbations::shipped()?,
+            shipped: Parameters::shared()?,
             own: None,
         })
     }
@@ -49,10 +49,9 @@ impl Model {
     }
 
     fn with(&self, overrides: ParameterOverrides) -> Self {
-        let perturbations = Perturbations::new(overrides.parameters.clone());
         Self {
             shipped: self.shipped,
-            own: Some(Box::new((perturbations, overrides))),
+            own: Some(Box::new(overrides)),
         }
     }
 
@@ -71,19 +70,13 @@ impl Model {
     /// The parameters.
     #[must_use]
     pub fn parameters(&self) -> &Parameters {
-        self.perturbations().middle()
-    }
-
-    /// The parameters and those a little beside them.
-    #[must_use]
-    pub fn perturbations(&self) -> &Perturbations {
-        self.own.as_ref().map_or(self.shipped, |own| &own.0)
+        self.overrides().map_or(self.shipped, |own| &own.parameters)
     }
 
     /// The file that the parameters come from, when it is not the shipped one.
     #[must_use]
     pub fn overrides(&self) -> Option<&ParameterOverrides> {
-        self.own.as_ref().map(|own| &own.1)
+        self.own.as_deref()
     }
 
     /// Whose parameters they are, when they are not the shipped ones.

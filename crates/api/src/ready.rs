@@ -6,7 +6,7 @@ use super::working_recipe::WorkingRecipe;
 use super::{Assumption, Model, Remark, check_field};
 use pointage::error::{Error, Result, words_of};
 use pointage::ferment::{
-    Isothermal, Kind, LONGEST_H, Parameters, Perturbations, Stage, State, time_to_equivalent,
+    Isothermal, Kind, LONGEST_H, Parameters, Stage, State, time_to_equivalent,
 };
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::units::{Hours, Mass, Percent, Temperature};
@@ -163,10 +163,8 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
     let model = model.of_request(request.params_toml.as_ref())?;
     let (mut notes, mut warnings) = (Vec::new(), Vec::new());
     let setting = Setting::new(request, model.parameters(), &mut notes)?;
-    let (near, dose) = (
-        model.perturbations(),
-        request.dose_percent.or(request.from_dose_percent),
-    );
+    let p = model.parameters();
+    let dose = request.dose_percent.or(request.from_dose_percent);
     let yeast = match dose {
         Some(_) => super::yeast_kind(request.yeast, &mut notes),
         None => YeastKind::Instant,
@@ -176,10 +174,10 @@ pub fn ready(request: &ReadyRequest, model: &Model) -> Result<ReadyAnswer> {
     let recipe = WorkingRecipe::read(request, yeast)?;
     let times = match (&recipe, request.kind, dose) {
         (Some(recipe), Some(_), Some(dose)) if !recipe.has_q10() => {
-            as_far_as_recipe(&setting, recipe, dose, near)?
+            as_far_as_recipe(&setting, recipe, dose, p)?
         }
-        (Some(recipe), ..) => by_rate(&setting, recipe, dose, near, &mut notes)?,
-        (None, Some(_), Some(dose)) => times(&setting, dose, near)?,
+        (Some(recipe), ..) => by_rate(&setting, recipe, dose, p, &mut notes)?,
+        (None, Some(_), Some(dose)) => times(&setting, dose, p)?,
         (None, kind, _) => {
             let (field, with) = match kind {
                 None => ("kind", "with its dose"),
@@ -285,7 +283,7 @@ fn by_rate(
     setting: &Setting,
     recipe: &WorkingRecipe,
     dose: Option<f64>,
-    near: &Perturbations,
+    p: &Parameters,
     notes: &mut Vec<Remark>,
 ) -> Result<Times> {
     let course = setting.course()?;
@@ -300,10 +298,10 @@ fn by_rate(
             Error::unreachable("a dough as far as your recipe", why, "use a warmer place")
         })
     };
-    let ready_h = ready(near.middle(), 1.0)?;
+    let ready_h = ready(p, 1.0)?;
     Ok(Times {
         ready_h,
-        range_h: recipe.range(near, notes, ready)?.map(Into::into),
+        range_h: recipe.range(p, notes, ready)?.map(Into::into),
         window_h: None,
         rise: None,
         dough_end_c: course.at(ready_h),
@@ -315,35 +313,25 @@ fn as_far_as_recipe(
     setting: &Setting,
     recipe: &WorkingRecipe,
     dose: f64,
-    near: &Perturbations,
+    p: &Parameters,
 ) -> Result<Times> {
     let course = setting.course()?;
-    let stage = |p: &Parameters, factor| -> Result<Stage> {
-        let end = recipe.end(setting, p, factor)?;
-        Ok(Stage {
-            end,
-            ..setting.stage(dose)
-        })
+    let own = Stage {
+        end: recipe.end(setting, p)?,
+        ..setting.stage(dose)
     };
-    let p = near.middle();
-    let own = stage(p, 1.0)?;
     let ready = own.ready(p, &course)?;
-    let range_h = near.range_on_own_recipe(|p, factor| {
-        stage(p, factor)?
-            .ripe(p, &course)
-            .map(|state| state.hours())
-    })?;
+    let range_h = setting.range_h(p, &own, ready.hours, Some(recipe))?;
     Ok(Times {
         ready_h: ready.hours,
-        range_h: range_h.map(Into::into),
+        range_h,
         window_h: Some(ready.window_h),
         rise: Some(own.end_rise(p, ready.at_end.temperature_c())),
         dough_end_c: ready.at_end.temperature_c(),
     })
 }
 
-fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<Times> {
-    let p = near.middle();
+fn times(setting: &Setting, fresh_percent: f64, p: &Parameters) -> Result<Times> {
     let stage = setting.stage(fresh_percent);
     let course = setting.course()?;
     if setting.state.is_none()
@@ -352,12 +340,10 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
         && let gas = stage.end_gas(p, t)
         && let Some(ready_h) = held.hours_until_gas(&p.kinetics, gas)
     {
-        let range_h = near.range_about(ready_h, stage.end, |moved| {
-            held.hours_until_gas(&moved.kinetics, stage.end_gas(moved, t))
-        });
+        let range_h = setting.range_h(p, &stage, ready_h, None)?;
         return Ok(Times {
             ready_h,
-            range_h: range_h.map(Into::into),
+            range_h,
             window_h: Some((
                 p.window.open * ready_h,
                 Some(p.window.close * ready_h).filter(|h| *h <= LONGEST_H),
@@ -366,15 +352,18 @@ fn times(setting: &Setting, fresh_percent: f64, near: &Perturbations) -> Result<
             dough_end_c: setting.held_at().map_or(f64::NAN, Temperature::as_celsius),
         });
     }
-    let ready = |p: &Parameters| match &setting.state {
-        Some(state) => stage.ready_from(p, state, &course),
-        None => stage.ready(p, &course),
+    // What a reading has corrected is as sure as the reading, which is not known.
+    let (ready, range_h) = match &setting.state {
+        Some(state) => (stage.ready_from(p, state, &course)?, None),
+        None => {
+            let ready = stage.ready(p, &course)?;
+            let range_h = setting.range_h(p, &stage, ready.hours, None)?;
+            (ready, range_h)
+        }
     };
-    let range_h = near.range(stage.end, |p| ready(p).map(|ready| ready.hours))?;
-    let ready = ready(p)?;
     Ok(Times {
         ready_h: ready.hours,
-        range_h: range_h.map(Into::into),
+        range_h,
         window_h: Some(ready.window_h),
         rise: Some(stage.end_rise(p, ready.at_end.temperature_c())),
         dough_end_c: ready.at_end.temperature_c(),

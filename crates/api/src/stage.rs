@@ -2,12 +2,13 @@
 
 use super::ready::ReadyRequest;
 use super::request::{FieldValue, Input, values};
+use super::working_recipe::WorkingRecipe;
 use super::{Assumption, Remark, check_field};
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::error::{Error, Result};
 use pointage::ferment::{
     Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, State, Support,
-    beyond_published, parse_rise,
+    TimeUncertainty, beyond_published, parse_rise,
 };
 use pointage::heat::cautions::Limits;
 use pointage::heat::dough_body::{Body, DoughProperties, Place, Shape};
@@ -66,7 +67,7 @@ values! { Until, "END", true, Self::Ripe, |i| i.text()?.parse(); }
 
 /// The stage that a question describes, all but its yeast.
 pub(super) struct Setting {
-    kind: Option<Kind>,
+    pub kind: Option<Kind>,
     pub composition: Composition,
     pub until: Until,
     pub end: EndPoint,
@@ -248,6 +249,35 @@ impl Setting {
     /// The temperature of a dough that is held.
     pub fn held_at(&self) -> Option<Temperature> {
         self.tub.is_none().then_some(self.from)
+    }
+
+    /// How sure the hours of a stage are, where its kind is known.
+    pub fn uncertainty(
+        &self,
+        p: &Parameters,
+        stage: &Stage,
+        hours: f64,
+        recipe: Option<&WorkingRecipe>,
+    ) -> Result<Option<TimeUncertainty>> {
+        let Some(kind) = self.kind else {
+            return Ok(None);
+        };
+        let own = recipe.map(|recipe| (recipe.stage(self), recipe.at, recipe.hours));
+        let own = own.as_ref().map(|(stage, at, hours)| (stage, *at, *hours));
+        let sure = stage.uncertainty(p, kind, &self.course()?, hours, own)?;
+        Ok(Some(sure))
+    }
+
+    /// The range of these hours.
+    pub fn range_h(
+        &self,
+        p: &Parameters,
+        stage: &Stage,
+        hours: f64,
+        recipe: Option<&WorkingRecipe>,
+    ) -> Result<Option<[f64; 2]>> {
+        let sure = self.uncertainty(p, stage, hours, recipe)?;
+        Ok(sure.and_then(|sure| sure.of_hours(hours)).map(Into::into))
     }
 
     /// Adds cautions about a dough that is done after `hours` with so much fresh yeast.

@@ -9,8 +9,8 @@ use super::{Assumption, Remark, check_field};
 use pointage::ambient::TemperatureProfile;
 use pointage::error::{Error, Result};
 use pointage::ferment::{
-    EndPoint, Inoculum, LONGEST_H, Parameters, Perturbations, Stage, end_point_from_recipe,
-    equivalent_hours,
+    EndPoint, Inoculum, LONGEST_H, Parameters, Stage, TimeUncertainty, Uncertain,
+    end_point_from_recipe, equivalent_hours,
 };
 use pointage::formula::YeastKind;
 use pointage::rate::{RateCurve, RateLaw};
@@ -99,7 +99,7 @@ impl WorkingRecipe {
     /// The range of an answer with `dose x time x rate = constant`; none for a Q10, of which nothing says how sure it is.
     pub fn range(
         &self,
-        near: &Perturbations,
+        p: &Parameters,
         notes: &mut Vec<Remark>,
         answer: impl Fn(&Parameters, f64) -> Result<f64>,
     ) -> Result<Option<(f64, f64)>> {
@@ -107,11 +107,22 @@ impl WorkingRecipe {
             return Ok(None);
         }
         notes.push(Assumption::GasCurveAlone.into());
-        near.range_on_own_recipe(answer)
+        let half = |up: f64, down: f64| 0.5 * (up / down).ln();
+        let own = p.spread.own_recipe;
+        let mut log_sd = half(answer(p, own.exp())?, answer(p, (-own).exp())?);
+        for which in [Uncertain::Tilt, Uncertain::TemperatureCurve] {
+            let [up, down] = [1.0, -1.0].map(|z| answer(&p.moved(which, z)?, 1.0));
+            log_sd = log_sd.hypot(half(up?, down?));
+        }
+        let sure = TimeUncertainty {
+            log_sd,
+            per_log_dose: -1.0,
+        };
+        Ok(sure.of_hours(answer(p, 1.0)?))
     }
 
     /// The recipe itself, with the composition of the dough.
-    fn stage(&self, setting: &Setting) -> Stage {
+    pub fn stage(&self, setting: &Setting) -> Stage {
         Stage {
             yeast: Inoculum {
                 added: self.dose.unwrap_or_default(),
@@ -122,12 +133,10 @@ impl WorkingRecipe {
         }
     }
 
-    /// So many times the gas that the recipe makes, by the model.
-    pub fn end(&self, setting: &Setting, p: &Parameters, factor: f64) -> Result<EndPoint> {
-        let (stage, course) = (self.stage(setting), TemperatureProfile::held(self.at));
-        let end = end_point_from_recipe(p, &stage, &course, self.hours)?;
-        let gas = Stage { end, ..stage }.end_gas(p, f64::NAN);
-        Ok(EndPoint::Gas(factor * gas))
+    /// The gas that the recipe makes, by the model.
+    pub fn end(&self, setting: &Setting, p: &Parameters) -> Result<EndPoint> {
+        let course = TemperatureProfile::held(self.at);
+        end_point_from_recipe(p, &self.stage(setting), &course, self.hours)
     }
 
     /// How many times the yeast becomes in its time, by the model.

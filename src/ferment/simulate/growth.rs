@@ -12,6 +12,15 @@ pub(super) struct Growth {
     pub cap: f64,
 }
 
+/// Derivatives of the mass by the numbers of its growth.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct MassSlopes {
+    pub m0: f64,
+    pub ceiling: f64,
+    pub log_cap: f64,
+    pub theta: f64,
+}
+
 impl Growth {
     /// Yeast that grows all at once.
     pub fn of(m0: f64, ceiling: f64, cap: f64) -> Self {
@@ -63,6 +72,53 @@ impl Growth {
                 z + (share + (1.0 - share) * (-z).exp()).ln()
             };
             self.cap * log
+        }
+    }
+
+    /// Integral of all the yeast over so many hours, when the clock goes at a speed.
+    pub fn yeast_hours(&self, speed: f64, hours: f64) -> f64 {
+        let growing = if speed == 0.0 {
+            self.m0 * hours
+        } else {
+            self.integral(speed * hours) / speed
+        };
+        growing + self.waiting * hours
+    }
+
+    /// What grows at a clock of speed 1.
+    pub fn speed(&self, mass: f64) -> f64 {
+        if self.cap == f64::INFINITY {
+            mass
+        } else if self.cap == 0.0 {
+            0.0
+        } else {
+            mass * (self.ceiling - mass) / self.cap
+        }
+    }
+
+    /// How the mass at `theta` moves with the numbers of the growth and with the clock.
+    pub fn mass_slopes(&self, theta: f64) -> MassSlopes {
+        if self.cap == f64::INFINITY {
+            return MassSlopes {
+                m0: theta.exp(),
+                theta: self.m0 * theta.exp(),
+                ..MassSlopes::default()
+            };
+        } else if self.cap == 0.0 || self.m0 == 0.0 {
+            return MassSlopes {
+                m0: 1.0,
+                ..MassSlopes::default()
+            };
+        }
+        let (m0, c, z) = (self.m0, self.ceiling, self.steepness() * theta);
+        let fade = (-z).exp();
+        let all = m0 + (c - m0) * fade;
+        let by_z = c * m0 * (c - m0) * fade / (all * all);
+        MassSlopes {
+            m0: (c / all).powi(2) * fade,
+            ceiling: (m0 / all).powi(2) * (1.0 - fade) + by_z * theta / self.cap,
+            log_cap: -by_z * z,
+            theta: by_z * self.steepness(),
         }
     }
 

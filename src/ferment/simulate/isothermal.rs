@@ -2,6 +2,7 @@
 
 use super::LONGEST_H;
 use super::growth::Growth;
+use super::tangent::{Direction, GasMoved};
 use crate::ambient::TemperatureProfile;
 use crate::error::Result;
 use crate::ferment::{Inoculum, Kinetics, Medium, Parameters, Stage};
@@ -52,44 +53,128 @@ impl<'p> Isothermal<'p> {
     /// the sugar does not last for it, three weeks do not suffice, or their rate law refuses the temperature.
     #[must_use]
     pub fn hours_until_gas(&self, kinetics: &Kinetics, gas: f64) -> Option<f64> {
+        let potential = match self.end {
+            (end, potential) if end == gas => potential,
+            _ => self.medium.potential_of(gas),
+        };
+        let held = self.with(kinetics, self.yeast)?;
+        let hours = held.hours_until(potential? / held.ml_per_g_h + held.yeast_hours(held.dead_h));
+        (hours <= LONGEST_H).then_some(hours)
+    }
+
+    /// Gas that sugar without end would have given after some hours, over that of the end point, with another
+    /// dose of added yeast; not a number where the sugar does not last for the end point.
+    pub(in crate::ferment) fn potential_share(&self, added: f64, hours: f64) -> f64 {
+        let yeast = Inoculum {
+            added,
+            ..self.yeast
+        };
+        let (Some(held), Some(wanted)) = (self.with(self.kinetics, yeast), self.end.1) else {
+            return f64::NAN;
+        };
+        held.ml_per_g_h * (held.yeast_hours(hours) - held.yeast_hours(held.dead_h)).max(0.0)
+            / wanted
+    }
+
+    /// How its gas moves after some hours; see [`GasMoved`].
+    pub(in crate::ferment) fn gas_moved(
+        &self,
+        hours: f64,
+        wanted: &[Direction],
+    ) -> Option<GasMoved> {
+        const STEP: f64 = 1e-5;
+        let held = self.with(self.kinetics, self.yeast)?;
+        let end = self.medium.gas_after(0.0, held.potential(hours));
+        let share = self.medium.sugar_share(end);
+        let mut all = [0.0; Direction::COUNT];
+        for &by in wanted {
+            let logs = self.kinetics.log_rates_moved(by, self.yeast, self.t);
+            let beside = |step| held.beside(by, logs, step).potential(hours);
+            all[by as usize] = share * (beside(STEP) - beside(-STEP)) / (2.0 * STEP);
+        }
+        let yeast = held.growth.mass(held.speed * (hours - held.lag_h).max(0.0));
+        Some(GasMoved {
+            by: all,
+            per_hour: share * held.ml_per_g_h * yeast,
+            end,
+            hours,
+            mean_c: self.t,
+        })
+    }
+
+    /// What goes on in it, with these kinetics and this yeast.
+    fn with(&self, kinetics: &Kinetics, yeast: Inoculum) -> Option<Held> {
         let (untilted, growth_rate) = if kinetics.shares_curves_with(self.kinetics) {
             self.rates
         } else {
             kinetics.untilted_rates_at(self.t).ok()?
         };
-        let gas_rate = kinetics.tilted(untilted, self.t);
+        let total = yeast.added + yeast.carried;
+        let longer = kinetics.longer(total, self.t);
+        let gas_rate = kinetics.tilted(untilted, self.t) / longer;
         let rates = kinetics.rates();
         let cap = rates.growth_cap_with(self.medium.fresh_flour);
-        let yeast = self.yeast.added + self.yeast.carried;
-        // All but the dead time, which goes by the clock, takes so many times as long.
-        let longer = kinetics.longer(yeast, self.t);
-        let ml_per_g_h = kinetics.gas_scale * self.medium.gas_factor * gas_rate;
-        let potential = match self.end {
-            (end, potential) if end == gas => potential,
-            _ => self.medium.potential_of(gas),
-        };
-        let (lag_h, dead_h) = if self.yeast.added > 0.0 {
+        let (lag_h, dead_h) = if yeast.added > 0.0 {
             let lag_h = rates.lag27_h / (gas_rate * kinetics.lag_scale);
-            (lag_h, kinetics.dead_time_h / longer)
+            (lag_h, kinetics.dead_time_h)
         } else {
             (0.0, 0.0)
         };
-        let speed = rates.growth_rate * self.medium.growth_factor * growth_rate;
-        let growth = Growth::of(yeast, yeast + cap, cap);
-        // What the yeast would have made in the dead time is not made.
-        let idle = if dead_h <= lag_h || speed == 0.0 {
-            yeast * dead_h
+        Some(Held {
+            growth: Growth::of(total, total + cap, cap),
+            speed: rates.growth_rate * self.medium.growth_factor * growth_rate / longer,
+            ml_per_g_h: kinetics.gas_scale * self.medium.gas_factor * gas_rate,
+            lag_h,
+            dead_h,
+        })
+    }
+}
+
+/// A dough at one temperature: its yeast waits for the end of the lag, then grows; it makes gas from the end of the dead
+/// time on.
+struct Held {
+    growth: Growth,
+    /// Of the clock of growth.
+    speed: f64,
+    ml_per_g_h: f64,
+    lag_h: f64,
+    dead_h: f64,
+}
+
+impl Held {
+    /// Integral of the yeast over the hours.
+    fn yeast_hours(&self, hours: f64) -> f64 {
+        let grown_h = (hours - self.lag_h).max(0.0);
+        self.growth.m0 * hours.min(self.lag_h) + self.growth.yeast_hours(self.speed, grown_h)
+    }
+
+    /// Gas that sugar without end would have given.
+    fn potential(&self, hours: f64) -> f64 {
+        self.ml_per_g_h * (self.yeast_hours(hours) - self.yeast_hours(self.dead_h))
+    }
+
+    /// The dough a step in a direction away; the logarithms of its rates move by so much.
+    fn beside(&self, by: Direction, (log_gas, log_growth): (f64, f64), step: f64) -> Self {
+        let is = |other| if by == other { step } else { 0.0 };
+        let m0 = self.growth.m0 * (1.0 + is(Direction::Dose));
+        let cap = self.growth.cap * (1.0 + is(Direction::GrowthCap));
+        Self {
+            growth: Growth::of(m0, m0 + cap, cap),
+            speed: self.speed * (1.0 + step * log_growth),
+            ml_per_g_h: self.ml_per_g_h * (1.0 + step * log_gas),
+            lag_h: self.lag_h * (1.0 + is(Direction::Lag) - step * log_gas),
+            dead_h: self.dead_h,
+        }
+    }
+
+    /// The hours at which that integral has come to so much.
+    fn hours_until(&self, yeast_hours: f64) -> f64 {
+        let growing = yeast_hours - self.growth.m0 * self.lag_h;
+        if growing <= 0.0 || self.speed == 0.0 {
+            yeast_hours / self.growth.m0
         } else {
-            yeast * lag_h + growth.integral((dead_h - lag_h) * speed) / speed
-        };
-        let yeast_hours = potential? / ml_per_g_h + idle;
-        let hours = if yeast_hours <= yeast * lag_h || speed == 0.0 {
-            yeast_hours / yeast
-        } else {
-            lag_h + growth.clock_at((yeast_hours - yeast * lag_h) * speed) / speed
-        };
-        let hours = hours * longer;
-        (hours <= LONGEST_H).then_some(hours)
+            self.lag_h + self.growth.clock_at(growing * self.speed) / self.speed
+        }
     }
 }
 

@@ -1,7 +1,8 @@
 //! One step of a fermentation: a stretch of its profile, short enough to be followed in one go.
 
-use super::growth::Growth;
-use super::{Fermentation, State, sugar_left};
+use super::growth::{Growth, MassSlopes};
+use super::tangent::{Direction, Moved};
+use super::{Fermentation, State};
 use crate::ambient::{DECAY_TAU, Piece};
 use crate::budget;
 use crate::error::{Error, Result};
@@ -246,7 +247,8 @@ impl<'f> Panel<'f> {
                     heat: Integral::of(&heat, h),
                 };
                 self.end = self.state_at(1.0);
-                let moved_k = (self.end.temperature_c - self.start.temperature_c).abs();
+                // Not counting a jump before it.
+                let moved_k = (self.end.temperature_c - self.temperature(0.0)).abs();
                 return Ok(moved_k <= 2.0 * PANEL_K && self.is_resolved() && !self.sugar_ends());
             }
             let warmed = numeric::cumulated(&heat, h);
@@ -281,21 +283,11 @@ impl<'f> Panel<'f> {
 
     /// Gas made since the start of the dough when sugar without end would have given so much more in the panel.
     fn gas_after(&self, more: f64) -> f64 {
-        let m = &self.ferment.medium;
-        if m.sugar == f64::INFINITY {
-            return self.start.gas + more;
-        }
-        m.sugar - sugar_left(m.sugar - self.start.gas, m.sugar_half, more)
+        self.ferment.medium.gas_after(self.start.gas, more)
     }
 
-    /// Share of full speed that the sugar allows when so much gas has been made.
     fn sugar_share(&self, gas: f64) -> f64 {
-        let m = &self.ferment.medium;
-        if m.sugar == f64::INFINITY {
-            return 1.0;
-        }
-        let left = m.sugar - gas;
-        left / (left + m.sugar_half)
+        self.ferment.medium.sugar_share(gas)
     }
 
     /// True when the sugar gives out on the way: heat and gas then fall too steeply for one panel.
@@ -350,10 +342,11 @@ impl<'f> Panel<'f> {
         first
     }
 
-    /// The state at which a measure is zero that the end has reached.
+    /// The state at which a measure is zero that the end has reached: the start, where a jump of the temperature brought
+    /// it there.
     pub fn meets(&self, measure: &dyn Fn(&State) -> f64) -> State {
         let x = numeric::root(|x| measure(&self.state_at(x)), 0.0, 1.0);
-        self.state_at(x.unwrap_or(1.0))
+        self.state_at(x.unwrap_or(0.0))
     }
 
     /// Gas that a gram of yeast makes, see [`Fermentation::gas_clock`]; nothing of what is not at work yet.
@@ -365,15 +358,8 @@ impl<'f> Panel<'f> {
     fn potential(&self, x: f64) -> f64 {
         match &self.inside {
             Inside::Level { gas, growth } => {
-                let f = self.ferment;
-                let h = x * self.length_h;
-                let speed = f.growth_clock(*growth);
-                let yeast_hours = if speed == 0.0 {
-                    self.growth.m0 * h
-                } else {
-                    self.growth.integral(speed * h) / speed
-                };
-                self.gas_clock(*gas) * (yeast_hours + self.growth.waiting * h)
+                let speed = self.ferment.growth_clock(*growth);
+                self.gas_clock(*gas) * self.growth.yeast_hours(speed, x * self.length_h)
             }
             Inside::Points { potential, .. } => potential.to(x),
         }
@@ -421,6 +407,67 @@ impl<'f> Panel<'f> {
         }
     }
 
+    fn temperature(&self, x: f64) -> f64 {
+        self.piece.at(self.at + x * self.length_h) + self.excess_at(x)
+    }
+
+    /// How the logarithm of the share at work moves: in the dead time more yeast is at work none the more.
+    fn log_working_moved(&self, by: Direction) -> f64 {
+        let yeast = &self.ferment.yeast;
+        match by {
+            Direction::Dose if self.working < 1.0 => -yeast.added / (yeast.added + yeast.carried),
+            _ => 0.0,
+        }
+    }
+
+    /// Carries derivatives of the state from the panel's start to a fraction of it, one for each direction; the mean
+    /// temperature on the way.
+    pub fn carry(
+        &self,
+        x: f64,
+        wanted: &[Direction],
+        all: &mut [Moved; Direction::COUNT],
+    ) -> Result<f64> {
+        let points = Points::of(self, x)?;
+        for &by in wanted {
+            points.carry(self, x, by, &mut all[by as usize]);
+        }
+        Ok(numeric::integral(&points.temperature_c, 1.0))
+    }
+
+    /// The yeast that waited grows from the end of the lag on: where that comes later, there is less of it.
+    pub fn wake(&self, wanted: &[Direction], all: &mut [Moved; Direction::COUNT]) -> Result<()> {
+        let f = self.ferment;
+        if self.start.awake || !self.end.awake {
+            return Ok(());
+        }
+        let (gas, growth) = f.kinetics.rates_at(self.end.temperature_c)?;
+        let awake = Growth::of(
+            self.end.yeast,
+            f.yeast.added + f.yeast.carried + f.cap,
+            f.cap,
+        );
+        let more = awake.speed(self.end.yeast) - self.growth.speed(self.end.growing);
+        for &by in wanted {
+            let m = &mut all[by as usize];
+            let lag = f.kinetics.rates().lag27_h * f64::from(u8::from(by == Direction::Lag));
+            let later_h = (lag - m.lag_hours) / (f.kinetics.lag_scale * gas);
+            m.yeast -= f.growth_clock(growth) * more * later_h;
+            m.growing = m.yeast;
+        }
+        Ok(())
+    }
+
+    /// Gas made and warming, an hour, at the end of the panel or before it.
+    pub fn per_hour(&self, x: f64) -> Result<(f64, f64)> {
+        let (f, state) = (self.ferment, self.state_at(x));
+        let clock = self.gas_clock(f.kinetics.rates_at(state.temperature_c)?.0);
+        let gas = clock * state.yeast * self.sugar_share(state.gas);
+        let heating = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml * gas);
+        let room = self.piece.slope_at(self.at + x * self.length_h);
+        Ok((gas, room + heating - state.excess_k / self.piece.tau_h))
+    }
+
     /// The state at a fraction of the panel.
     pub fn state_at(&self, x: f64) -> State {
         let (f, s) = (self.ferment, &self.start);
@@ -443,6 +490,123 @@ impl<'f> Panel<'f> {
             excess_k,
         }
     }
+}
+
+/// What goes on at the points of a panel, for its derivatives.
+struct Points {
+    temperature_c: [f64; POINTS],
+    gas: [f64; POINTS],
+    growth: [f64; POINTS],
+    yeast: [f64; POINTS],
+    slopes: [MassSlopes; POINTS],
+    /// Slopes of the logarithms of the rates of gas and growth, 1/K.
+    steepness: [(f64, f64); POINTS],
+    /// Warming by a mL of potential gas, and how it moves with the potential, both with `exp(t/tau)`.
+    warming: [(f64, f64); POINTS],
+    fades: [f64; POINTS],
+}
+
+impl Points {
+    fn of(panel: &Panel<'_>, x: f64) -> Result<Self> {
+        /// Half the step of the slopes: their error is of the order of its square.
+        const NEAR_K: f64 = 1e-3;
+        let (f, m) = (panel.ferment, &panel.ferment.medium);
+        let at = numeric::fractions().map(|q| q * x);
+        let t = at.map(|q| panel.temperature(q));
+        let theta = at.map(|q| f.growth_clock(panel.growth_hours(q)));
+        let mut points = Self {
+            temperature_c: t,
+            gas: [0.0; POINTS],
+            growth: [0.0; POINTS],
+            yeast: theta.map(|theta| panel.growth.mass(theta) + panel.growth.waiting),
+            slopes: theta.map(|theta| panel.growth.mass_slopes(theta)),
+            steepness: [(0.0, 0.0); POINTS],
+            warming: [(0.0, 0.0); POINTS],
+            fades: at.map(|q| (-q * panel.length_h / panel.piece.tau_h).exp()),
+        };
+        for i in 0..POINTS {
+            (points.gas[i], points.growth[i]) = f.kinetics.rates_at(t[i])?;
+            let slope = |above: f64, below: f64| match above > 0.0 && below > 0.0 {
+                true => (above / below).ln() / (2.0 * NEAR_K),
+                false => 0.0,
+            };
+            let above = f.kinetics.rates_at(t[i] + NEAR_K)?;
+            let below = f.kinetics.rates_at(t[i] - NEAR_K)?;
+            points.steepness[i] = (slope(above.0, below.0), slope(above.1, below.1));
+            let share = m.sugar_share(panel.gas_after(panel.potential(at[i])));
+            let per_ml = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml) / points.fades[i];
+            // The share falls by its own share of what it lacks over the sugar of half speed.
+            let falling = -share * (1.0 - share).powi(2) / m.sugar_half;
+            points.warming[i] = (per_ml * share, per_ml * falling);
+        }
+        Ok(points)
+    }
+
+    /// Carries a derivative through the panel. The own heat moves what makes it: found by repeating, as the heat.
+    fn carry(&self, panel: &Panel<'_>, x: f64, by: Direction, m: &mut Moved) {
+        /// The excess is settled when it moves by less, K.
+        const SETTLED: f64 = 1e-7;
+        let f = panel.ferment;
+        let hours = x * panel.length_h;
+        let waiting = m.yeast - m.growing;
+        // What can still grow is counted from what there was.
+        let log_cap = f64::from(u8::from(by == Direction::GrowthCap));
+        let dosed = match by {
+            Direction::Dose if panel.start.awake => f.yeast.added,
+            Direction::GrowthCap => f.cap,
+            _ => 0.0,
+        };
+        let growing = m.growing;
+        let grown = |slopes: &MassSlopes, theta: f64| {
+            slopes.m0 * growing
+                + slopes.ceiling * dosed
+                + slopes.log_cap * log_cap
+                + slopes.theta * theta
+        };
+        let log_working = panel.log_working_moved(by);
+        let effects = self
+            .temperature_c
+            .map(|t| f.kinetics.log_rates_moved(by, f.yeast, t));
+        let mut excess = self.fades.map(|fade| fade * m.excess_k);
+        for _ in 0..20 {
+            let gas = array(|i| effects[i].0 + self.steepness[i].0 * excess[i]);
+            let faster =
+                array(|i| self.growth[i] * (effects[i].1 + self.steepness[i].1 * excess[i]));
+            let theta = numeric::cumulated(&faster, hours).map(|hours| f.growth_clock(hours));
+            let making = array(|i| {
+                let more = self.yeast[i] * (gas[i] + log_working)
+                    + grown(&self.slopes[i], theta[i])
+                    + waiting;
+                panel.gas_clock(self.gas[i]) * more
+            });
+            let made = numeric::cumulated(&making, hours);
+            let heat = array(|i| {
+                let (warming, falling) = self.warming[i];
+                let potential = panel.gas_clock(self.gas[i]) * self.yeast[i];
+                warming * making[i] + falling * potential * (m.potential + made[i])
+            });
+            let warmed = numeric::cumulated(&heat, hours);
+            let next = array(|i| self.fades[i] * (m.excess_k + warmed[i]));
+            let is_settled = (0..POINTS).all(|i| (next[i] - excess[i]).abs() < SETTLED);
+            excess = next;
+            if is_settled {
+                let all = |values: &[f64; POINTS]| numeric::integral(values, hours);
+                let theta = f.growth_clock(panel.growth_hours(x));
+                let slopes = panel.growth.mass_slopes(theta);
+                m.growing = grown(&slopes, f.growth_clock(all(&faster)));
+                m.yeast = m.growing + waiting;
+                m.lag_hours += f.kinetics.lag_scale * all(&array(|i| self.gas[i] * gas[i]));
+                m.excess_k = (-hours / panel.piece.tau_h).exp() * (m.excess_k + all(&heat));
+                m.potential += all(&making);
+                return;
+            }
+        }
+        m.potential = f64::NAN;
+    }
+}
+
+fn array(of: impl FnMut(usize) -> f64) -> [f64; POINTS] {
+    std::array::from_fn(of)
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! A dough followed panel by panel, and kept, so that it can be asked at any hour of its course.
 
 use super::panel::Panel;
+use super::tangent::{Direction, GasMoved, Moved};
 use super::{Fermentation, LONGEST_H, State};
 use crate::ambient::{Piece, Pieces, TemperatureProfile};
 use crate::error::Result;
@@ -115,6 +116,45 @@ impl<'f> Trajectory<'f> {
             Some(wanted) => self.until(&|state| state.potential - wanted),
             None => Ok(None),
         }
+    }
+}
+
+impl Trajectory<'_> {
+    /// How the gas moves at an hour up to which the dough has been followed. The end point moves by `end_per_k` with the
+    /// temperature.
+    ///
+    /// # Errors
+    /// A temperature that the rate law refuses.
+    pub(in crate::ferment) fn gas_moved(
+        &mut self,
+        hours: f64,
+        end_per_k: f64,
+        wanted: &[Direction],
+    ) -> Result<GasMoved> {
+        let end = self.at(hours)?;
+        let mut all = [Moved::default(); Direction::COUNT];
+        all[Direction::Dose as usize].yeast = self.ferment.yeast.added;
+        let (mut degree_hours, mut per_hour) = (0.0, 0.0);
+        let last = self.panels.partition_point(|(from, _)| *from < hours);
+        for (i, (from, panel)) in self.panels[..last].iter().enumerate() {
+            if i + 1 < last {
+                degree_hours += panel.length_h * panel.carry(1.0, wanted, &mut all)?;
+                panel.wake(wanted, &mut all)?;
+            } else {
+                let x = ((hours - from) / panel.length_h).min(1.0);
+                degree_hours += x * panel.length_h * panel.carry(x, wanted, &mut all)?;
+                let (gas, warming) = panel.per_hour(x)?;
+                per_hour = gas - end_per_k * warming;
+            }
+        }
+        let share = self.ferment.medium.sugar_share(end.gas);
+        Ok(GasMoved {
+            by: all.map(|m| share * m.potential - end_per_k * m.excess_k),
+            per_hour,
+            end: end.gas,
+            hours,
+            mean_c: degree_hours / hours,
+        })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::budget;
 use crate::error::{Error, Result};
-use crate::ferment::{Isothermal, Kind, LEARNABLE, LEARNT, Parameters, Uncertain};
+use crate::ferment::{Isothermal, Kind, LEARNABLE, LEARNT, Parameters};
 use crate::learn::log::LoggedDough;
 use nalgebra::{SMatrix, SVector};
 
@@ -13,10 +13,6 @@ pub(super) type Square = SMatrix<f64, LEARNT, LEARNT>;
 /// Standard deviations of the bend before any log: slope and curve against the log dose, curve against the
 /// temperature. By simulation: kitchens of the model's own family lose little by them, others are followed.
 const BEND: [f64; 3] = [0.08, 0.03, 0.12];
-/// Step of the differences, in prior deviations. The curves are smooth: the error is of the order of the square,
-/// 1e-6 of the slope, and rounding stays far below.
-const STEP: f64 = 1e-3;
-
 /// A dough, prepared to be asked with many parameters.
 struct PreparedDough<'o> {
     bake: &'o LoggedDough,
@@ -76,10 +72,6 @@ impl<'o> LogModel<'o> {
         self.rows.len()
     }
 
-    pub fn sd(&self, j: usize) -> f64 {
-        self.prior.spread_of(LEARNABLE[j])
-    }
-
     /// The parameters at `z`; `None` where they leave their ranges.
     pub fn parameters(&self, z: &Vector) -> Option<Parameters> {
         let mut moved = LEARNABLE.iter().zip(z.iter()).filter(|(_, z)| **z != 0.0);
@@ -95,28 +87,13 @@ impl<'o> LogModel<'o> {
 
     /// `d ln t / dz` of every row.
     pub fn slopes(&self, z: &Vector) -> Option<Vec<Vector>> {
-        let mut slopes = vec![Vector::zeros(); self.rows.len()];
-        for (j, which) in LEARNABLE.into_iter().enumerate() {
-            let logged = |kind| self.rows.iter().any(|row| level_of(row.bake.kind) == kind);
-            if self.sd(j) == 0.0 || matches!(which, Uncertain::Level(kind) if !logged(kind)) {
-                continue;
-            }
-            let beside = |step: f64| {
-                let mut moved = *z;
-                moved[j] += step;
-                self.log_hours(&moved)
-            };
-            // Beside a limit, such as the sugar, only one side has a time.
-            let (before, after, step) = match (beside(-STEP), beside(STEP)) {
-                (Some(before), Some(after)) => (before, after, 2.0 * STEP),
-                (None, Some(after)) => (self.log_hours(z)?, after, STEP),
-                (before, _) => (before?, self.log_hours(z)?, STEP),
-            };
-            for ((slope, after), before) in slopes.iter_mut().zip(after).zip(before) {
-                slope[j] = (after - before) / step;
-            }
-        }
-        Some(slopes)
+        let p = self.parameters(z)?;
+        let slopes = |row: &PreparedDough<'_>| {
+            let (stage, hours) = (row.bake.stage(), row.log_hours(&p)?.exp());
+            let moved = stage.gas_moved(&p, &row.bake.place.course().ok()?, hours);
+            Some(Vector::from(moved.ok()?.slopes(&p, stage.end)))
+        };
+        self.rows.iter().map(slopes).collect()
     }
 }
 
@@ -131,7 +108,7 @@ pub(super) fn level_of(kind: Kind) -> Kind {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ferment::LEARNT_NAMES;
+    use crate::ferment::{LEARNT_NAMES, Uncertain};
 
     /// Each parameter moves by its own deviations, and stands in a file by its own name.
     #[test]

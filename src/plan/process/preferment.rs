@@ -176,11 +176,30 @@ impl DoughProcess<'_> {
         self.preferment_used_at(Ripening { ripe, ..ripening }, ripening.used)
     }
 
-    /// Hours until a preferment of this plan is ripe, with other parameters.
-    pub fn ripe_hours(&self, p: &Parameters, ripening: &Ripening) -> Result<f64> {
-        let (stage, _) = self.preferment_to_end(p, ripening.mixed, ripening.fresh_percent)?;
-        let ripe = stage.ripe(p, &self.preferment_course(ripening.mixed)?);
+    /// Hours until a preferment of this plan is ripe.
+    pub fn ripe_hours(&self, ripening: &Ripening) -> Result<f64> {
+        let (stage, _) = self.preferment_to_end(self.p, ripening.mixed, ripening.fresh_percent)?;
+        let ripe = stage.ripe(self.p, &self.preferment_course(ripening.mixed)?);
         ripe.map(|state| state.hours)
+    }
+
+    /// The 10-90 % range of these hours.
+    pub fn ripe_range(&self, ripening: &Ripening) -> Result<Option<(f64, f64)>> {
+        let (stage, _) = self.preferment_to_end(self.p, ripening.mixed, ripening.fresh_percent)?;
+        let course = self.preferment_course(ripening.mixed)?;
+        let hours = self.ripe_hours(ripening)?;
+        let kind = self.preferment()?.kind;
+        let reference = &self.bake.reference;
+        let own = match (reference.preferment, reference.dose) {
+            (Some(own), Some(dose)) => {
+                let stage = self.preferment_stage(self.as_fresh(dose))?;
+                Some((stage, own.dough, as_hours(own.time)))
+            }
+            _ => None,
+        };
+        let own = own.as_ref().map(|(stage, at, hours)| (stage, *at, *hours));
+        let sure = stage.uncertainty(self.p, kind, &course, hours, own)?;
+        Ok(sure.of_hours(hours))
     }
 
     /// How much livelier than weighed a preferment is that is at a share of its end point at an hour: it
