@@ -66,7 +66,7 @@ enum Means {
 
 /// All of them, set.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Setting {
+struct Levers {
     dough_c: f64,
     added: f64,
     place_c: f64,
@@ -75,7 +75,7 @@ struct Setting {
 }
 
 impl Means {
-    fn of(self, setting: &mut Setting) -> &mut f64 {
+    fn of(self, setting: &mut Levers) -> &mut f64 {
         match self {
             Self::Dough => &mut setting.dough_c,
             Self::Yeast => &mut setting.added,
@@ -85,7 +85,7 @@ impl Means {
         }
     }
 
-    fn set(self, mut setting: Setting, value: f64) -> Setting {
+    fn set(self, mut setting: Levers, value: f64) -> Levers {
         *self.of(&mut setting) = value;
         setting
     }
@@ -123,13 +123,13 @@ impl Present<'_> {
             .max(self.mix + as_hours(self.process.bake.process.mix))
     }
 
-    fn unchanged(&self) -> Setting {
+    fn unchanged(&self) -> Levers {
         let (process, from) = (self.process, self.acts_h());
         let place = match self.phase {
             Phase::Proof => &process.rooms.proof,
             _ => &process.rooms.bulk,
         };
-        Setting {
+        Levers {
             dough_c: process.bake.process.dough.as_celsius(),
             added: self.planned.bulk.added,
             place_c: place.at(from).as_celsius(),
@@ -172,7 +172,7 @@ impl Present<'_> {
     /// Does something with the dough under a setting.
     fn with<T>(
         &self,
-        set: &Setting,
+        set: &Levers,
         then: impl FnOnce(&DoughProcess<'_>, BulkResult) -> Result<T>,
     ) -> Result<T> {
         let (now, from) = (self.unchanged(), self.acts_h());
@@ -205,7 +205,7 @@ impl Present<'_> {
     }
 
     /// How much later than at an hour the first load comes to a share of its proof under a setting, h.
-    fn late(&self, set: &Setting, share: f64, hour: f64) -> Result<f64> {
+    fn late(&self, set: &Levers, share: f64, hour: f64) -> Result<f64> {
         self.with(set, |process, bulk| {
             let first = loads::first(process, &bulk, share)?;
             Ok(first.oven_in.max(self.at) - hour)
@@ -213,7 +213,7 @@ impl Present<'_> {
     }
 
     /// The day under a setting, if its first load is in its window at an hour, and all others in theirs.
-    fn entering(&self, set: &Setting, hour: f64) -> Result<Option<KeptHour>> {
+    fn entering(&self, set: &Levers, hour: f64) -> Result<Option<KeptHour>> {
         self.with(set, |process, bulk| {
             let first = loads::first_at(process, &bulk, hour)?;
             let Some(first) = first.filter(|f| f.in_window(process.p.rise_window)) else {
@@ -266,7 +266,7 @@ impl Present<'_> {
 
     /// The levers set one after the other until the first load is at a share of its proof at an hour: the day, or else all
     /// that they do.
-    fn keep_at(&self, share: f64, hour: f64, late: bool) -> Result<(Option<KeptHour>, Setting)> {
+    fn keep_at(&self, share: f64, hour: f64, late: bool) -> Result<(Option<KeptHour>, Levers)> {
         let mut set = self.unchanged();
         for (means, end) in self.levers(late)? {
             let end = end.min(match means {
@@ -298,7 +298,7 @@ impl Present<'_> {
     /// A setting in words: what it changes.
     fn ways(
         &self,
-        set: &Setting,
+        set: &Levers,
         process: &DoughProcess<'_>,
         timeline: &Timeline,
     ) -> Result<Vec<Finding>> {

@@ -72,7 +72,9 @@ impl Lever {
         Ok(match self {
             Self::Preferment => {
                 let now = day.bulk.preferment.map(|r| r.used - r.mixed);
-                now.and_then(|now| reach(now, RIPE_H.0, RIPE_H.1))
+                // Half its time, or twice: the recipe stays one that a baker knows.
+                let ends = |now: f64| ((now / 2.0).max(RIPE_H.0), (now * 2.0).min(RIPE_H.1));
+                now.and_then(|now| reach(now, ends(now).0, ends(now).1))
             }
             Self::Yeast => {
                 let now = bake.formula.yeast.map(Percent::as_percent);
