@@ -141,7 +141,7 @@ const PIECES: &[Key] = keys! {
 /// The recipe in grams, each in place of the percentage that [`WEIGHED`] names; pieces scale it.
 const FORMULA_GRAMS: &[Key] = keys! {
     /// All flour of the recipe, that of the preferment included.
-    flour_g: Option<Mass> ["g" 1.0..=1e7] = Means("percentages"), "1000";
+    flour_g: Option<Mass> ["g" 1.0..=1e7] = Means("the recipe is in percent"), "1000";
     /// All water, that of the preferment and of old dough included.
     water_g: Mass ["g" 0.0..=1e7] = Means("by hydration_percent"), "700";
     /// All salt, that of the preferment and of old dough included.
