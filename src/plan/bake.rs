@@ -17,6 +17,10 @@
 //! flour_percent = 30             # of all flour
 //! ripe_after_h = 12              # or dose_percent, of its own flour
 //!
+//! [reference]                    # a bake of it that works: times, and the dough's mean °C
+//! bulk_min = 75
+//! bulk_c = 24
+//!
 //! [kitchen]
 //! room_c = 19
 //!
@@ -29,8 +33,10 @@
 //! ```
 //!
 //! The fields of [`Bake`] name the keys. A temperature, mass,
-//! percentage or time may also be text with its own unit, such as `"75F"`, `"1.2kg"` or `"1h30"`. Percentages in `[formula]` are of all flour; those of a
-//! preferment or old dough are of its own flour.
+//! percentage or time may also be text with its own unit, such as `"75F"`, `"1.2kg"` or `"1h30"`. Percentages in
+//! `[formula]` are of all flour; those of a preferment or old dough are of its own flour. With `flour_g` each of them may
+//! be given in grams instead (`water_g`, `salt_g`): they are the recipe, which the pieces scale. [`bake_sections`] lists
+//! every key.
 
 mod keys;
 mod read;

@@ -141,7 +141,7 @@ const PIECES: &[Key] = keys! {
 /// The recipe in grams, each in place of the percentage that [`WEIGHED`] names; pieces scale it.
 const FORMULA_GRAMS: &[Key] = keys! {
     /// All flour of the recipe, that of the preferment included.
-    flour_g: Option<Mass> ["g" 1.0..=1e7] = Means("percentages"), "1000";
+    flour_g: Option<Mass> ["g" 1.0..=1e7] = Means("the recipe is in percent"), "1000";
     /// All water, that of the preferment and of old dough included.
     water_g: Mass ["g" 0.0..=1e7] = Means("by hydration_percent"), "700";
     /// All salt, that of the preferment and of old dough included.
@@ -453,9 +453,9 @@ const REFERENCE: &[Key] = keys! {
     /// The preferment's mean temperature meanwhile.
     preferment_c: Option<Temperature> ["°C" 0.0..=45.0] = Means("given with preferment_h"), "22";
     /// The yeast of its preferment, of the preferment's flour.
-    preferment_dose_percent: Option<Percent> ["%" 0.0001..=20.0] = Means("dose_percent of [preferment]"), "0.5";
+    preferment_dose_percent: Option<Percent> ["%" 0.0001..=20.0] = Means("the recipe's dose_percent"), "0.5";
     /// Its yeast weighed at the mix.
-    yeast_percent: Option<Percent> ["%" 0.0..=20.0] = Means("yeast_percent of [formula]"), "0.4";
+    yeast_percent: Option<Percent> ["%" 0.0..=20.0] = Means("the recipe's yeast_percent"), "0.4";
     /// How long its bulk fermentation took.
     bulk_min: Option<Duration> ["min" 5.0..=5760.0] = Means("ends by bulk_rise"), "60";
     /// The dough's mean temperature meanwhile.
