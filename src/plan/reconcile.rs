@@ -83,56 +83,18 @@ pub fn reconcile(
     let Some(wanted) = wanted else {
         return Ok(done);
     };
-    let attempt = |(bake, places): (Bake, Environment)| -> Result<Tried> {
-        let (_, day) = timeline(&bake, &places, held, p, true)?;
-        let late = day.hour_of(wanted.occasion(), &bake)? - wanted.hour();
-        Ok(Tried {
-            bake,
-            places,
-            day,
-            late,
-        })
-    };
-    let mut now = attempt((bake.clone(), places.clone()))?;
     // The hours between the first work and the mix are those of the preferment.
     let ripening = held.occasion() == Occasion::Start && bake.preferment.is_some();
     let preferment =
         Some(Lever::Preferment).filter(|_| ripening && bake.may_change().contains(&Lever::Yeast));
-    for lever in preferment.iter().chain(bake.may_change()) {
-        if now.late.abs() < UNSEEN_H {
-            break;
-        }
-        let Some(reach) = lever.reach(&now.bake, &now.places, &now.day)? else {
-            continue;
-        };
-        let set = |value: f64| attempt(lever.set(&now.bake, &now.places, value)?);
-        let end = if now.late > 0.0 {
-            reach.fast
-        } else {
-            reach.slow
-        };
-        // A lever that leads to an error is no lever, and none goes so far that a load does not fit any more.
-        let quarters = (1..=4)
-            .rev()
-            .map(|n| reach.now + (end - reach.now) * f64::from(n) / 4.0);
-        let mut tried = quarters.filter_map(|value| Some((value, set(value).ok()?)));
-        let fits = |(_, next): &(f64, Tried)| next.day.fits || !now.day.fits;
-        let Some((end, mut next)) = tried.find(fits) else {
-            continue;
-        };
-        if next.late * now.late <= 0.0 {
-            let late = |value| Ok::<_, Error>(set(value)?.late);
-            if let Ok(Some(value)) = numeric::try_root(late, reach.now, end) {
-                next = set(value)?;
-                if now.day.fits && !next.day.fits {
-                    continue;
-                }
-            }
-        }
-        if next.late.abs() < now.late.abs() {
-            let finding = lever.finding(&now.bake, &next.bake, &next.day)?;
-            done.changes.push(finding);
-            now = next;
+    let levers: Vec<Lever> = (preferment.iter().chain(bake.may_change()).copied()).collect();
+    let given = (bake.clone(), places.clone());
+    let (mut now, changes) = stacked(given.clone(), [held, wanted], &levers, p, false)?;
+    done.changes = changes;
+    if now.late.abs() >= UNSEEN_H {
+        let (nearer, changes) = stacked(given, [held, wanted], &levers, p, true)?;
+        if nearer.late.abs() < now.late.abs() {
+            (now, done.changes) = (nearer, changes);
         }
     }
     if now.late.abs() >= UNSEEN_H {
@@ -158,4 +120,63 @@ pub fn reconcile(
     }
     (done.bake, done.places) = (now.bake, now.places);
     Ok(done)
+}
+
+/// Levers set one after the other, each to its end or to where the second hour is met. One that the day's jumps (loads
+/// that come in or do not) keep from meeting it is set as near as it goes only where that is wanted, `partly`.
+fn stacked(
+    given: (Bake, Environment),
+    [held, wanted]: [Anchor; 2],
+    levers: &[Lever],
+    p: &Parameters,
+    partly: bool,
+) -> Result<(Tried, Vec<Finding>)> {
+    let attempt = |(bake, places): (Bake, Environment)| -> Result<Tried> {
+        let (_, day) = timeline(&bake, &places, held, p, true)?;
+        let late = day.hour_of(wanted.occasion(), &bake)? - wanted.hour();
+        Ok(Tried {
+            bake,
+            places,
+            day,
+            late,
+        })
+    };
+    let (mut now, mut changes) = (attempt(given)?, Vec::new());
+    for lever in levers {
+        if now.late.abs() < UNSEEN_H {
+            break;
+        }
+        let Some(reach) = lever.reach(&now.bake, &now.places, &now.day)? else {
+            continue;
+        };
+        let set = |value: f64| attempt(lever.set(&now.bake, &now.places, value)?);
+        let end = if now.late > 0.0 {
+            reach.fast
+        } else {
+            reach.slow
+        };
+        // A lever that leads to an error is no lever, and none goes so far that a load does not fit any more.
+        let quarters = (1..=4)
+            .rev()
+            .map(|n| reach.now + (end - reach.now) * f64::from(n) / 4.0);
+        let mut tried = quarters.filter_map(|value| Some((value, set(value).ok()?)));
+        let fits = |next: &Tried| next.day.fits || !now.day.fits;
+        let Some((end, mut next)) = tried.find(|(_, next)| fits(next)) else {
+            continue;
+        };
+        if next.late * now.late <= 0.0 {
+            let late = |value| Ok::<_, Error>(set(value)?.late);
+            if let Ok(Some(value)) = numeric::try_root(late, reach.now, end) {
+                next = set(value)?;
+            }
+            if !fits(&next) || !(partly || next.late.abs() < UNSEEN_H) {
+                continue;
+            }
+        }
+        if next.late.abs() < now.late.abs() {
+            changes.push(lever.finding(&now.bake, &next.bake, &next.day)?);
+            now = next;
+        }
+    }
+    Ok((now, changes))
 }
