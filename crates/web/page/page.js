@@ -85,10 +85,10 @@ const QUESTIONS = [
     fields: [number("dough_c", "Dough wanted", "c", 0.5), number("mix_flour_g", "Flour", "g", 50, 1), number("mix_water_g", "Water", "g", 25, 1)],
     answer() {
       const { dough_c, flour_c, room_c, tap_c, mix_flour_g: flour_mass_g, mix_water_g: water_mass_g } = state;
-      const { heat_balance, notes, warnings } = library.water({ dough_c, flour_c, room_c, tap_c, flour_mass_g, water_mass_g });
-      const { water_c, ice_g, tap_g } = heat_balance;
+      const water = library.water({ dough_c, flour_c, room_c, tap_c, flour_mass_g, water_mass_g });
+      const { water_c, ice_g, tap_g } = water;
       const pour = ice_g ? `${mass(tap_g)} from the tap, ${mass(ice_g)} of ice` : `Pour at ${degrees(water_c)}`;
-      return [pour, ...said({ notes, warnings })];
+      return [pour, ...said(water)];
     },
   },
   {
@@ -96,11 +96,12 @@ const QUESTIONS = [
     fields: [choice("kind", "What", KINDS), number("dose_percent", "Yeast, of its flour", "percent", 0.05, 0.01), AT, hour("mixed", "Mixed at")],
     answer() {
       const { kind, dose_percent, at_c, yeast, mixed } = state;
-      const { ready_h, range_h, window_h, notes, warnings } = library.ready({ kind, dose_percent, at_c, yeast });
+      const ready = library.ready({ kind, dose_percent, at_c, yeast });
+      const { ready_h, range_h, window_h } = ready;
       const at = (hours) => clock(mixed, hours);
       const good = window_h && (window_h[1] ? `Good from ${at(window_h[0])} to ${at(window_h[1])}.` : `Good from ${at(window_h[0])}.`);
       const likely = range_h && `Look from ${at(range_h[0])}: 4 times in 5 it is ripe between then and ${at(range_h[1])}.`;
-      return [`Ripe at about ${at(ready_h)}`, good, likely, ...said({ notes, warnings })];
+      return [`Ripe at about ${at(ready_h)}`, good, likely, ...said(ready)];
     },
   },
   {
