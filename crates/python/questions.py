@@ -14,6 +14,9 @@ TARGET = HERE / "python" / "pointage" / "_questions.py"
 # What may be given without its name, besides what is needed.
 FIRST = ["kind", "dose_percent", "for_h", "bake", "log_csv", "measured", "vary", "id"]
 
+# What only a request as text needs; a bake is one parameter, whichever form it has.
+ENVELOPE = ["command", "version", "request_id", "bake_toml"]
+
 HEAD = '''"""Questions and answers. Made from data/schema by questions.py: change nothing here."""
 
 from __future__ import annotations
@@ -112,7 +115,7 @@ def definition(name: str, schema: dict) -> str:
 def function(schema: dict, answer: str) -> str:
     command = schema["title"]
     name = command.replace("-", "_")
-    properties = {k: v for k, v in schema["properties"].items() if k not in ("command", "version", "bake_toml")}
+    properties = {k: v for k, v in schema["properties"].items() if k not in ENVELOPE}
     needed = [key for key in schema["required"] if key in properties]
     first = needed + [key for key in FIRST if key in properties]
     keys = first + [key for key in properties if key not in first]

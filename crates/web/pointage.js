@@ -1,7 +1,7 @@
 // Pointage for JavaScript: a function for each command, over the C functions of the library as WebAssembly.
 
 const COMMANDS = [
-  "scale", "water", "ice", "friction", "dose", "ready", "plan", "adjust", "compare", "learn", "fit-rate", "tables",
+  "new", "keys", "scale", "water", "ice", "friction", "dose", "ready", "plan", "adjust", "compare", "learn", "fit-rate", "tables",
 ];
 
 /** What cannot be answered: a message for people, `code` for programs, `field` the key at fault. */
@@ -50,7 +50,7 @@ export async function load(wasm) {
   }
 
   function ask(command, fields) {
-    const { version, error, ...answer } = JSON.parse(call(JSON.stringify({ ...fields, version: 1, command })));
+    const { version, made_by, error, ...answer } = JSON.parse(call(JSON.stringify({ ...fields, version: 1, command })));
     if (error) throw new PointageError(error);
     return answer;
   }

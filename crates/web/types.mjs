@@ -13,7 +13,7 @@ const functions = requests.oneOf.map((request, place) => {
   const answer = answers.anyOf[place].$ref.split("/").pop();
   const name = request.title.replace(/-(\w)/g, (_, letter) => letter.toUpperCase());
   const type = `${name[0].toUpperCase()}${name.slice(1)}Request`;
-  const { version, command, ...fields } = request.properties;
+  const { version, command, request_id, ...fields } = request.properties;
   const required = request.required.filter((key) => key in fields);
   $defs[type] = { ...request, title: type, properties: fields, required };
   properties[type] = { $ref: `#/$defs/${type}` };

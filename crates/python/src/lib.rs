@@ -201,7 +201,9 @@ mod _pointage {
         let water = r#""water", "dough_c": 25, "flour_c": 20, "room_c": 20, "flour_mass_g": 1, "water_mass_g": 1"#;
         super::working(module.py(), || {
             for question in kinds.iter().map(String::as_str).chain([water]) {
-                pointage_api::call(&format!(r#"{{"version": 1, "command": {question}}}"#));
+                drop(pointage_api::call(&format!(
+                    r#"{{"version": 1, "command": {question}}}"#
+                )));
             }
             Ok(())
         })?;

@@ -35,7 +35,7 @@ def number_of(answer, name):
     if name in answer:
         return answer[name]
     parts = [name[:at] for at, letter in enumerate(name) if letter == "_" and name[:at] in answer]
-    return (answer[parts[0]] or {}).get(name[len(parts[0]) + 1 :])
+    return (answer[parts[0]] or {}).get(name[len(parts[0]) + 1 :]) if parts else None
 
 
 def same_number(value, expected):

@@ -4,8 +4,8 @@ const unpacked = (id) => {
   const bytes = Uint8Array.from(atob(document.getElementById(id).textContent), (letter) => letter.charCodeAt(0));
   return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).arrayBuffer();
 };
-/** What shows the state again; and an error that an action met. */
-const refreshes = [];
+/** What shows the state again, in fields and in answers; and an error that an action met. */
+const [refreshes, answers] = [[], []];
 let refused;
 const library = await load(await unpacked("wasm"));
 
@@ -13,7 +13,7 @@ const state = {
   yeast: "instant", degrees: "°C", masses: "g", room_c: 21, flour_c: 20, tap_c: 15, scale_step_g: 1,
   kind: "poolish", for_h: 12, at_c: 21, flour_mass_g: 500, dose_percent: 0.1, mixed: hourOf(new Date()),
   dough_c: 25, mix_flour_g: 1000, mix_water_g: 650, first_out: "09:00", date: null, bake: document.getElementById("bake").textContent.trim(),
-  stage: "mix", found_c: 27, rise: 1.6, measured: [], done: [],
+  stage: "mix", found_c: 27, rise: 1.6, measured: [], keeps: true, done: [],
   seen: "ripe", hours: 12, log_water_g: 500, yeast_g: 1, log: [],
   ...JSON.parse(localStorage.getItem("pointage") ?? "{}"),
   at: hourOf(new Date()),
@@ -62,7 +62,11 @@ function day() {
   const utc_offset = `${minutes < 0 ? "-" : "+"}${two(Math.trunc(Math.abs(minutes) / 60))}:${two(Math.abs(minutes) % 60)}`;
   return { bake_toml: bake, first_out, date, utc_offset };
 }
-const steps = () => (state.measured.length ? library.adjust({ ...day(), measured: state.measured }).after : library.plan(day()));
+function steps() {
+  if (!state.measured.length) return library.plan(day());
+  const { kept, after } = library.adjust({ ...day(), measured: state.measured });
+  return state.keeps && kept ? kept.plan : after;
+}
 const measurement = () => (state.stage === "mix" ? `mix ${state.found_c}C ${state.at}` : `bulk ${state.rise}x ${state.at}`);
 const row = () => ({
   date: dateOf(new Date()), kind: state.kind, flour_g: state.flour_mass_g, water_g: state.log_water_g,
@@ -85,10 +89,10 @@ const QUESTIONS = [
     fields: [number("dough_c", "Dough wanted", "c", 0.5), number("mix_flour_g", "Flour", "g", 50, 1), number("mix_water_g", "Water", "g", 25, 1)],
     answer() {
       const { dough_c, flour_c, room_c, tap_c, mix_flour_g: flour_mass_g, mix_water_g: water_mass_g } = state;
-      const { heat_balance, notes, warnings } = library.water({ dough_c, flour_c, room_c, tap_c, flour_mass_g, water_mass_g });
-      const { water_c, ice_g, tap_g } = heat_balance;
+      const water = library.water({ dough_c, flour_c, room_c, tap_c, flour_mass_g, water_mass_g });
+      const { water_c, ice_g, tap_g } = water;
       const pour = ice_g ? `${mass(tap_g)} from the tap, ${mass(ice_g)} of ice` : `Pour at ${degrees(water_c)}`;
-      return [pour, ...said({ notes, warnings })];
+      return [pour, ...said(water)];
     },
   },
   {
@@ -96,11 +100,12 @@ const QUESTIONS = [
     fields: [choice("kind", "What", KINDS), number("dose_percent", "Yeast, of its flour", "percent", 0.05, 0.01), AT, hour("mixed", "Mixed at")],
     answer() {
       const { kind, dose_percent, at_c, yeast, mixed } = state;
-      const { ready_h, range_h, window_h, notes, warnings } = library.ready({ kind, dose_percent, at_c, yeast });
+      const ready = library.ready({ kind, dose_percent, at_c, yeast });
+      const { ready_h, range_h, window_h } = ready;
       const at = (hours) => clock(mixed, hours);
       const good = window_h && (window_h[1] ? `Good from ${at(window_h[0])} to ${at(window_h[1])}.` : `Good from ${at(window_h[0])}.`);
       const likely = range_h && `Look from ${at(range_h[0])}: 4 times in 5 it is ripe between then and ${at(range_h[1])}.`;
-      return [`Ripe at about ${at(ready_h)}`, good, likely, ...said({ notes, warnings })];
+      return [`Ripe at about ${at(ready_h)}`, good, likely, ...said(ready)];
     },
   },
   {
@@ -118,12 +123,10 @@ const QUESTIONS = [
     fields: [choice("stage", "Measured", ["mix", "bulk"]), number("found_c", "Dough", "c", 0.5, 0, () => state.stage === "mix"),
       number("rise", "Risen", "fold", 0.1, 1, () => state.stage === "bulk"), hour("at", "At")],
     answer() {
-      const { advice, changes, warnings } = library.adjust({ ...day(), measured: [measurement()] });
-      // What helps next time does not help now.
-      const isNow = ({ code }) => code !== "water-next-time";
-      const [first, ...others] = [...advice.filter(isNow), { text: "Leave the day as it is." }];
-      const lines = [...changes, ...others.slice(0, -1), ...warnings, ...advice.filter((remark) => !isNow(remark))];
-      return [first.text, ...lines.map(({ text }) => text)];
+      const { now, kept, changes, advice, warnings, next_time } = library.adjust({ ...day(), measured: [measurement()] });
+      const ways = kept ? [{ text: "To keep the oven's hour:" }, ...kept.ways] : [];
+      const lines = [...changes, ...ways, ...advice, ...warnings, next_time].filter(Boolean);
+      return [now?.text ?? "Leave the day as it is.", ...lines.map(({ text }) => text)];
     },
   },
   {
@@ -260,7 +263,10 @@ const UNDER = {
       button("Give the bake out", () => give("bake.toml", "text/plain", state.bake)), file),
     bake,
   ],
-  changed: () => [element("div", { className: "row" }, button("Take the new times", changed(() => ({ measured: [...state.measured, measurement()] }))))],
+  changed: () => {
+    const take = (keeps) => changed(() => ({ measured: [...state.measured, measurement()], keeps }));
+    return [element("div", { className: "row" }, button("Keep the oven's hour", take(true)), button("Move it", take(false)))];
+  },
   log: () => [
     element("div", { className: "row" }, button("Write it down", changed(logged)),
       button("Give the log out", () => give("log.csv", "text/csv", csv()))),
@@ -273,7 +279,7 @@ for (const question of QUESTIONS) {
   const under = UNDER[question.id]?.() ?? [];
   const summary = element("summary", {}, element("b", {}, question.title), brief);
   document.querySelector("main").append(element("details", { id: question.id, name: "question" }, summary, answer, ...fields, ...under));
-  refreshes.push(() => {
+  answers.push(() => {
     try {
       const [large, ...lines] = question.answer();
       answer.replaceChildren(element("p", { className: "large" }, large), ...lines.filter(Boolean).map((said) => element("p", {}, said)));
@@ -287,7 +293,13 @@ for (const question of QUESTIONS) {
 }
 function show() {
   localStorage.setItem("pointage", JSON.stringify(state));
-  bake.value = state.bake;
-  for (const refresh of refreshes) refresh();
+  for (const refresh of [...refreshes, ...answers]) refresh();
 }
-show();
+refreshes.push(() => (bake.value = state.bake));
+for (const refresh of refreshes) refresh();
+// The first answer is there before the others are asked for.
+for (const answer of answers) {
+  answer();
+  performance.mark("answer");
+  await new Promise((next) => setTimeout(next));
+}

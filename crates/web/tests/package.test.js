@@ -35,7 +35,7 @@ test("every request is answered with the program's bytes", () => {
 test("there is a function for each command", () => {
   const commands = JSON.parse(file("data/schema/request.json")).oneOf.map((request) => request.title.replace("fit-rate", "fitRate"));
   assert.deepEqual(Object.keys(pointage).sort(), ["call", ...commands].sort());
-  const { version, ...ice } = JSON.parse(pointage.call('{"version": 1, "command": "ice", "total_g": 4000, "tap_c": 18, "want_c": 5}'));
+  const { version, made_by, ...ice } = JSON.parse(pointage.call('{"version": 1, "command": "ice", "total_g": 4000, "tap_c": 18, "want_c": 5}'));
   assert.equal(version, 1);
   assert.deepEqual(pointage.ice({ total_g: 4000, tap_c: 18, want_c: 5 }), ice);
 });
