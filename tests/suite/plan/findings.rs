@@ -595,7 +595,7 @@ fn coming_in_is_the_first_step_of_the_day() {
 }
 
 /// Two hours at once are both met by what the bake allows, in its order, and the plan of the changed bake is the plan;
-/// the levers that a brute-force search finds enough are found. Where nothing is enough, the nearest hours are.
+/// where nothing is enough, the nearest hours are named.
 #[test]
 fn two_hours_at_once_are_met_or_the_nearest_are_named() {
     let p = shipped();
