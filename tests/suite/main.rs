@@ -11,7 +11,7 @@ mod heat_balance;
 mod learn;
 #[cfg(feature = "learn")]
 mod learn_kitchens;
-#[cfg(feature = "learn")]
+#[cfg_attr(not(feature = "learn"), allow(dead_code))]
 mod noise;
 mod plan;
 mod properties;

@@ -76,7 +76,11 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
         own_yeast_g,
         own_h,
     ] = recipe(kind);
-    let number = |value: f64| ((value * 100.0).round() / 100.0).to_string();
+    let number = |value: f64| {
+        let hundredths = format!("{value:.2}");
+        let shortest = hundredths.trim_end_matches('0').trim_end_matches('.');
+        shortest.to_owned()
+    };
     let text = |value: &str| format!("{value:?}");
     let pieces = request.pieces.unwrap_or(8);
     let name = request.name.as_deref().unwrap_or("My bread");
