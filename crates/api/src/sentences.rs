@@ -256,10 +256,13 @@ impl Sentence for Pinch {
         // Weighed masses are whole steps of a scale: six decimals hide only binary fractions.
         let exact = |m: Mass| (m.as_grams() * 1e6).round() / 1e6;
         Message(format!(
-            "Yeast slurry: stir {} g of yeast into {} g of the water, weigh {} g of it in, discard the rest. Pour {:.1} g less water.",
+            "Yeast slurry: stir {} g of yeast into {} g of water, weigh {}. Pour {:.1} g less water.",
             exact(self.yeast),
             exact(self.water),
-            exact(self.take),
+            match exact(self.take) < exact(self.yeast) + exact(self.water) {
+                true => format!("{} g of it in, discard the rest", exact(self.take)),
+                false => "all of it in".to_owned(),
+            },
             self.water_taken.as_grams()
         ))
     }

@@ -526,7 +526,8 @@ pub(super) const SECTIONS: [Heading; 12] = [
     ("formula.old_dough", "A piece of an earlier dough; percentages are of its own flour.", &[OldDough::KEYS, EXTRA_GRAMS]),
     ("preferment", "The part of the dough that ripens ahead; percentages are of its own flour.",
         &[PREFERMENT, PREFERMENT_GRAMS, PrefermentStep::KEYS, ROOM]),
-    ("reference", "A bake of this recipe that worked: its times, and how warm the dough was on average. Plans move away from it.",
+    ("reference", "A bake of this recipe that worked: its times, and how warm the dough was on average. Plans move away from it. \
+        Before you change the recipe's yeast, write here what it was (yeast_percent, preferment_dose_percent): the times belong to that.",
         &[REFERENCE]),
     ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
     ("process", "The work on the dough.", &[Process::KEYS, PROCESS]),

@@ -690,7 +690,7 @@ fn a_preferment_for_two_doughs_is_weighed_for_both() {
             pointage::formula::yeast_slurry::weigh_in_water(mass(g), mass(5.0), mass(water));
         let pinch = pinch.unwrap().unwrap();
         let [yeast, water, take] = [pinch.yeast, pinch.water, pinch.take].map(|m| m.as_grams());
-        format!("stir {yeast} g of yeast into {water} g of the water, weigh {take} g of it in")
+        format!("stir {yeast} g of yeast into {water} g of water, weigh {take} g of it in")
     };
     let told = dose["weigh"].as_str().unwrap();
     assert!(told.contains(&weigh(yeast, water)), "{told}");
