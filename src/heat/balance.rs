@@ -201,15 +201,8 @@ impl Mixing {
     /// # Ok::<(), pointage::Error>(())
     /// ```
     pub fn mixing_heat(&self, water: Temperature, dough: Temperature) -> Result<f64> {
-        let unit = self.of_unit_heat(water)?;
-        let rise_k = dough.as_celsius() - water.as_celsius() - (unit.dough_k - unit.mixing_k);
-        check(
-            "heat of mixing",
-            rise_k / unit.mixing_k,
-            -100.0,
-            100.0,
-            "kJ/kg",
-        )
+        let rise_k = dough.as_celsius() - water.as_celsius();
+        self.heat_for(water, |unit| rise_k - (unit.dough_k - unit.mixing_k))
     }
 
     /// The heat of mixing (kJ per kg of dough) that a friction factor stands for in this mix: what, beside wetting,
@@ -218,25 +211,20 @@ impl Mixing {
     /// # Errors
     /// As [`mixing_heat`](Self::mixing_heat).
     pub fn mixing_heat_of_friction(&self, friction: &Friction) -> Result<f64> {
-        let unit = self.of_unit_heat(Temperature::ZERO)?;
-        let rise_k = friction.real_rise.as_kelvin() - unit.hydration_k;
-        check(
-            "heat of mixing",
-            rise_k / unit.mixing_k,
-            -100.0,
-            100.0,
-            "kJ/kg",
-        )
+        let rise_k = friction.real_rise.as_kelvin();
+        self.heat_for(Temperature::ZERO, |unit| rise_k - unit.hydration_k)
     }
 
-    /// The chain with 1 kJ of mixing to a kg of dough.
-    fn of_unit_heat(&self, water: Temperature) -> Result<Chain> {
+    /// The heat with which the mixer warms this mix by so much, as the chain with 1 kJ to a kg of dough tells.
+    fn heat_for(&self, water: Temperature, rise_k: impl Fn(&Chain) -> f64) -> Result<f64> {
         let mixing_kj_per_kg = 1.0;
         let unit = Self {
             mixing_kj_per_kg,
             ..self.clone()
         };
-        unit.chain(water.as_celsius())
+        let unit = unit.chain(water.as_celsius())?;
+        let heat = rise_k(&unit) / unit.mixing_k;
+        check("heat of mixing", heat, -100.0, 100.0, "kJ/kg")
     }
 
     /// Mass of the first mix and what follows.

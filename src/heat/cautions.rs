@@ -78,6 +78,8 @@ pub struct Limits {
     pub hot_dough_c: Temperature,
     /// A larger rise of the dough by mixing is asked about.
     pub mixing_rise_c: TemperatureDifference,
+    /// And a larger one, either way, is refused: the readings are wrong.
+    pub most_mixing_rise_c: TemperatureDifference,
     /// The DDT formula and the heat balance may differ by so much in the dough.
     pub methods_apart_c: TemperatureDifference,
 }

@@ -10,7 +10,7 @@
 //! one mixer with one dough. Sources: H. Wihlfahrt, *A Treatise on Baking* (the mean of three);
 //! T. Lehmann, *In Lehmann's Terms*, PMQ, spring 2003 (friction from a trial mix).
 
-use super::cautions::wanted_water;
+use super::cautions::{Limits, wanted_water};
 use crate::error::{Result, check};
 use crate::units::{Temperature, TemperatureDifference};
 
@@ -110,9 +110,6 @@ impl DdtFormula {
     }
 }
 
-/// How far a mix alone can warm its dough, °C: beyond that the readings are wrong.
-const MOST_RISE_C: f64 = 20.0;
-
 /// Friction of a mix: its friction factor, with the number of terms of the sum.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Friction {
@@ -134,7 +131,8 @@ impl Friction {
         let n = check(what, f64::from(terms), 3.0, 4.0, "terms")?;
         let what = "rise of the dough by mixing (friction factor over terms)";
         let rise = factor.as_kelvin() / n;
-        let real_rise = check(what, rise, -MOST_RISE_C, MOST_RISE_C, "°C")?;
+        let most = Limits::shipped()?.most_mixing_rise_c.as_kelvin();
+        let real_rise = check(what, rise, -most, most, "°C")?;
         Ok(Self {
             factor,
             real_rise: TemperatureDifference::kelvin(real_rise)?,

@@ -33,14 +33,10 @@ pub enum Lever {
     Autolyse,
 }
 
-/// Shortest and longest stay in the cold that is proposed where a bake has none, h (a night, by judgement).
-const NEW_RETARD_H: (f64, f64) = (1.0, 16.0);
-/// The same of a stay that a bake has: what the bake file allows.
+/// Shortest and longest stay in the cold, h: what the bake file allows.
 const RETARD_H: (f64, f64) = (0.5, 72.0);
 /// The same of a preferment.
 const RIPE_H: (f64, f64) = (0.5, 96.0);
-/// Yeast that is proposed where a bake has none at the mix, % (by judgement).
-const LITTLE_YEAST_PERCENT: f64 = 0.1;
 
 /// How far a lever goes: as it is now, and where the day is shortest and longest.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,7 +75,8 @@ impl Lever {
             Self::Yeast => {
                 let now = bake.formula.yeast.map(Percent::as_percent);
                 let times = number("yeast_times")?;
-                now.and_then(|now| reach(now, (times * now).max(LITTLE_YEAST_PERCENT), now / times))
+                let little = number("little_yeast_percent")?;
+                now.and_then(|now| reach(now, (times * now).max(little), now / times))
             }
             Self::DoughC => {
                 let ends = water::reachable_dough(bake, &day.bulk.water)?;
@@ -94,7 +91,10 @@ impl Lever {
             }
             Self::Retarder => match &bake.cold {
                 Some(cold) => reach(as_hours(cold.time), RETARD_H.0, RETARD_H.1),
-                None => reach(NEW_RETARD_H.0, NEW_RETARD_H.0, NEW_RETARD_H.1),
+                None => {
+                    let shortest = number("shortest_new_retard_h")?;
+                    reach(shortest, shortest, number("longest_new_retard_h")?)
+                }
             },
             Self::Autolyse => {
                 let now = 60.0 * as_hours(bake.process.autolyse);

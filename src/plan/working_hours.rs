@@ -5,6 +5,7 @@ use super::bake::People;
 use super::environment::Environment;
 use super::feasibility::MOST_WAYS;
 use super::finding::Finding;
+use super::keep_hour::UNSEEN_H;
 use super::levers::Lever;
 use super::manual_tasks::Task;
 use super::model::{Anchor, Detail, Plan};
@@ -102,6 +103,7 @@ pub(super) fn ways(
     let (bake, p) = (process.bake, process.p);
     let people = bake.people.map_or_else(awake, Ok)?;
     let (_, day) = timeline(bake, places, anchor, p, true)?;
+    let now_h = day.bulk.mix.start_h;
     let mut found = Vec::new();
     // A change that leads to an error is simply no answer.
     let works = |lever: Lever, value: f64| -> Result<Option<Finding>> {
@@ -109,7 +111,10 @@ pub(super) fn ways(
         let (rooms, day) = timeline(&set, &places, anchor, p, false)?;
         let process = DoughProcess::new(&set, p, &rooms)?;
         let plan = assemble(&process, &day, Detail::default())?;
-        let works = day.fits && outside(&plan, people).is_empty();
+        // Another preferment must not move the dough: one of a few hours would be begun when the baker comes in.
+        let mix_h = day.bulk.mix.start_h;
+        let is_kept = lever != Lever::Preferment || (mix_h - now_h).abs() < UNSEEN_H;
+        let works = day.fits && is_kept && outside(&plan, people).is_empty();
         works.then(|| lever.finding(bake, &set, &day)).transpose()
     };
     let levers: &[Lever] = match bake.people {

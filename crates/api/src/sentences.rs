@@ -283,6 +283,7 @@ fn list(items: impl Iterator<Item = String>, between: &str) -> String {
 fn load_names(loads: &[u32]) -> String {
     let runs = loads.chunk_by(|a, b| a + 1 == *b).map(|run| match run {
         [one] => one.to_string(),
+        [one, other] if loads.len() == 2 => format!("{one} and {other}"),
         run => format!("{} to {}", run[0], run[run.len() - 1]),
     });
     let name = if loads.len() == 1 { "load" } else { "loads" };

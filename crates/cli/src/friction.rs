@@ -90,7 +90,7 @@ fn words(a: &FrictionAnswer) -> String {
     ] {
         page.say(sentence);
     }
-    if let Some(heat) = a.mixing_heat_kj_per_kg {
+    if let Some(heat) = a.mixing_heat_kj_per_kg.filter(|heat| *heat > 0.0) {
         page.say(format!("Heat of mixing: {heat:.1} kJ per kg of dough. Use it as --mixing-heat of water, or as mixing_heat_kj_per_kg of a bake: it holds for other masses and temperatures too."));
     }
     page.cautions(&a.warnings, &a.notes);

@@ -329,11 +329,11 @@ impl DoughProcess<'_> {
                 }
                 if !out_when_done {
                     return Err(Error::unreachable(
-                        "a bulk in the cold of this length",
+                        "so long a bulk in the cold",
                         format!(
                             "the dough is done after {done:.1} of the {hours:.1} h of its {name}"
                         ),
-                        "use less yeast, a colder place, or a shorter time in [cold]",
+                        "use a colder place, a shorter time in [cold], or less yeast, in the preferment too",
                     ));
                 }
                 parts.push(part(name, [hour, hour + done], from, &ready));
