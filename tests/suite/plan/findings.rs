@@ -528,6 +528,18 @@ fn hands_at_night_are_said_with_what_frees_it() {
     let ripe = ripe.unwrap();
     let freed = text.replace("ripe_after_h = 8.5", &format!("ripe_after_h = {ripe}"));
     assert!(!night(&planned(&freed, Anchor::MixAt(7.5))), "{ripe}");
+    // One for ten o'clock that ripens in seven hours: the dough is still mixed at ten, not a shift later.
+    let text = straight(YEAST, "", "", &poolish.replace("8.5", "7"), "");
+    let late = with_detail(&text, Anchor::ComeInAt(10.0));
+    let ripe =
+        find!(late.warnings, Finding::ChangePreferment { ripe_after_h, .. } => *ripe_after_h);
+    let freed = text.replace(
+        "ripe_after_h = 7",
+        &format!("ripe_after_h = {}", ripe.unwrap()),
+    );
+    let freed = planned(&freed, Anchor::ComeInAt(10.0));
+    let mix_h = |plan: &Plan| plan.stage("mix").unwrap().start_h;
+    assert!(!night(&freed) && (mix_h(&freed) - mix_h(&late)).abs() < 1e-6);
     // A straight dough for half past seven: the shaped pieces spend the night in the cold.
     let text = straight("yeast_percent = 0.8", "", "", "", "");
     let early = with_detail(&text, Anchor::FirstOut(7.5));
