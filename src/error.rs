@@ -372,9 +372,18 @@ impl Error {
 
     /// A value that the question cannot do without; `purpose` begins with "for" or the like.
     pub fn missing(field: &str, purpose: &str) -> Self {
+        Self::all_missing(&[field], purpose)
+    }
+
+    /// Values that the question cannot do without.
+    pub fn all_missing(fields: &[&str], purpose: &str) -> Self {
+        let are = match fields {
+            [_] => "is missing: give it",
+            _ => "are missing: give them",
+        };
         Self::Fields {
-            fields: vec![field.into()],
-            why: format!("is missing: give it {purpose}"),
+            fields: fields.iter().map(|&field| field.into()).collect(),
+            why: format!("{are} {purpose}"),
         }
     }
 

@@ -432,6 +432,9 @@ mod tests {
             gas in 60.0..900.0_f64,
             tilt in -0.2..0.2_f64,
         ) {
+            // Where the bend ends, at a tenth of its dose and at ten times it, a difference sees both of its slopes.
+            let reach = ((log_added.exp() + carried) / 0.6).ln().abs();
+            prop_assume!((reach - 10f64.ln()).abs() > 0.01);
             let mut p = Parameters::shipped().unwrap();
             let bend = Bend { dose_slope: tilt, dose_curve: 0.3 * tilt, temperature_curve: -tilt };
             p.spread.bend = [0.1; 3];

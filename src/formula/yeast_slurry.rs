@@ -38,7 +38,8 @@ pub struct Pinch {
 }
 
 /// How to weigh `dose` on a scale that shows steps of `scale_step`, with at most `water` at hand:
-/// the water of the stage the yeast goes into. `None` when the scale can weigh the dose itself.
+/// the water of the stage the yeast goes into. `None` when the scale can weigh the dose itself, which it shows as
+/// [`FEWEST_STEPS`] or more.
 ///
 /// # Errors
 /// A dose of nothing, a scale step outside 0.001 to 1000 g, or [`Error::Unreachable`] when the water
@@ -56,7 +57,7 @@ pub fn weigh_in_water(dose: Mass, scale_step: Mass, water: Mass) -> Result<Optio
     let dose_g = check("dose of yeast", dose.as_grams(), 1e-9, 1e8, "g")?;
     let step_g = check("scale step", scale_step.as_grams(), 0.001, 1000.0, "g")?;
     let yeast_g = FEWEST_STEPS * step_g;
-    if dose_g >= yeast_g {
+    if (dose_g / step_g).round() >= FEWEST_STEPS {
         return Ok(None);
     }
     // Water for a part of so many steps to hold the dose, in whole steps of the scale. With ten
@@ -132,7 +133,7 @@ mod tests {
     proptest! {
         #[test]
         fn the_part_used_holds_the_dose(
-            steps in 0.02..5.0_f64,
+            steps in 0.02..4.49_f64,
             step_g in prop::sample::select(vec![0.01, 0.1, 1.0, 2.0, 5.0]),
             water_steps in 30.0..1e5_f64,
         ) {

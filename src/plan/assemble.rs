@@ -1,6 +1,6 @@
 //! From a timeline to a plan in a baker's terms, with what to know and look out for.
 
-use super::bake::{Bake, StageReference};
+use super::bake::{Bake, ColdStage, ColdStay, StageReference};
 use super::environment::Environment;
 use super::finding::Finding;
 use super::loads::Slot;
@@ -13,7 +13,7 @@ use crate::error::{Error, Result};
 use crate::ferment::{Parameters, Support, beyond_published};
 use crate::formula::{Batch, MixStage, Role, YeastKind};
 use crate::heat::cautions::Limits;
-use crate::units::{Temperature, as_hours};
+use crate::units::{Percent, Temperature, as_hours};
 
 /// Plans a bake, with more or less detail.
 ///
@@ -55,7 +55,9 @@ pub fn plan(
     p: &Parameters,
     detail: Detail,
 ) -> Result<Plan> {
-    let (rooms, timeline) = timeline(bake, places, anchor, p, true)?;
+    let timeline = timeline(bake, places, anchor, p, true);
+    let (rooms, timeline) =
+        timeline.map_err(|error| feasibility::cold_that_lasts(bake, places, anchor, p, error))?;
     let process = DoughProcess::new(bake, p, &rooms)?;
     let mut plan = assemble(&process, &timeline, detail)?;
     plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
@@ -249,8 +251,20 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let folds = bake.process.folds.len() - plan.folds_h.len();
     warnings.extend((folds > 0).then_some(Finding::LateFolds { folds }));
     let rise = plan.bulk_rise;
-    let own = bake.reference.bulk.is_some();
-    let unusual = !own && !(1.5..=2.25).contains(&rise);
+    // By its own reference a bulk ends where the baker ends it, unless it comes out of the cold by the clock.
+    let usual = match (&bake.cold, &bake.reference.bulk) {
+        (
+            Some(ColdStay {
+                stage: ColdStage::Bulk,
+                out: Some(_),
+                ..
+            }),
+            _,
+        ) => 1.15..=2.5,
+        (_, Some(_)) => 1.0..=f64::INFINITY,
+        _ => 1.5..=2.25,
+    };
+    let unusual = !usual.contains(&rise);
     warnings.extend(unusual.then_some(Finding::UnusualBulk { rise }));
     let recorded = process.rooms.recorded;
     let short = recorded.is_some_and(|(a, b)| timeline.start() < a || timeline.end() > b);
@@ -313,13 +327,36 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
 
 /// The stages of a plan beside those of the baker's reference.
 fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Finding>> {
-    let (bulk, own) = (&timeline.bulk, &process.bake.reference);
+    let (bulk, bake) = (&timeline.bulk, process.bake);
+    let own = &bake.reference;
+    // The reference's yeast is worth a word where the bake has another now.
+    let moved = |own: Percent, now: Percent| {
+        let own = own.as_percent();
+        (now.as_percent() / own - 1.0)
+            .abs()
+            .gt(&1e-9)
+            .then_some(own)
+    };
+    let preferment = bake.formula.preferment.as_ref();
+    let of_preferment = own.dose.zip(preferment.and_then(|own| own.dose));
+    let of_preferment = of_preferment.and_then(|(own, now)| moved(own, now));
+    let at_mix = moved(own.yeast, bake.formula.yeast.unwrap_or(own.yeast));
     let beside = |stage, hours: f64, dough_c, own: StageReference| Finding::FromReference {
         stage,
         min: 60.0 * hours,
         dough_c,
         reference_min: 60.0 * as_hours(own.time),
         reference_c: own.dough.as_celsius(),
+        reference_percent: if stage == "preferment" {
+            of_preferment
+        } else {
+            at_mix
+        },
+        reference_g: if stage == "preferment" {
+            of_preferment.and_then(|percent| bake.preferment_g(percent))
+        } else {
+            at_mix.and_then(|percent| bake.recipe_g(percent))
+        },
     };
     let mut found = Vec::new();
     if let (Some(own), Some(ripe)) = (own.preferment, &bulk.preferment) {

@@ -47,6 +47,7 @@ pub(crate) use keys::{Oven, People};
 
 use crate::error::{Error, Result, words_of};
 use crate::formula::{Batch, Formula};
+use crate::plan::Finding;
 use crate::toml_text;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use keys::keys;
@@ -196,6 +197,28 @@ pub(crate) enum HoldLaterLoads {
 }
 
 impl Bake {
+    /// A share of all flour in the grams of the recipe, where that is in grams.
+    pub(super) fn recipe_g(&self, percent: f64) -> Option<f64> {
+        let flour = self.recipe_flour?;
+        Some(flour.as_grams() * percent / 100.0)
+    }
+
+    /// Another dose at the mix, in the recipe's grams too.
+    pub(super) fn change_yeast(&self, yeast_percent: f64, given_percent: f64) -> Finding {
+        Finding::ChangeYeast {
+            yeast_percent,
+            given_percent,
+            yeast_g: self.recipe_g(yeast_percent),
+            given_g: self.recipe_g(given_percent),
+        }
+    }
+
+    /// The same of a share of the preferment's flour.
+    pub(super) fn preferment_g(&self, percent: f64) -> Option<f64> {
+        let own = self.formula.preferment.as_ref()?;
+        self.recipe_g(percent * own.share.as_fraction())
+    }
+
     /// Reads a bake file.
     ///
     /// # Errors

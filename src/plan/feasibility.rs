@@ -1,16 +1,17 @@
 //! When a plan cannot be: which load does not fit, and the nearest plan that can.
 
-use super::bake::{Bake, HoldLaterLoads};
+use super::bake::{Bake, ColdStage, ColdStay, HoldLaterLoads};
 use super::environment::Environment;
 use super::finding::Finding;
 use super::levers::Lever;
 use super::model::{Anchor, Plan};
 use super::process::DoughProcess;
 use super::{equipment, loads, search, working_hours};
-use crate::error::Result;
+use crate::error::{Error, Result, shown};
 use crate::ferment::Parameters;
-use crate::units::Percent;
+use crate::units::{Percent, as_hours};
 use serde::{Deserialize, Serialize};
+use std::time::Duration;
 
 /// What does not fit, and what would.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -80,6 +81,82 @@ pub(super) fn problem(
     }))
 }
 
+/// How a bulk is ended by the clock.
+const BY_CLOCK: &str =
+    "add out_min = 30 to divide it that long after its cold, however far it has risen";
+
+/// What makes a bulk last its stay in the cold, where it is done before: less yeast at the mix, straight into the cold,
+/// or else the longest stay.
+pub(super) fn cold_that_lasts(
+    bake: &Bake,
+    places: &Environment,
+    anchor: Anchor,
+    p: &Parameters,
+    error: Error,
+) -> Error {
+    let (Error::Unreachable { aim, why, .. }, Some(cold)) = (&error, &bake.cold) else {
+        return error;
+    };
+    if cold.stage != ColdStage::Bulk {
+        return error;
+    }
+    let lasts = |yeast: Option<Percent>, after: Duration, time: Duration| {
+        let mut changed = bake.clone();
+        changed.formula.yeast = yeast;
+        changed.cold = Some(ColdStay {
+            after,
+            time,
+            ..cold.clone()
+        });
+        search::timeline(&changed, places, anchor, p, true).is_ok()
+    };
+    let (yeast, now) = (bake.formula.yeast, [cold.after, Duration::ZERO]);
+    let less = [0.75, 0.5, 0.35, 0.2, 0.1, 0.0].iter().flat_map(|less| {
+        now.map(|after| {
+            (
+                yeast.map(|now| Percent::new(less * now.as_percent())),
+                after,
+            )
+        })
+    });
+    for (less, after) in less {
+        let Some(Ok(less)) = less else { break };
+        if lasts(Some(less), after, cold.time) {
+            let straight = match after.is_zero() && !cold.after.is_zero() {
+                true => " and after_min = 0",
+                false => "",
+            };
+            let less = less.as_percent();
+            let less = match bake.recipe_g(less) {
+                Some(g) => format!("yeast_g = {}", shown((g * 100.0).round() / 100.0)),
+                None => format!("yeast_percent = {}", shown((less * 1e3).round() / 1e3)),
+            };
+            return Error::unreachable(
+                aim,
+                why,
+                format!("{BY_CLOCK}; to its end point it lasts with {less}{straight}"),
+            );
+        }
+    }
+    // Whole half hours, so that what is proposed works.
+    let halves = (2.0 * as_hours(cold.time)).floor() as u32;
+    let longest = (1..halves)
+        .rev()
+        .map(|n| Duration::from_secs(1800 * u64::from(n)));
+    let longest = longest.clone().find(|time| lasts(yeast, cold.after, *time));
+    match longest {
+        Some(time) => Error::unreachable(
+            aim,
+            why,
+            format!(
+                "{BY_CLOCK}; to its end point hours = {} lasts here at most, and no less yeast at the mix is enough",
+                shown(as_hours(time))
+            ),
+        ),
+        None => error,
+    }
+}
+
 /// Changes with which every load fits, from the smallest on.
 fn nearest(
     bake: &Bake,
@@ -134,10 +211,7 @@ fn nearest(
             let mut changed = bake.clone();
             changed.formula.yeast = Some(Percent::new(yeast_percent)?);
             if fits(&changed) {
-                found.push(Finding::ChangeYeast {
-                    yeast_percent,
-                    given_percent,
-                });
+                found.push(bake.change_yeast(yeast_percent, given_percent));
                 break;
             }
         }

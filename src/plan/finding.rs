@@ -31,6 +31,8 @@ pub enum Finding {
         dough_c: f64,
         reference_min: f64,
         reference_c: f64,
+        reference_percent: Option<f64>,
+        reference_g: Option<f64>,
     },
     /// No reference: how many times as wide the ranges are for that.
     PublishedTimes { wider: f64 },
@@ -129,6 +131,8 @@ pub enum Finding {
     ChangeYeast {
         yeast_percent: f64,
         given_percent: f64,
+        yeast_g: Option<f64>,
+        given_g: Option<f64>,
     },
     /// Another desired dough temperature, and its pour where there is one.
     ChangeDough {
@@ -149,6 +153,7 @@ pub enum Finding {
     /// Another dose of the preferment, which ripens in another time.
     ChangePreferment {
         dose_percent: f64,
+        yeast_g: Option<f64>,
         ripe_after_h: f64,
     },
     /// So many hours in the cold, of the shaped pieces where the bake has none.
@@ -174,12 +179,13 @@ pub enum Finding {
         missed: Occasion,
         missed_h: f64,
     },
-    /// Hands at night, where the bake names no working hours.
+    /// Hands at night, where the bake names no working hours, and the smallest change that frees the night.
     HandsAtNight {
         outside: usize,
         from_h: f64,
         until_h: f64,
         tasks: BTreeMap<Task, Vec<f64>>,
+        way: Option<Box<Finding>>,
     },
     /// No change by itself brings all hands inside the working hours.
     NoFreeHours,

@@ -6,6 +6,7 @@
 use super::assemble::assemble;
 use super::bake::Bake;
 use super::finding::Finding;
+use super::levers::Lever;
 use super::loads;
 use super::model::{Detail, Plan};
 use super::process::{BulkResult, DoughProcess, Known, Ripening};
@@ -93,8 +94,14 @@ impl Means {
 
 /// So near to its end point a proof is as good as at it (by judgement).
 const GOOD_SHARE: std::ops::RangeInclusive<f64> = 0.93..=1.08;
+/// Parts into which the way of a lever is cut where no lever by itself keeps the hour.
+const PARTS: u32 = 12;
 /// As good as for ever, h.
 const REST_OF_DAY_H: f64 = 200.0;
+/// True where the first load enters so near to its end point.
+fn good(kept: &KeptHour) -> bool {
+    GOOD_SHARE.contains(&kept.plan.loads[0].ripeness)
+}
 /// A deviation that nobody sees, h.
 pub(super) const UNSEEN_H: f64 = 1.0 / 60.0;
 
@@ -115,6 +122,17 @@ impl Present<'_> {
             Phase::Proof => loads::under_way(process, bulk, first, &self.planned.loads, self.at),
             _ => loads::all(process, bulk, first, true),
         }
+    }
+
+    /// When the oven can be hot at the earliest: by the plan's hour to turn it on, or by now.
+    pub fn oven_hot_h(&self) -> f64 {
+        let preheat_h = as_hours(self.process.bake.oven.preheat);
+        let planned = self
+            .planned
+            .loads
+            .first()
+            .map_or(self.at, |load| load.oven_in);
+        self.at.max(planned.min(self.at + preheat_h))
     }
 
     /// When a change of place takes effect.
@@ -138,34 +156,39 @@ impl Present<'_> {
         }
     }
 
-    /// The levers that are left, each with its end, the least trouble first.
-    fn levers(&self, late: bool) -> Result<Vec<(Means, f64)>> {
+    /// The levers that are left and allowed, each with its end, the least trouble first.
+    fn levers(&self, late: bool, hour: f64) -> Result<Vec<(Means, f64)>> {
         let (bake, day) = (self.process.bake, table::get("day")?);
         let mut levers = Vec::new();
         let now = self.unchanged();
-        if self.phase == Phase::Preferment {
-            if let Some((coldest, warmest)) =
-                water::reachable_dough(bake, &self.planned.bulk.water)?
-            {
-                levers.push((Means::Dough, if late { warmest } else { coldest }));
-            }
-            let times = day.number("yeast_times")?;
-            let yeast = if late {
-                times * now.added
-            } else {
-                now.added / times
-            };
-            levers.push((Means::Yeast, yeast));
+        let may = |lever| bake.may_change().contains(&lever);
+        let mixed = self.phase != Phase::Preferment;
+        if !mixed && may(Lever::DoughC) {
+            let ends = water::reachable_dough(bake, &self.planned.bulk.water)?;
+            let end = ends.map(|(coldest, warmest)| if late { warmest } else { coldest });
+            levers.extend(end.map(|end| (Means::Dough, end)));
         }
-        let warmest = day.number("warmest_place_c")?;
-        match late {
-            true if warmest > now.place_c => levers.push((Means::Place, warmest)),
-            true => {}
-            false => levers.push((Means::Chill, f64::INFINITY)),
+        if !mixed && may(Lever::Yeast) {
+            let times = day.number("yeast_times")?;
+            levers.push((
+                Means::Yeast,
+                now.added * if late { times } else { 1.0 / times },
+            ));
+        }
+        if !late && may(Lever::Retarder) {
+            levers.push((Means::Chill, hour - self.acts_h()));
+        }
+        if may(Lever::WarmPlace) {
+            let place_c = match late {
+                true => day.number("warmest_place_c")?.max(now.place_c),
+                false => day.number("coolest_place_c")?.min(now.place_c),
+            };
+            levers.push((Means::Place, place_c));
         }
         if late && self.phase != Phase::Proof {
             levers.push((Means::BulkShare, day.number("least_rise_share")?));
         }
+        levers.retain(|(means, end)| *means.of(&mut self.unchanged()) != *end);
         Ok(levers)
     }
 
@@ -239,18 +262,18 @@ impl Present<'_> {
     /// What keeps the first load's hour in the oven, if anything does.
     pub fn keep(&self, hour: f64) -> Result<Option<KeptHour>> {
         let plain = self.unchanged();
-        let late = self.late(&plain, 1.0, hour)?;
-        if late.abs() < UNSEEN_H || hour < self.at {
+        if hour < self.at {
             return Ok(None);
         }
-        let good = |kept: &KeptHour| GOOD_SHARE.contains(&kept.plan.loads[0].ripeness);
+        let late = self.late(&plain, self.planned.first_share, hour)?;
         if let Some(kept) = self.entering(&plain, hour)?.filter(good) {
             return Ok(Some(kept));
         }
-        // The first load at its best, or a little sooner for the sake of the others.
+        let levers = self.levers(late > 0.0, hour)?;
+        // The first load as planned, at its best, or a little sooner for the sake of the others.
         let mut ends = plain;
-        for share in [1.0, 0.95, 0.90] {
-            let (kept, set) = self.keep_at(share, hour, late > 0.0)?;
+        for share in [self.planned.first_share, 1.0, 0.95, 0.90] {
+            let (kept, set) = self.keep_at(share, hour, &levers)?;
             if kept.is_some() {
                 return Ok(kept);
             }
@@ -261,18 +284,45 @@ impl Present<'_> {
                 return Ok(Some(kept));
             }
         }
+        self.on_grid(hour, &levers, PARTS)
+    }
+
+    /// What keeps an hour among the settings of one lever, or of two, on a grid of so many parts of their ways.
+    fn on_grid(&self, hour: f64, levers: &[(Means, f64)], parts: u32) -> Result<Option<KeptHour>> {
+        let shortest = as_hours(self.process.bake.process.shortest_retard);
+        let part = |set: Levers, (means, end): (Means, f64), n: u32| {
+            let start = *means.of(&mut self.unchanged());
+            means.set(set, start + (end - start) * f64::from(n) / f64::from(parts))
+        };
+        for (i, &one) in levers.iter().enumerate() {
+            for m in 1..=parts {
+                let first = part(self.unchanged(), one, m);
+                let others = levers[..i].iter();
+                let both =
+                    others.flat_map(|&other| (1..=parts).map(move |n| part(first, other, n)));
+                for set in [first].into_iter().chain(both) {
+                    // A lever that leads to an error is no lever.
+                    if (set.chill_h == 0.0 || set.chill_h >= shortest)
+                        && let Ok(Some(kept)) = self.entering(&set, hour)
+                    {
+                        return Ok(Some(kept));
+                    }
+                }
+            }
+        }
         Ok(None)
     }
 
     /// The levers set one after the other until the first load is at a share of its proof at an hour: the day, or else all
     /// that they do.
-    fn keep_at(&self, share: f64, hour: f64, late: bool) -> Result<(Option<KeptHour>, Levers)> {
+    fn keep_at(
+        &self,
+        share: f64,
+        hour: f64,
+        levers: &[(Means, f64)],
+    ) -> Result<(Option<KeptHour>, Levers)> {
         let mut set = self.unchanged();
-        for (means, end) in self.levers(late)? {
-            let end = end.min(match means {
-                Means::Chill => hour - self.acts_h(),
-                _ => f64::INFINITY,
-            });
+        for &(means, end) in levers {
             let start = *means.of(&mut set);
             let miss = |value| self.late(&means.set(set, value), share, hour);
             // A lever that leads to an error is no lever.
@@ -290,6 +340,10 @@ impl Present<'_> {
                 }
             } else if after.abs() < before.abs() {
                 set = means.set(set, end);
+                // Near enough is better than one more thing to do.
+                if let Some(kept) = self.entering(&set, hour)?.filter(good) {
+                    return Ok((Some(kept), set));
+                }
             }
         }
         Ok((None, set))
@@ -312,10 +366,10 @@ impl Present<'_> {
             ));
         }
         if set.added != now.added {
-            ways.push(Finding::ChangeYeast {
-                yeast_percent: process.dose(set.added)?.as_percent(),
-                given_percent: process.dose(now.added)?.as_percent(),
-            });
+            ways.push(process.bake.change_yeast(
+                process.dose(set.added)?.as_percent(),
+                process.dose(now.added)?.as_percent(),
+            ));
         }
         let from_h = self.acts_h();
         if set.place_c != now.place_c {
@@ -345,10 +399,21 @@ impl Present<'_> {
             });
         }
         let ripeness = timeline.first_share;
-        if ways.is_empty() || !(0.98..=1.02).contains(&ripeness) {
+        let as_planned = (ripeness - self.planned.first_share).abs() < 0.02;
+        if ways.is_empty() || !(as_planned || (0.98..=1.02).contains(&ripeness)) {
             ways.push(Finding::BakeAt { ripeness });
         }
         Ok(ways)
+    }
+}
+
+#[cfg(test)]
+impl Present<'_> {
+    /// Whether any setting of one lever or two keeps an hour, on a grid finer than the one that is searched.
+    pub fn kept_on_fine_grid(&self, hour: f64) -> Result<bool> {
+        let late = self.late(&self.unchanged(), self.planned.first_share, hour)?;
+        let levers = self.levers(late > 0.0, hour)?;
+        Ok(self.on_grid(hour, &levers, 2 * PARTS - 1)?.is_some())
     }
 }
 

@@ -169,15 +169,14 @@ impl Lever {
                         .mass_of(role, MixStage::Preferment)
                         .as_grams()
                 };
+                let dose_percent = 100.0 * ahead(Role::Yeast) / ahead(Role::Flour).max(1e-9);
                 Finding::ChangePreferment {
-                    dose_percent: 100.0 * ahead(Role::Yeast) / ahead(Role::Flour).max(1e-9),
+                    dose_percent,
+                    yeast_g: given.preferment_g(dose_percent),
                     ripe_after_h: day.bulk.preferment.map_or(0.0, |r| r.used - r.mixed),
                 }
             }
-            Self::Yeast => Finding::ChangeYeast {
-                yeast_percent: percent(set),
-                given_percent: percent(given),
-            },
+            Self::Yeast => given.change_yeast(percent(set), percent(given)),
             Self::DoughC => {
                 water::change_of_dough(set, &day.bulk.water, given.process.dough.as_celsius())
             }

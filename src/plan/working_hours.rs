@@ -58,22 +58,21 @@ pub(super) fn at_night(
     process: &DoughProcess<'_>,
     plan: &Plan,
     anew: Option<(&Environment, Anchor)>,
-) -> Result<Vec<Finding>> {
+) -> Result<Option<Finding>> {
     let day = awake()?;
     let tasks = outside(plan, day);
     if tasks.is_empty() {
-        return Ok(Vec::new());
+        return Ok(None);
     }
-    let night = Finding::HandsAtNight {
+    let ways = anew.map(|(places, anchor)| ways(process, plan, places, anchor));
+    let way = ways.transpose()?.and_then(|ways| ways.into_iter().next());
+    Ok(Some(Finding::HandsAtNight {
         outside: tasks.values().map(Vec::len).sum(),
         from_h: day.until.as_hours(),
         until_h: day.from.as_hours(),
         tasks,
-    };
-    let ways = anew.map(|(places, anchor)| ways(process, plan, places, anchor));
-    let way = ways.transpose()?.and_then(|ways| ways.into_iter().next());
-    let way = way.filter(|way| *way != Finding::NoFreeHours);
-    Ok([night].into_iter().chain(way).collect())
+        way: way.filter(|way| *way != Finding::NoFreeHours).map(Box::new),
+    }))
 }
 
 /// When nobody is asleep.

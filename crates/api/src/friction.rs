@@ -90,10 +90,22 @@ pub struct FrictionAnswer {
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
-    let need = |value: Option<Temperature>, field| {
-        value.ok_or_else(|| Error::missing(field, "for the friction of a mix"))
+    let needed = [
+        ("dough_c", request.dough_c),
+        ("flour_c", request.flour_c),
+        ("room_c", request.room_c),
+        ("water_c", request.water_c),
+    ];
+    // A base stands for all but the dough.
+    let needed = &needed[..if request.base_c.is_some() { 1 } else { 4 }];
+    let missing = needed.iter().filter(|(_, given)| given.is_none());
+    let missing: Vec<&str> = missing.map(|(field, _)| *field).collect();
+    let incomplete = || Error::all_missing(&missing, "for the friction of a mix");
+    let need = |value: Option<Temperature>| match missing[..] {
+        [] => value.ok_or_else(incomplete),
+        _ => Err(incomplete()),
     };
-    let dough = need(request.dough_c, "dough_c")?;
+    let dough = need(request.dough_c)?;
     let mut notes = Vec::new();
     let mut mixing_heat_kj_per_kg = None;
     let friction = match request.base_c {
@@ -111,14 +123,14 @@ pub fn friction(request: &FrictionRequest) -> Result<FrictionAnswer> {
             Friction::from_base(base.of_terms(3)?, dough, 3)?
         }
         None => {
-            let water = need(request.water_c, "water_c")?;
+            let water = need(request.water_c)?;
             if let (Some(flour), Some(mass)) = (request.flour_mass_g, request.water_mass_g) {
                 let mix = mixing(&request.as_water(), flour, mass, &mut notes)?;
                 mixing_heat_kj_per_kg = Some(mix.mixing_heat(water, dough)?);
             }
             DdtFormula {
-                flour: need(request.flour_c, "flour_c")?,
-                room: need(request.room_c, "room_c")?,
+                flour: need(request.flour_c)?,
+                room: need(request.room_c)?,
                 preferment: request.preferment_c,
             }
             .friction(dough, water)?

@@ -52,8 +52,14 @@ pub fn keys(request: &KeysRequest) -> Result<KeysAnswer> {
         if let Error::UnknownName { known, .. } = &mut unknown {
             *known = headings.join(", ");
         }
+        // A key alone, or behind its section.
+        let (path, name) = match asked.rsplit_once('.') {
+            Some((path, name)) if headings.contains(&path) => (Some(path), name),
+            _ => (None, asked),
+        };
         for section in sections.iter_mut().filter(|s| s.section != asked) {
-            section.keys.retain(|key| key.key == asked);
+            let here = path.is_none_or(|path| path == section.section);
+            section.keys.retain(|key| here && key.key == name);
         }
         sections.retain(|section| !section.keys.is_empty());
         if sections.is_empty() {

@@ -106,6 +106,13 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
         (ahead, "preferment", "yeast_g", number(own_yeast_g * factor)),
         (ahead, "reference", "preferment_h", number(own_h)),
         (ahead, "reference", "preferment_c", "21".to_owned()),
+        (
+            ahead,
+            "reference",
+            "preferment_yeast_g",
+            number(own_yeast_g * factor),
+        ),
+        (true, "reference", "yeast_g", number(yeast_g * factor)),
         (true, "reference", "bulk_min", "90".to_owned()),
         (true, "reference", "bulk_c", "24".to_owned()),
         (true, "reference", "proof_min", "60".to_owned()),
@@ -145,7 +152,14 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
         let _ = writeln!(bake_toml, "{line:<28} # {}", row.meaning);
     }
     // Pieces out of their range are refused in the words of their keys.
-    Bake::from_toml(&bake_toml).map_err(|e: Error| e.at("new"))?;
+    Bake::from_toml(&bake_toml).map_err(|error| match error {
+        Error::At {
+            field: Some(key),
+            source,
+            ..
+        } => source.of_field(key.rsplit('.').next().unwrap_or_default()),
+        error => error,
+    })?;
     Ok(NewAnswer {
         bake_toml,
         warnings: Vec::new(),

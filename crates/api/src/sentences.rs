@@ -214,6 +214,11 @@ fn environment() -> Environment<'static> {
     });
     templates.add_filter("shown", shown);
     templates.add_filter("dose", dose);
+    // A dose in the grams of a recipe, or else in percent.
+    templates.add_filter("weighed", |g: Option<f64>, percent: f64| match g {
+        Some(g) => format!("{} g", shown((g * 100.0).round() / 100.0)),
+        None => dose(percent),
+    });
     templates.add_filter("clock", clock);
     templates.add_filter("length", length);
     templates.add_filter("minutes", |minutes: f64| length(minutes.abs() / 60.0));
@@ -256,13 +261,10 @@ impl Sentence for Pinch {
         // Weighed masses are whole steps of a scale: six decimals hide only binary fractions.
         let exact = |m: Mass| (m.as_grams() * 1e6).round() / 1e6;
         Message(format!(
-            "Yeast slurry: stir {} g of yeast into {} g of water, weigh {}. Pour {:.1} g less water.",
+            "Yeast slurry: stir {} g of yeast into {} g of water, weigh {} g of it in, discard the rest. Pour {:.1} g less water.",
             exact(self.yeast),
             exact(self.water),
-            match exact(self.take) < exact(self.yeast) + exact(self.water) {
-                true => format!("{} g of it in, discard the rest", exact(self.take)),
-                false => "all of it in".to_owned(),
-            },
+            exact(self.take),
             self.water_taken.as_grams()
         ))
     }
@@ -312,7 +314,8 @@ fn task_hours((task, hours): (&Task, &Vec<f64>)) -> String {
 }
 
 fn clock(hour: f64) -> String {
-    let minutes = (hour * 60.0).round().rem_euclid(1440.0);
+    // Midnight is no negative zero.
+    let minutes = (hour * 60.0).round().rem_euclid(1440.0) + 0.0;
     format!("{:02.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
 }
 

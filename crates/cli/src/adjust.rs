@@ -45,20 +45,32 @@ impl AdjustCommand {
         let adjusted = progress::during("adjusting", || adjust(bake, places, anchor, p, &measured));
         let adjusted = adjusted.map_err(name)?;
         let mut answer = json::adjust(bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
-        answer.after.notes.extend(model.note());
-        let text = output(as_json, &answer, |a| words(&asked, &adjusted, a))?;
-        // As for a plan: where neither way fits, that is told on stderr with exit code 1.
-        let problem = adjusted
-            .after
-            .problem
-            .as_ref()
-            .filter(|_| adjusted.kept.is_none());
-        let unmet = |p: &Problem| Failure::Aim(format!("{}: {}", asked.name, p.sentence()));
-        Ok((text, problem.map(unmet)))
+        let own = model.note();
+        answer.after.notes.extend(own.clone());
+        let text = output(as_json, &answer, |a| words(&asked, &adjusted, a, own))?;
+        // As for a plan: where neither way fits, it ends with 1.
+        let unmet = unmet(&adjusted).map(|_| {
+            Failure::Aim(format!(
+                "{}: the rest of this plan does not fit: it says why",
+                asked.name
+            ))
+        });
+        Ok((text, unmet))
     }
 }
 
-fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> String {
+/// What keeps both ways from working.
+fn unmet(adjusted: &Adjusted) -> Option<&Problem> {
+    let problem = adjusted.after.problem.as_ref();
+    problem.filter(|_| adjusted.kept.is_none())
+}
+
+fn words(
+    asked: &DayQuestion,
+    adjusted: &Adjusted,
+    answer: &AdjustAnswer,
+    own: Option<Remark>,
+) -> String {
     let mut page = Page::default();
     if let Some(now) = &answer.now {
         page.item("Now: ", &now.to_string());
@@ -75,6 +87,9 @@ fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> Str
         .filter(|line| Some(*line) != answer.now.as_ref())
     {
         page.item("Do: ", &line.to_string());
+    }
+    if let Some(problem) = unmet(adjusted) {
+        page.item("Does not fit: ", &problem.sentence().to_string());
     }
     let time = |hour| asked.calendar.time_beside(hour, asked.calendar.hour);
     if let Some(out) = adjusted.out_of_cold_h.map(time) {
@@ -96,7 +111,7 @@ fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> Str
     let title = if kept.is_some() {
         "kept      moved"
     } else {
-        "now"
+        "new"
     };
     page.line(format!("             planned   {title}"));
     for (name, hour_of) in rows(moved) {
@@ -116,7 +131,7 @@ fn words(asked: &DayQuestion, adjusted: &Adjusted, answer: &AdjustAnswer) -> Str
         page.gap();
         page.say(next_time.to_string());
     }
-    page.cautions(&answer.warnings, &answer.after.notes);
+    page.cautions(&answer.warnings, own.as_slice());
     page.finish()
 }
 
@@ -126,10 +141,6 @@ type HourOf = Box<dyn Fn(&Plan) -> Option<f64>>;
 /// The hours of a plan that are set beside those of another.
 fn rows(plan: &Plan) -> Vec<(String, HourOf)> {
     let mut rows: Vec<(String, HourOf)> = Vec::new();
-    if plan.preferment.is_some() {
-        let used = |plan: &Plan| plan.preferment.as_ref().map(|p| p.used_h);
-        rows.push(("preferment".into(), Box::new(used)));
-    }
     for name in plan.stages.iter().map(|stage| stage.name) {
         if !["preferment", "bake", "cool"].contains(&name) {
             rows.push((

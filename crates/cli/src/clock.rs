@@ -171,6 +171,16 @@ impl Calendar {
         self.time_as(hour, if is_same { "%H:%M" } else { "%a %H:%M" })
     }
 
+    /// `Sat 28 Nov 07:30`, to the nearest minute.
+    pub fn dated(&self, hour: f64) -> String {
+        self.time_as(hour, "%a %-d %b %H:%M")
+    }
+
+    /// `Sat`, of the nearest minute.
+    pub fn weekday(&self, hour: f64) -> String {
+        self.minute(hour, "%a")
+    }
+
     /// `Saturday 28 November`, of the nearest minute.
     pub fn day(&self, hour: f64) -> String {
         self.minute(hour, "%A %-d %B")

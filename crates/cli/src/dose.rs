@@ -42,11 +42,11 @@ impl DoseCommand {
         };
         let dose = format!("{} of its flour{as_fresh}", percent(a.dose_percent));
         page.say(match a.yeast_g {
-            Some(g) => format!("Weigh {} of {yeast} yeast: {dose}.", mass(g)),
+            Some(g) => format!("Take {} of {yeast} yeast: {dose}.", mass(g)),
             None => format!("Take {yeast} yeast, {dose}."),
         });
         if let Some(weigh) = &a.weigh {
-            page.say(format!("That is too little for the scale. {}", weigh.words));
+            page.say(format!("The scale is too coarse for that. {}", weigh.words));
         }
         page.gap();
         let done = done(&a.until, a.rise);

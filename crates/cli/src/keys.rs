@@ -21,6 +21,10 @@ pub fn words(answer: &KeysAnswer) -> String {
             path => page.item(&format!("[{path}] "), section.about),
         }
         for key in &section.keys {
+            let choices = match key.choices.split_last() {
+                Some((last, others)) => format!(" {} or {last};", others.join(", ")),
+                None => String::new(),
+            };
             let range = key.range.map_or(String::new(), |[low, high]| {
                 format!(" {low} to {high} {};", key.unit)
             });
@@ -28,7 +32,7 @@ pub fn words(answer: &KeysAnswer) -> String {
             let label = format!("  {:<KEY$} ", key.key);
             page.item(
                 &label,
-                &format!("{meaning}{range} default: {default}; e.g. {example}"),
+                &format!("{meaning}{range}{choices} default: {default}; e.g. {example}"),
             );
         }
     }

@@ -135,8 +135,8 @@ enum Command {
 }
 
 /// The general cautions, shown with every plan.
-const CARE: &str = "keep raw dough and flour away from food that is eaten as it is; mind steam, the oven's door \
-and hot pans; no hands in a running mixer; keep flour dust down. Local food and safety rules come first.";
+const CARE: &str = "keep raw dough and flour away from food. Mind steam, the hot oven, a running mixer and flour \
+dust. Local food and safety rules come first.";
 
 fn main() -> ExitCode {
     match answer(std::env::args_os()) {

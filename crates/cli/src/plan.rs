@@ -4,9 +4,8 @@ use super::exit::Failure;
 use super::outputs::{Outputs, PlanView, text};
 use super::plan_args::DayFlags;
 use super::render::output;
-use pointage::plan::{Detail, Problem};
+use pointage::plan::Detail;
 use pointage_api::Model;
-use pointage_api::Sentence;
 use pointage_api::plan::PlanAnswer;
 use pointage_api::steps::steps;
 
@@ -79,8 +78,13 @@ impl Args {
         let text = output(json, &answer, |_| {
             text::text(view, demo, self.explain, written)
         })?;
-        // A plan that does not fit is shown, and told on stderr with exit code 1.
-        let unmet = |p: &Problem| Failure::Aim(format!("{}: {}", asked.name, p.sentence()));
-        Ok((text, view.plan.problem.as_ref().map(unmet)))
+        // A plan that does not fit is shown, and ends with 1.
+        let why = "this plan does not fit: it says why, and what would";
+        let unmet = view
+            .plan
+            .problem
+            .as_ref()
+            .map(|_| Failure::Aim(format!("{}: {why}", asked.name)));
+        Ok((text, unmet))
     }
 }

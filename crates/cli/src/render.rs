@@ -5,9 +5,15 @@ use pointage::Result;
 use pointage_api::{Request, to_line};
 use serde::Serialize;
 use std::fmt::Display;
+use std::io::{self, IsTerminal};
 
-/// Columns of a line.
-const WIDTH: usize = 80;
+/// Columns of a line: those of a terminal within reason, and 80 where the text goes elsewhere.
+fn width() -> usize {
+    match io::stdout().is_terminal() {
+        true => textwrap::termwidth().clamp(60, 120),
+        false => 80,
+    }
+}
 
 /// True for a character that steers a terminal: a control, or a mark that turns the direction of what follows.
 pub fn steers(c: char) -> bool {
@@ -41,7 +47,7 @@ pub fn answered<R: Request, A: Serialize>(
 /// No cautions, or no notes.
 pub const NONE: &[&str] = &[];
 
-/// A text that is built line by line, none wider than 80 columns.
+/// A text that is built line by line, none wider than the terminal.
 #[derive(Default)]
 pub struct Page(String);
 
@@ -72,7 +78,11 @@ impl Page {
     /// Adds cautions, then what was assumed.
     pub fn cautions<W: Display, N: Display>(&mut self, warnings: &[W], notes: &[N]) {
         self.titled("Caution: ", warnings);
-        self.titled("Note: ", notes);
+        if warnings.is_empty() {
+            self.titled("Note: ", notes);
+        } else {
+            self.sentences("Note: ", notes);
+        }
     }
 
     /// Adds cautions of an answer, behind the rows that were not used.
@@ -94,6 +104,10 @@ impl Page {
         if !sentences.is_empty() {
             self.gap();
         }
+        self.sentences(title, sentences);
+    }
+
+    fn sentences(&mut self, title: &str, sentences: &[impl Display]) {
         for sentence in sentences {
             self.wrapped(title, "  ", &sentence.to_string());
         }
@@ -105,7 +119,7 @@ impl Page {
     }
 
     fn wrapped(&mut self, label: &str, indent: &str, text: &str) {
-        let lines = textwrap::Options::new(WIDTH)
+        let lines = textwrap::Options::new(width())
             .initial_indent(label)
             .subsequent_indent(indent)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
@@ -241,6 +255,6 @@ mod tests {
         assert_eq!(temperature(-0.01), "0.0 °C (32 °F)");
         let mut page = Page::default();
         page.cautions(&["word ".repeat(40)], NONE);
-        assert!(page.finish().lines().all(|l| l.chars().count() <= WIDTH));
+        assert!(page.finish().lines().all(|l| l.chars().count() <= 80));
     }
 }

@@ -1,9 +1,10 @@
 //! Every key of the bake file: its meaning, unit, range, default and an example, each stated once.
 
 use super::read::room;
-use super::value::Section;
+use super::value::{KeyValue, Section};
 use super::{ColdStage, HoldLaterLoads, Joins, ProofKind, Room};
 use crate::error::{Error, Result, check, shown};
+use crate::ferment::Kind;
 use crate::formula::{Extra, Flour, Formula, OldDough, YeastKind};
 use crate::heat::dough_body::Place;
 use crate::plan::levers::Lever;
@@ -11,8 +12,6 @@ use crate::table;
 use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
 use serde::Serialize;
 use std::time::Duration;
-#[cfg(feature = "schema")]
-use {super::value::KeyValue, crate::ferment::Kind};
 
 /// A key of the bake file.
 #[derive(Debug, Clone, Copy)]
@@ -31,6 +30,8 @@ pub(super) struct Key {
     pub absent: Absent,
     /// A value as written in the file.
     pub example: &'static str,
+    /// The names that it can be, if it is one of a few.
+    pub choices: fn(&Key) -> Vec<String>,
     #[cfg(feature = "schema")]
     pub schema: fn() -> schemars::Schema,
 }
@@ -76,6 +77,7 @@ macro_rules! keys {
             high: [$($high,)? f64::INFINITY][0],
             absent: $absent,
             example: $example,
+            choices: <$kind as KeyValue>::choices,
             #[cfg(feature = "schema")]
             schema: <$kind as KeyValue>::schema,
         }),*]
@@ -180,8 +182,16 @@ const PREFERMENT_GRAMS: &[Key] = keys! {
     yeast_g: Mass ["g" 0.0..=1e6] = Means("by dose_percent"), "0.6";
 };
 
+/// The yeast of a reference in grams, as the recipe has it.
+const REFERENCE_GRAMS: &[Key] = keys! {
+    /// The yeast of its preferment, for the recipe's flour.
+    preferment_yeast_g: Mass ["g" 0.0..=1e6] = Means("by preferment_dose_percent"), "0.6";
+    /// Its yeast weighed at the mix, for the recipe's flour.
+    yeast_g: Mass ["g" 0.0..=1e6] = Means("by yeast_percent"), "4";
+};
+
 /// Percentages that may be weighed: section, percentage, grams. The percentage is of the section's flour.
-pub(super) const WEIGHED: [(&str, &str, &str); 13] = [
+pub(super) const WEIGHED: [(&str, &str, &str); 15] = [
     ("formula", "hydration_percent", "water_g"),
     ("formula", "salt_percent", "salt_g"),
     ("formula", "sugar_percent", "sugar_g"),
@@ -195,6 +205,8 @@ pub(super) const WEIGHED: [(&str, &str, &str); 13] = [
     ("preferment", "hydration_percent", "water_g"),
     ("preferment", "salt_percent", "salt_g"),
     ("preferment", "dose_percent", "yeast_g"),
+    ("reference", "preferment_dose_percent", "preferment_yeast_g"),
+    ("reference", "yeast_percent", "yeast_g"),
 ];
 
 /// Names that stand for something else here: section, name, and what is meant.
@@ -527,8 +539,8 @@ pub(super) const SECTIONS: [Heading; 12] = [
     ("preferment", "The part of the dough that ripens ahead; percentages are of its own flour.",
         &[PREFERMENT, PREFERMENT_GRAMS, PrefermentStep::KEYS, ROOM]),
     ("reference", "A bake of this recipe that worked: its times, and how warm the dough was on average. Plans move away from it. \
-        Before you change the recipe's yeast, write here what it was (yeast_percent, preferment_dose_percent): the times belong to that.",
-        &[REFERENCE]),
+        Its yeast stays here as it was when you change the recipe's.",
+        &[REFERENCE, REFERENCE_GRAMS]),
     ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
     ("process", "The work on the dough.", &[Process::KEYS, PROCESS]),
     ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[ColdStay::KEYS, ROOM]),
@@ -578,6 +590,8 @@ pub struct BakeKey {
     pub unit: &'static str,
     /// Smallest and largest number allowed; none for text.
     pub range: Option<[f64; 2]>,
+    /// The names that it can be; none where it is no choice of a few.
+    pub choices: Vec<String>,
     /// What holds where the key is left out: a number, a name, `required`, or what that means.
     pub default: String,
     /// A value as written in the file.
@@ -608,6 +622,7 @@ pub fn bake_sections() -> Result<Vec<BakeSection>> {
             meaning: key.meaning.trim(),
             unit: key.unit,
             range: key.low.is_finite().then_some([key.low, key.high]),
+            choices: (key.choices)(key),
             default,
             example: key.example,
         })

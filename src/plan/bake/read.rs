@@ -54,7 +54,7 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     of_formula.read(|keys| {
         settle_yeast(&mut formula, keys, &process)?;
         let of_reference = file.below("reference")?;
-        let reference = of_reference.read(|keys| reference(keys, &formula, &of_process))?;
+        let reference = of_reference.read(|keys| reference(keys, &formula, flour, &of_process))?;
         process.bulk_rise = reference.bulk_rise.unwrap_or(process.bulk_rise);
         let bake = Bake {
             name,
@@ -153,7 +153,12 @@ fn preferment(
 }
 
 /// A bake that worked. It keeps the doses of the recipe, so that tonight's may be others.
-fn reference(keys: &Section<'_>, formula: &Formula, process: &Section<'_>) -> Result<Reference> {
+fn reference(
+    keys: &Section<'_>,
+    formula: &Formula,
+    flour: Option<Mass>,
+    process: &Section<'_>,
+) -> Result<Reference> {
     let stage = |time: &str, warm: &str| -> Result<Option<StageReference>> {
         match (keys.get::<Option<Duration>>(time)?, keys.get(warm)?) {
             (Some(time), Some(dough)) => Ok(Some(StageReference { time, dough })),
@@ -173,13 +178,19 @@ fn reference(keys: &Section<'_>, formula: &Formula, process: &Section<'_>) -> Re
             "bulk_rise of [process] ends the bulk otherwise than [reference]; keep one of them";
         return process.refuse("bulk_rise", why);
     }
-    let given = keys.get::<Option<Percent>>("preferment_dose_percent")?;
+    let own = formula.preferment.as_ref().zip(flour);
+    let own = own.map(|(own, all)| Mass::grams(all.as_grams() * own.share.as_fraction()));
+    let given = keys
+        .of_flour(own.transpose()?)
+        .get::<Option<Percent>>("preferment_dose_percent")?;
     let dose = given.or(formula.preferment.as_ref().and_then(|own| own.dose));
     if preferment.is_some() && (formula.preferment.is_none() || dose.is_none()) {
         let why = "it needs a [preferment], and its dose: add preferment_dose_percent";
         return keys.refuse("preferment_h", why);
     }
-    let given = keys.get::<Option<Percent>>("yeast_percent")?;
+    let given = keys
+        .of_flour(flour)
+        .get::<Option<Percent>>("yeast_percent")?;
     let timed = bulk.or(proof).is_some();
     let yeast = match given.or(formula.yeast) {
         None if timed => {

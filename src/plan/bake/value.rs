@@ -142,6 +142,14 @@ pub(super) trait KeyValue: Sized {
 
     fn read(value: &Written, key: &Key) -> Result<Self>;
 
+    /// The names that a key can be, as a name that is none of them is refused with them.
+    fn choices(key: &Key) -> Vec<String> {
+        match Self::read(&Written::Text("?".into()), key) {
+            Err(Error::UnknownName { known, .. }) => known.split(", ").map(str::to_owned).collect(),
+            _ => Vec::new(),
+        }
+    }
+
     /// What holds where the key is left out.
     fn absent(key: &Key) -> Result<Self> {
         let (name, example) = (key.name, key.example);
@@ -261,6 +269,10 @@ impl<T: KeyValue> KeyValue for Vec<T> {
             Written::List(items) => items.iter().map(|i| T::read(&i.written, key)).collect(),
             _ => value.must_be("a list", key),
         }
+    }
+
+    fn choices(key: &Key) -> Vec<String> {
+        T::choices(key)
     }
 
     /// None, or the one that holds by default.

@@ -410,6 +410,7 @@ fn the_less_yeast_that_is_named_works() {
     let Finding::ChangeYeast {
         yeast_percent: less,
         given_percent: given,
+        ..
     } = nearest
     else {
         panic!("{nearest:?}")
@@ -507,6 +508,8 @@ fn the_nearest_plan_is_the_smallest_change() {
     let less = Finding::ChangeYeast {
         yeast_percent: 0.25,
         given_percent: 0.5,
+        yeast_g: None,
+        given_g: None,
     };
     for (text, nearest) in [
         (

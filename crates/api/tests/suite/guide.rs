@@ -106,5 +106,5 @@ fn a_new_bake_plans_as_it_is() {
         }
     }
     let refused = call(&json!({"version": 1, "command": "new", "pieces": 0}).to_string());
-    assert!(refused.contains("[formula] pieces"), "{refused}");
+    assert!(refused.contains("pieces: the value is 0"), "{refused}");
 }

@@ -48,7 +48,7 @@ impl PlanView<'_> {
         let hands = self.steps.iter().find(|s| s.hands);
         let hands = hands.map_or(first.divide_h, |s| s.start);
         let (first_h, last_h) = (first.oven_out_h, last.oven_out_h);
-        let (hands, bread) = (beside(hands, hands + 24.0), beside(first_h, first_h + 24.0));
+        let (hands, bread) = (self.calendar.dated(hands), beside(first_h, hands));
         match last.number {
             1 => format!("First hands {hands}, first bread {bread}."),
             _ => format!(
@@ -98,18 +98,20 @@ impl PlanView<'_> {
         if let Some(ready) = &step.ready {
             if let Some((from, until)) = ready.usable {
                 parts.push(format!("ripe {}", beside(ready.at)));
-                parts.extend(until.map(|until| format!("good {}", self.span(from, until, step))));
+                let good = |until| format!("good {}", self.span(from, until, ready.at));
+                parts.extend(until.map(good));
             }
             // A minute either way is no news.
             let likely = ready.likely.filter(|[low, high]| high - low >= 2.0 / 60.0);
-            parts.extend(likely.map(|[a, b]| format!("likely {}", self.span(a, b, step))));
+            let known = ready.usable.map_or(step.start, |_| ready.at);
+            parts.extend(likely.map(|[a, b]| format!("likely {}", self.span(a, b, known))));
         }
         parts.join("; ")
     }
 
     /// `Sat 00:41 to 07:38`
-    fn span(&self, from: f64, until: f64, step: &Step<f64>) -> String {
-        let from_text = self.calendar.time_beside(from, step.start);
+    fn span(&self, from: f64, until: f64, beside: f64) -> String {
+        let from_text = self.calendar.time_beside(from, beside);
         format!("{from_text} to {}", self.calendar.time_beside(until, from))
     }
 

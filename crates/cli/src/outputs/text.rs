@@ -3,11 +3,9 @@
 use super::PlanView;
 use crate::CARE;
 use crate::render::{Page, mass, temperature};
-use pointage::plan::Reason;
+use pointage::plan::{Finding, Reason};
 use pointage_api::Sentence;
 
-/// Columns of a line's time and action.
-const ACTION: usize = 27;
 /// Longest name that stands beside its weights.
 const NAME: usize = 36;
 
@@ -23,31 +21,43 @@ pub fn text(view: PlanView<'_>, is_demo: bool, explain: bool, written: &[String]
     for change in &answer.changes {
         page.item("Changed: ", &change.to_string());
     }
-    let mut day = String::new();
-    for step in view.listed() {
-        let today = calendar.day(step.start);
-        if today != day {
-            page.gap();
-            page.line(&today);
-            day = today;
-        }
-        let time = calendar.time(step.start);
-        let label = format!("  {time}  {:<ACTION$} ", step.text);
-        page.item(&label, &view.details(step));
-    }
-    weights(&mut page, view);
     if let Some(problem) = &view.plan.problem {
-        page.gap();
         let findings = problem.findings.iter().map(|f| f.sentence().to_string());
         page.item("Does not fit: ", &findings.collect::<Vec<_>>().join(" "));
         for way in &answer.nearest {
             page.item("Try: ", &way.to_string());
         }
     }
+    page.gap();
+    let wide = view
+        .listed()
+        .map(|step| step.text.to_string().chars().count());
+    let wide = wide.max().unwrap_or(0);
+    let mut day = String::new();
+    for step in view.listed() {
+        let today = calendar.weekday(step.start);
+        let weekday = if today == day { "" } else { &today };
+        let time = calendar.time(step.start);
+        let label = format!("{weekday:<3} {time}  {:<wide$}  ", step.text);
+        page.item(&label, &view.details(step));
+        day = today;
+    }
+    weights(&mut page, view);
     if explain {
         explained(&mut page, view);
     }
-    page.cautions(&answer.warnings, &answer.notes);
+    // The stages beside those of the reference are one note.
+    let stages = view
+        .plan
+        .notes
+        .iter()
+        .filter(|note| matches!(note, Finding::FromReference { .. }));
+    let stages: Vec<String> = stages.map(|note| note.sentence().to_string()).collect();
+    let notes = answer.notes.iter().map(ToString::to_string);
+    let others = notes.filter(|note| !stages.contains(note));
+    let stages_note = (!stages.is_empty()).then(|| stages.join(" "));
+    let notes: Vec<String> = stages_note.into_iter().chain(others).collect();
+    page.cautions(&answer.warnings, &notes);
     page.gap();
     let more = if explain { "" } else { " More: --explain" };
     let judge = "Likely times hold 4 times in 5. Judge the dough, not the clock.";

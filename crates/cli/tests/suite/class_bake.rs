@@ -105,3 +105,111 @@ fn a_key_says_what_it_means() {
     let said = crate::program::refusal("keys bluk_min", 2);
     assert!(said.contains("did you mean \"bulk_min\"?"), "{said}");
 }
+
+/// A plan of the class bake in a kitchen of 24 °C with more sections, from the day it is for; it fits.
+fn fitting(name: &str, bake: &str, flags: &str) -> Value {
+    let bake = file(name, bake.as_bytes());
+    let out = run(&format!(
+        "plan {bake} --date 2026-11-28 --zone UTC {flags} --json"
+    ));
+    let plan: Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert_eq!(out.status.code(), Some(0), "{flags}: {plan}");
+    assert_eq!(plan["feasible"], true, "{flags}: {plan}");
+    plan
+}
+
+/// The clock of a stage or of a load, `HH:MM`.
+fn clock(at: &Value) -> &str {
+    at.as_str().unwrap().get(11..16).unwrap()
+}
+
+fn start<'a>(plan: &'a Value, stage: &str) -> &'a str {
+    let stages = plan["stages"].as_array().unwrap();
+    clock(&stages.iter().find(|s| s["name"] == stage).unwrap()["start"])
+}
+
+/// A class that comes in at ten and has its bread by half past one: the changed yeast is named in the grams of the file.
+#[test]
+fn a_class_has_its_bread_by_half_past_one() {
+    let plan = fitting(
+        "class-ten.toml",
+        &class_bake(24.0),
+        "--come-in-at 10:00 --last-out 13:30",
+    );
+    let loads = plan["loads"].as_array().unwrap();
+    assert_eq!(start(&plan, "mix"), "10:00");
+    assert_eq!(clock(&loads[1]["oven_out"]), "13:30");
+    let change = &plan["changes"][0];
+    assert!(
+        change["code"] == "change-yeast" && change["given_g"] == 5.0,
+        "{change}"
+    );
+    // A little more yeast, and no other recipe: at most twice as much.
+    let yeast_g = change["yeast_g"].as_f64().unwrap();
+    assert!((5.0..10.0).contains(&yeast_g), "{yeast_g}");
+}
+
+/// One who comes in at five mixes then, on a poolish of the evening before, and has bread about three hours later.
+#[test]
+fn who_comes_in_at_five_mixes_at_five() {
+    let plan = fitting("class-five.toml", &class_bake(24.0), "--come-in-at 05:00");
+    assert_eq!(start(&plan, "mix"), "05:00");
+    let evening = start(&plan, "preferment");
+    assert!(("19:00".."22:00").contains(&evening), "{evening}");
+    let out = clock(&plan["loads"][0]["oven_out"]);
+    assert!(("07:30".."09:00").contains(&out), "{out}");
+}
+
+/// The shaped pieces spend the night in the fridge and are baked straight from it. With the yeast of the day they are
+/// over-proofed by the morning, and the yeast that the plan proposes fits.
+#[test]
+fn a_proof_overnight_takes_less_yeast() {
+    let cold = "\n[cold]\nstage = \"proof\"\nhours = 9\nroom_c = 4\nout_min = 0\n";
+    let bake = class_bake(24.0) + cold;
+    let name = file("class-proof.toml", bake.as_bytes());
+    let flags = "--first-out 08:00 --date 2026-11-28 --zone UTC --json";
+    let out = run(&format!("plan {name} {flags}"));
+    assert_eq!(out.status.code(), Some(1));
+    let plan: Value = serde_json::from_slice(&out.stdout).unwrap();
+    let ways = plan["nearest"].as_array().unwrap();
+    let less = ways
+        .iter()
+        .find(|way| way["code"] == "change-yeast")
+        .unwrap();
+    let less_g = less["yeast_g"].as_f64().unwrap();
+    assert!((1.5..5.0).contains(&less_g), "{less_g}");
+    let bake = bake.replacen("yeast_g = 5 ", &format!("yeast_g = {less_g} "), 1);
+    let plan = fitting("class-less.toml", &bake, "--first-out 08:00");
+    // Shaped before midnight, baked from the cold in the morning.
+    let shaped = start(&plan, "shape");
+    assert!(("21:00".."23:59").contains(&shaped), "{shaped}");
+    assert_eq!(clock(&plan["loads"][0]["oven_out"]), "08:00");
+}
+
+/// The bulk spends two nights in the fridge. To the end point of a day's bulk it cannot, and the refusal says how it is
+/// divided by the clock.
+#[test]
+fn a_bulk_of_two_nights_is_divided_by_the_clock() {
+    let cold = "\n[cold]\nstage = \"bulk\"\nhours = 46\nroom_c = 4\n";
+    let name = file("class-bulk.toml", (class_bake(24.0) + cold).as_bytes());
+    let said = crate::program::refusal(&format!("plan {name} --come-in-at 08:00"), 1);
+    assert!(said.contains("out_min = 30"), "{said}");
+    let bake =
+        (class_bake(24.0) + cold + "out_min = 30\n").replacen("yeast_g = 5 ", "yeast_g = 3 ", 1);
+    let plan = fitting("class-two-nights.toml", &bake, "--come-in-at 08:00");
+    assert_eq!(
+        [start(&plan, "mix"), start(&plan, "cold")],
+        ["08:00", "08:09"]
+    );
+    let divided = plan["stages"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|s| s["name"] == "divide")
+        .unwrap();
+    // Two days later, half an hour out of the fridge.
+    assert_eq!(&divided["start"].as_str().unwrap()[8..16], "30T06:39");
+    // Risen, and not beyond what a tub of dough stands (common practice, no source).
+    let rise = plan["bulk_rise"].as_f64().unwrap();
+    assert!((1.15..2.5).contains(&rise), "{rise}");
+}

@@ -299,7 +299,7 @@ fn words_lead_with_the_answer_and_fit_a_terminal() {
         ),
         (
             "dose --kind poolish --for 12h --at 21 --flour-mass 500g",
-            "Weigh 0.",
+            "Take 0.",
         ),
         (
             "ready --kind biga --dose 0.4% --at 18",
