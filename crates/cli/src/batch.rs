@@ -40,7 +40,8 @@ an answer the error. Such a row is told on stderr as well; the exit code is 0 al
 with its cautions, on a line of JSON.
 
 Example:
-  printf 'kind,dose,at\\npoolish,0.3%,21\\nbiga,0.4%,64F\\n' | pointage batch - --command ready")]
+  printf 'kind,dose,at\\npoolish,0.3%,21\\nbiga,0.4%,64F\\n' |
+      pointage batch - --command ready")]
 pub struct BatchCommand {
     /// File with a row for each question; - reads standard input
     #[arg(value_name = "ROWS.csv")]

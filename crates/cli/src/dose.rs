@@ -14,7 +14,8 @@ use pointage_api::dose::{DoseAnswer, DoseRequest, dose};
 /// --for it keeps that recipe's time.
 #[derive(clap::Args)]
 #[command(after_help = "Examples:
-  pointage dose --kind poolish --for 12h --at 21 --flour-mass 500g --yeast instant
+  pointage dose --kind poolish --for 12h --at 21 \\
+      --flour-mass 500g --yeast instant
   pointage dose --kind poolish --from-dose 0.5% --from-time 8h --from-at 22 \\
       --for 14h --at 20 --yeast fresh
   pointage dose --from-dose 0.5% --from-time 8h --from-at 22 --at 25 --q10 2.2")]

@@ -16,7 +16,8 @@ use std::path::PathBuf;
 #[command(after_help = "Examples:
   pointage friction --dough 80F --flour 65F --room 75F --water 65F
   pointage friction --base 62 --dough 24
-  pointage friction --dough 25.4 --flour 20 --room 21 --water 18 --flour-mass 10kg --water-mass 6.5kg
+  pointage friction --dough 25.4 --flour 20 --room 21 --water 18 \\
+      --flour-mass 10kg --water-mass 6.5kg
   pointage friction mixes.csv")]
 pub struct FrictionCommand {
     /// Log of mixes (CSV), in place of one mix

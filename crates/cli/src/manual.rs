@@ -10,7 +10,7 @@ use clap_complete::Shell;
 /// Save what it prints where the shell looks for completions.
 #[derive(clap::Args)]
 #[command(after_help = "Example:
-  pointage completions bash > ~/.local/share/bash-completion/completions/pointage")]
+  pointage completions bash > ~/.pointage-completion.bash")]
 pub struct Completions {
     /// bash, elvish, fish, powershell or zsh
     shell: Shell,
@@ -27,7 +27,7 @@ impl Completions {
 /// Print the manual page, of the program or of one of its commands
 #[derive(clap::Args)]
 #[command(after_help = "Example:
-  pointage man > pointage.1 && man ./pointage.1")]
+  pointage man > pointage.1")]
 pub struct Man {
     /// A command, such as plan
     command: Option<String>,

@@ -14,7 +14,8 @@ use pointage_api::steps::steps;
 #[command(
     after_help = "Examples: the bake in stall.toml, first loaves out at half past seven
   pointage plan stall.toml --first-out 07:30
-  pointage plan stall.toml --first-out 07:30 --sheet wall.html --calendar bake.ics
+  pointage plan stall.toml --first-out 07:30 \\
+      --sheet wall.html --calendar bake.ics
 Two hours at once: what the bake allows is changed until they go together
   pointage plan stall.toml --come-in-at 05:00 --last-out 12:30
 

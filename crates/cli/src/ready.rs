@@ -11,7 +11,8 @@ use pointage_api::ready::{ReadyAnswer, ReadyRequest, ready};
 #[derive(clap::Args)]
 #[command(after_help = "Examples:
   pointage ready --kind poolish --dose 0.3% --yeast fresh --at 21
-  pointage ready --kind biga --dose 0.35% --mixed-at 20 --room 17 --flour-mass 5kg
+  pointage ready --kind biga --dose 0.35% --mixed-at 20 \\
+      --room 17 --flour-mass 5kg
   pointage ready --from-time 12h --from-at 21 --at 24
   pointage ready --from-time 12h --from-at 21 --at 24 --q10 2.2")]
 pub struct ReadyCommand {

@@ -13,9 +13,10 @@ use pointage_api::water::{DdtFormulaAnswer, HeatBalanceAnswer, WaterAnswer, Wate
 #[derive(clap::Args)]
 #[command(after_help = "Examples:
   pointage water --dough 24 --flour 20 --room 21 --friction 2
-  pointage water --dough 75F --flour 71F --room 71F --preferment 70F --friction 20F
-  pointage water --dough 25 --flour 28 --room 29 --friction 12 --flour-mass 10kg \\
-      --water-mass 6.5kg --salt-mass 200g --tap 18")]
+  pointage water --dough 75F --flour 71F --room 71F \\
+      --preferment 70F --friction 20F
+  pointage water --dough 25 --flour 28 --room 29 --friction 12 \\
+      --flour-mass 10kg --water-mass 6.5kg --salt-mass 200g --tap 18")]
 pub struct WaterCommand {
     #[command(flatten)]
     request: WaterRequest,

@@ -9,6 +9,7 @@ mod cli_plan;
 mod cli_vs_json;
 mod durability;
 mod golden;
+mod help;
 mod invalid_input;
 mod outputs;
 mod program;
