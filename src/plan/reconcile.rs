@@ -180,3 +180,108 @@ fn stacked(
     }
     Ok((now, changes))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Values of a lever between which a search looks for the second hour.
+    const STEPS: u32 = 12;
+
+    /// Whether two hours are met somewhere on a grid of one lever, or of two: between two neighbours that fit, one too
+    /// early and one too late.
+    fn met_on_grid(
+        bake: &Bake,
+        places: &Environment,
+        [held, wanted]: [Anchor; 2],
+        p: &Parameters,
+    ) -> bool {
+        let late = |bake: &Bake, places: &Environment| {
+            let (_, day) = timeline(bake, places, held, p, true).ok()?;
+            let late = day.hour_of(wanted.occasion(), bake).ok()? - wanted.hour();
+            Some((late, day.fits, day))
+        };
+        let Some((.., day)) = late(bake, places) else {
+            return false;
+        };
+        let settings = |lever: Lever| -> Vec<(Bake, Environment)> {
+            let Ok(Some(reach)) = lever.reach(bake, places, &day) else {
+                return Vec::new();
+            };
+            let value =
+                |n: u32| reach.slow + (reach.fast - reach.slow) * f64::from(n) / f64::from(STEPS);
+            (0..=STEPS)
+                .filter_map(|n| lever.set(bake, places, value(n)).ok())
+                .collect()
+        };
+        let crosses = |along: &[(Bake, Environment)]| {
+            let tried: Vec<_> = along
+                .iter()
+                .map(|(bake, places)| late(bake, places))
+                .collect();
+            tried.windows(2).any(|pair| match pair {
+                [Some((a, true, _)), Some((b, true, _))] => a * b <= 0.0 && (a - b).abs() < 1.0,
+                _ => false,
+            })
+        };
+        let levers = bake.may_change();
+        levers.iter().any(|&one| {
+            let along = settings(one);
+            crosses(&along)
+                || levers.iter().filter(|other| **other != one).any(|other| {
+                    along.iter().any(|(bake, places)| {
+                        let Some((.., day)) = late(bake, places) else {
+                            return false;
+                        };
+                        let Ok(Some(reach)) = other.reach(bake, places, &day) else {
+                            return false;
+                        };
+                        let value = |n: u32| {
+                            reach.slow + (reach.fast - reach.slow) * f64::from(n) / f64::from(STEPS)
+                        };
+                        let both: Vec<_> = (0..=STEPS)
+                            .filter_map(|n| other.set(bake, places, value(n)).ok())
+                            .collect();
+                        crosses(&both)
+                    })
+                })
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig {
+            cases: std::env::var("POINTAGE_CASES").map_or(4, |n| n.parse().unwrap()),
+            max_global_rejects: 1_000_000,
+            ..ProptestConfig::default()
+        })]
+
+        /// Two hours that a search over a grid of levers brings together are brought together.
+        #[test]
+        fn two_hours_meet_where_a_search_meets_them(
+            room in 16.0..28.0_f64,
+            yeast in 0.2..1.2_f64,
+            loads in 1..3_u32,
+            off in -2.0..2.0_f64,
+        ) {
+            let text = format!(
+                "format = 1\nname = \"x\"\n[formula]\npieces = {}\npiece_g = 700\nhydration_percent = 68\n\
+                yeast_percent = {yeast}\n[kitchen]\nroom_c = {room}\n[process]\ndough_c = 25\n[oven]\n\
+                pieces_per_load = 6\nbake_min = 35\n",
+                6 * loads
+            );
+            let p = Parameters::shipped().unwrap();
+            let bake = Bake::from_toml(&text).unwrap();
+            let places = bake.places(|_| Err(Error::malformed("no records"))).unwrap();
+            let held = Anchor::ComeInAt(8.0);
+            let (_, day) = timeline(&bake, &places, held, &p, true).unwrap();
+            prop_assume!(day.fits);
+            let out = day.hour_of(Occasion::LastOut, &bake).unwrap();
+            let both = [held, Anchor::LastOut((out + off).max(9.0))];
+            let found = reconcile(&bake, &places, &both, &p).unwrap();
+            if found.problem.is_some() {
+                prop_assert!(!met_on_grid(&bake, &places, both, &p), "{both:?} {:?}\n{text}", found.changes);
+            }
+        }
+    }
+}

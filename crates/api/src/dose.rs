@@ -69,7 +69,8 @@ impl DoseRequest {
     }
 
     /// The same stage asked the other way round, without its dose.
-    fn stage(&self) -> ReadyRequest {
+    #[must_use]
+    pub fn stage(&self) -> ReadyRequest {
         ReadyRequest {
             kind: self.kind,
             yeast: self.yeast,

@@ -1,12 +1,15 @@
 //! `pointage dose`
 
 use super::exit::Failure;
+use super::ready::explained;
 use super::render::{Page, answered, done, mass, percent, temperature, time};
 use super::room_record::RoomRecord;
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
+use pointage::units::Percent;
 use pointage_api::Model;
 use pointage_api::dose::{DoseAnswer, DoseRequest, dose};
+use pointage_api::ready::ReadyRequest;
 
 /// How much yeast, so that it is ripe in time
 ///
@@ -24,16 +27,19 @@ pub struct DoseCommand {
     request: DoseRequest,
     #[command(flatten)]
     room: RoomRecord,
+    /// Show how it is found, with the numbers put in
+    #[arg(long)]
+    explain: bool,
 }
 
 impl DoseCommand {
     pub fn run(mut self, json: bool, model: &Model) -> Result<String, Failure> {
         self.request.room_course = self.room.course()?;
         let answer = dose(&self.request, model);
-        answered::<DoseRequest, _>(json, answer, |a| self.words(a))
+        answered::<DoseRequest, _>(json, answer, |a| self.words(a, model))
     }
 
-    fn words(&self, a: &DoseAnswer) -> String {
+    fn words(&self, a: &DoseAnswer, model: &Model) -> String {
         let mut page = Page::default();
         let r = &self.request;
         let yeast = a.yeast.name();
@@ -69,6 +75,29 @@ impl DoseCommand {
             page.say(format!(
                 "Between the two temperatures that is a Q10 of {q10:.2} for the dose."
             ));
+        }
+        if self.explain {
+            let own = r.from_dose_percent.zip(r.from_time_h);
+            let warm = r.from_at_c.zip(r.at_c);
+            let q10 = r.q10.or(a.equivalent_q10);
+            if let (Some((own, hours)), Some((from, at)), Some(q10)) = (own, warm, q10) {
+                page.gap();
+                page.say(format!(
+                    "Your dose by the times, over the factor: {} x {} / {} / {q10:.2}^(({:.1} - {:.1})/10) = {}.",
+                    percent(own.as_percent()),
+                    time(hours.as_hours()),
+                    time(a.for_h),
+                    at.as_celsius(),
+                    from.as_celsius(),
+                    percent(a.dose_percent)
+                ));
+            } else {
+                let asked = ReadyRequest {
+                    dose_percent: Percent::new(a.dose_percent).ok(),
+                    ..r.stage()
+                };
+                explained(&mut page, &asked, (a.for_h, None), model);
+            }
         }
         page.cautions(&a.warnings, &a.notes);
         page.finish()

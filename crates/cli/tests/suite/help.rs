@@ -35,6 +35,34 @@ fn examples(help: &str) -> Vec<String> {
     found
 }
 
+/// A recipe's time at another temperature by a Q10 of the baker's own: 12 h / 2.2^0.3 = 12 h / 1.267 = 9 h 28; its dose for
+/// the same time: 0.5 % / 1.267 = 0.395 %.
+#[test]
+fn an_explanation_puts_the_numbers_in() {
+    let words = |line: &str| text(line).split_whitespace().collect::<Vec<_>>().join(" ");
+    let said = words("ready --from-time 12h --from-at 21 --at 24 --q10 2.2 --explain");
+    assert!(
+        said.contains("12 h / 2.20^((24.0 - 21.0)/10) = 9 h 28."),
+        "{said}"
+    );
+    let recipe = "--from-dose 0.5% --from-time 8h --from-at 22 --yeast fresh";
+    let said = words(&format!("dose {recipe} --at 25 --q10 2.2 --explain"));
+    assert!(
+        said.contains("8 h / 8 h / 2.20^((25.0 - 22.0)/10) = 0.395 %."),
+        "{said}"
+    );
+    // A dough that is followed ends at the gas of its end point, and nothing has risen at its mix.
+    let said = text("ready --kind poolish --dose 0.3% --yeast fresh --at 21 --explain");
+    let rows: Vec<&str> = said
+        .lines()
+        .filter(|line| line.ends_with("-fold"))
+        .collect();
+    assert!(
+        rows.len() == 5 && rows[0].ends_with(" 0 mL  1.00-fold"),
+        "{said}"
+    );
+}
+
 #[test]
 fn every_example_of_every_page_runs_as_pasted() {
     let place = folder("help-examples");
