@@ -5,7 +5,7 @@ use super::environment::Environment;
 use super::feasibility::{MOST_WAYS, Problem};
 use super::finding::Finding;
 use super::keep_hour::UNSEEN_H;
-use super::levers::Lever;
+use super::levers::{Lever, Reach};
 use super::model::{Anchor, Occasion, Plan};
 use super::search::{Timeline, timeline};
 use crate::error::{Error, Result};
@@ -89,12 +89,17 @@ pub fn reconcile(
         Some(Lever::Preferment).filter(|_| ripening && bake.may_change().contains(&Lever::Yeast));
     let levers: Vec<Lever> = (preferment.iter().chain(bake.may_change()).copied()).collect();
     let given = (bake.clone(), places.clone());
-    let (mut now, changes) = stacked(given.clone(), [held, wanted], &levers, p, false)?;
+    let both = [held, wanted];
+    let (mut now, changes) = stacked(given.clone(), both, &levers, p, false)?;
     done.changes = changes;
     if now.late.abs() >= UNSEEN_H {
-        let (nearer, changes) = stacked(given, [held, wanted], &levers, p, true)?;
-        if nearer.late.abs() < now.late.abs() {
-            (now, done.changes) = (nearer, changes);
+        if let Some((met, changes)) = on_grid(given.clone(), both, &levers, p)? {
+            (now, done.changes) = (met, changes);
+        } else {
+            let (nearer, changes) = stacked(given, both, &levers, p, true)?;
+            if nearer.late.abs() < now.late.abs() {
+                (now, done.changes) = (nearer, changes);
+            }
         }
     }
     if now.late.abs() >= UNSEEN_H {
@@ -122,26 +127,112 @@ pub fn reconcile(
     Ok(done)
 }
 
+/// A bake begun at one hour, against the other.
+fn attempt(
+    (bake, places): (Bake, Environment),
+    [held, wanted]: [Anchor; 2],
+    p: &Parameters,
+) -> Result<Tried> {
+    let (_, day) = timeline(&bake, &places, held, p, true)?;
+    let late = day.hour_of(wanted.occasion(), &bake)? - wanted.hour();
+    Ok(Tried {
+        bake,
+        places,
+        day,
+        late,
+    })
+}
+
+/// Parts into which the way of a lever is cut where levers set one after the other do not meet both hours.
+const PARTS: u32 = 8;
+/// A day of more loads is not searched for settings of two levers at once: it would take too long.
+const MOST_LOADS: usize = 12;
+
+/// One lever by itself, or two, between whose settings the second hour is met, all loads in their windows.
+fn on_grid(
+    given: (Bake, Environment),
+    both: [Anchor; 2],
+    levers: &[Lever],
+    p: &Parameters,
+) -> Result<Option<(Tried, Vec<Finding>)>> {
+    let plain = attempt(given, both, p)?;
+    if plain.day.loads.len() > MOST_LOADS {
+        return Ok(None);
+    }
+    let values = |reach: Reach| {
+        let at =
+            move |n: u32| reach.slow + (reach.fast - reach.slow) * f64::from(n) / f64::from(PARTS);
+        (0..=PARTS).map(at)
+    };
+    // A lever that leads to an error is no lever.
+    let set = |from: &Tried, lever: Lever, value: f64| -> Option<Tried> {
+        let set = lever.set(&from.bake, &from.places, value).ok()?;
+        attempt(set, both, p).ok().filter(|tried| tried.day.fits)
+    };
+    let along = |from: &Tried, lever: Lever| -> Result<Option<Tried>> {
+        let Some(reach) = lever.reach(&from.bake, &from.places, &from.day)? else {
+            return Ok(None);
+        };
+        let mut before: Option<(f64, f64)> = None;
+        for value in values(reach) {
+            let Some(tried) = set(from, lever, value) else {
+                before = None;
+                continue;
+            };
+            if let Some((last, late)) = before.filter(|(_, late)| late * tried.late <= 0.0) {
+                let late = |value| {
+                    let tried = set(from, lever, value)
+                        .ok_or_else(|| Error::contradiction("a load leaves its window"));
+                    Ok::<_, Error>(tried?.late)
+                };
+                let root = numeric::try_root(late, last, value);
+                let met = root
+                    .ok()
+                    .flatten()
+                    .and_then(|value| set(from, lever, value));
+                if let Some(met) = met.filter(|met| met.late.abs() < UNSEEN_H) {
+                    return Ok(Some(met));
+                }
+            }
+            before = Some((value, tried.late));
+        }
+        Ok(None)
+    };
+    for &lever in levers {
+        if let Some(met) = along(&plain, lever)? {
+            let change = lever.finding(&plain.bake, &met.bake, &met.day)?;
+            return Ok(Some((met, vec![change])));
+        }
+    }
+    for &one in levers {
+        let Some(reach) = one.reach(&plain.bake, &plain.places, &plain.day)? else {
+            continue;
+        };
+        for first in values(reach).filter_map(|value| set(&plain, one, value)) {
+            for &other in levers.iter().filter(|other| **other != one) {
+                if let Some(met) = along(&first, other)? {
+                    let changes = [
+                        one.finding(&plain.bake, &first.bake, &first.day)?,
+                        other.finding(&first.bake, &met.bake, &met.day)?,
+                    ];
+                    return Ok(Some((met, changes.into())));
+                }
+            }
+        }
+    }
+    Ok(None)
+}
+
 /// Levers set one after the other, each to its end or to where the second hour is met. One that the day's jumps (loads
 /// that come in or do not) keep from meeting it is set as near as it goes only where that is wanted, `partly`.
 fn stacked(
     given: (Bake, Environment),
-    [held, wanted]: [Anchor; 2],
+    both: [Anchor; 2],
     levers: &[Lever],
     p: &Parameters,
     partly: bool,
 ) -> Result<(Tried, Vec<Finding>)> {
-    let attempt = |(bake, places): (Bake, Environment)| -> Result<Tried> {
-        let (_, day) = timeline(&bake, &places, held, p, true)?;
-        let late = day.hour_of(wanted.occasion(), &bake)? - wanted.hour();
-        Ok(Tried {
-            bake,
-            places,
-            day,
-            late,
-        })
-    };
-    let (mut now, mut changes) = (attempt(given)?, Vec::new());
+    let (mut now, mut changes) = (attempt(given, both, p)?, Vec::new());
     for lever in levers {
         if now.late.abs() < UNSEEN_H {
             break;
@@ -149,7 +240,7 @@ fn stacked(
         let Some(reach) = lever.reach(&now.bake, &now.places, &now.day)? else {
             continue;
         };
-        let set = |value: f64| attempt(lever.set(&now.bake, &now.places, value)?);
+        let set = |value: f64| attempt(lever.set(&now.bake, &now.places, value)?, both, p);
         let end = if now.late > 0.0 {
             reach.fast
         } else {
