@@ -26,26 +26,26 @@ fn the_figures_of_trust_are_those_of_the_tests() {
     let (inside, rows) = (left_out.inside, left_out.rows);
     let trust = [
         format!(
-            "is off by {:.2} in log time, that is {:.0} % (root mean square of {} times; biga, of which there is one \
-             source, {:.2}), and {} of the {} lie inside their 80 % range.",
-            left_out.rms, percent, rows, biga.rms, inside, rows
+            "is off by {:.2} in log time, or {percent:.0} %. That is the root mean square of {rows} times; {inside} of them \
+             lie inside their 80 % range. Biga has one source only, and is off by {:.2}.",
+            left_out.rms, biga.rms
         ),
         format!("would still be off by {:.2}", left_out.expected),
         format!(
-            "about {:.0} mL of gas for 100 g of flour in a dough of 24 °C, where it was 169 mL. A ripe poolish makes \
+            "about {:.0} mL of gas for 100 g of flour, where it was 169 mL. A ripe poolish makes \
              {:.0} mL, not 211. A piece keeps {:.2} of its free gas at each handling, not 0.71.",
             dough.end_gas(&p, 24.0),
             p.level(Kind::Poolish).gas,
             p.kept
         ),
-        format!("a window of 20 to 30 minutes, and the model says {short:.0};"),
-        format!("and the model says {long:.1}."),
+        format!("a window of 20 to 30 minutes, and the model says {short:.0}."),
+        format!("2 to 2.5 h, and the model says {long:.1}."),
     ];
     for words in &trust {
         assert!(TRUST.contains(words.as_str()), "trust.md: {words}");
     }
     let words = format!(
-        "off by {percent:.0} % (root mean square of {rows} times), and {inside} of the {rows} lie inside their 80 % range"
+        "off by {percent:.0} % (root mean square of {rows} times). Of these, {inside} lie inside their 80 % range."
     );
     assert!(README.contains(&words), "README: {words}");
     let words = format!(
