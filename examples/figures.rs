@@ -1,4 +1,4 @@
-//! Draws the figures of the guide from the shipped data: `cargo run --release --example figures`.
+//! Draws the figures of the guide from the shipped data: `cargo run --example figures`.
 //!
 //! `figures.md` holds the same pictures as links, for the documentation is read where no file lies beside it.
 use pointage::ferment::Parameters;
@@ -241,6 +241,46 @@ fn times(fit: &PublishedFit) -> String {
     picture([490.0, 520.0], about, &panel.svg)
 }
 
+/// The same as a table, by source.
+fn table_of_times(fit: &PublishedFit) -> String {
+    let mut rows: Vec<_> = fit
+        .rows
+        .iter()
+        .filter_map(|row| Some((row, row.left_out?)))
+        .collect();
+    rows.sort_by(|a, b| (&a.0.source, &a.0.id).cmp(&(&b.0.source, &b.0.id)));
+    let mut text = String::from(
+        "\n| source | row | published, h | predicted without it, h | 80 % range, h | |\n|---|---|---|---|---|---|\n",
+    );
+    for (row, (predicted, sd)) in rows {
+        let reach = NORMAL_90 * sd;
+        let [low, high] = [-reach, reach].map(|by| predicted * by.exp());
+        let miss = if (row.observed / predicted).ln().abs() <= reach {
+            ""
+        } else {
+            "outside"
+        };
+        text += &format!(
+            "| `{}` | `{}` | {:.1} | {predicted:.1} | {low:.1} to {high:.1} | {miss} |\n",
+            row.source, row.id, row.observed
+        );
+    }
+    text + "\n"
+}
+
+/// Where the table stands in the chapter on trust.
+pub const TABLE: [&str; 2] = [
+    "<!-- written by cargo run --example figures -->\n",
+    "<!-- to here -->\n",
+];
+
+/// A chapter with the table between its marks.
+pub fn with_table(chapter: &str, fit: &PublishedFit) -> Option<String> {
+    let (before, rest) = chapter.split_once(TABLE[0])?;
+    let (_, after) = rest.split_once(TABLE[1])?;
+    Some([before, TABLE[0], &table_of_times(fit), TABLE[1], after].concat())
+}
+
 /// The files of the figures in `src/guide`, and what stands in them.
 pub fn drawn(fit: &PublishedFit) -> Result<[(&'static str, String); 3]> {
     let (curves, times) = (curves(&Parameters::shipped()?)?, times(fit));
@@ -260,10 +300,15 @@ pub fn drawn(fit: &PublishedFit) -> Result<[(&'static str, String); 3]> {
 }
 
 fn main() -> Result<()> {
-    for (name, text) in drawn(&published::fit()?)? {
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/src/guide/").to_owned() + name;
-        std::fs::write(&path, text).map_err(|e| Error::contradiction(format!("{path}: {e}")))?;
-        println!("{path}");
+    let path = |name: &str| concat!(env!("CARGO_MANIFEST_DIR"), "/src/guide/").to_owned() + name;
+    let failed = |e: std::io::Error| Error::contradiction(e.to_string());
+    let fit = published::fit()?;
+    for (name, text) in drawn(&fit)? {
+        std::fs::write(path(name), text).map_err(failed)?;
     }
-    Ok(())
+    let chapter = std::fs::read_to_string(path("trust.md")).map_err(failed)?;
+    match with_table(&chapter, &fit) {
+        Some(chapter) => std::fs::write(path("trust.md"), chapter).map_err(failed),
+        None => Err(Error::contradiction("trust.md has no place for the table")),
+    }
 }
