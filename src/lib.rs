@@ -10,7 +10,7 @@
 //! | a room or a dough against time | [`ambient`] |
 //! | every number with its source | [`table`] |
 //!
-//! The [`guide`] explains the concepts, the names, which rate law to choose and how far to trust an answer.
+//! The [`guide`] has a first bake, the keys of a bake file, how-tos, the model and how far to trust it.
 //!
 //! The library opens no file, asks no clock, prints nothing and does not panic; every failure is an
 //! [`Error`] of one readable line. Formulas count time in `f64` hours and temperature in °C; where a
@@ -32,9 +32,7 @@ pub mod budget;
 pub mod error;
 pub mod ferment;
 pub mod formula;
-pub mod guide {
-    #![doc = include_str!("guide.md")]
-}
+pub mod guide;
 pub mod heat;
 #[cfg(feature = "learn")]
 pub mod learn;

@@ -1,6 +1,6 @@
 //! How sure an answer is: a 10-90 % range from the parameters' standard deviations and correlations, by the slopes of
-//! the answer's logarithm. How many of the published rows a range really covers is counted by the tests and told in the
-//! README.
+//! the answer's logarithm. How many of the published rows a range really covers is counted by the tests and stands in the
+//! guide.
 
 use super::correlations::{LEARNABLE, LEARNT, place};
 use super::extrapolation::Published;

@@ -9,7 +9,7 @@ time, and runs the tests until one fails; reports the numbers that no test notic
 The tree is copied and built once, into DIR. The tables are embedded as text, so the text stands in the
 executables, and there it is overwritten by the changed text, made as long as before by taking spaces.
 
-Tests that compare with a copy of the program's own output do not count and are not run: the README's
+Tests that compare with a copy of the program's own output do not count and are not run: the README's and the guide's
 blocks and the validation table; nor do those named in COPIES, which repeat a number of the tables. What the
 reader of tables itself refuses does not count either: bounds move outwards, a value that leaves its range opens
 it, and when the table is refused the other direction is tried.
@@ -30,7 +30,7 @@ import tempfile
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent.parent
 NUMBER = re.compile(r"(?<![\w.\"])-?\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])")
-OWN_OUTPUT = ["readme::", "golden::table::"]
+OWN_OUTPUT = ["documents::", "figures::", "trust::", "golden::table::"]
 # Tests of how a number is read or shown, which repeat it without a source, a derivation or something that it
 # does: something else must notice it too.
 COPIES = ["plan::bake::tests::what_is_left_out_has_its_default", "cli::tables_tell_how_far_a_value_may_be_off",

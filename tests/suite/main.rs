@@ -5,6 +5,8 @@ mod conduction;
 mod defaults;
 mod ferment;
 #[cfg(feature = "learn")]
+mod figures;
+#[cfg(feature = "learn")]
 mod friction_log;
 mod heat_balance;
 #[cfg(feature = "learn")]
@@ -19,9 +21,9 @@ mod properties;
 mod published;
 #[cfg(feature = "learn")]
 mod rate_fits;
-#[cfg(feature = "learn")]
-mod readme;
 mod reference;
 mod source_values;
+#[cfg(feature = "learn")]
+mod trust;
 mod uncertainty_bounds;
 mod water_rules;

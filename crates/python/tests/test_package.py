@@ -17,6 +17,13 @@ import pytest
 HERE = Path(__file__).resolve().parent
 
 
+def test_the_lines_of_the_readme_run():
+    readme = (HERE.parents[2] / "README.md").read_text("utf-8")
+    lines = readme.partition("```python\n")[2].partition("```")[0]
+    printed = subprocess.run([sys.executable, "-c", lines], capture_output=True, check=True, text=True).stdout
+    assert printed == f"ripe after {pointage.ready('poolish', 0.3, at_c=21, yeast='fresh')['ready_h']:.1f} h\n"
+
+
 def rows(count):
     return pointage.ready("poolish", np.linspace(0.1, 1, count), at_c=21.0)
 

@@ -71,9 +71,12 @@ console.log(first);
   assert.match(compiled("bread"), /'"bread"' is not assignable to type/);
 });
 
-test("the README's lines run", () => {
-  const lines = file("README.md").match(/```js\n(.*?)```/s)[1];
+test("the lines of README and guide run", () => {
   const root = new URL("../../../", import.meta.url).pathname;
-  const printed = execFileSync("node", ["--input-type=module", "--eval", lines], { cwd: root, encoding: "utf8" });
-  assert.equal(Number(printed), pointage.ready({ kind: "poolish", dose_percent: 0.3, at_c: 21 }).ready_h);
+  const printed = ["README.md", "src/guide/embedding.md"].map((document) => {
+    const lines = file(document).match(/```js\n(.*?)```/s)[1];
+    return execFileSync("node", ["--input-type=module", "--eval", lines], { cwd: root, encoding: "utf8" });
+  });
+  assert.equal(Number(printed[0]), pointage.ready({ kind: "poolish", dose_percent: 0.3, at_c: 21 }).ready_h);
+  assert.match(printed[1], /^\d+\.\d+ \[ \d+\.\d+, \d+\.\d+ \] \d+\n$/);
 });

@@ -1,8 +1,8 @@
-//! What a developer copies: the header of the C functions, the snippets of the README, the traits of the types.
+//! What a developer copies: the header of the C functions, the snippets of the guide, the traits of the types.
 
 use std::collections::BTreeSet;
 
-const README: &str = include_str!("../../../../README.md");
+const GUIDE: &str = include_str!("../../../../src/guide/embedding.md");
 const HEADER: &str = include_str!("../../../../examples/c/pointage.h");
 const FUNCTIONS: &str = include_str!("../../../../crates/api/src/capi.rs");
 
@@ -47,15 +47,15 @@ fn the_header_declares_the_functions_as_they_are() {
     assert_eq!(declared.len(), 4);
 }
 
-/// The blocks of the README in a language.
+/// The blocks of the guide in a language.
 fn blocks(language: &str) -> Vec<&'static str> {
     let fence = format!("```{language}\n");
-    let blocks = README.split(&fence).skip(1);
+    let blocks = GUIDE.split(&fence).skip(1);
     blocks.map(|b| b.split("```").next().unwrap()).collect()
 }
 
 #[test]
-fn the_snippets_of_the_readme_are_the_programs_that_run() {
+fn the_snippets_of_the_guide_are_the_programs_that_run() {
     let c = include_str!("../../../../examples/c/water.c");
     let python = include_str!("../../../../examples/python/tonight.py");
     assert_eq!(blocks("c"), [c]);

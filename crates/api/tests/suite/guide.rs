@@ -5,7 +5,8 @@ use pointage_api::ready::ready;
 use pointage_api::{Model, call};
 use serde_json::{Value, json};
 
-const GUIDE: &str = include_str!("../../../../src/guide.md");
+const TRUST: &str = include_str!("../../../../src/guide/trust.md");
+const BAKE_FILE: &str = include_str!("../../../../src/guide/bake_file.md");
 
 /// What bakers do in the fridge, without a source, beside the answers of the model, and by how much it misses.
 #[test]
@@ -36,7 +37,7 @@ fn the_guide_shows_how_the_fridge_is_missed() {
             _ => "inside".to_owned(),
         };
         let line = format!("| {what} | {low} to {high} h | {hours:.0} h | {miss} |");
-        assert!(GUIDE.contains(&line), "guide: {line}");
+        assert!(TRUST.contains(&line), "guide: {line}");
     }
 }
 
@@ -62,17 +63,17 @@ fn the_guide_lists_every_key() {
             table += &format!("| `{name}` | {meaning} | {range} | {default} | `{example}` |\n");
         }
     }
-    let (before, rest) = GUIDE.split_once(BEGIN).unwrap();
+    let (before, rest) = BAKE_FILE.split_once(BEGIN).unwrap();
     let (_, after) = rest.split_once(END).unwrap();
     if std::env::var_os("POINTAGE_BLESS").is_some() {
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../src/guide.md");
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../src/guide/bake_file.md");
         std::fs::write(path, format!("{before}{BEGIN}{table}{END}{after}")).unwrap();
         return;
     }
     let whole = format!("{before}{BEGIN}{table}{END}{after}");
     assert!(
-        whole == GUIDE,
-        "src/guide.md is stale; write it anew with POINTAGE_BLESS=1 cargo test guide"
+        whole == BAKE_FILE,
+        "src/guide/bake_file.md is stale; write it anew with POINTAGE_BLESS=1 cargo test guide"
     );
 }
 

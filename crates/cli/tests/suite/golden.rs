@@ -56,7 +56,7 @@ struct Case {
     _derivation: Option<String>,
     /// Why a case is missed that is missed.
     known_miss: Option<String>,
-    /// The miss in a baker's words, for the README; `{}` stands for answer and expectation.
+    /// The miss in a baker's words, for the guide; `{}` stands for answer and expectation.
     in_words: Option<String>,
 }
 
@@ -98,7 +98,7 @@ struct Outcome {
     error: f64,
     /// The paths that lie outside their tolerance, in words.
     missed: Vec<String>,
-    /// The first of them, as short as the README has it: "1.95, not 3".
+    /// The first of them, as short as the guide has it: "1.95, not 3".
     short: Option<String>,
 }
 

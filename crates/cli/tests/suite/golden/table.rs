@@ -1,4 +1,4 @@
-//! The validation table and the README's line, which must be those of this run.
+//! The validation table and what the guide says of it, which must be those of this run.
 
 use super::{Case, Outcome, Role, Standing, held_out, outcomes, root, subjects};
 use std::fmt::Write;
@@ -102,10 +102,10 @@ fn the_validation_table_is_of_this_run() {
 const BEGIN: &str = "<!-- written by POINTAGE_BLESS=1 cargo test golden -->\n";
 const END: &str = "<!-- to here -->\n";
 
-/// What the README says of the cases: how many, and every missed one, a line a subject.
-fn for_the_readme() -> String {
+/// What the guide says of the cases: how many, and every missed one, a line a subject.
+fn for_the_guide() -> String {
     let mut text = format!(
-        "* **Held against others**: {}. {} Missed are (first what Pointage answers, then what the source says):\n",
+        "{}. {} Missed are (first what Pointage answers, then what the source says):\n\n",
         counts(),
         times_and_doses()
     );
@@ -119,10 +119,10 @@ fn for_the_readme() -> String {
             })
             .collect();
         if !missed.is_empty() {
-            writeln!(text, "  * {}: {}.", subject.subject, missed.join("; ")).unwrap();
+            writeln!(text, "* {}: {}.", subject.subject, missed.join("; ")).unwrap();
         }
     }
-    text + "\n  Each one's source and why it is missed: [tests/golden/VALIDATION.md](tests/golden/VALIDATION.md).\n"
+    text + "\nEach one's source, and why it is missed, stands in `tests/golden/VALIDATION.md`.\n"
 }
 
 /// How near the hours and doses of doughs and preferments come: those of a demo of our own, and volumes, are
@@ -152,38 +152,37 @@ fn times_and_doses() -> String {
 }
 
 #[test]
-fn the_readme_quotes_it() {
-    let path = root().join("README.md");
-    let readme = fs::read_to_string(&path).unwrap().replace('\r', "");
-    let (head, rest) = readme.split_once(BEGIN).unwrap();
+fn the_guide_quotes_it() {
+    let path = root().join("src/guide/trust.md");
+    let chapter = fs::read_to_string(&path).unwrap().replace('\r', "");
+    let (head, rest) = chapter.split_once(BEGIN).unwrap();
     let (kept, tail) = rest.split_once(END).unwrap();
-    assert!(head.contains("## How far to trust"), "it stands there");
-    let now = for_the_readme();
+    let now = for_the_guide();
     if std::env::var_os("POINTAGE_BLESS").is_some() {
         fs::write(&path, format!("{head}{BEGIN}{now}{END}{tail}")).unwrap();
     } else {
         assert!(
             kept == now,
-            "README, How far to trust, is stale; write it anew with POINTAGE_BLESS=1 cargo test golden"
+            "src/guide/trust.md is stale; write it anew with POINTAGE_BLESS=1 cargo test golden"
         );
     }
     // What the chapter on learning says of the shipped numbers is the same count.
-    let (_, learn) = head.split_once("## Learn from your own log").unwrap();
+    let learn = include_str!("../../../../../src/guide/own_log.md");
     let share = times_and_doses();
     let share = share.split(" lie").next().unwrap();
-    assert!(learn.contains(share), "README, Learn: {share}");
+    assert!(learn.contains(share), "src/guide/own_log.md: {share}");
 }
 
 #[test]
-fn the_readme_tells_the_rise_of_a_sponge() {
+fn the_guide_tells_the_rise_of_a_sponge() {
     let cases = outcomes().iter().map(|o| o.1);
     let case = cases.into_iter().find(|c| c.id == "sponge-volume").unwrap();
     let times = super::at_path(&case.answers()[0], "times");
     let [low, high] = case.band["times"];
     assert_eq!([low, high], [4.0, 5.0], "four to five in a textbook");
-    let readme = include_str!("../../../../../README.md");
+    let chapter = include_str!("../../../../../src/guide/trust.md");
     let words = format!(
         "A sponge comes out at {times:.1} times its volume where a textbook has four to five"
     );
-    assert!(readme.contains(&words), "{words}");
+    assert!(chapter.contains(&words), "{words}");
 }
