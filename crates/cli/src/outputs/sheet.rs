@@ -2,27 +2,37 @@
 
 use super::PlanView;
 use crate::CARE;
+use crate::render::bound;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-use pointage_api::steps::Step;
-use pointage_api::{Remark, Sentence};
+use pointage::plan::Finding;
+use pointage_api::Sentence;
+use pointage_api::steps::{Look, Step};
 
 const STYLE: &str = include_str!("sheet/style.css");
-/// Most cautions of the plan's own.
-const MOST_CAUTIONS: usize = 5;
-/// Steps that stand in two columns: fewer fill a page in one, more go over many pages.
-const IN_HALVES: std::ops::RangeInclusive<usize> = 23..=62;
-/// Types to choose from, points.
-const TYPES: [f64; 7] = [12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0];
+/// Smallest type, smallest in which one column is better than a larger one in two, and largest, in half points.
+const TYPES: [u32; 3] = [18, 22, 30];
 
 /// Writes the sheet.
 pub fn sheet(view: PlanView<'_>) -> String {
-    let (bake, plan, calendar) = (view.bake, view.plan, view.calendar);
-    let steps: Vec<&Step<f64>> = view.listed().collect();
-    let cautions = cautions(view);
-    let points = points(view, &steps, &cautions);
-    let first_in = plan.loads.first().map_or(0.0, |l| l.oven_in_h);
+    let (bake, calendar) = (view.bake, view.calendar);
+    let first_in = view.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let date = calendar.at(first_in).strftime("%A %-d %B %Y").to_string();
-    let parts = columns(view, &steps);
+    let [single, halves] = &[false, true].map(|halves| Sheet::new(view, halves));
+    let [least, good, most] = TYPES;
+    let large = (good..=most).rev().map(|n| (n, single));
+    let all = (least..=most)
+        .rev()
+        .flat_map(|n| [(n, single), (n, halves)]);
+    let fits = large
+        .chain(all)
+        .find(|(n, sheet)| sheet.fits(0.5 * f64::from(*n)));
+    let densest = if view.plan.loads.len() > 12 {
+        single
+    } else {
+        halves
+    };
+    let (half_points, sheet) = fits.unwrap_or((least, densest));
+    let points = 0.5 * f64::from(half_points);
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -33,24 +43,21 @@ pub fn sheet(view: PlanView<'_>) -> String {
                 style { (PreEscaped(STYLE)) "@media print { html { font-size: " (points) "pt } }" }
             }
             body {
-                main {
+                main.one-page[fits.is_some()] {
                     header {
                         h1 { (bake.name) }
                         p { (date) ": " (view.pieces()) ". " strong { (view.summary()) } }
-                    }
-                    @if let Some(problem) = &plan.problem {
-                        p.problem { strong { "Does not fit: " } (problem.sentence().to_string()) }
-                    }
-                    div.top { (weights(view)) (measured(view)) }
-                    section {
-                        h2 { "Steps" }
-                        div.halves[parts.len() > 1] {
-                            @for part in &parts { (timeline(view, part)) }
+                        @if let Some(problem) = &sheet.problem {
+                            p.problem { strong { "Does not fit: " } (problem) }
                         }
                     }
-                    section.mind {
-                        h2 { "Mind" }
-                        ul { @for caution in &cautions { li { (caution) } } }
+                    div.top { (weights(view)) (measured(view)) }
+                    div.steps.halves[sheet.columns.len() > 1] {
+                        @for column in &sheet.columns { (sheet.timeline(column)) }
+                    }
+                    section.foot {
+                        h2 { "Cautions" }
+                        ul { @for caution in &sheet.cautions { li { (caution) } } }
                     }
                 }
             }
@@ -63,11 +70,10 @@ fn weights(view: PlanView<'_>) -> Markup {
     let weights = view.weights();
     html! {
         section {
-            h2 { "Weights" }
             table {
                 thead {
                     tr {
-                        th scope="col" { "Ingredient" }
+                        th scope="col" { "Weigh" }
                         @for title in &weights.columns { th.number scope="col" { (title) } }
                     }
                 }
@@ -87,21 +93,34 @@ fn weights(view: PlanView<'_>) -> Markup {
     }
 }
 
-/// How warm to pour, and blanks for what is measured.
+/// How warm to pour and how warm the dough shall be, and blanks for what is measured.
 fn measured(view: PlanView<'_>) -> Markup {
-    let waters = view.steps.iter().flat_map(|s| {
-        let waters = s.amounts.iter().filter(|a| a.name == "water");
-        waters.filter_map(move |a| Some((&s.text, a.pour_c?)))
+    let mixes = view.steps.iter().filter(|s| !s.amounts.is_empty());
+    let waters = mixes.zip(view.weights().columns).flat_map(|(step, mix)| {
+        step.amounts.iter().filter_map(move |a| {
+            let name = if a.name == "water" { mix } else { &*a.name };
+            Some((name, a.pour_c?, step.look))
+        })
     });
     html! {
         section {
-            h2 { "Water" }
             table {
+                thead {
+                    tr {
+                        th scope="col" { "Water" }
+                        @for title in ["pour at", "dough to"] { th.number scope="col" { (title) } }
+                    }
+                }
                 tbody {
-                    @for (text, c) in waters {
+                    @for (name, c, look) in waters {
                         tr {
-                            th.free scope="row" { (text) }
-                            td.number { "pour at " strong.large { (format!("{c:.0} °C")) } }
+                            th.free scope="row" { (name) }
+                            td.number.large { (format!("{c:.0} °C")) }
+                            td.number {
+                                @if let Some(Look::Dough { dough_c }) = look {
+                                    (0.1 * (10.0 * dough_c).round()) " °C"
+                                }
+                            }
                         }
                     }
                 }
@@ -118,96 +137,162 @@ fn measured(view: PlanView<'_>) -> Markup {
     }
 }
 
-fn timeline(view: PlanView<'_>, steps: &[&Step<f64>]) -> Markup {
-    let calendar = view.calendar;
-    let mut days = steps.chunk_by(|a, b| calendar.day(a.start) == calendar.day(b.start));
-    html! {
-        table.timeline {
-            thead {
-                tr {
-                    @for title in ["Done", "Time", "What to do, what to look for", "Actual"] {
-                        th scope="col" { (title) }
-                    }
-                }
-            }
-            @for day in &mut days {
-                tbody {
-                    tr.day { th colspan="4" scope="rowgroup" { (calendar.day(day[0].start)) } }
-                    @for step in day {
-                        tr {
-                            td.box { @if step.hands { i { } } }
-                            td.time { (calendar.time(step.start)) }
-                            td { strong { (step.text) } " " (view.details(step)) }
-                            td.blank { }
+/// What to look out for at the work; what concerns the plan stands in its text.
+fn cautions(view: PlanView<'_>) -> Vec<String> {
+    use Finding::{
+        ExtraPreferment, FullBoards, FullRetarder, InstantYeast, SmallMixer, SmallTub, UnevenLoads,
+        WarmDough, Water,
+    };
+    let plan = view.plan;
+    let found = plan.warnings.iter().chain(&plan.notes).filter(|finding| {
+        matches!(
+            finding,
+            ExtraPreferment { .. }
+                | FullBoards { .. }
+                | FullRetarder { .. }
+                | InstantYeast { .. }
+                | SmallMixer { .. }
+                | SmallTub { .. }
+                | UnevenLoads { .. }
+                | WarmDough { .. }
+                | Water { .. }
+        )
+    });
+    // Behind the plan's own warnings stand those of weighing.
+    let weighing = view.answer.warnings.iter().skip(plan.warnings.len());
+    let own = found
+        .map(|f| f.sentence().to_string())
+        .chain(weighing.map(ToString::to_string));
+    let zone = view.calendar.zone.iana_name();
+    let zone = zone.map_or(String::new(), |zone| format!(" Times of {zone}."));
+    let judge = format!("Judge the dough, not the clock: likely times hold 4 times in 5.{zone}");
+    own.chain([judge, format!("Do not taste raw dough; {CARE}")])
+        .collect()
+}
+
+/// The texts of a sheet whose lengths decide its type.
+struct Sheet<'a> {
+    view: PlanView<'a>,
+    problem: Option<String>,
+    columns: Vec<Vec<&'a Step<f64>>>,
+    cautions: Vec<String>,
+}
+
+impl<'a> Sheet<'a> {
+    fn new(view: PlanView<'a>, halves: bool) -> Self {
+        let steps: Vec<&Step<f64>> = view.listed().collect();
+        let mut sheet = Self {
+            view,
+            problem: view.plan.problem.as_ref().map(|p| p.sentence().to_string()),
+            columns: vec![steps.clone()],
+            cautions: cautions(view),
+        };
+        if halves {
+            // The left column is as high as the right, or a step higher.
+            let height = |steps: &[&Step<f64>]| -> f64 {
+                steps.iter().map(|s| sheet.row(s, 59.0, true)).sum()
+            };
+            let split = (1..steps.len()).find(|n| height(&steps[..*n]) >= height(&steps[*n..]));
+            let (left, right) = steps.split_at(split.unwrap_or(steps.len()));
+            sheet.columns = vec![left.to_vec(), right.to_vec()];
+        }
+        sheet
+    }
+
+    fn timeline(&self, steps: &[&Step<f64>]) -> Markup {
+        let calendar = self.view.calendar;
+        let halves = self.columns.len() > 1;
+        let mut days = steps.chunk_by(|a, b| calendar.day(a.start) == calendar.day(b.start));
+        let titles = ["Done", "Time", "What to do", "What to look for", "Actual"];
+        let titles: Vec<_> = (titles.into_iter())
+            .filter(|t| !halves || *t != "What to look for")
+            .collect();
+        html! {
+            table.timeline {
+                thead { tr { @for title in &titles { th scope="col" { (title) } } } }
+                @for day in &mut days {
+                    tbody {
+                        tr.day { th colspan=(titles.len()) scope="rowgroup" { (calendar.day(day[0].start)) } }
+                        @for step in day {
+                            tr {
+                                td.box { @if step.hands { i { } } }
+                                td.time {
+                                    (calendar.clock(step.start))
+                                    @if let Some(offset) = calendar.offset(step.start) { small { (offset) } }
+                                }
+                                @let [doing, looking] = self.words(step, halves);
+                                td { strong { (step.text) } " " (doing) }
+                                @if !halves { td { (looking) } }
+                                td.blank { }
+                            }
                         }
                     }
                 }
             }
         }
     }
-}
 
-/// What to look out for, the plan's own first, as far as a page holds them.
-fn cautions(view: PlanView<'_>) -> Vec<String> {
-    let own = view.answer.warnings.iter().chain(&view.answer.notes);
-    let own: Vec<String> = own.map(Remark::to_string).collect();
-    let mut cautions: Vec<String> = own.iter().take(MOST_CAUTIONS).cloned().collect();
-    if let Some(more) = own.len().checked_sub(MOST_CAUTIONS).filter(|n| *n > 0) {
-        cautions.push(format!("{more} more cautions stand in the plan's text."));
+    /// What stands beside a step's action and what in a column of its own, where there is one.
+    fn words(&self, step: &Step<f64>, halves: bool) -> [String; 2] {
+        let (doing, looking) = (self.view.doing(step), self.view.looking(step));
+        let parts = match halves {
+            true => [[doing, looking].concat(), Vec::new()],
+            false => [doing, looking],
+        };
+        parts.map(|parts| bound(&parts.join("; ")))
     }
-    let zone = view.calendar.zone.iana_name();
-    let zone = zone.map_or(String::new(), |zone| format!(" Times of {zone}."));
-    cautions.push(format!(
-        "Judge the dough, not the clock: likely times hold 4 times in 5.{zone}"
-    ));
-    cautions.push(format!("Do not taste raw dough; {CARE}"));
-    cautions
-}
 
-/// Lines of a step where so many characters stand in one.
-fn lines(view: PlanView<'_>, step: &Step<f64>, chars: f64) -> f64 {
-    let text = format!("{} {}", step.text, view.details(step));
-    (text.chars().count() as f64 / chars).ceil()
-}
-
-/// The timeline, or its two halves: equally long.
-fn columns<'a>(view: PlanView<'_>, steps: &'a [&'a Step<f64>]) -> Vec<&'a [&'a Step<f64>]> {
-    if !IN_HALVES.contains(&steps.len()) {
-        return vec![steps];
+    /// Height of a step in units of the type, on a page so many wide.
+    fn row(&self, step: &Step<f64>, width: f64, halves: bool) -> f64 {
+        let [doing, looking] = self.words(step, halves);
+        let doing = format!("{} {doing}", step.text);
+        let (wide, least) = match halves {
+            true => ([0.5 * width - 11.7, width], 1.6),
+            false => ([0.71 * width - 15.2, 0.29 * width - 0.6], 1.75),
+        };
+        (1.25 * lines(&doing, wide[0]).max(lines(&looking, wide[1])) + 0.25).max(least)
     }
-    let height = |part: &[&Step<f64>]| part.iter().map(|s| lines(view, s, 38.0)).sum::<f64>();
-    let whole = height(steps);
-    let splits = (0..steps.len()).find(|&i| 2.0 * height(&steps[..i]) >= whole);
-    let (left, right) = steps.split_at(splits.unwrap_or(0));
-    vec![left, right]
+
+    /// True when the sheet is one page. HTML cannot say "as large as fits", so the lines are counted from the texts,
+    /// on the wide side, and laid on the lower and the narrower of the two papers.
+    fn fits(&self, points: f64) -> bool {
+        const HEIGHT_PT: f64 = (279.4 - 2.0 * 9.0) / 25.4 * 72.0;
+        const WIDTH_PT: f64 = (210.0 - 2.0 * 11.0) / 25.4 * 72.0;
+        let (view, width) = (self.view, WIDTH_PT / points);
+        let small = (9.0 / points).max(0.85);
+        let small_lines = |text: &str, width| 1.25 * small * lines(text, width / small);
+        let halves = self.columns.len() > 1;
+        let column = |steps: &Vec<&Step<f64>>| {
+            let day = |i: usize| view.calendar.day(steps[i].start);
+            let days = (1..steps.len()).filter(|i| day(i - 1) != day(*i)).count();
+            let rows = steps.iter().map(|s| self.row(s, width, halves));
+            3.4 + 1.85 * days as f64 + rows.sum::<f64>()
+        };
+        let steps = self.columns.iter().map(column).fold(0.0, f64::max);
+        let slurries = view.steps.iter().filter_map(|s| s.slurry);
+        let slurries = slurries.map(|s| small_lines(&s.sentence().to_string(), 0.56 * width));
+        let poured = view.steps.iter().flat_map(|s| &s.amounts);
+        let poured = poured.filter(|a| a.pour_c.is_some()).count() as f64;
+        let weights = 1.42 * view.weights().rows.len() as f64 + slurries.sum::<f64>();
+        let top = 1.7 + weights.max(1.75 * poured + 5.6);
+        let name = 1.92 * lines(&view.bake.name, width / 1.75);
+        let about = format!(
+            "Wednesday 30 September 2026: {}. {}",
+            view.pieces(),
+            view.summary()
+        );
+        let problem = self
+            .problem
+            .as_ref()
+            .map_or(0.0, |p| 1.25 * lines(p, width - 2.0) + 1.0);
+        let head = 0.3 + name + 1.25 * lines(&about, width - 2.0) + problem;
+        let foot = self.cautions.iter().map(|c| small_lines(c, width - 2.0));
+        (head + top + steps + foot.sum::<f64>() + 2.6) * points <= HEIGHT_PT
+    }
 }
 
-/// The largest type with which the sheet is one page. HTML cannot say "as large as fits", so the lines are counted from
-/// the texts, on the wide side, and laid on the lower and the narrower of the two papers.
-fn points(view: PlanView<'_>, steps: &[&Step<f64>], cautions: &[String]) -> f64 {
-    const HEIGHT_PT: f64 = (279.4 - 2.0 * 9.0) / 25.4 * 72.0;
-    const WIDTH_PT: f64 = (210.0 - 2.0 * 11.0) / 25.4 * 72.0;
-    let weights = view.weights().rows.len() as f64;
-    let slurries = view.steps.iter().filter_map(|s| s.slurry).count() as f64;
-    let top = (2.8 + 1.6 * weights + 3.2 * slurries).max(11.0);
-    let problem = view.plan.problem.as_ref();
-    let problem = problem.map_or(0, |p| p.sentence().to_string().chars().count()) as f64;
-    // Columns of the timeline, what stands beside its texts, and its lowest row, in units of the type.
-    let (columns, beside, row) = if IN_HALVES.contains(&steps.len()) {
-        (2.0, 10.5, 1.66)
-    } else {
-        (1.0, 17.0, 2.03)
-    };
-    let height = |points: f64| {
-        let width = WIDTH_PT / points;
-        let chars = 1.95 * (width / columns - beside);
-        let step = |step: &&Step<f64>| (lines(view, step, chars) * 1.25 + 0.5).max(row);
-        let steps: f64 = steps.iter().map(step).sum::<f64>() / columns;
-        let mind = cautions.iter().map(|c| c.chars().count() as f64);
-        let mind: f64 = mind.map(|n| 1.12 * (n / (2.1 * width)).ceil()).sum();
-        let problem = 1.3 * (problem / (1.9 * width)).ceil();
-        (10.4 + problem + top + steps + mind) * points
-    };
-    let fits = |points: &f64| height(*points) <= HEIGHT_PT;
-    TYPES.into_iter().find(fits).unwrap_or(TYPES[6])
+/// Lines of a text in a column so many times as wide as its type.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // some ten to a hundred characters
+fn lines(text: &str, width: f64) -> f64 {
+    textwrap::wrap(text, (2.08 * width) as usize).len() as f64
 }
