@@ -6,7 +6,7 @@ use crate::render::bound;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use pointage::plan::Finding;
 use pointage_api::Sentence;
-use pointage_api::steps::{Look, Step};
+use pointage_api::steps::Step;
 
 const STYLE: &str = include_str!("sheet/style.css");
 /// Smallest type, smallest in which one column is better than a larger one in two, and largest, in half points.
@@ -97,23 +97,19 @@ fn measured(view: PlanView<'_>) -> Markup {
     let waters = mixes.zip(view.weights().columns).flat_map(|(step, mix)| {
         step.amounts.iter().filter_map(move |a| {
             let name = if a.name == "water" { mix } else { &*a.name };
-            Some((name, a.pour_c?, step.look))
+            Some((name, a.pour_c?, &step.look_for))
         })
     });
     html! {
         section {
             table.numbers {
-                (head(&["Water", "pour at", "dough to"]))
+                (head(&["Water", "pour at", "then"]))
                 tbody {
                     @for (name, pour_c, look) in waters {
                         tr {
                             th scope="row" { (name) }
                             td.large { (format!("{pour_c:.0} °C")) }
-                            td {
-                                @if let Some(Look::Dough { dough_c }) = look {
-                                    ((10.0 * dough_c).round() / 10.0) " °C"
-                                }
-                            }
+                            td { @if let Some(dough) = look { (dough) } }
                         }
                     }
                 }
