@@ -124,7 +124,7 @@ fn measured(view: PlanView<'_>) -> Markup {
     }
 }
 
-/// What to look out for at the work; what concerns the plan stands in its text.
+/// What to look out for at the work, and what differs from the recipe; the rest stands in the plan's text.
 fn cautions(view: PlanView<'_>) -> Vec<String> {
     use Finding as F;
     let plan = view.plan;
@@ -143,14 +143,17 @@ fn cautions(view: PlanView<'_>) -> Vec<String> {
     });
     // Behind the plan's own warnings stand those of weighing.
     let weighing = view.answer.warnings.iter().skip(plan.warnings.len());
+    let day = plan.stages.first().zip(plan.stages.last());
+    let clock = day.map(|(first, last)| view.calendar.remarks(first.start_h, last.end_h));
+    let clock = clock.unwrap_or_default();
+    let remarks = view.answer.changes.iter().chain(weighing).chain(&clock);
     let own = found.map(|f| f.sentence().to_string());
+    let own = own.chain(remarks.map(ToString::to_string));
     let zone = view.calendar.zone.iana_name();
     let zone = zone.map_or(String::new(), |zone| format!(" Times of {zone}."));
     let judge = format!("Judge the dough, not the clock: likely times hold 4 times in 5.{zone}");
     let care = format!("Do not taste raw dough; {CARE}");
-    own.chain(weighing.map(ToString::to_string))
-        .chain([judge, care])
-        .collect()
+    own.chain([judge, care]).collect()
 }
 
 /// A layout of the sheet, with the texts whose lengths decide its type.

@@ -342,6 +342,9 @@ fn an_hour_that_comes_again_is_marked() {
     let when = "--first-out 04:30 --date 2026-10-25 --zone Europe/Vienna";
     let sheet = written("--sheet", MARKET, when);
     assert!(sheet.contains("<small>+0"), "{sheet}");
+    assert!(sheet.contains("The clock goes back by 60 min"), "{sheet}");
+    // What only concerns the plan does not hang on the wall.
+    assert!(!sheet.contains("need hands at night") && !sheet.contains("[reference]"));
 }
 
 /// The sheet is written as well-formed as XML needs it, but for what HTML leaves open.
