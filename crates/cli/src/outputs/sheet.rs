@@ -170,7 +170,7 @@ impl<'a> Sheet<'a> {
         let problem = view.plan.problem.as_ref();
         let mut sheet = Self {
             view,
-            problem: problem.map(|p| p.sentence().to_string()),
+            problem: problem.map(|p| bound(&p.sentence().to_string())),
             columns: vec![steps.clone()],
             cautions: cautions(view),
         };

@@ -274,8 +274,14 @@ fn shown(node: roxmltree::Node<'_, '_>) -> Shown {
 
 #[test]
 fn the_chart_is_well_formed_and_no_text_hides_another() {
-    for bake in [MARKET, WINTER, SUMMER, twelve()] {
-        let chart = written("--chart", bake, WHEN);
+    // In Havana midnight comes twice on that day.
+    let twice = "--first-out 09:00 --date 2026-11-01 --zone America/Havana";
+    let bakes = [MARKET, WINTER, SUMMER, twelve()].map(|bake| (bake, WHEN));
+    for (bake, when) in bakes
+        .into_iter()
+        .chain([(MARKET, twice), (twelve(), twice)])
+    {
+        let chart = written("--chart", bake, when);
         let document = roxmltree::Document::parse(&chart).unwrap();
         let root = document.root_element();
         let size: Vec<f64> = root
@@ -323,7 +329,7 @@ fn the_chart_is_well_formed_and_no_text_hides_another() {
             }
         }
         // A dot for each row: the preferment, the bulk and the loads.
-        let plan = json(&format!("plan {bake} {WHEN}"));
+        let plan = json(&format!("plan {bake} {when}"));
         let loads = plan["loads"].as_array().unwrap().len();
         let ahead = usize::from(!plan["preferment"].is_null());
         assert_eq!(children("circle").len(), loads + 1 + ahead, "{bake}");
@@ -338,6 +344,8 @@ fn an_hour_that_comes_again_is_marked() {
         written("--chart", MARKET, &when)
     };
     assert_eq!(chart("2026-10-25").matches("02 (+01:00)").count(), 1);
+    let havana = "--first-out 09:00 --date 2026-11-01 --zone America/Havana";
+    assert!(written("--chart", MARKET, havana).contains("00 (-05:00)"));
     assert!(!chart("2026-10-24").contains("(+0"));
     let when = "--first-out 04:30 --date 2026-10-25 --zone Europe/Vienna";
     let sheet = written("--sheet", MARKET, when);

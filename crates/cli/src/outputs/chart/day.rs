@@ -186,6 +186,7 @@ fn hours(
             let middle = x.max(left + room).min(right - room);
             drawing.text(&again, [middle, top - 8.0], "middle");
             drawing.curve([(x, top), (x, axis)].into_iter(), "2 4", 1.5);
+            continue;
         }
         if i32::from(local.hour()) % step.unwrap_or(24) != 0 {
             continue;
