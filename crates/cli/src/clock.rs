@@ -153,14 +153,22 @@ impl Calendar {
 
     /// A time of day in some form; one that comes twice that day has its offset beside it.
     fn time_as(&self, hour: f64, form: &str) -> String {
-        let minute = (hour * 60.0).round() / 60.0;
-        match self.is_repeated(minute) {
-            true => self.minute(hour, &format!("{form} (%:z)")),
-            false => self.minute(hour, form),
-        }
+        let offset = self.offset(hour).map(|offset| format!(" ({offset})"));
+        self.minute(hour, form) + &offset.unwrap_or_default()
     }
 
-    /// `07:30`, to the nearest minute; `02:30 (+01:00)` where that comes twice.
+    /// `+01:00` of a time that comes twice that day.
+    pub fn offset(&self, hour: f64) -> Option<String> {
+        let is_repeated = self.is_repeated((hour * 60.0).round() / 60.0);
+        is_repeated.then(|| self.minute(hour, "%:z"))
+    }
+
+    /// `07:30`, to the nearest minute.
+    pub fn clock(&self, hour: f64) -> String {
+        self.minute(hour, "%H:%M")
+    }
+
+    /// `07:30`, or `02:30 (+01:00)` where that comes twice.
     pub fn time(&self, hour: f64) -> String {
         self.time_as(hour, "%H:%M")
     }

@@ -65,7 +65,11 @@ impl LearnCommand {
         let request = &mut self.request;
         request.log_csv = Some(files::read(&self.log, files::RECORD_BYTES)?);
         request.scatter = self.scatter.map(scatter).transpose()?;
-        request.log_name = Some(name.clone());
+        let file = self
+            .log
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned());
+        request.log_name = file.or_else(|| Some(name.clone()));
         let date = request.date.as_deref().map(plan_args::date);
         let date = date.unwrap_or_else(|| Ok(clock::today()))?;
         request.date = Some(date.to_string());
@@ -76,7 +80,8 @@ impl LearnCommand {
         .map_err(|e| Failure::of_request::<LearnRequest>(e.at(&name)))?;
 
         let params = |target| (target, answer.params_toml.clone());
-        let drawn = |target| (target, chart::chart(&name, &answer));
+        let title = request.log_name.as_deref().unwrap_or(&name);
+        let drawn = |target| (target, chart::chart(title, &answer));
         let files = out.iter().map(params).chain(chart.iter().map(drawn));
         let written = write::all(&files.collect::<Vec<_>>())?;
         let learned = &answer;

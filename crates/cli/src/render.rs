@@ -134,14 +134,15 @@ impl Page {
 /// A blank where no line ends.
 const BOUND: char = '\u{a0}';
 
-/// A text with bound blanks between numbers and their units.
-fn bound(text: &str) -> String {
+/// A text with bound blanks between numbers and their units, as in `1 h 17`.
+pub fn bound(text: &str) -> String {
     const UNITS: [&str; 9] = ["°C", "°F", "K", "g", "kg", "%", "h", "min", "mL"];
     let words = text.split_whitespace();
     words.fold(String::new(), |mut text, word| {
         let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ';', ':', ')']));
+        let minutes = text.ends_with("\u{a0}h") && word.starts_with(|c: char| c.is_ascii_digit());
         match text.chars().last() {
-            Some(last) if unit && last.is_ascii_digit() => text.push(BOUND),
+            Some(last) if minutes || unit && last.is_ascii_digit() => text.push(BOUND),
             Some(_) => text.push(' '),
             None => {}
         }

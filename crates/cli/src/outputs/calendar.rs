@@ -1,4 +1,5 @@
-//! A plan as a calendar (RFC 5545): an event for each step that needs hands, with an alarm.
+//! A plan as a calendar (RFC 5545): an event for each step that needs hands, with an alarm. A way to or from the fridge
+//! beside another step is part of its event.
 //!
 //! Times are in UTC, so that no rule of a time zone can be missed by the program that reads them; it shows
 //! them in its own zone. Nothing depends on when or where the file is made: the same plan gives the same
@@ -20,23 +21,27 @@ const TOUCH_H: f64 = 5.0 / 60.0;
 pub fn calendar(view: PlanView<'_>, before: Duration) -> String {
     // Without control characters, which a line of a calendar cannot hold.
     let name = view.bake.name.replace(char::is_control, " ");
-    let mut steps = view.steps.iter().filter(|s| s.hands).peekable();
+    let mut alarms = view.steps.iter().filter(|s| s.alarm).peekable();
     let mut calendar = Calendar::empty();
     calendar
         .append_property(("VERSION", "2.0"))
         .append_property(("PRODID", "-//pointage//plan//EN"))
         .append_property(("METHOD", "PUBLISH"));
     // Stamped with the plan's own first hour: the time of writing would change the bytes.
-    let stamp = (steps.peek()).map_or(String::new(), |s| utc(view, s.start));
+    let stamp = (alarms.peek()).map_or(String::new(), |s| utc(view, s.start));
     let first_in = view.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
     let day = view.calendar.at(first_in).date();
-    for step in steps {
+    for step in alarms {
         let uid = format!(
             "{day}-{:016x}-{}@pointage",
             fnv1a(FNV_START, &name),
             step.key
         );
-        calendar.push(event(view, step, &name, &uid, &stamp, before));
+        // The step, and what is done on the same walk.
+        let joined = view.steps.iter().filter(|s| s.hands && !s.alarm);
+        let joined = joined.filter(|s| nearest(view, s) == Some(step));
+        let steps: Vec<_> = std::iter::once(step).chain(joined).collect();
+        calendar.push(event(view, &steps, &name, &uid, &stamp, before));
     }
     folded(&calendar.to_string())
 }
@@ -61,40 +66,49 @@ fn folded(text: &str) -> String {
     out
 }
 
+/// The step with an alarm that is nearest to a move of the fridge.
+fn nearest<'a>(view: PlanView<'a>, fridge: &Step<f64>) -> Option<&'a Step<f64>> {
+    let off = |s: &Step<f64>| (s.start - fridge.start).abs();
+    let alarms = view.steps.iter().filter(|s| s.alarm);
+    alarms.min_by(|a, b| off(a).total_cmp(&off(b)))
+}
+
 fn event(
     view: PlanView<'_>,
-    step: &Step<f64>,
+    steps: &[&Step<f64>],
     bake: &str,
     uid: &str,
     stamp: &str,
     before: Duration,
 ) -> Event {
-    let title = step.text.to_string();
-    let mut event = Event::new();
-    event
+    let step = steps[0];
+    let titles: Vec<String> = steps.iter().map(|s| s.text.to_string()).collect();
+    let title = titles.join("; ");
+    let minutes = before.as_secs() / 60;
+    // The writer would stamp what carries no stamp with the clock, and name what has no name by chance.
+    let alarm = Alarm::display(&title, Trigger::before_start(Default::default()))
+        .add_property("TRIGGER", format!("-PT{minutes}M"))
+        .add_property("UID", format!("alarm-{uid}"))
+        .add_property("DTSTAMP", stamp)
+        .done();
+    let slurry = step.slurry.map(|s| s.sentence().to_string());
+    let mut about = vec![bake.to_owned(), view.details(step), view.amounts(step)];
+    about.extend(slurry);
+    about.extend(steps[1..].iter().map(|s| {
+        let (time, details) = (view.calendar.time(s.start), view.details(s));
+        format!("{time} {} {details}", s.text).trim_end().to_owned()
+    }));
+    about.retain(|line| !line.is_empty());
+    Event::new()
         .uid(uid)
         .add_property("DTSTAMP", stamp)
         .add_property("DTSTART", utc(view, step.start))
         .add_property("DTEND", utc(view, step.end.max(step.start + TOUCH_H)))
         .append_property(Property::new("TRANSP", "TRANSPARENT"))
-        .summary(&title);
-    if step.alarm {
-        let minutes = before.as_secs() / 60;
-        // The writer would stamp what carries no stamp with the clock, and name what has no name by chance.
-        let alarm = Alarm::display(&title, Trigger::before_start(Default::default()))
-            .add_property("TRIGGER", format!("-PT{minutes}M"))
-            .add_property("UID", format!("alarm-{uid}"))
-            .add_property("DTSTAMP", stamp)
-            .done();
-        event.alarm(alarm);
-    }
-    let slurry = step.slurry.map(|s| s.sentence().to_string());
-    let about = [view.details(step), view.amounts(step)];
-    let about = about.into_iter().filter(|text| !text.is_empty());
-    let about = about.map(|text| format!(" {text}."));
-    let about: String = about.chain(slurry.map(|s| format!(" {s}"))).collect();
-    event.description(&format!("{bake}.{about}"));
-    event.done()
+        .summary(&title)
+        .description(&about.join("\n"))
+        .alarm(alarm)
+        .done()
 }
 
 /// `20261128T032000Z`, to the nearest minute.

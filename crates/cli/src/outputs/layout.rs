@@ -10,10 +10,10 @@ pub struct Weights {
     pub rows: Vec<(String, Vec<String>)>,
 }
 
-impl PlanView<'_> {
+impl<'a> PlanView<'a> {
     /// The steps that are listed; the others stand in the [`details`](Self::details) of the one they follow.
-    pub fn listed(&self) -> impl Iterator<Item = &Step<f64>> {
-        let follows = |step: &Step<f64>| match step.action {
+    pub fn listed(self) -> impl Iterator<Item = &'a Step<f64>> {
+        let follows = move |step: &Step<f64>| match step.action {
             Action::LoadOut { .. } | Action::BenchRest { .. } => true,
             Action::IntoRetarder { .. } => self.steps.iter().any(|s| self.chills(s) == Some(step)),
             _ => false,
@@ -22,7 +22,7 @@ impl PlanView<'_> {
     }
 
     /// The way into the retarder that follows the shaping of the same loads.
-    fn chills(&self, shape: &Step<f64>) -> Option<&Step<f64>> {
+    fn chills(&self, shape: &Step<f64>) -> Option<&'a Step<f64>> {
         let Action::Shape { loads } = shape.action else {
             return None;
         };
@@ -60,10 +60,17 @@ impl PlanView<'_> {
 
     /// `pour at 26 °C; dough at 23.5 °C`: all that is to be known of a step, but for its weights.
     pub fn details(&self, step: &Step<f64>) -> String {
-        let beside = |h: f64| self.calendar.time_beside(h, step.start);
+        [self.doing(step), self.looking(step)].concat().join("; ")
+    }
+
+    /// `pour at 26 °C`, `out 09:00`, `then retarder 6 °C, 1 h 17`: what is done with a step.
+    pub fn doing(&self, step: &Step<f64>) -> Vec<String> {
         let mut parts: Vec<String> = Vec::new();
         match (step.action, step.until) {
-            (Action::LoadIn { .. }, Some(until)) => parts.push(format!("out {}", beside(until))),
+            (Action::LoadIn { .. }, Some(until)) => {
+                let until = self.calendar.time_beside(until, step.start);
+                parts.push(format!("out {until}"));
+            }
             (Action::Divide { loads }, _) if loads.first == 1 => {
                 parts.extend(self.steps.iter().find_map(|s| match s.action {
                     Action::BenchRest { min } => Some(format!("then rest {min:.0} min")),
@@ -89,6 +96,12 @@ impl PlanView<'_> {
                 _ => {}
             }
         }
+        parts
+    }
+
+    /// `dough at 22 °C`, `ripe Sat 02:48`: what to look for, and when.
+    pub fn looking(&self, step: &Step<f64>) -> Vec<String> {
+        let mut parts: Vec<String> = Vec::new();
         // What is the same for every load is said once.
         let again = |s: &Step<f64>| s.start < step.start && s.look_for == step.look_for;
         let load = matches!(step.action, Action::LoadIn { .. });
@@ -97,7 +110,8 @@ impl PlanView<'_> {
         }
         if let Some(ready) = &step.ready {
             if let Some((from, until)) = ready.usable {
-                parts.push(format!("ripe {}", beside(ready.at)));
+                let ripe = self.calendar.time_beside(ready.at, step.start);
+                parts.push(format!("ripe {ripe}"));
                 let good = |until| format!("good {}", self.span(from, until, ready.at));
                 parts.extend(until.map(good));
             }
@@ -106,7 +120,7 @@ impl PlanView<'_> {
             let known = ready.usable.map_or(step.start, |_| ready.at);
             parts.extend(likely.map(|[a, b]| format!("likely {}", self.span(a, b, known))));
         }
-        parts.join("; ")
+        parts
     }
 
     /// `Sat 00:41 to 07:38`

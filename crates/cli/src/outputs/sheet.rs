@@ -2,55 +2,63 @@
 
 use super::PlanView;
 use crate::CARE;
+use crate::render::bound;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use pointage::plan::Finding;
+use pointage_api::Sentence;
 use pointage_api::steps::Step;
-use pointage_api::{Remark, Sentence};
 
 const STYLE: &str = include_str!("sheet/style.css");
-/// Most cautions of the plan's own.
-const MOST_CAUTIONS: usize = 5;
-/// Steps that stand in two columns: fewer fill a page in one, more go over many pages.
-const IN_HALVES: std::ops::RangeInclusive<usize> = 23..=62;
-/// Types to choose from, points.
-const TYPES: [f64; 7] = [12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0];
+/// Smallest type, smallest in which one column is better than a larger one in two, and largest, in half points.
+const TYPES: [u32; 3] = [18, 22, 28];
+/// Most loads on one page.
+const ONE_PAGE: usize = 12;
 
 /// Writes the sheet.
 pub fn sheet(view: PlanView<'_>) -> String {
-    let (bake, plan, calendar) = (view.bake, view.plan, view.calendar);
-    let steps: Vec<&Step<f64>> = view.listed().collect();
-    let cautions = cautions(view);
-    let points = points(view, &steps, &cautions);
-    let first_in = plan.loads.first().map_or(0.0, |l| l.oven_in_h);
-    let date = calendar.at(first_in).strftime("%A %-d %B %Y").to_string();
-    let parts = columns(view, &steps);
+    let first_in = view.plan.loads.first().map_or(0.0, |l| l.oven_in_h);
+    let date = view
+        .calendar
+        .at(first_in)
+        .strftime("%A %-d %B %Y")
+        .to_string();
+    let [single, halves] = &[false, true].map(|halves| Sheet::new(view, halves));
+    let [least, good, most] = TYPES;
+    let large = (good..=most).rev().map(|n| (n, single));
+    let all = (least..=most)
+        .rev()
+        .flat_map(|n| [(n, single), (n, halves)]);
+    let fits = large
+        .chain(all)
+        .find(|(n, sheet)| sheet.fits(0.5 * f64::from(*n)));
+    let is_short = view.plan.loads.len() <= ONE_PAGE;
+    let densest = if is_short { halves } else { single };
+    let (half_points, sheet) = fits.unwrap_or((least, densest));
+    let points = 0.5 * f64::from(half_points);
     let page = html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (bake.name) ", " (date) }
+                title { (view.bake.name) ", " (date) }
                 style { (PreEscaped(STYLE)) "@media print { html { font-size: " (points) "pt } }" }
             }
             body {
-                main {
-                    header {
-                        h1 { (bake.name) }
-                        p { (date) ": " (view.pieces()) ". " strong { (view.summary()) } }
-                    }
-                    @if let Some(problem) = &plan.problem {
-                        p.problem { strong { "Does not fit: " } (problem.sentence().to_string()) }
+                main.one-page[is_short || fits.is_some()] {
+                    h1 { (view.bake.name) }
+                    p { (date) ": " (view.pieces()) "." }
+                    p { strong { (view.summary()) } }
+                    @if let Some(problem) = &sheet.problem {
+                        p.problem { strong { "Does not fit: " } (problem) }
                     }
                     div.top { (weights(view)) (measured(view)) }
-                    section {
-                        h2 { "Steps" }
-                        div.halves[parts.len() > 1] {
-                            @for part in &parts { (timeline(view, part)) }
-                        }
+                    div.steps.halves[sheet.columns.len() > 1] {
+                        @for column in &sheet.columns { (sheet.timeline(column)) }
                     }
-                    section.mind {
-                        h2 { "Mind" }
-                        ul { @for caution in &cautions { li { (caution) } } }
+                    section.foot {
+                        h2 { "Cautions" }
+                        ul { @for caution in &sheet.cautions { li { (caution) } } }
                     }
                 }
             }
@@ -59,24 +67,20 @@ pub fn sheet(view: PlanView<'_>) -> String {
     page.into_string()
 }
 
+/// The titles of a table.
+fn head(titles: &[&str]) -> Markup {
+    html! { thead { tr { @for title in titles { th scope="col" { (title) } } } } }
+}
+
 fn weights(view: PlanView<'_>) -> Markup {
     let weights = view.weights();
     html! {
         section {
-            h2 { "Weights" }
-            table {
-                thead {
-                    tr {
-                        th scope="col" { "Ingredient" }
-                        @for title in &weights.columns { th.number scope="col" { (title) } }
-                    }
-                }
+            table.numbers {
+                (head(&[&["Weigh"], &weights.columns[..]].concat()))
                 tbody {
                     @for (name, cells) in &weights.rows {
-                        tr {
-                            th.free scope="row" { (name) }
-                            @for cell in cells { td.number { (cell) } }
-                        }
+                        tr { th scope="row" { (name) } @for cell in cells { td { (cell) } } }
                     }
                 }
             }
@@ -87,127 +91,183 @@ fn weights(view: PlanView<'_>) -> Markup {
     }
 }
 
-/// How warm to pour, and blanks for what is measured.
+/// How warm to pour and how warm the dough shall be, and blanks for what is measured.
 fn measured(view: PlanView<'_>) -> Markup {
-    let waters = view.steps.iter().flat_map(|s| {
-        let waters = s.amounts.iter().filter(|a| a.name == "water");
-        waters.filter_map(move |a| Some((&s.text, a.pour_c?)))
+    let mixes = view.steps.iter().filter(|s| !s.amounts.is_empty());
+    let waters = mixes.zip(view.weights().columns).flat_map(|(step, mix)| {
+        step.amounts.iter().filter_map(move |a| {
+            let name = if a.name == "water" { mix } else { &*a.name };
+            Some((name, a.pour_c?, &step.look_for))
+        })
     });
     html! {
         section {
-            h2 { "Water" }
-            table {
+            table.numbers {
+                (head(&["Water", "pour at", "then"]))
                 tbody {
-                    @for (text, c) in waters {
+                    @for (name, pour_c, look) in waters {
                         tr {
-                            th.free scope="row" { (text) }
-                            td.number { "pour at " strong.large { (format!("{c:.0} °C")) } }
+                            th scope="row" { (name) }
+                            td.large { (format!("{pour_c:.0} °C")) }
+                            td { @if let Some(dough) = look { (dough) } }
                         }
                     }
                 }
             }
             h2 { "Measured, °C" }
             table.blanks {
-                tbody {
-                    @for pair in [["Room", "Flour"], ["Tap", "Dough"]] {
-                        tr { @for name in pair { th scope="row" { (name) } td { } } }
-                    }
+                @for pair in [["Room", "Flour"], ["Tap", "Dough"]] {
+                    tr { @for name in pair { th scope="row" { (name) } td { } } }
                 }
             }
         }
     }
 }
 
-fn timeline(view: PlanView<'_>, steps: &[&Step<f64>]) -> Markup {
-    let calendar = view.calendar;
-    let mut days = steps.chunk_by(|a, b| calendar.day(a.start) == calendar.day(b.start));
-    html! {
-        table.timeline {
-            thead {
-                tr {
-                    @for title in ["Done", "Time", "What to do, what to look for", "Actual"] {
-                        th scope="col" { (title) }
-                    }
-                }
-            }
-            @for day in &mut days {
-                tbody {
-                    tr.day { th colspan="4" scope="rowgroup" { (calendar.day(day[0].start)) } }
-                    @for step in day {
-                        tr {
-                            td.box { @if step.hands { i { } } }
-                            td.time { (calendar.time(step.start)) }
-                            td { strong { (step.text) } " " (view.details(step)) }
-                            td.blank { }
+/// What to look out for at the work, and what differs from the recipe; the rest stands in the plan's text.
+fn cautions(view: PlanView<'_>) -> Vec<String> {
+    use Finding as F;
+    let plan = view.plan;
+    let found = plan.warnings.iter().chain(&plan.notes);
+    let found = found.filter(|finding| {
+        matches!(
+            finding,
+            F::ExtraPreferment { .. } | F::SmallMixer { .. } | F::SmallTub { .. }
+        ) || matches!(
+            finding,
+            F::FullBoards { .. } | F::FullRetarder { .. } | F::UnevenLoads { .. }
+        ) || matches!(
+            finding,
+            F::InstantYeast { .. } | F::WarmDough { .. } | F::Water { .. }
+        )
+    });
+    // Behind the plan's own warnings stand those of weighing.
+    let weighing = view.answer.warnings.iter().skip(plan.warnings.len());
+    let day = plan.stages.first().zip(plan.stages.last());
+    let clock = day.map(|(first, last)| view.calendar.remarks(first.start_h, last.end_h));
+    let clock = clock.unwrap_or_default();
+    let remarks = view.answer.changes.iter().chain(weighing).chain(&clock);
+    let own = found.map(|f| f.sentence().to_string());
+    let own = own.chain(remarks.map(ToString::to_string));
+    let zone = view.calendar.zone.iana_name();
+    let zone = zone.map_or(String::new(), |zone| format!(" Times of {zone}."));
+    let judge = format!("Judge the dough, not the clock: likely times hold 4 times in 5.{zone}");
+    let care = format!("Do not taste raw dough; {CARE}");
+    own.chain([judge, care]).collect()
+}
+
+/// A layout of the sheet, with the texts whose lengths decide its type.
+struct Sheet<'a> {
+    view: PlanView<'a>,
+    problem: Option<String>,
+    columns: Vec<Vec<&'a Step<f64>>>,
+    cautions: Vec<String>,
+}
+
+impl<'a> Sheet<'a> {
+    fn new(view: PlanView<'a>, halves: bool) -> Self {
+        let steps: Vec<&Step<f64>> = view.listed().collect();
+        let problem = view.plan.problem.as_ref();
+        let mut sheet = Self {
+            view,
+            problem: problem.map(|p| bound(&p.sentence().to_string())),
+            columns: vec![steps.clone()],
+            cautions: cautions(view),
+        };
+        if halves {
+            // The left column is as high as the right, or a step higher.
+            let heights: Vec<f64> = steps.iter().map(|s| sheet.row(s, 59.0, true)).collect();
+            let all: f64 = heights.iter().sum();
+            let left = |n: &usize| 2.0 * heights[..*n].iter().sum::<f64>() >= all;
+            let (left, right) = steps.split_at((0..steps.len()).find(left).unwrap_or(0));
+            sheet.columns = vec![left.to_vec(), right.to_vec()];
+        }
+        sheet
+    }
+
+    fn timeline(&self, steps: &[&Step<f64>]) -> Markup {
+        let (calendar, halves) = (self.view.calendar, self.columns.len() > 1);
+        let look = (!halves).then_some("What to look for");
+        let titles = ["Done", "Time", "What to do"].into_iter().chain(look);
+        let titles: Vec<&str> = titles.chain(["Actual"]).collect();
+        html! {
+            table.timeline {
+                (head(&titles))
+                @for day in steps.chunk_by(|a, b| calendar.day(a.start) == calendar.day(b.start)) {
+                    tbody {
+                        tr.day { th colspan=(titles.len()) scope="rowgroup" { (calendar.day(day[0].start)) } }
+                        @for step in day {
+                            @let [doing, looking] = self.words(step, halves);
+                            tr {
+                                td.box { @if step.hands { i { } } }
+                                td.time {
+                                    (calendar.clock(step.start))
+                                    @if let Some(offset) = calendar.offset(step.start) { small { (offset) } }
+                                }
+                                td { strong { (step.text) } " " (doing) }
+                                @if !halves { td { (looking) } }
+                                td.blank { }
+                            }
                         }
                     }
                 }
             }
         }
     }
-}
 
-/// What to look out for, the plan's own first, as far as a page holds them.
-fn cautions(view: PlanView<'_>) -> Vec<String> {
-    let own = view.answer.warnings.iter().chain(&view.answer.notes);
-    let own: Vec<String> = own.map(Remark::to_string).collect();
-    let mut cautions: Vec<String> = own.iter().take(MOST_CAUTIONS).cloned().collect();
-    if let Some(more) = own.len().checked_sub(MOST_CAUTIONS).filter(|n| *n > 0) {
-        cautions.push(format!("{more} more cautions stand in the plan's text."));
+    /// What stands beside a step's action and what in a column of its own, where there is one.
+    fn words(&self, step: &Step<f64>, halves: bool) -> [String; 2] {
+        let (doing, looking) = (self.view.doing(step), self.view.looking(step));
+        let parts = match halves {
+            true => [[doing, looking].concat(), Vec::new()],
+            false => [doing, looking],
+        };
+        parts.map(|parts| bound(&parts.join("; ")))
     }
-    let zone = view.calendar.zone.iana_name();
-    let zone = zone.map_or(String::new(), |zone| format!(" Times of {zone}."));
-    cautions.push(format!(
-        "Judge the dough, not the clock: likely times hold 4 times in 5.{zone}"
-    ));
-    cautions.push(format!("Do not taste raw dough; {CARE}"));
-    cautions
-}
 
-/// Lines of a step where so many characters stand in one.
-fn lines(view: PlanView<'_>, step: &Step<f64>, chars: f64) -> f64 {
-    let text = format!("{} {}", step.text, view.details(step));
-    (text.chars().count() as f64 / chars).ceil()
-}
-
-/// The timeline, or its two halves: equally long.
-fn columns<'a>(view: PlanView<'_>, steps: &'a [&'a Step<f64>]) -> Vec<&'a [&'a Step<f64>]> {
-    if !IN_HALVES.contains(&steps.len()) {
-        return vec![steps];
+    /// Height of a step in units of the type, on a page so many wide.
+    fn row(&self, step: &Step<f64>, width: f64, halves: bool) -> f64 {
+        let [doing, looking] = self.words(step, halves);
+        let doing = format!("{} {doing}", step.text);
+        let ([wide, beside], least) = match halves {
+            true => ([0.5 * width - 11.9, width], 1.6),
+            false => ([0.71 * width - 15.2, 0.29 * width - 0.6], 1.75),
+        };
+        (1.25 * lines(&doing, wide).max(lines(&looking, beside)) + 0.3).max(least)
     }
-    let height = |part: &[&Step<f64>]| part.iter().map(|s| lines(view, s, 38.0)).sum::<f64>();
-    let whole = height(steps);
-    let splits = (0..steps.len()).find(|&i| 2.0 * height(&steps[..i]) >= whole);
-    let (left, right) = steps.split_at(splits.unwrap_or(0));
-    vec![left, right]
+
+    /// True when the sheet is one page. HTML cannot say "as large as fits", so the lines are counted from the texts,
+    /// on the wide side, and laid on the lower and the narrower of the two papers.
+    fn fits(&self, points: f64) -> bool {
+        const HEIGHT_PT: f64 = (279.4 - 2.0 * 9.0) / 25.4 * 72.0;
+        const WIDTH_PT: f64 = (210.0 - 2.0 * 11.0) / 25.4 * 72.0;
+        let (view, width) = (self.view, WIDTH_PT / points);
+        // Cautions are small, and never below 9 points.
+        let size = (9.0 / points).max(0.85);
+        let small = |text: &str, width: f64| 1.25 * size * lines(text, width / size);
+        let halves = self.columns.len() > 1;
+        let column = |steps: &Vec<&Step<f64>>| {
+            let days =
+                steps.chunk_by(|a, b| view.calendar.day(a.start) == view.calendar.day(b.start));
+            let rows = steps.iter().map(|s| self.row(s, width, halves));
+            1.85 * days.count() as f64 + rows.sum::<f64>()
+        };
+        let steps = self.columns.iter().map(column).fold(0.0, f64::max);
+        let slurries = view.steps.iter().filter_map(|s| s.slurry);
+        let slurries = slurries.map(|s| small(&s.sentence().to_string(), 0.56 * width));
+        let weights = 1.42 * view.weights().rows.len() as f64 + slurries.sum::<f64>();
+        let name = 1.92 * lines(&view.bake.name, width / 1.75);
+        let problem = self.problem.as_ref();
+        let problem = problem.map_or(0.0, |p| 1.25 * lines(p, width - 2.0) + 1.0);
+        let cautions = self.cautions.iter().map(|c| small(c, width - 2.0));
+        // Beside what is weighed stand three waters at most, and what is measured.
+        let top = weights.max(10.9);
+        (name + problem + top + steps + cautions.sum::<f64>() + 9.3) * points <= HEIGHT_PT
+    }
 }
 
-/// The largest type with which the sheet is one page. HTML cannot say "as large as fits", so the lines are counted from
-/// the texts, on the wide side, and laid on the lower and the narrower of the two papers.
-fn points(view: PlanView<'_>, steps: &[&Step<f64>], cautions: &[String]) -> f64 {
-    const HEIGHT_PT: f64 = (279.4 - 2.0 * 9.0) / 25.4 * 72.0;
-    const WIDTH_PT: f64 = (210.0 - 2.0 * 11.0) / 25.4 * 72.0;
-    let weights = view.weights().rows.len() as f64;
-    let slurries = view.steps.iter().filter_map(|s| s.slurry).count() as f64;
-    let top = (2.8 + 1.6 * weights + 3.2 * slurries).max(11.0);
-    let problem = view.plan.problem.as_ref();
-    let problem = problem.map_or(0, |p| p.sentence().to_string().chars().count()) as f64;
-    // Columns of the timeline, what stands beside its texts, and its lowest row, in units of the type.
-    let (columns, beside, row) = if IN_HALVES.contains(&steps.len()) {
-        (2.0, 10.5, 1.66)
-    } else {
-        (1.0, 17.0, 2.03)
-    };
-    let height = |points: f64| {
-        let width = WIDTH_PT / points;
-        let chars = 1.95 * (width / columns - beside);
-        let step = |step: &&Step<f64>| (lines(view, step, chars) * 1.25 + 0.5).max(row);
-        let steps: f64 = steps.iter().map(step).sum::<f64>() / columns;
-        let mind = cautions.iter().map(|c| c.chars().count() as f64);
-        let mind: f64 = mind.map(|n| 1.12 * (n / (2.1 * width)).ceil()).sum();
-        let problem = 1.3 * (problem / (1.9 * width)).ceil();
-        (10.4 + problem + top + steps + mind) * points
-    };
-    let fits = |points: &f64| height(*points) <= HEIGHT_PT;
-    TYPES.into_iter().find(fits).unwrap_or(TYPES[6])
+/// Lines of a text in a column so many times as wide as its type.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // some ten to a hundred characters
+fn lines(text: &str, width: f64) -> f64 {
+    textwrap::wrap(text, (2.08 * width) as usize).len() as f64
 }

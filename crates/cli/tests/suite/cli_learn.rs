@@ -332,6 +332,13 @@ fn the_report_in_words() {
     let triangles = chart.descendants().filter(open).count();
     assert_eq!((count("circle"), triangles), (8, 2));
     assert!(!svg.contains("NaN"));
+    // Round ends on both axes, and no path in the title.
+    let texts = chart.descendants().filter(|n| n.has_tag_name("text"));
+    let texts: Vec<&str> = texts.filter_map(|n| n.text()).collect();
+    assert_eq!(texts[0], "stall-log.csv: hours observed and predicted");
+    for end in ["2", "16"] {
+        assert_eq!(texts.iter().filter(|t| **t == end).count(), 2, "{texts:?}");
+    }
 }
 
 #[test]

@@ -92,7 +92,13 @@ fn unescaped(text: &str) -> String {
     let mut chars = text.chars();
     while let Some(c) = chars.next() {
         assert!(!matches!(c, ',' | ';'), "unescaped {c} in {text}");
-        out.push(if c == '\\' { chars.next().unwrap() } else { c });
+        out.push(match c {
+            '\\' => chars
+                .next()
+                .map(|c| if c == 'n' { '\n' } else { c })
+                .unwrap(),
+            c => c,
+        });
     }
     out
 }
@@ -124,15 +130,9 @@ fn events(calendar: &str) -> Vec<(String, String)> {
                     assert!(one("VEVENT DTEND") > start);
                     assert!(uids.insert(one("VEVENT UID")));
                     let summary = unescaped(&one("VEVENT SUMMARY"));
-                    // A way to or from the cold may stand beside another step, whose alarm is enough.
-                    let moves = summary.contains("retarder") || summary.contains("cold");
-                    if !moves || seen.iter().any(|(k, _)| k == "VALARM ACTION") {
-                        assert_eq!(one("VALARM ACTION"), "DISPLAY");
-                        assert!(
-                            one("VALARM TRIGGER").starts_with("-PT")
-                                && !one("VALARM DESCRIPTION").is_empty()
-                        );
-                    }
+                    assert_eq!(one("VALARM ACTION"), "DISPLAY");
+                    assert!(one("VALARM TRIGGER").starts_with("-PT"));
+                    assert_eq!(unescaped(&one("VALARM DESCRIPTION")), summary);
                     events.push((start, summary));
                     unescaped(&one("VEVENT DESCRIPTION"));
                     seen.clear();
@@ -150,8 +150,15 @@ fn events(calendar: &str) -> Vec<(String, String)> {
     events
 }
 
+/// The steps of an event: the first, and what is done on the same walk.
+fn steps_of(summary: &str) -> impl Iterator<Item = &str> {
+    summary.split("; ")
+}
+
 fn start_of<'a>(events: &'a [(String, String)], summary: &str) -> &'a str {
-    let found = events.iter().find(|(_, s)| s == summary);
+    let found = events
+        .iter()
+        .find(|(_, s)| steps_of(s).any(|s| s == summary));
     &found
         .unwrap_or_else(|| panic!("no {summary:?} in {events:?}"))
         .0
@@ -215,7 +222,8 @@ fn any_name_survives_the_calendar() {
     assert_eq!(
         events(&calendar)
             .iter()
-            .filter(|(_, s)| s.ends_with("into the oven"))
+            .flat_map(|(_, s)| steps_of(s))
+            .filter(|s| s.ends_with("into the oven"))
             .count(),
         12
     );
@@ -224,7 +232,7 @@ fn any_name_survives_the_calendar() {
         .filter(|(name, _)| name == "DESCRIPTION")
         .map(|(_, text)| unescaped(&text))
         .collect();
-    let name = "Brötchen & <Weck>, \"süß\"; a\\b 24 °C — été 老虎. ";
+    let name = "Brötchen & <Weck>, \"süß\"; a\\b 24 °C — été 老虎\n";
     assert!(notes.iter().any(|note| note.starts_with(name)), "{notes:?}");
 }
 
@@ -266,8 +274,14 @@ fn shown(node: roxmltree::Node<'_, '_>) -> Shown {
 
 #[test]
 fn the_chart_is_well_formed_and_no_text_hides_another() {
-    for bake in [MARKET, WINTER, SUMMER, twelve()] {
-        let chart = written("--chart", bake, WHEN);
+    // In Havana midnight comes twice on that day.
+    let twice = "--first-out 09:00 --date 2026-11-01 --zone America/Havana";
+    let bakes = [MARKET, WINTER, SUMMER, twelve()].map(|bake| (bake, WHEN));
+    for (bake, when) in bakes
+        .into_iter()
+        .chain([(MARKET, twice), (twelve(), twice)])
+    {
+        let chart = written("--chart", bake, when);
         let document = roxmltree::Document::parse(&chart).unwrap();
         let root = document.root_element();
         let size: Vec<f64> = root
@@ -285,6 +299,10 @@ fn the_chart_is_well_formed_and_no_text_hides_another() {
         assert!(said.contains("load 1: planned at") && said.contains("likely ready from"));
         assert_eq!(root.attribute("role"), Some("img"));
         assert!(children("script").is_empty() && !chart.contains("href") && !chart.contains("NaN"));
+        // Black and white and what lies between.
+        for ink in chart.split('#').skip(1).map(|rest| &rest[..6]) {
+            assert!(ink[..2] == ink[2..4] && ink[2..4] == ink[4..], "#{ink}");
+        }
         let texts: Vec<Shown> = children("text").into_iter().map(shown).collect();
         for wanted in ["bulk", "load 1", "dough", "its place"] {
             assert!(
@@ -311,11 +329,30 @@ fn the_chart_is_well_formed_and_no_text_hides_another() {
             }
         }
         // A dot for each row: the preferment, the bulk and the loads.
-        let plan = json(&format!("plan {bake} {WHEN}"));
+        let plan = json(&format!("plan {bake} {when}"));
         let loads = plan["loads"].as_array().unwrap().len();
         let ahead = usize::from(!plan["preferment"].is_null());
         assert_eq!(children("circle").len(), loads + 1 + ahead, "{bake}");
     }
+}
+
+/// In Vienna the hour from 02:00 comes twice on 2026-10-25, and its second time has its offset.
+#[test]
+fn an_hour_that_comes_again_is_marked() {
+    let chart = |date: &str| {
+        let when = format!("--first-out 09:00 --date {date} --zone Europe/Vienna");
+        written("--chart", MARKET, &when)
+    };
+    assert_eq!(chart("2026-10-25").matches("02 (+01:00)").count(), 1);
+    let havana = "--first-out 09:00 --date 2026-11-01 --zone America/Havana";
+    assert!(written("--chart", MARKET, havana).contains("00 (-05:00)"));
+    assert!(!chart("2026-10-24").contains("(+0"));
+    let when = "--first-out 04:30 --date 2026-10-25 --zone Europe/Vienna";
+    let sheet = written("--sheet", MARKET, when);
+    assert!(sheet.contains("<small>+0"), "{sheet}");
+    assert!(sheet.contains("The clock goes back by 60 min"), "{sheet}");
+    // What only concerns the plan does not hang on the wall.
+    assert!(!sheet.contains("need hands at night") && !sheet.contains("[reference]"));
 }
 
 /// The sheet is written as well-formed as XML needs it, but for what HTML leaves open.
@@ -325,21 +362,16 @@ fn the_sheet_is_a_timeline_and_needs_nothing_else() {
         let sheet = written("--sheet", bake, WHEN);
         let body = &sheet[sheet.find("<body>").unwrap()..sheet.find("</html>").unwrap()];
         let document = roxmltree::Document::parse(body).unwrap();
-        let heads: Vec<(&str, &str)> = document
-            .descendants()
-            .filter(|n| {
-                n.tag_name().name().len() == 2
-                    && n.tag_name().name().starts_with('h')
-                    && n.tag_name().name() != "hr"
-            })
-            .map(|n| (n.tag_name().name(), n.text().unwrap_or_default()))
-            .collect();
-        assert_eq!(heads[0].0, "h1");
-        assert_eq!(
-            heads[1..].iter().map(|h| h.1).collect::<Vec<_>>(),
-            ["Weights", "Water", "Measured, °C", "Steps", "Mind"]
-        );
-        assert!(heads[1..].iter().all(|h| h.0 == "h2"));
+        let texts = |name: &str| -> Vec<&str> {
+            let all = document.descendants().filter(|n| n.has_tag_name(name));
+            all.filter_map(|n| n.text()).collect()
+        };
+        assert_eq!(texts("h1").len(), 1);
+        assert_eq!(texts("h2"), ["Measured, °C", "Cautions"]);
+        let titles = texts("th");
+        for title in ["Weigh", "Water", "Done", "Time", "What to do", "Actual"] {
+            assert!(titles.contains(&title), "{title}: {titles:?}");
+        }
         for th in document.descendants().filter(|n| n.has_tag_name("th")) {
             assert!(matches!(
                 th.attribute("scope"),
@@ -385,7 +417,7 @@ fn every_output_tells_the_same_steps() {
                 assert!(plain.contains(said), "{said}: {plain}");
                 assert!(sheet.contains(said), "{said}");
             }
-            let shown = calendar.iter().any(|(_, summary)| summary == said);
+            let shown = calendar.iter().any(|(_, s)| steps_of(s).any(|s| s == said));
             assert_eq!(shown, step["hands"] == true, "{said}");
         }
         // One offset: the times compare as text.
@@ -413,31 +445,71 @@ fn the_amounts_of_the_steps_make_the_dough() {
 }
 
 /// The poolish of the demo joins the autolyse, and each tells so; a way to the fridge at the hour at which the next
-/// load is shaped has no alarm of its own.
+/// load is shaped is part of that event, with its own hour.
 #[test]
 fn what_a_step_takes_is_told_with_it() {
     let calendar = written("--calendar", MARKET, WHEN);
     let lines = unfolded(&calendar);
-    let about = |summary: &str| {
-        let at = lines
-            .iter()
-            .position(|(n, v)| n == "SUMMARY" && v == summary);
-        let begin = lines[..at.unwrap()]
-            .iter()
-            .rposition(|(n, _)| n == "BEGIN")
-            .unwrap();
-        let end = lines[begin..]
-            .iter()
-            .position(|(n, v)| n == "END" && v == "VEVENT");
-        let event: Vec<_> = lines[begin..begin + end.unwrap()].to_vec();
-        let alarm = event.iter().any(|(n, v)| n == "BEGIN" && v == "VALARM");
-        let about = event.iter().find(|(n, _)| n == "DESCRIPTION").unwrap();
-        (unescaped(&about.1), alarm)
+    let texts = |name: &str| -> Vec<String> {
+        let all = lines.iter().filter(|(n, _)| n == name);
+        all.map(|(_, v)| unescaped(v)).collect()
     };
-    assert!(about("Autolyse 25 min").0.contains("poolish 66"));
-    assert!(!about("Load 2 into the retarder").1);
-    assert!(about("Load 1 into the oven").1);
-    assert!(about("Load 3 into the retarder").1);
+    let titles = texts("SUMMARY");
+    let abouts = texts("DESCRIPTION");
+    let about = |summary: &str| {
+        let at = titles.iter().position(|t| t == summary);
+        // The alarm of an event has its description too.
+        abouts[2 * at.unwrap_or_else(|| panic!("no {summary}: {titles:?}"))].clone()
+    };
+    assert!(about("Autolyse 25 min").contains("poolish 66"));
+    assert!(
+        about("Shape load 3; Load 2 into the retarder")
+            .ends_with("07:41 Load 2 into the retarder 6 °C, 1 h 17")
+    );
+    // Half an hour from any other step.
+    assert!(titles.iter().any(|t| t == "Load 3 into the retarder"));
+    let fridge = |t: &String| t.matches("retarder").count();
+    let answer = json(&format!("plan {MARKET} {WHEN}"));
+    let moves = answer["steps"].as_array().unwrap().iter();
+    let moves = moves.filter(|s| s["text"].as_str().unwrap().contains("retarder"));
+    assert_eq!(titles.iter().map(fridge).sum::<usize>(), moves.count());
+}
+
+/// Four bakes of 1, 3, 12 and 40 loads: sizes of type, and how many pages.
+#[test]
+fn a_sheet_is_read_at_arms_length() {
+    let bake = |name| format!("{}/tests/bakes/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+    let style = include_str!("../../src/outputs/sheet/style.css");
+    let sizes = style.split("font-size: ").skip(1);
+    for size in sizes.map(|rest| rest.split([' ', '}']).next().unwrap()) {
+        let times = size.trim_end_matches(['r', 'e', 'm', ';']).parse::<f64>();
+        assert!(
+            size.starts_with("max(9pt,") || times.is_ok_and(|n| n >= 1.0),
+            "{size}"
+        );
+    }
+    for (bake, loads, text, time) in [
+        (bake("one"), 1, 11.0, 15.0),
+        (MARKET.to_owned(), 3, 11.0, 15.0),
+        (bake("twelve"), 12, 9.0, 11.0),
+        (bake("forty"), 40, 9.0, 11.0),
+    ] {
+        let answer = json(&format!("plan {bake} {WHEN}"));
+        assert_eq!(answer["loads"].as_array().unwrap().len(), loads);
+        let sheet = written("--sheet", &bake, WHEN);
+        let size = sheet
+            .split("@media print { html { font-size: ")
+            .nth(1)
+            .unwrap();
+        let size: f64 = size.split("pt").next().unwrap().parse().unwrap();
+        // Times are larger still where one column fills a page.
+        let single = sheet.contains("class=\"steps\"") && loads <= 12;
+        let times = if single { 1.4 } else { 1.25 };
+        assert!(size >= text && times * size >= time, "{bake}: {size} pt");
+        assert_eq!(sheet.contains("class=\"one-page\""), loads <= 12, "{bake}");
+    }
+    // Rows are whole on any page.
+    assert!(style.contains("break-inside: avoid"));
 }
 
 #[test]

@@ -1,16 +1,16 @@
 //! The day of a plan: when to look, when to act, and how warm it is.
 //!
-//! A row for each stage that the dough ends, with a line while it is likely ready, a block while it may be used and a
-//! dot for the plan. A preferment's night is narrower than the day; each has its own clock.
+//! A row for each stage that the dough ends, with a line while it is likely ready, a block while it is good and a dot
+//! for the plan. A preferment's night is narrower than the day; each has its own clock.
 
-use super::{Axis, Drawing, GRID, INK, WIDTH};
+use super::{Axis, Drawing, GRID, INK, SIZE, WIDTH, width};
 use crate::outputs::PlanView;
 use pointage::plan::{Load, Trace, TracePoint};
 
-const LEFT: f64 = 186.0;
+const LEFT: f64 = 236.0;
 const RIGHT: f64 = 706.0;
-/// Right edge of the planned times, left of the rows.
-const TIME: f64 = 172.0;
+/// Right edges of the times left of the rows: when to look, when to act.
+const TIMES: [f64; 2] = [156.0, 222.0];
 /// Between night and day.
 const GAP: f64 = 24.0;
 const TEMPERATURE: f64 = 130.0;
@@ -36,8 +36,11 @@ pub fn day(view: PlanView<'_>) -> String {
     let frames = frames(view, preferment.as_ref(), &rows);
     let day = frames[frames.len() - 1];
     let mut drawing = Drawing::default();
-    let key = "Line: likely ready, 4 times in 5. Block: good. Dot: plan.";
-    let top = drawing.head(&view.bake.name, &[key]) + 18.0;
+    let key = "Line: likely ready, 4 times in 5. Block: good. Dot: act.";
+    let top = drawing.head(&view.bake.name, &[key]) + 42.0;
+    for (title, right) in ["look", "act"].into_iter().zip(TIMES) {
+        drawing.text(title, [right, top - 8.0], "end");
+    }
     let high = if rows.len() > 13 { 27.0 } else { 38.0 };
     let count = rows.len() + usize::from(preferment.is_some());
     let axis = top + high * count as f64;
@@ -50,15 +53,24 @@ pub fn day(view: PlanView<'_>) -> String {
     for (i, (row, frame)) in all.iter().enumerate() {
         let y = top + high * (i as f64 + 0.5);
         drawing.text(&row.name, [12.0, y + 7.0], "start");
-        let time = view.calendar.time(row.planned);
-        drawing.text(&time, [TIME, y + 7.0], "end");
+        let times = [row.likely.map(|l| l[0]), Some(row.planned)];
+        for (hour, right) in times.into_iter().zip(TIMES) {
+            let time = hour.map_or(String::new(), |h| view.calendar.clock(h));
+            drawing.text(&time, [right, y + 7.0], "end");
+        }
         if let Some((from, until)) = row.usable {
             let until = until.unwrap_or(frame.to);
             drawing.block([frame.at(from), frame.at(until)], y, 18.0);
         }
         if let Some([low, high]) = row.likely {
-            drawing.line([frame.at(low), y, frame.at(high), y], INK, 2.5);
+            let end = frame.at(high);
+            drawing.line([frame.at(low), y, end, y], INK, 2.5);
+            if high > frame.to {
+                let tip = [(end - 8.0, y - 7.0), (end, y), (end - 8.0, y + 7.0)];
+                drawing.curve(tip.into_iter(), "none", 2.5);
+            }
         }
+        let time = view.calendar.time(row.planned);
         drawing.dot(frame.at(row.planned), y, &time);
     }
     temperatures(&mut drawing, trace, &frames, [warm, bottom]);
@@ -148,7 +160,8 @@ fn frames(view: PlanView<'_>, preferment: Option<&Bar>, rows: &[Bar]) -> Vec<Axi
     ]
 }
 
-/// Hours of the clock below the rows, with the day beneath; their lines run through the temperatures too.
+/// Hours of the clock below the rows, with the day beneath; their lines run through the temperatures too. One that comes
+/// again has its offset above the rows.
 fn hours(
     drawing: &mut Drawing,
     view: PlanView<'_>,
@@ -166,11 +179,18 @@ fn hours(
     let (mut day, mut free) = (String::new(), 0.0);
     let hours = std::iter::successors(Some(frame.from.ceil()), |h| Some(h + 1.0));
     for hour in hours.take_while(|h| *h <= frame.to) {
-        let local = view.calendar.at(hour);
+        let (local, x) = (view.calendar.at(hour), frame.at(hour));
+        if local.hour() == view.calendar.at(hour - 1.0).hour() {
+            let again = local.strftime("%H (%:z)").to_string();
+            let room = 0.5 * width(&again, SIZE);
+            let middle = x.max(left + room).min(right - room);
+            drawing.text(&again, [middle, top - 8.0], "middle");
+            drawing.curve([(x, top), (x, axis)].into_iter(), "2 4", 1.5);
+            continue;
+        }
         if i32::from(local.hour()) % step.unwrap_or(24) != 0 {
             continue;
         }
-        let x = frame.at(hour);
         drawing.line([x, top, x, axis + 6.0], GRID, 1.0);
         drawing.line([x, warm, x, bottom], GRID, 1.0);
         let label = local.strftime("%H").to_string();
@@ -195,10 +215,12 @@ fn temperatures(drawing: &mut Drawing, trace: &Trace, frames: &[Axis], [warm, bo
             .chain(proofs.map(|p| (p, day)))
             .collect();
     let points = curves.iter().flat_map(|c| c.0.iter());
-    let scale = Axis::over(points.flat_map(|p| [p.dough_c, p.room_c]), [bottom, warm]);
+    // A line on the axis itself would not be seen.
+    let around = |p: &TracePoint| [p.dough_c.min(p.room_c) - 0.5, p.dough_c.max(p.room_c) + 0.5];
+    let scale = Axis::over(points.flat_map(around), [bottom, warm]);
     drawing.side(&scale, [LEFT, RIGHT]);
     let key = warm - 16.0;
-    drawing.text("°C", [TIME, key], "end");
+    drawing.text("°C", [TIMES[1], key], "end");
     for (name, x, dashes) in [("dough", LEFT, "none"), ("its place", LEFT + 150.0, "3 5")] {
         let sample = [(x, key - 6.0), (x + 40.0, key - 6.0)];
         drawing.curve(sample.into_iter(), dashes, 2.5);

@@ -10,10 +10,10 @@ use maud::{Markup, PreEscaped, html};
 
 pub const INK: &str = "#1a1a1a";
 pub const GRID: &str = "#d4d4d4";
-const BLOCK: &str = "#c9c1a8";
+const BLOCK: &str = "#dcdcdc";
 pub const WIDTH: f64 = 720.0;
 /// Sizes of type: on a phone, half as wide, 20 is still 10.
-const SIZE: f64 = 20.0;
+pub const SIZE: f64 = 20.0;
 const HEAD: f64 = 26.0;
 
 /// Two digits after the point are finer than any eye.
@@ -28,7 +28,7 @@ fn plain(text: &str) -> String {
 }
 
 /// About the width of a text in a sans-serif face; on the wide side, since the face is the reader's.
-fn width(text: &str, size: f64) -> f64 {
+pub fn width(text: &str, size: f64) -> f64 {
     let em = |c: char| match c {
         'i' | 'j' | 'l' | 't' | 'f' | 'r' | 'I' | ' ' | '.' | ',' | ':' | ';' | '-' => 0.42,
         'm' | 'w' | 'M' | 'W' | '%' | '@' => 1.0,
@@ -140,7 +140,9 @@ impl Drawing {
 
     pub fn block(&mut self, [left, right]: [f64; 2], middle: f64, height: f64) {
         let [x, y, width] = [left, middle - height / 2.0, right - left].map(round);
-        self.add(html! { rect x=(x) y=(y) width=(width) height=(height) fill=(BLOCK) {} });
+        self.add(
+            html! { rect x=(x) y=(y) width=(width) height=(height) fill=(BLOCK) stroke=(INK) {} },
+        );
     }
 
     pub fn dot(&mut self, x: f64, y: f64, name: &str) {
@@ -150,7 +152,8 @@ impl Drawing {
     pub fn text(&mut self, words: &str, [x, y]: [f64; 2], anchor: &str) {
         let words = plain(words);
         self.add(html! {
-            text x=(round(x)) y=(round(y)) text-anchor=(anchor) font-size=(SIZE) { (words) }
+            text x=(round(x)) y=(round(y)) text-anchor=(anchor) font-size=(SIZE)
+                stroke="white" stroke-width="4" paint-order="stroke" { (words) }
         });
     }
 
