@@ -6,7 +6,7 @@ use crate::numeric;
 use crate::table::Table;
 
 /// How many numbers a log can teach.
-pub(crate) const LEARNT: usize = 11;
+pub(crate) const LEARNT: usize = 13;
 
 /// Their names in a parameter file.
 pub(crate) const LEARNT_NAMES: [&str; LEARNT] = [
@@ -14,6 +14,8 @@ pub(crate) const LEARNT_NAMES: [&str; LEARNT] = [
     "biga_ml_per_100g",
     "sponge_ml_per_100g",
     "dough_ml_per_100g",
+    "bulk_ml_per_100g",
+    "proof_ml_per_100g",
     "gas_tilt_per_10k",
     "growth_rate_per_h",
     "growth_cap_g_per_100g",
@@ -29,6 +31,8 @@ pub(crate) const LEARNABLE: [Uncertain; LEARNT] = [
     Uncertain::Level(Kind::Biga),
     Uncertain::Level(Kind::Sponge),
     Uncertain::Level(Kind::Dough),
+    Uncertain::Level(Kind::Bulk),
+    Uncertain::Level(Kind::Proof),
     Uncertain::Tilt,
     Uncertain::GrowthRate,
     Uncertain::GrowthCap,
@@ -149,7 +153,9 @@ mod tests {
             })
         });
         let r = Correlations { matrix };
-        let x = [1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6, -0.2, 0.4, 0.3];
+        let x = [
+            1.0, -0.5, 0.25, 2.0, 0.75, 0.1, -0.3, 0.6, -0.2, 0.4, 0.3, -0.7, 0.15,
+        ];
         let mut wanted = 0.0;
         for i in 0..LEARNT {
             for j in 0..LEARNT {

@@ -161,15 +161,16 @@ impl Published {
     pub fn of(kind: Kind) -> Result<Self> {
         static SPANS: [OnceLock<Result<Published>>; 4] = [const { OnceLock::new() }; 4];
         const TABLES: [&str; 4] = ["poolish", "biga", "sponge", "straight-dough"];
+        let place = kind.level().min(3);
         let read = || {
-            let rows = &table::get(TABLES[kind.level()])?.rows;
+            let rows = &table::get(TABLES[place])?.rows;
             Ok(Self {
                 temperature_c: span(rows, |r| Some(r.temperature_c)),
                 dose_percent: span(rows, |r| r.dose_percent),
                 hours: span(rows, |r| Some(r.hours)),
             })
         };
-        SPANS[kind.level()].get_or_init(read).clone()
+        SPANS[place].get_or_init(read).clone()
     }
 
     /// With one recipe more.

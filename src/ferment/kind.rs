@@ -22,6 +22,10 @@ pub enum Kind {
     OldDough,
     /// A salted dough in bulk, until it has doubled.
     Dough,
+    /// A dough in bulk, until its baker divides it.
+    Bulk,
+    /// Shaped pieces, until their baker puts them into the oven.
+    Proof,
 }
 
 named! { "kind" Kind {
@@ -30,6 +34,8 @@ named! { "kind" Kind {
     Sponge = "sponge",
     OldDough = "old-dough",
     Dough = "dough",
+    Bulk = "bulk",
+    Proof = "proof",
 } }
 
 impl Kind {
@@ -40,25 +46,29 @@ impl Kind {
             Self::Biga => 1,
             Self::Sponge => 2,
             Self::OldDough | Self::Dough => 3,
+            Self::Bulk => 4,
+            Self::Proof => 5,
         }
     }
 
     /// What a baker makes when nothing else is said: water and salt of the table `compositions`. That is, in
     /// percent of flour, 100 and 0 for a poolish, 45 and 0 for a biga, 62 and 0 for a sponge, 66 and 2 for
-    /// old dough, 65 and 2 for a dough.
+    /// old dough, 65 and 2 for a dough in any stage.
     ///
     /// # Errors
     /// Only if the embedded table were damaged.
     pub fn usual(self) -> Result<Composition> {
         // Asked by every row of a batch.
-        static USUAL: [OnceLock<Result<Composition>>; 5] = [const { OnceLock::new() }; 5];
+        static USUAL: [OnceLock<Result<Composition>>; 7] = [const { OnceLock::new() }; 7];
         let read = || {
             let (hydration, salt) = match self {
                 Self::Poolish => ("poolish_hydration_percent", "poolish_salt_percent"),
                 Self::Biga => ("biga_hydration_percent", "biga_salt_percent"),
                 Self::Sponge => ("sponge_hydration_percent", "sponge_salt_percent"),
                 Self::OldDough => ("old_dough_hydration_percent", "old_dough_salt_percent"),
-                Self::Dough => ("dough_hydration_percent", "dough_salt_percent"),
+                Self::Dough | Self::Bulk | Self::Proof => {
+                    ("dough_hydration_percent", "dough_salt_percent")
+                }
             };
             let table = table::get("compositions")?;
             Ok(Composition::lean(

@@ -25,8 +25,9 @@ pub struct Parameters {
     pub window: Window,
     /// When a dough may be divided at the latest and a proof be baked, as shares of its rise.
     pub rise_window: Window,
-    /// Gas made at the end of a poolish, a biga, a sponge and a doubled dough; see [`level`](Self::level).
-    pub levels: [Level; 4],
+    /// Gas made at the end of a poolish, a biga, a sponge, a doubled dough, and in a bulk and a proof as a baker ends
+    /// them; see [`level`](Self::level).
+    pub levels: [Level; 6],
     /// Share of the free gas that a dough keeps at each handling, dividing or shaping.
     pub kept: f64,
     /// V/V0 at which a hearth loaf is ready for the oven.
@@ -141,6 +142,15 @@ impl Parameters {
         let doubled = space
             .of(&Kind::Dough.usual()?, 0.0)
             .made_for_ratio(2.0, 25.0);
+        let (kept, hearth_ratio) = (fitted.number("kept")?, fitted.number("hearth_ratio")?);
+        // The published proof: a doubled dough, divided and shaped, until a hearth loaf is ready.
+        let usual = space.of(&Kind::Dough.usual()?, 0.0);
+        let divided = usual.handled(usual.hold(0.0, doubled, 25.0), kept, 25.0);
+        let shaped = usual.handled(divided, kept, 25.0);
+        let of_baker = |gas: f64| -> Result<Level> {
+            let log_sd = ferment.number("stage_end_log_sd")?;
+            Ok(Level { gas, log_sd })
+        };
         let tilt_about = Temperature::celsius(gas.number("tilt_about_c")?)?;
         let kinetics = Kinetics::new(curve, growth_law, rates)?.with_tilt(0.0, tilt_about)?;
         Ok(Self {
@@ -164,9 +174,11 @@ impl Parameters {
                     gas: doubled,
                     log_sd: log_sd(fitted, Q30)?.hypot(fitted.number("source_log_sd")?),
                 },
+                of_baker(doubled)?,
+                of_baker(usual.made_from(shaped, hearth_ratio, 25.0))?,
             ],
-            kept: fitted.number("kept")?,
-            hearth_ratio: fitted.number("hearth_ratio")?,
+            kept,
+            hearth_ratio,
             tin_ratio: fitted.number("tin_ratio")?,
             spread: Spread {
                 tilt: gas.number("tilt_log_sd")?,
@@ -189,7 +201,7 @@ impl Parameters {
 
     /// The same with the values of a table in place of these: what `--params` reads.
     ///
-    /// It may give the levels (`poolish_ml_per_100g` and so on), `gas_tilt_per_10k` about the
+    /// It may give the levels (`poolish_ml_per_100g` and so on, `bulk_ml_per_100g`, `proof_ml_per_100g`), `gas_tilt_per_10k` about the
     /// temperature of [`Spread::tilt_about`], `q30_ml_per_g_h`, `growth_rate_per_h`,
     /// `growth_cap_g_per_100g`, `lag27_h`, `dead_time_h`, the [`Bend`](super::Bend) (`dose_slope_bend`, `dose_curve_bend`,
     /// `temperature_curve_bend`), `day_log_sd`, `kept`, `hearth_ratio`, `tin_ratio`, `window_open`, `window_close`,
@@ -318,7 +330,17 @@ impl Parameters {
                 self.own_doubled() * volume.made_for_ratio(2.0, t)
             }
             EndPoint::Rise(ratio) => self.own_doubled() * volume.made_for_ratio(ratio, t),
+            EndPoint::Ripe(stage @ (Kind::Bulk | Kind::Proof)) => {
+                self.own_doubled() * self.level(stage).gas
+            }
         }
+    }
+
+    /// Where a baker's log has taught when he ends a bulk or a proof.
+    pub(crate) fn learnt_end(&self, stage: Kind) -> Option<Level> {
+        let own = self.level(stage);
+        let published = Self::shared().ok()?.level(stage);
+        (own != published).then_some(own)
     }
 
     /// How much longer a kitchen's dough takes to double than as shipped, as its log taught: so much more gas, or so

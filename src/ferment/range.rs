@@ -279,17 +279,34 @@ impl GasMoved {
         self
     }
 
+    /// The same counted from an hour before.
+    #[cfg(feature = "learn")]
+    pub(crate) fn since(mut self, before: &Self) -> Self {
+        // In the dead time nothing has moved yet.
+        if before.end > 0.0 {
+            for (gas, of_before) in self.by.iter_mut().zip(before.by) {
+                *gas -= of_before;
+            }
+            self.end -= before.end;
+        }
+        self.hours -= before.hours;
+        self
+    }
+
     /// Slopes of the logarithm of the hours by a standard deviation of what a log can teach.
     pub(crate) fn slopes(&self, p: &Parameters, end: EndPoint) -> [f64; LEARNT] {
-        let level = match end {
-            EndPoint::Ripe(kind) => place(Uncertain::Level(kind)),
-            EndPoint::Doubled | EndPoint::Rise(_) => place(Uncertain::Level(Kind::Dough)),
-            EndPoint::Gas(_) => None,
+        let of = |kind| place(Uncertain::Level(kind));
+        let levels = match end {
+            // A kitchen's speed and where its baker ends the stage.
+            EndPoint::Ripe(kind @ (Kind::Bulk | Kind::Proof)) => [of(kind), of(Kind::Dough)],
+            EndPoint::Ripe(kind) => [of(kind), None],
+            EndPoint::Doubled | EndPoint::Rise(_) => [of(Kind::Dough), None],
+            EndPoint::Gas(_) => [None; 2],
         };
         std::array::from_fn(|i| {
             let gas = match Direction::of(LEARNABLE[i]) {
                 Some(direction) => self.by[direction as usize],
-                None if level == Some(i) => -self.end,
+                None if levels.contains(&Some(i)) => -self.end,
                 None => 0.0,
             };
             p.spread_of(LEARNABLE[i]) * self.log_hours(gas)

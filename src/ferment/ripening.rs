@@ -85,7 +85,7 @@ impl Stage {
     ) -> Result<Ready> {
         let ferment = self.fermentation(p)?;
         let mut trail = Trajectory::new(&ferment, from, course);
-        let Some(at_end) = self.reach_end(p, &ferment, &mut trail)? else {
+        let Some(at_end) = self.reach_end(p, 0.0, &mut trail)? else {
             return Err(never_ripe(p, self, &ferment, course)?);
         };
         let mut reach = |share: f64| trail.until(&|s| s.lag_hours - share * at_end.lag_hours);
@@ -103,9 +103,20 @@ impl Stage {
     /// # Errors
     /// As for [`ready`](Self::ready).
     pub fn ripe(&self, p: &Parameters, course: &TemperatureProfile<'_>) -> Result<State> {
+        self.ripe_after(p, course, 0.0)
+    }
+
+    /// The same where the gas of its end point counts from some hours on.
+    pub(crate) fn ripe_after(
+        &self,
+        p: &Parameters,
+        course: &TemperatureProfile<'_>,
+        hours: f64,
+    ) -> Result<State> {
         let ferment = self.fermentation(p)?;
         let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
-        match self.reach_end(p, &ferment, &mut trail)? {
+        let made = trail.at(hours)?.gas;
+        match self.reach_end(p, made, &mut trail)? {
             Some(state) => Ok(state),
             None => Err(never_ripe(p, self, &ferment, course)?),
         }
@@ -123,20 +134,25 @@ impl Stage {
         match self.end {
             EndPoint::Rise(ratio) => ratio,
             EndPoint::Doubled | EndPoint::Ripe(Kind::Dough | Kind::OldDough) => 2.0,
-            _ => {
+            end => {
                 let volume = p.space.of(&self.composition, 0.0);
-                volume.ratio(volume.hold(0.0, self.end_gas(p, t), t), t)
+                let slower = match end {
+                    EndPoint::Ripe(Kind::Bulk | Kind::Proof) => p.own_doubled(),
+                    _ => 1.0,
+                };
+                volume.ratio(volume.hold(0.0, self.end_gas(p, t) / slower, t), t)
             }
         }
     }
 
+    /// Where it comes to its end after so much gas, mL per 100 g flour.
     fn reach_end(
         &self,
         p: &Parameters,
-        ferment: &Fermentation,
+        made: f64,
         trail: &mut Trajectory<'_>,
     ) -> Result<Option<State>> {
-        let gas = |t: f64| p.gas_at(self.end, ferment.volume(), t);
+        let gas = |t: f64| made + self.end_gas(p, t);
         match self.end {
             // How much doubles it depends on how warm it is then.
             EndPoint::Doubled

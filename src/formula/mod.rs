@@ -119,9 +119,9 @@ impl Preferment {
     /// for its kind, its dose still open.
     ///
     /// # Errors
-    /// A [`Kind::Dough`], which goes to the oven and not into another dough.
+    /// A [`Kind::Dough`] or a stage of one, which goes to the oven and not into another dough.
     pub fn new(kind: Kind, share: Percent) -> Result<Self> {
-        if kind == Kind::Dough {
+        if matches!(kind, Kind::Dough | Kind::Bulk | Kind::Proof) {
             return Err(Error::contradiction(
                 "a dough is no preferment; choose poolish, biga, sponge or old-dough",
             ));

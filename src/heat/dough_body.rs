@@ -15,9 +15,9 @@
 
 use super::conduction::Geometry;
 use super::properties::ThermalProperties;
-use crate::error::{Result, check, named};
+use crate::error::{Error, Result, check, named};
 use crate::table;
-use crate::units::{Mass, Percent};
+use crate::units::{Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -282,6 +282,44 @@ pub(super) fn check_surface(h: f64) -> Result<f64> {
     check("surface coefficient", h, 0.1, 200.0, "W/(m² K)")
 }
 
+/// How fast a dough has followed its room between two readings, each an hour and the temperature then: the time constant
+/// `tau = (t2 - t1)/ln((T1 - T_room)/(T2 - T_room))`, h. What warms it of its own is not in it: a dough that hardly
+/// ferments yet, or a tub of water, tells it best.
+///
+/// # Errors
+/// Readings that cannot tell: the second not after the first, less than 1 °C apart, or going away from the room or past it;
+/// a time constant outside 0.05 to 100 h.
+///
+/// ```
+/// use pointage::heat::dough_body::time_constant_of_readings;
+/// use pointage::units::Temperature;
+/// let c = Temperature::celsius;
+/// let tau_h = time_constant_of_readings([(0.0, c(25.0)?), (2.0, c(23.1)?)], c(19.0)?)?;
+/// assert!((tau_h - 2.0 / (6.0f64 / 4.1).ln()).abs() < 1e-9); // 5.25 h
+/// # Ok::<(), pointage::Error>(())
+/// ```
+pub fn time_constant_of_readings(
+    readings: [(f64, Temperature); 2],
+    room: Temperature,
+) -> Result<f64> {
+    let [(from_h, from), (until_h, until)] = readings.map(|(h, t)| (h, t.as_celsius()));
+    let [before, after] = [from, until].map(|t| t - room.as_celsius());
+    let why = if until_h <= from_h {
+        "the second reading must be later than the first"
+    } else if (from - until).abs() < LEAST_CHANGE_K {
+        "the dough has changed by less than 1 °C between the readings; wait longer, or take a dough farther from its room"
+    } else if after / before <= 0.0 || after / before >= 1.0 {
+        "between the readings the dough has not come nearer to its room; check them and the room, or take a dough that does not ferment yet"
+    } else {
+        let tau_h = (until_h - from_h) / (before / after).ln();
+        return check("time constant", tau_h, 0.05, 100.0, "h");
+    };
+    Err(Error::contradiction(why))
+}
+
+/// A change that two usual thermometers tell for certain, K (by judgement).
+const LEAST_CHANGE_K: f64 = 1.0;
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -424,5 +462,33 @@ mod tests {
         assert!(Body::new(mass, cylinder(0.0), p).is_err());
         assert!(Body::new(mass, cylinder(f64::NAN), p).is_err());
         assert!(body(1.0, Shape::Sphere).time_constant_h(0.0).is_err());
+    }
+
+    /// Two readings give the constant that they were made with; those that cannot tell are refused.
+    #[test]
+    fn two_readings_tell_the_time_constant() {
+        let c = |celsius: f64| Temperature::celsius(celsius).unwrap();
+        let of = |a: (f64, f64), b: (f64, f64), room: f64| {
+            time_constant_of_readings([(a.0, c(a.1)), (b.0, c(b.1))], c(room))
+        };
+        for tau in [0.3, 2.4, 12.0] {
+            for (from, room) in [(29.0, 19.0), (14.0, 30.0)] {
+                let at = |h: f64| room + (from - room) * f64::exp(-h / tau);
+                let got = of((0.5, at(0.5)), (2.5, at(2.5)), room).unwrap();
+                assert!((got / tau - 1.0).abs() < 1e-9, "{got} {tau}");
+            }
+        }
+        for (a, b, room, said) in [
+            ((2.0, 25.0), (0.0, 23.0), 19.0, "later"),
+            ((0.0, 25.0), (2.0, 24.5), 19.0, "less than 1 °C"),
+            ((0.0, 25.0), (2.0, 27.0), 19.0, "not come nearer"),
+            ((0.0, 25.0), (2.0, 18.0), 19.0, "not come nearer"),
+            ((0.0, 19.0), (2.0, 25.0), 19.0, "not come nearer"),
+            ((0.0, 25.0), (2.0, 19.0), 19.0, "not come nearer"),
+            ((0.0, 45.0), (200.0, 40.0), 0.0, "time constant"),
+        ] {
+            let why = of(a, b, room).unwrap_err().to_string();
+            assert!(why.contains(said), "{a:?} {b:?}: {why}");
+        }
     }
 }

@@ -56,8 +56,21 @@ pub struct LoggedDough {
     pub composition: Composition,
     /// Yeast as fresh, % of its flour.
     pub fresh_percent: f64,
+    /// What it has behind it.
+    pub history: History,
     /// Where it stands.
     pub place: LoggedPlace,
+    /// V/V0 in a jar, where its time is that of a rise and not of its end point.
+    pub rise: Option<f64>,
+}
+
+/// What a dough brings to the stage of its row; nothing for a fresh one.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct History {
+    /// Living yeast that a preferment or old dough has brought, as fresh, % of its flour, 0 to 50.
+    pub carried_percent: f64,
+    /// Hours from its mixing to the start of the stage, 0 to 504.
+    pub hours: f64,
 }
 
 impl LoggedDough {
@@ -66,8 +79,16 @@ impl LoggedDough {
     /// # Errors
     /// A dough that is never ready, or a time constant outside 0.01 to 10 000 h.
     pub fn ready(&self, p: &Parameters) -> Result<f64> {
-        let ripe = self.stage().ripe(p, &self.place.course()?)?;
-        Ok(ripe.hours)
+        let before_h = self.history.hours;
+        let ripe = self
+            .stage()
+            .ripe_after(p, &self.place.course()?, before_h)?;
+        Ok(ripe.hours - before_h)
+    }
+
+    /// All its yeast as fresh, % of its flour.
+    pub(crate) fn dose(&self) -> f64 {
+        self.fresh_percent + self.history.carried_percent
     }
 
     /// The stage of the model; own heat is left out, as it was when the tables were fitted.
@@ -76,9 +97,9 @@ impl LoggedDough {
             composition: self.composition,
             yeast: Inoculum {
                 added: self.fresh_percent,
-                carried: 0.0,
+                carried: self.history.carried_percent,
             },
-            end: EndPoint::Ripe(self.kind),
+            end: (self.rise).map_or(EndPoint::Ripe(self.kind), EndPoint::Rise),
             own_heat: None,
         }
     }
@@ -89,7 +110,7 @@ impl LoggedDough {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Seen {
-    /// At its end point just then: ripe, or doubled.
+    /// At its end point just then: ripe, doubled, or as far as its baker lets it go.
     Ready,
     /// Not there yet when last looked at: it takes longer.
     NotYet,
@@ -104,7 +125,7 @@ pub struct Observation {
     pub line: u64,
     /// The dough.
     pub bake: LoggedDough,
-    /// Hours from its mixing to what was seen, 0.1 to 504.
+    /// Hours from its mixing, or from the start of its stage, to what was seen, 0.1 to 504.
     pub hours: f64,
     /// What was seen.
     pub seen: Seen,
@@ -123,7 +144,7 @@ pub struct Log {
 }
 
 /// The columns that [`Log::from_csv`] knows; masses, temperature and hours may have other units.
-pub const COLUMNS: [&str; 12] = [
+pub const COLUMNS: [&str; 16] = [
     "date",
     "kind",
     "flour_g",
@@ -131,10 +152,14 @@ pub const COLUMNS: [&str; 12] = [
     "salt_g",
     "yeast",
     "yeast_g",
+    "preferment_flour_g",
+    "living_yeast_g",
     "temperature_c",
     "room_record",
+    "before_hours",
     "hours",
     "seen",
+    "rise",
     "note",
 ];
 
@@ -143,14 +168,20 @@ impl Log {
     ///
     /// | column | content |
     /// |---|---|
-    /// | `kind` | `poolish`, `biga`, `sponge`, `old-dough` or `dough` |
+    /// | `kind` | `poolish`, `biga`, `sponge`, `old-dough`, `dough`, or a stage of a dough, `bulk` or `proof` |
     /// | `flour_g`, `water_g`, `salt_g` | its own flour, water and salt; salt may be left out |
     /// | `yeast`, `yeast_g` | `fresh`, `instant` or `active-dry`, and how much |
+    /// | `preferment_flour_g`, `living_yeast_g` | what a preferment or old dough has brought: how much of the flour, and of yeast, as fresh |
     /// | `temperature_c` | the temperature that the dough was held about |
     /// | `room_record` | or the name of a room's record, fetched with `room`, its hour 0 the start of the dough; `temperature_c` is then that of the dough at the start |
-    /// | `hours` | from mixing to what was seen |
-    /// | `seen` | `ripe` (preferments), `doubled` (doughs), or `ready` for either; `not-yet`, `past` |
+    /// | `before_hours` | from its mixing to the start of a bulk or a proof; none when left out |
+    /// | `hours` | from mixing, or from the start of the bulk or the proof, to what was seen |
+    /// | `seen` | `ripe` (preferments), `doubled` (doughs), or `ready` for any; `not-yet`, `past` |
+    /// | `rise` | V/V0 that a straight-sided jar showed then, 1.05 to 5; `seen` may then be empty |
     /// | `date`, `note` | free text |
+    ///
+    /// A row with a rise counts twice: the rise tells how fast the yeast is, the end point when the baker goes on. In a
+    /// proof a rise teaches nothing, for what shaping has left in the piece is not known.
     ///
     /// Masses may be `_g`, `_kg`, `_lb` or `_oz`, the temperature `_c` or `_f`, the time `hours` or
     /// `minutes`. A dough in a recorded room follows it as a covered tub of its mass does.
@@ -176,43 +207,69 @@ impl Log {
     pub fn from_csv(text: &str, mut room: impl FnMut(&str) -> Result<Ambient>) -> Result<Self> {
         const NEEDED: [&str; 5] = ["kind", "flour_g", "water_g", "yeast", "yeast_g"];
         let log = CsvLog::read(text, &NEEDED, &COLUMNS, |_| false)?;
+        // Older logs have no rises.
+        let seen = log.column("rise").map_or("seen", |_| "hours");
         let place = ["temperature_c", "room_record"];
         if place.iter().all(|name| log.column(name).is_none()) {
             return Err(log.missing("temperature_c"));
         }
-        if let Some(name) = ["hours", "seen"].iter().find(|n| log.column(n).is_none()) {
+        if let Some(name) = ["hours", seen].iter().find(|n| log.column(n).is_none()) {
             return Err(log.missing(name));
         }
         let factors = YeastFactors::shipped()?;
         let (observations, refused) = log.each(|row| observation(row, &factors, &mut room));
         Ok(Self {
-            observations,
+            observations: observations.into_iter().flatten().collect(),
             refused,
         })
     }
 }
 
+/// What a row tells: when the dough has come to its end point, to a rise, or both.
 fn observation(
     row: &CsvRow<'_>,
     factors: &YeastFactors,
     room: &mut impl FnMut(&str) -> Result<Ambient>,
-) -> Read<Observation> {
+) -> Read<Vec<Observation>> {
     let kind: Kind = row.text("kind").parse().map_err(row.refuse("kind"))?;
     let flour_g = row.ingredient("flour_g", "dough")?.as_grams();
     let water_g = row.ingredient("water_g", "dough")?.as_grams();
     let salt_g = row.mass("salt_g")?.map_or(0.0, Mass::as_grams);
     let yeast: YeastKind = row.text("yeast").parse().map_err(row.refuse("yeast"))?;
-    let yeast_g = row.ingredient("yeast_g", "dough")?.as_grams();
+    let living_g = row.mass("living_yeast_g")?.map_or(0.0, Mass::as_grams);
+    let yeast_g = match row.mass("yeast_g")? {
+        Some(none) if living_g > 0.0 && none.as_grams() == 0.0 => 0.0,
+        _ => row.ingredient("yeast_g", "dough")?.as_grams(),
+    };
     let percent = |name, what, g: f64, range| {
         row.check(name, (what, "% of flour"), 100.0 * g / flour_g, range)
     };
     let hydration = percent("water_g", "water", water_g, (30.0, 200.0))?;
     let salt = percent("salt_g", "salt", salt_g, (0.0, 8.0))?;
+    let brought_g = row.mass("preferment_flour_g")?.map_or(0.0, Mass::as_grams);
+    let brought = percent("preferment_flour_g", "flour", brought_g, (0.0, 100.0))?;
     let fresh_g = yeast_g / factors.factor(yeast);
-    let fresh_percent = percent("yeast_g", "fresh yeast", fresh_g, (1e-4, 20.0))?;
+    let least = if living_g > 0.0 { 0.0 } else { 1e-4 };
+    let fresh_percent = percent("yeast_g", "fresh yeast", fresh_g, (least, 20.0))?;
+    let history = History {
+        carried_percent: percent("living_yeast_g", "living yeast", living_g, (0.0, 20.0))?,
+        hours: row.number("before_hours")?.unwrap_or(0.0),
+    };
+    row.check("before_hours", ("time", "h"), history.hours, (0.0, 504.0))?;
     let hours = row.needed("hours", row.number("hours")?)?;
     row.check("hours", ("time", "h"), hours, (0.1, 504.0))?;
-    let seen = seen(kind, row.text("seen")).map_err(row.refuse("seen"))?;
+    let rise = row.number("rise")?;
+    if let Some(rise) = rise {
+        row.check("rise", ("rise", "V/V0"), rise, (1.05, 5.0))?;
+    }
+    let seen = match (rise, row.text("seen")) {
+        (Some(_), "") if kind != Kind::Proof => None,
+        (Some(_), "") => {
+            let why = "the rise of a proof teaches nothing by itself; write ready, not-yet or past";
+            return Err(row.refuse("seen")(Error::contradiction(why)));
+        }
+        (_, word) => Some(seen(kind, word).map_err(row.refuse("seen"))?),
+    };
     let temperature = row.temperature("temperature_c")?;
     if let Some(t) = temperature {
         let what = ("temperature", "°C");
@@ -227,18 +284,32 @@ fn observation(
                 .map_err(row.refuse("flour_g"))?,
         },
     };
-    Ok(Observation {
-        line: row.line,
-        bake: LoggedDough {
-            kind,
-            composition: Composition::lean(hydration, salt),
-            fresh_percent,
-            place,
+    let bake = LoggedDough {
+        kind,
+        composition: Composition {
+            fresh_flour: 1.0 - brought / 100.0,
+            ..Composition::lean(hydration, salt)
         },
+        fresh_percent,
+        history,
+        place,
+        rise: None,
+    };
+    let observed = |bake, seen| Observation {
+        line: row.line,
+        bake,
         hours,
         seen,
         date: row.text("date").to_owned(),
-    })
+    };
+    let risen = LoggedDough {
+        rise,
+        ..bake.clone()
+    };
+    let told_by_jar = rise.is_some() && kind != Kind::Proof;
+    let of_end = seen.map(|seen| observed(bake, seen));
+    let of_rise = told_by_jar.then(|| observed(risen, Seen::Ready));
+    Ok(of_end.into_iter().chain(of_rise).collect())
 }
 
 /// How fast a covered tub with so much dough follows its room, h.
@@ -254,6 +325,11 @@ fn tub_time_constant_h(dough_g: f64) -> Result<f64> {
 
 fn seen(kind: Kind, text: &str) -> Result<Seen> {
     let is_dough = matches!(kind, Kind::Dough | Kind::OldDough);
+    if matches!(kind, Kind::Bulk | Kind::Proof) && ["ripe", "doubled"].contains(&text) {
+        return Err(Error::contradiction(format!(
+            "a {kind} is logged when its baker goes on; write ready, not-yet or past"
+        )));
+    }
     match text {
         "not-yet" => Ok(Seen::NotYet),
         "past" => Ok(Seen::Past),

@@ -287,6 +287,11 @@ impl<'a> Progress<'a> {
             Checkpoint::Mixed(dough) => self.mixed(dough, at),
             Checkpoint::BulkRise(ratio) => self.risen(ratio, at),
             Checkpoint::ProofRise(_) | Checkpoint::ProofDent(_) => self.proofed(what, at),
+            Checkpoint::BulkUnready | Checkpoint::BulkReady | Checkpoint::BulkPast => {
+                Err(Error::contradiction(
+                    "say how far the bulk has risen, such as \"bulk 1.6x 06:00\"; ready, unready and past are for log add",
+                ))
+            }
         }
     }
 

@@ -10,7 +10,7 @@ use super::search::{Timeline, timeline};
 use super::{core_temperature, equipment, feasibility, ranges, sensitivity};
 use super::{trace, water, working_hours};
 use crate::error::{Error, Result};
-use crate::ferment::{Parameters, Support, beyond_published};
+use crate::ferment::{Kind, Parameters, Support, beyond_published};
 use crate::formula::{Batch, MixStage, Role, YeastKind};
 use crate::heat::cautions::Limits;
 use crate::units::{Percent, Temperature, as_hours};
@@ -251,8 +251,9 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let folds = bake.process.folds.len() - plan.folds_h.len();
     warnings.extend((folds > 0).then_some(Finding::LateFolds { folds }));
     let rise = plan.bulk_rise;
-    // By its own reference a bulk ends where the baker ends it, unless it comes out of the cold by the clock.
-    let usual = match (&bake.cold, &bake.reference.bulk) {
+    // By its own reference or log a bulk ends where the baker ends it, unless it comes out of the cold by the clock.
+    let own = bake.reference.bulk.is_some() || process.learnt(Kind::Bulk).is_some();
+    let usual = match (&bake.cold, own) {
         (
             Some(ColdStay {
                 stage: ColdStage::Bulk,
@@ -261,7 +262,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
             }),
             _,
         ) => 1.15..=2.5,
-        (_, Some(_)) => 1.0..=f64::INFINITY,
+        (_, true) => 1.0..=f64::INFINITY,
         _ => 1.5..=2.25,
     };
     let unusual = !usual.contains(&rise);
@@ -325,7 +326,7 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     Ok(())
 }
 
-/// The stages of a plan beside those of the baker's reference.
+/// The stages of a plan beside those of the baker's reference, and those that end as in his log.
 fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Finding>> {
     let (bulk, bake) = (&timeline.bulk, process.bake);
     let own = &bake.reference;
@@ -358,23 +359,30 @@ fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec
             at_mix.and_then(|percent| bake.recipe_g(percent))
         },
     };
+    let by_log = |stage, kind, hours: f64, dough_c| {
+        process.learnt(kind).map(|_| Finding::FromLog {
+            stage,
+            min: 60.0 * hours,
+            dough_c,
+        })
+    };
     let mut found = Vec::new();
     if let (Some(own), Some(ripe)) = (own.preferment, &bulk.preferment) {
         let mean_c = process.preferment_mean_c(ripe)?;
         found.push(beside("preferment", ripe.used - ripe.mixed, mean_c, own));
     }
-    if let Some(own) = own
-        .bulk
-        .filter(|_| process.bake.process.bulk_time.is_none())
-    {
-        let mean_c = process.bulk_mean_c(bulk)?;
-        found.push(beside("bulk", bulk.bulk_h(), mean_c, own));
+    let by_clock = process.bake.process.bulk_time.is_some();
+    if !by_clock && own.bulk.is_some() | process.learnt(Kind::Bulk).is_some() {
+        let (hours, mean_c) = (bulk.bulk_h(), process.bulk_mean_c(bulk)?);
+        found.extend(own.bulk.map(|own| beside("bulk", hours, mean_c, own)));
+        found.extend(by_log("bulk", Kind::Bulk, hours, mean_c));
     }
-    if let (Some(own), Some(first)) = (own.proof, timeline.loads.first()) {
+    if let Some(first) = timeline.loads.first() {
         let mut pieces = PieceCache::new(process, bulk);
         let mean_c = pieces.proof_mean_c(&first.shaped, first.oven_in)?;
         let hours = first.oven_in - first.shaped.proof_from;
-        found.push(beside("proof", hours, mean_c, own));
+        found.extend(own.proof.map(|own| beside("proof", hours, mean_c, own)));
+        found.extend(by_log("proof", Kind::Proof, hours, mean_c));
     }
     Ok(found)
 }

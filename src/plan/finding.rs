@@ -34,6 +34,13 @@ pub enum Finding {
         reference_percent: Option<f64>,
         reference_g: Option<f64>,
     },
+    /// A stage that ends where those of the baker's log have ended, with the mean of its dough.
+    FromLog {
+        #[serde(deserialize_with = "stage_name")]
+        stage: StageName,
+        min: f64,
+        dough_c: f64,
+    },
     /// No reference: how many times as wide the ranges are for that.
     PublishedTimes { wider: f64 },
     /// Later loads wait in their window, though there is a retarder, and enter at up to this share of the proof.

@@ -22,14 +22,20 @@ pub enum Checkpoint {
     Mixed(Temperature),
     /// The dough in bulk has risen, in a straight-sided jar, to so many times its volume off the mixer, 1 to 5.
     BulkRise(f64),
+    /// The dough in bulk is not ready to be divided yet; for a log.
+    BulkUnready,
+    /// It is ready just then, and divided.
+    BulkReady,
+    /// It has been in bulk too long.
+    BulkPast,
     /// A shaped piece of the first load has risen, in a straight-sided jar, to so many times its volume when it was
     /// shaped, 1 to 5.
     ProofRise(f64),
     /// A finger pressed into a piece of the first load.
     ProofDent(Dent),
 }
+use Checkpoint::{BulkPast, BulkReady, BulkUnready, ProofDent, ProofRise};
 use Checkpoint::{BulkRise, Mixed, PrefermentPast, PrefermentRipe, PrefermentUnripe};
-use Checkpoint::{ProofDent, ProofRise};
 
 /// What a dent does that a floured finger pressed into a piece, half a centimetre deep.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -91,7 +97,7 @@ impl Checkpoint {
             PrefermentRipe => (1, "the preferment ripe"),
             PrefermentPast => (2, "the preferment past its best"),
             Mixed(_) => (3, "the dough off the mixer"),
-            BulkRise(_) => (4, "the rise of the bulk"),
+            BulkRise(_) | BulkUnready | BulkReady | BulkPast => (4, "the bulk"),
             ProofRise(_) | ProofDent(_) => (5, "the proof"),
         }
     }
@@ -99,8 +105,9 @@ impl Checkpoint {
 
 impl std::str::FromStr for Measured<ClockTime> {
     type Err = Error;
-    /// Reads `mix 27.4C 04:52`, `bulk 1.6x 06:00`, `preferment ripe 04:10` (`unripe`, `past`), `proof 1.5x 07:10` and
-    /// `proof springs back slowly 07:10` (`at once`, `quickly`; `proof dent stays`), also as a sentence: `the
+    /// Reads `mix 27.4C 04:52`, `bulk 1.6x 06:00`, `bulk ready 06:20` (`unready`, `past`), `preferment ripe 04:10`
+    /// (`unripe`, `past`), `proof 1.5x 07:10` and `proof springs back slowly 07:10` (`at once`, `quickly`; `proof dent
+    /// stays`; `proof ready`, `unready`, `past` mean slowly, quickly, stays), also as a sentence: `the
     /// preferment was ripe at 04:10`.
     fn from_str(text: &str) -> Result<Self> {
         let refuse = || {
@@ -118,11 +125,18 @@ impl std::str::FromStr for Measured<ClockTime> {
             ["preferment", "unripe", at] => (PrefermentUnripe, at),
             ["preferment", "past", at] => (PrefermentPast, at),
             ["mix", dough, at] => (Mixed(dough.parse()?), at),
+            ["bulk", "unready", at] => (BulkUnready, at),
+            ["bulk", "ready", at] => (BulkReady, at),
+            ["bulk", "past", at] => (BulkPast, at),
             ["bulk", rise, at] => (BulkRise(parse_rise(rise).ok_or_else(refuse)?), at),
             ["proof", "springs", "once", at] => (ProofDent(Dent::GoneAtOnce), at),
-            ["proof", "springs", "quickly", at] => (ProofDent(Dent::GoneQuickly), at),
-            ["proof", "springs", "slowly", at] => (ProofDent(Dent::GoneSlowly), at),
-            ["proof", "dent", "stays", at] => (ProofDent(Dent::Stays), at),
+            ["proof", "springs", "quickly", at] | ["proof", "unready", at] => {
+                (ProofDent(Dent::GoneQuickly), at)
+            }
+            ["proof", "springs", "slowly", at] | ["proof", "ready", at] => {
+                (ProofDent(Dent::GoneSlowly), at)
+            }
+            ["proof", "dent", "stays", at] | ["proof", "past", at] => (ProofDent(Dent::Stays), at),
             ["proof", rise, at] => (ProofRise(parse_rise(rise).ok_or_else(refuse)?), at),
             _ => return Err(refuse()),
         };
@@ -160,7 +174,7 @@ impl Measured<ClockTime> {
         let mixed = plan.stage("mix").map(|s| s.end_h);
         let expected = match self.what {
             Mixed(_) => mixed,
-            BulkRise(_) => mixed
+            BulkRise(_) | BulkUnready | BulkReady | BulkPast => mixed
                 .zip(plan.stage("divide"))
                 .map(|(mixed, divide)| 0.5 * (mixed + divide.start_h)),
             ProofRise(_) | ProofDent(_) => {

@@ -102,7 +102,10 @@ impl<'a> DoughProcess<'a> {
             factors: YeastFactors::shipped()?,
             joined_rest_h: joins.map_or(0.0, |_| as_hours(bake.process.autolyse)),
             tau_preferment,
-            tau_tub: tub.time_constant_h(surface_of_bulk)?,
+            tau_tub: match bake.process.tub_time_constant {
+                Some(own) => as_hours(own),
+                None => tub.time_constant_h(surface_of_bulk)?,
+            },
             tau_tub_in_cold: tub.time_constant_h(surface_of_cold)?,
             tau_ball: ball.time_constant_h(still)?,
             tau_loaf: loaf.time_constant_h(still)?,

@@ -21,6 +21,14 @@ fn moved() -> impl Iterator<Item = Uncertain> {
     learnable.chain([Uncertain::Kept, Uncertain::ProofEnd])
 }
 
+/// True for what this plan goes by: the end of a stage that no log has taught is published, or that of a reference.
+fn counts(process: &DoughProcess<'_>, which: Uncertain) -> bool {
+    match which {
+        Uncertain::Level(stage @ (Kind::Bulk | Kind::Proof)) => process.learnt(stage).is_some(),
+        _ => process.p.spread_of(which) > 0.0,
+    }
+}
+
 /// Adds the ranges (10-90 %) to a plan.
 pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) -> Result<()> {
     if let (Some(times), Some(ripening)) = (&mut plan.preferment, &timeline.bulk.preferment) {
@@ -33,7 +41,8 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
         return Ok(());
     };
     let reference = &process.bake.reference;
-    if reference.bulk.or(reference.proof).is_none() {
+    let learnt = [Kind::Bulk, Kind::Proof].map(|stage| process.learnt(stage));
+    if reference.bulk.or(reference.proof).is_none() && learnt == [None; 2] {
         let wider = variance[1].sqrt() / process.p.spread.own_recipe;
         plan.notes.push(Finding::PublishedTimes { wider });
     }
@@ -118,7 +127,7 @@ fn variances(
     let planned = timeline.bulk.preferment;
     let mut moves = vec![Vec::new(); middle.len()];
     let p = process.p;
-    for which in moved().filter(|&w| p.spread_of(w) > 0.0) {
+    for which in moved().filter(|&w| counts(process, w)) {
         let side = |z: f64| -> Option<Vec<f64>> {
             let moved = process.p.moved(which, z).ok()?;
             let process = DoughProcess::new(process.bake, &moved, process.rooms).ok()?;

@@ -5,7 +5,7 @@ use pointage::Error;
 use pointage::ferment::{Kind, Parameters, Rates, Uncertain};
 use pointage::learn::Termination;
 use pointage::learn::fit::{Diagnostic, Learned, Offers, learn};
-use pointage::learn::log::{Log, LoggedDough, LoggedPlace, Observation, Seen};
+use pointage::learn::log::{History, Log, LoggedDough, LoggedPlace, Observation, Seen};
 use pointage::table::{self, Table};
 use pointage::units::Temperature;
 
@@ -54,7 +54,9 @@ fn bake(noise: &mut Noise, kind: Kind) -> LoggedDough {
         kind,
         composition: kind.usual().unwrap(),
         fresh_percent: least * f64::powf(most / least, noise.uniform()),
+        history: History::default(),
         place: LoggedPlace::Held(Temperature::celsius(noise.between(coldest, warmest)).unwrap()),
+        rise: None,
     }
 }
 

@@ -4,7 +4,7 @@ use super::noise::Noise;
 use pointage::ambient::TemperatureProfile;
 use pointage::ferment::{EndPoint, Inoculum, Kind, Parameters, Rates, Stage};
 use pointage::learn::fit::{Diagnostic, learn};
-use pointage::learn::log::{LoggedDough, LoggedPlace, Observation, Seen};
+use pointage::learn::log::{History, LoggedDough, LoggedPlace, Observation, Seen};
 use pointage::table;
 use pointage::units::Temperature;
 
@@ -97,7 +97,9 @@ fn dough(kind: Kind, fresh_percent: f64, celsius: f64) -> LoggedDough {
         kind,
         composition: kind.usual().unwrap(),
         fresh_percent,
+        history: History::default(),
         place: LoggedPlace::Held(Temperature::celsius(celsius).unwrap()),
+        rise: None,
     }
 }
 

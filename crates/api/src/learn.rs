@@ -20,7 +20,7 @@ request! {
     /// A log and what to do with it. The log is either `log_csv` or `rows`.
     LearnRequest = "learn" {
         /// The log as CSV text: columns `kind`, `flour_g`, `water_g`, `salt_g`, `yeast`, `yeast_g`,
-        /// `temperature_c` or `room_record`, `hours`, `seen`; see [`Log::from_csv`]
+        /// `temperature_c` or `room_record`, `hours`, `seen` or `rise`, and others; see [`Log::from_csv`]
         log_csv: Option<String> as skip,
         /// The log as rows. In the answer the first is line 2, as in a file with a header
         rows: Option<Vec<LogRow>> as skip,
@@ -63,16 +63,24 @@ pub struct LogRow {
     pub salt_g: Option<Mass>,
     /// Kind of yeast.
     pub yeast: YeastKind,
-    /// How much of it.
+    /// How much of it was added.
     pub yeast_g: Mass,
+    /// How much of the flour a preferment or old dough has brought; none when left out.
+    pub preferment_flour_g: Option<Mass>,
+    /// Living yeast that they have brought, as fresh; none when left out.
+    pub living_yeast_g: Option<Mass>,
     /// The temperature that the dough was held about; with a record, that at its mix.
     pub temperature_c: Option<Temperature>,
     /// Or the name of its room in `rooms`.
     pub room_record: Option<String>,
-    /// From mixing to what was seen.
+    /// From mixing to the start of a bulk or a proof; 0 when left out.
+    pub before_hours: Option<Hours>,
+    /// From mixing, or from the start of the bulk or the proof, to what was seen.
     pub hours: Hours,
-    /// What was seen.
-    pub seen: Word,
+    /// What was seen; it may be left out beside a rise.
+    pub seen: Option<Word>,
+    /// V/V0 that a straight-sided jar showed then, 1.05 to 5.
+    pub rise: Option<f64>,
     /// Free text.
     pub date: Option<String>,
     /// Free text.
@@ -89,7 +97,7 @@ pub enum Word {
     Ripe,
     /// A dough at its end point.
     Doubled,
-    /// Either at its end point, as the answer has it.
+    /// Any of them at its end point, as the answer has it; a bulk or a proof that its baker ends then.
     Ready,
     /// Not there yet when last looked at.
     NotYet,
@@ -220,8 +228,10 @@ pub fn learn_log(
     let learned = fit::learn(&log.observations, prior, request.scatter)?;
     let mut forecasts = Vec::new();
     for kind in Kind::ALL {
-        let used =
-            |o: &&Observation| o.bake.kind == kind && learned.rows.iter().any(|r| r.line == o.line);
+        let used = |o: &&Observation| {
+            let of_end = o.bake.kind == kind && o.bake.rise.is_none();
+            of_end && learned.rows.iter().any(|r| r.line == o.line)
+        };
         if let Some(last) = log.observations.iter().rfind(used) {
             let bake = &last.bake;
             let now = learned.predict(bake)?;

@@ -94,6 +94,10 @@ impl Setting {
     pub fn new(asked: &ReadyRequest, p: &Parameters, notes: &mut Vec<Remark>) -> Result<Self> {
         // A dough of which no more is said is a straight one.
         let kind = asked.kind.unwrap_or(Kind::Dough);
+        if matches!(kind, Kind::Bulk | Kind::Proof) {
+            let why = "bulk and proof are stages of a bake; ask plan for their times";
+            return Err(Error::contradiction(why).of_field("kind"));
+        }
         let usual = kind.usual()?;
         let percent = |given: Option<Percent>, usual| given.map_or(usual, Percent::as_percent);
         let composition = Composition {

@@ -11,27 +11,39 @@ use pointage::Error;
 use pointage::ambient::Ambient;
 use pointage::error::check;
 use pointage::ferment::Kind;
+use pointage::heat::dough_body::time_constant_of_readings;
 use pointage::learn::fit::{FittedRow, LearnedParameter};
 use pointage::learn::log::Seen;
-use pointage::units::Percent;
+use pointage::units::{Hours, Percent, Temperature};
 use pointage_api::learn::{LearnAnswer, LearnRequest, learn_log};
 use pointage_api::{Model, Sentence};
 use serde::Serialize;
+use serde_json::json;
 use std::path::{Path, PathBuf};
 
 /// What your own bakes teach
 ///
 /// The log is CSV with a header: kind, flour_g, water_g, salt_g, yeast, yeast_g, temperature_c (or
-/// room_record), hours, seen (ripe, doubled, not-yet or past). `pointage log add` writes its rows.
+/// room_record), hours, seen (ripe, doubled, ready, not-yet or past). `pointage log add` writes its rows.
 #[derive(clap::Args)]
 #[command(
     after_help = "Example: learn from the log, then ask with the numbers of this kitchen
   pointage learn log.csv --out kitchen.toml
-  pointage ready --kind poolish --dose 0.3% --at 21 --params kitchen.toml"
+  pointage ready --kind poolish --dose 0.3% --at 21 --params kitchen.toml
+
+How fast a dough follows its room, from two readings of it:
+  pointage learn --reading 0min=25 --reading 2h=23.1 --room 19"
 )]
 pub struct LearnCommand {
     /// The log (CSV)
-    log: PathBuf,
+    #[arg(required_unless_present = "reading", conflicts_with = "reading")]
+    log: Option<PathBuf>,
+    /// In place of a log: an hour and the dough's temperature then, such as 2h=23.1; give it twice
+    #[arg(long, value_name = "TIME=TEMPERATURE", value_parser = reading, requires = "room")]
+    reading: Vec<(f64, Temperature)>,
+    /// With readings: the room's temperature, the same all the time
+    #[arg(long, value_name = "TEMPERATURE", requires = "reading")]
+    room: Option<Temperature>,
     /// Write the learned parameters (TOML), for --params
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -57,13 +69,16 @@ struct LearnReport<'a> {
 
 impl LearnCommand {
     pub fn run(mut self, json: bool, model: &Model) -> Result<String, Failure> {
-        let name = self.log.display().to_string();
+        let Some(log) = self.log else {
+            return Ok(self.time_constant(json)?);
+        };
+        let name = log.display().to_string();
         let out = self.out.as_deref();
         let out = out.map(|path| Target::new(path, self.force)).transpose()?;
         let chart = Target::of_form(&self.chart, self.force, write::CHART)?;
         write::apart([&out, &chart])?;
         let request = &mut self.request;
-        request.log_csv = Some(files::read(&self.log, files::RECORD_BYTES)?);
+        request.log_csv = Some(files::read(&log, files::RECORD_BYTES)?);
         request.scatter = self.scatter.map(scatter).transpose()?;
         let file = self
             .log
@@ -75,7 +90,7 @@ impl LearnCommand {
         request.date = Some(date.to_string());
         let request = &self.request;
         let (answer, _) = progress::during("learning", || {
-            learn_log(request, model, |file| room(&self.log, file))
+            learn_log(request, model, |file| room(&log, file))
         })
         .map_err(|e| Failure::of_request::<LearnRequest>(e.at(&name)))?;
 
@@ -90,6 +105,36 @@ impl LearnCommand {
             words(&name, report, request)
         })?)
     }
+
+    /// How fast a dough follows its room.
+    fn time_constant(&self, json: bool) -> Result<String, Error> {
+        let readings = <[_; 2]>::try_from(self.reading.clone());
+        let two = |_| Error::contradiction("give two of them, such as 0min=25 and 2h=23.1");
+        let (readings, room) = (readings.map_err(two), self.room.unwrap_or_default());
+        let found = readings.and_then(|two| time_constant_of_readings(two, room));
+        let hours = found.map_err(|e| e.of_field("--reading"))?;
+        output(json, &json!({ "tub_time_constant_h": hours }), |_| {
+            let mut page = Page::default();
+            page.say(format!(
+                "The dough goes two thirds of the way to its room in {}. For a tub of so much dough: tub_time_constant_h = {hours:.2} in [process] of the bake.",
+                about(hours)
+            ));
+            page.finish()
+        })
+    }
+}
+
+/// Reads `2h=23.1`.
+fn reading(text: &str) -> Result<(f64, Temperature), Error> {
+    let refuse = || {
+        Error::text(
+            "reading",
+            text,
+            "an hour and a temperature, such as 2h=23.1",
+        )
+    };
+    let (hour, at) = text.split_once('=').ok_or_else(refuse)?;
+    Ok((hour.parse::<Hours>()?.as_hours(), at.parse()?))
 }
 
 /// The scatter of a single time as the share that it is.
@@ -113,6 +158,8 @@ fn spoken(name: &str) -> &'static str {
         "biga_ml_per_100g" => "gas of a ripe biga",
         "sponge_ml_per_100g" => "gas of a ripe sponge",
         "dough_ml_per_100g" => "gas of a doubled dough",
+        "bulk_ml_per_100g" => "gas of your bulk",
+        "proof_ml_per_100g" => "gas of your proof",
         "gas_tilt_per_10k" => "slope with temperature",
         "growth_rate_per_h" => "growth of the yeast",
         "growth_cap_g_per_100g" => "most growth of the yeast",
@@ -142,6 +189,7 @@ const SEEN: [(Seen, &str); 3] = [
 fn done(kind: Kind) -> &'static str {
     match kind {
         Kind::Dough | Kind::OldDough => "has doubled",
+        Kind::Bulk | Kind::Proof => "is done",
         _ => "is ripe",
     }
 }

@@ -2,9 +2,10 @@
 
 use super::exit::Failure;
 use super::learn::room;
+use super::plan_args::{self, DayFlags};
 use super::render::{NONE, Page, counted, digits, output};
 use super::write::GrowingFile;
-use super::{clock, files, plan_args};
+use super::{clock, files};
 use clap::{ArgGroup, Subcommand};
 use jiff::civil::Date;
 use pointage::Error;
@@ -12,10 +13,12 @@ use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::log::{COLUMNS, Log};
+use pointage::plan::{Checkpoint, Detail, Measured, logged_stages, plan};
 use pointage::rows::CellFormat;
 use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature};
 use pointage_api::Model;
 use serde::Serialize;
+use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 /// Keep a log of your bakes
@@ -104,26 +107,38 @@ impl Check {
 /// The log is made when there is none. Its header stays, with its units.
 #[derive(clap::Args)]
 #[command(
-    group = ArgGroup::new("water").args(["water_mass", "hydration"]).required(true),
-    group = ArgGroup::new("amount").args(["yeast_mass", "dose"]).required(true),
-    group = ArgGroup::new("length").args(["after", "ended"]).required(true),
-    group = ArgGroup::new("place").args(["at", "room_record"]).required(true),
+    group = ArgGroup::new("water").args(["water_mass", "hydration", "bake"]).required(true),
+    group = ArgGroup::new("amount").args(["yeast_mass", "dose", "bake"]).required(true),
+    group = ArgGroup::new("length").args(["after", "ended", "bake"]).required(true),
+    group = ArgGroup::new("place").args(["at", "room_record", "bake"]).required(true),
     after_help = "Examples:
   pointage log add log.csv --kind poolish --flour-mass 1kg --hydration 100% \\
       --yeast fresh --dose 0.3% --at 21 --after 11h30
   pointage log add log.csv --kind dough --flour-mass 5kg --water-mass 3.3kg \\
       --salt-mass 100g --yeast instant --yeast-mass 25g --at 25 \\
-      --started 05:40 --ended 07:30 --seen not-yet"
+      --started 05:40 --ended 07:30 --seen not-yet
+  pointage log add log.csv --bake my.toml --measured \"mix 25C 05:10\" \\
+      --measured \"bulk ready 06:20\" --measured \"bulk 1.6x 06:20\" \\
+      --measured \"proof ready 07:35\"
+
+With --bake each stage that was measured is a row: preferment, bulk, proof. Write
+measurements as for adjust; bulk and proof may be ready, unready or past, too."
 )]
 pub struct Add {
     /// The log (CSV)
     log: PathBuf,
-    /// poolish, biga, sponge, old-dough or dough
-    #[arg(long, value_name = "KIND")]
-    kind: Kind,
+    /// A bake file: its stages, as they were measured, make the rows
+    #[arg(long, value_name = "FILE", requires = "measured")]
+    bake: Option<PathBuf>,
+    /// What was measured or seen of the bake, and when; the mix is needed
+    #[arg(long, value_name = "TEXT", requires = "bake")]
+    measured: Vec<Measured<ClockTime>>,
+    /// poolish, biga, sponge, old-dough, dough, or a stage of a dough: bulk or proof
+    #[arg(long, value_name = "KIND", required_unless_present = "bake")]
+    kind: Option<Kind>,
     /// Its own flour
-    #[arg(long, value_name = "MASS")]
-    flour_mass: Mass,
+    #[arg(long, value_name = "MASS", required_unless_present = "bake")]
+    flour_mass: Option<Mass>,
     /// Its own water
     #[arg(long, value_name = "MASS")]
     water_mass: Option<Mass>,
@@ -134,8 +149,8 @@ pub struct Add {
     #[arg(long, value_name = "MASS")]
     salt_mass: Option<Mass>,
     /// fresh, instant or active-dry
-    #[arg(long, value_name = "KIND")]
-    yeast: YeastKind,
+    #[arg(long, value_name = "KIND", required_unless_present = "bake")]
+    yeast: Option<YeastKind>,
     /// Yeast
     #[arg(long, value_name = "MASS")]
     yeast_mass: Option<Mass>,
@@ -151,7 +166,10 @@ pub struct Add {
     /// Temperature of the dough at its mix, with a record
     #[arg(long, value_name = "TEMPERATURE", requires = "room_record")]
     mixed_at: Option<Temperature>,
-    /// Time from the mix to what was seen, such as 11h30
+    /// Time from the mix to the start of a bulk or a proof, such as 1h50
+    #[arg(long, value_name = "TIME", conflicts_with = "bake")]
+    before: Option<Hours>,
+    /// Time from there (or from the mix) to what was seen, such as 11h30
     #[arg(long, value_name = "TIME")]
     after: Option<Hours>,
     /// Or when it was mixed
@@ -160,9 +178,12 @@ pub struct Add {
     /// and when it was seen, within a day
     #[arg(long, value_name = "HH:MM", requires = "started")]
     ended: Option<ClockTime>,
-    /// ripe, doubled, not-yet or past [default: doubled for dough and old-dough, else ripe]
-    #[arg(long, value_name = "WORD")]
+    /// ripe, doubled, ready, not-yet or past [default: at its end point]
+    #[arg(long, value_name = "WORD", conflicts_with = "bake")]
     seen: Option<String>,
+    /// How far it had risen in a straight-sided jar, such as 1.7
+    #[arg(long, value_name = "RATIO", conflicts_with = "bake")]
+    rise: Option<f64>,
     /// Day of the bake; today without it
     #[arg(long, value_name = "DATE", value_parser = plan_args::date)]
     date: Option<Date>,
@@ -174,10 +195,19 @@ pub struct Add {
 #[derive(Serialize)]
 struct Added {
     log: String,
+    #[serde(flatten)]
+    first: AddedRow,
+    /// Further rows, of the same bake.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    more: Vec<AddedRow>,
+    warnings: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct AddedRow {
     line: u64,
     hours: f64,
     row: String,
-    warnings: Vec<String>,
 }
 
 impl Add {
@@ -200,7 +230,9 @@ impl Add {
         }));
         Ok(output(json, &answer, |a| {
             let mut page = Page::default();
-            page.say(format!("{}, line {}: {}", a.log, a.line, a.row));
+            for AddedRow { line, row, .. } in std::iter::once(&a.first).chain(&a.more) {
+                page.say(format!("{}, line {line}: {row}", a.log));
+            }
             page.cautions(&a.warnings, NONE);
             page.finish()
         })?)
@@ -221,26 +253,105 @@ impl Add {
         if !text.ends_with('\n') {
             text.push_str(newline);
         }
-        let line = 1 + text.matches('\n').count() as u64;
-        let row = self.row(&text).map_err(|e| e.at(&name))?;
-        text += &format!("{row}{newline}");
+        let first = 1 + text.matches('\n').count() as u64;
+        let mut added = Vec::new();
+        for (line, row) in (first..).zip(self.rows(model)?) {
+            let row = written(&row, self.date.is_some(), &text).map_err(|e| e.at(&name))?;
+            text += &format!("{row}{newline}");
+            added.push((line, row));
+        }
         let after = read(&self.log, &text, model)?;
         let refuse = |why| Err(Failure::Input(format!("{name}: nothing was added; {why}")));
-        if let Some(fault) = after.refused.iter().find(|r| r.line >= line) {
+        if let Some(fault) = after.refused.iter().find(|r| r.line >= first) {
             return refuse(format!("the row would be refused: {fault}"));
         }
-        let added = after.observations.last();
-        let Some(added) = added.filter(|_| after.observations.len() == before + 1) else {
+        let rows = added.into_iter().filter_map(|(line, row)| {
+            let read = after.observations[before..].iter().find(|o| o.line == line);
+            read.map(|read| AddedRow {
+                line,
+                hours: read.hours,
+                row,
+            })
+        });
+        let mut rows = rows.collect::<Vec<_>>().into_iter();
+        let Some(first) = rows.next() else {
             return refuse("the row does not fit the log, see pointage log check".into());
         };
         let answer = Added {
             log: name,
-            line,
-            hours: added.hours,
-            row,
+            first,
+            more: rows.collect(),
             warnings: after.refused.iter().map(ToString::to_string).collect(),
         };
         Ok((text.split_off(held), answer))
+    }
+
+    /// The new rows by their columns.
+    fn rows(&self, model: &Model) -> Result<Vec<Value>, Failure> {
+        let mut rows = match &self.bake {
+            Some(bake) => self.rows_of_bake(bake, model)?,
+            None => vec![self.row_of_flags()],
+        };
+        let date = self.date.unwrap_or_else(clock::today).to_string();
+        for row in &mut rows {
+            (row["date"], row["note"]) = (json!(date), json!(self.note));
+        }
+        Ok(rows)
+    }
+
+    /// The stages of a bake, measured on the clock of its day.
+    fn rows_of_bake(&self, file: &Path, model: &Model) -> Result<Vec<Value>, Failure> {
+        let p = model.parameters();
+        let mixed = |m: &&Measured<ClockTime>| matches!(m.what, Checkpoint::Mixed(_));
+        let mix = self.measured.iter().find(mixed);
+        let mix_at = mix.map_or_else(|| "00:00".parse(), |mix| Ok(mix.at))?;
+        let date = self.date.unwrap_or_else(clock::today);
+        let asked = DayFlags::of_mix(file.to_owned(), mix_at, date).read(0, p)?;
+        let name = |e: Error| e.at(&asked.name);
+        let (bake, places) = (&asked.settled.bake, &asked.settled.places);
+        let planned = plan(bake, places, asked.settled.anchor, p, Detail::default());
+        let planned = planned.map_err(name)?;
+        let near = |clock, expected| asked.calendar.hour_near(clock, expected);
+        let measured = self
+            .measured
+            .iter()
+            .map(|reading| reading.on(&planned, near));
+        let measured: Vec<Measured> = measured.collect::<Result<_, _>>()?;
+        let stages = logged_stages(bake, places, p, &measured).map_err(name)?;
+        let row = |stage| {
+            let mut row = json!(stage);
+            row["yeast"] = json!(bake.formula.yeast_kind);
+            row
+        };
+        Ok(stages.into_iter().map(row).collect())
+    }
+
+    /// The one row that the flags give.
+    fn row_of_flags(&self) -> Value {
+        let flour_g = self.flour_mass.map_or(f64::NAN, Mass::as_grams);
+        let grams = |mass: Option<Mass>, of_flour: Option<Percent>| {
+            let share = of_flour.map(|p| flour_g * p.as_percent() / 100.0);
+            mass.map(Mass::as_grams).or(share)
+        };
+        let ready = match self.kind {
+            Some(Kind::Dough | Kind::OldDough) => "doubled",
+            Some(Kind::Bulk | Kind::Proof) => "ready",
+            _ => "ripe",
+        };
+        json!({
+            "kind": self.kind,
+            "flour_g": flour_g,
+            "water_g": grams(self.water_mass, self.hydration),
+            "salt_g": grams(self.salt_mass, None),
+            "yeast": self.yeast,
+            "yeast_g": grams(self.yeast_mass, self.dose),
+            "temperature_c": self.at.or(self.mixed_at).map(Temperature::as_celsius),
+            "room_record": self.room_record,
+            "before_hours": self.before.map(Hours::as_hours),
+            "hours": self.hours(),
+            "seen": self.seen.as_deref().unwrap_or(ready),
+            "rise": self.rise,
+        })
     }
 
     fn hours(&self) -> f64 {
@@ -249,80 +360,55 @@ impl Add {
         let between = if between > 0 { between } else { between + 1440 };
         (self.after).map_or(f64::from(between) / 60.0, Hours::as_hours)
     }
+}
 
-    /// The row under the header of the log, in its units.
-    fn row(&self, log: &str) -> Result<String, Error> {
-        let malformed = |e: csv::Error| Error::malformed(e.to_string());
-        let format = CellFormat::of(log)?;
-        let mut reader = csv::ReaderBuilder::new();
-        reader
-            .trim(csv::Trim::All)
-            .comment(Some(b'#'))
-            .delimiter(format.separator());
-        let mut reader = reader.from_reader(log.as_bytes());
-        let header = reader.headers().map_err(malformed)?;
-        let flour_g = self.flour_mass.as_grams();
-        let grams = |mass: Option<Mass>, of_flour: Option<Percent>| {
-            let share = of_flour.map(|p| flour_g * p.as_percent() / 100.0);
-            mass.map(Mass::as_grams).or(share)
-        };
-        let held = self.at.or(self.mixed_at).map(Temperature::as_celsius);
-        let ready = match self.kind {
-            Kind::Dough | Kind::OldDough => "doubled",
-            _ => "ripe",
-        };
-        let date = self.date.unwrap_or_else(clock::today).to_string();
-        // What stands in a column of the shipped header, or of its unit.
-        let value = |name: &str, unit: &dyn Fn(f64) -> f64| {
-            let number = match name {
-                "flour_g" => Some(flour_g),
-                "water_g" => grams(self.water_mass, self.hydration),
-                "salt_g" => grams(self.salt_mass, None),
-                "yeast_g" => grams(self.yeast_mass, self.dose),
-                "temperature_c" => held,
-                "hours" => Some(self.hours()),
-                _ => None,
-            };
-            let text = match name {
-                "kind" => Some(self.kind.name()),
-                "yeast" => Some(self.yeast.name()),
-                "room_record" => self.room_record.as_deref(),
-                "seen" => self.seen.as_deref().or(Some(ready)),
-                "note" => self.note.as_deref(),
-                "date" => Some(date.as_str()),
-                _ => None,
-            };
-            // Eight digits that count, which no scale or clock exceeds.
-            let number = number.map(|v| format.written(&digits(unit(v), 8)));
-            // A row is a line.
-            number.or(text.map(|text| text.replace(['\n', '\r'], " ")))
-        };
-        let (mut names, mut cells) = (Vec::new(), Vec::new());
-        for column in header {
-            let other = UNITS.iter().find(|unit| column.ends_with(unit.0));
-            let (own, first, factor, offset) = other.unwrap_or(&("", "", 1.0, 0.0));
-            let name = column.strip_suffix(own).unwrap_or_default().to_owned() + first;
-            let cell = value(&name, &|v| v * factor + offset);
-            cells.push(cell.unwrap_or_default());
-            names.push(name);
+/// A row under the header of the log, in its units; a date that nobody asked for may go without a column.
+fn written(row: &Value, is_dated: bool, log: &str) -> Result<String, Error> {
+    let malformed = |e: csv::Error| Error::malformed(e.to_string());
+    let format = CellFormat::of(log)?;
+    let mut reader = csv::ReaderBuilder::new();
+    reader
+        .trim(csv::Trim::All)
+        .comment(Some(b'#'))
+        .delimiter(format.separator());
+    let mut reader = reader.from_reader(log.as_bytes());
+    let header = reader.headers().map_err(malformed)?;
+    // What stands in a column of the shipped header, or of its unit.
+    let value = |name: &str, unit: &dyn Fn(f64) -> f64| match &row[name] {
+        // Eight digits that count, which no scale or clock exceeds.
+        Value::Number(number) => {
+            let number = unit(number.as_f64()?);
+            Some(format.written(&digits(number, 8)))
         }
-        let is_homeless = |name: &&&str| {
-            let given = value(name, &|v| v).is_some_and(|cell| !cell.is_empty());
-            let asked = **name != "date" || self.date.is_some();
-            given && asked && !names.iter().any(|n| n == **name)
-        };
-        if let Some(name) = COLUMNS.iter().find(is_homeless) {
-            return Err(Error::malformed(format!(
-                "line 1: no column for {name}; add one to the header and an empty cell to every row"
-            )));
-        }
-        let mut row = Vec::new();
-        let mut writer = csv::WriterBuilder::new();
-        let mut writer = writer.delimiter(format.separator()).from_writer(&mut row);
-        writer.write_record(cells).map_err(malformed)?;
-        drop(writer);
-        Ok(String::from_utf8_lossy(&row).trim_end().to_owned())
+        // A row is a line.
+        Value::String(text) => Some(text.replace(['\n', '\r'], " ")),
+        _ => None,
+    };
+    let (mut names, mut cells) = (Vec::new(), Vec::new());
+    for column in header {
+        let other = UNITS.iter().find(|unit| column.ends_with(unit.0));
+        let (own, first, factor, offset) = other.unwrap_or(&("", "", 1.0, 0.0));
+        let name = column.strip_suffix(own).unwrap_or_default().to_owned() + first;
+        let cell = value(&name, &|v| v * factor + offset);
+        cells.push(cell.unwrap_or_default());
+        names.push(name);
     }
+    let is_homeless = |name: &&&str| {
+        let given = value(name, &|v| v).is_some_and(|cell| !cell.is_empty());
+        let asked = **name != "date" || is_dated;
+        given && asked && !names.iter().any(|n| n == **name)
+    };
+    if let Some(name) = COLUMNS.iter().find(is_homeless) {
+        return Err(Error::malformed(format!(
+            "line 1: no column for {name}; add one to the header and an empty cell to every row"
+        )));
+    }
+    let mut row = Vec::new();
+    let mut writer = csv::WriterBuilder::new();
+    let mut writer = writer.delimiter(format.separator()).from_writer(&mut row);
+    writer.write_record(cells).map_err(malformed)?;
+    drop(writer);
+    Ok(String::from_utf8_lossy(&row).trim_end().to_owned())
 }
 
 /// The ending of a column in another unit than the shipped header's, that in its place there, and how its values

@@ -14,7 +14,7 @@ use pointage::units::ClockTime;
 use std::path::{Path, PathBuf};
 
 /// A bake file and one hour of it, or two.
-#[derive(clap::Args)]
+#[derive(clap::Args, Default)]
 pub struct DayFlags {
     /// Bake file (TOML); a built-in demo without it
     file: Option<PathBuf>,
@@ -64,6 +64,16 @@ pub fn date(text: &str) -> Result<Date, Error> {
 const MOST_DAYS: i32 = 10;
 
 impl DayFlags {
+    /// A day that is over, by the hour of its mix.
+    pub fn of_mix(file: PathBuf, mix_at: ClockTime, date: Date) -> Self {
+        Self {
+            file: Some(file),
+            mix_at: Some(mix_at),
+            date: Some(date),
+            ..Self::default()
+        }
+    }
+
     /// Reads the files and plans; without a date, for the next day for which there is still time to begin.
     pub fn planned(&self, p: &Parameters, detail: Detail) -> Result<(DayQuestion, Plan), Failure> {
         let mut days = 0;

@@ -62,6 +62,13 @@ impl<'p> Isothermal<'p> {
         (hours <= LONGEST_H).then_some(hours)
     }
 
+    /// Gas made after some hours with these kinetics, mL per 100 g flour; `None` as above.
+    #[cfg(feature = "learn")]
+    pub(crate) fn gas_after(&self, kinetics: &Kinetics, hours: f64) -> Option<f64> {
+        let held = self.with(kinetics, self.yeast)?;
+        Some(self.medium.gas_after(0.0, held.potential(hours).max(0.0)))
+    }
+
     /// Gas that sugar without end would have given after some hours, over that of the end point, with another
     /// dose of added yeast; not a number where the sugar does not last for the end point.
     pub(in crate::ferment) fn potential_share(&self, added: f64, hours: f64) -> f64 {

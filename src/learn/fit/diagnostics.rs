@@ -214,7 +214,7 @@ impl Learned {
             (rows.len() >= TREND_ROWS && slope.abs() * square.sqrt() > FOLLOWS).then_some(slope)
         };
         let mut found = Vec::new();
-        if let Some(slope) = slope(|o| o.bake.fresh_percent.log2()) {
+        if let Some(slope) = slope(|o| o.bake.dose().log2()) {
             found.push(Diagnostic::ResidualsFollowDose {
                 longer_per_doubling: longer(slope),
             });
@@ -259,7 +259,7 @@ impl Span {
             Some([all.clone().reduce(f64::min)?, all.reduce(f64::max)?])
         };
         Some(Self {
-            fresh_percent: ends(|o| o.bake.fresh_percent)?,
+            fresh_percent: ends(|o| o.bake.dose())?,
             temperature_c: ends(|o| o.bake.place.about_c(o.hours))?,
         })
     }
@@ -267,7 +267,7 @@ impl Span {
     /// How far a dough lies beyond: log dose and K.
     pub fn beyond(&self, bake: &LoggedDough, hours: f64) -> (f64, f64) {
         let outside = |x: f64, [low, high]: [f64; 2]| (low - x).max(x - high).max(0.0);
-        let dose = outside(bake.fresh_percent.ln(), self.fresh_percent.map(f64::ln));
+        let dose = outside(bake.dose().ln(), self.fresh_percent.map(f64::ln));
         (dose, outside(bake.place.about_c(hours), self.temperature_c))
     }
 }
@@ -294,8 +294,10 @@ fn coverage(rows: &[Observation]) -> Vec<Diagnostic> {
             fresh_percent,
             temperature_c,
         });
+        // A dough is always made with about the same; its stages are no place to learn growth.
+        let whole = !matches!(kind, Kind::Bulk | Kind::Proof);
         let several = rows.iter().filter(|o| o.bake.kind == kind).count() > 1;
-        if several && fresh_percent[1] < ONE_DOSE * fresh_percent[0] {
+        if whole && several && fresh_percent[1] < ONE_DOSE * fresh_percent[0] {
             found.push(Diagnostic::OneDose { kind });
         }
     }
@@ -319,7 +321,7 @@ fn contradictions(rows: &[Observation]) -> Vec<Diagnostic> {
         let (bake, made) = (&o.bake, &o.bake.composition);
         let about_c = bake.place.about_c(o.hours);
         [
-            bake.fresh_percent.ln(),
+            bake.dose().ln(),
             about_c,
             made.hydration_percent,
             made.salt_percent,
@@ -328,7 +330,9 @@ fn contradictions(rows: &[Observation]) -> Vec<Diagnostic> {
     let traits: Vec<[f64; 4]> = traits.collect();
     let same = |i: usize, k: usize| {
         let near = |j: usize| (traits[i][j] - traits[k][j]).abs() <= NEAR[j];
-        (0..4).all(near) && rows[i].bake.kind == rows[k].bake.kind
+        (0..4).all(near)
+            && rows[i].bake.kind == rows[k].bake.kind
+            && rows[i].bake.rise == rows[k].bake.rise
     };
     let clash = |a: &Observation, b: &Observation| {
         let longer = (a.hours / b.hours).ln();

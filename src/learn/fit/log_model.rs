@@ -24,8 +24,13 @@ impl PreparedDough<'_> {
     fn log_hours(&self, p: &Parameters) -> Option<f64> {
         let hours = match &self.held {
             Some(held) => {
-                let gas = self.bake.stage().end_gas(p, held.t);
-                held.hours_until_gas(&p.kinetics, gas)?
+                let before_h = self.bake.history.hours;
+                let made = match before_h > 0.0 {
+                    true => held.gas_after(&p.kinetics, before_h)?,
+                    false => 0.0,
+                };
+                let gas = made + self.bake.stage().end_gas(p, held.t);
+                held.hours_until_gas(&p.kinetics, gas)? - before_h
             }
             None => self.bake.ready(p).ok()?,
         };
@@ -90,8 +95,12 @@ impl<'o> LogModel<'o> {
         let p = self.parameters(z)?;
         let slopes = |row: &PreparedDough<'_>| {
             let (stage, hours) = (row.bake.stage(), row.log_hours(&p)?.exp());
-            let moved = stage.gas_moved(&p, &row.bake.place.course().ok()?, hours);
-            Some(Vector::from(moved.ok()?.slopes(&p, stage.end)))
+            let (course, before_h) = (row.bake.place.course().ok()?, row.bake.history.hours);
+            let mut moved = stage.gas_moved(&p, &course, before_h + hours).ok()?;
+            if before_h > 0.0 {
+                moved = moved.since(&stage.gas_moved(&p, &course, before_h).ok()?);
+            }
+            Some(Vector::from(moved.slopes(&p, stage.end)))
         };
         self.rows.iter().map(slopes).collect()
     }
@@ -158,6 +167,8 @@ mod tests {
                 kind: Kind::Poolish,
                 composition: Kind::Poolish.usual().unwrap(),
                 fresh_percent: 0.3,
+                history: crate::learn::log::History::default(),
+                rise: None,
                 place: LoggedPlace::Held(at(celsius)),
             };
             let record = LoggedPlace::Room {
@@ -174,7 +185,7 @@ mod tests {
             let y = (celsius - 24.0) / 10.0;
             let definition = [x, x * x, y * y / (1.0 + y * y)];
             for slopes in model.slopes(&Vector::zeros()).unwrap() {
-                for ((j, sd), by) in (8..).zip(BEND).zip(definition) {
+                for ((j, sd), by) in (10..).zip(BEND).zip(definition) {
                     assert!(
                         (slopes[j] - sd * by).abs() < 1e-6,
                         "{celsius} {j}: {}",

@@ -5,7 +5,7 @@ use super::log_model::Vector;
 use crate::budget;
 use crate::error::Result;
 use crate::ferment::{Composition, Kind};
-use crate::learn::log::{LoggedDough, LoggedPlace};
+use crate::learn::log::{History, LoggedDough, LoggedPlace};
 use crate::units::Temperature;
 
 /// Bakes that could be made.
@@ -68,11 +68,13 @@ impl Learned {
     /// A dose or a temperature out of range.
     pub fn next_bake(&self, offers: &Offers) -> Result<Option<NextBake>> {
         let mut bakes = Vec::new();
-        for &kind in &offers.kinds {
+        // A stage of a dough is no bake by itself.
+        let whole = |kind: &&Kind| !matches!(kind, Kind::Bulk | Kind::Proof);
+        for &kind in offers.kinds.iter().filter(whole) {
             let composition = self.usual_of(kind)?;
             let shortest = match kind {
                 Kind::Poolish | Kind::Biga | Kind::Sponge => SHORTEST_PREFERMENT_H,
-                Kind::OldDough | Kind::Dough => SHORTEST_H,
+                Kind::OldDough | Kind::Dough | Kind::Bulk | Kind::Proof => SHORTEST_H,
             };
             for &fresh_percent in &offers.fresh_percent {
                 for &temperature in &offers.temperatures {
@@ -80,6 +82,8 @@ impl Learned {
                         kind,
                         composition,
                         fresh_percent,
+                        history: History::default(),
+                        rise: None,
                         place: LoggedPlace::Held(temperature),
                     };
                     budget::spend(1)?;

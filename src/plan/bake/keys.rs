@@ -413,6 +413,8 @@ section! {
         bulk_c as pub bulk_place: Option<Temperature> ["°C" -10.0..=50.0] = Means("as warm as the room"), "26";
         /// What is around the bulk.
         bulk_in as pub bulk_in: Place = Name("still-room"), "\"dry-proofer\"";
+        /// Time constant with which the dough in bulk follows the air around it, as two readings tell.
+        tub_time_constant_h as pub tub_time_constant: Option<Duration> ["h" 0.05..=100.0] = Means("by its mass and bulk_in"), "2.5";
         /// Length of the bulk fermentation by the clock.
         bulk_min as pub bulk_time: Option<Duration> ["min" 0.0..=5760.0] = Means("ends by bulk_rise"), "60";
         /// How far the bulk rises: V/V0 at which the bulk fermentation ends, 2 when doubled.

@@ -225,6 +225,8 @@ impl DoughProcess<'_> {
             (None, _) => self.as_fresh(bake.formula.yeast.unwrap_or_default()),
         };
         let (dough, mixed, (parts, state)) = work(added)?;
+        let ended = parts.last().map_or(mixing.end_h, |part| part.end_h);
+        let proof_end = self.proof_end(ends.proof, &dough, state, ended)?;
         // The weights again, now that the dose at the mix is known too.
         formula.yeast = Some(self.dose(added)?);
         Ok(BulkResult {
@@ -239,7 +241,7 @@ impl DoughProcess<'_> {
             state,
             added,
             dough,
-            proof_end: ends.proof,
+            proof_end,
         })
     }
 
@@ -400,10 +402,15 @@ impl DoughProcess<'_> {
         dose.as_percent() / self.factors.factor(self.bake.formula.yeast_kind)
     }
 
-    fn composition(&self, batch: &Batch, preferment: Option<&Ripening>) -> Composition {
+    /// Shares of the flour that are a preferment's and old dough's.
+    pub(in crate::plan) fn fermented_flour(batch: &Batch) -> [f64; 2] {
         let share = |m: Mass| m.as_grams() / batch.flour.as_grams();
         let ahead = share(batch.mass_of(Role::Flour, MixStage::Preferment));
-        let old = batch.old_dough.map_or(0.0, |o| share(o.flour));
+        [ahead, batch.old_dough.map_or(0.0, |o| share(o.flour))]
+    }
+
+    fn composition(&self, batch: &Batch, preferment: Option<&Ripening>) -> Composition {
+        let [ahead, old] = Self::fermented_flour(batch);
         Composition {
             hydration_percent: batch.percent_of_flour(batch.water),
             salt_percent: batch.percent_of_flour(batch.salt),
@@ -416,7 +423,7 @@ impl DoughProcess<'_> {
     }
 
     /// Living yeast that preferment and old dough bring, g fresh per 100 g of all flour.
-    fn carried(&self, batch: &Batch, preferment: Option<&Ripening>) -> f64 {
+    pub(in crate::plan) fn carried(&self, batch: &Batch, preferment: Option<&Ripening>) -> f64 {
         let flour = batch.flour.as_grams();
         let ahead = batch.mass_of(Role::Flour, MixStage::Preferment).as_grams() / flour;
         let old = batch.old_dough;

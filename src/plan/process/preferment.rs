@@ -117,7 +117,7 @@ impl DoughProcess<'_> {
     }
 
     /// The preferment for use at an hour: mixed so that it is ripe just then.
-    pub(super) fn preferment_for(&self, used: f64) -> Result<Option<Ripening>> {
+    pub(in crate::plan) fn preferment_for(&self, used: f64) -> Result<Option<Ripening>> {
         let Some(step) = &self.bake.preferment else {
             return Ok(None);
         };

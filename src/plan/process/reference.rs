@@ -1,14 +1,17 @@
-//! Where the stages of a recipe end, by a bake that worked.
+//! Where the stages of a recipe end, by a bake that worked, and by a log of bakes.
 //!
 //! The reference is this bake in rooms made so much warmer or colder that the mean of its dough over the stage is the
 //! baker's: what it has come to after the baker's time is the end point. So a plan whose dough is as warm as the
 //! reference's takes the reference's time, and every other plan goes to the same end point at its own temperatures.
+//!
+//! A log has taught how much gas a bulk and a proof make until the baker ends them. Beside a reference, which is one
+//! bake, each weighs by how sure it is.
 
 use super::bulk::{DoneAt, ProofEnd, gas_at_rise};
 use super::{DoughProcess, Known};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
-use crate::ferment::{Fermentation, Parameters, State, Trajectory};
+use crate::ferment::{Fermentation, Kind, Level, Parameters, State, Trajectory};
 use crate::numeric;
 use crate::plan::bake::{ProofKind, StageReference};
 use crate::units::{Temperature, TemperatureDifference, as_hours};
@@ -104,7 +107,10 @@ impl DoughProcess<'_> {
     pub(super) fn end_points(&self, hour: f64, mixed: &OffMixer<'_>) -> Result<EndPoints> {
         let reference = &self.bake.reference;
         let mut ends = EndPoints {
-            bulk: DoneAt::Rise(self.bake.process.bulk_rise),
+            bulk: match self.learnt_bulk() {
+                Some(own) => DoneAt::Gas(own.gas),
+                None => DoneAt::Rise(self.bake.process.bulk_rise),
+            },
             proof: ProofEnd::Ratio(match self.bake.process.proof {
                 ProofKind::Hearth => self.p.hearth_ratio,
                 ProofKind::Tin => self.p.tin_ratio,
@@ -120,7 +126,9 @@ impl DoughProcess<'_> {
                 }
                 let bulk = stood(own, stand, &|warmer| mixed(warmer, ends.speed))?;
                 if reference.bulk_rise.is_none() {
-                    ends.bulk = DoneAt::Gas(some_gas("bulk_min", &bulk)?);
+                    let made = some_gas("bulk_min", &bulk)?;
+                    let own = self.learnt_bulk();
+                    ends.bulk = DoneAt::Gas(own.map_or(made, |own| self.weighed(made, own)));
                 }
                 bulk
             }
@@ -153,6 +161,47 @@ impl DoughProcess<'_> {
             ends.proof = ProofEnd::Held(proof.2[1].held);
         }
         Ok(ends)
+    }
+
+    /// What the log has taught of a stage's end; nothing where the file says how far a bulk rises.
+    pub fn learnt(&self, stage: Kind) -> Option<Level> {
+        let told = stage == Kind::Bulk && self.bake.reference.rise_is_told;
+        self.p.learnt_end(stage).filter(|_| !told)
+    }
+
+    /// The gas of a bulk by the log: all of it, or what is left of it to keep the oven's hour.
+    fn learnt_bulk(&self) -> Option<Level> {
+        let own = self.learnt(Kind::Bulk)?;
+        let share = self.bake.process.bulk_rise - 1.0;
+        Some(Level {
+            gas: own.gas * share,
+            ..own
+        })
+    }
+
+    /// Gas made in a stage by the reference and by the log, each logarithm weighed by its variance.
+    fn weighed(&self, reference: f64, own: Level) -> f64 {
+        let [a, b] = [self.p.spread.own_recipe, own.log_sd].map(|sd| sd * sd);
+        own.gas * (reference / own.gas).powf(b / (a + b))
+    }
+
+    /// Where the proof of a dough ends whose bulk is over at an hour, by its reference or its ratio and by the log.
+    pub(super) fn proof_end(
+        &self,
+        end: ProofEnd,
+        dough: &Fermentation,
+        bulked: State,
+        hour: f64,
+    ) -> Result<ProofEnd> {
+        let Some(own) = self.learnt(Kind::Proof) else {
+            return Ok(end);
+        };
+        let (_, shaped) = self.shaped_from(dough, bulked, hour)?;
+        let held = |made| (dough.volume()).hold(shaped.held, made, shaped.temperature_c);
+        Ok(ProofEnd::Held(match end {
+            ProofEnd::Held(gas) if gas > shaped.held => held(self.weighed(gas - shaped.held, own)),
+            _ => held(own.gas),
+        }))
     }
 
     /// Divides, rests and shapes a dough from an hour on; until when, and how it is then.

@@ -3,7 +3,7 @@
 use super::{c, cases, close, is_one_line};
 use pointage::ferment::{Kind, Parameters};
 use pointage::learn::fit::{Learned, Offers, learn};
-use pointage::learn::log::{LoggedDough, LoggedPlace, Observation, Seen};
+use pointage::learn::log::{History, LoggedDough, LoggedPlace, Observation, Seen};
 use proptest::prelude::*;
 use std::sync::OnceLock;
 
@@ -28,7 +28,9 @@ fn row() -> impl Strategy<Value = (LoggedDough, f64)> {
                 kind,
                 composition: kind.usual().unwrap(),
                 fresh_percent: least * times,
+                history: History::default(),
                 place: LoggedPlace::Held(c(coldest + warmer)),
+                rise: None,
             };
             (bake, off)
         },

@@ -16,6 +16,7 @@ fn examples() -> Vec<Finding> {
     [
         json!({"code": "first-load-early", "ripeness": 0.85}),
         json!({"code": "from-reference", "stage": "bulk", "min": 50.2, "dough_c": 26.5, "reference_min": 60.0, "reference_c": 24.0}),
+        json!({"code": "from-log", "stage": "proof", "min": 50.2, "dough_c": 26.5}),
         json!({"code": "published-times", "wider": 2.7}),
         json!({"code": "wait-in-window", "loads": [2], "ripeness": 1.13}),
         json!({"code": "wait-in-window", "loads": [2, 3], "ripeness": 1.13}),
