@@ -179,7 +179,7 @@ fn on_grid(
                 before = None;
                 continue;
             };
-            if let Some((last, late)) = before.filter(|(_, late)| late * tried.late <= 0.0) {
+            if let Some((last, _)) = before.filter(|(_, late)| late * tried.late <= 0.0) {
                 let late = |value| {
                     let tried = set(from, lever, value)
                         .ok_or_else(|| Error::contradiction("a load leaves its window"));

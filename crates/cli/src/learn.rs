@@ -80,10 +80,7 @@ impl LearnCommand {
         let request = &mut self.request;
         request.log_csv = Some(files::read(&log, files::RECORD_BYTES)?);
         request.scatter = self.scatter.map(scatter).transpose()?;
-        let file = self
-            .log
-            .file_name()
-            .map(|n| n.to_string_lossy().into_owned());
+        let file = log.file_name().map(|n| n.to_string_lossy().into_owned());
         request.log_name = file.or_else(|| Some(name.clone()));
         let date = request.date.as_deref().map(plan_args::date);
         let date = date.unwrap_or_else(|| Ok(clock::today()))?;
