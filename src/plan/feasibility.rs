@@ -81,10 +81,6 @@ pub(super) fn problem(
     }))
 }
 
-/// How a bulk is ended by the clock.
-const BY_CLOCK: &str =
-    "add out_min = 30 to divide it that long after its cold, however far it has risen";
-
 /// What makes a bulk last its stay in the cold, where it is done before: less yeast at the mix, straight into the cold,
 /// or else the longest stay.
 pub(super) fn cold_that_lasts(
@@ -110,17 +106,17 @@ pub(super) fn cold_that_lasts(
         });
         search::timeline(&changed, places, anchor, p, true).is_ok()
     };
+    let by_clock = |to_end: String| {
+        let remedy = format!(
+            "add out_min = 30 to divide it that long after its cold, however far it has risen; to its end point, {to_end}"
+        );
+        Error::unreachable(aim, why, remedy)
+    };
     let (yeast, now) = (bake.formula.yeast, [cold.after, Duration::ZERO]);
-    let less = [0.75, 0.5, 0.35, 0.2, 0.1, 0.0].iter().flat_map(|less| {
-        now.map(|after| {
-            (
-                yeast.map(|now| Percent::new(less * now.as_percent())),
-                after,
-            )
-        })
-    });
-    for (less, after) in less {
-        let Some(Ok(less)) = less else { break };
+    let given = yeast.map_or(0.0, Percent::as_percent);
+    let less = [0.75, 0.5, 0.35, 0.2, 0.1, 0.0].map(|less| Percent::new(less * given));
+    let less = less.into_iter().flatten().filter(|_| given > 0.0);
+    for (less, after) in less.flat_map(|less| now.map(|after| (less, after))) {
         if lasts(Some(less), after, cold.time) {
             let straight = match after.is_zero() && !cold.after.is_zero() {
                 true => " and after_min = 0",
@@ -131,29 +127,21 @@ pub(super) fn cold_that_lasts(
                 Some(g) => format!("yeast_g = {}", shown((g * 100.0).round() / 100.0)),
                 None => format!("yeast_percent = {}", shown((less * 1e3).round() / 1e3)),
             };
-            return Error::unreachable(
-                aim,
-                why,
-                format!("{BY_CLOCK}; to its end point it lasts with {less}{straight}"),
-            );
+            return by_clock(format!("it lasts with {less}{straight}"));
         }
     }
     // Whole half hours, so that what is proposed works.
     let halves = (2.0 * as_hours(cold.time)).floor() as u32;
-    let longest = (1..halves)
+    let mut longest = (1..halves)
         .rev()
         .map(|n| Duration::from_secs(1800 * u64::from(n)));
-    let longest = longest.clone().find(|time| lasts(yeast, cold.after, *time));
+    let longest = longest.find(|time| lasts(yeast, cold.after, *time));
     match longest {
-        Some(time) => Error::unreachable(
-            aim,
-            why,
-            format!(
-                "{BY_CLOCK}; to its end point hours = {} lasts here at most, and no less yeast at the mix is enough",
-                shown(as_hours(time))
-            ),
-        ),
-        None => error,
+        Some(time) => by_clock(format!(
+            "hours = {} lasts at most, and no less yeast at the mix is enough",
+            shown(as_hours(time))
+        )),
+        None => error.clone(),
     }
 }
 
