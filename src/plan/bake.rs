@@ -215,8 +215,10 @@ impl Bake {
         }
     }
 
-    /// The same of a share of the preferment's flour.
-    pub(super) fn preferment_g(&self, percent: f64) -> Option<f64> {
+    /// So many percent of the preferment's flour, as in the recipe's grams, g; `None` without a preferment, or where the
+    /// recipe is in percent.
+    #[must_use]
+    pub fn preferment_g(&self, percent: f64) -> Option<f64> {
         let own = self.formula.preferment.as_ref()?;
         self.recipe_g(percent * own.share.as_fraction())
     }
