@@ -204,6 +204,29 @@ fn ten_bakes_teach_bulk_and_proof() {
     hold(40);
 }
 
+/// Four bakes that were the same lie in the ranges that the plan of that bake then gives, however far they are from what is
+/// published.
+#[test]
+fn four_identical_bakes_lie_in_their_ranges() {
+    let (mut noise, shipped) = (Noise::seeded(5), Parameters::shipped().unwrap());
+    for k in 0..60 {
+        let (kitchen, bake) = (kitchen(&mut noise), day(&mut noise, k % 2 == 1));
+        let truth = planned(&bake, &kitchen);
+        let log = (2..6).flat_map(|line| rows(&bake, &truth, [1.0; 3], line));
+        let learned = learn(&log.collect::<Vec<_>>(), &shipped, None).unwrap();
+        let own = shipped.with_table(&learned.table().unwrap()).unwrap();
+        let found = planned(&bake, &own);
+        for name in ["bulk", "proof"] {
+            let (low, high) = found.stage(name).unwrap().end_range_h.unwrap();
+            let seen = truth.stage(name).unwrap().end_h;
+            assert!(
+                (low..=high).contains(&seen),
+                "{k} {name}: {low} {seen} {high}"
+            );
+        }
+    }
+}
+
 /// `cargo test -p pointage --test suite four_hundred -- --ignored --nocapture`, some minutes.
 #[test]
 #[ignore = "takes minutes"]
