@@ -510,6 +510,9 @@ fn whole_bakes_are_logged_and_planned_by() {
         assert!(near(&added["more"][0]["hours"], 35.0 / 60.0), "{added}");
     }
     let answer = json(&format!("learn {log} --out bakes.toml --force"));
+    // The jar's rise is a row of its own.
+    let rises = answer["rows"].as_array().unwrap().iter();
+    assert_eq!(rises.filter(|row| row["rise"] == 1.6).count(), 4);
     let learned = answer["estimates"].as_array().unwrap();
     for name in ["bulk_ml_per_100g", "proof_ml_per_100g", "dough_ml_per_100g"] {
         assert!(learned.iter().any(|e| e["name"] == name), "{name}");
