@@ -134,13 +134,9 @@ impl Stage {
         match self.end {
             EndPoint::Rise(ratio) => ratio,
             EndPoint::Doubled | EndPoint::Ripe(Kind::Dough | Kind::OldDough) => 2.0,
-            end => {
+            _ => {
                 let volume = p.space.of(&self.composition, 0.0);
-                let slower = match end {
-                    EndPoint::Ripe(Kind::Bulk | Kind::Proof) => p.own_doubled(),
-                    _ => 1.0,
-                };
-                volume.ratio(volume.hold(0.0, self.end_gas(p, t) / slower, t), t)
+                volume.ratio(volume.hold(0.0, self.end_gas(p, t), t), t)
             }
         }
     }
@@ -152,7 +148,8 @@ impl Stage {
         made: f64,
         trail: &mut Trajectory<'_>,
     ) -> Result<Option<State>> {
-        let gas = |t: f64| made + self.end_gas(p, t);
+        let volume = p.space.of(&self.composition, 0.0);
+        let gas = |t: f64| made + p.gas_at(self.end, &volume, t);
         match self.end {
             // How much doubles it depends on how warm it is then.
             EndPoint::Doubled

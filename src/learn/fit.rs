@@ -84,6 +84,9 @@ pub struct FittedRow {
     pub kind: Kind,
     /// What was seen.
     pub seen: Seen,
+    /// V/V0 that the jar showed, of a row that tells a rise and no end point.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rise: Option<f64>,
     /// When, h.
     pub seen_h: f64,
     /// When it should have been ready, h.
@@ -228,6 +231,7 @@ fn fitted_rows(observations: &[Observation], found: &MapFit) -> Vec<FittedRow> {
             line: o.line,
             kind: o.bake.kind,
             seen: o.seen,
+            rise: o.bake.rise,
             seen_h: o.hours,
             predicted_h,
             residual_min: (o.seen == Seen::Ready).then_some(60.0 * (o.hours - predicted_h)),

@@ -1,6 +1,6 @@
 //! The stages of a day as a log keeps them: what was in the dough, how warm it was, how long it took.
 
-use super::bake::{Bake, ColdStage};
+use super::bake::{Bake, ColdStage, ColdStay};
 use super::environment::Environment;
 use super::measurement::{Checkpoint, Dent, Measured};
 use super::process::{DoughProcess, Known, PieceCache, Waits};
@@ -65,11 +65,8 @@ pub fn logged_stages(
         Checkpoint::Mixed(dough) => Some((dough, m.at)),
         _ => None,
     });
-    let (dough, mixed) = off_mixer.ok_or_else(|| {
-        let why =
-            "the stages of a day count from its mix; give that too, such as \"mix 25C 05:10\"";
-        Error::contradiction(why)
-    })?;
+    let why = "the stages of a day count from its mix; give that too, such as \"mix 25C 05:10\"";
+    let (dough, mixed) = off_mixer.ok_or_else(|| Error::contradiction(why))?;
     let mix = mixed - as_hours(bake.process.mix);
     let ready = (measured.iter()).find(|m| m.what == Checkpoint::BulkReady);
     let rooms = places.rooms(bake, 0.0)?;
@@ -102,15 +99,10 @@ pub fn logged_stages(
     let mut pieces = PieceCache::new(&process, &bulk);
     let mut stages: Vec<LoggedStage> = Vec::new();
     for &Measured { what, at } in measured {
-        let (seen, rise) = match what {
-            Checkpoint::Mixed(_) => continue,
-            Checkpoint::BulkRise(rise) | Checkpoint::ProofRise(rise) => (None, Some(rise)),
-            Checkpoint::PrefermentRipe | Checkpoint::BulkReady => (Some("ready"), None),
-            Checkpoint::ProofDent(Dent::GoneSlowly) => (Some("ready"), None),
-            Checkpoint::PrefermentPast | Checkpoint::BulkPast => (Some("past"), None),
-            Checkpoint::ProofDent(Dent::Stays) => (Some("past"), None),
-            _ => (Some("not-yet"), None),
-        };
+        if let Checkpoint::Mixed(_) = what {
+            continue;
+        }
+        let (seen, rise) = told(what);
         // As yet `hours` is when the stage begins.
         let mut stage = match (what.step().0, ripening) {
             (0..=2, None) => {
@@ -149,20 +141,31 @@ pub fn logged_stages(
                 "the {kind} had not begun when it was seen; check the hours, and give \"bulk ready\" before a proof"
             )));
         }
-        let chilled =
-            |cold: ColdStage| kind == Kind::Proof || (kind, cold) == (Kind::Bulk, ColdStage::Bulk);
-        if bake.cold.as_ref().is_some_and(|cold| chilled(cold.stage)) {
+        let is_chilled = |cold: &ColdStay| match kind {
+            Kind::Bulk => cold.stage == ColdStage::Bulk,
+            _ => kind == Kind::Proof,
+        };
+        if bake.cold.as_ref().is_some_and(is_chilled) {
             return Err(Error::contradiction(format!(
                 "a {kind} that went through the cold has no one temperature; log a day without [cold]"
             )));
         }
-        match stages
-            .iter_mut()
-            .find(|same| (same.kind, same.hours) == (kind, stage.hours))
-        {
+        let same = |other: &&mut LoggedStage| (other.kind, other.hours) == (kind, stage.hours);
+        match stages.iter_mut().find(same) {
             Some(same) => (same.seen, same.rise) = (seen.or(same.seen), rise.or(same.rise)),
             None => stages.push(stage),
         }
     }
     Ok(stages)
+}
+
+/// What a measurement tells of a stage in the words of a log, and its rise.
+fn told(what: Checkpoint) -> (Option<&'static str>, Option<f64>) {
+    use Checkpoint as C;
+    match what {
+        C::BulkRise(rise) | C::ProofRise(rise) => (None, Some(rise)),
+        C::PrefermentRipe | C::BulkReady | C::ProofDent(Dent::GoneSlowly) => (Some("ready"), None),
+        C::PrefermentPast | C::BulkPast | C::ProofDent(Dent::Stays) => (Some("past"), None),
+        _ => (Some("not-yet"), None),
+    }
 }

@@ -204,6 +204,68 @@ fn ten_bakes_teach_bulk_and_proof() {
     hold(40);
 }
 
+/// Four bakes that were the same lie in the ranges that the plan of that bake then gives, however far they are from what is
+/// published.
+#[test]
+fn four_identical_bakes_lie_in_their_ranges() {
+    let (mut noise, shipped) = (Noise::seeded(5), Parameters::shipped().unwrap());
+    for k in 0..60 {
+        let (kitchen, bake) = (kitchen(&mut noise), day(&mut noise, k % 2 == 1));
+        let truth = planned(&bake, &kitchen);
+        let log = (2..6).flat_map(|line| rows(&bake, &truth, [1.0; 3], line));
+        let learned = learn(&log.collect::<Vec<_>>(), &shipped, None).unwrap();
+        let own = shipped.with_table(&learned.table().unwrap()).unwrap();
+        let found = planned(&bake, &own);
+        for name in ["bulk", "proof"] {
+            let (low, high) = found.stage(name).unwrap().end_range_h.unwrap();
+            let seen = truth.stage(name).unwrap().end_h;
+            assert!(
+                (low..=high).contains(&seen),
+                "{k} {name}: {low} {seen} {high}"
+            );
+        }
+    }
+}
+
+/// A log and a reference that are equally sure meet half way, in log gas and nearly so in log time, the surer one wins, and
+/// a rise that the file gives goes before the log.
+#[test]
+fn a_log_and_a_reference_weigh_by_how_sure_they_are() {
+    let own = |log_sd: f64| {
+        let table = pointage::table::parse(&format!(
+            "format = 1\nid = \"k\"\ntitle = \"t\"\nobserved = \"o\"\nsource = \"s\"\nlocus = \"l\"\nstanding = \"derived\"\n\
+             [values.bulk_ml_per_100g]\nvalue = 150\nlog_sd = {log_sd}\n[values.proof_ml_per_100g]\nvalue = 60\nlog_sd = {log_sd}\n"
+        ));
+        Parameters::shipped().unwrap().with_table(&table.unwrap())
+    };
+    let bake = |process: &str, more: &str| {
+        Bake::from_toml(&format!(
+            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 600\nhydration_percent = 67\nyeast_percent = 1\n\
+             [kitchen]\nroom_c = 25\n[process]\ndough_c = 25\n{process}[oven]\nbake_min = 40\npieces_per_load = 8\n{more}"
+        ))
+        .unwrap()
+    };
+    let reference = "[reference]\nbulk_min = 90\nbulk_c = 25\nproof_min = 40\nproof_c = 25\n";
+    let (plain, both) = (bake("", ""), bake("", reference));
+    let logs = |bake: &Bake, p: &Parameters| {
+        let [_, bulk, proof] = hours(&planned(bake, p));
+        [bulk.ln(), proof.ln()]
+    };
+    let shipped = Parameters::shipped().unwrap();
+    let equal = own(shipped.spread.own_recipe).unwrap();
+    let (log, reference) = (logs(&plain, &equal), logs(&both, &shipped));
+    let (middle, sure) = (logs(&both, &equal), logs(&both, &own(0.001).unwrap()));
+    // A little of the gas comes later than in proportion, for a dough begins with its dead time.
+    for i in 0..2 {
+        assert!((log[i] - reference[i]).abs() > 0.2, "{log:?} {reference:?}");
+        let share = (middle[i] - reference[i]) / (log[i] - reference[i]);
+        assert!((0.4..0.6).contains(&share), "{i}: {share}");
+        assert!((sure[i] - log[i]).abs() < 0.05, "{i}: {sure:?} {log:?}");
+    }
+    let told = bake("bulk_rise = 1.8\n", "");
+    assert!((logs(&told, &equal)[0] - logs(&told, &shipped)[0]).abs() < 1e-9);
+}
+
 /// `cargo test -p pointage --test suite four_hundred -- --ignored --nocapture`, some minutes.
 #[test]
 #[ignore = "takes minutes"]

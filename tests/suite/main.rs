@@ -1,6 +1,7 @@
 //! The library held against what nobody here computed with it.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[cfg(feature = "learn")]
 mod bake_kitchens;
 mod conduction;
 mod defaults;

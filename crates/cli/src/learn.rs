@@ -123,13 +123,7 @@ impl LearnCommand {
 
 /// Reads `2h=23.1`.
 fn reading(text: &str) -> Result<(f64, Temperature), Error> {
-    let refuse = || {
-        Error::text(
-            "reading",
-            text,
-            "an hour and a temperature, such as 2h=23.1",
-        )
-    };
+    let refuse = || Error::text("reading", text, "a time and a temperature: 2h=23.1");
     let (hour, at) = text.split_once('=').ok_or_else(refuse)?;
     Ok((hour.parse::<Hours>()?.as_hours(), at.parse()?))
 }
@@ -275,7 +269,9 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
             format!("{sign}{}", minutes(m.abs()))
         });
         let seen = SEEN.iter().find(|(seen, _)| *seen == r.seen);
-        let (line, kind, seen) = (r.line, r.kind.name(), seen.map_or("", |s| s.1));
+        let seen = seen.map_or("", |s| s.1).to_owned();
+        let seen = r.rise.map_or(seen, |rise| format!("{rise:.2}x"));
+        let (line, kind) = (r.line, r.kind.name());
         let (observed, predicted) = (time(r.seen_h), time(r.predicted_h));
         page.line(format!(
             "{line:>4}  {kind:<10} {seen:<8} {observed:<11} {predicted:<11} {apart:>8}"
