@@ -101,7 +101,7 @@ pub fn adjust(
         Ok((bulk.clone(), loads))
     })?;
     let mut after = assemble(&faster, &moved, Detail::default())?;
-    after.problem = unfit(&faster, &after);
+    after.problem = unfit(&faster, &after, present.phase);
     // How far the bulk went is known no better than before by what a proof shows.
     let of_bulk = |warning: &Finding| matches!(warning, Finding::UnusualBulk { .. });
     after
@@ -127,11 +127,12 @@ pub fn adjust(
 }
 
 /// What a corrected plan does not manage; for another one it looks no further than to keep the oven's hour.
-fn unfit(process: &DoughProcess<'_>, plan: &Plan) -> Option<Problem> {
+fn unfit(process: &DoughProcess<'_>, plan: &Plan, phase: Phase) -> Option<Problem> {
     let findings: Vec<_> = (feasibility::unfit(process, plan).into_iter().flatten()).collect();
     let outside = plan.loads.iter().filter(|l| !l.in_window);
     let nearest = vec![Finding::HoldLoads {
         loads: outside.map(|l| l.number).collect(),
+        shaped: phase == Phase::Proof,
     }];
     (!findings.is_empty()).then_some(Problem { findings, nearest })
 }
@@ -288,9 +289,7 @@ impl<'a> Progress<'a> {
             Checkpoint::BulkRise(ratio) => self.risen(ratio, at),
             Checkpoint::ProofRise(_) | Checkpoint::ProofDent(_) => self.proofed(what, at),
             Checkpoint::BulkUnready | Checkpoint::BulkReady | Checkpoint::BulkPast => {
-                Err(Error::contradiction(
-                    "say how far the bulk has risen, such as \"bulk 1.6x 06:00\"; ready, unready and past are for log add",
-                ))
+                self.bulk_seen(what, at)
             }
         }
     }
@@ -362,6 +361,12 @@ impl<'a> Progress<'a> {
                         "times the volume of the shaped piece",
                     )?;
                     bench.share_of_rise(&shaped, rise)
+                }
+                // One that is gone is no sign of speed: a piece just shaped springs back like that.
+                Checkpoint::ProofDent(Dent::GoneAtOnce | Dent::GoneQuickly)
+                    if now < Dent::GoneQuickly.share()? =>
+                {
+                    now
                 }
                 Checkpoint::ProofDent(dent) if Dent::of(now)? != dent => dent.share()?,
                 _ => now,
@@ -435,6 +440,41 @@ impl<'a> Progress<'a> {
             forecast_rise,
             speed_percent: 100.0 * self.speed,
         });
+        Ok(())
+    }
+
+    /// The bulk has been seen to be done, past that, or not done yet: at the most where its window opens, at the least
+    /// where it closes.
+    fn bulk_seen(&mut self, what: Checkpoint, hour: f64) -> Result<()> {
+        self.phase = Phase::Bulk;
+        let plain = self.bulk(self.process)?;
+        let (start, forecast) = (plain.bulk_start(), plain.bulk_end());
+        if hour <= start {
+            return Err(Error::contradiction(
+                "the bulk has not begun at that hour; check the hour, or say when the dough was mixed",
+            ));
+        }
+        let (done, window) = (what != Checkpoint::BulkUnready, self.process.p.window);
+        let end = match what {
+            Checkpoint::BulkUnready if hour < start + window.open * (forecast - start) => forecast,
+            Checkpoint::BulkUnready => start + (hour - start) / window.open,
+            Checkpoint::BulkPast => start + (hour - start) / window.close,
+            _ => hour,
+        };
+        let later_min = 60.0 * (end - forecast);
+        self.changes.push(Finding::BulkSeen { done, later_min });
+        let miss = |log_speed: f64| -> Result<f64> {
+            let faster = self.process.clone().faster(log_speed.exp())?;
+            Ok(self.bulk(&faster)?.bulk_end() - end)
+        };
+        if miss(0.0)?.abs() > 1e-9 {
+            // One that ends by the clock tells nothing of the speed.
+            let found = numeric::try_root(miss, 0.2f64.ln(), 5f64.ln())?;
+            self.speed = found.map_or(1.0, f64::exp);
+        }
+        if done || self.speed == 1.0 {
+            self.known.bulk_h = Some(end.max(hour) - start);
+        }
         Ok(())
     }
 

@@ -371,13 +371,15 @@ fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec
         let mean_c = process.preferment_mean_c(ripe)?;
         found.push(beside("preferment", ripe.used - ripe.mixed, mean_c, own));
     }
-    let by_clock = process.bake.process.bulk_time.is_some();
+    // Hours in the cold are no measure of the baker's own.
+    let cold = |stage| bake.cold.as_ref().is_some_and(|cold| cold.stage == stage);
+    let by_clock = bake.process.bulk_time.is_some() || cold(ColdStage::Bulk);
     if !by_clock && own.bulk.is_some() | process.learnt(Kind::Bulk).is_some() {
         let (hours, mean_c) = (bulk.bulk_h(), process.bulk_mean_c(bulk)?);
         found.extend(own.bulk.map(|own| beside("bulk", hours, mean_c, own)));
         found.extend(by_log("bulk", Kind::Bulk, hours, mean_c));
     }
-    if let Some(first) = timeline.loads.first() {
+    if let Some(first) = timeline.loads.first().filter(|_| !cold(ColdStage::Proof)) {
         let mut pieces = PieceCache::new(process, bulk);
         let mean_c = pieces.proof_mean_c(&first.shaped, first.oven_in)?;
         let hours = first.oven_in - first.shaped.proof_from;

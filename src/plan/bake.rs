@@ -215,6 +215,13 @@ impl Bake {
         }
     }
 
+    /// The preferment of the baker's reference: its yeast, how long it ripened, and how warm it was on average.
+    #[must_use]
+    pub fn reference_preferment(&self) -> Option<(Percent, Duration, Temperature)> {
+        let (own, dose) = self.reference.preferment.zip(self.reference.dose)?;
+        Some((dose, own.time, own.dough))
+    }
+
     /// So many percent of the preferment's flour, as in the recipe's grams, g; `None` without a preferment, or where the
     /// recipe is in percent.
     #[must_use]

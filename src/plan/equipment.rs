@@ -1,5 +1,6 @@
 //! Whether mixer, tub, boards, retarder and hands suffice.
 
+use super::bake::ColdStage;
 use super::finding::Finding;
 use super::manual_tasks::Task;
 use super::model::{Load, Plan};
@@ -58,10 +59,20 @@ pub(super) fn findings(
             });
         }
     }
+    let proofs = plan
+        .loads
+        .iter()
+        .map(|l| l.oven_in_h - l.shape_h - as_hours(bake.process.shape));
+    let shortest = proofs.fold(f64::INFINITY, f64::min);
+    // What stood in the cold has had its proof there.
+    let cold = bake
+        .cold
+        .as_ref()
+        .is_some_and(|cold| cold.stage == ColdStage::Proof);
     warnings.extend(match plan.stage("proof") {
-        Some(proof) if proof.hours() >= SHORT_PROOF_H => None,
-        Some(proof) => Some(Finding::ShortProof {
-            proof_min: 60.0 * proof.hours(),
+        _ if cold || shortest >= SHORT_PROOF_H => None,
+        Some(_) => Some(Finding::ShortProof {
+            proof_min: 60.0 * shortest.max(0.0),
         }),
         None => Some(Finding::NoProof),
     });
@@ -86,7 +97,8 @@ pub(super) fn long_rest(process: &DoughProcess<'_>, plan: &Plan) -> Option<Findi
 /// Loads in their window whose first or last piece is not.
 fn uneven(process: &DoughProcess<'_>, plan: &Plan) -> Option<Finding> {
     let window = process.p.rise_window;
-    let inside = |share: f64| (window.open..=window.close).contains(&share);
+    // What a percent shows is no news.
+    let inside = |share: f64| (window.open - 0.015..=window.close + 0.015).contains(&share);
     let mut uneven = plan
         .loads
         .iter()

@@ -162,8 +162,8 @@ fn nearest(
     use HoldLaterLoads::{DivideLater, Retarder, ShapeLater};
     let ways: [&[_]; 4] = [
         &[ShapeLater],
-        &[DivideLater],
         &[Retarder],
+        &[DivideLater],
         &[DivideLater, Retarder],
     ];
     for ways in ways {
@@ -189,6 +189,18 @@ fn nearest(
                 retarder_c: ways.contains(&Retarder).then_some(retarder_c),
             });
             break;
+        }
+    }
+    if found.is_empty() {
+        // Pieces may rest half again as long, or twice.
+        for times in [1.5, 2.0] {
+            let mut changed = bake.clone();
+            changed.process.rest_max = bake.process.rest_max.mul_f64(times);
+            if fits(&changed) {
+                let longest_rest_min = 60.0 * as_hours(changed.process.rest_max);
+                found.push(Finding::LongerRest { longest_rest_min });
+                break;
+            }
         }
     }
     // Less yeast at the mix: everything slower, every window wider.

@@ -251,6 +251,8 @@ pub enum Finding {
         forecast_rise: f64,
         speed_percent: f64,
     },
+    /// What a bulk showed.
+    BulkSeen { done: bool, later_min: f64 },
     /// What a proof showed.
     ProofSeen {
         share: f64,
@@ -291,5 +293,5 @@ pub enum Finding {
     /// The dough is done before its time in the cold is over.
     EndColdSooner { sooner_min: f64 },
     /// Loads that need to be held.
-    HoldLoads { loads: Vec<u32> },
+    HoldLoads { loads: Vec<u32>, shaped: bool },
 }

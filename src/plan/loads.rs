@@ -165,6 +165,16 @@ pub(super) fn fits(line: &DoughProcess<'_>, slots: &[Slot]) -> bool {
     slots.len() == count(line.bake) as usize && slots.iter().all(|s| s.fits(line))
 }
 
+/// How far the worst load is outside its window, as a share of its proof; endless where not all loads are there.
+pub(super) fn outside(line: &DoughProcess<'_>, slots: &[Slot]) -> f64 {
+    let window = line.p.rise_window;
+    let by = |s: &Slot| (s.ripeness - window.close).max(window.open - s.ripeness);
+    match slots.len() == count(line.bake) as usize {
+        true => slots.iter().map(by).fold(0.0, f64::max),
+        false => f64::INFINITY,
+    }
+}
+
 /// One load after the other, behind a first one: each waits in the baker's order, each way only as far as needed, or so
 /// that the hands are free again soonest, for the sake of the loads behind; to the end, or as long as all fit.
 fn chain(

@@ -68,7 +68,10 @@ impl Dent {
     }
 
     /// The dent that a proof at a share of its end point shows.
-    pub(super) fn of(share: f64) -> Result<Self> {
+    ///
+    /// # Errors
+    /// Only if the embedded table were damaged.
+    pub fn of(share: f64) -> Result<Self> {
         let mut nearest = (f64::INFINITY, Self::GoneSlowly);
         for dent in Self::ALL {
             let off = (dent.share()? - share).abs();

@@ -99,8 +99,11 @@ pub(super) fn timeline(
     ))
 }
 
-/// The bulk and all loads, with the first load at its best or as little sooner as lets all others come in; at its best
-/// too where nothing does.
+/// Loads of a day that does not fit for which it is still looked how it fits least badly; more would take too long.
+const FEW_LOADS: u32 = 12;
+
+/// The bulk and all loads, with the first load at its best or as little sooner as lets all others come in; where nothing
+/// does, so that the worst load is as little outside its window as can be.
 pub(super) fn first_that_fits(
     process: &DoughProcess<'_>,
     whole: bool,
@@ -108,9 +111,10 @@ pub(super) fn first_that_fits(
 ) -> Result<Timeline> {
     let shares = [1.0, 0.95, 0.90, process.p.rise_window.open];
     let several = loads::count(process.bake) > 1;
-    let mut best = None;
+    let few = loads::count(process.bake) <= FEW_LOADS;
+    let mut best: Option<(f64, Timeline)> = None;
     for first_share in shares.into_iter().take(if several { 4 } else { 1 }) {
-        let (bulk, loads) = with_first(first_share, whole && best.is_none())?;
+        let (bulk, loads) = with_first(first_share, whole && (few || best.is_none()))?;
         let timeline = Timeline {
             fits: loads::fits(process, &loads),
             bulk,
@@ -120,9 +124,15 @@ pub(super) fn first_that_fits(
         if timeline.fits {
             return Ok(timeline);
         }
-        best.get_or_insert(timeline);
+        let outside = loads::outside(process, &timeline.loads);
+        if best
+            .as_ref()
+            .is_none_or(|(least, _)| few && outside < *least)
+        {
+            best = Some((outside, timeline));
+        }
     }
-    best.ok_or(Error::NotSettled {
+    best.map(|(_, timeline)| timeline).ok_or(Error::NotSettled {
         what: "the plan",
         steps: 4,
     })

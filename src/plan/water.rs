@@ -208,8 +208,11 @@ pub(super) fn reachable_dough(bake: &Bake, planned: &MixWater) -> Result<Option<
     let (coldest, warmest) = water_limits(bake)?;
     let dough = planned.dough.as_celsius();
     let by = |water: f64| dough + (water - balance.water.as_celsius()) * balance.dough_per_water;
-    let least = table::get("day")?.number("coolest_dough_c")?;
-    let most = Limits::shipped()?.warm_dough_c.as_celsius();
+    let day = table::get("day")?;
+    let (least, most) = (
+        day.number("coolest_dough_c")?,
+        day.number("hottest_dough_c")?,
+    );
     let (coldest, warmest) = (by(coldest).max(least), by(warmest).min(most));
     Ok(Some((coldest.min(dough), warmest.max(dough))))
 }

@@ -90,7 +90,7 @@ fn awake() -> Result<People> {
 }
 
 /// Steps into which the reach of a lever is cut, each way.
-const STEPS: u32 = 4;
+const STEPS: u32 = 8;
 
 /// What brings all hands inside the hours of work, the least trouble first; each by itself, and at most three.
 pub(super) fn ways(
@@ -102,7 +102,7 @@ pub(super) fn ways(
     let (bake, p) = (process.bake, process.p);
     let people = bake.people.map_or_else(awake, Ok)?;
     let (_, day) = timeline(bake, places, anchor, p, true)?;
-    let now_h = day.bulk.mix.start_h;
+    let (now_h, fitted) = (day.bulk.mix.start_h, day.fits);
     let mut found = Vec::new();
     // A change that leads to an error is simply no answer.
     let works = |lever: Lever, value: f64| -> Result<Option<Finding>> {
@@ -113,7 +113,7 @@ pub(super) fn ways(
         // Another preferment must not move the dough: one of a few hours would be begun when the baker comes in.
         let mix_h = day.bulk.mix.start_h;
         let is_kept = lever != Lever::Preferment || (mix_h - now_h).abs() < UNSEEN_H;
-        let works = day.fits && is_kept && outside(&plan, people).is_empty();
+        let works = (day.fits || !fitted) && is_kept && outside(&plan, people).is_empty();
         works.then(|| lever.finding(bake, &set, &day)).transpose()
     };
     let levers: &[Lever] = match bake.people {

@@ -9,6 +9,7 @@ use pointage::error::{Error, Result};
 use pointage::ferment::{Kind, Parameters, Rates, Stage, Support, equivalent_hours};
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
+use pointage::plan::bake::Bake;
 use pointage::units::{Hours, Mass, Percent, Temperature};
 use serde::Serialize;
 
@@ -66,6 +67,26 @@ impl DoseRequest {
             for_h: Some(time),
             ..Self::default()
         }
+    }
+
+    /// What is not said, as the preferment of a bake is; see [`ReadyRequest::or_of_bake`].
+    ///
+    /// # Errors
+    /// A bake without a preferment.
+    pub fn or_of_bake(self, bake: &Bake) -> Result<Self> {
+        let of = self.stage().or_of_bake(bake)?;
+        Ok(Self {
+            kind: of.kind,
+            yeast: of.yeast,
+            flour_mass_g: of.flour_mass_g,
+            hydration_percent: of.hydration_percent,
+            salt_percent: of.salt_percent,
+            from_dose_percent: of.from_dose_percent,
+            from_time_h: of.from_time_h,
+            from_at_c: of.from_at_c,
+            scale_step_g: self.scale_step_g.or(Some(bake.kitchen.scale_step)),
+            ..self
+        })
     }
 
     /// The same stage asked the other way round, without its dose.

@@ -3,13 +3,13 @@
 use super::Remark;
 use super::request::request;
 use pointage::error::{Error, Result};
-use pointage::plan::bake::{BakeSection, bake_sections};
+use pointage::plan::bake::{BakeKey, BakeSection, bake_sections};
 use serde::Serialize;
 
 request! {
     /// Which key or section; all of them when left out.
     KeysRequest = "keys" {
-        /// A key such as `bulk_min`, or a section such as `reference`
+        /// A key such as `bulk_min`, a section such as `reference`, or a word such as `oven`
         #[cfg_attr(feature = "flags", arg(value_name = "KEY"))]
         key: Option<String>,
     }
@@ -62,6 +62,19 @@ pub fn keys(request: &KeysRequest) -> Result<KeysAnswer> {
             section.keys.retain(|key| here && key.key == name);
         }
         sections.retain(|section| !section.keys.is_empty());
+        if sections.is_empty() {
+            // Those that speak of it.
+            let word = asked.to_lowercase();
+            let speaks = |key: &BakeKey| {
+                let text = format!("{} {}", key.key, key.meaning).to_lowercase();
+                word.len() > 2 && text.contains(&word)
+            };
+            sections = bake_sections()?;
+            for section in &mut sections {
+                section.keys.retain(speaks);
+            }
+            sections.retain(|section| !section.keys.is_empty());
+        }
         if sections.is_empty() {
             return Err(unknown.of_field("key"));
         }

@@ -89,6 +89,7 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
     let room_c = request.room_c.map_or(22.0, Temperature::as_celsius);
     let ahead = own_flour_g > 0.0;
     let old = kind == Kind::OldDough;
+    let several = per_load < pieces;
     let rows = [
         (true, "", "format", "1".to_owned()),
         (true, "", "name", text(name)),
@@ -126,6 +127,13 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
         (true, "process", "divide_min", "10".to_owned()),
         (true, "process", "bench_rest_min", "20".to_owned()),
         (true, "process", "shape_min", "10".to_owned()),
+        (
+            several,
+            "process",
+            "hold_later_loads",
+            "[\"shape-later\", \"retarder\"]".to_owned(),
+        ),
+        (several, "process", "retarder_c", "4".to_owned()),
         (true, "oven", "pieces_per_load", per_load.to_string()),
         (true, "oven", "bake_min", "30".to_owned()),
         (true, "oven", "oven_recovery_min", "5".to_owned()),

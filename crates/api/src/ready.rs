@@ -8,7 +8,8 @@ use pointage::error::{Error, Result, words_of};
 use pointage::ferment::{
     Isothermal, Kind, LONGEST_H, Parameters, Stage, State, time_to_equivalent,
 };
-use pointage::formula::{YeastFactors, YeastKind};
+use pointage::formula::{MixStage, Role, YeastFactors, YeastKind};
+use pointage::plan::bake::Bake;
 use pointage::units::{Hours, Mass, Percent, Temperature};
 use serde::{Deserialize as _, Serialize};
 use serde_json::{Map, Value};
@@ -72,6 +73,36 @@ impl ReadyRequest {
             dose_percent: Some(dose_percent),
             ..Self::default()
         }
+    }
+
+    /// What is not said, as the preferment of a bake is: its make, its yeast, and the recipe that works, which is that of
+    /// its `[reference]`.
+    ///
+    /// # Errors
+    /// A bake without a preferment.
+    pub fn or_of_bake(self, bake: &Bake) -> Result<Self> {
+        let own = bake.formula.preferment.as_ref().ok_or_else(|| {
+            Error::contradiction("this bake has no preferment; say its kind and its yeast instead")
+        })?;
+        let flour = bake.batch()?.mass_of(Role::Flour, MixStage::Preferment);
+        let works = bake.reference_preferment();
+        let works = works.filter(|_| self.until.is_none() && self.from_time_h.is_none());
+        let (from_dose, from_time, from_at) = match works {
+            Some((dose, time, at)) => (Some(dose), Some(Hours::from(time)), Some(at)),
+            None => (self.from_dose_percent, self.from_time_h, self.from_at_c),
+        };
+        Ok(Self {
+            kind: self.kind.or(Some(own.kind)),
+            dose_percent: self.dose_percent.or(own.dose),
+            yeast: self.yeast.or(Some(bake.formula.yeast_kind)),
+            flour_mass_g: self.flour_mass_g.or(Some(flour)),
+            hydration_percent: self.hydration_percent.or(Some(own.hydration)),
+            salt_percent: self.salt_percent.or(Some(own.salt)),
+            from_dose_percent: from_dose,
+            from_time_h: from_time,
+            from_at_c: from_at,
+            ..self
+        })
     }
 }
 

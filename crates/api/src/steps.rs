@@ -5,7 +5,7 @@ use pointage::error::Result;
 use pointage::formula::{Ingredient, MixStage, Role, yeast_slurry};
 use pointage::heat::ice::Pour;
 use pointage::plan::bake::{Bake, Joins, Room};
-use pointage::plan::{HandsOn, Load, MixWater, Plan, StageTime, Task};
+use pointage::plan::{Dent, HandsOn, Load, MixWater, Plan, StageTime, Task};
 use pointage::units::Mass;
 use serde::Serialize;
 
@@ -73,6 +73,8 @@ pub enum Look {
         share: f64,
         /// The share lies in the window.
         in_window: bool,
+        /// What a dent does then.
+        dent: Dent,
         /// Chance to be past the window at that hour, 0 to 1.
         past_chance: Option<f64>,
     },
@@ -308,6 +310,7 @@ impl<T> Day<'_, T> {
                 return load.map(|l| Look::Proofed {
                     share: l.ripeness,
                     in_window: l.in_window,
+                    dent: Dent::of(l.ripeness).unwrap_or(Dent::GoneSlowly),
                     past_chance: l.past_chance,
                 });
             }

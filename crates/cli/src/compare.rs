@@ -80,44 +80,44 @@ fn drawn(rows: &[CompareRow]) -> Vec<Subplot> {
 fn words(asked: &DayQuestion, compared: &[Compared], answer: &CompareAnswer) -> String {
     let mut page = Page::default();
     let (name, condition, unit) = (&asked.settled.bake.name, answer.condition, answer.unit);
-    page.say(format!("{name}, by {condition} in {unit}"));
+    page.say(format!("{name}, by {condition} ({unit})"));
     page.gap();
+    // A bake in grams is read in grams.
+    let weighed = asked.settled.bake.preferment_g(1.0).is_some();
+    let dose = if weighed { "yeast g" } else { "dose %" };
     page.line(format!(
-        "{condition:>7}   water    ice      dose   ripe   bulk proof  start        out"
+        "{condition:>6}   water    ice  {dose:>8}     ripe     bulk    proof  start      out"
     ));
-    page.line(format!(
-        "{unit:>7}      °C      g         %      h    min   min"
-    ));
-    let number = |v: Option<f64>, digits: usize| v.map_or("-".into(), |v| format!("{v:.digits$}"));
-    let minutes = |v: Option<f64>| number(v.map(|h| 60.0 * h), 0);
-    let calendar = &asked.calendar;
+    let clock = |hour: Option<f64>| hour.map_or("-".into(), |hour| asked.calendar.time(hour));
+    let length = |hours: Option<f64>| hours.map_or("-".into(), time);
     for (r, c) in answer.rows.iter().zip(compared) {
-        let clock =
-            |hour: Option<f64>, form: &dyn Fn(f64) -> String| hour.map_or("  -  ".into(), form);
         let of = |hour: fn(&Plan) -> Option<f64>| c.plan.as_ref().ok().and_then(hour);
         let start = of(|p| p.stages.first().map(|s| s.start_h));
-        let out = of(|p| p.loads.first().map(|l| l.oven_out_h));
-        // The evening before is another day.
-        let day = |h| calendar.at(h).strftime("%m-%d").to_string();
+        let water = r.water_c.map_or("-".into(), |c| format!("{c:.0} °C"));
+        let ice = r.ice_g.filter(|g| *g >= 0.5);
+        let ice = ice.map_or("-".into(), |g| format!("{g:.0} g"));
+        let dose = r.preferment_dose_percent.map_or("-".into(), |percent| {
+            match asked.settled.bake.preferment_g(percent) {
+                Some(g) => format!("{g:.2}"),
+                None => format!("{percent:.3}"),
+            }
+        });
         page.line(format!(
-            "{:>7.2}  {:>6} {:>6}  {:>8} {:>6}  {:>5} {:>5}  {:>5} {}  {}{}",
-            r.value,
-            number(r.water_c, 1),
-            number(r.ice_g, 0),
-            number(r.preferment_dose_percent, 3),
-            number(r.preferment_h, 1),
-            minutes(r.bulk_h),
-            minutes(r.proof_h),
-            clock(start, &day),
-            clock(start, &|h| calendar.time(h)),
-            clock(out, &|h| calendar.time(h)),
+            "{:>6} {water:>7} {ice:>6}  {dose:>8} {:>8} {:>8} {:>8}  {:<3} {:>5}  {:>5}{}",
+            shown(r.value),
+            length(r.preferment_h),
+            length(r.bulk_h),
+            length(r.proof_h),
+            start.map_or(String::new(), |hour| asked.calendar.weekday(hour)),
+            clock(start),
+            clock(of(|p| p.loads.first().map(|l| l.oven_out_h))),
             if r.feasible { "" } else { "  *" }
         ));
     }
     for r in answer.rows.iter().filter(|r| !r.feasible) {
         if let Some(why) = &r.why {
             page.gap();
-            page.item(&format!("* {:.2}: ", r.value), why);
+            page.item(&format!("* {}: ", shown(r.value)), why);
         }
     }
     page.cautions(&answer.warnings, &answer.notes);

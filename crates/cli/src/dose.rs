@@ -1,6 +1,7 @@
 //! `pointage dose`
 
 use super::exit::Failure;
+use super::inputs;
 use super::ready::explained;
 use super::render::{Page, answered, done, mass, percent, temperature, time};
 use super::room_record::RoomRecord;
@@ -10,6 +11,7 @@ use pointage::units::Percent;
 use pointage_api::Model;
 use pointage_api::dose::{DoseAnswer, DoseRequest, dose};
 use pointage_api::ready::ReadyRequest;
+use std::path::PathBuf;
 
 /// How much yeast, so that it is ripe in time
 ///
@@ -21,8 +23,12 @@ use pointage_api::ready::ReadyRequest;
       --flour-mass 500g --yeast instant
   pointage dose --kind poolish --from-dose 0.5% --from-time 8h --from-at 22 \\
       --for 14h --at 20 --yeast fresh
-  pointage dose --from-dose 0.5% --from-time 8h --from-at 22 --at 25 --q10 2.2")]
+  pointage dose --from-dose 0.5% --from-time 8h --from-at 22 --at 25 --q10 2.2
+The preferment of a bake, for twelve hours at 19 °C
+  pointage dose my.toml --for 12h --at 19")]
 pub struct DoseCommand {
+    /// A bake file (TOML): its preferment, and its reference as the recipe that works
+    bake: Option<PathBuf>,
     #[command(flatten)]
     request: DoseRequest,
     #[command(flatten)]
@@ -35,6 +41,10 @@ pub struct DoseCommand {
 impl DoseCommand {
     pub fn run(mut self, json: bool, model: &Model) -> Result<String, Failure> {
         self.request.room_course = self.room.course()?;
+        if self.bake.is_some() {
+            let (bake, _) = inputs::bake(&self.bake)?;
+            self.request = self.request.or_of_bake(&bake)?;
+        }
         let answer = dose(&self.request, model);
         answered::<DoseRequest, _>(json, answer, |a| self.words(a, model))
     }

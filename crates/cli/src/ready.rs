@@ -1,12 +1,14 @@
 //! `pointage ready`
 
 use super::exit::Failure;
+use super::inputs;
 use super::render::{Page, about, answered, done, temperature, time};
 use super::room_record::RoomRecord;
 use pointage::ferment::Kind;
 use pointage::units::Temperature;
 use pointage_api::Model;
 use pointage_api::ready::{ReadyAnswer, ReadyRequest, ready};
+use std::path::PathBuf;
 
 /// When it is ripe, and how long it may be used
 #[derive(clap::Args)]
@@ -14,9 +16,14 @@ use pointage_api::ready::{ReadyAnswer, ReadyRequest, ready};
   pointage ready --kind poolish --dose 0.3% --yeast fresh --at 21
   pointage ready --kind biga --dose 0.35% --mixed-at 20 \\
       --room 17 --flour-mass 5kg
+The preferment of a bake, in a room of 19 °C
+  pointage ready my.toml --at 19
+A time at another temperature
   pointage ready --from-time 12h --from-at 21 --at 24
   pointage ready --from-time 12h --from-at 21 --at 24 --q10 2.2")]
 pub struct ReadyCommand {
+    /// A bake file (TOML): its preferment, and its reference as the recipe that works
+    bake: Option<PathBuf>,
     #[command(flatten)]
     request: ReadyRequest,
     #[command(flatten)]
@@ -29,6 +36,10 @@ pub struct ReadyCommand {
 impl ReadyCommand {
     pub fn run(mut self, json: bool, model: &Model) -> Result<String, Failure> {
         self.request.room_course = self.room.course()?;
+        if self.bake.is_some() {
+            let (bake, _) = inputs::bake(&self.bake)?;
+            self.request = self.request.or_of_bake(&bake)?;
+        }
         let answer = ready(&self.request, model);
         answered::<ReadyRequest, _>(json, answer, |a| self.words(a, model))
     }

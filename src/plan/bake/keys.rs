@@ -210,7 +210,7 @@ pub(super) const WEIGHED: [(&str, &str, &str); 15] = [
 ];
 
 /// Names that stand for something else here: section, name, and what is meant.
-pub(super) const MEANT: [(&str, &str, &str); 12] = [
+pub(super) const MEANT: [(&str, &str, &str); 14] = [
     ("formula", "water_percent", "hydration_percent"),
     ("formula", "loaves", "pieces"),
     (
@@ -237,6 +237,8 @@ pub(super) const MEANT: [(&str, &str, &str); 12] = [
     ("process", "proof_h", "[reference] proof_min, with proof_c"),
     ("process", "friction", "friction_factor_c"),
     ("process", "mixing_min", "mix_min"),
+    ("process", "slow_min", "mix_min, the minutes of all speeds"),
+    ("process", "fast_min", "mix_min, the minutes of all speeds"),
     ("oven", "pieces", "pieces_per_load"),
     ("oven", "capacity", "pieces_per_load"),
 ];
@@ -405,7 +407,7 @@ section! {
         base_c as pub base_c: Option<f64> ["°C" 10.0..=130.0] = Means("no answer by the formula"), "56";
         /// Rest of flour and water before the mix.
         autolyse_min as pub autolyse: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
-        /// Length of the mix.
+        /// Length of the mix, at all speeds together.
         mix_min as pub mix: Duration ["min" 0.0..=60.0] = Table("bake-file", "mix_min"), "12";
         /// Temperature of the bassinage.
         bassinage_c as pub bassinage: Option<Temperature> ["°C" 0.0..=60.0] = Means("as cold as the tap"), "6";

@@ -528,7 +528,13 @@ fn a_first_load_that_enters_sooner_does_so_after_a_measurement() {
     let late = text.replace("bake_min = 40", "bake_min = 120");
     let now = adjusted(&late, anchor, &seen);
     let nearest = now.after.problem.unwrap().nearest;
-    assert_eq!(nearest, [Finding::HoldLoads { loads: vec![2] }]);
+    assert_eq!(
+        nearest,
+        [Finding::HoldLoads {
+            loads: vec![2],
+            shaped: false
+        }]
+    );
 }
 
 /// A preferment that is not ripe is waited for, as long as is said.

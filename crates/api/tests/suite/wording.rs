@@ -98,7 +98,12 @@ fn examples() -> Vec<Finding> {
         json!({"code": "use-preferment-now", "bulk_min": 92.0, "planned_min": 118.0}),
         json!({"code": "use-less-preferment", "less_g": 640.0, "less_percent": 12.0, "flour_g": 320.0, "water_g": 320.0}),
         json!({"code": "end-cold-sooner", "sooner_min": 47.0}),
-        json!({"code": "hold-loads", "loads": [2]}),
+        json!({"code": "hold-loads", "loads": [2, 3], "shaped": false}),
+        json!({"code": "hold-loads", "loads": [2], "shaped": true}),
+        json!({"code": "bulk-seen", "done": true, "later_min": -12.0}),
+        json!({"code": "bulk-seen", "done": true, "later_min": 0.0}),
+        json!({"code": "bulk-seen", "done": false, "later_min": 14.0}),
+        json!({"code": "bulk-seen", "done": false, "later_min": 0.0}),
     ]
     .map(one)
     .into_iter()

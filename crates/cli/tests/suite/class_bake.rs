@@ -14,10 +14,7 @@ const EDITS: [(&str, &str); 10] = [
     ("proof_min = 60", "proof_min = 50"),
     ("mix_min = 10", "mix_min = 9 # 4 slow, 5 fast"),
     ("folds_min = [30, 60]", "folds_min = [25, 50]"),
-    (
-        "shape_min = 10",
-        "shape_min = 8\nhold_later_loads = [\"divide-later\", \"shape-later\"]",
-    ),
+    ("shape_min = 10", "shape_min = 8"),
     ("bake_min = 30", "bake_min = 25"),
 ];
 

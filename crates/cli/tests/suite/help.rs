@@ -70,6 +70,7 @@ fn every_example_of_every_page_runs_as_pasted() {
     let log = concat!(env!("CARGO_MANIFEST_DIR"), "/../../data/demo/stall-log.csv");
     fs::write(place.join("stall.toml"), &bake).unwrap();
     fs::write(place.join("rolls.toml"), &bake).unwrap();
+    fs::write(place.join("my.toml"), &bake).unwrap();
     fs::copy(log, place.join("log.csv")).unwrap();
     let mixes = "flour_g,flour_c,water_g,water_c,room_c,dough_c,slow_min,fast_min\n\
         10000,21,6500,12,21,21.3,4,5\n10000,20,6500,14,20,19.8,4,2\n10000,22,6500,10,22,20.6,8,2\n";
