@@ -117,12 +117,13 @@ impl Check {
   pointage log add log.csv --kind dough --flour-mass 5kg --water-mass 3.3kg \\
       --salt-mass 100g --yeast instant --yeast-mass 25g --at 25 \\
       --started 05:40 --ended 07:30 --seen not-yet
-  pointage log add log.csv --bake my.toml --measured \"mix 25C 05:10\" \\
+  pointage log add bakes.csv --bake my.toml --measured \"mix 25C 05:10\" \\
       --measured \"bulk ready 06:20\" --measured \"bulk 1.6x 06:20\" \\
       --measured \"proof ready 07:35\"
 
 With --bake each stage that was measured is a row: preferment, bulk, proof. Write
-measurements as for adjust; bulk and proof may be ready, unready or past, too."
+measurements as for adjust; bulk and proof may be ready, unready or past, too. A
+new log has all their columns."
 )]
 pub struct Add {
     /// The log (CSV)
