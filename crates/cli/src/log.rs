@@ -122,7 +122,8 @@ impl Check {
       --measured \"proof ready 07:35\"
 
 With --bake each stage that was measured is a row: preferment, bulk, proof. Write
-measurements as for adjust; bulk and proof may be ready, unready or past, too."
+measurements as for adjust; bulk and proof may be ready, unready or past, too. A
+new log has all their columns."
 )]
 pub struct Add {
     /// The log (CSV)
