@@ -88,7 +88,10 @@ impl ReadyRequest {
         let works = bake.reference_preferment();
         let works = works.filter(|_| self.until.is_none() && self.from_time_h.is_none());
         let (from_dose, from_time, from_at) = match works {
-            Some((dose, time, at)) => (Some(dose), Some(Hours::from(time)), Some(at)),
+            Some((dose, time, at)) => {
+                let time = Hours::new(time.as_secs_f64() / 3600.0)?;
+                (Some(dose), Some(time), Some(at))
+            }
             None => (self.from_dose_percent, self.from_time_h, self.from_at_c),
         };
         Ok(Self {
