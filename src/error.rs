@@ -362,6 +362,11 @@ impl Error {
         }
     }
 
+    /// A calculation that did not settle within so many steps.
+    pub(crate) fn not_settled(what: &'static str, steps: usize) -> Self {
+        Self::NotSettled { what, steps }
+    }
+
     /// A row of a CSV text that is longer or shorter than its header.
     pub fn cells(have: u64, need: u64) -> Self {
         let cells = if have == 1 { "cell" } else { "cells" };

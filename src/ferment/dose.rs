@@ -127,10 +127,8 @@ pub(crate) fn search(
         });
     }
     let found = numeric::root(|x| miss(x).unwrap_or(f64::NAN), least, most);
-    let dose = found.map(f64::exp).ok_or(Error::NotSettled {
-        what: "the dose",
-        steps: 200,
-    })?;
+    let dose = found.map(f64::exp);
+    let dose = dose.ok_or(Error::not_settled("the dose", 200))?;
     Ok(Search::Dose(dose))
 }
 

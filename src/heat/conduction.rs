@@ -195,10 +195,7 @@ impl Geometry {
     /// The slowest modes: `z X'(z) + Bi X(z) = 0`, of which one root lies between each two zeros of `X`.
     /// With `N = z² + Bi² + (2 - d) Bi` the share is `2 Bi/(N X)` and the mean of the shape `d Bi X/z²`.
     fn modes(self, biot: f64, diffusion_h: f64) -> Result<Vec<Mode>> {
-        let failed = Error::NotSettled {
-            what: "the modes of conduction",
-            steps: MODES.into(),
-        };
+        let failed = Error::not_settled("the modes of conduction", MODES.into());
         let d = self.dimension();
         // The first root is at least sqrt(Bi) for Bi up to 1.
         let mut low = 0.8 * biot.min(1.0).sqrt();

@@ -352,10 +352,7 @@ fn with_likely_scales(log: &PublishedLog) -> Result<(Scales, Solution)> {
         }
         at += step;
     }
-    Err(Error::NotSettled {
-        what: "the scales of the published log",
-        steps: 20,
-    })
+    Err(Error::not_settled("the scales of the published log", 20))
 }
 
 /// One fitted parameter.

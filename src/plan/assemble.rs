@@ -1,6 +1,6 @@
 //! From a timeline to a plan in a baker's terms, with what to know and look out for.
 
-use super::bake::{Bake, ColdStage, ColdStay, StageReference};
+use super::bake::{Bake, StageReference};
 use super::environment::Environment;
 use super::finding::Finding;
 use super::loads::Slot;
@@ -76,10 +76,8 @@ pub(super) fn assemble(
     detail: Detail,
 ) -> Result<Plan> {
     let (bake, bulk) = (process.bake, &timeline.bulk);
-    let first = timeline.loads.first().ok_or(Error::NotSettled {
-        what: "the first load",
-        steps: 0,
-    })?;
+    let first = timeline.loads.first();
+    let first = first.ok_or(Error::not_settled("the first load", 0))?;
     let preferment = preferment(process, bulk)?;
     let room =
         (process.rooms.kitchen).at(preferment.as_ref().map_or(bulk.mix.start_h, |p| p.mixed_h));
@@ -138,6 +136,7 @@ fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Resu
     let proofed = PieceCache::new(process, bulk).rise(first.ripeness, first.dough_c);
     let (proofs, oven_in) = (first.shaped.proof_from, first.oven_in);
     let baked = timeline.end() + as_hours(bake.oven.bake);
+    let cooled = baked + as_hours(bake.process.cool);
     let [proof_c, oven_c] = [first.shaped.state.temperature_c, first.dough_c].map(Some);
     let last = [
         StageTime {
@@ -145,17 +144,10 @@ fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Resu
             ..StageTime::new("proof", [proofs, oven_in], [proof_c, oven_c])
         },
         StageTime::new("bake", [oven_in, baked], [oven_c, None]),
-        StageTime::new(
-            "cool",
-            [baked, baked + as_hours(bake.process.cool)],
-            [None; 2],
-        ),
+        StageTime::new("cool", [baked, cooled], [None; 2]),
     ];
-    let dough = preferment
-        .transpose()?
-        .into_iter()
-        .chain(bulk.autolyse)
-        .chain([bulk.mix]);
+    let ahead = preferment.transpose()?.into_iter();
+    let dough = ahead.chain(bulk.autolyse).chain([bulk.mix]);
     let pieces = first.shaped.parts.iter().copied().chain(last);
     let mut stages: Vec<StageTime> = dough
         .chain(bulk.parts.iter().copied())
@@ -253,17 +245,10 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let rise = plan.bulk_rise;
     // By its own reference or log a bulk ends where the baker ends it, unless it comes out of the cold by the clock.
     let own = bake.reference.bulk.is_some() || process.learnt(Kind::Bulk).is_some();
-    let usual = match (&bake.cold, own) {
-        (
-            Some(ColdStay {
-                stage: ColdStage::Bulk,
-                out: Some(_),
-                ..
-            }),
-            _,
-        ) => 1.15..=2.5,
-        (_, true) => 1.0..=f64::INFINITY,
-        _ => 1.5..=2.25,
+    let usual = match (bake.out_of_cold(), own) {
+        (Some(_), _) => 1.15..=2.5,
+        (None, true) => 1.0..=f64::INFINITY,
+        (None, false) => 1.5..=2.25,
     };
     let unusual = !usual.contains(&rise);
     warnings.extend(unusual.then_some(Finding::UnusualBulk { rise }));
@@ -273,12 +258,8 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let limits = Limits::shipped()?;
     let yeast_at_mix = plan.batch.mass_of(Role::Yeast, MixStage::Mix).as_grams() > 0.0;
     let instant = bake.formula.yeast_kind == YeastKind::Instant && yeast_at_mix;
-    let mixes = [
-        (true, plan.preferment_water.as_ref()),
-        (false, Some(&plan.water)),
-    ];
-    for (for_preferment, mix) in mixes {
-        let Some(mix) = mix else { continue };
+    let ahead = plan.preferment_water.iter().map(|mix| (true, mix));
+    for (for_preferment, mix) in ahead.chain([(false, &plan.water)]) {
         let problems = mix.problems.iter().cloned();
         warnings.extend(problems.map(|why| Finding::NoWater { why }));
         let Some(water) = mix.pour_temperature() else {
@@ -299,20 +280,15 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
         let hours = times.used_h - times.mixed_h;
         let beyond = beyond_published(own.kind, c, hours, Some(times.fresh_percent))?;
         let grown = Support::shipped()?.caution_of_growth(times.growth);
-        let beyond = beyond
-            .into_iter()
-            .chain(grown.map_err(|e| e.at("[preferment]"))?);
+        let grown = grown.map_err(|e| e.at("[preferment]"))?;
+        let beyond = beyond.into_iter().chain(grown);
         warnings.extend(beyond.map(|caution| Finding::BeyondRecipes { caution }));
     }
     // A proof that begins in the cold and warms up is not one in a cold place.
     let mut pairs = plan.stages.windows(2);
     let from_cold = pairs.any(|s| s[0].name == "cold" && s[1].name == "proof");
-    let places = if from_cold {
-        &["bulk"][..]
-    } else {
-        &["bulk", "proof"]
-    };
-    let (dough_c, _) = span_c(plan, places);
+    let places = if from_cold { 1 } else { 2 };
+    let (dough_c, _) = span_c(plan, &["bulk", "proof"][..places]);
     warnings.extend((dough_c < 10.0).then_some(Finding::ColdDough { dough_c }));
     let warm = ["bulk", "warm up", "divide", "rest", "shape", "proof"];
     let (_, hot_c) = span_c(plan, &warm);
@@ -333,31 +309,28 @@ fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec
     // The reference's yeast is worth a word where the bake has another now.
     let moved = |own: Percent, now: Percent| {
         let own = own.as_percent();
-        (now.as_percent() / own - 1.0)
-            .abs()
-            .gt(&1e-9)
-            .then_some(own)
+        ((now.as_percent() / own - 1.0).abs() > 1e-9).then_some(own)
     };
     let preferment = bake.formula.preferment.as_ref();
     let of_preferment = own.dose.zip(preferment.and_then(|own| own.dose));
     let of_preferment = of_preferment.and_then(|(own, now)| moved(own, now));
     let at_mix = moved(own.yeast, bake.formula.yeast.unwrap_or(own.yeast));
-    let beside = |stage, hours: f64, dough_c, own: StageReference| Finding::FromReference {
-        stage,
-        min: 60.0 * hours,
-        dough_c,
-        reference_min: 60.0 * as_hours(own.time),
-        reference_c: own.dough.as_celsius(),
-        reference_percent: if stage == "preferment" {
-            of_preferment
-        } else {
-            at_mix
-        },
-        reference_g: if stage == "preferment" {
-            of_preferment.and_then(|percent| bake.preferment_g(percent))
-        } else {
-            at_mix.and_then(|percent| bake.recipe_g(percent))
-        },
+    let preferment_g = of_preferment.and_then(|percent| bake.preferment_g(percent));
+    let mix_g = at_mix.and_then(|percent| bake.recipe_g(percent));
+    let beside = |stage, hours: f64, dough_c, own: StageReference| {
+        let (reference_percent, reference_g) = match stage {
+            "preferment" => (of_preferment, preferment_g),
+            _ => (at_mix, mix_g),
+        };
+        Finding::FromReference {
+            stage,
+            min: 60.0 * hours,
+            dough_c,
+            reference_min: 60.0 * as_hours(own.time),
+            reference_c: own.dough.as_celsius(),
+            reference_percent,
+            reference_g,
+        }
     };
     let by_log = |stage, kind, hours: f64, dough_c| {
         process.learnt(kind).map(|_| Finding::FromLog {

@@ -215,6 +215,12 @@ impl Bake {
         }
     }
 
+    /// How long a bulk stands out of the cold before it is divided, where the clock says so.
+    pub(super) fn out_of_cold(&self) -> Option<Duration> {
+        let bulk = self.cold.as_ref().filter(|c| c.stage == ColdStage::Bulk);
+        bulk.and_then(|cold| cold.out)
+    }
+
     /// The preferment of the baker's reference: its yeast, how long it ripened, and how warm it was on average.
     #[must_use]
     pub fn reference_preferment(&self) -> Option<(Percent, Duration, Temperature)> {

@@ -42,9 +42,8 @@ pub(super) fn cores(line: &DoughProcess<'_>, bulked: &BulkResult) -> Result<Vec<
         let made = line.bulk_at(bulked, end)?.gas - line.bulk_at(bulked, start)?.gas;
         let watts = line.watts_per_m3(made / hours);
         let place = line.bulk_place(bulked, start);
-        let from = part
-            .dough_start_c
-            .map_or(Ok(bulked.off_mixer), Temperature::celsius)?;
+        let from = part.dough_start_c.map(Temperature::celsius);
+        let from = from.unwrap_or(Ok(bulked.off_mixer))?;
         let r = Conduction::of_body(body, surface)?.after(from, place, start, watts, hours);
         cores.push(Core {
             stage: part.name,

@@ -99,11 +99,8 @@ fn uneven(process: &DoughProcess<'_>, plan: &Plan) -> Option<Finding> {
     let window = process.p.rise_window;
     // What a percent shows is no news.
     let inside = |share: f64| (window.open - 0.015..=window.close + 0.015).contains(&share);
-    let mut uneven = plan
-        .loads
-        .iter()
-        .filter(|l| l.in_window && !(inside(l.first_ripeness) && inside(l.ripeness)))
-        .peekable();
+    let is_uneven = |l: &&Load| l.in_window && !(inside(l.first_ripeness) && inside(l.ripeness));
+    let mut uneven = plan.loads.iter().filter(is_uneven).peekable();
     let load = uneven.peek()?;
     Some(Finding::UnevenLoads {
         first_ripeness: load.first_ripeness,

@@ -56,6 +56,12 @@ impl Bake {
 }
 
 impl Lever {
+    /// Every lever, the least trouble first.
+    pub(super) const ALL: [Self; 6] = {
+        use Lever::{Autolyse, DoughC, Preferment, Retarder, WarmPlace, Yeast};
+        [Preferment, Yeast, DoughC, WarmPlace, Retarder, Autolyse]
+    };
+
     /// How far it goes on a day that was found; `None` where the bake has no such thing.
     pub(super) fn reach(
         self,
@@ -98,16 +104,12 @@ impl Lever {
             },
             Self::Autolyse => {
                 let now = 60.0 * as_hours(bake.process.autolyse);
-                let joins = |step: &super::bake::PrefermentStep| step.joins == Joins::Autolyse;
-                let least = if bake.preferment.as_ref().is_some_and(joins) {
-                    5.0
-                } else {
-                    0.0
+                let least = match &bake.preferment {
+                    Some(step) if step.joins == Joins::Autolyse => 5.0,
+                    _ => 0.0,
                 };
                 let most = number("longest_autolyse_min")?.max(now);
-                (now > 0.0)
-                    .then_some(())
-                    .and_then(|()| reach(now, least, most))
+                reach(now, least, most).filter(|_| now > 0.0)
             }
         })
     }
@@ -163,12 +165,8 @@ impl Lever {
         let percent = |bake: &Bake| bake.formula.yeast.map_or(0.0, Percent::as_percent);
         Ok(match self {
             Self::Preferment => {
-                let ahead = |role| {
-                    day.bulk
-                        .batch
-                        .mass_of(role, MixStage::Preferment)
-                        .as_grams()
-                };
+                let batch = &day.bulk.batch;
+                let ahead = |role| batch.mass_of(role, MixStage::Preferment).as_grams();
                 let dose_percent = 100.0 * ahead(Role::Yeast) / ahead(Role::Flour).max(1e-9);
                 Finding::ChangePreferment {
                     dose_percent,

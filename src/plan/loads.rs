@@ -296,13 +296,9 @@ fn waiting(
     if let Some(slot) = any_waiting(bench, oven_in, ways, hands)? {
         return Ok(slot);
     }
-    let nearest = past
-        .into_iter()
-        .min_by(|a, b| a.ripeness.total_cmp(&b.ripeness));
-    nearest.ok_or(Error::NotSettled {
-        what: "the waiting of a load",
-        steps: 0,
-    })
+    let by_ripeness = |a: &Slot, b: &Slot| a.ripeness.total_cmp(&b.ripeness);
+    let nearest = past.into_iter().min_by(by_ripeness);
+    nearest.ok_or(Error::not_settled("the waiting of a load", 0))
 }
 
 /// Steps into which each way of waiting is cut when nothing simpler works.
@@ -338,25 +334,17 @@ fn any_waiting(
             continue;
         }
         let left = slack - (forced.bulk - hands.least.max(hands.bulk)).max(0.0);
-        for extra in grid(
-            HoldLaterLoads::ShapeLater,
-            (hands.longest - forced.rest).min(left),
-        ) {
-            for retarder in grid(HoldLaterLoads::Retarder, left - extra) {
+        let longest = (hands.longest - forced.rest).min(left);
+        for extra in grid(HoldLaterLoads::ShapeLater, longest) {
+            for held in grid(HoldLaterLoads::Retarder, left - extra) {
                 let waits = Waits {
                     rest: forced.rest + extra,
-                    retarder: if retarder > 0.0 {
-                        retarder.max(shortest)
-                    } else {
-                        0.0
-                    },
+                    retarder: if held > 0.0 { held.max(shortest) } else { 0.0 },
                     ..forced
                 };
                 let freed = waits.bulk + waits.rest;
-                if best
-                    .as_ref()
-                    .is_some_and(|b| b.waits.bulk + b.waits.rest <= freed + AS_SOON_H)
-                {
+                let frees_as_soon = |b: &Slot| b.waits.bulk + b.waits.rest <= freed + AS_SOON_H;
+                if best.as_ref().is_some_and(frees_as_soon) {
                     continue;
                 }
                 let slot = enters(bench, waits, oven_in)?;
@@ -450,9 +438,8 @@ fn waiting_in_order(
             continue;
         }
         let over = |hours| Ok::<_, Error>(at(bench, with(hours))?.ripeness - 1.0);
-        let hours = numeric::try_root(over, 0.0, most)?
-            .unwrap_or(most)
-            .max(least);
+        let hours = numeric::try_root(over, 0.0, most)?;
+        let hours = hours.unwrap_or(most).max(least);
         let slot = at(bench, with(hours))?;
         // The shortest stay may be too long.
         if slot.ripeness > bench.window.open {

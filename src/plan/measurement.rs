@@ -75,9 +75,11 @@ impl Dent {
         let mut nearest = (f64::INFINITY, Self::GoneSlowly);
         for dent in Self::ALL {
             let off = (dent.share()? - share).abs();
-            if off < nearest.0 {
-                nearest = (off, dent);
-            }
+            nearest = if off < nearest.0 {
+                (off, dent)
+            } else {
+                nearest
+            };
         }
         Ok(nearest.1)
     }
@@ -122,31 +124,26 @@ impl std::str::FromStr for Measured<ClockTime> {
         };
         let words = text.split_whitespace();
         let filler = ["the", "was", "is", "at", "rise", "back", "a"];
-        let words = words.filter(|word| !filler.contains(word));
-        let (what, at) = match *words.collect::<Vec<_>>() {
-            ["preferment", "ripe", at] => (PrefermentRipe, at),
-            ["preferment", "unripe", at] => (PrefermentUnripe, at),
-            ["preferment", "past", at] => (PrefermentPast, at),
-            ["mix", dough, at] => (Mixed(dough.parse()?), at),
-            ["bulk", "unready", at] => (BulkUnready, at),
-            ["bulk", "ready", at] => (BulkReady, at),
-            ["bulk", "past", at] => (BulkPast, at),
-            ["bulk", rise, at] => (BulkRise(parse_rise(rise).ok_or_else(refuse)?), at),
-            ["proof", "springs", "once", at] => (ProofDent(Dent::GoneAtOnce), at),
-            ["proof", "springs", "quickly", at] | ["proof", "unready", at] => {
-                (ProofDent(Dent::GoneQuickly), at)
-            }
-            ["proof", "springs", "slowly", at] | ["proof", "ready", at] => {
-                (ProofDent(Dent::GoneSlowly), at)
-            }
-            ["proof", "dent", "stays", at] | ["proof", "past", at] => (ProofDent(Dent::Stays), at),
-            ["proof", rise, at] => (ProofRise(parse_rise(rise).ok_or_else(refuse)?), at),
+        let words: Vec<&str> = words.filter(|word| !filler.contains(word)).collect();
+        let (at, what) = words.split_last().ok_or_else(refuse)?;
+        let what = match *what {
+            ["preferment", "ripe"] => PrefermentRipe,
+            ["preferment", "unripe"] => PrefermentUnripe,
+            ["preferment", "past"] => PrefermentPast,
+            ["mix", dough] => Mixed(dough.parse()?),
+            ["bulk", "unready"] => BulkUnready,
+            ["bulk", "ready"] => BulkReady,
+            ["bulk", "past"] => BulkPast,
+            ["bulk", rise] => BulkRise(parse_rise(rise).ok_or_else(refuse)?),
+            ["proof", "springs", "once"] => ProofDent(Dent::GoneAtOnce),
+            ["proof", "springs", "quickly"] | ["proof", "unready"] => ProofDent(Dent::GoneQuickly),
+            ["proof", "springs", "slowly"] | ["proof", "ready"] => ProofDent(Dent::GoneSlowly),
+            ["proof", "dent", "stays"] | ["proof", "past"] => ProofDent(Dent::Stays),
+            ["proof", rise] => ProofRise(parse_rise(rise).ok_or_else(refuse)?),
             _ => return Err(refuse()),
         };
-        Ok(Self {
-            what,
-            at: at.parse()?,
-        })
+        let at = at.parse()?;
+        Ok(Self { what, at })
     }
 }
 

@@ -47,9 +47,8 @@ impl Timeline {
 
     /// The last load enters the oven.
     pub fn end(&self) -> f64 {
-        self.loads
-            .last()
-            .map_or(self.bulk.bulk_end(), |s| s.oven_in)
+        let last = self.loads.last();
+        last.map_or(self.bulk.bulk_end(), |s| s.oven_in)
     }
 }
 
@@ -132,10 +131,8 @@ pub(super) fn first_that_fits(
             best = Some((outside, timeline));
         }
     }
-    best.map(|(_, timeline)| timeline).ok_or(Error::NotSettled {
-        what: "the plan",
-        steps: 4,
-    })
+    let best = best.map(|(_, timeline)| timeline);
+    best.ok_or(Error::not_settled("the plan", 4))
 }
 
 /// Finds the hours that meet the anchor, with the first load entering at a share of its proof.
@@ -163,16 +160,14 @@ pub(super) fn meeting(
     numeric::meet(entry - 5.0, |mix| {
         let (bulk, first) = with_first(process.bulk_from_mix(mix)?)?;
         let entered = match anchor {
-            Anchor::LastOut(_) => loads::all(process, &bulk, first.clone(), true)?
-                .last()
-                .map_or(first.oven_in, |last| last.oven_in),
+            Anchor::LastOut(_) => {
+                let loads = loads::all(process, &bulk, first.clone(), true)?;
+                loads.last().map_or(first.oven_in, |last| last.oven_in)
+            }
             _ => first.oven_in,
         };
         found = Some((bulk, first));
         Ok::<_, Error>(entered - entry)
     })?;
-    found.ok_or(Error::NotSettled {
-        what: "the hour to mix",
-        steps: numeric::MEET_STEPS,
-    })
+    found.ok_or(Error::not_settled("the hour to mix", numeric::MEET_STEPS))
 }

@@ -47,15 +47,6 @@ pub enum Change {
     MoreYeastInPreferment,
 }
 
-impl Change {
-    const ALL: [Self; 4] = [
-        Self::WarmerDough,
-        Self::WarmerRoom,
-        Self::MoreYeastAtMix,
-        Self::MoreYeastInPreferment,
-    ];
-}
-
 /// Hours of the preferment, of the bulk and of the proof with a change.
 fn lengths(
     process: &DoughProcess<'_>,
@@ -93,7 +84,12 @@ pub(super) fn reasons(process: &DoughProcess<'_>, timeline: &Timeline) -> Result
         stage,
         causes: Vec::new(),
     });
-    for change in Change::ALL {
+    for change in [
+        Change::WarmerDough,
+        Change::WarmerRoom,
+        Change::MoreYeastAtMix,
+        Change::MoreYeastInPreferment,
+    ] {
         // A change that this plan cannot have, such as a dough done in the cold, is no cause of its times.
         let changed = match lengths(process, timeline, Some(change)) {
             Err(e) if e.is_unreachable() => continue,
@@ -111,8 +107,6 @@ pub(super) fn reasons(process: &DoughProcess<'_>, timeline: &Timeline) -> Result
         reason.causes.sort_by(|a, b| size(b).total_cmp(&size(a)));
         reason.causes.truncate(3);
     }
-    Ok(reasons
-        .into_iter()
-        .filter(|r| !r.causes.is_empty())
-        .collect())
+    let reasons = reasons.into_iter().filter(|r| !r.causes.is_empty());
+    Ok(reasons.collect())
 }

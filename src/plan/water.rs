@@ -51,6 +51,7 @@ pub(super) fn of_dough(
     room: Temperature,
     preferment: Option<Temperature>,
 ) -> Result<MixWater> {
+    use MixStage::{Bassinage, Mix};
     let c = ThermalProperties::shipped()?;
     let (kitchen, process) = (&bake.kitchen, &bake.process);
     let mut mix = flour_and_water(bake, room, |role| Ok(batch.mass_of(role, MixStage::Mix)))?;
@@ -70,18 +71,13 @@ pub(super) fn of_dough(
     let old_dough = old.map_or(0.0, |old| c.dough(old.hydration, old.salt));
     let bassinage_c = process.bassinage.unwrap_or(kitchen.tap);
     for (role, stage, capacity, t) in [
-        (Role::Salt, MixStage::Mix, c.c_salt_kj_per_kg_k, flour_c),
-        (Role::Sugar, MixStage::Mix, c.c_sugar_kj_per_kg_k, flour_c),
-        (Role::Fat, MixStage::Mix, c.c_fat_kj_per_kg_k, flour_c),
-        (Role::Yeast, MixStage::Mix, c.c_yeast_kj_per_kg_k, yeast_c),
-        (Role::Extra, MixStage::Mix, c.c_flour_kj_per_kg_k, room),
-        (Role::OldDough, MixStage::Mix, old_dough, room),
-        (
-            Role::Water,
-            MixStage::Bassinage,
-            c.c_water_kj_per_kg_k,
-            bassinage_c,
-        ),
+        (Role::Salt, Mix, c.c_salt_kj_per_kg_k, flour_c),
+        (Role::Sugar, Mix, c.c_sugar_kj_per_kg_k, flour_c),
+        (Role::Fat, Mix, c.c_fat_kj_per_kg_k, flour_c),
+        (Role::Yeast, Mix, c.c_yeast_kj_per_kg_k, yeast_c),
+        (Role::Extra, Mix, c.c_flour_kj_per_kg_k, room),
+        (Role::OldDough, Mix, old_dough, room),
+        (Role::Water, Bassinage, c.c_water_kj_per_kg_k, bassinage_c),
     ] {
         let mass = batch.mass_of(role, stage);
         if mass.as_grams() > 0.0 {
@@ -156,15 +152,11 @@ fn flour_and_water(
     room: Temperature,
     mass: impl Fn(Role) -> Result<Mass>,
 ) -> Result<Mixing> {
-    let (capacities, kitchen) = (ThermalProperties::shipped()?, &bake.kitchen);
-    let (capacity, flour_c) = (
-        capacities.c_flour_kj_per_kg_k,
-        kitchen.flour.unwrap_or(room),
-    );
-    let flour = ThermalMass::new(mass(Role::Flour)?, capacity, flour_c)?;
-    let mut mix = Mixing::new(flour, mass(Role::Water)?, capacities);
-    mix.hydration_kj_per_kg =
-        ThermalProperties::shipped()?.hydration_kj_per_kg(kitchen.flour_moisture)?;
+    let (c, kitchen) = (ThermalProperties::shipped()?, &bake.kitchen);
+    let flour_c = kitchen.flour.unwrap_or(room);
+    let flour = ThermalMass::new(mass(Role::Flour)?, c.c_flour_kj_per_kg_k, flour_c)?;
+    let mut mix = Mixing::new(flour, mass(Role::Water)?, c);
+    mix.hydration_kj_per_kg = c.hydration_kj_per_kg(kitchen.flour_moisture)?;
     Ok(mix)
 }
 

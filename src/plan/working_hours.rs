@@ -116,19 +116,11 @@ pub(super) fn ways(
         let works = (day.fits || !fitted) && is_kept && outside(&plan, people).is_empty();
         works.then(|| lever.finding(bake, &set, &day)).transpose()
     };
+    let with_preferment = outside(plan, people).contains_key(&Task::Preferment);
     let levers: &[Lever] = match bake.people {
-        Some(_) => &[
-            Lever::Preferment,
-            Lever::Yeast,
-            Lever::DoughC,
-            Lever::WarmPlace,
-            Lever::Retarder,
-            Lever::Autolyse,
-        ],
-        None => match outside(plan, people).contains_key(&Task::Preferment) {
-            true => &[Lever::Preferment, Lever::Retarder],
-            false => &[Lever::Retarder],
-        },
+        Some(_) => &Lever::ALL,
+        None if with_preferment => &[Lever::Preferment, Lever::Retarder],
+        None => &[Lever::Retarder],
     };
     for lever in levers {
         let Some(reach) = lever.reach(bake, places, &day)? else {

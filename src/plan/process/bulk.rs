@@ -6,7 +6,7 @@ use crate::error::{Error, Result};
 use crate::ferment::dose::{MOST, Search, search};
 use crate::ferment::{Composition, Fermentation, Inoculum, Kind, Kinetics, State, Trajectory};
 use crate::formula::{Batch, MixStage, Role};
-use crate::plan::bake::{ColdStage, ColdStay};
+use crate::plan::bake::ColdStage;
 use crate::plan::model::StageTime;
 use crate::plan::water::{self, MixWater};
 use crate::units::{Mass, Percent, Temperature, as_hours};
@@ -57,6 +57,12 @@ impl BulkResult {
             ProofEnd::Ratio(ratio) => ratio - 1.0,
             ProofEnd::Held(gas) => self.dough.volume().ratio(gas, t) - 1.0,
         }
+    }
+
+    /// Share of its end point that a proof has come to: free gas over free gas at the end.
+    pub fn ripeness(&self, state: &State) -> f64 {
+        let rise = self.dough.volume_ratio(state) - 1.0;
+        rise / self.full_proof(state.temperature_c)
     }
 
     /// Volume of all the dough at the end of its bulk, L.
@@ -171,11 +177,8 @@ impl DoughProcess<'_> {
         };
         let autolyse_c = rest_c.map_or([None; 2], |c| c.map(Some));
         let autolyse = StageTime::new("autolyse", [start, mix], autolyse_c);
-        let mixing = StageTime::new(
-            "mix",
-            [mix, mix + as_hours(bake.process.mix)],
-            [Some(from_c), Some(off_mixer.as_celsius())],
-        );
+        let mixing_c = [from_c, off_mixer.as_celsius()].map(Some);
+        let mixing = StageTime::new("mix", [mix, mix + as_hours(bake.process.mix)], mixing_c);
         // Mixing drives out the free gas of a preferment; what its water holds dissolved stays.
         let ahead = batch.mass_of(Role::Water, MixStage::Preferment).as_grams();
         let saturated = ahead / batch.water.as_grams().max(1e-9);
@@ -252,37 +255,26 @@ impl DoughProcess<'_> {
             out_when_done: known.out_when_done,
         };
         let process = &self.bake.process;
-        Ok(
-            match (known.bulk_h, process.bulk_time, process.bulk_dose_for) {
-                (Some(hours), ..) => BulkEnd::After(hours),
-                // Minutes fixed by the baker are those outside the cold.
-                (_, Some(time), _) => {
-                    let cold = self.retarding().filter(|r| r.0 == "cold");
-                    BulkEnd::After(as_hours(time) + cold.map(|r| r.2).sum::<f64>())
-                }
-                (_, _, Some(_)) if known.by_dough => done,
-                (_, _, Some(time)) => {
-                    let all: f64 = self.retarding().map(|r| r.2).sum();
-                    if as_hours(time) < all {
-                        return Err(Error::contradiction(format!(
-                            "[process] bulk_h: {} h is shorter than the {all} h of the bulk in [cold]; lengthen it",
-                            as_hours(time)
-                        )));
-                    }
-                    BulkEnd::After(as_hours(time))
-                }
-                _ => match self.bake.cold.as_ref() {
-                    Some(ColdStay {
-                        stage: ColdStage::Bulk,
-                        out: Some(out),
-                        ..
-                    }) => {
-                        BulkEnd::After(self.retarding().map(|r| r.2).sum::<f64>() + as_hours(*out))
-                    }
-                    _ => done,
-                },
-            },
-        )
+        let retarded_h: f64 = self.retarding().map(|r| r.2).sum();
+        let [by_clock, dose_for] =
+            [process.bulk_time, process.bulk_dose_for].map(|t| t.map(as_hours));
+        Ok(match (known.bulk_h, by_clock, dose_for) {
+            (Some(hours), ..) => BulkEnd::After(hours),
+            // Minutes fixed by the baker are those outside the cold.
+            (_, Some(hours), _) => {
+                let cold = self.retarding().filter(|r| r.0 == "cold");
+                BulkEnd::After(hours + cold.map(|r| r.2).sum::<f64>())
+            }
+            (_, _, Some(_)) if known.by_dough => done,
+            (_, _, Some(hours)) if hours < retarded_h => {
+                return Err(Error::contradiction(format!(
+                    "[process] bulk_h: {hours} h is shorter than the {retarded_h} h of the bulk in [cold]; lengthen it"
+                )));
+            }
+            (_, _, Some(hours)) => BulkEnd::After(hours),
+            _ => (self.bake.out_of_cold())
+                .map_or(done, |out| BulkEnd::After(retarded_h + as_hours(out))),
+        })
     }
 
     /// The bulk itself: in its place, or first there, then in the cold, then there again.

@@ -167,21 +167,17 @@ impl<'b> PieceCache<'b> {
             parts.push(part);
         }
         let fresh = state;
-        if self.proofed_h > 0.0 {
-            let (part, after) = self.proof.stay(&fresh, [hour, hour + self.proofed_h])?;
-            parts.push(StageTime {
-                name: "first proof",
-                rise: Some(self.bulked.rise(&after)),
-                ..part
-            });
-            (hour, state) = (hour + self.proofed_h, after);
-        }
         let cold_h = self.retarded_h + waits.retarder;
-        if let Some(cold) = self.cold.as_mut().filter(|_| cold_h > 0.0) {
-            let (mut part, after) = cold.stay(&state, [hour, hour + cold_h])?;
-            part.rise = Some(self.bulked.rise(&after));
-            (hour, state) = (part.end_h, after);
-            parts.push(part);
+        for (stop, name, hours) in [
+            (Some(&mut self.proof), "first proof", self.proofed_h),
+            (self.cold.as_mut(), "cold", cold_h),
+        ] {
+            if let Some(stop) = stop.filter(|_| hours > 0.0) {
+                let (part, after) = stop.stay(&state, [hour, hour + hours])?;
+                let rise = Some(self.bulked.rise(&after));
+                parts.push(StageTime { name, rise, ..part });
+                (hour, state) = (part.end_h, after);
+            }
         }
         Ok(Shaped {
             parts,
@@ -191,21 +187,11 @@ impl<'b> PieceCache<'b> {
         })
     }
 
-    /// Share of its end point that a proof has come to: free gas over free gas at the end.
-    fn ripeness(&self, state: &State) -> f64 {
-        let rise = self.bulked.dough.volume_ratio(state) - 1.0;
-        rise / self.bulked.full_proof(state.temperature_c)
-    }
-
     /// The hour when a load's proof has come to a share of its end point; `None` when never.
     pub fn proof_until(&mut self, shaped: &Shaped, share: f64) -> Result<Option<f64>> {
         let bulked = self.bulked;
-        let over = |s: &State| {
-            let rise = bulked.dough.volume_ratio(s) - 1.0;
-            rise / bulked.full_proof(s.temperature_c) - share
-        };
         let proof = self.proof.from(&shaped.state, shaped.proof_from)?;
-        let end = proof.until(&over)?;
+        let end = proof.until(&|s| bulked.ripeness(s) - share)?;
         Ok(end.map(|s| shaped.proof_from + (s.hours - shaped.state.hours)))
     }
 
@@ -227,7 +213,7 @@ impl<'b> PieceCache<'b> {
         let hours = (hour - shaped.proof_from).max(0.0);
         let proof = self.proof.from(&shaped.state, shaped.proof_from)?;
         let state = proof.at(hours)?;
-        Ok((self.ripeness(&state), state.temperature_c))
+        Ok((self.bulked.ripeness(&state), state.temperature_c))
     }
 
     /// Mean of a load over its proof up to an hour, °C.
@@ -238,24 +224,24 @@ impl<'b> PieceCache<'b> {
 
     /// A load at an hour between shaping and oven: ripeness, temperature, and that of its place.
     pub fn piece_at(&mut self, shaped: &Shaped, hour: f64) -> Result<(f64, f64, f64)> {
+        let (mut state, mut room) = (shaped.fresh, self.proof.room);
         let stay = shaped.part("cold").filter(|cold| hour < cold.end_h);
-        if let (Some(stay), Some(cold)) = (stay, &mut self.cold) {
-            let mut state = shaped.fresh;
-            if let Some(first) = shaped.part("first proof") {
-                let hours = [first.start_h, hour.clamp(first.start_h, first.end_h)];
-                (_, state) = self.proof.stay(&state, hours)?;
-                if hour < first.end_h {
-                    let room_c = self.proof.room.at(hour).as_celsius();
-                    return Ok((self.ripeness(&state), state.temperature_c, room_c));
-                }
-            }
-            let hours = [stay.start_h, hour.max(stay.start_h)];
-            let (_, state) = cold.stay(&state, hours)?;
-            let room_c = cold.room.at(hour).as_celsius();
-            return Ok((self.ripeness(&state), state.temperature_c, room_c));
+        let Some(stay) = stay else {
+            let (ripeness, dough_c) = self.proof_at(shaped, hour)?;
+            return Ok((ripeness, dough_c, room.at(hour).as_celsius()));
+        };
+        let first = shaped.part("first proof");
+        if let Some(first) = first {
+            let hours = [first.start_h, hour.clamp(first.start_h, first.end_h)];
+            (_, state) = self.proof.stay(&state, hours)?;
         }
-        let (ripeness, dough_c) = self.proof_at(shaped, hour)?;
-        Ok((ripeness, dough_c, self.proof.room.at(hour).as_celsius()))
+        let is_cold = first.is_none_or(|first| hour >= first.end_h);
+        if let Some(cold) = self.cold.as_mut().filter(|_| is_cold) {
+            (_, state) = cold.stay(&state, [stay.start_h, hour.max(stay.start_h)])?;
+            room = cold.room;
+        }
+        let room_c = room.at(hour).as_celsius();
+        Ok((self.bulked.ripeness(&state), state.temperature_c, room_c))
     }
 
     /// How much longer the bulk may go on before it is past its window; at the most so long.

@@ -3,9 +3,8 @@
 use super::{DoughProcess, mean_c};
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
-use crate::ferment::{
-    Composition, EndPoint, Inoculum, Parameters, Ready, Stage, State, Trajectory,
-};
+use crate::ferment::{Composition, EndPoint, Fermentation, Inoculum, Parameters, Ready};
+use crate::ferment::{Stage, State, Trajectory};
 use crate::formula::Preferment;
 use crate::numeric;
 use crate::units::{Temperature, as_hours};
@@ -50,6 +49,12 @@ impl DoughProcess<'_> {
         })
     }
 
+    /// A preferment of this plan as a fermentation.
+    fn preferment_ferment(&self, ripening: &Ripening) -> Result<Fermentation> {
+        let stage = self.preferment_stage(ripening.fresh_percent)?;
+        stage.fermentation(self.p)
+    }
+
     /// The same with its end point, and the baker's reference of it.
     fn preferment_to_end(
         &self,
@@ -65,8 +70,7 @@ impl DoughProcess<'_> {
 
     /// Mean of the preferment from its mix to its use, °C.
     pub fn preferment_mean_c(&self, ripening: &Ripening) -> Result<f64> {
-        let f = self.preferment_stage(ripening.fresh_percent)?;
-        let f = f.fermentation(self.p)?;
+        let f = self.preferment_ferment(ripening)?;
         let course = self.preferment_course(ripening.mixed)?;
         let mut way = Trajectory::new(&f, &f.start(), &course);
         mean_c(&mut way, ripening.used - ripening.mixed)
@@ -101,10 +105,7 @@ impl DoughProcess<'_> {
                 ));
             }
         };
-        let yeast = Inoculum {
-            added: fresh_percent,
-            carried: 0.0,
-        };
+        let yeast = self.preferment_stage(fresh_percent)?.yeast;
         let ripe = Stage { yeast, ..stage }.ripe(self.p, &course);
         let state = ripe.map_err(|e| e.at("[preferment]"))?;
         Ok(Some(Ripening {
@@ -129,10 +130,10 @@ impl DoughProcess<'_> {
             ripening = self.preferment_from(mixed)?;
             Ok::<_, Error>(ripening.map_or(0.0, |r| r.used - used))
         })?
-        .ok_or(Error::NotSettled {
-            what: "the hour to mix the preferment",
-            steps: numeric::MEET_STEPS,
-        })?;
+        .ok_or(Error::not_settled(
+            "the hour to mix the preferment",
+            numeric::MEET_STEPS,
+        ))?;
         Ok(ripening)
     }
 
@@ -146,16 +147,13 @@ impl DoughProcess<'_> {
     /// The preferment as it stands at an hour.
     pub fn preferment_at(&self, ripening: &Ripening, hour: f64) -> Result<State> {
         let course = self.preferment_course(ripening.mixed)?;
-        let f = self
-            .preferment_stage(ripening.fresh_percent)?
-            .fermentation(self.p)?;
+        let f = self.preferment_ferment(ripening)?;
         f.after(&f.start(), &course, (hour - ripening.mixed).max(0.0))
     }
 
     /// How far a preferment has risen when it is used: its volume over that off its mix.
     pub fn preferment_rise(&self, ripening: &Ripening) -> Result<f64> {
-        let f = self.preferment_stage(ripening.fresh_percent)?;
-        Ok(f.fermentation(self.p)?.volume_ratio(&ripening.state))
+        Ok((self.preferment_ferment(ripening)?).volume_ratio(&ripening.state))
     }
 
     /// When a preferment of this plan is ripe, and its window.
@@ -190,14 +188,12 @@ impl DoughProcess<'_> {
         let hours = self.ripe_hours(ripening)?;
         let kind = self.preferment()?.kind;
         let reference = &self.bake.reference;
-        let own = match (reference.preferment, reference.dose) {
-            (Some(own), Some(dose)) => {
-                let stage = self.preferment_stage(self.as_fresh(dose))?;
-                Some((stage, own.dough, as_hours(own.time)))
-            }
-            _ => None,
-        };
-        let own = own.as_ref().map(|(stage, at, hours)| (stage, *at, *hours));
+        let of_reference = reference
+            .dose
+            .map(|dose| self.preferment_stage(self.as_fresh(dose)));
+        let of_reference = of_reference.transpose()?;
+        let own = of_reference.as_ref().zip(reference.preferment);
+        let own = own.map(|(stage, own)| (stage, own.dough, as_hours(own.time)));
         let sure = stage.uncertainty(self.p, kind, &course, hours, own)?;
         Ok(sure.of_hours(hours))
     }
@@ -233,9 +229,7 @@ impl DoughProcess<'_> {
         cold_c: Option<Temperature>,
         share: f64,
     ) -> Result<f64> {
-        let f = self
-            .preferment_stage(ripe.fresh_percent)?
-            .fermentation(self.p)?;
+        let f = self.preferment_ferment(ripe)?;
         let close = share * ripe.state.lag_hours;
         let held = self.held_preferment(ripe, cold_c, |course| {
             f.until(&ripe.state, course, &|s| s.lag_hours - close)
@@ -250,9 +244,7 @@ impl DoughProcess<'_> {
         hour: f64,
         cold_c: Option<Temperature>,
     ) -> Result<Ripening> {
-        let f = self
-            .preferment_stage(ripe.fresh_percent)?
-            .fermentation(self.p)?;
+        let f = self.preferment_ferment(ripe)?;
         let state = self.held_preferment(ripe, cold_c, |course| {
             f.after(&ripe.state, course, hour - ripe.used)
         })?;
@@ -273,11 +265,9 @@ impl DoughProcess<'_> {
         let cold = cold_c.map(Ambient::constant).transpose()?;
         let place = cold.as_ref().unwrap_or(&self.rooms.preferment);
         let from = Temperature::celsius(ripe.state.temperature_c)?;
+        let tau_h = self.tau_preferment;
         then(&TemperatureProfile::following(
-            place,
-            ripe.used,
-            from,
-            self.tau_preferment,
+            place, ripe.used, from, tau_h,
         )?)
     }
 

@@ -75,10 +75,10 @@ fn stood(
         }
         warmer += miss;
     }
-    Err(Error::NotSettled {
-        what: "the temperature of the reference",
-        steps: numeric::MEET_STEPS,
-    })
+    Err(Error::not_settled(
+        "the temperature of the reference",
+        numeric::MEET_STEPS,
+    ))
 }
 
 /// A state in rooms so many kelvin warmer.
