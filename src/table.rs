@@ -49,10 +49,11 @@ pub use sources::{Source, source};
 
 use crate::error::{Error, Result, named};
 use crate::numeric::NORMAL_90;
+use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;
 
 /// A set of published values, with what was observed and where it is written.
-#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
@@ -123,7 +124,7 @@ impl Table {
 }
 
 /// One number with its unit, uncertainty and origin.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Value {
@@ -173,7 +174,7 @@ impl Value {
 }
 
 /// How well a value is known.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 #[allow(missing_docs)] // the variants say what their numbers are
@@ -191,9 +192,7 @@ pub enum Uncertainty {
 }
 
 /// How a number was come by.
-#[derive(
-    Default, Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize,
-)]
+#[derive(Default, Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Standing {
@@ -216,7 +215,7 @@ named! { "standing" Standing {
 } }
 
 /// The temperature law that a table gives the parameters of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -248,7 +247,7 @@ impl Law {
 }
 
 /// A pair of bounds; both are the same where the source gives one number.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(into = "[f64; 2]", try_from = "[f64; 2]")]
 pub struct Interval {
@@ -273,7 +272,7 @@ impl From<Interval> for [f64; 2] {
 }
 
 /// A point of a tabulated law.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
@@ -287,7 +286,7 @@ pub struct Knot {
 }
 
 /// A measured growth rate.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
@@ -299,7 +298,7 @@ pub struct Point {
 }
 
 /// The correlation of the errors of two values of a table.
-#[derive(Debug, Clone, PartialEq, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Correlation {
@@ -310,7 +309,7 @@ pub struct Correlation {
 }
 
 /// A recipe with a time: this dose at this temperature is ready after so many hours.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
@@ -347,7 +346,7 @@ pub struct Row {
 }
 
 /// What kind of publication a row comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Grade {
     /// Textbook, school, institute, standard, patent.
@@ -361,7 +360,7 @@ pub enum Grade {
 }
 
 /// What a row is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
@@ -439,9 +438,8 @@ pub fn get(id: &str) -> Result<&'static Table> {
 #[must_use]
 pub fn fingerprint(own: &str) -> u64 {
     static SHIPPED: LazyLock<u64> = LazyLock::new(|| {
-        FILES
-            .iter()
-            .fold(FNV_START, |hash, (.., text)| fnv1a(hash, text))
+        let add = |hash, (.., text): &Embedded| fnv1a(hash, text);
+        FILES.iter().fold(FNV_START, add)
     });
     fnv1a(*SHIPPED, own)
 }

@@ -90,14 +90,8 @@ impl TemperatureDifference {
     /// # Errors
     /// Not finite, or outside -250 to 250 K.
     pub fn kelvin(value: f64) -> Result<Self> {
-        check(
-            "temperature difference",
-            value,
-            Self::LEAST,
-            Self::MOST,
-            "K",
-        )
-        .map(Self)
+        let what = "temperature difference";
+        check(what, value, Self::LEAST, Self::MOST, "K").map(Self)
     }
 
     /// A difference in degrees Fahrenheit, which are 1/1.8 K each.

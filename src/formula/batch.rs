@@ -185,25 +185,22 @@ impl Formula {
         let fresh_flour = rest("old dough", old[0], "flour", 100.0, smaller)?;
         let mut mix = Vec::new();
         for (flour, share) in self.flours.iter().zip(&shares) {
-            let left = rest(
-                "preferment",
+            let (take, have) = (
                 ahead(Role::Flour, Some(&flour.name)),
-                &format!("{:?}", echo(&flour.name)),
                 share * fresh_flour / 100.0,
+            );
+            let (name, remedy) = (
+                format!("{:?}", echo(&flour.name)),
                 "make it smaller, or of another flour",
-            )?;
+            );
+            let left = rest("preferment", take, &name, have, remedy)?;
             mix.push((flour.name.as_str(), Role::Flour, left));
         }
         let second = self.bassinage.as_percent();
         let water = rest("old dough", old[1], "water", hydration, smaller)?;
         let remedy = "raise the hydration, or make it smaller or stiffer";
-        let water = rest(
-            "preferment",
-            ahead(Role::Water, None),
-            "water",
-            water,
-            remedy,
-        )?;
+        let ripened = ahead(Role::Water, None);
+        let water = rest("preferment", ripened, "water", water, remedy)?;
         let remedy = "raise the hydration, or hold back less";
         let water = rest("bassinage", second, "water", water, remedy)?;
         let salt = rest("old dough", old[2], "salt", salt, smaller)?;
@@ -214,10 +211,8 @@ impl Formula {
             batch.add(name, role, MixStage::Mix, percent);
         }
         batch.add_yeast(self, MixStage::Mix, self.yeast.map(Percent::as_percent));
-        let old_percent = self
-            .old_dough
-            .as_ref()
-            .map_or(0.0, |old| old.percent.as_percent());
+        let old = self.old_dough.as_ref();
+        let old_percent = old.map_or(0.0, |old| old.percent.as_percent());
         batch.add("old dough", Role::OldDough, MixStage::Mix, old_percent);
         batch.add("sugar", Role::Sugar, MixStage::Mix, self.sugar.as_percent());
         batch.add("fat", Role::Fat, MixStage::Mix, self.fat.as_percent());
@@ -253,14 +248,7 @@ impl Batch {
         let flour_g = check("flour", flour_g, 1e-3, 1e8, "g")?;
         let parts = self.ingredients.iter_mut().map(|i| &mut i.mass);
         let old = self.old_dough.as_mut();
-        let old = old.map(|old| {
-            [
-                &mut old.flour,
-                &mut old.water,
-                &mut old.salt,
-                &mut old.yeast,
-            ]
-        });
+        let old = old.map(|o| [&mut o.flour, &mut o.water, &mut o.salt, &mut o.yeast]);
         let sums = [
             &mut self.dough,
             &mut self.flour,
@@ -320,12 +308,8 @@ impl Batch {
                 }
             }
         }
-        self.add(
-            "water",
-            Role::Water,
-            stage,
-            share * own.hydration.as_fraction(),
-        );
+        let water = share * own.hydration.as_fraction();
+        self.add("water", Role::Water, stage, water);
         self.add("salt", Role::Salt, stage, share * own.salt.as_fraction());
         let dose = own.dose.map(|dose| share * dose.as_fraction());
         self.add_yeast(formula, stage, dose);

@@ -15,7 +15,7 @@
 //! mixing heat net of it), and the work of the short first mix before a rest.
 //! The basis is M. Cengel and M. Boles, *Thermodynamics*, 8th ed., problem 5-157.
 
-use super::cautions::wanted_water;
+use super::cautions::{check_liquid, wanted_water};
 use super::ddt_formula::Friction;
 use super::dough_body::{Body, DoughProperties, Place, Shape};
 use super::properties::{ThermalProperties, check_heat_capacity};
@@ -159,13 +159,7 @@ impl Mixing {
     /// A value out of its range; [`Unreachable`](Error::Unreachable) where the water would have to
     /// be hotter than 100 °C or below what ice can give, or the first mix would freeze.
     pub fn water_for_dough(&self, dough: Temperature) -> Result<Balanced> {
-        check(
-            "desired dough temperature",
-            dough.as_celsius(),
-            0.0,
-            100.0,
-            "°C",
-        )?;
+        check_liquid("desired dough temperature", dough)?;
         let trial = self.chain(dough.as_celsius())?;
         // A rest so long that the water is forgotten makes the share vanish; the quotient is then infinite
         // and refused as such.
@@ -217,11 +211,8 @@ impl Mixing {
 
     /// The heat with which the mixer warms this mix by so much, as the chain with 1 kJ to a kg of dough tells.
     fn heat_for(&self, water: Temperature, rise_k: impl Fn(&Chain) -> f64) -> Result<f64> {
-        let mixing_kj_per_kg = 1.0;
-        let unit = Self {
-            mixing_kj_per_kg,
-            ..self.clone()
-        };
+        let mut unit = self.clone();
+        unit.mixing_kj_per_kg = 1.0;
         let unit = unit.chain(water.as_celsius())?;
         let heat = rise_k(&unit) / unit.mixing_k;
         check("heat of mixing", heat, -100.0, 100.0, "kJ/kg")
@@ -242,14 +233,11 @@ impl Mixing {
         check("heat of mixing", mixing, -100.0, 100.0, "kJ/kg")?;
 
         let water_kj_per_k = self.water.as_kilograms() * self.capacities.c_water_kj_per_kg_k;
-        let first = || {
-            std::iter::once(&self.flour)
-                .chain(&self.with_water)
-                .chain(&self.bowl)
-        };
-        let first_kj_per_k =
-            water_kj_per_k + first().map(ThermalMass::capacity_kj_per_k).sum::<f64>();
-        let first_kj: f64 = first().map(|i| i.heat_kj(water_c)).sum();
+        let flour = std::iter::once(&self.flour);
+        let first = flour.chain(&self.with_water).chain(&self.bowl);
+        let others_kj_per_k: f64 = first.clone().map(ThermalMass::capacity_kj_per_k).sum();
+        let first_kj_per_k = water_kj_per_k + others_kj_per_k;
+        let first_kj: f64 = first.map(|i| i.heat_kj(water_c)).sum();
         let hydration_kj = self.flour.mass.as_kilograms() * hydration;
         let mut mass_k = (first_kj + hydration_kj) / first_kj_per_k;
 
@@ -305,11 +293,8 @@ impl Mixing {
         };
         let dough = dough.map_or_else(|| above(chain.dough_k), Ok)?;
         // Below freezing the heat of melting would have to be counted on the dough's side too.
-        let coldest_c = rest
-            .iter()
-            .flatten()
-            .map(|t| t.as_celsius())
-            .fold(dough.as_celsius(), f64::min);
+        let ends = rest.iter().flatten().map(|t| t.as_celsius());
+        let coldest_c = ends.fold(dough.as_celsius(), f64::min);
         if coldest_c < 0.0 {
             return Err(Error::unreachable(
                 format!("a mix with water of {:.1} °C", water.as_celsius()),

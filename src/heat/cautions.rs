@@ -91,9 +91,8 @@ impl Limits {
     /// Only if the embedded table were damaged.
     pub fn shipped() -> Result<Self> {
         static SHIPPED: OnceLock<Result<Limits>> = OnceLock::new();
-        SHIPPED
-            .get_or_init(|| table::read(&[table::get("limits")?]))
-            .clone()
+        let read = || table::read(&[table::get("limits")?]);
+        SHIPPED.get_or_init(read).clone()
     }
 
     /// Cautions about water of this temperature; a reading below 0 °C stands for a pour with ice.

@@ -112,16 +112,13 @@ impl Conduction {
             let depth_m = check("depth of the dough", depth_m, 0.0005, 3.0, "m")?;
             let diffusion_h = depth_m * depth_m * j_per_m3_k / k / 3600.0;
             let own = geometry.modes(h * depth_m / k, diffusion_h)?;
+            // The surface is that of the first axis, at the core of the second.
+            let is_first = modes.len() == 1;
             let pairs = modes.iter().flat_map(|a| {
-                own.iter().map(|b| Mode {
+                own.iter().map(move |b| Mode {
                     rate_per_h: a.rate_per_h + b.rate_per_h,
                     share: a.share * b.share,
-                    // The surface is that of the first axis, at the core of the second.
-                    surface: if modes.len() == 1 {
-                        b.surface
-                    } else {
-                        a.surface
-                    },
+                    surface: if is_first { b.surface } else { a.surface },
                     mean: a.mean * b.mean,
                 })
             });

@@ -217,11 +217,8 @@ impl Body {
     /// Surface coefficient out of range.
     pub fn biot(&self, surface_w_per_m2_k: f64) -> Result<f64> {
         let h = check_surface(surface_w_per_m2_k)?;
-        let depth_m = self
-            .faces()
-            .iter()
-            .map(|f| f.depth_m)
-            .fold(f64::INFINITY, f64::min);
+        let faces = self.faces();
+        let depth_m = (faces.iter().map(|f| f.depth_m)).fold(f64::INFINITY, f64::min);
         Ok(h * depth_m / self.properties.conductivity_w_per_m_k)
     }
 

@@ -95,7 +95,7 @@ pub struct Scales {
 /// The rows that are fitted, and the priors.
 struct PublishedLog {
     base: Parameters,
-    priors: [Prior; COUNT],
+    priors: Vec<Prior>,
     rows: Vec<PublishedRow>,
     /// Variance of each row but for sigma.
     own: Vec<f64>,
@@ -114,10 +114,10 @@ impl PublishedLog {
                 rows.push(record.deserialize(Some(&header)).map_err(malformed)?);
             }
         }
-        let priors = NAMES.map(Prior::shipped);
+        let priors = NAMES.into_iter().map(Prior::shipped);
         let mut log = Self {
             base: Parameters::shipped()?,
-            priors: array(priors)?,
+            priors: priors.collect::<Result<_>>()?,
             rows,
             own: Vec::new(),
         };
@@ -144,12 +144,6 @@ impl PublishedLog {
         p.tin_ratio = value(7);
         Ok(p)
     }
-}
-
-fn array<T: std::fmt::Debug, const N: usize>(results: [Result<T>; N]) -> Result<[T; N]> {
-    let all: Vec<T> = results.into_iter().collect::<Result<_>>()?;
-    all.try_into()
-        .map_err(|_| Error::contradiction("a list of another length"))
 }
 
 /// What a row's printed ranges and its judged scatter make. A range of what is assumed counts as nothing: the source's
@@ -198,29 +192,24 @@ impl<'a> JointFit<'a> {
                 continue;
             }
             let place = (row.quantity != Quantity::Proof).then(|| {
-                names
-                    .iter()
-                    .position(|s| *s == row.source)
-                    .unwrap_or_else(|| {
-                        names.push(&row.source);
-                        extras.push(0.0);
-                        names.len() - 1
-                    })
+                let known = names.iter().position(|s| *s == row.source);
+                known.unwrap_or_else(|| {
+                    names.push(&row.source);
+                    extras.push(0.0);
+                    names.len() - 1
+                })
             });
             if let (Some(i), Some(extra)) = (place, row.extra_log_sd) {
                 extras[i] = extras[i].max(extra);
             }
-            let within = if row.quantity == Quantity::Time {
-                scales.sigma
-            } else {
-                0.0
+            let within = match row.quantity {
+                Quantity::Time => scales.sigma,
+                _ => 0.0,
             };
             rows.push((row, row.log_observed()?, own.sqrt().hypot(within), place));
         }
-        let sources = extras
-            .iter()
-            .map(|extra| scales.tau.hypot(*extra))
-            .collect();
+        let sources = extras.iter().map(|extra| scales.tau.hypot(*extra));
+        let sources = sources.collect();
         Ok(Self { log, rows, sources })
     }
 
@@ -236,10 +225,8 @@ impl<'a> JointFit<'a> {
     fn residuals(&self, x: &[f64], out: &mut [f64]) {
         let p = self.log.parameters(&x[..COUNT]);
         for ((row, y, w, place), r) in self.rows.iter().zip(&mut *out) {
-            let predicted = p.as_ref().ok().and_then(|p| {
-                let dose = row.dose();
-                row.predict(p, self.effect(x, *place), dose).ok()
-            });
+            let at = |p| row.predict(p, self.effect(x, *place), row.dose()).ok();
+            let predicted = p.as_ref().ok().and_then(at);
             *r = (y - predicted.unwrap_or(f64::NAN)) / w;
         }
         out[self.rows.len()..].copy_from_slice(x);
@@ -288,17 +275,15 @@ impl<'a> JointFit<'a> {
         let mut flat = vec![0.0; (self.rows.len() + n) * n];
         self.jacobian(x.as_slice(), &mut flat);
         let jacobian = DMatrix::from_row_slice(self.rows.len() + n, n, &flat);
-        let information = (jacobian.transpose() * &jacobian)
-            .cholesky()
-            .ok_or_else(|| Error::contradiction("the published log leaves a parameter open"))?;
+        let information = (jacobian.transpose() * &jacobian).cholesky();
+        let is_open = || Error::contradiction("the published log leaves a parameter open");
+        let information = information.ok_or_else(is_open)?;
         let log_root = |m: &DMatrix<f64>| m.diagonal().iter().map(|d| d.ln()).sum::<f64>();
         let log_w = self.rows.iter().map(|(_, _, w, _)| w.ln()).sum::<f64>();
+        let inverse = information.inverse();
         Ok(Solution {
             minus_log_likelihood: 0.5 * rss + log_w + log_root(&information.l()),
-            covariance: information
-                .inverse()
-                .fixed_view::<COUNT, COUNT>(0, 0)
-                .into_owned(),
+            covariance: inverse.fixed_view::<COUNT, COUNT>(0, 0).into_owned(),
             at: x.as_slice().to_vec(),
         })
     }
@@ -331,24 +316,15 @@ fn with_likely_scales(log: &PublishedLog) -> Result<(Scales, Solution)> {
         let cross =
             0.25 * (cost(1.0, 1.0)? + cost(-1.0, -1.0)? - cost(1.0, -1.0)? - cost(-1.0, 1.0)?);
         let slope = 0.5 * Vector2::new(up - down, right - left);
-        let bend = Matrix2::new(
-            up + down - 2.0 * middle,
-            cross,
-            cross,
-            right + left - 2.0 * middle,
-        );
+        let [by_tau, by_sigma] = [up + down, right + left].map(|sum| sum - 2.0 * middle);
+        let bend = Matrix2::new(by_tau, cross, cross, by_sigma);
         let step = bend.cholesky().map(|b| -b.solve(&slope) * SCALE_STEP);
         // Where the likelihood is no bowl yet, a step downhill.
         let step = step.unwrap_or(-0.2 * slope.normalize()).cap_magnitude(0.4);
         if let (true, Some(inverse)) = (step.norm() < SCALE_NEAR, bend.try_inverse()) {
-            let log_sd = [0, 1].map(|i| SCALE_STEP * inverse[(i, i)].sqrt());
-            return Ok((
-                Scales {
-                    log_sd,
-                    ..scales_at(&at)
-                },
-                solution,
-            ));
+            let mut scales = scales_at(&at);
+            scales.log_sd = [0, 1].map(|i| SCALE_STEP * inverse[(i, i)].sqrt());
+            return Ok((scales, solution));
         }
         at += step;
     }
@@ -442,11 +418,8 @@ impl PublishedFit {
     #[must_use]
     pub fn table(&self) -> String {
         let shipped = include_str!("../../data/endpoints/fitted.toml");
-        let mut text = shipped
-            .split("[values")
-            .next()
-            .unwrap_or_default()
-            .to_owned();
+        let head = shipped.split("[values").next();
+        let mut text = head.unwrap_or_default().to_owned();
         for p in &self.parameters {
             let (digits, sd) = match (p.value, p.name) {
                 (_, "dead_time_h") => (3, "se"),
@@ -459,13 +432,9 @@ impl PublishedFit {
             );
         }
         let Scales { tau, sigma, log_sd } = self.scales;
+        let between = "between sources (log gas or rate)";
         for (name, value, sd, note) in [
-            (
-                "source",
-                tau,
-                log_sd[0],
-                "between sources (log gas or rate)",
-            ),
+            ("source", tau, log_sd[0], between),
             ("row", sigma, log_sd[1], "within a source, of a log time"),
         ] {
             text += &format!(
@@ -493,22 +462,17 @@ pub fn fit() -> Result<PublishedFit> {
     let (scales, solution) = with_likely_scales(&log)?;
     let p = log.parameters(&solution.at)?;
     let mut rows = Vec::new();
-    for row in &log.rows {
-        let dose = row.dose();
+    for (i, row) in log.rows.iter().enumerate() {
+        let left_out = row.is_counted().then(|| left_out(&log, scales, i));
         rows.push(RowFit {
             id: row.id.clone(),
             source: row.source.clone(),
             stage: row.stage.clone(),
             end: row.end.clone(),
             observed: row.log_observed()?.exp(),
-            predicted: row.predict(&p, 0.0, dose)?.exp(),
-            left_out: None,
+            predicted: row.predict(&p, 0.0, row.dose())?.exp(),
+            left_out: left_out.transpose()?,
         });
-    }
-    for (i, row) in rows.iter_mut().enumerate() {
-        if log.rows[i].is_counted() {
-            row.left_out = Some(left_out(&log, scales, i)?);
-        }
     }
     let sd = |i: usize| solution.covariance[(i, i)].sqrt();
     Ok(PublishedFit {

@@ -20,7 +20,7 @@ mod speeds;
 pub use speeds::{Speed, read_speeds};
 
 use super::engine::{Estimate, Fit, Identifiability, Minimum, Report, Termination, linear, settle};
-use crate::error::{Error, Result, check};
+use crate::error::{Error, Result, check, named};
 use crate::rate::{GAS_CONSTANT, ZERO_CELSIUS_K};
 use nalgebra::{DMatrix, DVector, SVector};
 
@@ -45,36 +45,22 @@ pub enum FitLaw {
     Arrhenius,
 }
 
+named! { "law" FitLaw {
+    Cardinal = "cardinal", SquareRoot = "square-root", SharpeSchoolfield = "sharpe-schoolfield",
+    Q10 = "q10", Arrhenius = "arrhenius",
+} }
+
 impl FitLaw {
-    /// All laws.
-    pub const ALL: [Self; 5] = {
-        use FitLaw::{Arrhenius, Cardinal, Q10, SharpeSchoolfield, SquareRoot};
-        [Cardinal, SquareRoot, SharpeSchoolfield, Q10, Arrhenius]
-    };
-
-    /// The name on the command line and in files.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        self.name_and_parameters().0
-    }
-
     /// Names of its parameters, in the order of a report; `rate` ones have the unit of the data.
     #[must_use]
     pub fn parameters(self) -> &'static [&'static str] {
-        self.name_and_parameters().1
-    }
-
-    fn name_and_parameters(self) -> (&'static str, &'static [&'static str]) {
         const ENERGY: &str = "activation_j_per_mol";
         match self {
-            Self::Cardinal => ("cardinal", &["rate_opt", "t_min_c", "t_opt_c", "t_max_c"]),
-            Self::SquareRoot => ("square-root", &["b", "t_min_c", "c_per_k", "t_max_c"]),
-            Self::SharpeSchoolfield => (
-                "sharpe-schoolfield",
-                &["rate20", ENERGY, "high_j_per_mol", "t_high_c"],
-            ),
-            Self::Q10 => ("q10", &["rate20", "q10"]),
-            Self::Arrhenius => ("arrhenius", &["rate20", ENERGY]),
+            Self::Cardinal => &["rate_opt", "t_min_c", "t_opt_c", "t_max_c"],
+            Self::SquareRoot => &["b", "t_min_c", "c_per_k", "t_max_c"],
+            Self::SharpeSchoolfield => &["rate20", ENERGY, "high_j_per_mol", "t_high_c"],
+            Self::Q10 => &["rate20", "q10"],
+            Self::Arrhenius => &["rate20", ENERGY],
         }
     }
 
@@ -152,16 +138,6 @@ impl FitLaw {
                 (r20 * shape, [shape, -r20 * shape * inverse, 0.0, 0.0])
             }
         }
-    }
-}
-
-impl std::str::FromStr for FitLaw {
-    type Err = Error;
-    fn from_str(text: &str) -> Result<Self> {
-        Self::ALL
-            .into_iter()
-            .find(|l| l.name() == text)
-            .ok_or_else(|| Error::unknown_name("law", text, Self::ALL.map(Self::name)))
     }
 }
 

@@ -64,11 +64,8 @@ pub fn parse(text: &str) -> Result<Table> {
         )));
     }
     inherit(&mut file);
-    let lists = ["values", "knots", "points", "rows", "correlations"];
-    let lists: DeTable<'_> = lists
-        .iter()
-        .filter_map(|key| file.remove_entry(*key))
-        .collect();
+    let lists = ["values", "knots", "points", "rows", "correlations"].into_iter();
+    let lists: DeTable<'_> = lists.filter_map(|key| file.remove_entry(key)).collect();
     let mut table: Table = lines.read(Spanned::new(0..0, DeValue::Table(file)))?;
     let lists: Lists = lines.read(Spanned::new(0..0, DeValue::Table(lists)))?;
 
@@ -77,9 +74,8 @@ pub fn parse(text: &str) -> Result<Table> {
     for (name, written) in values {
         let (line, name) = (lines.line(name.span().start), name.into_inner());
         let place = format!("line {line}: [values.{}]", echo(&name));
-        table
-            .values
-            .push(value(name, written).map_err(|e| e.at(place))?);
+        let value = value(name, written).map_err(|e| e.at(place))?;
+        table.values.push(value);
     }
     table.knots = each(&lines, lists.knots, |k| {
         check("temperature_c", k.temperature_c, -60.0, 150.0, "°C")?;
@@ -118,7 +114,7 @@ pub fn parse(text: &str) -> Result<Table> {
         check("value", c.value, -0.999_999, 0.999_999, "").map(drop)
     })?;
     table.correlations = correlations;
-    within("valid_c", table.valid_c, -60.0, 150.0, "°C")?;
+    within("valid_c", table.valid_c, [-60.0, 150.0], "°C")?;
     if let Some(law) = table.law {
         for name in law.parameters() {
             table.value(name)?;
@@ -136,9 +132,8 @@ pub fn parse(text: &str) -> Result<Table> {
 fn inherit<'a>(file: &mut DeTable<'a>) {
     let header = ["source", "locus", "standing"];
     let header = header.iter().filter_map(|key| file.get_key_value(*key));
-    let header: Vec<_> = header
-        .map(|(key, origin)| (key.clone(), origin.clone()))
-        .collect();
+    let header = header.map(|(key, origin)| (key.clone(), origin.clone()));
+    let header: Vec<_> = header.collect();
     let fill = |entry: &mut Spanned<DeValue<'a>>| {
         if let DeValue::Table(entry) = entry.get_mut() {
             for (key, origin) in &header {
@@ -159,12 +154,11 @@ fn value(name: String, written: WrittenValue) -> Result<Value> {
     // In a message "1" would read as a digit.
     let spoken = if unit == "1" { "as a ratio" } else { unit };
     let value = check("value", written.value, low, high, spoken)?;
+    let range = written.range;
     let given = [
         written.se.map(|se| Uncertainty::StandardError { se }),
         written.log_sd.map(|log_sd| Uncertainty::LogSd { log_sd }),
-        written
-            .range
-            .map(|Interval { low, high }| Uncertainty::Range { low, high }),
+        range.map(|Interval { low, high }| Uncertainty::Range { low, high }),
         written.exact.then_some(Uncertainty::Exact),
         written.judged.then_some(Uncertainty::Judged),
     ];
@@ -182,7 +176,7 @@ fn value(name: String, written: WrittenValue) -> Result<Value> {
             low: from,
             high: to,
         } => {
-            within("range", written.range, low, high, spoken)?;
+            within("range", written.range, [low, high], spoken)?;
             check("value", value, from, to, spoken)?;
         }
         Uncertainty::Judged if written.note.trim().is_empty() => {
@@ -212,23 +206,18 @@ fn check_row(row: &Row) -> Result<()> {
         ));
     }
     let one = |number: Option<f64>| number.map(|n| Interval { low: n, high: n });
+    let [water, salt] = [row.hydration_percent, row.salt_percent].map(one);
     let (course, proof) = (Some(row.temperature_c), row.proof_temperature_c);
-    for (what, given, low, high, unit) in [
-        ("dose_percent", row.dose_percent, 0.001, 20.0, "%"),
-        ("hours", Some(row.hours), 0.1, 504.0, "h"),
-        ("temperature_c", course, -5.0, 45.0, "°C"),
-        (
-            "hydration_percent",
-            one(row.hydration_percent),
-            30.0,
-            300.0,
-            "%",
-        ),
-        ("salt_percent", one(row.salt_percent), 0.0, 10.0, "%"),
-        ("proof_hours", row.proof_hours, 0.1, 504.0, "h"),
-        ("proof_temperature_c", proof, -5.0, 50.0, "°C"),
+    for (what, given, span, unit) in [
+        ("dose_percent", row.dose_percent, [0.001, 20.0], "%"),
+        ("hours", Some(row.hours), [0.1, 504.0], "h"),
+        ("temperature_c", course, [-5.0, 45.0], "°C"),
+        ("hydration_percent", water, [30.0, 300.0], "%"),
+        ("salt_percent", salt, [0.0, 10.0], "%"),
+        ("proof_hours", row.proof_hours, [0.1, 504.0], "h"),
+        ("proof_temperature_c", proof, [-5.0, 50.0], "°C"),
     ] {
-        within(what, given, low, high, unit)?;
+        within(what, given, span, unit)?;
     }
     Ok(())
 }
@@ -290,15 +279,9 @@ pub(crate) fn unit_of(name: &str) -> Result<(&'static str, f64, f64)> {
     Ok(("1", 0.0, 1000.0))
 }
 
-fn within(
-    what: &str,
-    given: Option<Interval>,
-    low: f64,
-    high: f64,
-    unit: &'static str,
-) -> Result<()> {
+fn within(what: &str, given: Option<Interval>, span: [f64; 2], unit: &'static str) -> Result<()> {
     for number in given.into_iter().flat_map(<[f64; 2]>::from) {
-        check(what, number, low, high, unit)?;
+        check(what, number, span[0], span[1], unit)?;
     }
     Ok(())
 }

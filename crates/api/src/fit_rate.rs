@@ -93,38 +93,30 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
     let (points, refused) = read_speeds(&request.data_csv)?;
     let fit = fit_rate(&points, request.law, request.transform)?;
     let report = &fit.report;
-    let parameters = report
-        .estimates
-        .iter()
-        .zip(&report.correlations)
-        .map(|(e, correlations)| ParameterAnswer {
-            name: e.name.to_owned(),
-            value: e.value,
-            standard_error: e.standard_error,
-            standing: e.standing,
-            correlations: correlations.clone(),
-        })
-        .collect();
+    let answer = |(e, correlations): (&Estimate, &Vec<Option<f64>>)| ParameterAnswer {
+        name: e.name.to_owned(),
+        value: e.value,
+        standard_error: e.standard_error,
+        standing: e.standing,
+        correlations: correlations.clone(),
+    };
+    let estimates = report.estimates.iter();
     let undetermined = |e: &&Estimate| e.standing == Identifiability::Undetermined;
-    let undetermined = report.estimates.iter().filter(undetermined);
+    let undetermined = estimates.clone().filter(undetermined);
     let undetermined = undetermined.map(|e| Assumption::Undetermined {
         parameter: e.name.to_owned(),
     });
+    let unsettled = report.stop != Termination::Converged;
     let others = [
-        (
-            report.stop != Termination::Converged,
-            Assumption::NotConverged,
-        ),
-        (fit.aic.is_none(), Assumption::NoScatter),
-        (report.residual_sd.is_none(), Assumption::NoFreedom),
+        unsettled.then_some(Assumption::NotConverged),
+        fit.aic.is_none().then_some(Assumption::NoScatter),
+        (report.residual_sd.is_none()).then_some(Assumption::NoFreedom),
     ];
-    let others = others.into_iter().filter(|(holds, _)| *holds);
-    let warnings = undetermined.chain(others.map(|(_, caution)| caution));
-    let warnings = remarks(warnings);
+    let warnings = remarks(undetermined.chain(others.into_iter().flatten()));
     Ok(FitRateAnswer {
         law: fit.law,
         transform: fit.transform,
-        parameters,
+        parameters: estimates.zip(&report.correlations).map(answer).collect(),
         rows_used: points.len(),
         rss: report.rss,
         residual_sd: report.residual_sd,

@@ -61,24 +61,21 @@ pub struct FrictionLogAnswer {
 /// ```
 pub fn friction_log(request: &FrictionLogRequest) -> Result<FrictionLogAnswer> {
     let log = MixLog::from_csv(&request.log_csv)?;
+    let of_balance = request.bowl_mass_g.is_some() || request.flour_moisture_percent.is_some();
     let method = if request.sum_scale {
-        if request.learn_wetting
-            || request.bowl_mass_g.is_some()
-            || request.flour_moisture_percent.is_some()
-        {
+        if request.learn_wetting || of_balance {
             return Err(Error::contradiction(
                 "the DDT formula has no wetting, moisture or bowl; leave them out, or use the heat balance",
             ));
         }
         Method::SumScale
     } else {
-        let heat = ThermalProperties::shipped()?;
         let capacities = ThermalProperties::shipped()?;
         let moisture = match request.flour_moisture_percent {
             Some(given) => given,
-            None => Percent::new(heat.flour_moisture_percent)?,
+            None => Percent::new(capacities.flour_moisture_percent)?,
         };
-        let wetting = heat.hydration_kj_per_kg(moisture)?;
+        let wetting = capacities.hydration_kj_per_kg(moisture)?;
         let bowl_kg = request.bowl_mass_g.map_or(0.0, Mass::as_kilograms);
         check_field("bowl_mass_g", "bowl", bowl_kg, (0.0, 1000.0), "kg")?;
         Method::HeatBalance {

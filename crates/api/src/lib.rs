@@ -65,9 +65,8 @@ use serde::Serialize;
 pub fn to_line<T: Serialize>(answer: &T) -> Result<String> {
     let mut line = Vec::new();
     let mut serializer = serde_json::Serializer::with_formatter(&mut line, Rounded);
-    answer
-        .serialize(&mut serializer)
-        .map_err(|e| Error::malformed(e.to_string()))?;
+    let written = answer.serialize(&mut serializer);
+    written.map_err(|e| Error::malformed(e.to_string()))?;
     String::from_utf8(line).map_err(|e| Error::malformed(e.to_string()))
 }
 
@@ -88,10 +87,9 @@ pub fn append_number(line: &mut Vec<u8>, value: f64) {
 #[must_use]
 pub fn rounded(value: f64) -> f64 {
     // A huge number has no such digits, and would overflow.
-    let rounded = if value.abs() < 1e15 {
-        (value * 1e9).round() / 1e9
-    } else {
-        value
+    let rounded = match value.abs() < 1e15 {
+        true => (value * 1e9).round() / 1e9,
+        false => value,
     };
     // The addition turns -0.0 into 0.0.
     rounded + 0.0
@@ -135,10 +133,10 @@ pub type Rooms = std::collections::BTreeMap<String, Vec<[f64; 2]>>;
 fn room(rooms: &Rooms, name: &str) -> Result<Ambient> {
     let Some(course) = rooms.get(name) else {
         let name = echo(name);
-        return Err(Error::contradiction(format!(
+        let why = format!(
             "the room_record {name:?} is missing; give it as {{{name:?}: [[0, 20], [8, 17]]}}, pairs of hour and °C"
-        ))
-        .of_field("rooms"));
+        );
+        return Err(Error::contradiction(why).of_field("rooms"));
     };
     ramps(course, "rooms")
 }
@@ -151,13 +149,9 @@ fn ramps(course: &[[f64; 2]], field: &str) -> Result<Ambient> {
 
 /// Refuses a room that nobody asked for: its name is a mistake.
 fn no_other_rooms(rooms: &Rooms, asked: &[String]) -> Result<()> {
-    match rooms.keys().find(|name| !asked.contains(name)) {
-        Some(name) => {
-            Err(
-                Error::unknown_name("room_record", name, asked.iter().map(String::as_str))
-                    .of_field("rooms"),
-            )
-        }
-        None => Ok(()),
-    }
+    let Some(name) = rooms.keys().find(|name| !asked.contains(name)) else {
+        return Ok(());
+    };
+    let asked = asked.iter().map(String::as_str);
+    Err(Error::unknown_name("room_record", name, asked).of_field("rooms"))
 }

@@ -87,6 +87,7 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
     let per_load = request.pieces_per_load.unwrap_or(pieces.max(1));
     let piece_g = request.piece_g.map_or(500.0, Mass::as_grams);
     let room_c = request.room_c.map_or(22.0, Temperature::as_celsius);
+    let own_yeast = number(own_yeast_g * factor);
     let ahead = own_flour_g > 0.0;
     let old = kind == Kind::OldDough;
     let several = per_load < pieces;
@@ -104,15 +105,10 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
         (ahead, "preferment", "kind", text(kind.name())),
         (ahead, "preferment", "flour_g", number(own_flour_g)),
         (ahead, "preferment", "water_g", number(own_water_g)),
-        (ahead, "preferment", "yeast_g", number(own_yeast_g * factor)),
+        (ahead, "preferment", "yeast_g", own_yeast.clone()),
         (ahead, "reference", "preferment_h", number(own_h)),
         (ahead, "reference", "preferment_c", "21".to_owned()),
-        (
-            ahead,
-            "reference",
-            "preferment_yeast_g",
-            number(own_yeast_g * factor),
-        ),
+        (ahead, "reference", "preferment_yeast_g", own_yeast.clone()),
         (true, "reference", "yeast_g", number(yeast_g * factor)),
         (true, "reference", "bulk_min", "90".to_owned()),
         (true, "reference", "bulk_c", "24".to_owned()),
@@ -141,17 +137,15 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
     let sections = bake_sections()?;
     let (mut bake_toml, mut current) = (String::new(), None);
     for (_, path, key, value) in rows.iter().filter(|(wanted, ..)| *wanted) {
-        let Some(section) = sections.iter().find(|s| s.section == *path) else {
-            continue;
-        };
-        let Some(row) = section.keys.iter().find(|row| row.key == *key) else {
+        let section = sections.iter().find(|s| s.section == *path);
+        let row = section.and_then(|s| s.keys.iter().find(|row| row.key == *key));
+        let Some((section, row)) = section.zip(row) else {
             continue;
         };
         if current != Some(path) {
-            let head = if path.is_empty() {
-                String::new()
-            } else {
-                format!("\n[{path}]\n")
+            let head = match *path {
+                "" => String::new(),
+                path => format!("\n[{path}]\n"),
             };
             let _ = writeln!(bake_toml, "{head}# {}", section.about);
             current = Some(path);

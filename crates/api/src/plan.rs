@@ -8,7 +8,7 @@ use super::water::{DdtFormulaAnswer, HeatBalanceAnswer};
 use pointage::error::Result;
 use pointage::formula::{MixStage, Role, yeast_slurry};
 use pointage::plan::bake::Bake;
-use pointage::plan::{MixWater, Plan, Reason};
+use pointage::plan::{Core, Load, MixWater, Plan, Reason, StageTime};
 use pointage::units::{Mass, Percent, Temperature};
 use serde::Serialize;
 
@@ -211,47 +211,50 @@ pub struct DoseAt {
 pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = remarks(&plan.warnings);
     let yeast = yeast(bake, plan, &mut warnings)?;
+    let problem = plan.problem.as_ref();
+    let range = |(low, high)| [clock(low), clock(high)];
+    let stage = |s: &StageTime| StageAnswer {
+        name: s.name.into(),
+        start: clock(s.start_h),
+        end: clock(s.end_h),
+        end_range: s.end_range_h.map(range),
+        dough_start_c: s.dough_start_c,
+        dough_end_c: s.dough_end_c,
+        rise: s.rise,
+    };
+    let load = |l: &Load| LoadAnswer {
+        number: l.number,
+        pieces: l.pieces,
+        divide: clock(l.divide_h),
+        shape: clock(l.shape_h),
+        waits_min: l.waits_h.map(|h| 60.0 * h),
+        retarder: l.retarder_h.map(range),
+        oven_in: clock(l.oven_in_h),
+        oven_out: clock(l.oven_out_h),
+        ripeness: l.ripeness,
+        ripeness_first_and_last: [l.first_ripeness, l.ripeness],
+        ripeness_range: l.ripeness_range.map(Into::into),
+        past_chance: l.past_chance,
+        dough_c: l.dough_c,
+        in_window: l.in_window,
+    };
+    let core = |c: &Core| CoreAnswer {
+        stage: c.stage.into(),
+        at: clock(c.hour),
+        mean_c: c.mean_c,
+        core_c: c.core_c,
+        surface_c: c.surface_c,
+    };
     Ok(PlanAnswer {
         name: bake.name.clone(),
-        stages: plan
-            .stages
-            .iter()
-            .map(|s| StageAnswer {
-                name: s.name.into(),
-                start: clock(s.start_h),
-                end: clock(s.end_h),
-                end_range: s.end_range_h.map(|(low, high)| [clock(low), clock(high)]),
-                dough_start_c: s.dough_start_c,
-                dough_end_c: s.dough_end_c,
-                rise: s.rise,
-            })
-            .collect(),
+        stages: plan.stages.iter().map(stage).collect(),
         steps: steps(bake, plan, clock)?,
         folds: plan.folds_h.iter().map(|&h| clock(h)).collect(),
-        loads: plan
-            .loads
-            .iter()
-            .map(|l| LoadAnswer {
-                number: l.number,
-                pieces: l.pieces,
-                divide: clock(l.divide_h),
-                shape: clock(l.shape_h),
-                waits_min: l.waits_h.map(|h| 60.0 * h),
-                retarder: l.retarder_h.map(|(from, to)| [clock(from), clock(to)]),
-                oven_in: clock(l.oven_in_h),
-                oven_out: clock(l.oven_out_h),
-                ripeness: l.ripeness,
-                ripeness_first_and_last: [l.first_ripeness, l.ripeness],
-                ripeness_range: l.ripeness_range.map(|(low, high)| [low, high]),
-                past_chance: l.past_chance,
-                dough_c: l.dough_c,
-                in_window: l.in_window,
-            })
-            .collect(),
+        loads: plan.loads.iter().map(load).collect(),
         preferment: plan.preferment.as_ref().map(|p| PrefermentAnswer {
             mixed: clock(p.mixed_h),
             ripe: clock(p.ripe_h),
-            ripe_range: p.ripe_range_h.map(|(low, high)| [clock(low), clock(high)]),
+            ripe_range: p.ripe_range_h.map(range),
             window: [Some(clock(p.window_open_h)), p.window_close_h.map(clock)],
             used: clock(p.used_h),
         }),
@@ -262,28 +265,12 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         ingredients: ingredients(&plan.batch),
         dough_g: plan.batch.dough.as_grams(),
         bulk_rise: plan.bulk_rise,
-        cores: plan
-            .cores
-            .iter()
-            .map(|c| CoreAnswer {
-                stage: c.stage.into(),
-                at: clock(c.hour),
-                mean_c: c.mean_c,
-                core_c: c.core_c,
-                surface_c: c.surface_c,
-            })
-            .collect(),
+        cores: plan.cores.iter().map(core).collect(),
         preheat: plan.preheat_h.map(clock),
         reasons: plan.reasons.clone(),
         feasible: plan.problem.is_none() && plan.loads.iter().all(|l| l.in_window),
-        problem: plan
-            .problem
-            .as_ref()
-            .map_or(Vec::new(), |p| remarks(&p.findings)),
-        nearest: plan
-            .problem
-            .as_ref()
-            .map_or(Vec::new(), |p| remarks(&p.nearest)),
+        problem: problem.map_or(Vec::new(), |p| remarks(&p.findings)),
+        nearest: problem.map_or(Vec::new(), |p| remarks(&p.nearest)),
         changes: remarks(&plan.changes),
         notes: remarks(&plan.notes),
         warnings,

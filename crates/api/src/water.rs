@@ -113,11 +113,8 @@ impl std::str::FromStr for BaseSum {
     type Err = Error;
     fn from_str(text: &str) -> Result<Self> {
         let number = text.trim().trim_end_matches(['F', 'f', 'C', 'c']);
-        let sum = number
-            .trim_end()
-            .trim_end_matches('°')
-            .trim()
-            .parse::<f64>();
+        let sum = number.trim_end().trim_end_matches('°').trim();
+        let sum = sum.parse::<f64>();
         match (sum, text.trim()[number.len()..].trim()) {
             (Ok(sum), "" | "C" | "c") if sum.is_finite() => Ok(Self::Celsius(sum)),
             (Ok(sum), "F" | "f") if sum.is_finite() => Ok(Self::Fahrenheit(sum)),
@@ -254,10 +251,8 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
     let ddt_formula = or_refused(ddt_formula(request, &mut notes), &mut refused)?;
     let balanced = or_refused(heat_balance(request, &mut notes), &mut refused)?;
     if ddt_formula.is_none() && balanced.is_none() {
-        let (masses, either) = (
-            request.flour_mass_g.and(request.water_mass_g),
-            "with flour and room, or give the masses of flour and water",
-        );
+        let masses = request.flour_mass_g.and(request.water_mass_g);
+        let either = "with flour and room, or give the masses of flour and water";
         return Err(match (refused.is_empty(), masses) {
             (false, _) => refused.swap_remove(0),
             (true, Some(_)) => Error::missing("preferment_mass_g", "with its temperature"),
@@ -265,13 +260,11 @@ pub fn water(request: &WaterRequest) -> Result<WaterAnswer> {
         });
     }
     let mut warnings = remarks(refused);
-    let difference_c = match (&ddt_formula, &balanced) {
-        (Some(formula), Some(b)) => Some(b.water.as_celsius() - formula.water_c),
-        _ => None,
-    };
     let by_balance = balanced.map(|b| b.water.as_celsius());
-    let water_c = by_balance.or(ddt_formula.as_ref().map(|f| f.water_c));
-    let water = Temperature::celsius(water_c.unwrap_or_default())?;
+    let by_formula = ddt_formula.as_ref().map(|f| f.water_c);
+    let difference_c = by_balance.zip(by_formula).map(|(b, f)| b - f);
+    let water_c = by_balance.or(by_formula).unwrap_or_default();
+    let water = Temperature::celsius(water_c)?;
     let pour = pour(request, water)?;
     cautions(request, water, &mut notes, &mut warnings)?;
     let reason = ddt_formula.as_ref().zip(balanced);
@@ -489,11 +482,8 @@ fn preferment_capacity(request: &WaterRequest, capacities: ThermalProperties) ->
 /// The heat of wetting, kJ per kg of flour.
 fn hydration_heat(request: &WaterRequest, notes: &mut Vec<Remark>) -> Result<f64> {
     let usual = ThermalProperties::shipped()?;
-    let (heat, moisture) = (
-        request.hydration_heat_kj_per_kg,
-        request.flour_moisture_percent,
-    );
-    Ok(match (heat, moisture) {
+    let heat = request.hydration_heat_kj_per_kg;
+    Ok(match (heat, request.flour_moisture_percent) {
         (Some(_), Some(_)) => {
             let fields = ["hydration_heat_kj_per_kg", "flour_moisture_percent"];
             return Err(Error::excludes(&fields, "fix the same heat"));
@@ -555,6 +545,7 @@ fn pour(request: &WaterRequest, water: Temperature) -> Result<Option<ice::Pour>>
 fn methods_differ(formula: &DdtFormulaAnswer, b: &Balanced) -> Option<Remark> {
     let off_by_k = (formula.water_c - b.water.as_celsius()) * b.dough_per_water;
     let apart = Limits::shipped().map(|limits| limits.methods_apart_c.as_kelvin());
+    let is_seen = apart.is_ok_and(|apart| off_by_k.abs() > apart);
     let differ = Assumption::MethodsDiffer {
         terms: formula.terms,
         real_rise_c: formula.real_rise_c.unwrap_or(0.0),
@@ -563,9 +554,7 @@ fn methods_differ(formula: &DdtFormulaAnswer, b: &Balanced) -> Option<Remark> {
         mixing_rise_c: b.mixing_rise.as_kelvin(),
         formula_dough_c: b.dough.as_celsius() + off_by_k,
     };
-    apart
-        .is_ok_and(|apart| off_by_k.abs() > apart)
-        .then(|| differ.into())
+    is_seen.then(|| differ.into())
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use pointage::Error;
-use pointage::plan::{Adjusted, Detail, Measured, Plan, Problem, adjust};
+use pointage::plan::{Adjusted, Detail, Measured, Plan, Problem, StageTime, adjust};
 use pointage::units::ClockTime;
 use pointage_api::adjust::{self as json, AdjustAnswer};
 use pointage_api::{Model, Remark, Sentence};
@@ -49,12 +49,11 @@ impl AdjustCommand {
         answer.after.notes.extend(own.clone());
         let text = output(as_json, &answer, |a| words(&asked, &adjusted, a, own))?;
         // As for a plan: where neither way fits, it ends with 1.
-        let unmet = unmet(&adjusted).map(|_| {
-            Failure::Aim(format!(
-                "{}: the rest of this plan does not fit: it says why",
-                asked.name
-            ))
-        });
+        let why = format!(
+            "{}: the rest of this plan does not fit: it says why",
+            asked.name
+        );
+        let unmet = unmet(&adjusted).map(|_| Failure::Aim(why));
         Ok((text, unmet))
     }
 }
@@ -76,16 +75,10 @@ fn words(
         page.item("Now: ", &now.to_string());
     }
     let changes: Vec<String> = answer.changes.iter().map(Remark::to_string).collect();
-    page.say(format!(
-        "{}: {}",
-        asked.settled.bake.name,
-        changes.join(" ")
-    ));
-    for line in answer
-        .advice
-        .iter()
-        .filter(|line| Some(*line) != answer.now.as_ref())
-    {
+    let (name, changes) = (&asked.settled.bake.name, changes.join(" "));
+    page.say(format!("{name}: {changes}"));
+    let is_later = |line: &&Remark| Some(*line) != answer.now.as_ref();
+    for line in answer.advice.iter().filter(is_later) {
         page.item("Do: ", &line.to_string());
     }
     if let Some(problem) = unmet(adjusted) {
@@ -99,33 +92,33 @@ fn words(
     let kept = adjusted.kept.as_ref().map(|kept| &kept.plan);
     if let Some((kept, first)) = answer.kept.as_ref().zip(before.loads.first()) {
         page.gap();
-        page.line(format!(
-            "To keep the oven's hour, {}:",
-            time(first.oven_in_h)
-        ));
+        let hour = time(first.oven_in_h);
+        page.line(format!("To keep the oven's hour, {hour}:"));
         for way in &kept.ways {
             page.item("  ", &way.to_string());
         }
     }
     page.gap();
-    let title = if kept.is_some() {
-        "kept      moved"
-    } else {
-        "new"
-    };
+    let title = kept.map_or("new", |_| "kept      moved");
     page.line(format!("             planned   {title}"));
-    for (name, hour_of) in rows(moved) {
-        let cell = |plan: &Plan| hour_of(plan).map_or("  -  ".into(), time);
-        let kept = kept.map(|plan| format!("{:<9} ", cell(plan)));
-        let by = match hour_of(before).zip(hour_of(moved)) {
+    let (before, kept) = (hours(before), kept.map(hours));
+    let hour_of = |hours: &[(String, f64)], name: &str| {
+        let mut named = hours.iter().filter(|(of, _)| of == name);
+        named.next().map(|(_, hour)| *hour)
+    };
+    let cell = |hour: Option<f64>| hour.map_or("  -  ".into(), time);
+    let moved = hours(moved);
+    for name in moved.iter().map(|(name, _)| name) {
+        let (old, new) = (hour_of(&before, name), hour_of(&moved, name));
+        let kept = kept
+            .as_deref()
+            .map(|kept| format!("{:<9} ", cell(hour_of(kept, name))));
+        let by = match old.zip(new) {
             Some((a, b)) if (b - a).abs() >= 1.0 / 120.0 => format!("{:+.0} min", 60.0 * (b - a)),
             _ => String::new(),
         };
-        let (old, new) = (cell(before), cell(moved));
-        page.line(format!(
-            "  {name:<10} {old:<9} {}{new:<9} {by}",
-            kept.unwrap_or_default()
-        ));
+        let (old, kept, new) = (cell(old), kept.unwrap_or_default(), cell(new));
+        page.line(format!("  {name:<10} {old:<9} {kept}{new:<9} {by}"));
     }
     if let Some(next_time) = &answer.next_time {
         page.gap();
@@ -135,30 +128,14 @@ fn words(
     page.finish()
 }
 
-/// An hour that a plan may have.
-type HourOf = Box<dyn Fn(&Plan) -> Option<f64>>;
-
-/// The hours of a plan that are set beside those of another.
-fn rows(plan: &Plan) -> Vec<(String, HourOf)> {
-    let mut rows: Vec<(String, HourOf)> = Vec::new();
-    for name in plan.stages.iter().map(|stage| stage.name) {
-        if !["preferment", "bake", "cool"].contains(&name) {
-            rows.push((
-                name.into(),
-                Box::new(move |plan| Some(plan.stage(name)?.start_h)),
-            ));
-        }
+/// The hours of a plan that are set beside those of another, by their names.
+fn hours(plan: &Plan) -> Vec<(String, f64)> {
+    let is_moved = |stage: &&StageTime| !["preferment", "bake", "cool"].contains(&stage.name);
+    let stages = plan.stages.iter().filter(is_moved);
+    let mut hours: Vec<_> = stages.map(|s| (s.name.into(), s.start_h)).collect();
+    for (load, number) in plan.loads.iter().zip(1..) {
+        hours.push((format!("load {number} in"), load.oven_in_h));
+        hours.push((format!("load {number} out"), load.oven_out_h));
     }
-    for i in 0..plan.loads.len() {
-        let (into, out) = (format!("load {} in", i + 1), format!("load {} out", i + 1));
-        rows.push((
-            into,
-            Box::new(move |plan| Some(plan.loads.get(i)?.oven_in_h)),
-        ));
-        rows.push((
-            out,
-            Box::new(move |plan| Some(plan.loads.get(i)?.oven_out_h)),
-        ));
-    }
-    rows
+    hours
 }

@@ -57,11 +57,8 @@ impl Calendar {
                 now.date().checked_add(jiff::Span::new().days(days))
             }
         };
-        let outside = |_| {
-            Failure::Input(
-                "--date: too near the end of the calendar; give a year from 1 to 9998".into(),
-            )
-        };
+        let why = "--date: too near the end of the calendar; give a year from 1 to 9998";
+        let outside = |_| Failure::Input(why.into());
         let asked = date.and_then(|date| Ok(date.to_datetime(time?)));
         let asked = asked.map_err(outside)?;
         // Of a repeated hour the first, and one that is left out as if the clock had not moved.
@@ -131,10 +128,10 @@ impl Calendar {
         let minutes = clock.as_minutes();
         let time = Time::new((minutes / 60) as i8, (minutes % 60) as i8, 0, 0).map_err(outside)?;
         let middle = self.at(expected).date();
+        let hour = |day: Date| Ok(self.hour_of(self.zone.to_timestamp(day.to_datetime(time))?));
         let days = [Ok(middle), middle.yesterday(), middle.tomorrow()].into_iter();
-        let hours =
-            days.map(|day| Ok(self.hour_of(self.zone.to_timestamp(day?.to_datetime(time))?)));
-        let hours: Vec<f64> = hours.collect::<Result<_, _>>().map_err(outside)?;
+        let hours = days.map(|day| day.and_then(hour)).collect::<Result<_, _>>();
+        let hours: Vec<f64> = hours.map_err(outside)?;
         let off = |hour: &f64| (hour - expected).abs();
         let nearest = hours.into_iter().min_by(|a, b| off(a).total_cmp(&off(b)));
         Ok(nearest.unwrap_or(expected))

@@ -38,19 +38,16 @@ impl CompareCommand {
         // The day of `plan`; where the bake as it stands has no plan, the next.
         let p = model.parameters();
         let planned = self.plan.planned(p, Detail::default());
-        let asked = planned
-            .map(|planned| planned.0)
-            .or_else(|_| self.plan.read(0, p))?;
-        let Vary {
-            condition, values, ..
-        } = &self.vary;
+        let asked = planned.map(|planned| planned.0);
+        let asked = asked.or_else(|_| self.plan.read(0, p))?;
+        let (condition, values) = (self.vary.condition, &self.vary.values);
         let settled = &asked.settled;
         let (bake, places) = (&settled.bake, &settled.places);
         let compared = progress::during("comparing", || {
-            compare(bake, places, settled.anchor, p, *condition, values)
-        })
-        .map_err(|e| e.at("--vary"))?;
-        let mut answer = json::compare(*condition, &compared, &|h| asked.calendar.rfc3339(h));
+            compare(bake, places, settled.anchor, p, condition, values)
+        });
+        let compared = compared.map_err(|e| e.at("--vary"))?;
+        let mut answer = json::compare(condition, &compared, &|h| asked.calendar.rfc3339(h));
         answer.notes.extend(model.note());
         if let Some(target) = Target::of_form(&self.chart, self.force, write::CHART)? {
             let title = format!("{} by {}", bake.name, answer.condition);
@@ -64,8 +61,10 @@ impl CompareCommand {
 /// What moves, as panels.
 fn drawn(rows: &[CompareRow]) -> Vec<Subplot> {
     let panel = |name, of: fn(&CompareRow) -> Option<f64>| {
-        let points = rows.iter().filter_map(|r| Some((r.value, of(r)?)));
-        let points = points.collect();
+        let points = rows
+            .iter()
+            .filter_map(|r| Some((r.value, of(r)?)))
+            .collect();
         Subplot { name, points }
     };
     let yeast = "yeast of the preferment, % of its flour";

@@ -67,10 +67,8 @@ pub fn text(file: impl Read, path: &Path, most: u64) -> Result<String, Failure> 
     let mut bytes = Vec::new();
     let got = decoded(file).take(most + 1).read_to_end(&mut bytes);
     if got.map_err(|e| unreadable(path, &e))? as u64 > most {
-        let most = most >> 20;
-        return Err(unusable(&format!(
-            "larger than {most} MiB, the most that is read; is it the right file?"
-        )));
+        let most = format!("larger than {} MiB, the most that is read", most >> 20);
+        return Err(unusable(&format!("{most}; is it the right file?")));
     }
     let line_at = |bytes: &[u8]| 1 + bytes.iter().filter(|&&b| b == b'\n').count();
     let text = String::from_utf8(bytes).map_err(|error| {

@@ -78,11 +78,8 @@ impl FrictionCommand {
 
 fn words(a: &FrictionAnswer) -> String {
     let mut page = Page::default();
-    let (factor, rise, terms) = (
-        difference(a.friction_factor_c),
-        difference(a.real_rise_c),
-        a.terms,
-    );
+    let [factor, rise] = [a.friction_factor_c, a.real_rise_c].map(difference);
+    let terms = a.terms;
     let (c, f) = (a.base_c, a.base_c * 1.8 + 32.0 * f64::from(terms));
     for sentence in [
         format!("Friction factor: {factor}. Use it as --friction of water."),

@@ -33,7 +33,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 use exit::Failure;
 use pointage::budget::{USUAL, within};
 use pointage_api::ice::{IceRequest, ice};
-use pointage_api::keys::KeysRequest;
+use pointage_api::keys::{KeysRequest, keys as list_keys};
 use pointage_api::new::{NewRequest, new};
 use pointage_api::tables::{TablesRequest, tables};
 use render::answered;
@@ -140,10 +140,9 @@ dust. Local food and safety rules come first.";
 
 fn main() -> ExitCode {
     match answer(std::env::args_os()) {
-        Ok((text, None)) => print(&text),
-        Ok((text, Some(unmet))) => {
-            print(&text);
-            unmet.report()
+        Ok((text, unmet)) => {
+            let printed = print(&text);
+            unmet.map_or(printed, |unmet| unmet.report())
         }
         Err(failure) => failure.report(),
     }
@@ -162,12 +161,9 @@ fn answer(args: impl IntoIterator<Item = OsString>) -> Result<(String, Option<Fa
         Err(error) => {
             // Those of `log` where it is `log` that lacks one.
             let mut named = args.iter().filter_map(|arg| program.find_subcommand(arg));
-            let of = named
-                .find(|command| command.has_subcommands())
-                .unwrap_or(&program);
-            let shown = of
-                .get_subcommands()
-                .filter(|command| !command.is_hide_set());
+            let of = named.find(|command| command.has_subcommands());
+            let all = of.unwrap_or(&program).get_subcommands();
+            let shown = all.filter(|command| !command.is_hide_set());
             let commands: Vec<&str> = shown.map(clap::Command::get_name).collect();
             exit::of_arguments(&error, &commands.join(", ")).map(|text| (text, None))
         }
@@ -184,9 +180,7 @@ fn run(cli: Cli) -> Result<(String, Option<Failure>), Failure> {
     let model = || inputs::model(cli.params.as_deref());
     let text = match cli.command {
         Command::New(r) => answered::<NewRequest, _>(json, new(&r), |a| a.bake_toml.clone())?,
-        Command::Keys(r) => {
-            answered::<KeysRequest, _>(json, pointage_api::keys::keys(&r), keys::words)?
-        }
+        Command::Keys(r) => answered::<KeysRequest, _>(json, list_keys(&r), keys::words)?,
         Command::Scale(command) => command.run(json)?,
         Command::Water(command) => command.run(json)?,
         Command::Ice(r) => {
@@ -243,8 +237,6 @@ fn print(text: &str) -> ExitCode {
     let mut out = std::io::stdout().lock();
     let end = if text.is_empty() { "" } else { "\n" };
     let written = write!(out, "{}{end}", text.trim_end()).and_then(|()| out.flush());
-    match written {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(error) => Failure::of_stdout(error).report(),
-    }
+    let unread = |error| Failure::of_stdout(error).report();
+    written.map_or_else(unread, |()| ExitCode::SUCCESS)
 }

@@ -41,17 +41,13 @@ impl Man {
             None => program,
             Some(name) => {
                 let command = program.find_subcommand(name).cloned();
-                command.ok_or_else(|| {
-                    Failure::Input(format!(
-                        "unknown command {name:?}; pointage --help lists them"
-                    ))
-                })?
+                let why = format!("unknown command {name:?}; pointage --help lists them");
+                command.ok_or(Failure::Input(why))?
             }
         };
         let mut text = Vec::new();
-        clap_mangen::Man::new(page)
-            .render(&mut text)
-            .map_err(|e| Failure::File(format!("the page cannot be written: {e}")))?;
+        let rendered = clap_mangen::Man::new(page).render(&mut text);
+        rendered.map_err(|e| Failure::File(format!("the page cannot be written: {e}")))?;
         Ok(String::from_utf8_lossy(&text).into_owned())
     }
 }

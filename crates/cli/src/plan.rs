@@ -69,23 +69,20 @@ impl Args {
             window: p.rise_window,
         };
         let written = self.outputs.write(&targets, view)?;
-        let demo = asked.is_demo;
-        let (plan, written) = (&answer, &written[..]);
         let answer = Answer {
-            demo,
-            plan,
-            written,
+            demo: asked.is_demo,
+            plan: &answer,
+            written: &written,
         };
-        let text = output(json, &answer, |_| {
-            text::text(view, demo, self.explain, written)
+        let text = output(json, &answer, |a| {
+            text::text(view, a.demo, self.explain, a.written)
         })?;
         // A plan that does not fit is shown, and ends with 1.
-        let why = "this plan does not fit: it says why, and what would";
-        let unmet = view
-            .plan
-            .problem
-            .as_ref()
-            .map(|_| Failure::Aim(format!("{}: {why}", asked.name)));
+        let why = format!(
+            "{}: this plan does not fit: it says why, and what would",
+            asked.name
+        );
+        let unmet = plan.problem.as_ref().map(|_| Failure::Aim(why));
         Ok((text, unmet))
     }
 }

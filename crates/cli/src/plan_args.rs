@@ -103,10 +103,8 @@ impl DayFlags {
             (Occasion::ComeIn, self.come_in_at),
             (Occasion::Mix, self.mix_at),
         ];
-        let given = hours
-            .into_iter()
-            .filter_map(|(occasion, time)| Some((occasion, time?)));
-        let mut times: Vec<_> = given.collect();
+        let given = |(occasion, time): (_, Option<_>)| Some((occasion, time?));
+        let mut times: Vec<_> = hours.into_iter().filter_map(given).collect();
         if times.is_empty() && is_demo {
             times.push((Occasion::FirstOut, inputs::FIRST_OUT.parse()?));
         }
@@ -122,10 +120,8 @@ impl DayFlags {
         let mut records = Vec::new();
         let preferment = bake.preferment.as_ref().and_then(|p| p.room.as_ref());
         let cold = bake.cold.as_ref().map(|c| &c.room);
-        for room in [Some(&bake.kitchen.room), preferment, cold]
-            .into_iter()
-            .flatten()
-        {
+        let rooms = [Some(&bake.kitchen.room), preferment, cold];
+        for room in rooms.into_iter().flatten() {
             if let Room::Record { file, from, .. } = room {
                 let path = folder.join(file);
                 let text = files::read(&path, files::RECORD_BYTES)?;
@@ -133,14 +129,11 @@ impl DayFlags {
             }
         }
         let places = bake.places(|name| {
-            let of = || records.iter().filter(|(file, ..)| *file == name);
-            let tied = of().any(|(.., tied)| *tied);
-            match of().next() {
-                Some((_, path, text, _)) => {
-                    room_record(text, tied, &calendar).map_err(|e| e.at(path.display().to_string()))
-                }
-                None => Err(Error::missing(name, "for this bake")),
-            }
+            let mut of = records.iter().filter(|(file, ..)| *file == name);
+            let tied = of.clone().any(|(.., tied)| *tied);
+            let record = of.next();
+            let (_, path, text, _) = record.ok_or_else(|| Error::missing(name, "for this bake"))?;
+            room_record(text, tied, &calendar).map_err(|e| e.at(path.display().to_string()))
         });
         let places = places.map_err(|e| e.at(&name))?;
         Ok(DayQuestion {

@@ -130,12 +130,8 @@ pub fn explained(
         rates.specific_gas_rate, rates.growth_rate, rates.growth_cap
     ));
     page.line("after        dough   speed   yeast       gas     risen");
-    let law = |c| {
-        kinetics
-            .gas()
-            .relative_rate(Temperature::celsius(c).ok()?)
-            .ok()
-    };
+    let gas = kinetics.gas();
+    let law = |c| gas.relative_rate(Temperature::celsius(c).ok()?).ok();
     let speed = |c| Some(law(c)? / law(30.0)?);
     for part in &followed.progress {
         page.line(format!(

@@ -27,10 +27,9 @@ pub fn output<T: Serialize>(
     answer: &T,
     words: impl FnOnce(&T) -> String,
 ) -> Result<String> {
-    if json {
-        to_line(answer)
-    } else {
-        Ok(words(answer))
+    match json {
+        true => to_line(answer),
+        false => Ok(words(answer)),
     }
 }
 
@@ -78,10 +77,9 @@ impl Page {
     /// Adds cautions, then what was assumed.
     pub fn cautions<W: Display, N: Display>(&mut self, warnings: &[W], notes: &[N]) {
         self.titled("Caution: ", warnings);
-        if warnings.is_empty() {
-            self.titled("Note: ", notes);
-        } else {
-            self.sentences("Note: ", notes);
+        match warnings {
+            [] => self.titled("Note: ", notes),
+            _ => self.sentences("Note: ", notes),
         }
     }
 
@@ -226,10 +224,9 @@ pub fn counted(count: usize, thing: &str, things: &str) -> String {
 
 /// Minutes, and from two hours on the hours.
 pub fn minutes(min: f64) -> String {
-    if min < 119.5 {
-        format!("{min:.0} min")
-    } else {
-        time(min / 60.0)
+    match min < 119.5 {
+        true => format!("{min:.0} min"),
+        false => time(min / 60.0),
     }
 }
 

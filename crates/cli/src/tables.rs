@@ -24,11 +24,8 @@ fn list(tables: &[TableAnswer]) -> String {
     page.finish()
 }
 
-fn one(
-    TableAnswer {
-        table: t, warnings, ..
-    }: &TableAnswer,
-) -> String {
+fn one(answer: &TableAnswer) -> String {
+    let t = &answer.table;
     let mut page = Page::default();
     page.say(format!("{}: {}", t.id, t.title));
     page.item("  source:   ", &format!("{}; {}", t.source, t.locus));
@@ -57,12 +54,8 @@ fn one(
         };
         let value = format!("{} = {} {unit}", v.name, v.value);
         let source = format!("{}: {}; {}", v.standing.name(), v.source, v.locus);
-        told(
-            &mut page,
-            format!("{}{sure}", value.trim_end()),
-            source,
-            &v.note,
-        );
+        let value = format!("{}{sure}", value.trim_end());
+        told(&mut page, value, source, &v.note);
     }
     if !t.knots.is_empty() {
         page.gap();
@@ -90,6 +83,6 @@ fn one(
         let source = format!("{}: {}; {}", r.standing.name(), r.source, r.locus);
         told(&mut page, value, source, &r.note);
     }
-    page.cautions(warnings, NONE);
+    page.cautions(&answer.warnings, NONE);
     page.finish()
 }

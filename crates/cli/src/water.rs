@@ -40,11 +40,8 @@ impl WaterCommand {
             _ => format!("Pour the dough water at {water}."),
         });
         let both = self.explain || a.difference_reason.is_some();
-        if let Some(f) = a
-            .ddt_formula
-            .as_ref()
-            .filter(|_| both || a.heat_balance.is_none())
-        {
+        let with_formula = both || a.heat_balance.is_none();
+        if let Some(f) = a.ddt_formula.as_ref().filter(|_| with_formula) {
             page.gap();
             page.say(self.by_formula(f));
         }
@@ -62,57 +59,44 @@ impl WaterCommand {
 
     fn by_formula(&self, f: &DdtFormulaAnswer) -> String {
         let r = &self.request;
-        let minus = |name: &str, t: Option<Temperature>| {
-            t.map_or(String::new(), |t| {
-                format!(" - {:.1} ({name})", t.as_celsius())
-            })
+        let minus = |(name, t): (&str, Option<Temperature>)| {
+            Some(format!(" - {:.1} ({name})", t?.as_celsius()))
         };
         let known = [
             ("flour", r.flour_c),
             ("room", r.room_c),
             ("preferment", r.preferment_c),
         ];
-        let known: String = known.into_iter().map(|(name, t)| minus(name, t)).collect();
-        let sum = match (r.dough_c, f.friction_factor_c) {
-            (Some(dough), Some(factor)) if r.base_c.is_none() => {
-                format!(
-                    "{} x {:.1} (dough){known} - {factor:.1} (friction)",
-                    f.terms,
-                    dough.as_celsius()
-                )
+        let known: String = known.into_iter().filter_map(minus).collect();
+        let dough_c = r.dough_c.map(Temperature::as_celsius);
+        let terms = f.terms;
+        let sum = match (dough_c, f.friction_factor_c) {
+            (Some(dough_c), Some(factor)) if r.base_c.is_none() => {
+                format!("{terms} x {dough_c:.1} (dough){known} - {factor:.1} (friction)")
             }
             _ => format!("{:.1} (base){known}", f.base_c),
         };
-        let rise = f.real_rise_c.filter(|_| self.explain);
+        let rise = f.real_rise_c.filter(|_| self.explain).map(difference);
         let rise = rise.map_or(String::new(), |rise| {
-            format!(
-                " The friction over {} terms warms the dough by {}.",
-                f.terms,
-                difference(rise)
-            )
+            format!(" The friction over {terms} terms warms the dough by {rise}.")
         });
         format!("DDT formula: {sum} = {:.1} °C of water.{rise}", f.water_c)
     }
 
     fn by_balance(&self, b: &HeatBalanceAnswer) -> String {
         let dough_c = self.request.dough_c.map_or(0.0, Temperature::as_celsius);
-        let too_warm = (dough_c - b.water_c) * b.dough_per_water;
-        let rest = b
-            .rest_start_c
-            .zip(b.rest_end_c)
-            .map_or(String::new(), |(start, end)| {
-                format!(
-                    " The first mix begins its rest at {start:.1} °C and ends it at {end:.1} °C."
-                )
-            });
+        let share = b.dough_per_water;
+        let too_warm = (dough_c - b.water_c) * share;
+        let rest = b.rest_start_c.zip(b.rest_end_c).map(|(start, end)| {
+            format!(" The first mix begins its rest at {start:.1} °C and ends it at {end:.1} °C.")
+        });
+        let rest = rest.unwrap_or_default();
         format!(
             "Heat balance: with water as warm as the dough it would come to {:.1} °C, of which wetting the flour makes {:.1} °C and the mixer {:.1} °C. \
-             1 °C in the water moves the dough by {:.2} °C: {dough_c:.1} - {too_warm:.1} / {:.2} = {:.1} °C of water.{rest}",
+             1 °C in the water moves the dough by {share:.2} °C: {dough_c:.1} - {too_warm:.1} / {share:.2} = {:.1} °C of water.{rest}",
             dough_c + too_warm,
             b.hydration_rise_c,
             b.mixing_rise_c,
-            b.dough_per_water,
-            b.dough_per_water,
             b.water_c
         )
     }

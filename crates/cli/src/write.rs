@@ -61,7 +61,8 @@ impl Target {
         let Some(file) = real.file_name() else {
             return fault("it names no file");
         };
-        let folder = folder_of(&real);
+        let parent = real.parent().filter(|parent| *parent != Path::new(""));
+        let folder = parent.unwrap_or(Path::new("."));
         match fs::canonicalize(folder) {
             Ok(folder) if folder.is_dir() => Ok(Self {
                 path: folder.join(file),
@@ -70,10 +71,10 @@ impl Target {
                 old,
                 force,
             }),
-            _ => fault(&format!(
-                "there is no folder {}; make it first",
-                folder.display()
-            )),
+            _ => {
+                let folder = folder.display();
+                fault(&format!("there is no folder {folder}; make it first"))
+            }
         }
     }
 
@@ -164,10 +165,9 @@ impl Target {
     /// Gives a file that is safe on the disk its name.
     fn name_it(&self, file: NamedTempFile) -> Result<(), Failure> {
         // What has come into being since the look stays, too.
-        let named = if self.force {
-            file.persist(&self.path)
-        } else {
-            file.persist_noclobber(&self.path)
+        let named = match self.force {
+            true => file.persist(&self.path),
+            false => file.persist_noclobber(&self.path),
         };
         named.map_err(|e| self.fault(&e.error))?;
         // The name itself goes down to the disk with its folder; not every system can do that.
@@ -239,10 +239,8 @@ impl GrowingFile {
     pub fn text(&self, most: u64) -> Result<String, Failure> {
         let fault = |e: io::Error| self.target.fault(&e);
         let mut bytes = Vec::new();
-        (&self.file)
-            .take(most + 1)
-            .read_to_end(&mut bytes)
-            .map_err(fault)?;
+        let read = (&self.file).take(most + 1).read_to_end(&mut bytes);
+        read.map_err(fault)?;
         match bytes[..] {
             [] => Ok(String::new()),
             [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Err(Failure::Input(format!(
@@ -262,11 +260,6 @@ impl GrowingFile {
             self.target.fault(&e)
         })
     }
-}
-
-fn folder_of(path: &Path) -> &Path {
-    let parent = path.parent().filter(|parent| *parent != Path::new(""));
-    parent.unwrap_or(Path::new("."))
 }
 
 /// Refuses to write two of several outputs to one file.

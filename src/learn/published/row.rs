@@ -123,35 +123,32 @@ impl PublishedRow {
     }
 
     fn missing(&self, column: &str) -> Error {
-        Error::malformed(format!(
-            "row {} of the published log has no {column}",
-            self.id
-        ))
+        let id = &self.id;
+        Error::malformed(format!("row {id} of the published log has no {column}"))
     }
 
     fn hours(&self) -> Result<f64> {
-        Ok(self
-            .hours
-            .ok_or_else(|| self.missing("hours"))?
-            .log_middle())
+        self.log_middle("hours", self.hours)
+    }
+
+    fn log_middle(&self, column: &str, cell: Option<PrintedRange>) -> Result<f64> {
+        let middle = cell.map(PrintedRange::log_middle);
+        middle.ok_or_else(|| self.missing(column))
     }
 
     /// Its dose, fresh % of flour; not a number where none is known.
     pub fn dose(&self) -> f64 {
-        self.fresh_percent
-            .map_or(f64::NAN, PrintedRange::log_middle)
+        let dose = self.fresh_percent.map(PrintedRange::log_middle);
+        dose.unwrap_or(f64::NAN)
     }
 
     /// Logarithm of what was observed.
     pub fn log_observed(&self) -> Result<f64> {
-        Ok(match self.quantity {
-            Quantity::Time | Quantity::Proof => self.hours()?,
-            _ => self
-                .value
-                .ok_or_else(|| self.missing("value"))?
-                .log_middle(),
-        }
-        .ln())
+        let observed = match self.quantity {
+            Quantity::Time | Quantity::Proof => self.hours(),
+            _ => self.log_middle("value", self.value),
+        };
+        observed.map(f64::ln)
     }
 
     /// Which of the parameters it can depend on.
@@ -267,9 +264,8 @@ impl PublishedRow {
             let held = f.volume().hold(0.0, gas, self.end_c());
             f.until(&state, profile, &|s| s.held - held)?
         };
-        ended
-            .map(|s| s.hours)
-            .ok_or_else(|| Error::contradiction("an end point beyond the sugar"))
+        let beyond = || Error::contradiction("an end point beyond the sugar");
+        ended.map(|s| s.hours).ok_or_else(beyond)
     }
 
     /// The dough after its last punch, or at its start where nobody punches it.

@@ -209,32 +209,28 @@ pub(super) const WEIGHED: [(&str, &str, &str); 15] = [
     ("reference", "yeast_percent", "yeast_g"),
 ];
 
+/// What is meant by other names of a preferment's dose and time, and of a proof's time.
+const OWN_DOSE: &str = "dose_percent, its yeast of its own flour";
+const RIPE_AFTER: &str = "ripe_after_h, or [reference] preferment_h for what works";
+const PROOFED: &str = "[reference] proof_min, with proof_c";
+
+/// The key of the grams that a percentage of a section may be weighed in.
+pub(super) fn grams_of(section: &str, percent: &str) -> Option<&'static str> {
+    let mut weighed = WEIGHED.iter();
+    let row = weighed.find(|row| (row.0, row.1) == (section, percent))?;
+    Some(row.2)
+}
+
 /// Names that stand for something else here: section, name, and what is meant.
 pub(super) const MEANT: [(&str, &str, &str); 14] = [
     ("formula", "water_percent", "hydration_percent"),
     ("formula", "loaves", "pieces"),
-    (
-        "preferment",
-        "yeast_percent",
-        "dose_percent, its yeast of its own flour",
-    ),
+    ("preferment", "yeast_percent", OWN_DOSE),
     ("preferment", "share_percent", "flour_percent"),
-    (
-        "preferment",
-        "hours",
-        "ripe_after_h, or [reference] preferment_h for what works",
-    ),
-    (
-        "preferment",
-        "ripe_h",
-        "ripe_after_h, or [reference] preferment_h for what works",
-    ),
-    (
-        "process",
-        "proof_min",
-        "[reference] proof_min, with proof_c",
-    ),
-    ("process", "proof_h", "[reference] proof_min, with proof_c"),
+    ("preferment", "hours", RIPE_AFTER),
+    ("preferment", "ripe_h", RIPE_AFTER),
+    ("process", "proof_min", PROOFED),
+    ("process", "proof_h", PROOFED),
     ("process", "friction", "friction_factor_c"),
     ("process", "mixing_min", "mix_min"),
     ("process", "slow_min", "mix_min, the minutes of all speeds"),
@@ -556,9 +552,8 @@ pub(super) const SECTIONS: [Heading; 12] = [
 pub(super) fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
     let sections = SECTIONS.iter().skip(1);
     let sections = sections.map(|(path, ..)| path.rsplit_once('.').unwrap_or(("", path)));
-    keys()
-        .map(|(section, key)| (section, key.name))
-        .chain(sections)
+    let keys = keys().map(|(section, key)| (section, key.name));
+    keys.chain(sections)
 }
 
 /// Every key of the bake file with its section, in the order in which a bake is written.
@@ -609,14 +604,10 @@ pub struct BakeKey {
 pub fn bake_sections() -> Result<Vec<BakeSection>> {
     let listed = |path: &str, key: &Key| -> Result<BakeKey> {
         let default = match key.absent {
-            Required => {
-                let grams = WEIGHED
-                    .iter()
-                    .find(|(at, percent, _)| (*at, *percent) == (path, key.name));
-                grams.map_or("required".to_owned(), |(.., grams)| {
-                    format!("required, or {grams}")
-                })
-            }
+            Required => match grams_of(path, key.name) {
+                Some(grams) => format!("required, or {grams}"),
+                None => "required".to_owned(),
+            },
             Number(number) => shown(number),
             Table(id, name) => shown(table::get(id)?.number(name)?),
             Name(words) | Means(words) => words.to_owned(),
@@ -632,11 +623,8 @@ pub fn bake_sections() -> Result<Vec<BakeSection>> {
         })
     };
     let section = |&(section, about, keys): &Heading| {
-        let keys = keys
-            .iter()
-            .copied()
-            .flatten()
-            .map(|key| listed(section, key));
+        let keys = keys.concat();
+        let keys = keys.iter().map(|key| listed(section, key));
         let keys = keys.collect::<Result<_>>()?;
         Ok(BakeSection {
             section,

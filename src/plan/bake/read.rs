@@ -35,21 +35,18 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     if formula.flours.is_empty() {
         formula.flours = Formula::new(formula.hydration)?.flours;
     }
-    let (kitchen, yeast_kind) = file
-        .below("kitchen")?
-        .read(|keys| Ok((Kitchen::read(keys)?, keys.get("yeast")?)))?;
-    formula.yeast_kind = yeast_kind;
+    let of_kitchen = file.below("kitchen")?;
+    let kitchen = of_kitchen.read(Kitchen::read)?;
+    formula.yeast_kind = of_kitchen.read(|keys| keys.get("yeast"))?;
     let pieces = of_formula.read(|keys| keys.get("pieces"))?;
     let load = oven.pieces_per_load.map_or(pieces, |most| most.min(pieces));
     let of_process = file.below("process")?;
     let mut process = of_process.read(|keys| process(keys, pieces, load))?;
-    let preferment = file
-        .below("preferment")?
-        .of_flour(flour)
-        .optional(|keys| preferment(keys, &process, flour))?;
+    let preferment_of = file.below("preferment")?.of_flour(flour);
+    let preferment = preferment_of.optional(|keys| preferment(keys, &process, flour))?;
     let (made_of, preferment) = preferment.unzip();
     formula.preferment = made_of;
-    let cold = file.below("cold")?.optional(cold)?;
+    let cold = file.below("cold")?.optional(ColdStay::read)?;
     let people = file.below("working_hours")?.optional(people)?;
     of_formula.read(|keys| {
         settle_yeast(&mut formula, keys, &process)?;
@@ -79,9 +76,7 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
 
 /// All flour of a recipe in grams, as such or flour by flour.
 fn flour_of_recipe(keys: &Section<'_>) -> Result<Option<Mass>> {
-    let flours = keys.each("formula.flour", |flour| {
-        flour.get::<Option<Mass>>("flour_g")
-    })?;
+    let flours: Vec<Option<Mass>> = keys.each("formula.flour", |flour| flour.get("flour_g"))?;
     let all = flours.iter().map(|mass| mass.map(Mass::as_grams));
     let listed: Option<f64> = all.sum();
     match (keys.get("flour_g")?, listed) {
@@ -94,10 +89,8 @@ fn flour_of_recipe(keys: &Section<'_>) -> Result<Option<Mass>> {
 /// preferment and old dough.
 fn settle_yeast(formula: &mut Formula, keys: &Section<'_>, process: &Process) -> Result<()> {
     if process.bulk_dose_for.is_some() {
-        let given = ["yeast_percent", "yeast_g"]
-            .into_iter()
-            .find(|key| keys.has(key));
-        if let Some(given) = given {
+        let mut doses = ["yeast_percent", "yeast_g"].into_iter();
+        if let Some(given) = doses.find(|key| keys.has(key)) {
             let why = format!(
                 "{given} gives the dose that bulk_h in [process] asks to find; keep one of them"
             );
@@ -180,17 +173,14 @@ fn reference(
     }
     let own = formula.preferment.as_ref().zip(flour);
     let own = own.map(|(own, all)| Mass::grams(all.as_grams() * own.share.as_fraction()));
-    let given = keys
-        .of_flour(own.transpose()?)
-        .get::<Option<Percent>>("preferment_dose_percent")?;
+    let of_own = keys.of_flour(own.transpose()?);
+    let given: Option<Percent> = of_own.get("preferment_dose_percent")?;
     let dose = given.or(formula.preferment.as_ref().and_then(|own| own.dose));
     if preferment.is_some() && (formula.preferment.is_none() || dose.is_none()) {
         let why = "it needs a [preferment], and its dose: add preferment_dose_percent";
         return keys.refuse("preferment_h", why);
     }
-    let given = keys
-        .of_flour(flour)
-        .get::<Option<Percent>>("yeast_percent")?;
+    let given: Option<Percent> = keys.of_flour(flour).get("yeast_percent")?;
     let timed = bulk.or(proof).is_some();
     let yeast = match given.or(formula.yeast) {
         None if timed => {
@@ -238,10 +228,6 @@ pub(super) fn room(keys: &Section<'_>) -> Result<Option<Room>> {
         }),
         _ => keys.get::<Option<_>>("room_c")?.map(Room::Constant),
     })
-}
-
-fn cold(keys: &Section<'_>) -> Result<ColdStay> {
-    ColdStay::read(keys)
 }
 
 fn people(keys: &Section<'_>) -> Result<People> {

@@ -2,7 +2,7 @@
 
 #[cfg(feature = "schema")]
 use super::keys::SECTIONS;
-use super::keys::{Absent, Key, MEANT, Part, WEIGHED, keys, names};
+use super::keys::{Absent, Key, MEANT, Part, grams_of, keys, names};
 use super::{ColdStage, HoldLaterLoads, Joins, ProofKind};
 use crate::error::{Error, Result, shown};
 use crate::ferment::Kind;
@@ -59,10 +59,8 @@ impl Node {
             DeValue::Boolean(truth) => Written::Truth(truth),
             DeValue::Datetime(_) => Written::Date,
             DeValue::Array(items) => {
-                let items = items.into_iter();
-                let node =
-                    |item: Spanned<_>| Self::new(item.span().start, item.into_inner(), lines);
-                Written::List(items.map(node).collect())
+                let node = |i: Spanned<_>| Self::new(i.span().start, i.into_inner(), lines);
+                Written::List(items.into_iter().map(node).collect())
             }
             DeValue::Table(keys) => {
                 let keys = keys.into_iter().map(|(key, value)| {
@@ -334,10 +332,8 @@ impl<'a> Section<'a> {
         let mut error = Error::unknown_name("key", name, known.map(|(_, known)| known));
         let homes = names().filter(|(_, known)| *known == name);
         let homes: Vec<_> = homes.map(|(path, _)| format!("[{path}]")).collect();
-        let mut meant = MEANT
-            .iter()
-            .filter(|(path, wrong, _)| *path == self.path && *wrong == name);
-        if let Some((.., meant)) = meant.next() {
+        let meant = |row: &&(&str, &str, &str)| (row.0, row.1) == (self.path, name);
+        if let Some((.., meant)) = MEANT.iter().find(meant) {
             error = Error::malformed(format!("is no key here; write {meant}"));
         } else if !homes.is_empty() {
             let top = "the top of the file, above the first section";
@@ -379,20 +375,17 @@ impl<'a> Section<'a> {
 
     /// A percentage that is given in grams, and the key of these.
     fn weighed(&self, name: &str) -> Result<Option<(&'static str, f64)>> {
-        let mut all = WEIGHED
-            .iter()
-            .filter(|(path, percent, _)| *path == self.path && *percent == name);
-        let Some((.., grams)) = all.next().filter(|(.., grams)| self.has(grams)) else {
+        let Some(grams) = grams_of(self.path, name).filter(|grams| self.has(grams)) else {
             return Ok(None);
         };
         self.at_most_one(&[name, grams])?;
         let mass: Mass = self.get(grams)?;
         match self.flour {
             Some(flour) => Ok(Some((grams, 100.0 * mass.as_grams() / flour.as_grams()))),
-            None => self.refuse(
-                grams,
-                "grams need the flour of the recipe; add flour_g in [formula]",
-            ),
+            None => {
+                let why = "grams need the flour of the recipe; add flour_g in [formula]";
+                self.refuse(grams, why)
+            }
         }
     }
 
@@ -431,9 +424,8 @@ impl<'a> Section<'a> {
             return Ok(Vec::new());
         };
         let Written::List(items) = &node.written else {
-            let refused = node
-                .written
-                .is_no(&format!("a list of sections [[{path}]]"));
+            let expected = format!("a list of sections [[{path}]]");
+            let refused = node.written.is_no(&expected);
             return refused.map_err(|error| self.placed(name, error));
         };
         if items.len() > MOST_SECTIONS {
@@ -493,12 +485,10 @@ pub(super) fn schema(path: &str) -> schemars::Schema {
             about = tells;
         } else if parent == path {
             let list = ["flour", "extra"].contains(&name);
-            let section = schema(below);
-            let section = if list {
-                schemars::json_schema!({ "type": "array", "items": section })
-            } else {
-                section
-            };
+            let mut section = schema(below);
+            if list {
+                section = schemars::json_schema!({ "type": "array", "items": section });
+            }
             properties.insert(name.into(), section.into());
         }
     }

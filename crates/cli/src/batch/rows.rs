@@ -11,9 +11,8 @@ use std::iter::repeat_n;
 
 impl TableRow for BlockRows<'_> {
     fn cell(&self, column: usize) -> Option<Input<'_>> {
-        Some(self.trimmed(column))
-            .filter(|cell| !cell.is_empty())
-            .map(Input::Text)
+        let cell = self.trimmed(column);
+        (!cell.is_empty()).then_some(Input::Text(cell))
     }
 }
 
@@ -61,16 +60,14 @@ impl<'n> BatchSheet<'n> {
             ));
         }
         if command.is_some() == column("command").is_some() {
-            let why = match command {
+            let commands = COMMANDS.join(", ");
+            return Err(match command {
                 Some(_) => {
                     "a column command and --command both say what is asked: leave one of them out"
+                        .into()
                 }
-                None => &format!(
-                    "no column command; add it, or say --command {}",
-                    COMMANDS.join(", ")
-                ),
-            };
-            return Err(why.to_owned());
+                None => format!("no column command; add it, or say --command {commands}"),
+            });
         }
         let mut sheet = Self {
             command_column: column("command"),
@@ -85,9 +82,8 @@ impl<'n> BatchSheet<'n> {
         let own = [sheet.command_column, sheet.id_column];
         let columns = sheet.header.iter().map(String::as_str).enumerate();
         let columns: Vec<_> = columns.filter(|(i, _)| !own.contains(&Some(*i))).collect();
-        let asked = COMMANDS
-            .iter()
-            .filter(|name| command.is_none_or(|command| command == **name));
+        let is_asked = |name: &&&str| command.is_none_or(|command| command == **name);
+        let asked = COMMANDS.iter().filter(is_asked);
         for columns in asked.filter_map(|name| Columns::new(name, &columns, model, json)) {
             let places = columns.numbers.iter().map(|name| {
                 let place = sheet.numbers.iter().position(|n| n == name);
@@ -107,12 +103,11 @@ impl<'n> BatchSheet<'n> {
             let more = format!("name it as a key or a flag of {of} (pointage {first} --help)");
             return Err(format!("unknown column {name:?}; {more}"));
         }
-        match &sheet.commands[..] {
-            [CommandColumns(one, _)] if one.lacks.is_some() => {
-                Err(one.lacks.clone().unwrap_or_default())
-            }
-            _ => Ok(sheet),
-        }
+        let lacks = match &sheet.commands[..] {
+            [CommandColumns(one, _)] => one.lacks.clone(),
+            _ => None,
+        };
+        lacks.map_or(Ok(sheet), Err)
     }
 
     /// The header of the answer.
@@ -163,10 +158,8 @@ impl<'n> BatchSheet<'n> {
             return Err((Some(i), Error::malformed(why)));
         }
         if row.width != self.header.len() {
-            return Err((
-                None,
-                Error::cells(row.width as u64, self.header.len() as u64),
-            ));
+            let cells = Error::cells(row.width as u64, self.header.len() as u64);
+            return Err((None, cells));
         }
         let name = self.command_column.map(|i| row.trimmed(i));
         let asked = |asked: &&CommandColumns<'_>| name.is_none_or(|name| asked.0.command == name);
@@ -220,11 +213,10 @@ impl<'n> BatchSheet<'n> {
         let place = column.map_or(String::new(), |column| format!(", column {column}"));
         let place = format!("line {}{place}", row.line);
         if self.json {
-            let error = error.clone();
-            let error = match column {
-                Some(column) => error.of_field(column),
-                None => error,
-            };
+            let mut error = error.clone();
+            if let Some(column) = column {
+                error = error.of_field(column);
+            }
             out.extend_from_slice(refuse(&error.at(&place)).as_bytes());
         } else {
             self.begin(row, out);
