@@ -207,9 +207,13 @@ impl Error {
     /// ```
     #[must_use]
     pub fn at(self, place: impl Into<String>) -> Self {
+        self.placed(place.into(), None)
+    }
+
+    fn placed(self, place: String, field: Option<String>) -> Self {
         Self::At {
-            place: one_line(place.into()),
-            field: None,
+            place: one_line(place),
+            field,
             source: Box::new(self),
         }
     }
@@ -231,11 +235,7 @@ impl Error {
                 field: Some(inner),
                 source,
             } if place == inner && inner != field => source.of_field(format!("{field}.{inner}")),
-            error => Self::At {
-                place: field.clone(),
-                field: Some(field),
-                source: Box::new(error),
-            },
+            error => error.placed(field.clone(), Some(field)),
         }
     }
 
@@ -254,11 +254,8 @@ impl Error {
             None if path.is_empty() => return self,
             None => path.clone(),
         };
-        Self::At {
-            place: one_line(shown.trim_end_matches([':', ' ']).into()),
-            field: (!path.is_empty()).then(|| one_line(path)),
-            source: Box::new(self),
-        }
+        let field = (!path.is_empty()).then(|| one_line(path));
+        self.placed(shown.trim_end_matches([':', ' ']).into(), field)
     }
 
     /// The key that the error is about, with a point in front of each deeper one.
@@ -291,11 +288,7 @@ impl Error {
                 let source = source.with_names(name);
                 match field {
                     Some(field) if field == place => source.of_field(name(&field)),
-                    field => Self::At {
-                        place,
-                        field,
-                        source: Box::new(source),
-                    },
+                    field => source.placed(place, field),
                 }
             }
             other => other,
@@ -421,16 +414,13 @@ impl Error {
             let ends = k.chars().rev().zip(name.chars().rev());
             k.chars().count() - ends.take_while(|(a, b)| a == b).count()
         };
-        let nearest = known
-            .iter()
-            .map(|k| (edit_distance(name, k), *k))
-            .filter(|(d, k)| *d <= own(k).max(3) / 3 + 1)
-            .min_by_key(|(d, _)| *d)
-            .map(|(_, k)| k.to_owned());
+        let distances = known.iter().map(|k| (edit_distance(name, k), *k));
+        let near = distances.filter(|(d, k)| *d <= own(k).max(3) / 3 + 1);
+        let nearest = near.min_by_key(|(d, _)| *d);
         Self::UnknownName {
             what: what.into(),
             name: echo(name),
-            nearest,
+            nearest: nearest.map(|(_, k)| k.to_owned()),
             known: one_line(known.into_iter().map(echo).collect::<Vec<_>>().join(", ")),
         }
     }
@@ -487,11 +477,8 @@ pub fn echo(text: &str) -> String {
 /// so that the middle of a long one is cut out.
 pub fn words_of(error: impl std::fmt::Display) -> String {
     let words = error.to_string();
-    let words: Vec<char> = words
-        .split_whitespace()
-        .flat_map(|w| w.chars().chain([' ']))
-        .collect();
-    let words = words.strip_suffix(&[' ']).unwrap_or(&words);
+    let words: Vec<&str> = words.split_whitespace().collect();
+    let words: Vec<char> = words.join(" ").chars().collect();
     let half = 2 * MOST_SHOWN;
     if words.len() <= 2 * half {
         return words.iter().collect();

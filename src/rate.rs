@@ -62,28 +62,10 @@ pub struct RateLaw {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "law", rename_all = "kebab-case", deny_unknown_fields)]
 enum Equation {
-    Q10 {
-        q10: f64,
-        reference_c: f64,
-        valid_c: [f64; 2],
-    },
-    Arrhenius {
-        activation_kj_per_mol: f64,
-        reference_c: f64,
-        valid_c: [f64; 2],
-    },
-    SquareRoot {
-        t_min_c: f64,
-        t_max_c: f64,
-        c_per_k: f64,
-        reference_c: f64,
-    },
-    Cardinal {
-        t_min_c: f64,
-        t_opt_c: f64,
-        t_max_c: f64,
-        reference_c: f64,
-    },
+    Q10(Q10),
+    Arrhenius(Arrhenius),
+    SquareRoot(SquareRoot),
+    Cardinal(Cardinal),
     Tabulated {
         knots: Vec<[f64; 2]>,
     },
@@ -94,6 +76,40 @@ enum Equation {
         law: Box<RateLaw>,
         cold: Vec<[f64; 3]>,
     },
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Q10 {
+    q10: f64,
+    reference_c: f64,
+    valid_c: [f64; 2],
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Arrhenius {
+    activation_kj_per_mol: f64,
+    reference_c: f64,
+    valid_c: [f64; 2],
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SquareRoot {
+    t_min_c: f64,
+    t_max_c: f64,
+    c_per_k: f64,
+    reference_c: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Cardinal {
+    t_min_c: f64,
+    t_opt_c: f64,
+    t_max_c: f64,
+    reference_c: f64,
 }
 
 impl From<RateLaw> for Equation {
@@ -107,48 +123,32 @@ impl TryFrom<Equation> for RateLaw {
 
     fn try_from(law: Equation) -> Result<Self> {
         let constant = match law {
-            Equation::Q10 {
-                q10,
-                reference_c,
-                valid_c,
-            } => {
-                check("q10", q10, 1.0, 10.0, "")?;
-                check_valid(reference_c, valid_c)?;
-                q10.ln() / 10.0
+            Equation::Q10(l) => {
+                check("q10", l.q10, 1.0, 10.0, "")?;
+                check_valid(l.reference_c, l.valid_c)?;
+                l.q10.ln() / 10.0
             }
-            Equation::Arrhenius {
-                activation_kj_per_mol: energy,
-                reference_c,
-                valid_c,
-            } => {
+            Equation::Arrhenius(l) => {
+                let energy = l.activation_kj_per_mol;
                 check("activation_kj_per_mol", energy, 0.0, 300.0, "kJ/mol")?;
-                check_valid(reference_c, valid_c)?;
+                check_valid(l.reference_c, l.valid_c)?;
                 1.0
             }
-            Equation::SquareRoot {
-                t_min_c,
-                t_max_c,
-                c_per_k,
-                reference_c,
-            } => {
-                check_limits(t_min_c, t_max_c, reference_c)?;
-                check("c_per_k", c_per_k, 0.01, 10.0, "1/K")?;
-                scale(square_root(t_min_c, t_max_c, c_per_k, reference_c))?
+            Equation::SquareRoot(l) => {
+                check_limits(l.t_min_c, l.t_max_c, l.reference_c)?;
+                check("c_per_k", l.c_per_k, 0.01, 10.0, "1/K")?;
+                scale(square_root(l, l.reference_c))?
             }
-            Equation::Cardinal {
-                t_min_c,
-                t_opt_c,
-                t_max_c,
-                reference_c,
-            } => {
-                check_limits(t_min_c, t_max_c, reference_c)?;
-                let middle = 0.5 * (t_min_c + t_max_c);
+            Equation::Cardinal(l) => {
+                let (t_opt_c, t_max_c) = (l.t_opt_c, l.t_max_c);
+                check_limits(l.t_min_c, t_max_c, l.reference_c)?;
+                let middle = 0.5 * (l.t_min_c + t_max_c);
                 if !(t_opt_c > middle && t_opt_c < t_max_c) {
                     return Err(Error::contradiction(format!(
                         "t_opt_c is {t_opt_c} °C, but must lie above the middle of t_min_c and t_max_c ({middle} °C) and below t_max_c ({t_max_c} °C)"
                     )));
                 }
-                scale(cardinal(t_min_c, t_opt_c, t_max_c, reference_c))?
+                scale(cardinal(l, l.reference_c))?
             }
             Equation::Tabulated { ref knots } => {
                 check("number of knots", knots.len() as f64, 2.0, 1000.0, "")?;
@@ -188,26 +188,26 @@ fn check_limits(t_min_c: f64, t_max_c: f64, reference_c: f64) -> Result<()> {
 /// What makes a law 1 at its reference, where it is still `at_reference`.
 fn scale(at_reference: f64) -> Result<f64> {
     if at_reference <= 0.0 {
-        return Err(Error::contradiction(
-            "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
-        ));
+        let why = "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them";
+        return Err(Error::contradiction(why));
     }
     Ok(1.0 / at_reference)
 }
 
 /// `(T - Tmin)(1 - exp(c (T - Tmax)))` inside `(Tmin, Tmax)`, 0 outside, where the bare square of it would turn
 /// positive again.
-fn square_root(low: f64, high: f64, c: f64, t: f64) -> f64 {
-    if t <= low || t >= high {
+fn square_root(l: SquareRoot, t: f64) -> f64 {
+    if t <= l.t_min_c || t >= l.t_max_c {
         return 0.0;
     }
-    (t - low) * -(c * (t - high)).exp_m1()
+    (t - l.t_min_c) * -(l.c_per_k * (t - l.t_max_c)).exp_m1()
 }
 
 /// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}` inside `(Tmin, Tmax)`, 0
 /// outside.
 #[inline(always)]
-fn cardinal(low: f64, best: f64, high: f64, t: f64) -> f64 {
+fn cardinal(l: Cardinal, t: f64) -> f64 {
+    let (low, best, high) = (l.t_min_c, l.t_opt_c, l.t_max_c);
     let below = (best - low) * ((best - low) * (t - best) - (best - high) * (best + low - 2.0 * t));
     let rate = (t - high) * (t - low).powi(2) / below;
     // Chosen after the fact: a slice of rates then needs no branch.
@@ -235,13 +235,10 @@ fn cubic(knots: &[[f64; 3]], t: f64) -> f64 {
 
 /// `exp(log_per_k (T - Tref))`, refused outside its range.
 #[inline(always)]
-fn q10(log_per_k: f64, reference_c: f64, valid_c: [f64; 2], t: f64) -> f64 {
-    let rate = exp(log_per_k * (t - reference_c));
-    if t >= valid_c[0] && t <= valid_c[1] {
-        rate
-    } else {
-        f64::NAN
-    }
+fn q10(l: Q10, log_per_k: f64, t: f64) -> f64 {
+    let rate = exp(log_per_k * (t - l.reference_c));
+    let holds = t >= l.valid_c[0] && t <= l.valid_c[1];
+    if holds { rate } else { f64::NAN }
 }
 
 impl RateLaw {
@@ -251,11 +248,11 @@ impl RateLaw {
     /// # Errors
     /// A number out of its range.
     pub fn q10(q10: f64, reference_c: f64, valid_c: [f64; 2]) -> Result<Self> {
-        Self::try_from(Equation::Q10 {
+        Self::try_from(Equation::Q10(Q10 {
             q10,
             reference_c,
             valid_c,
-        })
+        }))
     }
 
     /// A constant activation energy (0 to 300 kJ/mol), the reference (°C), and the range in which the law
@@ -268,11 +265,11 @@ impl RateLaw {
         reference_c: f64,
         valid_c: [f64; 2],
     ) -> Result<Self> {
-        Self::try_from(Equation::Arrhenius {
+        Self::try_from(Equation::Arrhenius(Arrhenius {
             activation_kj_per_mol,
             reference_c,
             valid_c,
-        })
+        }))
     }
 
     /// The square-root law with an upper limit (Ratkowsky, Lowry, McMeekin, Stokes & Chandler 1983,
@@ -285,12 +282,12 @@ impl RateLaw {
     /// # Errors
     /// A number out of its range, or limits in the wrong order.
     pub fn square_root(t_min_c: f64, t_max_c: f64, c_per_k: f64, reference_c: f64) -> Result<Self> {
-        Self::try_from(Equation::SquareRoot {
+        Self::try_from(Equation::SquareRoot(SquareRoot {
             t_min_c,
             t_max_c,
             c_per_k,
             reference_c,
-        })
+        }))
     }
 
     /// The cardinal temperature model with inflection (Rosso, Lobry & Flandrois 1993, J. Theor. Biol.
@@ -303,12 +300,12 @@ impl RateLaw {
     /// # Errors
     /// A number out of its range, or temperatures in the wrong order.
     pub fn cardinal(t_min_c: f64, t_opt_c: f64, t_max_c: f64, reference_c: f64) -> Result<Self> {
-        Self::try_from(Equation::Cardinal {
+        Self::try_from(Equation::Cardinal(Cardinal {
             t_min_c,
             t_opt_c,
             t_max_c,
             reference_c,
-        })
+        }))
     }
 
     /// A published table, straight in log rate between its knots, 0 outside. Knots of temperature (°C, rising)
@@ -341,10 +338,8 @@ impl RateLaw {
         let colder = points.iter().filter(|p| p[0] < join_c);
         let mut cold: Vec<[f64; 3]> = colder.map(|p| [p[0], p[1].ln(), 0.0]).collect();
         cold.push([join_c, there, (after - before) / (2.0 * STEP_K)]);
-        let steps = cold
-            .windows(2)
-            .map(|k| (k[1][1] - k[0][1]) / (k[1][0] - k[0][0]));
-        let steps: Vec<f64> = steps.collect();
+        let step = |k: &[[f64; 3]]| (k[1][1] - k[0][1]) / (k[1][0] - k[0][0]);
+        let steps: Vec<f64> = cold.windows(2).map(step).collect();
         let rises = |slope: &f64| slope.is_finite() && *slope > 0.0;
         if points.len() < 4
             || steps.len() < 2
@@ -379,9 +374,8 @@ impl RateLaw {
     pub fn relative_rate(&self, temperature: Temperature) -> Result<f64> {
         let t = temperature.as_celsius();
         let rate = self.at(t);
-        (!rate.is_nan())
-            .then_some(rate)
-            .ok_or_else(|| self.refusal(t))
+        let held = (!rate.is_nan()).then_some(rate);
+        held.ok_or_else(|| self.refusal(t))
     }
 
     /// The relative rates at many temperatures: the same numbers as [`relative_rate`](Self::relative_rate),
@@ -417,20 +411,11 @@ impl RateLaw {
         let constant = self.constant;
         match self.law {
             // A loop of its own, so that the compiler sees one formula and makes it as wide as the machine is.
-            Equation::Cardinal {
-                t_min_c,
-                t_opt_c,
-                t_max_c,
-                ..
-            } => dispatch!(Level::new(), _ => fill(temperatures, rates, |t| {
-                cardinal(t_min_c, t_opt_c, t_max_c, t) * constant
+            Equation::Cardinal(l) => dispatch!(Level::new(), _ => fill(temperatures, rates, |t| {
+                cardinal(l, t) * constant
             })),
-            Equation::Q10 {
-                reference_c,
-                valid_c,
-                ..
-            } => dispatch!(Level::new(), _ => fill(temperatures, rates, |t| {
-                q10(constant, reference_c, valid_c, t)
+            Equation::Q10(l) => dispatch!(Level::new(), _ => fill(temperatures, rates, |t| {
+                q10(l, constant, t)
             })),
             _ => fill(temperatures, rates, |t| self.at(t)),
         }
@@ -454,7 +439,7 @@ impl RateLaw {
             let start = self.at(from);
             return (!start.is_nan()).then_some(Exponential { start, growth: 0.0 });
         }
-        if !matches!(self.law, Equation::Q10 { .. }) {
+        if !matches!(self.law, Equation::Q10(_)) {
             return None;
         }
         let (low, high) = self.limits_c();
@@ -473,40 +458,21 @@ impl RateLaw {
     /// The relative rate at `t` °C, NaN where the law is refused: the form for inner loops.
     pub(crate) fn at(&self, t: f64) -> f64 {
         match self.law {
-            Equation::Q10 {
-                reference_c,
-                valid_c,
-                ..
-            } => q10(self.constant, reference_c, valid_c, t),
-            Equation::Arrhenius { valid_c, .. } if t < valid_c[0] || t > valid_c[1] => f64::NAN,
-            Equation::Arrhenius {
-                activation_kj_per_mol: energy,
-                reference_c,
-                ..
-            } => {
-                let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / (reference_c + ZERO_CELSIUS_K);
-                (-1e3 * energy / GAS_CONSTANT * inverse).exp()
+            Equation::Q10(l) => q10(l, self.constant, t),
+            Equation::Arrhenius(l) if t < l.valid_c[0] || t > l.valid_c[1] => f64::NAN,
+            Equation::Arrhenius(l) => {
+                let inverse = 1.0 / (t + ZERO_CELSIUS_K) - 1.0 / (l.reference_c + ZERO_CELSIUS_K);
+                (-1e3 * l.activation_kj_per_mol / GAS_CONSTANT * inverse).exp()
             }
-            Equation::SquareRoot {
-                t_min_c,
-                t_max_c,
-                c_per_k,
-                ..
-            } => (square_root(t_min_c, t_max_c, c_per_k, t) * self.constant).powi(2),
-            Equation::Cardinal {
-                t_min_c,
-                t_opt_c,
-                t_max_c,
-                ..
-            } => cardinal(t_min_c, t_opt_c, t_max_c, t) * self.constant,
+            Equation::SquareRoot(l) => (square_root(l, t) * self.constant).powi(2),
+            Equation::Cardinal(l) => cardinal(l, t) * self.constant,
             Equation::Tabulated { ref knots } => {
                 let (low, high) = self.limits_c();
                 if !(low..=high).contains(&t) {
                     return 0.0;
                 }
-                let i = knots
-                    .partition_point(|k| k[0] <= t)
-                    .clamp(1, knots.len() - 1);
+                let i = knots.partition_point(|k| k[0] <= t);
+                let i = i.clamp(1, knots.len() - 1);
                 let [t0, r0] = knots[i - 1];
                 let [t1, r1] = knots[i];
                 r0 * (r1 / r0).powf((t - t0) / (t1 - t0))
@@ -533,10 +499,10 @@ impl RateLaw {
     #[must_use]
     pub fn name(&self) -> &'static str {
         match self.law {
-            Equation::Q10 { .. } => "q10",
-            Equation::Arrhenius { .. } => "arrhenius",
-            Equation::SquareRoot { .. } => "square-root",
-            Equation::Cardinal { .. } => "cardinal",
+            Equation::Q10(_) => "q10",
+            Equation::Arrhenius(_) => "arrhenius",
+            Equation::SquareRoot(_) => "square-root",
+            Equation::Cardinal(_) => "cardinal",
             Equation::Tabulated { .. } => "tabulated",
             Equation::Joined { ref law, .. } => law.name(),
         }
@@ -546,13 +512,10 @@ impl RateLaw {
     #[must_use]
     pub fn limits_c(&self) -> (f64, f64) {
         match self.law {
-            Equation::Q10 { valid_c, .. } | Equation::Arrhenius { valid_c, .. } => valid_c.into(),
-            Equation::SquareRoot {
-                t_min_c, t_max_c, ..
-            }
-            | Equation::Cardinal {
-                t_min_c, t_max_c, ..
-            } => (t_min_c, t_max_c),
+            Equation::Q10(l) => l.valid_c.into(),
+            Equation::Arrhenius(l) => l.valid_c.into(),
+            Equation::SquareRoot(l) => (l.t_min_c, l.t_max_c),
+            Equation::Cardinal(l) => (l.t_min_c, l.t_max_c),
             Equation::Tabulated { ref knots } => (knots[0][0], knots[knots.len() - 1][0]),
             Equation::Joined { ref law, ref cold } => (zero_c(cold[0]), law.limits_c().1),
         }
@@ -564,15 +527,10 @@ impl RateLaw {
             Equation::Tabulated { knots } => knots.iter().map(|k| k[0]).collect(),
             Equation::Joined { law, cold } => {
                 let knots = cold.iter().map(|k| k[0]);
-                let warm = law
-                    .kinks()
-                    .into_iter()
-                    .filter(|k| *k > cold[cold.len() - 1][0]);
-                [zero_c(cold[0])]
-                    .into_iter()
-                    .chain(knots)
-                    .chain(warm)
-                    .collect()
+                let join_c = cold[cold.len() - 1][0];
+                let warm = law.kinks().into_iter().filter(|k| *k > join_c);
+                let zero = std::iter::once(zero_c(cold[0]));
+                zero.chain(knots).chain(warm).collect()
             }
             _ => <[f64; 2]>::from(self.limits_c()).into(),
         }

@@ -121,10 +121,8 @@ impl<'t> Rows<'t> {
             .comment(Some(b'#'))
             .flexible(true)
             .from_reader(text.as_bytes());
-        let header = reader
-            .headers()
-            .map_err(|e| Error::malformed(e.to_string()).at("line 1"))?
-            .clone();
+        let fault = |e: csv::Error| Error::malformed(e.to_string()).at("line 1");
+        let header = reader.headers().map_err(fault)?.clone();
         let mut rows = Self {
             text,
             reader,

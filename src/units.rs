@@ -423,13 +423,10 @@ quantity!(Hours, new, as_hours, 0.0, MAX_HOURS);
 /// A leading decimal number (sign, digits, one point) and what follows it. A comma is no decimal
 /// point here, and words like `nan` and `inf` are no numbers.
 fn split_number(text: &str) -> Option<(f64, &str)> {
-    let end = text
-        .char_indices()
-        .find(|&(i, c)| !(c.is_ascii_digit() || c == '.' || (i == 0 && (c == '-' || c == '+'))))
-        .map_or(text.len(), |(i, _)| i);
-    let (number, rest) = text.split_at(end);
-    let value = number.parse().ok()?;
-    Some((value, rest))
+    let is_part = |i, c: char| c.is_ascii_digit() || c == '.' || (i == 0 && "+-".contains(c));
+    let end = text.char_indices().find(|&(i, c)| !is_part(i, c));
+    let (number, rest) = text.split_at(end.map_or(text.len(), |(i, _)| i));
+    Some((number.parse().ok()?, rest))
 }
 
 #[cfg(test)]

@@ -185,15 +185,10 @@ impl Formula {
         let fresh_flour = rest("old dough", old[0], "flour", 100.0, smaller)?;
         let mut mix = Vec::new();
         for (flour, share) in self.flours.iter().zip(&shares) {
-            let (take, have) = (
-                ahead(Role::Flour, Some(&flour.name)),
-                share * fresh_flour / 100.0,
-            );
-            let (name, remedy) = (
-                format!("{:?}", echo(&flour.name)),
-                "make it smaller, or of another flour",
-            );
-            let left = rest("preferment", take, &name, have, remedy)?;
+            let (take, have) = (ahead(Role::Flour, Some(&flour.name)), share * fresh_flour);
+            let name = format!("{:?}", echo(&flour.name));
+            let remedy = "make it smaller, or of another flour";
+            let left = rest("preferment", take, &name, have / 100.0, remedy)?;
             mix.push((flour.name.as_str(), Role::Flour, left));
         }
         let second = self.bassinage.as_percent();

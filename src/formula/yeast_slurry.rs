@@ -66,10 +66,8 @@ pub fn weigh_in_water(dose: Mass, scale_step: Mass, water: Mass) -> Result<Optio
         let mixture_g = yeast_g * f64::from(steps) * step_g / dose_g;
         ((mixture_g - yeast_g) / step_g).round() * step_g
     };
-    let Some(steps) = TAKE_STEPS
-        .rev()
-        .find(|&steps| water_g(steps) <= water.as_grams())
-    else {
+    let is_there = |&steps: &u32| water_g(steps) <= water.as_grams();
+    let Some(steps) = TAKE_STEPS.rev().find(is_there) else {
         return Err(Error::unreachable(
             format!("a dose of {dose_g:.3} g of yeast on a scale of {step_g} g"),
             format!(

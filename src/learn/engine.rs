@@ -157,9 +157,8 @@ impl<'a> Fit<'a> {
     /// What a minimum says about the parameters.
     pub(crate) fn report(&self, names: &[&'static str], minimum: &Minimum) -> Report {
         let (rows, n) = (self.rows, names.len());
-        let found = self
-            .jacobian(minimum.x.as_slice())
-            .and_then(linear::covariance);
+        let jacobian = self.jacobian(minimum.x.as_slice());
+        let found = jacobian.and_then(linear::covariance);
         let residual_sd = (rows > n).then(|| (minimum.rss / (rows - n) as f64).sqrt());
         let variance = |i: usize, j: usize| found.as_ref().map_or(0.0, |f| f.matrix[(i, j)]);
         let correlation = |i, j| {
@@ -173,10 +172,9 @@ impl<'a> Fit<'a> {
             standard_error: residual_sd
                 .filter(|_| !is_lost(j) && minimum.stop.converged())
                 .map(|sd| sd * variance(j, j).sqrt()),
-            standing: if is_lost(j) {
-                Identifiability::Undetermined
-            } else {
-                Identifiability::Determined
+            standing: match is_lost(j) {
+                true => Identifiability::Undetermined,
+                false => Identifiability::Determined,
             },
         };
         Report {
@@ -197,12 +195,8 @@ impl<'a> Fit<'a> {
         if budget::spend(1 + self.rows / ROWS_A_STEP).is_ok() {
             (self.residuals)(x, out.as_mut_slice());
         }
-        for r in out.iter_mut() {
-            if r.is_nan() || r.abs() > NO_NUMBER {
-                *r = NO_NUMBER;
-            }
-        }
-        out
+        let is_number = |r: f64| r.abs() <= NO_NUMBER;
+        out.map(|r| if is_number(r) { r } else { NO_NUMBER })
     }
 
     /// `dr/dx`; `None` where it has no number.

@@ -14,7 +14,7 @@ mod row;
 
 use super::engine::{BOLD, Fit, Minimum, levenberg_marquardt};
 use crate::error::{Error, Result};
-use crate::ferment::{Parameters, Rates};
+use crate::ferment::Parameters;
 use crate::numeric::NORMAL_90;
 use crate::table::{self, Uncertainty};
 use nalgebra::{DMatrix, Matrix2, SMatrix, Vector2};
@@ -131,10 +131,8 @@ impl PublishedLog {
     fn parameters(&self, z: &[f64]) -> Result<Parameters> {
         let value = |i: usize| self.priors[i].at(z[i]);
         let mut p = self.base.clone();
-        let rates = Rates {
-            specific_gas_rate: value(0),
-            ..p.kinetics.rates()
-        };
+        let mut rates = p.kinetics.rates();
+        rates.specific_gas_rate = value(0);
         p.kinetics = p.kinetics.with_rates(rates)?.with_dead_time(value(1))?;
         p.levels[0].gas = value(2);
         p.levels[1].gas = value(3);
@@ -268,9 +266,8 @@ impl<'a> JointFit<'a> {
             .with_jacobian(|x, out| self.jacobian(x, out));
         let Minimum { x, rss, stop } = levenberg_marquardt(&fit, start, BOLD);
         if !stop.converged() {
-            return Err(Error::contradiction(
-                "the fit of the published log finds no minimum",
-            ));
+            let why = "the fit of the published log finds no minimum";
+            return Err(Error::contradiction(why));
         }
         let mut flat = vec![0.0; (self.rows.len() + n) * n];
         self.jacobian(x.as_slice(), &mut flat);

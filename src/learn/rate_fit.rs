@@ -121,10 +121,8 @@ impl FitLaw {
                 let shape = (-energy * inverse).exp() / (1.0 + hot);
                 let rate = r20 * shape;
                 let by_t_high = rate * off * high_energy / (GAS_CONSTANT * high_kelvin.powi(2));
-                (
-                    rate,
-                    [shape, -rate * inverse, -rate * off * above, by_t_high],
-                )
+                let by_high_energy = -rate * off * above;
+                (rate, [shape, -rate * inverse, by_high_energy, by_t_high])
             }
             Self::Q10 => {
                 let [r20, q, ..] = *p;
@@ -235,9 +233,8 @@ pub fn fit_rate(points: &[Speed], law: FitLaw, transform: Transform) -> Result<R
     let fastest = data.iter().copied().max_by(|a, b| a[1].total_cmp(&b[1]));
     let fastest = fastest.filter(|p| p[1] > 0.0);
     let (Some(fastest), true) = (fastest, span_c[0] < span_c[1]) else {
-        return Err(Error::contradiction(
-            "a law needs speeds above 0 at two temperatures or more; add points",
-        ));
+        let why = "a law needs speeds above 0 at two temperatures or more; add points";
+        return Err(Error::contradiction(why));
     };
     let scale = fastest[1];
     // Speeds are taken against the fastest, so that the unit does not matter to the search.
@@ -393,9 +390,8 @@ fn starts(law: FitLaw, data: &[[f64; 2]], fastest: [f64; 2]) -> Result<Vec<Vec<f
     let (coldest, warmest) = (data[0][0], data[data.len() - 1][0]);
     // The rising part: up to the fastest point.
     let rises = |all: bool| -> Vec<[f64; 2]> {
-        let kept = data
-            .iter()
-            .filter(|p| p[1] > 0.0 && (all || p[0] <= fastest[0]));
+        let rises = |p: &&[f64; 2]| p[1] > 0.0 && (all || p[0] <= fastest[0]);
+        let kept = data.iter().filter(rises);
         kept.map(|p| [p[0], p[1] / scale]).collect()
     };
     let rising = rises(false);

@@ -84,19 +84,16 @@ pub(super) fn assemble(
     let preferment_times = preferment_times(bake, &bulk.batch);
     let bulk_h = bulk.bulk_h();
     let folds = bake.process.folds.iter().map(|&f| as_hours(f));
-    let reasons = detail
-        .reasons
-        .then(|| sensitivity::reasons(process, timeline));
+    let folds = folds.filter(|&f| f < bulk_h).map(|f| bulk.bulk_start() + f);
+    let reasons = || sensitivity::reasons(process, timeline);
+    let reasons = detail.reasons.then(reasons);
     let trace = detail.trace.then(|| trace::trace(process, timeline));
     let cores = detail.cores.then(|| core_temperature::cores(process, bulk));
     let mut plan = Plan {
         stages: stages(process, timeline, first)?,
         preheat_h: (!bake.oven.preheat.is_zero())
             .then(|| first.oven_in - as_hours(bake.oven.preheat)),
-        folds_h: folds
-            .filter(|&f| f < bulk_h)
-            .map(|f| bulk.bulk_start() + f)
-            .collect(),
+        folds_h: folds.collect(),
         loads: loads(process, timeline)?,
         preferment,
         preferment_water: water::of_preferment(bake, &bulk.batch, preferment_times, room)?,

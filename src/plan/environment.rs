@@ -112,19 +112,15 @@ fn without(room: &Ambient, c: f64, from: f64, until: f64) -> Result<Ambient> {
 
 impl RoomCourses {
     /// The same rooms for a bulk that stands at `c` °C from one hour to another.
-    pub fn with_bulk_at(self, c: f64, [from, until]: [f64; 2]) -> Result<Self> {
-        Ok(Self {
-            bulk: without(&self.bulk, c, from, until)?,
-            ..self
-        })
+    pub fn with_bulk_at(mut self, c: f64, [from, until]: [f64; 2]) -> Result<Self> {
+        self.bulk = without(&self.bulk, c, from, until)?;
+        Ok(self)
     }
 
     /// The same of a proof.
-    pub fn with_proof_at(self, c: f64, [from, until]: [f64; 2]) -> Result<Self> {
-        Ok(Self {
-            proof: without(&self.proof, c, from, until)?,
-            ..self
-        })
+    pub fn with_proof_at(mut self, c: f64, [from, until]: [f64; 2]) -> Result<Self> {
+        self.proof = without(&self.proof, c, from, until)?;
+        Ok(self)
     }
 }
 

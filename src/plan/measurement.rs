@@ -75,11 +75,9 @@ impl Dent {
         let mut nearest = (f64::INFINITY, Self::GoneSlowly);
         for dent in Self::ALL {
             let off = (dent.share()? - share).abs();
-            nearest = if off < nearest.0 {
-                (off, dent)
-            } else {
-                nearest
-            };
+            if off < nearest.0 {
+                nearest = (off, dent);
+            }
         }
         Ok(nearest.1)
     }

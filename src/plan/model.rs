@@ -92,12 +92,9 @@ impl Anchor {
         times.sort_by_key(|(occasion, _)| *occasion);
         let (_, last) = *times.last()?;
         let anchors = times.iter().map(|(occasion, time)| {
-            let day = if time.as_hours() > last.as_hours() {
-                24.0
-            } else {
-                0.0
-            };
-            occasion.at(time.as_hours() - day)
+            let hour = time.as_hours();
+            let is_before = hour > last.as_hours();
+            occasion.at(if is_before { hour - 24.0 } else { hour })
         });
         Some((last, anchors.collect()))
     }

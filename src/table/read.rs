@@ -120,9 +120,8 @@ pub fn parse(text: &str) -> Result<Table> {
             table.value(name)?;
         }
         if law == Law::Tabulated && table.knots.len() < 2 {
-            return Err(Error::malformed(
-                "a tabulated law needs two [[knots]] or more; add them or drop `law`",
-            ));
+            let why = "a tabulated law needs two [[knots]] or more; add them or drop `law`";
+            return Err(Error::malformed(why));
         }
     }
     Ok(table)
@@ -256,10 +255,8 @@ const UNITS: [(&str, &str, f64, f64); 27] = [
 
 /// The unit that a name ends in; a name with none is a ratio.
 pub(crate) fn unit_of(name: &str) -> Result<(&'static str, f64, f64)> {
-    let longest = UNITS
-        .into_iter()
-        .filter(|(suffix, ..)| name.ends_with(suffix))
-        .max_by_key(|(suffix, ..)| suffix.len());
+    let fitting = (UNITS.into_iter()).filter(|(suffix, ..)| name.ends_with(suffix));
+    let longest = fitting.max_by_key(|(suffix, ..)| suffix.len());
     // `_min_per_g` is not grams.
     if let Some((suffix, unit, low, high)) = longest
         && !name[..name.len() - suffix.len()].ends_with("_per")

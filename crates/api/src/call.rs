@@ -199,10 +199,8 @@ fn answer(fields: &mut Fields) -> Result<String> {
 
 /// A line of JSON with the version and the id of its request before its keys, and what made it behind them.
 fn enveloped(line: &str, id: Option<Value>, origin: &str) -> String {
-    let keys = line
-        .strip_prefix('{')
-        .and_then(|line| line.strip_suffix('}'));
-    let keys = keys.unwrap_or_default();
+    let keys = line.strip_prefix('{').unwrap_or_default();
+    let keys = keys.strip_suffix('}').unwrap_or_default();
     let id = id.map_or_else(String::new, |id| format!("\"request_id\":{id},"));
     format!("{{\"version\":{VERSION},{id}{keys}{origin}}}")
 }

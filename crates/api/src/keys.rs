@@ -44,9 +44,8 @@ pub fn keys(request: &KeysRequest) -> Result<KeysAnswer> {
         let asked = asked.trim_matches(['[', ']']);
         let headings = sections.iter().map(|section| section.section);
         let headings: Vec<&str> = headings.filter(|heading| !heading.is_empty()).collect();
-        let names = sections
-            .iter()
-            .flat_map(|s| s.keys.iter().map(|key| key.key));
+        let keys = sections.iter().flat_map(|section| &section.keys);
+        let names = keys.map(|key| key.key);
         let mut unknown = Error::unknown_name("key", asked, names.chain(headings.clone()));
         // There are too many keys to list them all.
         if let Error::UnknownName { known, .. } = &mut unknown {

@@ -6,7 +6,6 @@ use pointage::error::Result;
 use pointage::learn::fit::{Learned, LearnedParameter};
 use pointage::learn::log::Seen;
 use pointage::table::{Correlation, Table, Uncertainty, Value};
-use std::fmt::Write as _;
 
 /// What was learned, and every other value of the file that the learning began from.
 pub(super) fn of_learned(
@@ -18,37 +17,26 @@ pub(super) fn of_learned(
     let lines = || learned.rows.iter().map(|r| r.line);
     let count = |seen| learned.rows.iter().filter(|r| r.seen == seen).count();
     table.title = "Parameters learned from a log".into();
+    let rows = learned.rows.len();
     table.observed = format!(
-        "{} {}: {} seen ready, {} not yet, {} past; single times scatter by {:.3} in log time",
-        learned.rows.len(),
-        if learned.rows.len() == 1 {
-            "row"
-        } else {
-            "rows"
-        },
+        "{rows} {}: {} seen ready, {} not yet, {} past; single times scatter by {:.3} in log time",
+        if rows == 1 { "row" } else { "rows" },
         count(Seen::Ready),
         count(Seen::NotYet),
         count(Seen::Past),
         learned.scatter
     );
     let log = request.log_name.as_deref().unwrap_or("a log");
-    let date = request
-        .date
-        .as_deref()
-        .unwrap_or("on a day that was not given");
+    let date = request.date.as_deref();
+    let date = date.unwrap_or("on a day that was not given");
     table.source = format!("{log}, learned {date}");
     let [first, last] = [lines().min(), lines().max()].map(|line| line.unwrap_or(0));
     table.locus = format!("lines {first} to {last}");
     let (mut prior, mut kept) = ("the shipped table".to_owned(), String::new());
     if let Some(ParameterOverrides { name, table, .. }) = own {
-        let _ = write!(
-            kept,
-            " What this log does not tell is carried over from {name}."
-        );
-        prior = format!(
-            "the numbers of {name} ({}) and, for the rest, {prior}",
-            table.source
-        );
+        kept = format!(" What this log does not tell is carried over from {name}.");
+        let source = &table.source;
+        prior = format!("the numbers of {name} ({source}) and, for the rest, {prior}");
     }
     table.note = format!(
         "Learned by Pointage {} with {prior} as prior. Belongs with the rates of that version.{kept}",
@@ -60,26 +48,20 @@ pub(super) fn of_learned(
         value.note = before.map_or_else(|| "the scatter of a single time".to_owned(), moved);
     }
     if let Some(own) = own {
-        let kept = own.table.values.iter();
-        let kept: Vec<Value> = kept
-            .filter(|v| table.value(&v.name).is_err())
-            .cloned()
-            .collect();
-        table.values.extend(kept);
+        let is_left = |v: &&Value| table.value(&v.name).is_err();
+        let kept: Vec<&Value> = own.table.values.iter().filter(is_left).collect();
+        table.values.extend(kept.into_iter().cloned());
     }
     Ok(text(&table))
 }
 
 fn moved(e: &LearnedParameter) -> String {
-    let how = if e.moved == 0.0 {
-        "the log tells little of it".to_owned()
-    } else {
-        format!("the log moved it by {:.2} of its error", e.moved)
+    let how = match e.moved {
+        0.0 => "the log tells little of it".to_owned(),
+        moved => format!("the log moved it by {moved:.2} of its error"),
     };
-    format!(
-        "before: {:.4} with an error of {:.4}; {how}",
-        e.prior, e.prior_sd
-    )
+    let (prior, sd) = (e.prior, e.prior_sd);
+    format!("before: {prior:.4} with an error of {sd:.4}; {how}")
 }
 
 /// A table of values as the text that `pointage::table::parse` reads.
@@ -137,6 +119,7 @@ mod tests {
 
     use super::*;
     use crate::learn::learn_log;
+    use std::fmt::Write as _;
 
     /// The text is the table: read back it is the same to its last digit, with values of each sort of uncertainty.
     #[test]

@@ -253,10 +253,8 @@ impl Fields {
 
     /// How much work the question may take; the usual where it does not say.
     pub(crate) fn budget(&self) -> Result<u64> {
-        let given = self
-            .0
-            .iter()
-            .find(|(key, value)| key == BUDGET && !value.is_null());
+        let mut fields = self.0.iter().filter(|(_, value)| !value.is_null());
+        let given = fields.find(|(key, _)| key == BUDGET);
         let budget = given.map_or(Ok(USUAL), |(_, value)| u64::read(Input::Json(value)));
         budget.map_err(|e| e.of_field(BUDGET))
     }
@@ -282,10 +280,8 @@ impl Fields {
     /// parameters (FNV-1a, 64 bits).
     pub(crate) fn origin(&self) -> String {
         let own = self.0.iter().find(|(key, _)| key == "params_toml");
-        let own = own
-            .and_then(|(_, value)| value.as_str())
-            .unwrap_or_default();
-        let hash = pointage::table::fingerprint(own);
+        let own = own.and_then(|(_, value)| value.as_str());
+        let hash = pointage::table::fingerprint(own.unwrap_or_default());
         let program = env!("CARGO_PKG_VERSION");
         format!(",\"made_by\":{{\"program\":\"{program}\",\"parameters\":\"{hash:016x}\"}}")
     }

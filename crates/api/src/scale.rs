@@ -83,10 +83,8 @@ pub struct Percentages {
 pub fn scale(bake: &Bake, pieces: Option<u32>, piece: Option<Mass>) -> Result<ScaleAnswer> {
     let bake = bake.with_pieces(pieces, piece)?;
     let batch = bake.batch()?;
-    let baked_piece = bake
-        .bake_loss
-        .map(|loss| loss::baked_mass(bake.piece, loss));
-    let baked_piece = baked_piece.transpose()?.map(Mass::as_grams);
+    let baked = |loss| loss::baked_mass(bake.piece, loss);
+    let baked_piece = bake.bake_loss.map(baked).transpose()?.map(Mass::as_grams);
     let percent = |mass| batch.percent_of_flour(mass);
     let everywhere = |role| -> f64 {
         let of_stage = |stage| percent(batch.mass_of(role, stage));

@@ -19,11 +19,8 @@ use std::fmt;
 
 /// When a stage counts as done: `ripe`, `doubled`, or a rise such as `1.7x`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[cfg_attr(
-    feature = "schema",
-    derive(schemars::JsonSchema),
-    schemars(with = "String")
-)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(with = "String"))]
 #[serde(into = "String")]
 #[non_exhaustive]
 pub enum Until {
@@ -154,10 +151,8 @@ fn standing(
         ("room_course", course.is_some()),
     ];
     if room.is_some() && course.is_some() {
-        return Err(Error::excludes(
-            &["room_c", "room_course"],
-            "both give the room",
-        ));
+        let fields = ["room_c", "room_course"];
+        return Err(Error::excludes(&fields, "both give the room"));
     }
     if let (Some(_), Some((other, _))) = (at, places.into_iter().find(|place| place.1)) {
         let why = "both say how warm the dough is";
@@ -203,12 +198,10 @@ fn in_tub(
     let (hydration, salt) = (dough.hydration_percent, dough.salt_percent);
     let parts = 1.0 + (hydration + salt) / 100.0;
     let dough_g = flour.map_or(USUAL_FLOUR_G, Mass::as_grams) * parts;
-    let heat_capacity_kj_per_kg_k =
-        ThermalProperties::shipped()?.dough(Percent::new(hydration)?, Percent::new(salt)?);
-    let properties = DoughProperties {
-        heat_capacity_kj_per_kg_k,
-        ..DoughProperties::shipped()?
-    };
+    let capacities = ThermalProperties::shipped()?;
+    let mut properties = DoughProperties::shipped()?;
+    properties.heat_capacity_kj_per_kg_k =
+        capacities.dough(Percent::new(hydration)?, Percent::new(salt)?);
     let body = Body::new(Mass::grams(dough_g)?, Shape::TUB, properties)?;
     let time_constant_h = body.time_constant_h(Place::StillRoom.surface_w_per_m2_k()?)?;
     let in_tub = Assumption::InTub {
@@ -218,10 +211,11 @@ fn in_tub(
     };
     notes.push(in_tub.into());
     let (heat, volume) = (p.heat_kj_per_mol, p.space.molar_volume);
+    let capacity = properties.heat_capacity_kj_per_kg_k;
     Ok(Tub {
         room,
         time_constant_h,
-        own_heat: OwnHeat::new(heat, volume, 0.1 * parts, heat_capacity_kj_per_kg_k)?,
+        own_heat: OwnHeat::new(heat, volume, 0.1 * parts, capacity)?,
     })
 }
 
@@ -263,13 +257,11 @@ impl Setting {
         hours: f64,
         recipe: Option<&WorkingRecipe>,
     ) -> Result<Option<TimeUncertainty>> {
-        let Some(kind) = self.kind else {
-            return Ok(None);
-        };
+        let course = self.course()?;
         let own = recipe.map(|recipe| (recipe.stage(self), recipe.at, recipe.hours));
         let own = own.as_ref().map(|(stage, at, hours)| (stage, *at, *hours));
-        let sure = stage.uncertainty(p, kind, &self.course()?, hours, own)?;
-        Ok(Some(sure))
+        let sure = |kind| stage.uncertainty(p, kind, &course, hours, own);
+        self.kind.map(sure).transpose()
     }
 
     /// The range of these hours.

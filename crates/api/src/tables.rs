@@ -60,13 +60,11 @@ pub struct TableAnswer {
 pub fn tables(request: &TablesRequest) -> Result<TablesAnswer> {
     match &request.id {
         Some(id) => Ok(TablesAnswer::One(Box::new(answer(table::get(id)?)?))),
-        None => Ok(TablesAnswer::All {
-            tables: table::all()?
-                .into_iter()
-                .map(answer)
-                .collect::<Result<_>>()?,
-            warnings: Vec::new(),
-        }),
+        None => {
+            let tables = table::all()?.into_iter().map(answer);
+            let (tables, warnings) = (tables.collect::<Result<_>>()?, Vec::new());
+            Ok(TablesAnswer::All { tables, warnings })
+        }
     }
 }
 

@@ -350,10 +350,9 @@ fn ddt_formula(
         (_, Some(friction), Some(dough)) => friction.base_c(dough),
         _ => return Err(missing("dough_c")),
     };
-    let water = formula
-        .water_for_base(base)
-        .and_then(|water| obtainable(request, water))
-        .map_err(|e| e.at("DDT formula"))?;
+    let water = formula.water_for_base(base);
+    let water = water.and_then(|water| obtainable(request, water));
+    let water = water.map_err(|e| e.at("DDT formula"))?;
     Ok(Some(DdtFormulaAnswer {
         water_c: water.as_celsius(),
         terms,

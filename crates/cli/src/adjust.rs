@@ -49,10 +49,8 @@ impl AdjustCommand {
         answer.after.notes.extend(own.clone());
         let text = output(as_json, &answer, |a| words(&asked, &adjusted, a, own))?;
         // As for a plan: where neither way fits, it ends with 1.
-        let why = format!(
-            "{}: the rest of this plan does not fit: it says why",
-            asked.name
-        );
+        let name = &asked.name;
+        let why = format!("{name}: the rest of this plan does not fit: it says why");
         let unmet = unmet(&adjusted).map(|_| Failure::Aim(why));
         Ok((text, unmet))
     }
@@ -110,9 +108,8 @@ fn words(
     let moved = hours(moved);
     for name in moved.iter().map(|(name, _)| name) {
         let (old, new) = (hour_of(&before, name), hour_of(&moved, name));
-        let kept = kept
-            .as_deref()
-            .map(|kept| format!("{:<9} ", cell(hour_of(kept, name))));
+        let kept = kept.as_ref().map(|kept| cell(hour_of(kept, name)));
+        let kept = kept.map(|kept| format!("{kept:<9} "));
         let by = match old.zip(new) {
             Some((a, b)) if (b - a).abs() >= 1.0 / 120.0 => format!("{:+.0} min", 60.0 * (b - a)),
             _ => String::new(),

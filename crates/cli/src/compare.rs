@@ -61,10 +61,8 @@ impl CompareCommand {
 /// What moves, as panels.
 fn drawn(rows: &[CompareRow]) -> Vec<Subplot> {
     let panel = |name, of: fn(&CompareRow) -> Option<f64>| {
-        let points = rows
-            .iter()
-            .filter_map(|r| Some((r.value, of(r)?)))
-            .collect();
+        let points = rows.iter().filter_map(|r| Some((r.value, of(r)?)));
+        let points = points.collect();
         Subplot { name, points }
     };
     let yeast = "yeast of the preferment, % of its flour";

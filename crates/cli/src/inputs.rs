@@ -11,15 +11,12 @@ pub const FIRST_OUT: &str = "09:00";
 
 /// The bake of a file, or the demo without one, and its name for messages.
 pub fn bake(file: &Option<PathBuf>) -> Result<(Bake, String), Failure> {
-    let text = file
-        .as_deref()
-        .map(|path| files::read(path, files::BAKE_BYTES));
-    let text = text.transpose()?;
-    let name = file
-        .as_ref()
-        .map_or("demo".to_owned(), |path| path.display().to_string());
-    let bake = Bake::from_toml(text.as_deref().unwrap_or(DEMO));
-    Ok((bake.map_err(|e| e.at(&name))?, name))
+    let (text, name) = match file {
+        Some(path) => (files::read(path, files::BAKE_BYTES)?, path.display()),
+        None => (DEMO.to_owned(), Path::new("demo").display()),
+    };
+    let name = name.to_string();
+    Ok((Bake::from_toml(&text).map_err(|e| e.at(&name))?, name))
 }
 
 /// The shipped parameters, or those of a file in their place.

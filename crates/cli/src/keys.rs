@@ -30,10 +30,8 @@ pub fn words(answer: &KeysAnswer) -> String {
             });
             let (meaning, default, example) = (key.meaning, &key.default, key.example);
             let label = format!("  {:<KEY$} ", key.key);
-            page.item(
-                &label,
-                &format!("{meaning}{range}{choices} default: {default}; e.g. {example}"),
-            );
+            let text = format!("{meaning}{range}{choices} default: {default}; e.g. {example}");
+            page.item(&label, &text);
         }
     }
     page.finish()

@@ -78,10 +78,8 @@ impl Args {
             text::text(view, a.demo, self.explain, a.written)
         })?;
         // A plan that does not fit is shown, and ends with 1.
-        let why = format!(
-            "{}: this plan does not fit: it says why, and what would",
-            asked.name
-        );
+        let name = &asked.name;
+        let why = format!("{name}: this plan does not fit: it says why, and what would");
         let unmet = plan.problem.as_ref().map(|_| Failure::Aim(why));
         Ok((text, unmet))
     }

@@ -17,10 +17,9 @@ fn line(words: impl Fn(&ProgressState) -> String + Clone + Send + Sync + 'static
     };
     let style = ProgressStyle::default_spinner().template("{words}");
     let bar = ProgressBar::new_spinner().with_finish(ProgressFinish::AndClear);
-    bar.set_style(style.map_or_else(
-        |_| ProgressStyle::default_spinner(),
-        |style| style.with_key("words", words),
-    ));
+    if let Ok(style) = style {
+        bar.set_style(style.with_key("words", words));
+    }
     bar.enable_steady_tick(PATIENCE);
     bar
 }

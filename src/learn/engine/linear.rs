@@ -27,12 +27,11 @@ pub(crate) struct LinearReport {
 /// # Errors
 /// A number that is not finite.
 pub(crate) fn linear(x: &DMatrix<f64>, y: &DVector<f64>) -> Result<LinearReport> {
-    let covariance = Some(x.clone())
-        .filter(|_| y.iter().all(|v| v.is_finite()))
+    let finite = Some(x.clone()).filter(|_| y.iter().all(|v| v.is_finite()));
+    let what = "a number of a linear fit".into();
+    let covariance = finite
         .and_then(covariance)
-        .ok_or_else(|| Error::NotFinite {
-            what: "a number of a linear fit".into(),
-        })?;
+        .ok_or(Error::NotFinite { what })?;
     let values = solve(x, y);
     let freedom = x.nrows().saturating_sub(covariance.rank);
     let rss = (x * &values - y).norm_squared();

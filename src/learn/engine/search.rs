@@ -168,10 +168,9 @@ fn gauss_newton_refine(fit: &Fit<'_>, from: Minimum) -> Minimum {
         if length.is_nan() || length >= last || grew {
             break;
         }
-        let stop = if length < 1e-7 {
-            Termination::Converged
-        } else {
-            best.stop
+        let stop = match length < 1e-7 {
+            true => Termination::Converged,
+            false => best.stop,
         };
         (last, best) = (length, Minimum { x, rss, stop });
         if length < 1e-14 {

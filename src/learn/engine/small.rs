@@ -104,11 +104,8 @@ impl<const N: usize> Normal<N> {
             SMatrix::from_fn(|i, j| raised(i, j) * self.matrix[(i, j)] * scale[i] * scale[j]);
         let root = scaled.cholesky()?;
         let told = root.l_dirty().diagonal().iter().all(|l| l * l > 1e-14);
-        told.then(|| {
-            -root
-                .solve(&self.gradient.component_mul(&scale))
-                .component_mul(&scale)
-        })
+        let downhill = || root.solve(&self.gradient.component_mul(&scale));
+        told.then(|| -downhill().component_mul(&scale))
     }
 }
 

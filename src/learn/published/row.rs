@@ -4,7 +4,7 @@ use super::NAMES;
 use crate::ambient::{Ambient, TemperatureProfile};
 use crate::error::{Error, Result};
 use crate::ferment::{
-    Composition, EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, Rates, Stage, State, Volume,
+    Composition, EndPoint, Fermentation, Inoculum, OwnHeat, Parameters, Stage, State, Volume,
 };
 use crate::heat::properties::ThermalProperties;
 use crate::numeric::{self, NORMAL_90};
@@ -218,10 +218,8 @@ impl PublishedRow {
     pub fn predict(&self, p: &Parameters, e: f64, dose: f64) -> Result<f64> {
         let room = self.room()?;
         let profile = self.profile(&room)?;
-        let faster = Rates {
-            specific_gas_rate: p.kinetics.rates().specific_gas_rate * (-e).exp(),
-            ..p.kinetics.rates()
-        };
+        let mut faster = p.kinetics.rates();
+        faster.specific_gas_rate *= (-e).exp();
         let at_hour = || -> Result<(State, Volume)> {
             let f = self.stage(p, dose)?.fermentation(&p.with_rates(faster)?)?;
             Ok((f.after(&f.start(), &profile, self.hours()?)?, *f.volume()))
@@ -284,10 +282,7 @@ impl PublishedRow {
     /// Hours of proof after a bulk whose dose is the one that doubles the dough in its time: only the proof in
     /// proportion to its bulk counts.
     fn hours_of_proof(&self, p: &Parameters) -> Result<f64> {
-        let bulk_h = self
-            .bulk_h
-            .ok_or_else(|| self.missing("bulk_h"))?
-            .log_middle();
+        let bulk_h = self.log_middle("bulk_h", self.bulk_h)?;
         let bulk = Self {
             temperature_c: self.bulk_c.ok_or_else(|| self.missing("bulk_c"))?,
             stage: "dough".to_owned(),

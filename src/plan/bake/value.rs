@@ -435,10 +435,8 @@ impl<'a> Section<'a> {
             )));
         }
         let section = |item| Self::at(path, item).map_err(|error| self.placed(name, error));
-        let sections = items.iter();
-        sections
-            .map(|item| section(item)?.of_flour(self.flour).read(&read))
-            .collect()
+        let read = |item| section(item)?.of_flour(self.flour).read(&read);
+        items.iter().map(read).collect()
     }
 
     /// Refuses what a key contradicts, and says what to do.

@@ -100,9 +100,8 @@ impl DoughProcess<'_> {
                 .dose_for(self.p, &course, as_hours(after))
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
-                return Err(Error::contradiction(
-                    "the preferment has neither a dose nor a time",
-                ));
+                let why = "the preferment has neither a dose nor a time";
+                return Err(Error::contradiction(why));
             }
         };
         let yeast = self.preferment_stage(fresh_percent)?.yeast;
@@ -188,10 +187,8 @@ impl DoughProcess<'_> {
         let hours = self.ripe_hours(ripening)?;
         let kind = self.preferment()?.kind;
         let reference = &self.bake.reference;
-        let of_reference = reference
-            .dose
-            .map(|dose| self.preferment_stage(self.as_fresh(dose)));
-        let of_reference = of_reference.transpose()?;
+        let dose = reference.dose.map(|dose| self.as_fresh(dose));
+        let of_reference = dose.map(|dose| self.preferment_stage(dose)).transpose()?;
         let own = of_reference.as_ref().zip(reference.preferment);
         let own = own.map(|(stage, own)| (stage, own.dough, as_hours(own.time)));
         let sure = stage.uncertainty(self.p, kind, &course, hours, own)?;

@@ -33,9 +33,8 @@ impl FixedCalendar {
         let minutes = anchor.as_minutes();
         let time = jiff::civil::time((minutes / 60) as i8, (minutes % 60) as i8, 0, 0);
         let stamp = format!("2000-01-01T00:00{utc_offset}");
-        let offset = Pieces::parse(&stamp)
-            .ok()
-            .and_then(|p| p.to_numeric_offset());
+        let pieces = Pieces::parse(&stamp).ok();
+        let offset = pieces.and_then(|p| p.to_numeric_offset());
         let no_offset = || {
             let expected = "it as +01:00, -03:30 or Z";
             Error::text("offset from UTC", utc_offset, expected).of_field("utc_offset")

@@ -160,20 +160,12 @@ pub(super) fn plan(request: &PlanRequest) -> Result<PlanAnswer<When>> {
 pub(super) fn adjust(request: &AdjustRequest) -> Result<AdjustAnswer<When>> {
     let asked = request.read()?;
     let (settled, p) = (&asked.settled, asked.model.parameters());
-    let Reconciled {
-        bake,
-        places,
-        anchor,
-        ..
-    } = settled;
-    let plan = plan::plan(bake, places, *anchor, p, Detail::default())?;
-    let measured: Vec<Measured> = request
-        .measured
-        .iter()
-        .map(|text| text.parse::<Measured<ClockTime>>()?.on(&plan, nearest))
-        .collect::<Result<_>>()
-        .map_err(|e| e.of_field("measured"))?;
-    let adjusted = plan::adjust(bake, places, *anchor, p, &measured)?;
+    let (bake, places, anchor) = (&settled.bake, &settled.places, settled.anchor);
+    let plan = plan::plan(bake, places, anchor, p, Detail::default())?;
+    let read = |text: &String| text.parse::<Measured<ClockTime>>()?.on(&plan, nearest);
+    let measured: Result<Vec<Measured>> = request.measured.iter().map(read).collect();
+    let measured = measured.map_err(|e| e.of_field("measured"))?;
+    let adjusted = plan::adjust(bake, places, anchor, p, &measured)?;
     let mut answer = json_adjust::adjust(bake, &adjusted, &|h| asked.when(h))?;
     answer.after.notes.extend(asked.model.note());
     Ok(answer)
@@ -187,15 +179,11 @@ pub(super) fn compare(request: &CompareRequest) -> Result<CompareAnswer<When>> {
         return Err(Error::contradiction(why).of_field("vary"));
     };
     let vary: Vary = text.parse().map_err(|e: Error| e.of_field("vary"))?;
-    let Reconciled {
-        bake,
-        places,
-        anchor,
-        ..
-    } = &asked.settled;
+    let settled = &asked.settled;
+    let (bake, places, anchor) = (&settled.bake, &settled.places, settled.anchor);
     let (condition, values) = (vary.condition, &vary.values);
-    let compared = plan::compare(bake, places, *anchor, p, condition, values)
-        .map_err(|e| e.of_field("vary"))?;
+    let compared = plan::compare(bake, places, anchor, p, condition, values);
+    let compared = compared.map_err(|e| e.of_field("vary"))?;
     let mut answer = json_compare::compare(condition, &compared, &|h| asked.when(h));
     answer.notes.extend(asked.model.note());
     Ok(answer)
@@ -217,11 +205,8 @@ fn anchors(given: [(&str, &Option<String>, Occasion); 5]) -> Result<(ClockTime, 
             times.push((occasion, time));
         }
     }
-    Anchor::on_one_day(&times).ok_or_else(|| {
-        Error::contradiction(
-            "no hour to plan for; give one of first_out, last_out, start_at, come_in_at and mix_at, such as \"first_out\": \"07:30\"",
-        )
-    })
+    let why = "no hour to plan for; give one of first_out, last_out, start_at, come_in_at and mix_at, such as \"first_out\": \"07:30\"";
+    Anchor::on_one_day(&times).ok_or_else(|| Error::contradiction(why))
 }
 
 fn calendar(
