@@ -1,6 +1,6 @@
 //! From a timeline to a plan in a baker's terms, with what to know and look out for.
 
-use super::bake::{Bake, StageReference};
+use super::bake::{Bake, ColdStage, StageReference};
 use super::environment::Environment;
 use super::finding::Finding;
 use super::loads::Slot;

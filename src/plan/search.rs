@@ -124,10 +124,8 @@ pub(super) fn first_that_fits(
             return Ok(timeline);
         }
         let outside = loads::outside(process, &timeline.loads);
-        if best
-            .as_ref()
-            .is_none_or(|(least, _)| few && outside < *least)
-        {
+        let is_better = |best: &(f64, Timeline)| few && outside < best.0;
+        if best.as_ref().is_none_or(is_better) {
             best = Some((outside, timeline));
         }
     }

@@ -400,6 +400,7 @@ mod tests {
             share: 1.3,
             in_window,
             past_chance: Some(chance),
+            dent: pointage::plan::Dent::GoneSlowly,
         };
         let slurry = Slurry {
             goes_into: "poolish",
