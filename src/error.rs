@@ -296,7 +296,6 @@ impl Error {
     }
 
     /// The error itself, without the places and keys put in front of it.
-    #[must_use]
     pub(crate) fn root(&self) -> &Self {
         match self {
             Self::At { source, .. } => source.root(),

@@ -188,8 +188,9 @@ fn check_limits(t_min_c: f64, t_max_c: f64, reference_c: f64) -> Result<()> {
 /// What makes a law 1 at its reference, where it is still `at_reference`.
 fn scale(at_reference: f64) -> Result<f64> {
     if at_reference <= 0.0 {
-        let why = "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them";
-        return Err(Error::contradiction(why));
+        return Err(Error::contradiction(
+            "reference_c must lie inside the limits t_min_c and t_max_c, not on one of them",
+        ));
     }
     Ok(1.0 / at_reference)
 }

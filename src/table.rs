@@ -234,7 +234,6 @@ pub enum Law {
 
 impl Law {
     /// Names of the values that a table of this law must have.
-    #[must_use]
     pub(crate) fn parameters(self) -> &'static [&'static str] {
         match self {
             Self::Q10 => &["q10", "reference_c"],

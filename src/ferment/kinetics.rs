@@ -283,7 +283,7 @@ impl Kinetics {
     ///
     /// # Errors
     /// A number outside that range.
-    pub fn with_bend(&self, bend: Bend, about: Temperature) -> Result<Self> {
+    pub(crate) fn with_bend(&self, bend: Bend, about: Temperature) -> Result<Self> {
         for number in [bend.dose_slope, bend.dose_curve, bend.temperature_curve] {
             check("bend", number, -2.0, 2.0, "in log time")?;
         }

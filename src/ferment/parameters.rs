@@ -319,8 +319,7 @@ impl Parameters {
     }
 
     /// The gas made at an end point by a fresh dough of some °C, mL per 100 g flour.
-    #[must_use]
-    pub fn gas_at(&self, end: EndPoint, volume: &Volume, t: f64) -> f64 {
+    pub(crate) fn gas_at(&self, end: EndPoint, volume: &Volume, t: f64) -> f64 {
         match end {
             EndPoint::Gas(gas) => gas,
             EndPoint::Ripe(kind @ (Kind::Poolish | Kind::Biga | Kind::Sponge)) => {

@@ -140,8 +140,7 @@ impl Volume {
 
     /// Gas that a fresh dough makes until its volume has reached a ratio, mL per 100 g flour; without end where it
     /// cannot.
-    #[must_use]
-    pub fn made_for_ratio(&self, ratio: f64, t: f64) -> f64 {
+    pub(crate) fn made_for_ratio(&self, ratio: f64, t: f64) -> f64 {
         self.made_from(0.0, ratio, t)
     }
 

@@ -122,8 +122,9 @@ impl Preferment {
     /// A [`Kind::Dough`] or a stage of one, which goes to the oven and not into another dough.
     pub fn new(kind: Kind, share: Percent) -> Result<Self> {
         if matches!(kind, Kind::Dough | Kind::Bulk | Kind::Proof) {
-            let why = "a dough is no preferment; choose poolish, biga, sponge or old-dough";
-            return Err(Error::contradiction(why));
+            return Err(Error::contradiction(
+                "a dough is no preferment; choose poolish, biga, sponge or old-dough",
+            ));
         }
         let usual = kind.usual()?;
         Ok(Self {

@@ -42,7 +42,6 @@ pub enum Termination {
 
 impl Termination {
     /// True when the values are those of a minimum.
-    #[must_use]
     pub(crate) fn converged(self) -> bool {
         self == Self::Converged
     }
@@ -165,13 +164,14 @@ impl<'a> Fit<'a> {
             let product = variance(i, i) * variance(j, j);
             (product > 0.0).then(|| variance(i, j) / product.sqrt())
         };
+        let row = |i| (0..n).map(|j| correlation(i, j)).collect();
         let is_lost = |j: usize| found.as_ref().is_none_or(|f| f.undetermined[j]);
+        let is_sure = |j: usize| !is_lost(j) && minimum.stop.converged();
+        let error = |j: usize| residual_sd.map(|sd| sd * variance(j, j).sqrt());
         let estimate = |(j, &name): (usize, &&'static str)| Estimate {
             name,
             value: minimum.x[j],
-            standard_error: residual_sd
-                .filter(|_| !is_lost(j) && minimum.stop.converged())
-                .map(|sd| sd * variance(j, j).sqrt()),
+            standard_error: error(j).filter(|_| is_sure(j)),
             standing: match is_lost(j) {
                 true => Identifiability::Undetermined,
                 false => Identifiability::Determined,
@@ -182,9 +182,7 @@ impl<'a> Fit<'a> {
             rss: minimum.rss,
             rows,
             residual_sd,
-            correlations: (0..n)
-                .map(|i| (0..n).map(|j| correlation(i, j)).collect())
-                .collect(),
+            correlations: (0..n).map(row).collect(),
             stop: minimum.stop,
         }
     }

@@ -233,8 +233,9 @@ pub fn fit_rate(points: &[Speed], law: FitLaw, transform: Transform) -> Result<R
     let fastest = data.iter().copied().max_by(|a, b| a[1].total_cmp(&b[1]));
     let fastest = fastest.filter(|p| p[1] > 0.0);
     let (Some(fastest), true) = (fastest, span_c[0] < span_c[1]) else {
-        let why = "a law needs speeds above 0 at two temperatures or more; add points";
-        return Err(Error::contradiction(why));
+        return Err(Error::contradiction(
+            "a law needs speeds above 0 at two temperatures or more; add points",
+        ));
     };
     let scale = fastest[1];
     // Speeds are taken against the fastest, so that the unit does not matter to the search.

@@ -146,11 +146,8 @@ fn stages(process: &DoughProcess<'_>, timeline: &Timeline, first: &Slot) -> Resu
     let ahead = preferment.transpose()?.into_iter();
     let dough = ahead.chain(bulk.autolyse).chain([bulk.mix]);
     let pieces = first.shaped.parts.iter().copied().chain(last);
-    let mut stages: Vec<StageTime> = dough
-        .chain(bulk.parts.iter().copied())
-        .chain(pieces)
-        .filter(|stage| stage.end_h > stage.start_h)
-        .collect();
+    let all = dough.chain(bulk.parts.iter().copied()).chain(pieces);
+    let mut stages: Vec<_> = all.filter(|stage| stage.end_h > stage.start_h).collect();
     if bake.reference.hides_rise(bake.reference.bulk) {
         let dough = stages.iter_mut().filter(|s| s.name != "preferment");
         dough.for_each(|stage| stage.rise = None);
@@ -342,7 +339,7 @@ fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec
         found.push(beside("preferment", ripe.used - ripe.mixed, mean_c, own));
     }
     // Hours in the cold are no measure of the baker's own.
-    let cold = |stage| bake.cold.as_ref().is_some_and(|cold| cold.stage == stage);
+    let cold = |stage| bake.cold_of(stage).is_some();
     let by_clock = bake.process.bulk_time.is_some() || cold(ColdStage::Bulk);
     if !by_clock && own.bulk.is_some() | process.learnt(Kind::Bulk).is_some() {
         let (hours, mean_c) = (bulk.bulk_h(), process.bulk_mean_c(bulk)?);

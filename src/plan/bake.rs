@@ -215,10 +215,14 @@ impl Bake {
         }
     }
 
+    /// The stay in the cold, if it is this that stays there.
+    pub(super) fn cold_of(&self, stage: ColdStage) -> Option<&ColdStay> {
+        self.cold.as_ref().filter(|cold| cold.stage == stage)
+    }
+
     /// How long a bulk stands out of the cold before it is divided, where the clock says so.
     pub(super) fn out_of_cold(&self) -> Option<Duration> {
-        let bulk = self.cold.as_ref().filter(|c| c.stage == ColdStage::Bulk);
-        bulk.and_then(|cold| cold.out)
+        self.cold_of(ColdStage::Bulk).and_then(|cold| cold.out)
     }
 
     /// The preferment of the baker's reference: its yeast, how long it ripened, and how warm it was on average.

@@ -92,7 +92,6 @@ impl std::str::FromStr for Vary {
             return Err(refuse());
         }
         // At most sixty steps.
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let last = (count + 1e-9) as u32;
         let values = (0..=last).map(|i| from + f64::from(i) * step).collect();
         Ok(Self { condition, values })

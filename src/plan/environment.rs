@@ -126,19 +126,15 @@ impl RoomCourses {
 
 impl Environment {
     /// The same places with a cold one.
-    pub(super) fn with_cold(&self, cold: Temperature) -> Result<Self> {
-        Ok(Self {
-            cold: Some((Ambient::constant(cold)?, false)),
-            ..self.clone()
-        })
+    pub(super) fn with_cold(mut self, cold: Temperature) -> Result<Self> {
+        self.cold = Some((Ambient::constant(cold)?, false));
+        Ok(self)
     }
 
     /// The same places with another kitchen.
-    pub(super) fn with_kitchen(&self, room: Temperature) -> Result<Self> {
-        Ok(Self {
-            kitchen: (Ambient::constant(room)?, false),
-            ..self.clone()
-        })
+    pub(super) fn with_kitchen(mut self, room: Temperature) -> Result<Self> {
+        self.kitchen = (Ambient::constant(room)?, false);
+        Ok(self)
     }
 
     /// The rooms when the day of the bake is `day` days after the plan's day 0.

@@ -59,16 +59,11 @@ pub(super) fn findings(
             });
         }
     }
-    let proofs = plan
-        .loads
-        .iter()
-        .map(|l| l.oven_in_h - l.shape_h - as_hours(bake.process.shape));
+    let proof_h = |l: &Load| l.oven_in_h - l.shape_h - as_hours(bake.process.shape);
+    let proofs = plan.loads.iter().map(proof_h);
     let shortest = proofs.fold(f64::INFINITY, f64::min);
     // What stood in the cold has had its proof there.
-    let cold = bake
-        .cold
-        .as_ref()
-        .is_some_and(|cold| cold.stage == ColdStage::Proof);
+    let cold = bake.cold_of(ColdStage::Proof).is_some();
     warnings.extend(match plan.stage("proof") {
         _ if cold || shortest >= SHORT_PROOF_H => None,
         Some(_) => Some(Finding::ShortProof {

@@ -361,8 +361,7 @@ fn any_waiting(
 fn ways(line: &DoughProcess<'_>) -> Vec<HoldLaterLoads> {
     let mut ways = line.bake.process.hold_later_loads.clone();
     // What is in the cold already may simply stay there longer.
-    let cold = line.bake.cold.as_ref();
-    let retarded = cold.is_some_and(|c| c.stage == ColdStage::Proof);
+    let retarded = line.bake.cold_of(ColdStage::Proof).is_some();
     if retarded && !ways.contains(&HoldLaterLoads::Retarder) {
         ways.insert(0, HoldLaterLoads::Retarder);
     }

@@ -63,10 +63,8 @@ impl Plan {
     /// Neighbouring loads whose hour is the same to the minute.
     fn at_once(&self, hour: impl Fn(&Load) -> Option<f64>) -> Vec<&[Load]> {
         let minute = |load: &Load| hour(load).map(|h| (h * 60.0).round());
-        self.loads
-            .chunk_by(|a, b| minute(a) == minute(b))
-            .filter(|group| group.first().is_some_and(|l| hour(l).is_some()))
-            .collect()
+        let groups = self.loads.chunk_by(|a, b| minute(a) == minute(b));
+        groups.filter(|group| hour(&group[0]).is_some()).collect()
     }
 
     /// All steps that need hands, by their hour.

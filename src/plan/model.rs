@@ -62,8 +62,7 @@ impl Occasion {
 
 impl Anchor {
     /// What it fixes the hour of.
-    #[must_use]
-    pub const fn occasion(self) -> Occasion {
+    pub(crate) const fn occasion(self) -> Occasion {
         match self {
             Self::StartAt(_) => Occasion::Start,
             Self::ComeInAt(_) => Occasion::ComeIn,

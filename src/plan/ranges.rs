@@ -132,10 +132,8 @@ fn variances(
             let moved = process.p.moved(which, z).ok()?;
             let process = DoughProcess::new(process.bake, &moved, process.rooms).ok()?;
             // End points are no part of how a preferment gets to its hour: it need not be followed anew.
-            let anew = !matches!(
-                which,
-                Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd
-            );
+            use Uncertain::{Kept, Level, ProofEnd};
+            let anew = !matches!(which, Level(_) | Kept | ProofEnd);
             let ripening = match planned {
                 Some(r) if anew => Some(process.preferment_anew(r).ok()?),
                 planned => planned,

@@ -41,7 +41,6 @@ fn curve(
 ) -> Result<Vec<TracePoint>> {
     let span = (end - start).max(0.0);
     // Plans last days: a few thousand steps at the most.
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let steps = ((span / STEP_H).ceil() as u32).clamp(1, 10_000);
     let hours = (0..=steps).map(|i| start + span * f64::from(i) / f64::from(steps));
     let points = hours.map(|hour| {

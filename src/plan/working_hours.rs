@@ -80,7 +80,6 @@ fn awake() -> Result<People> {
     let clock = |name| {
         let hour = table::get("day")?.number(name)?;
         // Whole hours of a table.
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         ClockTime::new(hour as u16, 0)
     };
     Ok(People {

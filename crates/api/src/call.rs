@@ -149,7 +149,12 @@ commands! {
 pub fn call(request: &str) -> String {
     let mut fields: Fields = match serde_json::from_str(request) {
         Ok(fields) => fields,
-        Err(error) => return refuse(&not_an_object(&error)),
+        Err(error) => {
+            return refuse(&Error::malformed(format!(
+                "the request cannot be read ({}); it is one JSON object such as {{\"version\": 1, \"command\": \"tables\"}}, each key once",
+                words_of(error)
+            )));
+        }
     };
     let id = match fields.id() {
         Ok(id) => id,
@@ -222,11 +227,4 @@ struct Wrong {
     message: String,
     /// The key at fault, as a path where it lies deeper; null where it is none in particular.
     field: Option<String>,
-}
-
-fn not_an_object(error: &serde_json::Error) -> Error {
-    Error::malformed(format!(
-        "the request cannot be read ({}); it is one JSON object such as {{\"version\": 1, \"command\": \"tables\"}}, each key once",
-        words_of(error)
-    ))
 }

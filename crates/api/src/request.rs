@@ -64,7 +64,6 @@ impl<'a> Input<'a> {
             Self::Json(value) => value.clone(),
         };
         // Beyond 2^53 an f64 no longer tells whole numbers apart.
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let decimal = value
             .as_f64()
             .filter(|v| v.fract() == 0.0 && (0.0..9_007_199_254_740_992.0).contains(v))

@@ -343,9 +343,7 @@ impl<T> Day<'_, T> {
     }
 
     fn place_c(&self, action: Action) -> Option<f64> {
-        let Bake {
-            process, kitchen, ..
-        } = self.bake;
+        let (process, kitchen) = (&self.bake.process, &self.bake.kitchen);
         let room = |room: &Room| match room {
             Room::Constant(t) => Some(*t),
             _ => None,

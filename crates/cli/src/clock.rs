@@ -111,7 +111,6 @@ impl Calendar {
     /// The clock at an hour of the plan, to the second.
     pub fn at(&self, hour: f64) -> ZonedDateTime {
         // Plans reach over weeks: rounding to whole seconds is exact far beyond that.
-        #[allow(clippy::cast_possible_truncation)]
         let seconds = ((hour - self.hour) * 3600.0).round() as i64;
         let moment = self.moment.checked_add(SignedDuration::from_secs(seconds));
         (moment.unwrap_or(self.moment)).to_zoned_datetime(self.zone.clone())

@@ -64,8 +64,9 @@ impl RateFit {
     ) -> Result<Vec<Option<Vec<f64>>>> {
         check("number of rounds", f64::from(rounds), 1.0, 1e6, "")?;
         if self.report.stop != Termination::Converged {
-            let why = "the fit has not settled, so that its residuals tell nothing; add points";
-            return Err(Error::contradiction(why));
+            return Err(Error::contradiction(
+                "the fit has not settled, so that its residuals tell nothing; add points",
+            ));
         }
         let again = |round| {
             let points = self.redrawn(points, seed.wrapping_add(u64::from(round)))?;

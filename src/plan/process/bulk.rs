@@ -366,9 +366,8 @@ impl DoughProcess<'_> {
 
     /// The parts of a bulk before its last one: in its place and in the cold, with their hours.
     fn retarding(&self) -> impl Iterator<Item = (&'static str, &Ambient, f64)> {
-        let cold = self.bake.cold.as_ref().zip(self.rooms.cold.as_ref());
-        let of_bulk = cold.filter(|(cold, _)| cold.stage == ColdStage::Bulk);
-        let parts = of_bulk.map(|(cold, room)| {
+        let of_bulk = self.bake.cold_of(ColdStage::Bulk);
+        let parts = of_bulk.zip(self.rooms.cold.as_ref()).map(|(cold, room)| {
             [
                 ("bulk", &self.rooms.bulk, as_hours(cold.after)),
                 ("cold", room, as_hours(cold.time)),

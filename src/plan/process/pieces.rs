@@ -92,8 +92,7 @@ impl<'b> PieceCache<'b> {
     /// The dough is one of the same line.
     pub fn new(line: &'b DoughProcess<'b>, bulked: &'b BulkResult) -> Self {
         let rooms = line.rooms;
-        let cold = line.bake.cold.as_ref();
-        let retarded = cold.filter(|c| c.stage == ColdStage::Proof);
+        let retarded = line.bake.cold_of(ColdStage::Proof);
         let retarded_h = retarded.map_or(0.0, |c| as_hours(c.time));
         let cold = match retarded_h > 0.0 {
             true => rooms.cold.as_ref(),

@@ -100,8 +100,9 @@ impl DoughProcess<'_> {
                 .dose_for(self.p, &course, as_hours(after))
                 .map_err(|e| e.at("[preferment] ripe_after_h"))?,
             (None, None) => {
-                let why = "the preferment has neither a dose nor a time";
-                return Err(Error::contradiction(why));
+                return Err(Error::contradiction(
+                    "the preferment has neither a dose nor a time",
+                ));
             }
         };
         let yeast = self.preferment_stage(fresh_percent)?.yeast;

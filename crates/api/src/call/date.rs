@@ -49,7 +49,6 @@ impl FixedCalendar {
     /// RFC 3339 to the second, such as `2026-11-28T07:30:00+01:00`.
     pub fn rfc3339(&self, hour: f64) -> String {
         // Plans reach over weeks: whole seconds of them are exact in an f64 and in an i64.
-        #[allow(clippy::cast_possible_truncation)]
         let since = SignedDuration::from_secs(((hour - self.hour) * 3600.0).round() as i64);
         let at = self.anchor.saturating_add(since);
         let seconds = self.offset.seconds();
