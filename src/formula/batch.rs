@@ -256,29 +256,23 @@ impl Batch {
         Ok(self)
     }
 
-    /// Adds so many percent, unless there is nothing to weigh.
-    fn add(&mut self, name: &str, role: Role, stage: MixStage, percent: f64) {
-        if percent > ROUNDING {
-            self.add_even_nothing(name, role, stage, percent);
+    /// Adds so many percent, unless there is nothing to weigh. What is still to be found is listed with no mass, so that
+    /// nobody forgets it.
+    fn add(&mut self, name: &str, role: Role, stage: MixStage, percent: impl Into<Option<f64>>) {
+        let percent = percent.into();
+        if percent.is_none_or(|percent| percent > ROUNDING) {
+            self.ingredients.push(Ingredient {
+                name: name.into(),
+                role,
+                stage,
+                mass: Mass::literal(percent.unwrap_or_default()),
+            });
         }
     }
 
-    fn add_even_nothing(&mut self, name: &str, role: Role, stage: MixStage, percent: f64) {
-        self.ingredients.push(Ingredient {
-            name: name.into(),
-            role,
-            stage,
-            mass: Mass::literal(percent),
-        });
-    }
-
-    /// Adds yeast; a dose still to be found is listed with no mass, so that nobody forgets it.
     fn add_yeast(&mut self, formula: &Formula, stage: MixStage, dose: Option<f64>) {
         let name = format!("{} yeast", formula.yeast_kind);
-        match dose {
-            Some(percent) => self.add(&name, Role::Yeast, stage, percent),
-            None => self.add_even_nothing(&name, Role::Yeast, stage, 0.0),
-        }
+        self.add(&name, Role::Yeast, stage, dose);
     }
 
     fn add_preferment(

@@ -77,14 +77,11 @@ impl std::str::FromStr for Vary {
         };
         let (name, span) = text.split_once('=').ok_or_else(refuse)?;
         let condition = name.trim().parse()?;
-        let numbers: Vec<f64> = span
-            .split("..")
-            .map(|n| n.trim().parse().ok().filter(|v: &f64| v.is_finite()))
-            .collect::<Option<_>>()
-            .ok_or_else(refuse)?;
-        let (from, to, step) = match numbers.as_slice() {
-            [from, to] => (*from, *to, (to - from) / 8.0),
-            [from, to, step] => (*from, *to, *step),
+        let number = |n: &str| n.trim().parse().ok().filter(|v: &f64| v.is_finite());
+        let numbers: Option<Vec<f64>> = span.split("..").map(number).collect();
+        let (from, to, step) = match numbers.ok_or_else(refuse)?[..] {
+            [from, to] => (from, to, (to - from) / 8.0),
+            [from, to, step] => (from, to, step),
             _ => return Err(refuse()),
         };
         let count = (to - from) / step;

@@ -373,16 +373,13 @@ fn orders(ways: &[HoldLaterLoads]) -> Vec<Vec<HoldLaterLoads>> {
     if ways.len() < 2 {
         return vec![ways.to_vec()];
     }
-    let mut all = Vec::new();
-    for (i, first) in ways.iter().enumerate() {
+    let beginning_with = |i: usize| {
         let mut rest = ways.to_vec();
-        rest.remove(i);
-        for mut tail in orders(&rest) {
-            tail.insert(0, *first);
-            all.push(tail);
-        }
-    }
-    all
+        let first = rest.remove(i);
+        let tails = orders(&rest).into_iter();
+        tails.map(move |tail| [vec![first], tail].concat())
+    };
+    (0..ways.len()).flat_map(beginning_with).collect()
 }
 
 /// A load that waits in these ways, one after the other, until its proof is just at its end point at its

@@ -102,10 +102,11 @@ pub fn fit_rate_of(request: &FitRateRequest) -> Result<FitRateAnswer> {
     };
     let estimates = report.estimates.iter();
     let undetermined = |e: &&Estimate| e.standing == Identifiability::Undetermined;
-    let undetermined = estimates.clone().filter(undetermined);
-    let undetermined = undetermined.map(|e| Assumption::Undetermined {
-        parameter: e.name.to_owned(),
-    });
+    let names = estimates
+        .clone()
+        .filter(undetermined)
+        .map(|e| e.name.to_owned());
+    let undetermined = names.map(|parameter| Assumption::Undetermined { parameter });
     let unsettled = report.stop != Termination::Converged;
     let others = [
         unsettled.then_some(Assumption::NotConverged),

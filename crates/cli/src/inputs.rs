@@ -11,11 +11,12 @@ pub const FIRST_OUT: &str = "09:00";
 
 /// The bake of a file, or the demo without one, and its name for messages.
 pub fn bake(file: &Option<PathBuf>) -> Result<(Bake, String), Failure> {
-    let (text, name) = match file {
-        Some(path) => (files::read(path, files::BAKE_BYTES)?, path.display()),
-        None => (DEMO.to_owned(), Path::new("demo").display()),
+    let name = file.as_deref().unwrap_or(Path::new("demo"));
+    let name = name.display().to_string();
+    let text = match file {
+        Some(path) => files::read(path, files::BAKE_BYTES)?,
+        None => DEMO.to_owned(),
     };
-    let name = name.to_string();
     Ok((Bake::from_toml(&text).map_err(|e| e.at(&name))?, name))
 }
 
