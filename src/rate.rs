@@ -201,7 +201,14 @@ fn square_root(low: f64, high: f64, c: f64, t: f64) -> f64 {
     if t <= low || t >= high {
         return 0.0;
     }
-    (t - low) * -(c * (t - high)).exp_m1()
+    let x = c * (t - high);
+    // Far from its upper limit nothing cancels.
+    let short = if (-700.0..-0.5).contains(&x) {
+        1.0 - exp(x)
+    } else {
+        -x.exp_m1()
+    };
+    (t - low) * short
 }
 
 /// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}` inside `(Tmin, Tmax)`, 0

@@ -28,7 +28,7 @@ const AT_KINK_K: f64 = 3e-4;
 const RESOLVED: f64 = 1e-4;
 /// A relative rate below this need not be resolved: at the very limit of a law it is rounding.
 const SLOWEST: f64 = 1e-6;
-/// The own heat is settled when it moves by less, K: 1e-9 of the rates.
+/// The own heat is settled when it will move by less, K: 1e-9 of the rates.
 const SETTLED_K: f64 = 1e-8;
 
 /// A stretch of time short enough to be followed in one go.
@@ -42,6 +42,8 @@ pub(super) struct Panel<'f> {
     pub length_h: f64,
     /// Share of the yeast that makes gas: in the dead time after mixing only what was carried in.
     working: f64,
+    /// Warming by its own heat at the start, K/h.
+    warming: f64,
     inside: Inside,
 }
 
@@ -82,7 +84,7 @@ impl<'f> Panel<'f> {
         } else {
             (1.0, most)
         };
-        Self {
+        let mut panel = Self {
             ferment: f,
             start: *start,
             end: *start,
@@ -91,11 +93,17 @@ impl<'f> Panel<'f> {
             at,
             length_h: most,
             working,
+            warming: 0.0,
             inside: Inside::Level {
                 gas: 0.0,
                 growth: 0.0,
             },
+        };
+        if let Some(own) = f.own_heat {
+            let making = panel.gas_clock(f.kinetics.gas_rate(start.temperature_c)) * start.yeast;
+            panel.warming = own.kelvin_per_ml * making * panel.sugar_share(start.gas);
         }
+        panel
     }
 
     pub fn solve(
@@ -181,17 +189,16 @@ impl<'f> Panel<'f> {
 
     /// A guess of the own heat after some hours, as if it went on as it comes at the start.
     fn likely_excess(&self, hours: f64) -> f64 {
-        let (f, s) = (self.ferment, &self.start);
-        let Some(own) = f.own_heat else { return 0.0 };
-        let making = self.gas_clock(f.kinetics.gas_rate(s.temperature_c)) * s.yeast;
-        let heating = own.kelvin_per_ml * making * self.sugar_share(s.gas);
+        if self.ferment.own_heat.is_none() {
+            return 0.0;
+        }
         let faded = (-hours / self.piece.tau_h).exp();
         let made = if self.piece.tau_h.is_finite() {
-            heating * self.piece.tau_h * (1.0 - faded)
+            self.warming * self.piece.tau_h * (1.0 - faded)
         } else {
-            heating * hours
+            self.warming * hours
         };
-        s.excess_k * faded + if made.is_finite() { made } else { 0.0 }
+        self.start.excess_k * faded + if made.is_finite() { made } else { 0.0 }
     }
 
     /// Own heat at a fraction of the panel, K.
@@ -222,6 +229,7 @@ impl<'f> Panel<'f> {
         let fades = hours.map(|hour| (-hour / self.piece.tau_h).exp());
         let mut excess = hours.map(|hour| guess(self, hour));
         let mut settled = f.own_heat.is_none();
+        let mut moved_before = 0.0;
         for _ in 0..=60 {
             budget::spend(1)?;
             let (mut gas, mut growth) = ([0.0; POINTS], [0.0; POINTS]);
@@ -252,12 +260,15 @@ impl<'f> Panel<'f> {
                 return Ok(moved_k <= 2.0 * PANEL_K && self.is_resolved() && !self.sugar_ends());
             }
             let warmed = numeric::cumulated(&heat, h);
-            settled = true;
+            let mut moved = 0.0;
             for i in 0..POINTS {
                 let next = (self.start.excess_k + warmed[i]) * fades[i];
-                settled &= (next - excess[i]).abs() < SETTLED_K;
+                moved += (next - excess[i]).abs();
                 excess[i] = next;
             }
+            // Each pass moves it by a smaller share of what the one before did.
+            settled = f64::min(moved, moved * (moved / moved_before)) < SETTLED_K;
+            moved_before = moved;
         }
         Ok(false)
     }
