@@ -307,6 +307,24 @@ impl Stage {
     }
 }
 
+impl Isothermal<'_> {
+    /// How sure it is that this stage, held, has come to its end point after `hours`; see [`Stage::uncertainty`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn uncertainty(
+        &self,
+        stage: &Stage,
+        p: &Parameters,
+        kind: Kind,
+        hours: f64,
+    ) -> Result<Option<TimeUncertainty>> {
+        let moved = self.gas_moved(hours, &Direction::uncertain(p));
+        let sure = moved.map(|moved| stage.uncertainty_of(p, kind, moved, None));
+        sure.transpose()
+    }
+}
+
 impl GasMoved {
     /// By how much the logarithm of the hours moves where the gas moves by so much.
     fn log_hours(&self, gas: f64) -> f64 {
@@ -352,13 +370,14 @@ impl GasMoved {
             EndPoint::Doubled | EndPoint::Rise(_) => [of(Kind::Dough), None],
             EndPoint::Gas(_) => [None; 2],
         };
+        let per_gas = self.log_hours(1.0);
         std::array::from_fn(|i| {
             let gas = match Direction::of(LEARNABLE[i]) {
                 Some(direction) => self.by[direction as usize],
                 None if levels.contains(&Some(i)) => -self.end,
                 None => 0.0,
             };
-            p.spread_of(LEARNABLE[i]) * self.log_hours(gas)
+            p.spread_of(LEARNABLE[i]) * per_gas * gas
         })
     }
 

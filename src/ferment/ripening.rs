@@ -100,7 +100,7 @@ impl Stage {
         let Some(at_end) = self.reach_end(p, 0.0, trail)? else {
             return Ok(None);
         };
-        let mut reach = |share: f64| trail.until(&|s| s.lag_hours - share * at_end.lag_hours);
+        let mut reach = |share: f64| trail.until_lag_hours(share * at_end.lag_hours);
         let open = reach(p.window.open)?.map_or(at_end.hours, |s| s.hours);
         let close = reach(p.window.close)?.map(|s| s.hours);
         Ok(Some(Ready {

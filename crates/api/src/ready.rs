@@ -372,7 +372,10 @@ fn times(setting: &Setting, fresh_percent: f64, p: &Parameters) -> Result<Times>
         && let gas = stage.end_gas(p, t)
         && let Some(ready_h) = held.hours_until_gas(&p.kinetics, gas)
     {
-        let sure = setting.uncertainty(p, &stage, ready_h, None)?;
+        let sure = match setting.kind {
+            Some(kind) => held.uncertainty(&stage, p, kind, ready_h)?,
+            None => None,
+        };
         return Ok(Times {
             ready_h,
             range_h: (sure.and_then(|sure| sure.of_hours(ready_h))).map(Into::into),

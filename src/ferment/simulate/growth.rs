@@ -1,11 +1,6 @@
 //! How yeast grows up to what the flour allows: a logistic against its own clock, in closed form.
 
-use crate::numeric;
-
-/// `exp(-z)` for `z` from 0 on: 1e-304 where it is less than that.
-fn fade(z: f64) -> f64 {
-    numeric::exp(-z.clamp(-700.0, 700.0))
-}
+use crate::numeric::fade;
 
 /// Growth against its own clock `theta = integral of mu f_growth s_growth dt`.
 ///

@@ -62,6 +62,12 @@ impl<'p> Isothermal<'p> {
         (hours <= LONGEST_H).then_some(hours)
     }
 
+    /// Yeast after some hours, g fresh per 100 g flour; `None` where the rate law refuses the temperature.
+    #[must_use]
+    pub fn yeast_after(&self, hours: f64) -> Option<f64> {
+        Some(self.with(self.kinetics, self.yeast)?.yeast(hours))
+    }
+
     /// Gas made after some hours with these kinetics, mL per 100 g flour; `None` as above.
     #[cfg(feature = "learn")]
     pub(crate) fn gas_after(&self, kinetics: &Kinetics, hours: f64) -> Option<f64> {
@@ -112,10 +118,9 @@ impl<'p> Isothermal<'p> {
             let moved = alone + log_gas * (potential - lag) + log_growth * growth;
             all[by as usize] = share * moved;
         }
-        let yeast = held.growth.mass(held.speed * (hours - held.lag_h).max(0.0));
         Some(GasMoved {
             by: all,
-            per_hour: share * held.ml_per_g_h * yeast,
+            per_hour: share * held.ml_per_g_h * held.yeast(hours),
             end,
             hours,
             mean_c: self.t,
@@ -174,6 +179,11 @@ struct Held {
 }
 
 impl Held {
+    fn yeast(&self, hours: f64) -> f64 {
+        let grown_h = (hours - self.lag_h).max(0.0);
+        self.growth.mass(self.speed * grown_h)
+    }
+
     /// Integral of the yeast over the hours.
     fn yeast_hours(&self, hours: f64) -> f64 {
         let grown_h = (hours - self.lag_h).max(0.0);

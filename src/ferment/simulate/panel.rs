@@ -192,7 +192,7 @@ impl<'f> Panel<'f> {
         if self.ferment.own_heat.is_none() {
             return 0.0;
         }
-        let faded = (-hours / self.piece.tau_h).exp();
+        let faded = numeric::fade(hours / self.piece.tau_h);
         let made = if self.piece.tau_h.is_finite() {
             self.warming * self.piece.tau_h * (1.0 - faded)
         } else {
@@ -205,7 +205,8 @@ impl<'f> Panel<'f> {
     fn excess_at(&self, x: f64) -> f64 {
         match &self.inside {
             Inside::Points { heat, .. } => {
-                (self.start.excess_k + heat.to(x)) * (-x * self.length_h / self.piece.tau_h).exp()
+                let fade = numeric::fade(x * self.length_h / self.piece.tau_h);
+                (self.start.excess_k + heat.to(x)) * fade
             }
             Inside::Level { .. } => 0.0,
         }
@@ -226,7 +227,7 @@ impl<'f> Panel<'f> {
         let h = self.length_h;
         let hours = numeric::fractions().map(|x| x * h);
         let base = hours.map(|hour| self.piece.at(self.at + hour));
-        let fades = hours.map(|hour| (-hour / self.piece.tau_h).exp());
+        let fades = hours.map(|hour| numeric::fade(hour / self.piece.tau_h));
         let mut excess = hours.map(|hour| guess(self, hour));
         let mut settled = f.own_heat.is_none();
         let mut moved_before = 0.0;
@@ -353,11 +354,15 @@ impl<'f> Panel<'f> {
         first
     }
 
-    /// The state at which a measure is zero that the end has reached: the start, where a jump of the temperature brought
-    /// it there.
-    pub fn meets(&self, measure: &dyn Fn(&State) -> f64) -> State {
-        let x = numeric::root(|x| measure(&self.state_at(x)), 0.0, 1.0);
-        self.state_at(x.unwrap_or(0.0))
+    /// The state at the fraction at which a measure is zero that the end has reached: the start, where a jump of the
+    /// temperature brought it there.
+    pub fn meets(&self, measure: impl Fn(f64) -> f64) -> State {
+        self.state_at(numeric::root(measure, 0.0, 1.0).unwrap_or(0.0))
+    }
+
+    /// Potential gas made since the start of the dough, at a fraction of the panel.
+    pub fn potential_at(&self, x: f64) -> f64 {
+        self.start.potential + self.potential(x)
     }
 
     /// Gas that a gram of yeast makes, see [`Fermentation::gas_clock`]; nothing of what is not at work yet.
@@ -402,7 +407,7 @@ impl<'f> Panel<'f> {
     }
 
     /// Hours at 27 °C up to a fraction of the panel.
-    fn lag_hours(&self, x: f64) -> f64 {
+    pub fn lag_hours(&self, x: f64) -> f64 {
         let hours = match &self.inside {
             Inside::Level { gas, .. } => gas * x * self.length_h,
             Inside::Points { gas, .. } => gas.to(x),
@@ -515,12 +520,15 @@ struct Points {
     /// Warming by a mL of potential gas, and how it moves with the potential, both with `exp(t/tau)`.
     warming: [(f64, f64); POINTS],
     fades: [f64; POINTS],
+    /// At the end of the stretch.
+    last_slopes: MassSlopes,
+    fade: f64,
 }
 
 impl Points {
     fn of(panel: &Panel<'_>, x: f64) -> Result<Self> {
-        /// Half the step of the slopes: their error is of the order of its square.
-        const NEAR_K: f64 = 1e-3;
+        /// The step of the slopes: they are good to 1e-6 of themselves.
+        const NEAR_K: f64 = 1e-5;
         let (f, m) = (panel.ferment, &panel.ferment.medium);
         let at = numeric::fractions().map(|q| q * x);
         let t = at.map(|q| panel.temperature(q));
@@ -533,17 +541,23 @@ impl Points {
             slopes: theta.map(|theta| panel.growth.mass_slopes(theta)),
             steepness: [(0.0, 0.0); POINTS],
             warming: [(0.0, 0.0); POINTS],
-            fades: at.map(|q| (-q * panel.length_h / panel.piece.tau_h).exp()),
+            fades: at.map(|q| numeric::fade(q * panel.length_h / panel.piece.tau_h)),
+            last_slopes: panel
+                .growth
+                .mass_slopes(f.growth_clock(panel.growth_hours(x))),
+            fade: numeric::fade(x * panel.length_h / panel.piece.tau_h),
         };
         for i in 0..POINTS {
             (points.gas[i], points.growth[i]) = f.kinetics.rates_at(t[i])?;
-            let slope = |above: f64, below: f64| match above > 0.0 && below > 0.0 {
-                true => (above / below).ln() / (2.0 * NEAR_K),
+            let slope = |above: f64, here: f64| match here > 0.0 {
+                true => (above / here - 1.0) / NEAR_K,
                 false => 0.0,
             };
             let above = f.kinetics.rates_at(t[i] + NEAR_K)?;
-            let below = f.kinetics.rates_at(t[i] - NEAR_K)?;
-            points.steepness[i] = (slope(above.0, below.0), slope(above.1, below.1));
+            points.steepness[i] = (
+                slope(above.0, points.gas[i]),
+                slope(above.1, points.growth[i]),
+            );
             let share = m.sugar_share(panel.gas_after(panel.potential(at[i])));
             let per_ml = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml) / points.fades[i];
             // The share falls by its own share of what it lacks over the sugar of half speed.
@@ -602,12 +616,10 @@ impl Points {
             excess = next;
             if is_settled {
                 let all = |values: &[f64; POINTS]| numeric::integral(values, hours);
-                let theta = f.growth_clock(panel.growth_hours(x));
-                let slopes = panel.growth.mass_slopes(theta);
-                m.growing = grown(&slopes, f.growth_clock(all(&faster)));
+                m.growing = grown(&self.last_slopes, f.growth_clock(all(&faster)));
                 m.yeast = m.growing + waiting;
                 m.lag_hours += f.kinetics.lag_scale * all(&array(|i| self.gas[i] * gas[i]));
-                m.excess_k = (-hours / panel.piece.tau_h).exp() * (m.excess_k + all(&heat));
+                m.excess_k = self.fade * (m.excess_k + all(&heat));
                 m.potential += all(&making);
                 return;
             }
