@@ -51,6 +51,12 @@ pub(crate) fn exp(x: f64) -> f64 {
     f64::from_bits(power.to_bits().wrapping_add(shifted.to_bits() << 52))
 }
 
+/// `e^-z`, for `z` of any size: no less than 1e-304.
+#[inline(always)]
+pub(crate) fn fade(z: f64) -> f64 {
+    exp(-z.clamp(-700.0, 700.0))
+}
+
 /// Legendre polynomials P0..=P8 at `x`.
 const fn legendre(x: f64) -> [f64; POINTS + 1] {
     let mut p = [1.0; POINTS + 1];

@@ -201,7 +201,14 @@ fn square_root(l: SquareRoot, t: f64) -> f64 {
     if t <= l.t_min_c || t >= l.t_max_c {
         return 0.0;
     }
-    (t - l.t_min_c) * -(l.c_per_k * (t - l.t_max_c)).exp_m1()
+    let x = l.c_per_k * (t - l.t_max_c);
+    // Far from its upper limit nothing cancels.
+    let short = if (-700.0..-0.5).contains(&x) {
+        1.0 - exp(x)
+    } else {
+        -x.exp_m1()
+    };
+    (t - l.t_min_c) * short
 }
 
 /// `(T-Tmax)(T-Tmin)² / {(Topt-Tmin)[(Topt-Tmin)(T-Topt) - (Topt-Tmax)(Topt+Tmin-2T)]}` inside `(Tmin, Tmax)`, 0

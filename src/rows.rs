@@ -68,6 +68,9 @@ impl CellFormat {
     /// # Errors
     /// A number whose mark may be that of decimals or of thousands.
     pub fn plain(self, cell: &str) -> Result<Cow<'_, str>> {
+        if !self.decimal_commas && !cell.as_bytes().contains(&b',') {
+            return Ok(cell.into());
+        }
         let is_number = |c: char| c.is_ascii_digit() || "+-.,".contains(c);
         let number = cell.trim_start_matches(is_number);
         let number = &cell[..cell.len() - number.len()];
@@ -149,6 +152,10 @@ impl<'t> Rows<'t> {
         };
         let from = usize::try_from(position.byte()).unwrap_or(usize::MAX);
         let rest = self.text.get(from..).unwrap_or("");
+        // Of most records the position is their own: no line of them is looked at.
+        if !rest.starts_with(['\n', '\r', '#']) {
+            return position.line();
+        }
         let no_row = |line: &&str| line.is_empty() || line.starts_with('#');
         position.line() + rest.lines().take_while(no_row).count() as u64
     }
@@ -158,14 +165,16 @@ impl Iterator for Rows<'_> {
     type Item = Result<(u64, csv::StringRecord)>;
 
     fn next(&mut self) -> Option<Self::Item> {
-        let mut record = csv::StringRecord::new();
+        let mut record = csv::StringRecord::with_capacity(64, self.header.len());
         match self.reader.read_record(&mut record) {
             Ok(false) => None,
             Ok(true) => {
                 let line = self.line_of(&record);
                 let ends = ends_with_its_line(&record, line);
                 // Not before: a line break at the end of a cell would be trimmed away.
-                record.trim();
+                if record.iter().any(|cell| cell.trim().len() < cell.len()) {
+                    record.trim();
+                }
                 Some(ends.map(|()| (line, record)))
             }
             Err(e) => Some(Err(Error::malformed(e.to_string()))),
@@ -174,7 +183,8 @@ impl Iterator for Rows<'_> {
 }
 
 fn ends_with_its_line(record: &csv::StringRecord, line: u64) -> Result<()> {
-    if !record.as_slice().contains(['\n', '\r']) {
+    let breaks = |byte: &u8| matches!(byte, b'\n' | b'\r');
+    if !record.as_slice().as_bytes().iter().any(breaks) {
         return Ok(());
     }
     let why = "a quote opens and does not close on its line; close it, or take the line break out of the cell";

@@ -143,7 +143,7 @@ impl Piece {
     pub(crate) fn at(&self, u: f64) -> f64 {
         let mut t = self.base;
         if self.decay != 0.0 {
-            t += self.decay * (-u / self.tau_h).exp();
+            t += self.decay * numeric::fade(u / self.tau_h);
         }
         if self.slope != 0.0 {
             t += self.slope * u;

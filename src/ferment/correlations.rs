@@ -97,7 +97,7 @@ impl Correlations {
     /// The same of what a log can teach alone, in its order.
     pub(super) fn of_learnt(&self, moves: [f64; LEARNT]) -> f64 {
         let with = |row: &[f64; LEARNT]| row.iter().zip(moves).map(|(r, y)| r * y).sum::<f64>();
-        let rows = self.matrix.iter().zip(moves);
+        let rows = self.matrix.iter().zip(moves).filter(|(_, x)| *x != 0.0);
         // Rounded correlations near 1 may leave a little less than nothing.
         rows.map(|(row, x)| x * with(row)).sum::<f64>().max(0.0)
     }

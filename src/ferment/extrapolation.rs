@@ -198,13 +198,11 @@ impl Published {
         )
     }
 
-    /// Temperatures and doses of their corners; where no dose is published, with this one.
-    pub fn corners(&self, dose: f64) -> impl Iterator<Item = (f64, f64)> {
-        let ends = |span: Option<Interval>| span.map_or(Vec::new(), |s| vec![s.low, s.high]);
+    /// Their edges: temperatures, with the doses at their ends; where no dose is published, with this one.
+    pub fn corners(&self, dose: f64) -> impl Iterator<Item = (f64, [f64; 2])> {
         let doses = self.dose_percent.map_or([dose; 2], |s| [s.low, s.high]);
-        ends(self.temperature_c)
-            .into_iter()
-            .flat_map(move |at| doses.map(|dose| (at, dose)))
+        let edges = self.temperature_c.map(|s| [s.low, s.high]);
+        edges.into_iter().flatten().map(move |at| (at, doses))
     }
 }
 

@@ -3,6 +3,7 @@
 use super::Inoculum;
 use super::simulate::Direction;
 use crate::error::{Error, Result, check};
+use crate::numeric::exp;
 use crate::rate::{RateCurve, RateLaw};
 use crate::units::Temperature;
 use std::sync::Arc;
@@ -71,6 +72,10 @@ impl Bend {
 
     fn log_dose(dose: f64) -> f64 {
         (dose / BEND_DOSE).clamp(1.0 / BEND_REACH, BEND_REACH).ln()
+    }
+
+    fn is_beyond(dose: f64) -> bool {
+        !(1.0 / BEND_REACH..=BEND_REACH).contains(&(dose / BEND_DOSE))
     }
 }
 
@@ -180,7 +185,7 @@ impl Kinetics {
         if self.bend == Bend::default() {
             return 1.0;
         }
-        (log_time_of_dose + self.bend.temperature_curve * self.beside_pivot(t)).exp()
+        exp(log_time_of_dose + self.bend.temperature_curve * self.beside_pivot(t))
     }
 
     /// How many times longer a dose takes at one temperature than without the bend.
@@ -214,7 +219,7 @@ impl Kinetics {
         if self.tilt == 0.0 {
             rate
         } else {
-            rate * (self.tilt * (t - self.pivot_c) / 10.0).exp()
+            rate * exp(self.tilt * (t - self.pivot_c) / 10.0)
         }
     }
 
@@ -227,18 +232,18 @@ impl Kinetics {
     /// How the logarithms of the relative rates of gas and growth move, of a dough with this yeast at a temperature.
     pub(super) fn log_rates_moved(&self, by: Direction, yeast: Inoculum, t: f64) -> (f64, f64) {
         let dose = yeast.added + yeast.carried;
-        let x = Bend::log_dose(dose);
+        let x = || Bend::log_dose(dose);
         let longer = match by {
             Direction::Tilt => return ((t - self.pivot_c) / 10.0, 0.0),
             Direction::GrowthRate => return (0.0, 1.0),
             Direction::GrowthCap | Direction::Lag => 0.0,
             // Beyond the reach of the bend it stays as it is.
-            Direction::Dose if x != (dose / BEND_DOSE).ln() => 0.0,
+            Direction::Dose if Bend::is_beyond(dose) => 0.0,
             Direction::Dose => {
-                (self.bend.dose_slope + 2.0 * self.bend.dose_curve * x) * yeast.added / dose
+                (self.bend.dose_slope + 2.0 * self.bend.dose_curve * x()) * yeast.added / dose
             }
-            Direction::DoseSlope => x,
-            Direction::DoseCurve => x * x,
+            Direction::DoseSlope => x(),
+            Direction::DoseCurve => x().powi(2),
             Direction::TemperatureCurve => self.beside_pivot(t),
         };
         (-longer, -longer)

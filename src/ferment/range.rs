@@ -4,8 +4,9 @@
 
 use super::correlations::{LEARNABLE, LEARNT, place};
 use super::extrapolation::Published;
+use super::ripening::never_ripe;
 use super::simulate::{Direction, GasMoved, Trajectory};
-use super::{EndPoint, Inoculum, Isothermal, Kind, OwnHeat, Parameters, Stage};
+use super::{EndPoint, Inoculum, Isothermal, Kind, OwnHeat, Parameters, Ready, Stage};
 use crate::ambient::TemperatureProfile;
 use crate::error::Result;
 use crate::numeric::NORMAL_90;
@@ -184,7 +185,43 @@ impl Stage {
         hours: f64,
         recipe: Option<(&Self, Temperature, f64)>,
     ) -> Result<TimeUncertainty> {
-        let mut moved = self.gas_moved(p, course, hours)?;
+        self.uncertainty_of(p, kind, self.gas_moved(p, course, hours)?, recipe)
+    }
+
+    /// When it is ready and how sure that is: the dough is followed once for both.
+    ///
+    /// # Errors
+    /// As for [`ready`](Self::ready).
+    pub fn ready_with_uncertainty(
+        &self,
+        p: &Parameters,
+        kind: Kind,
+        course: &TemperatureProfile<'_>,
+        recipe: Option<(&Self, Temperature, f64)>,
+    ) -> Result<(Ready, TimeUncertainty)> {
+        if self.own_heat.is_none() {
+            let ready = self.ready(p, course)?;
+            return Ok((
+                ready,
+                self.uncertainty(p, kind, course, ready.hours, recipe)?,
+            ));
+        }
+        let ferment = self.fermentation(p)?;
+        let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
+        let Some(ready) = self.ready_along(p, &mut trail)? else {
+            return Err(never_ripe(p, self, &ferment, course)?);
+        };
+        let moved = self.gas_moved_along(p, &mut trail, ready.hours)?;
+        Ok((ready, self.uncertainty_of(p, kind, moved, recipe)?))
+    }
+
+    fn uncertainty_of(
+        &self,
+        p: &Parameters,
+        kind: Kind,
+        mut moved: GasMoved,
+        recipe: Option<(&Self, Temperature, f64)>,
+    ) -> Result<TimeUncertainty> {
         let (mut edge, mut day) = (Published::of(kind)?, p.spread.day);
         if let Some((stage, at, hours)) = recipe {
             let recipe = stage.gas_moved(p, &TemperatureProfile::held(at), hours)?;
@@ -210,10 +247,10 @@ impl Stage {
     fn at_corners(&self, p: &Parameters, edge: &Published) -> Result<Option<f64>> {
         let wanted = Direction::uncertain(p);
         let mut most: Option<f64> = None;
-        for (at, added) in edge.corners(self.yeast.added) {
+        for (at, doses) in edge.corners(self.yeast.added) {
             let corner = Self {
                 yeast: Inoculum {
-                    added,
+                    added: doses[0],
                     carried: 0.0,
                 },
                 own_heat: None,
@@ -223,10 +260,13 @@ impl Stage {
             let Some(isothermal) = Isothermal::new(&corner, p, &held)? else {
                 continue;
             };
-            let hours = isothermal.hours_until_gas(&p.kinetics, corner.end_gas(p, at));
-            if let Some(moved) = hours.and_then(|hours| isothermal.gas_moved(hours, &wanted)) {
-                let variance = moved.variance(p, self.end);
-                most = Some(most.map_or(variance, |most| most.max(variance)));
+            let end = corner.end_gas(p, at);
+            for corner in doses.map(|added| isothermal.with_added(added)) {
+                let hours = corner.hours_until_gas(&p.kinetics, end);
+                if let Some(moved) = hours.and_then(|hours| corner.gas_moved(hours, &wanted)) {
+                    let variance = moved.variance(p, self.end);
+                    most = Some(most.map_or(variance, |most| most.max(variance)));
+                }
             }
         }
         Ok(most)
@@ -239,11 +279,8 @@ impl Stage {
         course: &TemperatureProfile<'_>,
         hours: f64,
     ) -> Result<GasMoved> {
-        /// Half the step of the slope of the end point.
-        const NEAR_K: f64 = 0.01;
-        let wanted = Direction::uncertain(p);
         if let Some(held) = Isothermal::new(self, p, course)?
-            && let Some(moved) = held.gas_moved(hours, &wanted)
+            && let Some(moved) = held.gas_moved(hours, &Direction::uncertain(p))
         {
             return Ok(moved);
         }
@@ -251,10 +288,40 @@ impl Stage {
         let own_heat = self.own_heat.unwrap_or(OwnHeat { kelvin_per_ml: 0.0 });
         let ferment = self.fermentation(p)?.with_own_heat(own_heat);
         let mut trail = Trajectory::new(&ferment, &ferment.start(), course);
+        self.gas_moved_along(p, &mut trail, hours)
+    }
+
+    /// The same of a dough that is followed, with its own heat.
+    fn gas_moved_along(
+        &self,
+        p: &Parameters,
+        trail: &mut Trajectory<'_>,
+        hours: f64,
+    ) -> Result<GasMoved> {
+        /// Half the step of the slope of the end point.
+        const NEAR_K: f64 = 0.01;
         let t = trail.at(hours)?.temperature_c;
         let end = |t| self.end_gas(p, t);
         let end_per_k = (end(t + NEAR_K) - end(t - NEAR_K)) / (2.0 * NEAR_K);
-        trail.gas_moved(hours, end_per_k, &wanted)
+        trail.gas_moved(hours, end_per_k, &Direction::uncertain(p))
+    }
+}
+
+impl Isothermal<'_> {
+    /// How sure it is that this stage, held, has come to its end point after `hours`; see [`Stage::uncertainty`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn uncertainty(
+        &self,
+        stage: &Stage,
+        p: &Parameters,
+        kind: Kind,
+        hours: f64,
+    ) -> Result<Option<TimeUncertainty>> {
+        let moved = self.gas_moved(hours, &Direction::uncertain(p));
+        let sure = moved.map(|moved| stage.uncertainty_of(p, kind, moved, None));
+        sure.transpose()
     }
 }
 
@@ -303,13 +370,14 @@ impl GasMoved {
             EndPoint::Doubled | EndPoint::Rise(_) => [of(Kind::Dough), None],
             EndPoint::Gas(_) => [None; 2],
         };
+        let per_gas = self.log_hours(1.0);
         std::array::from_fn(|i| {
             let gas = match Direction::of(LEARNABLE[i]) {
                 Some(direction) => self.by[direction as usize],
                 None if levels.contains(&Some(i)) => -self.end,
                 None => 0.0,
             };
-            p.spread_of(LEARNABLE[i]) * self.log_hours(gas)
+            p.spread_of(LEARNABLE[i]) * per_gas * gas
         })
     }
 

@@ -85,17 +85,29 @@ impl Stage {
     ) -> Result<Ready> {
         let ferment = self.fermentation(p)?;
         let mut trail = Trajectory::new(&ferment, from, course);
-        let Some(at_end) = self.reach_end(p, 0.0, &mut trail)? else {
-            return Err(never_ripe(p, self, &ferment, course)?);
+        match self.ready_along(p, &mut trail)? {
+            Some(ready) => Ok(ready),
+            None => Err(never_ripe(p, self, &ferment, course)?),
+        }
+    }
+
+    /// When a dough that is followed is ripe; `None` when it never is.
+    pub(super) fn ready_along(
+        &self,
+        p: &Parameters,
+        trail: &mut Trajectory<'_>,
+    ) -> Result<Option<Ready>> {
+        let Some(at_end) = self.reach_end(p, 0.0, trail)? else {
+            return Ok(None);
         };
-        let mut reach = |share: f64| trail.until(&|s| s.lag_hours - share * at_end.lag_hours);
+        let mut reach = |share: f64| trail.until_lag_hours(share * at_end.lag_hours);
         let open = reach(p.window.open)?.map_or(at_end.hours, |s| s.hours);
         let close = reach(p.window.close)?.map(|s| s.hours);
-        Ok(Ready {
+        Ok(Some(Ready {
             hours: at_end.hours,
             window_h: (open, close),
             at_end,
-        })
+        }))
     }
 
     /// The dough when it is ripe, without its window; see [`ready`](Self::ready).

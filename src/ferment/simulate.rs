@@ -237,24 +237,29 @@ impl Fermentation {
 }
 
 /// Sugar left (as gas) when there was `from` of it and sugar without end would have given `more` gas since:
-/// `s + K ln s = from + K ln(from) - more`, by Newton's method on the logarithm, which comes down to the root
-/// from above.
+/// `s + K ln s = from + K ln(from) - more`, by Newton's method on the logarithm of the share that is left.
 pub(super) fn sugar_left(from: f64, half: f64, more: f64) -> f64 {
+    /// From here one step of the next order ends below the last bit.
+    const NEAR: f64 = 1e-5;
     if from <= 0.0 {
         return 0.0;
     }
-    let mut y = from.ln();
-    let goal = from + half * y - more;
+    let (half, more) = (half / from, more / from);
+    // At the speed of the start, where that is a good guess; else from above.
+    let gone = more / (1.0 + half);
+    let mut left = if gone < 0.5 { 1.0 - gone } else { 1.0 };
+    let mut y = left.ln();
     for _ in 0..100 {
-        let left = y.exp();
-        let step = (left + half * y - goal) / (left + half);
-        // The error after a step is about its square: this one ends below the last bit.
-        if step.abs() < 1e-8 {
-            return left * (1.0 - step + 0.5 * step * step);
+        let slope = left + half;
+        let step = (left + half * y - 1.0 + more) / slope;
+        if step.abs() < NEAR {
+            let step = step * (1.0 + 0.5 * step * left / slope);
+            return from * left * (1.0 - step + 0.5 * step * step);
         }
         y -= step;
+        left = y.exp();
     }
-    y.exp()
+    from * left
 }
 
 #[cfg(test)]

@@ -22,6 +22,7 @@ use crate::formula::{MixStage, Role, YeastFactors};
 use crate::heat::dough_body::{Body, DoughProperties, Place, Shape};
 use crate::heat::properties::ThermalProperties;
 use crate::units::{Mass, as_hours};
+use std::cell::Cell;
 
 /// Everything that stays the same while clock times are looked for.
 #[derive(Clone)]
@@ -35,6 +36,8 @@ pub(super) struct DoughProcess<'a> {
     factors: YeastFactors,
     /// The autolyse of a preferment that joins it, h.
     joined_rest_h: f64,
+    /// How long the preferment took when it was last asked for: where the next search begins, h.
+    preferment_h: Cell<f64>,
     /// Time constants, h.
     tau_preferment: f64,
     tau_tub: f64,
@@ -102,6 +105,7 @@ impl<'a> DoughProcess<'a> {
             factors: YeastFactors::shipped()?,
             joined_rest_h: joins.map_or(0.0, |_| as_hours(bake.process.autolyse)),
             tau_preferment,
+            preferment_h: Cell::new(12.0),
             tau_tub: match bake.process.tub_time_constant {
                 Some(own) => as_hours(own),
                 None => tub.time_constant_h(surface_of_bulk)?,

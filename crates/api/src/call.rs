@@ -51,7 +51,7 @@ macro_rules! commands {
         ///
         /// # Errors
         /// What [`call`] answers with an `error`.
-        pub fn ask<T: TakeAnswer>(command: &str, fields: &Fields, taker: T) -> Result<T::Made> {
+        pub fn ask<T: TakeAnswer>(command: &str, fields: &Fields<'_>, taker: T) -> Result<T::Made> {
             $($(#[$cfg])* if command == <$request>::COMMAND {
                 let ask: fn($request) -> Result<$answer> = $ask;
                 let request = <$request>::from_fields(fields)?;
@@ -147,7 +147,7 @@ commands! {
 /// ```
 #[must_use]
 pub fn call(request: &str) -> String {
-    let mut fields: Fields = match serde_json::from_str(request) {
+    let mut fields: Fields<'_> = match serde_json::from_str(request) {
         Ok(fields) => fields,
         Err(error) => {
             return refuse(&Error::malformed(format!(
@@ -190,7 +190,7 @@ fn refusal(error: &Error) -> String {
     to_line(&Refusal { error }).unwrap_or_default()
 }
 
-fn answer(fields: &mut Fields) -> Result<String> {
+fn answer(fields: &mut Fields<'_>) -> Result<String> {
     // JSON knows no difference between 1 and 1.0.
     if fields.take::<f64>("version", "1")? != f64::from(VERSION) {
         return Err(Error::malformed(format!(
@@ -207,7 +207,8 @@ fn enveloped(line: &str, id: Option<Value>, origin: &str) -> String {
     let keys = line.strip_prefix('{').unwrap_or_default();
     let keys = keys.strip_suffix('}').unwrap_or_default();
     let id = id.map_or_else(String::new, |id| format!("\"request_id\":{id},"));
-    format!("{{\"version\":{VERSION},{id}{keys}{origin}}}")
+    let version = format!("{{\"version\":{VERSION},");
+    [&version, &id, keys, origin, "}"].concat()
 }
 
 /// In place of an answer: what is wrong.

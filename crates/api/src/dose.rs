@@ -6,7 +6,7 @@ use super::stage::{Setting, Until};
 use super::working_recipe::{WorkingRecipe, check_time};
 use super::{Assumption, Message, Model, Remark, Sentence, check_field, yeast_kind};
 use pointage::error::{Error, Result};
-use pointage::ferment::{Kind, Parameters, Rates, Stage, Support, equivalent_hours};
+use pointage::ferment::{Isothermal, Kind, Parameters, Rates, Stage, Support, equivalent_hours};
 use pointage::formula::yeast_slurry::weigh_in_water;
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::plan::bake::Bake;
@@ -365,8 +365,16 @@ fn by_model(
     let range_fresh = setting
         .uncertainty(p, &stage, for_h, recipe)?
         .and_then(|sure| sure.of_dose(fresh_percent));
-    let ferment = setting.stage(fresh_percent).fermentation(p)?;
-    let at_end = ferment.after(&ferment.start(), &course, for_h)?;
+    let held = Isothermal::new(&stage, p, &course)?;
+    let held = held.and_then(|held| Some((course.held_at()?, held.yeast_after(for_h)?)));
+    let (end_c, yeast) = match held {
+        Some(held) => held,
+        None => {
+            let ferment = stage.fermentation(p)?;
+            let at_end = ferment.after(&ferment.start(), &course, for_h)?;
+            (at_end.temperature_c(), at_end.yeast())
+        }
+    };
     let plain = match recipe {
         Some(recipe) => recipe.dose.map(|dose| dose * recipe.hours / for_h),
         None => {
@@ -380,9 +388,9 @@ fn by_model(
     Ok(Found {
         fresh_percent,
         range_fresh,
-        dough_end_c: at_end.temperature_c(),
-        rise: Some(stage.end_rise(p, at_end.temperature_c())),
-        rule: plain.map(|plain| (plain, at_end.yeast() / fresh_percent)),
+        dough_end_c: end_c,
+        rise: Some(stage.end_rise(p, end_c)),
+        rule: plain.map(|plain| (plain, yeast / fresh_percent)),
     })
 }
 

@@ -63,7 +63,7 @@ use serde::Serialize;
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn to_line<T: Serialize>(answer: &T) -> Result<String> {
-    let mut line = Vec::new();
+    let mut line = Vec::with_capacity(512);
     let mut serializer = serde_json::Serializer::with_formatter(&mut line, Rounded);
     let written = answer.serialize(&mut serializer);
     written.map_err(|e| Error::malformed(e.to_string()))?;

@@ -349,13 +349,11 @@ fn as_far_as_recipe(
     dose: f64,
     p: &Parameters,
 ) -> Result<Times> {
-    let course = setting.course()?;
     let own = Stage {
         end: recipe.end(setting, p)?,
         ..setting.stage(dose)
     };
-    let ready = own.ready(p, &course)?;
-    let range_h = setting.range_h(p, &own, ready.hours, Some(recipe))?;
+    let (ready, range_h) = setting.ready(p, &own, Some(recipe))?;
     Ok(Times {
         ready_h: ready.hours,
         range_h,
@@ -374,10 +372,13 @@ fn times(setting: &Setting, fresh_percent: f64, p: &Parameters) -> Result<Times>
         && let gas = stage.end_gas(p, t)
         && let Some(ready_h) = held.hours_until_gas(&p.kinetics, gas)
     {
-        let range_h = setting.range_h(p, &stage, ready_h, None)?;
+        let sure = match setting.kind {
+            Some(kind) => held.uncertainty(&stage, p, kind, ready_h)?,
+            None => None,
+        };
         return Ok(Times {
             ready_h,
-            range_h,
+            range_h: (sure.and_then(|sure| sure.of_hours(ready_h))).map(Into::into),
             window_h: Some((
                 p.window.open * ready_h,
                 Some(p.window.close * ready_h).filter(|h| *h <= LONGEST_H),
@@ -389,11 +390,7 @@ fn times(setting: &Setting, fresh_percent: f64, p: &Parameters) -> Result<Times>
     // What a reading has corrected is as sure as the reading, which is not known.
     let (ready, range_h) = match &setting.state {
         Some(state) => (stage.ready_from(p, state, &course)?, None),
-        None => {
-            let ready = stage.ready(p, &course)?;
-            let range_h = setting.range_h(p, &stage, ready.hours, None)?;
-            (ready, range_h)
-        }
+        None => setting.ready(p, &stage, None)?,
     };
     Ok(Times {
         ready_h: ready.hours,

@@ -13,8 +13,10 @@ use pointage::units::{Hours, Mass, Percent, Temperature, TemperatureDifference};
 use serde::de::{self, DeserializeOwned, MapAccess, Visitor};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::borrow::Cow;
 use std::fmt;
 use std::str::FromStr;
+use std::sync::LazyLock;
 
 /// A value as it comes in.
 #[derive(Debug, Clone, Copy)]
@@ -204,7 +206,7 @@ pub trait Request: Default + 'static {
     ///
     /// # Errors
     /// A key that is unknown, given twice or missing; a value that cannot be read. The error has its field.
-    fn from_fields(fields: &Fields) -> Result<Self> {
+    fn from_fields(fields: &Fields<'_>) -> Result<Self> {
         let mut request = Self::default();
         let mut given = [false; MOST_FIELDS];
         for (key, value) in fields.0.iter().filter(|(key, _)| key != BUDGET) {
@@ -214,7 +216,7 @@ pub trait Request: Default + 'static {
             };
             if std::mem::replace(&mut given[at], true) {
                 let why = "it is given twice; leave one of them out";
-                return Err(Error::contradiction(why).of_field(key));
+                return Err(Error::contradiction(why).of_field(&**key));
             }
             if value.is_null() {
                 given[at] = !Self::FIELDS[at].needed;
@@ -239,14 +241,20 @@ const REQUEST_ID: &str = "request_id";
 /// The key of the budget, which every question has.
 const BUDGET: &str = "budget";
 
+fn made_by(own: &str) -> String {
+    let hash = pointage::table::fingerprint(own);
+    let program = env!("CARGO_PKG_VERSION");
+    format!(",\"made_by\":{{\"program\":\"{program}\",\"parameters\":\"{hash:016x}\"}}")
+}
+
 /// The fields of a question before they are read, in the order in which they came.
 #[derive(Debug, Clone, Default)]
-pub struct Fields(Vec<(String, Value)>);
+pub struct Fields<'a>(Vec<(Cow<'a, str>, Value)>);
 
-impl Fields {
+impl<'a> Fields<'a> {
     /// The fields by their keys.
     #[must_use]
-    pub const fn new(fields: Vec<(String, Value)>) -> Self {
+    pub const fn new(fields: Vec<(Cow<'a, str>, Value)>) -> Self {
         Self(fields)
     }
 
@@ -277,12 +285,13 @@ impl Fields {
 
     /// What makes the answer, as the last key of its object: the program, and a hash of the tables with the request's own
     /// parameters (FNV-1a, 64 bits).
-    pub(crate) fn origin(&self) -> String {
+    pub(crate) fn origin(&self) -> Cow<'static, str> {
+        static SHIPPED: LazyLock<String> = LazyLock::new(|| made_by(""));
         let own = self.0.iter().find(|(key, _)| key == "params_toml");
-        let own = own.and_then(|(_, value)| value.as_str());
-        let hash = pointage::table::fingerprint(own.unwrap_or_default());
-        let program = env!("CARGO_PKG_VERSION");
-        format!(",\"made_by\":{{\"program\":\"{program}\",\"parameters\":\"{hash:016x}\"}}")
+        match own.and_then(|(_, value)| value.as_str()) {
+            Some(own) => made_by(own).into(),
+            None => Cow::Borrowed(&SHIPPED),
+        }
     }
 
     /// Takes out a field that every request has.
@@ -295,24 +304,28 @@ impl Fields {
     }
 }
 
-impl<'de> Deserialize<'de> for Fields {
+/// A key as it stands in the text, where nothing in it is escaped.
+#[derive(Deserialize)]
+struct Key<'a>(#[serde(borrow)] Cow<'a, str>);
+
+impl<'de> Deserialize<'de> for Fields<'de> {
     fn deserialize<D: de::Deserializer<'de>>(from: D) -> std::result::Result<Self, D::Error> {
         struct Collect;
         impl<'de> Visitor<'de> for Collect {
-            type Value = Fields;
+            type Value = Fields<'de>;
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 f.write_str("one object")
             }
             fn visit_map<M: MapAccess<'de>>(
                 self,
                 mut map: M,
-            ) -> std::result::Result<Fields, M::Error> {
+            ) -> std::result::Result<Fields<'de>, M::Error> {
                 let mut fields = Vec::with_capacity(16);
-                while let Some(field) = map.next_entry()? {
+                while let Some((Key(key), value)) = map.next_entry()? {
                     if fields.len() == MOST_FIELDS {
                         return Err(de::Error::custom(format!("more than {MOST_FIELDS} keys")));
                     }
-                    fields.push(field);
+                    fields.push((key, value));
                 }
                 Ok(Fields(fields))
             }

@@ -7,7 +7,7 @@ use super::{Assumption, Remark, check_field};
 use pointage::ambient::{Ambient, TemperatureProfile};
 use pointage::error::{Error, Result};
 use pointage::ferment::{
-    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Stage, State, Support,
+    Composition, EndPoint, Inoculum, Kind, OwnHeat, Parameters, Ready, Stage, State, Support,
     TimeUncertainty, beyond_published, parse_rise,
 };
 use pointage::heat::cautions::Limits;
@@ -264,16 +264,21 @@ impl Setting {
         self.kind.map(sure).transpose()
     }
 
-    /// The range of these hours.
-    pub fn range_h(
+    /// When a stage is ready, and the range of that where its kind is known.
+    pub fn ready(
         &self,
         p: &Parameters,
         stage: &Stage,
-        hours: f64,
         recipe: Option<&WorkingRecipe>,
-    ) -> Result<Option<[f64; 2]>> {
-        let sure = self.uncertainty(p, stage, hours, recipe)?;
-        Ok(sure.and_then(|sure| sure.of_hours(hours)).map(Into::into))
+    ) -> Result<(Ready, Option<[f64; 2]>)> {
+        let course = self.course()?;
+        let Some(kind) = self.kind else {
+            return Ok((stage.ready(p, &course)?, None));
+        };
+        let own = recipe.map(|recipe| (recipe.stage(self), recipe.at, recipe.hours));
+        let own = own.as_ref().map(|(stage, at, hours)| (stage, *at, *hours));
+        let (ready, sure) = stage.ready_with_uncertainty(p, kind, &course, own)?;
+        Ok((ready, sure.of_hours(ready.hours).map(Into::into)))
     }
 
     /// Adds cautions about a dough that is done after `hours` with so much fresh yeast.

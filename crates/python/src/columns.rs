@@ -231,7 +231,7 @@ pub fn rows<'py>(
             None | Some((_, Value::Null)) => {}
             Some((name, Value::String(text))) if name == "params_toml" => params_toml = Some(text),
             Some((name, value)) => {
-                names.push(name);
+                names.push(name.into_owned());
                 cells.push(Cells::Same(value));
             }
         }

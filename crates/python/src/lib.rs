@@ -15,6 +15,7 @@ use pyo3::intern;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyDict, PyFloat, PyInt, PyList, PyString, PyTuple};
 use serde_json::{Map, Value};
+use std::borrow::Cow;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 
@@ -126,9 +127,12 @@ fn finite(object: &Bound<'_, PyAny>) -> PyResult<Value> {
 }
 
 /// A field of a question; nothing for an array. A bake that is a text is the text of its file.
-fn field_of(key: &Bound<'_, PyAny>, value: &Bound<'_, PyAny>) -> PyResult<Option<(String, Value)>> {
+fn field_of<'a>(
+    key: &'a Bound<'_, PyAny>,
+    value: &Bound<'_, PyAny>,
+) -> PyResult<Option<(Cow<'a, str>, Value)>> {
     let py = key.py();
-    let mut key = key.cast::<PyString>()?.to_string_lossy().into_owned();
+    let mut key = key.cast::<PyString>()?.to_string_lossy();
     if key == "bake" && !value.is_instance_of::<PyDict>() {
         key += "_toml";
     }

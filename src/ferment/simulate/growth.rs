@@ -1,5 +1,7 @@
 //! How yeast grows up to what the flour allows: a logistic against its own clock, in closed form.
 
+use crate::numeric::fade;
+
 /// Growth against its own clock `theta = integral of mu f_growth s_growth dt`.
 ///
 /// `dm/dtheta = m (C - m)/D`, where `m` grows, and `C` is what it can become: a logistic.
@@ -49,7 +51,7 @@ impl Growth {
         } else if self.cap == 0.0 {
             self.m0
         } else {
-            let fade = (-self.steepness() * theta).exp();
+            let fade = fade(self.steepness() * theta);
             self.ceiling * self.m0 / (self.m0 + (self.ceiling - self.m0) * fade)
         }
     }
@@ -73,6 +75,16 @@ impl Growth {
             };
             self.cap * log
         }
+    }
+
+    /// How that integral moves with the logarithm of the yeast at its start, which moves the ceiling along.
+    pub fn integral_by_dose(&self, theta: f64) -> f64 {
+        if self.m0 == 0.0 || self.cap == f64::INFINITY || self.cap == 0.0 {
+            return self.integral(theta);
+        }
+        let (share, free) = (self.m0 / self.ceiling, self.cap / self.ceiling);
+        let gone = -(-self.steepness() * theta).exp_m1();
+        self.m0 * (free * free * gone + share * theta) / (1.0 - gone + share * gone)
     }
 
     /// Integral of all the yeast over so many hours, when the clock goes at a speed.
@@ -111,7 +123,7 @@ impl Growth {
             };
         }
         let (m0, c, z) = (self.m0, self.ceiling, self.steepness() * theta);
-        let fade = (-z).exp();
+        let fade = fade(z);
         let all = m0 + (c - m0) * fade;
         let by_z = c * m0 * (c - m0) * fade / (all * all);
         MassSlopes {

@@ -62,6 +62,12 @@ impl<'p> Isothermal<'p> {
         (hours <= LONGEST_H).then_some(hours)
     }
 
+    /// Yeast after some hours, g fresh per 100 g flour; `None` where the rate law refuses the temperature.
+    #[must_use]
+    pub fn yeast_after(&self, hours: f64) -> Option<f64> {
+        Some(self.with(self.kinetics, self.yeast)?.yeast(hours))
+    }
+
     /// Gas made after some hours with these kinetics, mL per 100 g flour; `None` as above.
     #[cfg(feature = "learn")]
     pub(crate) fn gas_after(&self, kinetics: &Kinetics, hours: f64) -> Option<f64> {
@@ -89,24 +95,48 @@ impl<'p> Isothermal<'p> {
         hours: f64,
         wanted: &[Direction],
     ) -> Option<GasMoved> {
-        const STEP: f64 = 1e-5;
         let held = self.with(self.kinetics, self.yeast)?;
-        let end = self.medium.gas_after(0.0, held.potential(hours));
+        let potential = held.potential(hours);
+        let end = self.medium.gas_after(0.0, potential);
         let share = self.medium.sugar_share(end);
+        let (then, dead) = (
+            held.yeast_hours_moved(hours),
+            held.yeast_hours_moved(held.dead_h),
+        );
+        let [dose, cap, growth, lag] =
+            std::array::from_fn(|i| held.ml_per_g_h * (then[i] - dead[i]));
         let mut all = [0.0; Direction::COUNT];
         for &by in wanted {
-            let logs = self.kinetics.log_rates_moved(by, self.yeast, self.t);
-            let beside = |step| held.beside(by, logs, step).potential(hours);
-            all[by as usize] = share * (beside(STEP) - beside(-STEP)) / (2.0 * STEP);
+            let (log_gas, log_growth) = self.kinetics.log_rates_moved(by, self.yeast, self.t);
+            let alone = match by {
+                Direction::Dose => dose,
+                Direction::GrowthCap => cap,
+                Direction::Lag => lag,
+                _ => 0.0,
+            };
+            // A dough that makes gas faster is also sooner through its lag.
+            let moved = alone + log_gas * (potential - lag) + log_growth * growth;
+            all[by as usize] = share * moved;
         }
-        let yeast = held.growth.mass(held.speed * (hours - held.lag_h).max(0.0));
         Some(GasMoved {
             by: all,
-            per_hour: share * held.ml_per_g_h * yeast,
+            per_hour: share * held.ml_per_g_h * held.yeast(hours),
             end,
             hours,
             mean_c: self.t,
         })
+    }
+
+    /// The same with this yeast alone.
+    pub(in crate::ferment) fn with_added(&self, added: f64) -> Self {
+        let yeast = Inoculum {
+            added,
+            carried: 0.0,
+        };
+        Self {
+            yeast,
+            ..self.clone()
+        }
     }
 
     /// What goes on in it, with these kinetics and this yeast.
@@ -149,6 +179,11 @@ struct Held {
 }
 
 impl Held {
+    fn yeast(&self, hours: f64) -> f64 {
+        let grown_h = (hours - self.lag_h).max(0.0);
+        self.growth.mass(self.speed * grown_h)
+    }
+
     /// Integral of the yeast over the hours.
     fn yeast_hours(&self, hours: f64) -> f64 {
         let grown_h = (hours - self.lag_h).max(0.0);
@@ -160,18 +195,25 @@ impl Held {
         self.ml_per_g_h * (self.yeast_hours(hours) - self.yeast_hours(self.dead_h))
     }
 
-    /// The dough a step in a direction away; the logarithms of its rates move by so much.
-    fn beside(&self, by: Direction, (log_gas, log_growth): (f64, f64), step: f64) -> Self {
-        let is = |other| if by == other { step } else { 0.0 };
-        let m0 = self.growth.m0 * (1.0 + is(Direction::Dose));
-        let cap = self.growth.cap * (1.0 + is(Direction::GrowthCap));
-        Self {
-            growth: Growth::of(m0, m0 + cap, cap),
-            speed: self.speed * (1.0 + step * log_growth),
-            ml_per_g_h: self.ml_per_g_h * (1.0 + step * log_gas),
-            lag_h: self.lag_h * (1.0 + is(Direction::Lag) - step * log_gas),
-            dead_h: self.dead_h,
+    /// How the integral of the yeast over the hours moves with the logarithms of the yeast, its cap, the speed of growth
+    /// and the lag.
+    fn yeast_hours_moved(&self, hours: f64) -> [f64; 4] {
+        let (growth, grown_h) = (&self.growth, hours - self.lag_h);
+        if grown_h <= 0.0 || self.speed == 0.0 {
+            return [growth.m0 * hours, 0.0, 0.0, 0.0];
         }
+        let theta = self.speed * grown_h;
+        let mass = growth.mass(theta);
+        let grown = growth.integral(theta) / self.speed;
+        let by_dose = growth.integral_by_dose(theta) / self.speed;
+        // Twice the yeast with twice the cap is twice the dough.
+        let by_cap = grown - by_dose;
+        [
+            growth.m0 * self.lag_h + by_dose,
+            by_cap,
+            grown_h * mass - grown,
+            self.lag_h * (growth.m0 - mass),
+        ]
     }
 
     /// The hours at which that integral has come to so much.

@@ -28,7 +28,7 @@ const AT_KINK_K: f64 = 3e-4;
 const RESOLVED: f64 = 1e-4;
 /// A relative rate below this need not be resolved: at the very limit of a law it is rounding.
 const SLOWEST: f64 = 1e-6;
-/// The own heat is settled when it moves by less, K: 1e-9 of the rates.
+/// The own heat is settled when it will move by less, K: 1e-9 of the rates.
 const SETTLED_K: f64 = 1e-8;
 
 /// A stretch of time short enough to be followed in one go.
@@ -42,6 +42,8 @@ pub(super) struct Panel<'f> {
     pub length_h: f64,
     /// Share of the yeast that makes gas: in the dead time after mixing only what was carried in.
     working: f64,
+    /// Warming by its own heat at the start, K/h.
+    warming: f64,
     inside: Inside,
 }
 
@@ -82,7 +84,7 @@ impl<'f> Panel<'f> {
         } else {
             (1.0, most)
         };
-        Self {
+        let mut panel = Self {
             ferment: f,
             start: *start,
             end: *start,
@@ -91,11 +93,17 @@ impl<'f> Panel<'f> {
             at,
             length_h: most,
             working,
+            warming: 0.0,
             inside: Inside::Level {
                 gas: 0.0,
                 growth: 0.0,
             },
+        };
+        if let Some(own) = f.own_heat {
+            let making = panel.gas_clock(f.kinetics.gas_rate(start.temperature_c)) * start.yeast;
+            panel.warming = own.kelvin_per_ml * making * panel.sugar_share(start.gas);
         }
+        panel
     }
 
     pub fn solve(
@@ -181,24 +189,24 @@ impl<'f> Panel<'f> {
 
     /// A guess of the own heat after some hours, as if it went on as it comes at the start.
     fn likely_excess(&self, hours: f64) -> f64 {
-        let (f, s) = (self.ferment, &self.start);
-        let Some(own) = f.own_heat else { return 0.0 };
-        let making = self.gas_clock(f.kinetics.gas_rate(s.temperature_c)) * s.yeast;
-        let heating = own.kelvin_per_ml * making * self.sugar_share(s.gas);
-        let faded = (-hours / self.piece.tau_h).exp();
+        if self.ferment.own_heat.is_none() {
+            return 0.0;
+        }
+        let faded = numeric::fade(hours / self.piece.tau_h);
         let made = if self.piece.tau_h.is_finite() {
-            heating * self.piece.tau_h * (1.0 - faded)
+            self.warming * self.piece.tau_h * (1.0 - faded)
         } else {
-            heating * hours
+            self.warming * hours
         };
-        s.excess_k * faded + if made.is_finite() { made } else { 0.0 }
+        self.start.excess_k * faded + if made.is_finite() { made } else { 0.0 }
     }
 
     /// Own heat at a fraction of the panel, K.
     fn excess_at(&self, x: f64) -> f64 {
         match &self.inside {
             Inside::Points { heat, .. } => {
-                (self.start.excess_k + heat.to(x)) * (-x * self.length_h / self.piece.tau_h).exp()
+                let fade = numeric::fade(x * self.length_h / self.piece.tau_h);
+                (self.start.excess_k + heat.to(x)) * fade
             }
             Inside::Level { .. } => 0.0,
         }
@@ -219,9 +227,10 @@ impl<'f> Panel<'f> {
         let h = self.length_h;
         let hours = numeric::fractions().map(|x| x * h);
         let base = hours.map(|hour| self.piece.at(self.at + hour));
-        let fades = hours.map(|hour| (-hour / self.piece.tau_h).exp());
+        let fades = hours.map(|hour| numeric::fade(hour / self.piece.tau_h));
         let mut excess = hours.map(|hour| guess(self, hour));
         let mut settled = f.own_heat.is_none();
+        let mut moved_before = 0.0;
         for _ in 0..=60 {
             budget::spend(1)?;
             let (mut gas, mut growth) = ([0.0; POINTS], [0.0; POINTS]);
@@ -252,12 +261,15 @@ impl<'f> Panel<'f> {
                 return Ok(moved_k <= 2.0 * PANEL_K && self.is_resolved() && !self.sugar_ends());
             }
             let warmed = numeric::cumulated(&heat, h);
-            settled = true;
+            let mut moved = 0.0;
             for i in 0..POINTS {
                 let next = (self.start.excess_k + warmed[i]) * fades[i];
-                settled &= (next - excess[i]).abs() < SETTLED_K;
+                moved += (next - excess[i]).abs();
                 excess[i] = next;
             }
+            // Each pass moves it by a smaller share of what the one before did.
+            settled = f64::min(moved, moved * (moved / moved_before)) < SETTLED_K;
+            moved_before = moved;
         }
         Ok(false)
     }
@@ -342,11 +354,15 @@ impl<'f> Panel<'f> {
         first
     }
 
-    /// The state at which a measure is zero that the end has reached: the start, where a jump of the temperature brought
-    /// it there.
-    pub fn meets(&self, measure: &dyn Fn(&State) -> f64) -> State {
-        let x = numeric::root(|x| measure(&self.state_at(x)), 0.0, 1.0);
-        self.state_at(x.unwrap_or(0.0))
+    /// The state at the fraction at which a measure is zero that the end has reached: the start, where a jump of the
+    /// temperature brought it there.
+    pub fn meets(&self, measure: impl Fn(f64) -> f64) -> State {
+        self.state_at(numeric::root(measure, 0.0, 1.0).unwrap_or(0.0))
+    }
+
+    /// Potential gas made since the start of the dough, at a fraction of the panel.
+    pub fn potential_at(&self, x: f64) -> f64 {
+        self.start.potential + self.potential(x)
     }
 
     /// Gas that a gram of yeast makes, see [`Fermentation::gas_clock`]; nothing of what is not at work yet.
@@ -391,7 +407,7 @@ impl<'f> Panel<'f> {
     }
 
     /// Hours at 27 °C up to a fraction of the panel.
-    fn lag_hours(&self, x: f64) -> f64 {
+    pub fn lag_hours(&self, x: f64) -> f64 {
         let hours = match &self.inside {
             Inside::Level { gas, .. } => gas * x * self.length_h,
             Inside::Points { gas, .. } => gas.to(x),
@@ -504,12 +520,15 @@ struct Points {
     /// Warming by a mL of potential gas, and how it moves with the potential, both with `exp(t/tau)`.
     warming: [(f64, f64); POINTS],
     fades: [f64; POINTS],
+    /// At the end of the stretch.
+    last_slopes: MassSlopes,
+    fade: f64,
 }
 
 impl Points {
     fn of(panel: &Panel<'_>, x: f64) -> Result<Self> {
-        /// Half the step of the slopes: their error is of the order of its square.
-        const NEAR_K: f64 = 1e-3;
+        /// The step of the slopes: they are good to 1e-6 of themselves.
+        const NEAR_K: f64 = 1e-5;
         let (f, m) = (panel.ferment, &panel.ferment.medium);
         let at = numeric::fractions().map(|q| q * x);
         let t = at.map(|q| panel.temperature(q));
@@ -522,17 +541,23 @@ impl Points {
             slopes: theta.map(|theta| panel.growth.mass_slopes(theta)),
             steepness: [(0.0, 0.0); POINTS],
             warming: [(0.0, 0.0); POINTS],
-            fades: at.map(|q| (-q * panel.length_h / panel.piece.tau_h).exp()),
+            fades: at.map(|q| numeric::fade(q * panel.length_h / panel.piece.tau_h)),
+            last_slopes: panel
+                .growth
+                .mass_slopes(f.growth_clock(panel.growth_hours(x))),
+            fade: numeric::fade(x * panel.length_h / panel.piece.tau_h),
         };
         for i in 0..POINTS {
             (points.gas[i], points.growth[i]) = f.kinetics.rates_at(t[i])?;
-            let slope = |above: f64, below: f64| match above > 0.0 && below > 0.0 {
-                true => (above / below).ln() / (2.0 * NEAR_K),
+            let slope = |above: f64, here: f64| match here > 0.0 {
+                true => (above / here - 1.0) / NEAR_K,
                 false => 0.0,
             };
             let above = f.kinetics.rates_at(t[i] + NEAR_K)?;
-            let below = f.kinetics.rates_at(t[i] - NEAR_K)?;
-            points.steepness[i] = (slope(above.0, below.0), slope(above.1, below.1));
+            points.steepness[i] = (
+                slope(above.0, points.gas[i]),
+                slope(above.1, points.growth[i]),
+            );
             let share = m.sugar_share(panel.gas_after(panel.potential(at[i])));
             let per_ml = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml) / points.fades[i];
             // The share falls by its own share of what it lacks over the sugar of half speed.
@@ -591,12 +616,10 @@ impl Points {
             excess = next;
             if is_settled {
                 let all = |values: &[f64; POINTS]| numeric::integral(values, hours);
-                let theta = f.growth_clock(panel.growth_hours(x));
-                let slopes = panel.growth.mass_slopes(theta);
-                m.growing = grown(&slopes, f.growth_clock(all(&faster)));
+                m.growing = grown(&self.last_slopes, f.growth_clock(all(&faster)));
                 m.yeast = m.growing + waiting;
                 m.lag_hours += f.kinetics.lag_scale * all(&array(|i| self.gas[i] * gas[i]));
-                m.excess_k = (-hours / panel.piece.tau_h).exp() * (m.excess_k + all(&heat));
+                m.excess_k = self.fade * (m.excess_k + all(&heat));
                 m.potential += all(&making);
                 return;
             }

@@ -89,6 +89,40 @@ impl<'f> Trajectory<'f> {
     /// # Errors
     /// A temperature that the rate law refuses.
     pub(crate) fn until(&mut self, measure: &dyn Fn(&State) -> f64) -> Result<Option<State>> {
+        self.search(measure, |panel| {
+            panel.meets(|x| measure(&panel.state_at(x)))
+        })
+    }
+
+    /// The dough when the gas made has reached `gas`; see [`Fermentation::until_gas`]. Asked of the potential gas, a
+    /// straighter road to the root than the gas, which the sugar bends.
+    ///
+    /// # Errors
+    /// A temperature that the rate law refuses.
+    pub(crate) fn until_gas(&mut self, gas: f64) -> Result<Option<State>> {
+        let Some(wanted) = self.ferment.medium.potential_of(gas) else {
+            return Ok(None);
+        };
+        self.search(&|state| state.potential - wanted, |panel| {
+            panel.meets(|x| panel.potential_at(x) - wanted)
+        })
+    }
+
+    /// The dough when so many hours have gone, counted at 27 °C.
+    ///
+    /// # Errors
+    /// A temperature that the rate law refuses.
+    pub(crate) fn until_lag_hours(&mut self, wanted: f64) -> Result<Option<State>> {
+        self.search(&|state| state.lag_hours - wanted, |panel| {
+            panel.meets(|x| panel.lag_hours(x) - wanted)
+        })
+    }
+
+    fn search(
+        &mut self,
+        measure: &dyn Fn(&State) -> f64,
+        meet: impl Fn(&Panel<'_>) -> State,
+    ) -> Result<Option<State>> {
         if measure(&self.start) >= 0.0 {
             return Ok(Some(self.start));
         }
@@ -100,22 +134,10 @@ impl<'f> Trajectory<'f> {
             }
             let panel = &self.panels[i].1;
             if measure(&panel.end) >= 0.0 {
-                return Ok(Some(panel.meets(measure)));
+                return Ok(Some(meet(panel)));
             }
         }
         Ok(None)
-    }
-
-    /// The dough when the gas made has reached `gas`; see [`Fermentation::until_gas`]. Asked of the potential gas, a
-    /// straighter road to the root than the gas, which the sugar bends.
-    ///
-    /// # Errors
-    /// A temperature that the rate law refuses.
-    pub(crate) fn until_gas(&mut self, gas: f64) -> Result<Option<State>> {
-        match self.ferment.medium.potential_of(gas) {
-            Some(wanted) => self.until(&|state| state.potential - wanted),
-            None => Ok(None),
-        }
     }
 }
 

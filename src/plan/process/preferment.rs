@@ -126,7 +126,7 @@ impl DoughProcess<'_> {
             return self.preferment_from(used - as_hours(after));
         }
         let mut ripening = None;
-        numeric::meet(used - 12.0, |mixed| {
+        numeric::meet(used - self.preferment_h.get(), |mixed| {
             ripening = self.preferment_from(mixed)?;
             Ok::<_, Error>(ripening.map_or(0.0, |r| r.used - used))
         })?
@@ -134,6 +134,9 @@ impl DoughProcess<'_> {
             "the hour to mix the preferment",
             numeric::MEET_STEPS,
         ))?;
+        if let Some(found) = ripening {
+            self.preferment_h.set(used - found.mixed);
+        }
         Ok(ripening)
     }
 
