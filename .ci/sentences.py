@@ -18,7 +18,8 @@ READS = re.compile(r"\.(contains|starts_with|ends_with|find|rfind|split|split_on
 READERS = {"src/plan/bake/keys.rs", "src/plan/bake/read.rs", "src/plan/bake/value.rs", "src/rows.rs", "src/toml_text.rs", "src/table/read.rs", "src/units.rs", "src/error.rs"}
 # Parts of an error that are chosen before it is made: its reason or its remedy.
 PARTS = ("{which} temperature of the place", "% of flour, as fresh", "make it smaller, or of another flour", "raise the ", "cool the flour, chill",
-         "the yeast carried in by", "shorten bulk_h", "even {MOST} %")
+         "the yeast carried in by", "shorten bulk_h", "even {MOST} %", "add out_min = 30", "hours = {} lasts", "the second reading must", "the dough has changed by", "between the readings the dough",
+         "the rise of a proof teaches", "the stages of a day count", "this bake has no preferment; leave")
 # A fragment such as "heat capacity of fat" names what an error is about; a sentence has a capital, a stop or a clause.
 SENTENCE = re.compile(r'^r?#*"[A-Z{]|[.!?]"?#*$|[;:,] [a-z]| (is|are|was|were|has|have|must|cannot|would|does|take|takes|give|gives|use) ')
 WORDS = re.compile(r"[A-Za-z]{2,}[,;:]? +[a-z]{2,}[,;:]? +[a-z]{2,}")
