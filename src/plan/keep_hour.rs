@@ -302,7 +302,8 @@ impl Present<'_> {
                     others.flat_map(|&other| (1..=parts).map(move |n| part(first, other, n)));
                 for set in [first].into_iter().chain(both) {
                     // A lever that leads to an error is no lever.
-                    if (set.chill_h == 0.0 || set.chill_h >= shortest)
+                    let moved = set.place_c != self.unchanged().place_c;
+                    if (set.chill_h == 0.0 || set.chill_h >= shortest && !moved)
                         && let Ok(Some(kept)) = self.entering(&set, hour)
                     {
                         return Ok(Some(kept));
@@ -323,6 +324,10 @@ impl Present<'_> {
     ) -> Result<(Option<KeptHour>, Levers)> {
         let mut set = self.unchanged();
         for &(means, end) in levers {
+            // A dough stands in one place at a time.
+            if means == Means::Place && set.chill_h > 0.0 {
+                continue;
+            }
             let start = *means.of(&mut set);
             let miss = |value| self.late(&means.set(set, value), share, hour);
             // A lever that leads to an error is no lever.

@@ -125,7 +125,9 @@ impl Plan {
             add(Task::IntoOven, load, into, into);
             add(Task::FromOven, load, out, out);
         }
-        steps.sort_by(|a, b| a.start_h.total_cmp(&b.start_h));
+        // To the second: what happens at once stays in the order of the work.
+        let second = |step: &HandsOn<'_>| (step.start_h * 3600.0).round();
+        steps.sort_by(|a, b| second(a).total_cmp(&second(b)));
         steps
     }
 }
