@@ -50,7 +50,7 @@ pub struct Pinch {
 /// let g = |grams| Mass::grams(grams);
 /// let pinch = weigh_in_water(g(0.4)?, g(1.0)?, g(600.0)?)?.unwrap();
 /// assert_eq!((pinch.yeast, pinch.water, pinch.take), (g(5.0)?, g(245.0)?, g(20.0)?));
-/// assert_eq!(weigh_in_water(g(7.0)?, g(1.0)?, g(600.0)?)?, None);
+/// assert_eq!(weigh_in_water(g(4.9)?, g(1.0)?, g(600.0)?)?, None);
 /// # Ok::<(), pointage::Error>(())
 /// ```
 pub fn weigh_in_water(dose: Mass, scale_step: Mass, water: Mass) -> Result<Option<Pinch>> {

@@ -18,7 +18,7 @@ use super::process::{BulkResult, DoughProcess, Known, PieceCache, Ripening, Wait
 use super::search::{Timeline, first_that_fits, timeline};
 use super::water;
 use crate::error::{Error, Result, check};
-use crate::ferment::Parameters;
+use crate::ferment::{Extrapolation, Parameters};
 use crate::formula::MixStage;
 use crate::numeric;
 use crate::table;
@@ -101,12 +101,16 @@ pub fn adjust(
         Ok((bulk.clone(), loads))
     })?;
     let mut after = assemble(&faster, &moved, Detail::default())?;
-    after.problem = unfit(&faster, &after, present.phase);
-    // How far the bulk went is known no better than before by what a proof shows.
-    let of_bulk = |warning: &Finding| matches!(warning, Finding::UnusualBulk { .. });
-    after
-        .warnings
-        .retain(|w| present.phase < Phase::Proof || !of_bulk(w));
+    after.problem = unfit(&faster, &after, &present);
+    // How far the bulk went is known no better than before by what a proof shows, and a preferment that waits in the cold is
+    // no recipe.
+    after.warnings.retain(|warning| match warning {
+        Finding::UnusualBulk { .. } => present.phase < Phase::Proof,
+        Finding::BeyondRecipes {
+            caution: Extrapolation::ColderThanPublished { .. },
+        } => before.warnings.contains(warning),
+        _ => true,
+    });
     let out_of_cold = faster.cut_short(&moved.bulk);
     let oven_in = |plan: &Plan| plan.loads.first().map_or(0.0, |load| load.oven_in_h);
     let kept = match (oven_in(&after) - oven_in(&before)).abs() < UNSEEN_H {
@@ -127,13 +131,17 @@ pub fn adjust(
 }
 
 /// What a corrected plan does not manage; for another one it looks no further than to keep the oven's hour.
-fn unfit(process: &DoughProcess<'_>, plan: &Plan, phase: Phase) -> Option<Problem> {
+fn unfit(process: &DoughProcess<'_>, plan: &Plan, present: &Present<'_>) -> Option<Problem> {
     let findings: Vec<_> = (feasibility::unfit(process, plan).into_iter().flatten()).collect();
-    let outside = plan.loads.iter().filter(|l| !l.in_window);
-    let nearest = vec![Finding::HoldLoads {
-        loads: outside.map(|l| l.number).collect(),
-        shaped: phase == Phase::Proof,
-    }];
+    // One that enters the oven at once is not held.
+    let outside = plan
+        .loads
+        .iter()
+        .filter(|l| !l.in_window && l.oven_in_h > present.at);
+    let loads: Vec<u32> = outside.map(|l| l.number).collect();
+    let shaped = present.phase == Phase::Proof;
+    let nearest = (!loads.is_empty()).then_some(Finding::HoldLoads { loads, shaped });
+    let nearest = Vec::from_iter(nearest);
     (!findings.is_empty()).then_some(Problem { findings, nearest })
 }
 

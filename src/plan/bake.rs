@@ -105,7 +105,7 @@ pub(crate) struct Reference {
     /// How far its bulk rose, where that is known beside its time.
     pub bulk_rise: Option<f64>,
     /// True where the file says how far a bulk rises, here or in `[process]`.
-    pub rise_is_told: bool,
+    pub rise_is_given: bool,
     pub proof: Option<StageReference>,
     /// Yeast at its mix, in the bake's kind, of all flour.
     pub yeast: Percent,

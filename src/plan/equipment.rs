@@ -92,7 +92,7 @@ pub(super) fn long_rest(process: &DoughProcess<'_>, plan: &Plan) -> Option<Findi
 /// Loads in their window whose first or last piece is not.
 fn uneven(process: &DoughProcess<'_>, plan: &Plan) -> Option<Finding> {
     let window = process.p.rise_window;
-    // What a percent shows is no news.
+    // A percent or two are no news (by judgement).
     let inside = |share: f64| (window.open - 0.015..=window.close + 0.015).contains(&share);
     let is_uneven = |l: &&Load| l.in_window && !(inside(l.first_ripeness) && inside(l.ripeness));
     let mut uneven = plan.loads.iter().filter(is_uneven).peekable();

@@ -90,12 +90,10 @@ pub(super) fn cold_that_lasts(
     p: &Parameters,
     error: Error,
 ) -> Error {
-    let (Error::Unreachable { aim, why, .. }, Some(cold)) = (&error, &bake.cold) else {
+    let cold = bake.cold_of(ColdStage::Bulk);
+    let (Error::Unreachable { aim, why, .. }, Some(cold)) = (&error, cold) else {
         return error;
     };
-    if cold.stage != ColdStage::Bulk {
-        return error;
-    }
     let lasts = |yeast: Option<Percent>, after: Duration, time: Duration| {
         let mut changed = bake.clone();
         changed.formula.yeast = yeast;
@@ -191,8 +189,8 @@ fn nearest(
             break;
         }
     }
-    if found.is_empty() {
-        // Pieces may rest half again as long, or twice.
+    if bake.process.hold_later_loads.contains(&ShapeLater) {
+        // Pieces may rest half again as long, or twice (by judgement).
         for times in [1.5, 2.0] {
             let mut changed = bake.clone();
             changed.process.rest_max = bake.process.rest_max.mul_f64(times);
@@ -233,6 +231,7 @@ fn nearest(
         }
     }
     if found.len() >= MOST_WAYS {
+        found.truncate(MOST_WAYS);
         return Ok(found);
     }
     // Fewer loads from one dough, and so several doughs. Fewer loads are never harder: halving the span.

@@ -98,12 +98,13 @@ const GOOD_SHARE: std::ops::RangeInclusive<f64> = 0.93..=1.08;
 const PARTS: u32 = 12;
 /// As good as for ever, h.
 const REST_OF_DAY_H: f64 = 200.0;
+/// A deviation that nobody sees, h.
+pub(super) const UNSEEN_H: f64 = 1.0 / 60.0;
+
 /// True where the first load enters so near to its end point.
 fn good(kept: &KeptHour) -> bool {
     GOOD_SHARE.contains(&kept.plan.loads[0].ripeness)
 }
-/// A deviation that nobody sees, h.
-pub(super) const UNSEEN_H: f64 = 1.0 / 60.0;
 
 impl Present<'_> {
     /// The dough to the end of its bulk, as everything that was seen says.
@@ -127,11 +128,8 @@ impl Present<'_> {
     /// When the oven can be hot at the earliest: by the plan's hour to turn it on, or by now.
     pub fn oven_hot_h(&self) -> f64 {
         let preheat_h = as_hours(self.process.bake.oven.preheat);
-        let planned = self
-            .planned
-            .loads
-            .first()
-            .map_or(self.at, |load| load.oven_in);
+        let first = self.planned.loads.first();
+        let planned = first.map_or(self.at, |load| load.oven_in);
         self.at.max(planned.min(self.at + preheat_h))
     }
 

@@ -46,6 +46,14 @@ pub(super) struct Reach {
     pub slow: f64,
 }
 
+impl Reach {
+    /// Its values from the slow end to the fast one, in so many parts.
+    pub fn parts(self, parts: u32) -> impl Iterator<Item = f64> {
+        let at = move |n| self.slow + (self.fast - self.slow) * f64::from(n) / f64::from(parts);
+        (0..=parts).map(at)
+    }
+}
+
 impl Bake {
     /// What may be changed, in this order.
     pub(super) fn may_change(&self) -> &[Lever] {

@@ -102,7 +102,7 @@ pub fn logged_stages(
         if let Checkpoint::Mixed(_) = what {
             continue;
         }
-        let (seen, rise) = told(what);
+        let (seen, rise) = in_words_of_a_log(what);
         // As yet `hours` is when the stage begins.
         let mut stage = match (what.step().0, ripening) {
             (0..=2, None) => {
@@ -159,8 +159,8 @@ pub fn logged_stages(
     Ok(stages)
 }
 
-/// What a measurement tells of a stage in the words of a log, and its rise.
-fn told(what: Checkpoint) -> (Option<&'static str>, Option<f64>) {
+/// What a measurement says of a stage, and its rise.
+fn in_words_of_a_log(what: Checkpoint) -> (Option<&'static str>, Option<f64>) {
     use Checkpoint as C;
     match what {
         C::BulkRise(rise) | C::ProofRise(rise) => (None, Some(rise)),

@@ -117,7 +117,7 @@ impl std::str::FromStr for Measured<ClockTime> {
             Error::text(
                 "measurement",
                 text,
-                "\"mix 27.4C 04:52\", \"bulk 1.6x 06:00\", \"bulk ready 06:20\" (unready, past), \"preferment ripe 04:10\" (unripe, past), \"proof 1.5x 07:10\" or \"proof springs back slowly 07:10\" (at once, quickly, or: dent stays)",
+                "what was seen and its hour, such as \"mix 27.4C 04:52\", \"bulk 1.6x 06:00\", \"bulk ready 06:20\" (unready, past), \"preferment ripe 04:10\" (unripe, past), \"proof 1.5x 07:10\" or \"proof springs back slowly 07:10\" (at once, quickly, or: dent stays)",
             )
         };
         let words = text.split_whitespace();

@@ -5,9 +5,9 @@ use super::environment::Environment;
 use super::feasibility::{MOST_WAYS, Problem};
 use super::finding::Finding;
 use super::keep_hour::UNSEEN_H;
-use super::levers::{Lever, Reach};
+use super::levers::Lever;
 use super::model::{Anchor, Occasion, Plan};
-use super::search::{Timeline, timeline};
+use super::search::{FEW_LOADS, Timeline, timeline};
 use crate::error::{Error, Result};
 use crate::ferment::Parameters;
 use crate::numeric;
@@ -145,8 +145,6 @@ fn attempt(
 
 /// Parts into which the way of a lever is cut where levers set one after the other do not meet both hours.
 const PARTS: u32 = 8;
-/// A day of more loads is not searched for settings of two levers at once: it would take too long.
-const MOST_LOADS: usize = 12;
 
 /// One lever by itself, or two, between whose settings the second hour is met, all loads in their windows.
 fn on_grid(
@@ -156,14 +154,9 @@ fn on_grid(
     p: &Parameters,
 ) -> Result<Option<(Tried, Vec<Finding>)>> {
     let plain = attempt(given, both, p)?;
-    if plain.day.loads.len() > MOST_LOADS {
+    if plain.day.loads.len() > FEW_LOADS {
         return Ok(None);
     }
-    let values = |reach: Reach| {
-        let at =
-            move |n: u32| reach.slow + (reach.fast - reach.slow) * f64::from(n) / f64::from(PARTS);
-        (0..=PARTS).map(at)
-    };
     // A lever that leads to an error is no lever.
     let set = |from: &Tried, lever: Lever, value: f64| -> Option<Tried> {
         let set = lever.set(&from.bake, &from.places, value).ok()?;
@@ -174,22 +167,15 @@ fn on_grid(
             return Ok(None);
         };
         let mut before: Option<(f64, f64)> = None;
-        for value in values(reach) {
+        for value in reach.parts(PARTS) {
             let Some(tried) = set(from, lever, value) else {
                 before = None;
                 continue;
             };
             if let Some((last, _)) = before.filter(|(_, late)| late * tried.late <= 0.0) {
-                let late = |value| {
-                    let tried = set(from, lever, value)
-                        .ok_or_else(|| Error::contradiction("a load leaves its window"));
-                    Ok::<_, Error>(tried?.late)
-                };
-                let root = numeric::try_root(late, last, value);
-                let met = root
-                    .ok()
-                    .flatten()
-                    .and_then(|value| set(from, lever, value));
+                let late = |value| set(from, lever, value).map_or(f64::NAN, |tried| tried.late);
+                let met = numeric::root(late, last, value);
+                let met = met.and_then(|value| set(from, lever, value));
                 if let Some(met) = met.filter(|met| met.late.abs() < UNSEEN_H) {
                     return Ok(Some(met));
                 }
@@ -208,7 +194,10 @@ fn on_grid(
         let Some(reach) = one.reach(&plain.bake, &plain.places, &plain.day)? else {
             continue;
         };
-        for first in values(reach).filter_map(|value| set(&plain, one, value)) {
+        for first in reach
+            .parts(PARTS)
+            .filter_map(|value| set(&plain, one, value))
+        {
             for &other in levers.iter().filter(|other| **other != one) {
                 if let Some(met) = along(&first, other)? {
                     let changes = [
@@ -293,18 +282,13 @@ mod tests {
             let late = day.hour_of(wanted.occasion(), bake).ok()? - wanted.hour();
             Some((late, day.fits, day))
         };
-        let Some((.., day)) = late(bake, places) else {
-            return false;
-        };
-        let settings = |lever: Lever| -> Vec<(Bake, Environment)> {
-            let Ok(Some(reach)) = lever.reach(bake, places, &day) else {
-                return Vec::new();
-            };
-            let value =
-                |n: u32| reach.slow + (reach.fast - reach.slow) * f64::from(n) / f64::from(STEPS);
-            (0..=STEPS)
-                .filter_map(|n| lever.set(bake, places, value(n)).ok())
-                .collect()
+        type Settings = Vec<(Bake, Environment)>;
+        let settings = |lever: Lever, bake: &Bake, places: &Environment| -> Settings {
+            let day = late(bake, places).map(|(.., day)| day);
+            let reach = day.and_then(|day| lever.reach(bake, places, &day).ok().flatten());
+            let values = reach.into_iter().flat_map(|reach| reach.parts(STEPS));
+            let set = values.map(|value| lever.set(bake, places, value));
+            set.filter_map(Result::ok).collect()
         };
         let crosses = |along: &[(Bake, Environment)]| {
             let tried: Vec<_> = along
@@ -318,25 +302,15 @@ mod tests {
         };
         let levers = bake.may_change();
         levers.iter().any(|&one| {
-            let along = settings(one);
-            crosses(&along)
-                || levers.iter().filter(|other| **other != one).any(|other| {
-                    along.iter().any(|(bake, places)| {
-                        let Some((.., day)) = late(bake, places) else {
-                            return false;
-                        };
-                        let Ok(Some(reach)) = other.reach(bake, places, &day) else {
-                            return false;
-                        };
-                        let value = |n: u32| {
-                            reach.slow + (reach.fast - reach.slow) * f64::from(n) / f64::from(STEPS)
-                        };
-                        let both: Vec<_> = (0..=STEPS)
-                            .filter_map(|n| other.set(bake, places, value(n)).ok())
-                            .collect();
-                        crosses(&both)
-                    })
-                })
+            let along = settings(one, bake, places);
+            let others = levers.iter().filter(|other| **other != one);
+            let mut both = others.flat_map(|&other| {
+                let settings = &settings;
+                along
+                    .iter()
+                    .map(move |(bake, places)| settings(other, bake, places))
+            });
+            crosses(&along) || both.any(|along| crosses(&along))
         })
     }
 

@@ -98,8 +98,9 @@ pub(super) fn timeline(
     ))
 }
 
-/// Loads of a day that does not fit for which it is still looked how it fits least badly; more would take too long.
-const FEW_LOADS: u32 = 12;
+/// Up to so many loads it is looked how a day that does not fit does so least badly, and what two levers at once do; with
+/// more it would take too long.
+pub(super) const FEW_LOADS: usize = 12;
 
 /// The bulk and all loads, with the first load at its best or as little sooner as lets all others come in; where nothing
 /// does, so that the worst load is as little outside its window as can be.
@@ -110,7 +111,7 @@ pub(super) fn first_that_fits(
 ) -> Result<Timeline> {
     let shares = [1.0, 0.95, 0.90, process.p.rise_window.open];
     let several = loads::count(process.bake) > 1;
-    let few = loads::count(process.bake) <= FEW_LOADS;
+    let few = loads::count(process.bake) as usize <= FEW_LOADS;
     let mut best: Option<(f64, Timeline)> = None;
     for first_share in shares.into_iter().take(if several { 4 } else { 1 }) {
         let (bulk, loads) = with_first(first_share, whole && (few || best.is_none()))?;
@@ -168,4 +169,33 @@ pub(super) fn meeting(
         Ok::<_, Error>(entered - entry)
     })?;
     found.ok_or(Error::not_settled("the hour to mix", numeric::MEET_STEPS))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Of a day that does not fit, the one is planned whose worst load is least outside its window.
+    #[test]
+    fn a_day_that_does_not_fit_does_so_least_badly() {
+        let text = "format = 1\nname = \"x\"\n[formula]\npieces = 24\npiece_g = 800\nhydration_percent = 68\n\
+            yeast_percent = 1\n[kitchen]\nroom_c = 26\n[process]\ndough_c = 26\nhold_later_loads = []\n[oven]\n\
+            pieces_per_load = 8\nbake_min = 40\n";
+        let bake = Bake::from_toml(text).unwrap();
+        let places = bake
+            .places(|_| Err(Error::malformed("no records")))
+            .unwrap();
+        let (p, anchor) = (Parameters::shipped().unwrap(), Anchor::MixAt(8.0));
+        let (rooms, day) = timeline(&bake, &places, anchor, &p, true).unwrap();
+        assert!(!day.fits);
+        let process = DoughProcess::new(&bake, &p, &rooms).unwrap();
+        let outside = |share: f64| {
+            let (bulk, first) = meeting(&process, anchor, share).unwrap();
+            loads::outside(&process, &loads::all(&process, &bulk, first, true).unwrap())
+        };
+        let least = [1.0, 0.95, 0.9, p.rise_window.open].map(outside);
+        let least = least.into_iter().fold(f64::INFINITY, f64::min);
+        assert!((loads::outside(&process, &day.loads) - least).abs() < 1e-9);
+        assert!(outside(1.0) > least + 0.02);
+    }
 }

@@ -306,7 +306,7 @@ impl<'a> Fields<'a> {
 
 /// A key as it stands in the text, where nothing in it is escaped.
 #[derive(Deserialize)]
-struct Key<'a>(#[serde(borrow)] Cow<'a, str>);
+struct BorrowedKey<'a>(#[serde(borrow)] Cow<'a, str>);
 
 impl<'de> Deserialize<'de> for Fields<'de> {
     fn deserialize<D: de::Deserializer<'de>>(from: D) -> std::result::Result<Self, D::Error> {
@@ -321,7 +321,7 @@ impl<'de> Deserialize<'de> for Fields<'de> {
                 mut map: M,
             ) -> std::result::Result<Fields<'de>, M::Error> {
                 let mut fields = Vec::with_capacity(16);
-                while let Some((Key(key), value)) = map.next_entry()? {
+                while let Some((BorrowedKey(key), value)) = map.next_entry()? {
                     if fields.len() == MOST_FIELDS {
                         return Err(de::Error::custom(format!("more than {MOST_FIELDS} keys")));
                     }

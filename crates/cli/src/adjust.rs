@@ -50,7 +50,7 @@ impl AdjustCommand {
         let text = output(as_json, &answer, |a| words(&asked, &adjusted, a, own))?;
         // As for a plan: where neither way fits, it ends with 1.
         let name = &asked.name;
-        let why = format!("{name}: the rest of this plan does not fit: it says why");
+        let why = format!("{name}: the rest of this plan does not fit");
         let unmet = unmet(&adjusted).map(|_| Failure::Aim(why));
         Ok((text, unmet))
     }

@@ -12,6 +12,7 @@ use pointage::ambient::Ambient;
 use pointage::error::check;
 use pointage::ferment::Kind;
 use pointage::heat::dough_body::time_constant_of_readings;
+use pointage::learn::Termination;
 use pointage::learn::fit::{FittedRow, LearnedParameter};
 use pointage::learn::log::Seen;
 use pointage::units::{Hours, Percent, Temperature};
@@ -216,7 +217,9 @@ fn words(log: &str, report: &LearnReport<'_>, request: &LearnRequest) -> String 
     rows(&mut page, &a.rows);
     let largest = a.largest.iter().filter_map(|&line| apart(a, line));
     page.list("Largest differences", largest);
-    page.gap();
+    if a.next_bake.is_some() || !report.written.is_empty() {
+        page.gap();
+    }
     if let Some(next) = &a.next_bake {
         let usual = request.offer_fresh_percent.is_empty() && request.offer_at_c.is_empty();
         let offered = if usual { "usual" } else { "offered" };
@@ -231,7 +234,7 @@ fn words(log: &str, report: &LearnReport<'_>, request: &LearnRequest) -> String 
     for file in &report.written {
         page.say(format!("Written: {file}"));
     }
-    if a.stop != pointage::learn::Termination::Converged {
+    if a.stop != Termination::Converged {
         page.say(a.stop.sentence().to_string());
     }
     page.refused(&a.refused, &a.warnings);
@@ -248,6 +251,8 @@ fn parameters(page: &mut Page, a: &LearnAnswer) {
         let with = |v: f64, e: Option<f64>| match e {
             Some(e) if p.on_log_scale => format!("{} ± {:.0} %", value(p, v), 100.0 * e),
             Some(e) => format!("{} ± {e:.3}", value(p, v)),
+            // One of which the log tells nothing keeps its own.
+            None if a.stop == Termination::Converged => "as before".to_owned(),
             None => "unknown".to_owned(),
         };
         let (before, now) = (
@@ -264,9 +269,10 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
     page.gap();
     page.line("line  what       observed             predicted  difference");
     for r in rows.iter().take(LISTED) {
-        let apart = r.residual_min.map_or("-".into(), |m| {
-            let sign = if m < 0.0 { '-' } else { '+' };
-            format!("{sign}{}", minutes(m.abs()))
+        let apart = r.residual_min.map_or("-".into(), |m| match m.round() {
+            0.0 => "0 min".into(),
+            m if m < 0.0 => format!("-{}", minutes(-m)),
+            m => format!("+{}", minutes(m)),
         });
         let seen = SEEN.iter().find(|(seen, _)| *seen == r.seen);
         let seen = seen.map_or("", |s| s.1).to_owned();
@@ -284,7 +290,8 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
 
 fn apart(a: &LearnAnswer, line: u64) -> Option<String> {
     let row = a.rows.iter().find(|r| r.line == line)?;
-    let off = 60.0 * (row.seen_h - row.predicted_h);
+    // What rounds to nothing is no difference.
+    let off = Some(60.0 * (row.seen_h - row.predicted_h)).filter(|off| off.abs() >= 0.5)?;
     let way = if off < 0.0 { "sooner" } else { "later" };
     Some(format!("line {line}, {} {way}", minutes(off.abs())))
 }

@@ -321,6 +321,17 @@ impl Add {
         let stages = logged_stages(bake, places, p, &measured).map_err(name)?;
         let row = |stage| {
             let mut row = json!(stage);
+            // What comes from the plan is no surer than a scale and a clock.
+            for value in row
+                .as_object_mut()
+                .into_iter()
+                .flat_map(|row| row.values_mut())
+            {
+                let number = value
+                    .as_f64()
+                    .and_then(|v| digits(v, 5).parse::<f64>().ok());
+                *value = number.map_or(value.take(), Value::from);
+            }
             row["yeast"] = json!(bake.formula.yeast_kind);
             row
         };

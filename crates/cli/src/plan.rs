@@ -79,7 +79,7 @@ impl Args {
         })?;
         // A plan that does not fit is shown, and ends with 1.
         let name = &asked.name;
-        let why = format!("{name}: this plan does not fit: it says why, and what would");
+        let why = format!("{name}: this plan does not fit");
         let unmet = plan.problem.as_ref().map(|_| Failure::Aim(why));
         Ok((text, unmet))
     }

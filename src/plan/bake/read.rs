@@ -195,7 +195,7 @@ fn reference(
         dose,
         bulk,
         bulk_rise,
-        rise_is_told: bulk_rise.is_some() || process.has("bulk_rise"),
+        rise_is_given: bulk_rise.is_some() || process.has("bulk_rise"),
         proof,
         yeast,
     })

@@ -165,8 +165,8 @@ impl DoughProcess<'_> {
 
     /// What the log has taught of a stage's end; nothing where the file says how far a bulk rises.
     pub fn learnt(&self, stage: Kind) -> Option<Level> {
-        let told = stage == Kind::Bulk && self.bake.reference.rise_is_told;
-        self.p.learnt_end(stage).filter(|_| !told)
+        let given = stage == Kind::Bulk && self.bake.reference.rise_is_given;
+        self.p.learnt_end(stage).filter(|_| !given)
     }
 
     /// The gas of a bulk by the log: all of it, or what is left of it to keep the oven's hour.

@@ -646,3 +646,106 @@ fn the_end_of_a_night_is_told_in_minutes() {
     let now = adjusted(&text, anchor, &mixed(25.0));
     assert!(now.out_of_cold_h.is_none() && !has!(now.advice, Finding::EndColdSooner { .. }));
 }
+
+/// A bulk is divided when it is seen to be done, sooner or later than planned; one that is not done yet before its hour is as
+/// planned, and after it is divided later than it was seen.
+#[test]
+fn a_bulk_is_divided_when_it_is_seen_to_be_done() {
+    let text = straight(YEAST, "", "", "", "");
+    let anchor = Anchor::MixAt(8.0);
+    let plain = planned(&text, anchor);
+    let done = stage(&plain, "divide").start_h;
+    let divided = |what, at| {
+        let now = adjusted(&text, anchor, &[observed(what, at)]);
+        let later = find!(now.changes, Finding::BulkSeen { later_min, .. } => *later_min);
+        (stage(&now.after, "divide").start_h, later.unwrap(), now)
+    };
+    for off in [-0.4, 0.3] {
+        let (divide, later_min, now) = divided(Checkpoint::BulkReady, done + off);
+        assert!((divide - done - off).abs() < 1e-6 && (later_min / 60.0 - off).abs() < 1e-6);
+        // A dough that is ahead in its bulk is ahead in its proof too.
+        let proof = |plan: &Plan| stage(plan, "proof").hours();
+        assert_eq!(proof(&now.after) < proof(&plain), off < 0.0);
+    }
+    let (divide, later_min, now) = divided(Checkpoint::BulkUnready, done - 0.5);
+    assert!((divide - done).abs() < 1e-6 && later_min == 0.0);
+    the_same(&now.after, &plain);
+    let (divide, later_min, _) = divided(Checkpoint::BulkUnready, done + 0.2);
+    assert!(
+        divide > done + 0.2 && later_min > 12.0,
+        "{divide} {later_min}"
+    );
+    let (divide, later_min, _) = divided(Checkpoint::BulkPast, done + 0.2);
+    assert!(
+        (divide - done - 0.2).abs() < 1e-6 && later_min < 12.0,
+        "{divide} {later_min}"
+    );
+}
+
+/// A piece just shaped springs back at once whatever its dough: that tells nothing. Where the proof should be nearly over,
+/// it tells that the dough is behind.
+#[test]
+fn a_dent_that_is_gone_early_tells_nothing() {
+    let text = straight(YEAST, "", "", "", "");
+    let anchor = Anchor::MixAt(8.0);
+    let plain = planned(&text, anchor);
+    let (from, until) = (stage(&plain, "proof").start_h, plain.loads[0].oven_in_h);
+    let seen = |share: f64| {
+        let at = from + share * (until - from);
+        let dent = Checkpoint::ProofDent(Dent::GoneQuickly);
+        adjusted(&text, anchor, &[observed(dent, at)]).after
+    };
+    the_same(&seen(0.1), &plain);
+    assert!(seen(0.99).loads[0].oven_in_h > until + 0.02);
+}
+
+/// A load that is ready ahead of its hour waits for the oven: it is hot at the hour of the plan, or when it has been on for
+/// the time it takes. What enters at once is not told to wait in the cold.
+#[test]
+fn a_load_waits_for_an_oven_that_is_not_hot() {
+    let of = |preheat: &str| straight(YEAST, "", "", "", preheat);
+    let anchor = Anchor::MixAt(8.0);
+    let plain = planned(&of(""), anchor);
+    let (from, oven_in) = (stage(&plain, "proof").start_h, plain.loads[0].oven_in_h);
+    let stays = [observed(
+        Checkpoint::ProofDent(Dent::Stays),
+        from + 0.5 * (oven_in - from),
+    )];
+    let at = stays[0].at;
+    let enters = |text: &str| adjusted(text, anchor, &stays).after.loads[0].oven_in_h;
+    assert!((enters(&of("")) - at).abs() < 1e-6);
+    let minutes = 60.0 * (oven_in - at);
+    // Half of the time that is left, and more than there is.
+    let soon = enters(&of(&format!("preheat_min = {}", (0.5 * minutes).round())));
+    assert!(
+        (soon - at - (0.5 * minutes).round() / 60.0).abs() < 1e-6,
+        "{soon}"
+    );
+    let planned = enters(&of(&format!("preheat_min = {}", (minutes + 30.0).round())));
+    assert!((planned - oven_in).abs() < 1e-6, "{planned}");
+    let now = adjusted(&of(""), anchor, &stays);
+    assert!(!has!(
+        now.after.problem.unwrap().nearest,
+        Finding::HoldLoads { .. }
+    ));
+}
+
+/// A preferment that waits in the cold is no recipe of a colder one.
+#[test]
+fn a_preferment_in_the_cold_is_no_recipe() {
+    let (text, anchor) = (DEMOS[0].1, Anchor::FirstOut(7.5));
+    let hour = used(&planned(text, anchor)) - 3.0;
+    let now = adjusted(text, anchor, &[observed(Checkpoint::PrefermentRipe, hour)]);
+    assert!(has!(
+        now.advice,
+        Finding::HoldPreferment {
+            cold_c: Some(_),
+            ..
+        }
+    ));
+    assert!(
+        !has!(now.after.warnings, Finding::BeyondRecipes { .. }),
+        "{:?}",
+        now.after.warnings
+    );
+}

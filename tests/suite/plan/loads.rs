@@ -553,3 +553,33 @@ fn the_nearest_plan_is_the_smallest_change() {
         assert_eq!(problem.unwrap().nearest, [Finding::NoNearPlan]);
     }
 }
+
+/// A longer rest that is proposed works.
+#[test]
+fn a_longer_rest_that_is_named_works() {
+    let mut named = 0;
+    for (yeast, most) in [(0.4, 20), (0.6, 20), (0.4, 30), (0.6, 30)] {
+        let rests = |most: f64| {
+            straight(
+                &format!("yeast_percent = {yeast}"),
+                "",
+                &format!("bench_rest_max_min = {most}\nhold_later_loads = [\"shape-later\"]"),
+                "",
+                "pieces_per_load = 8",
+            )
+            .replace("pieces = 8", "pieces = 16")
+        };
+        let problem = planned(&rests(f64::from(most)), Anchor::FirstOut(16.0)).problem;
+        let ways = problem.map_or(Vec::new(), |problem| problem.nearest);
+        let longer = find!(ways, Finding::LongerRest { longest_rest_min } => *longest_rest_min);
+        if let Some(longer) = longer {
+            named += 1;
+            assert!(
+                planned(&rests(longer), Anchor::FirstOut(16.0))
+                    .problem
+                    .is_none()
+            );
+        }
+    }
+    assert!(named > 0, "no bake tries it");
+}

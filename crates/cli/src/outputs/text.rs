@@ -29,10 +29,9 @@ pub fn text(view: PlanView<'_>, is_demo: bool, explain: bool, written: &[String]
         }
     }
     page.gap();
-    let wide = view
-        .listed()
-        .map(|step| step.text.to_string().chars().count());
-    let wide = wide.max().unwrap_or(0);
+    let actions = view.listed().map(|step| step.text.to_string());
+    let wide = actions.map(|action| action.chars().count()).max();
+    let wide = wide.unwrap_or(0);
     let mut day = String::new();
     for step in view.listed() {
         let today = calendar.weekday(step.start);
@@ -46,17 +45,16 @@ pub fn text(view: PlanView<'_>, is_demo: bool, explain: bool, written: &[String]
     if explain {
         explained(&mut page, view);
     }
-    // The stages beside those of the reference are one note.
-    let stages = view
-        .plan
-        .notes
-        .iter()
-        .filter(|note| matches!(note, Finding::FromReference { .. }));
-    let stages: Vec<String> = stages.map(|note| note.sentence().to_string()).collect();
-    let notes = answer.notes.iter().map(ToString::to_string);
-    let others = notes.filter(|note| !stages.contains(note));
-    let stages_note = (!stages.is_empty()).then(|| stages.join(" "));
-    let notes: Vec<String> = stages_note.into_iter().chain(others).collect();
+    // The stages beside those of the reference are one note; what the plan does not know stands behind its own.
+    let is_stage = |note: &&Finding| matches!(note, Finding::FromReference { .. });
+    let (stages, own): (Vec<_>, Vec<_>) = view.plan.notes.iter().partition(is_stage);
+    let words = |note: &Finding| note.sentence().to_string();
+    let stages: Vec<String> = stages.into_iter().map(words).collect();
+    let stages = (!stages.is_empty()).then(|| stages.join(" "));
+    let others = answer.notes.iter().skip(view.plan.notes.len());
+    let others = others.map(ToString::to_string);
+    let own = own.into_iter().map(words);
+    let notes: Vec<String> = stages.into_iter().chain(own).chain(others).collect();
     page.cautions(&answer.warnings, &notes);
     page.gap();
     let more = if explain { "" } else { " More: --explain" };

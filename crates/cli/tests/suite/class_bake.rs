@@ -177,6 +177,12 @@ fn a_proof_overnight_takes_less_yeast() {
     assert!((1.5..5.0).contains(&less_g), "{less_g}");
     let bake = bake.replacen("yeast_g = 5 ", &format!("yeast_g = {less_g} "), 1);
     let plan = fitting("class-less.toml", &bake, "--first-out 08:00");
+    // The proof is that of the night: nothing is said of its minutes outside the cold.
+    let said = ["notes", "warnings"].map(|list| plan[list].as_array().unwrap().clone());
+    let said = said.concat();
+    let minutes =
+        |f: &&Value| f["code"] == "no-proof" || f["code"] == "short-proof" || f["stage"] == "proof";
+    assert!(!said.iter().any(|f| minutes(&f)), "{said:?}");
     // Shaped before midnight, baked from the cold in the morning.
     let shaped = start(&plan, "shape");
     assert!(("21:00".."23:59").contains(&shaped), "{shaped}");
@@ -209,4 +215,59 @@ fn a_bulk_of_two_nights_is_divided_by_the_clock() {
     // Risen, and not beyond what a tub of dough stands (common practice, no source).
     let rise = plan["bulk_rise"].as_f64().unwrap();
     assert!((1.15..2.5).contains(&rise), "{rise}");
+}
+
+/// The poolish of a bake is asked for by its file as by its flags, and starts from the bake's reference.
+#[test]
+fn the_poolish_of_a_bake_needs_no_flags() {
+    let bake = file("class-dose.toml", class_bake(24.0).as_bytes());
+    // 0.7 g of yeast on 330 g of flour, ripe in 10 h at 21 °C.
+    let recipe =
+        "--kind poolish --yeast fresh --hydration 100% --salt 0% --from-time 10h --from-at 21";
+    let dose = format!("--from-dose {}% --scale-step 1g", 100.0 * 0.7 / 330.0);
+    for (command, flags, only) in [
+        ("dose", "--for 12h --at 19", &dose),
+        ("ready", "--at 19", &String::new()),
+    ] {
+        let own = match command {
+            "ready" => format!("--dose {}%", 100.0 * 0.7 / 330.0),
+            _ => String::new(),
+        };
+        let [by_file, by_flags] = [
+            format!("{command} {bake} {flags}"),
+            format!("{command} {recipe} {only} {own} {flags} --flour-mass 324.506g"),
+        ]
+        .map(|line| crate::program::json(&line));
+        for key in ["dose_percent", "ready_h", "yeast_g", "for_h"] {
+            let [a, b] = [&by_file, &by_flags].map(|answer| answer[key].as_f64());
+            assert_eq!(a.is_some(), b.is_some(), "{key}");
+            assert!(
+                a.zip(b).is_none_or(|(a, b)| (a / b - 1.0).abs() < 1e-5),
+                "{key}: {a:?} {b:?}"
+            );
+        }
+    }
+    let straight = text("new --kind dough");
+    let name = file("class-straight.toml", straight.as_bytes());
+    let said = crate::program::refusal(&format!("ready {name} --at 19"), 2);
+    assert!(said.contains("no preferment"), "{said}");
+}
+
+/// A key is found behind its section, and by a word of its meaning.
+#[test]
+fn keys_are_found_by_section_and_by_word() {
+    let listed = |asked: &str| -> Vec<String> {
+        let said = text(&format!("keys {asked}"));
+        let keys = said
+            .lines()
+            .filter(|line| line.starts_with("  ") && !line.starts_with("   "));
+        keys.filter_map(|line| line.split_whitespace().next())
+            .map(str::to_owned)
+            .collect()
+    };
+    assert_eq!(listed("cold.stage"), ["stage"]);
+    assert!(listed("speeds").contains(&"mix_min".to_owned()));
+    let said = text("keys joins");
+    let said: Vec<&str> = said.split_whitespace().collect();
+    assert!(said.join(" ").contains("autolyse or mix;"), "{said:?}");
 }

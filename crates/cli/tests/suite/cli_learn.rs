@@ -358,7 +358,7 @@ fn bad_rows_are_named_and_the_rest_is_used() {
     // What is not told has no error bar.
     let censored = format!("{HEADER}poolish,1000,1000,fresh,3,21,0.2,not-yet\n");
     let name = file("early.csv", censored.as_bytes());
-    assert!(text(&format!("learn {name}")).contains("unknown"));
+    assert!(text(&format!("learn {name}")).contains("as before"));
 
     for (name, content, says) in [
         (

@@ -351,7 +351,7 @@ fn an_hour_that_comes_again_is_marked() {
     let sheet = written("--sheet", MARKET, when);
     assert!(sheet.contains("<small>+0"), "{sheet}");
     assert!(sheet.contains("The clock goes back by 60 min"), "{sheet}");
-    // What only concerns the plan does not hang on the wall.
+    // What only concerns the plan is not for the wall.
     assert!(!sheet.contains("need hands at night") && !sheet.contains("[reference]"));
 }
 
