@@ -83,6 +83,8 @@ pub enum Finding {
     WarmDough { caution: heat::Caution },
     /// A dough colder than in any published recipe, outside the cold.
     ColdDough { dough_c: f64 },
+    /// A stay in the cold, of which no source tells how long a dough takes.
+    Fridge,
     /// The mixer does not take the dough at once.
     SmallMixer {
         mixer_kg: f64,

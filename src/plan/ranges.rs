@@ -44,7 +44,7 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
     let learnt = [Kind::Bulk, Kind::Proof].map(|stage| process.learnt(stage));
     if reference.bulk.or(reference.proof).is_none() && learnt == [None; 2] {
         let wider = variance[1].sqrt() / process.p.spread.own_recipe;
-        plan.notes.push(Finding::PublishedTimes { wider });
+        plan.warnings.push(Finding::PublishedTimes { wider });
     }
     let span = |i: usize| {
         let width = numeric::NORMAL_90 * variance[i].sqrt();

@@ -5,9 +5,11 @@ use super::plan_args::{DayFlags, DayQuestion};
 use super::progress;
 use super::render::{Page, output};
 use pointage::Error;
-use pointage::plan::{Adjusted, Detail, Measured, Plan, Problem, StageTime, adjust};
+use pointage::plan::bake::Bake;
+use pointage::plan::{Adjusted, Detail, Measured, Plan, Problem, adjust};
 use pointage::units::ClockTime;
 use pointage_api::adjust::{self as json, AdjustAnswer};
+use pointage_api::steps::steps;
 use pointage_api::{Model, Remark, Sentence};
 
 /// What a measurement on the way means for the rest
@@ -47,7 +49,9 @@ impl AdjustCommand {
         let mut answer = json::adjust(bake, &adjusted, &|h| asked.calendar.rfc3339(h))?;
         let own = model.note();
         answer.after.notes.extend(own.clone());
-        let text = output(as_json, &answer, |a| words(&asked, &adjusted, a, own))?;
+        let from = measured.iter().map(|m| m.at).fold(f64::MIN, f64::max);
+        let words = words(&asked, &adjusted, &answer, own, from)?;
+        let text = output(as_json, &answer, |_| words)?;
         // As for a plan: where neither way fits, it ends with 1.
         let name = &asked.name;
         let why = format!("{name}: the rest of this plan does not fit");
@@ -62,12 +66,14 @@ fn unmet(adjusted: &Adjusted) -> Option<&Problem> {
     problem.filter(|_| adjusted.kept.is_none())
 }
 
+/// `from` is the hour of the last measurement: what is to be done before it is done.
 fn words(
     asked: &DayQuestion,
     adjusted: &Adjusted,
     answer: &AdjustAnswer,
     own: Option<Remark>,
-) -> String {
+    from: f64,
+) -> Result<String, Error> {
     let mut page = Page::default();
     if let Some(now) = &answer.now {
         page.item("Now: ", &now.to_string());
@@ -97,42 +103,66 @@ fn words(
         }
     }
     page.gap();
-    let title = kept.map_or("new", |_| "kept      moved");
-    page.line(format!("             planned   {title}"));
-    let (before, kept) = (hours(before), kept.map(hours));
-    let hour_of = |hours: &[(String, f64)], name: &str| {
-        let mut named = hours.iter().filter(|(of, _)| of == name);
-        named.next().map(|(_, hour)| *hour)
+    let plans: Vec<&Plan> = [Some(before), kept, Some(moved)]
+        .into_iter()
+        .flatten()
+        .collect();
+    let rows = to_come(&asked.settled.bake, &plans, from)?;
+    let wide = rows.iter().map(|row| row.0.chars().count()).max();
+    let wide = wide.unwrap_or(0);
+    let line = |name: &str, cells: &[String], by: &str| {
+        let cells: String = cells.iter().map(|cell| format!("{cell:<9} ")).collect();
+        format!("  {name:<wide$}  {cells}{by}")
     };
-    let cell = |hour: Option<f64>| hour.map_or("  -  ".into(), time);
-    let moved = hours(moved);
-    for name in moved.iter().map(|(name, _)| name) {
-        let (old, new) = (hour_of(&before, name), hour_of(&moved, name));
-        let kept = kept.as_ref().map(|kept| cell(hour_of(kept, name)));
-        let kept = kept.map(|kept| format!("{kept:<9} "));
-        let by = match old.zip(new) {
+    let titles = kept.map_or(vec!["planned", "new"], |_| vec!["planned", "kept", "moved"]);
+    let titles: Vec<String> = titles.into_iter().map(str::to_owned).collect();
+    page.line(line("", &titles, ""));
+    for (name, hours) in &rows {
+        let by = match hours
+            .first()
+            .copied()
+            .flatten()
+            .zip(hours.last().copied().flatten())
+        {
             Some((a, b)) if (b - a).abs() >= 1.0 / 120.0 => format!("{:+.0} min", 60.0 * (b - a)),
             _ => String::new(),
         };
-        let (old, kept, new) = (cell(old), kept.unwrap_or_default(), cell(new));
-        page.line(format!("  {name:<10} {old:<9} {kept}{new:<9} {by}"));
+        let cells: Vec<String> = hours.iter().map(|h| h.map_or("-".into(), time)).collect();
+        page.line(line(name, &cells, &by));
     }
     if let Some(next_time) = &answer.next_time {
         page.gap();
         page.say(next_time.to_string());
     }
     page.cautions(&answer.warnings, own.as_slice());
-    page.finish()
+    Ok(page.finish())
 }
 
-/// The hours of a plan that are set beside those of another, by their names.
-fn hours(plan: &Plan) -> Vec<(String, f64)> {
-    let is_moved = |stage: &&StageTime| !["preferment", "bake", "cool"].contains(&stage.name);
-    let stages = plan.stages.iter().filter(is_moved);
-    let mut hours: Vec<_> = stages.map(|s| (s.name.into(), s.start_h)).collect();
-    for (load, number) in plan.loads.iter().zip(1..) {
-        hours.push((format!("load {number} in"), load.oven_in_h));
-        hours.push((format!("load {number} out"), load.oven_out_h));
+/// What is still to be done after an hour: each step with its hours in the plans that have it, in order.
+fn to_come(
+    bake: &Bake,
+    plans: &[&Plan],
+    from: f64,
+) -> Result<Vec<(String, Vec<Option<f64>>)>, Error> {
+    let mut rows: Vec<(String, String, Vec<Option<f64>>)> = Vec::new();
+    for (i, plan) in plans.iter().enumerate() {
+        for step in steps(bake, plan, &|hour| hour)?
+            .into_iter()
+            .filter(|s| s.hands)
+        {
+            let row = rows.iter().position(|(key, ..)| *key == step.key);
+            let row = row.unwrap_or_else(|| {
+                rows.push((step.key, step.text.to_string(), vec![None; plans.len()]));
+                rows.len() - 1
+            });
+            rows[row].2[i] = Some(step.start);
+        }
     }
-    hours
+    let last = |hours: &[Option<f64>]| hours.iter().rev().find_map(|h| *h).unwrap_or(from);
+    rows.retain(|(.., hours)| last(hours) >= from);
+    rows.sort_by(|a, b| last(&a.2).total_cmp(&last(&b.2)));
+    Ok(rows
+        .into_iter()
+        .map(|(_, text, hours)| (text, hours))
+        .collect())
 }

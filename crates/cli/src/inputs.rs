@@ -7,7 +7,7 @@ use pointage_api::Model;
 use std::path::{Path, PathBuf};
 
 /// When the first load of the demo is out.
-pub const FIRST_OUT: &str = "09:00";
+pub const FIRST_OUT: &str = "10:00";
 
 /// The bake of a file, or the demo without one, and its name for messages.
 pub fn bake(file: &Option<PathBuf>) -> Result<(Bake, String), Failure> {

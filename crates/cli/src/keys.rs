@@ -30,7 +30,11 @@ pub fn words(answer: &KeysAnswer) -> String {
             });
             let (meaning, default, example) = (key.meaning, &key.default, key.example);
             let label = format!("  {:<KEY$} ", key.key);
-            let text = format!("{meaning}{range}{choices} default: {default}; e.g. {example}");
+            let default = match default.as_str() {
+                required if required.starts_with("required") => required.to_owned(),
+                default => format!("default: {default}"),
+            };
+            let text = format!("{meaning}{range}{choices} {default}; e.g. {example}");
             page.item(&label, &text);
         }
     }

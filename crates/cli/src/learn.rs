@@ -57,6 +57,9 @@ pub struct LearnCommand {
     /// How much single times scatter, when you know it, such as 10%; else it is learned
     #[arg(long, value_name = "PERCENT")]
     scatter: Option<Percent>,
+    /// Show every number of the model, before and after
+    #[arg(long)]
+    explain: bool,
     #[command(flatten)]
     request: LearnRequest,
 }
@@ -100,7 +103,7 @@ impl LearnCommand {
         let learned = &answer;
         let report = LearnReport { learned, written };
         Ok(output(json, &report, |report| {
-            words(&name, report, request)
+            words(&name, report, request, self.explain)
         })?)
     }
 
@@ -189,17 +192,9 @@ fn done(kind: Kind) -> &'static str {
 /// Most rows that are listed; `--json` has them all.
 const LISTED: usize = 60;
 
-fn words(log: &str, report: &LearnReport<'_>, request: &LearnRequest) -> String {
+fn words(log: &str, report: &LearnReport<'_>, request: &LearnRequest, explain: bool) -> String {
     let a = report.learned;
     let mut page = Page::default();
-    let (used, refused) = (counted(a.rows_used, "row", "rows"), a.refused.len());
-    let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
-    let [ready, early, past] = SEEN.map(|(seen, _)| count(seen));
-    let scatter = 100.0 * a.scatter;
-    page.say(format!(
-        "{log}: {used} used ({ready} seen ready, {early} not yet, {past} past), {refused} refused. A single time scatters by {scatter:.0} %."
-    ));
-    page.gap();
     for f in &a.forecasts {
         let range = match f.range_h.map(|range| range.map(about)) {
             Some([low, high]) => {
@@ -213,7 +208,17 @@ fn words(log: &str, report: &LearnReport<'_>, request: &LearnRequest) -> String 
             "The {kind} of line {line} {done} after {now}; before the log it was {before}. {range}"
         ));
     }
-    parameters(&mut page, a);
+    page.gap();
+    let (used, refused) = (counted(a.rows_used, "row", "rows"), a.refused.len());
+    let count = |seen| a.rows.iter().filter(|r| r.seen == seen).count();
+    let [ready, early, past] = SEEN.map(|(seen, _)| count(seen));
+    let scatter = 100.0 * a.scatter;
+    page.say(format!(
+        "{log}: {used} used ({ready} seen ready, {early} not yet, {past} past), {refused} refused. A single time scatters by {scatter:.0} %."
+    ));
+    if explain {
+        parameters(&mut page, a);
+    }
     rows(&mut page, &a.rows);
     let largest = a.largest.iter().filter_map(|&line| apart(a, line));
     page.list("Largest differences", largest);
@@ -239,6 +244,10 @@ fn words(log: &str, report: &LearnReport<'_>, request: &LearnRequest) -> String 
     }
     page.refused(&a.refused, &a.warnings);
     page.cautions(NONE, &a.notes);
+    if !explain {
+        page.gap();
+        page.line("Every number of the model: --explain");
+    }
     page.finish()
 }
 

@@ -282,11 +282,12 @@ fn a_dough_that_doubles_when_it_should_is_on_plan() {
 /// A jar that shows no rise yet tells nothing of the speed.
 #[test]
 fn a_rise_too_small_to_read_waits_for_a_better_one() {
-    let plain = planned(DEMOS[0].1, Anchor::FirstOut(7.5));
+    let text = published_market();
+    let plain = planned(&text, Anchor::FirstOut(7.5));
     let hour = stage(&plain, "mix").end_h + 0.25;
     for ratio in [1.0, 1.01, 1.05] {
         let seen = [observed(Checkpoint::BulkRise(ratio), hour)];
-        let now = adjusted(DEMOS[0].1, Anchor::FirstOut(7.5), &seen);
+        let now = adjusted(&text, Anchor::FirstOut(7.5), &seen);
         the_same(&now.after, &plain);
         assert!(
             matches!(now.changes[..], [Finding::RiseTooSmall { .. }]),
@@ -364,7 +365,8 @@ fn an_early_preferment_waits_for_its_hour() {
 /// never before it was seen.
 #[test]
 fn a_proof_can_be_reported() {
-    let (text, anchor) = (DEMOS[0].1, Anchor::FirstOut(7.5));
+    let (text, anchor) = (published_market(), Anchor::FirstOut(7.5));
+    let text = text.as_str();
     let plain = planned(text, anchor);
     let proof = stage(&plain, "proof");
     let seen = |dent: Dent, hour: f64| {

@@ -301,8 +301,7 @@ fn hurried(pieces: u32, bake_min: u32, rest: &str) -> String {
 #[test]
 fn an_overfull_bake_has_a_nearest_plan_that_works() {
     let overfull = |ways: &str| {
-        DEMOS[0]
-            .1
+        published_market()
             .replace("pieces = 24", "pieces = 48")
             .replace("pieces_per_load = 8", "pieces_per_load = 4")
             .replace("shape_min = 15", "shape_min = 2")

@@ -52,6 +52,15 @@ const DEMOS: [(&str, &str); 3] = [
     ),
 ];
 
+/// The first of them by published end points: without its reference, its bulk to a rise.
+fn published_market() -> String {
+    let (recipe, rest) = DEMOS[0].1.split_once("[reference]").unwrap();
+    let (_, rest) = rest.split_once("[kitchen]").unwrap();
+    format!("{recipe}[kitchen]{rest}")
+        .replace("[process]", "[process]\nbulk_rise = 1.85")
+        .replace("retarder_c = 4", "retarder_c = 6")
+}
+
 const WINTER_ROOM: &str = include_str!("../../../data/demo/winter-room.csv");
 
 fn read(file: &str) -> Result<Ambient> {

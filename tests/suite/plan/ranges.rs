@@ -62,8 +62,7 @@ fn ranges_and_reasons_come_on_request() {
 #[test]
 fn a_cold_tub_has_a_warm_core() {
     let p = shipped();
-    let text = DEMOS[0]
-        .1
+    let text = published_market()
         .replace("yeast_percent = 0.4 ", "yeast_percent = 0.05 ")
         .replace(
             "[oven]",

@@ -223,11 +223,11 @@ fn a_plan_says_what_it_starts_from() {
         let (said_min, said_c) = beside(&plan, name);
         assert!(name == shown && (said_min - min).abs() < 1e-6 && (said_c - c).abs() < 0.01);
     }
-    assert!(!has!(plan.notes, Finding::PublishedTimes { .. }));
+    assert!(!has!(plan.warnings, Finding::PublishedTimes { .. }));
     assert!(!has!(plan.warnings, Finding::UnusualBulk { .. }));
     assert!(stage(&plan, "bulk").rise.is_none());
     let plain = with_detail(&straight(YEAST, "", "", "", ""), anchor);
-    let wider = find!(plain.notes, Finding::PublishedTimes { wider } => *wider).unwrap();
+    let wider = find!(plain.warnings, Finding::PublishedTimes { wider } => *wider).unwrap();
     let with = widths(&own(
         0.4,
         &reference(&stages(&straight(YEAST, "", "", "", "")), None),
@@ -236,7 +236,7 @@ fn a_plan_says_what_it_starts_from() {
     assert!((without[1] / with[1] / wider - 1.0).abs() < 0.05, "{wider}");
     assert_eq!(
         plain
-            .notes
+            .warnings
             .iter()
             .filter(|n| matches!(n, Finding::PublishedTimes { .. }))
             .count(),

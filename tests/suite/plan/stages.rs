@@ -172,8 +172,7 @@ fn a_bake_that_cannot_rise_says_so() {
 #[test]
 fn a_night_in_the_cold_is_a_plan() {
     let p = shipped();
-    let base = DEMOS[0]
-        .1
+    let base = published_market()
         .replace("yeast_percent = 0.4 ", "yeast_percent = 0.05 ")
         .replace("[oven]", "{COLD}\n[oven]");
     for (cold, names) in [

@@ -437,8 +437,10 @@ proptest! {
         match read(forecast + by) {
             Ok(warm) => {
                 sound(&warm.after, &parts)?;
-                // One load does not wait for the others' sake.
-                if parts.per_load == parts.pieces {
+                // One load does not wait for the others' sake; a bulk of minutes far past its end leaves a warm dough
+                // less to ferment in its proof.
+                let spent = warm.after.warnings.iter().any(|w| matches!(w, Finding::UnusualBulk { .. }));
+                if parts.per_load == parts.pieces && !spent {
                     prop_assert!(out(&warm.after) <= out(&warm.before) + WAITED_H);
                 }
             }

@@ -46,6 +46,7 @@ fn examples() -> Vec<Finding> {
         json!({"code": "beyond-recipes", "caution": {"code": "less-yeast-than-published", "kind": "poolish", "least_percent": 0.1}}),
         json!({"code": "warm-dough", "caution": {"code": "hot-dough", "dough_c": 42.0, "warmest_c": 40.0}}),
         json!({"code": "cold-dough", "dough_c": 8.0}),
+        json!({"code": "fridge"}),
         json!({"code": "small-mixer", "mixer_kg": 8.0, "mixes": 3.0, "mix_kg": 6.5, "first_older_min": 20.0}),
         json!({"code": "small-tub", "needed_l": 19.4, "tub_l": 12.0}),
         json!({"code": "full-boards", "capacity": 7, "pieces": 8}),

@@ -88,11 +88,15 @@ impl<'a> PlanView<'a> {
             let stay: Vec<String> = place.into_iter().chain(stays).collect();
             parts.push(then.to_owned() + &stay.join(", "));
         }
+        let ice = step.amounts.iter().find(|a| a.name == "ice");
         for amount in &step.amounts {
-            match (amount.name.as_str(), amount.pour_c) {
-                ("ice", _) => parts.push(format!("ice {}", self.weight(amount.mass_g))),
-                ("water", Some(c)) => parts.push(format!("pour at {c:.0} °C")),
-                ("bassinage", Some(c)) => parts.push(format!("bassinage last, at {c:.0} °C")),
+            match (amount.name.as_str(), amount.pour_c, ice) {
+                ("water", Some(c), Some(ice)) => {
+                    let ice = self.weight(ice.mass_g);
+                    parts.push(format!("{ice} of ice in water at {c:.0} °C"));
+                }
+                ("water", Some(c), None) => parts.push(format!("pour at {c:.0} °C")),
+                ("bassinage", Some(c), _) => parts.push(format!("bassinage last, at {c:.0} °C")),
                 _ => {}
             }
         }
@@ -110,9 +114,16 @@ impl<'a> PlanView<'a> {
         }
         if let Some(ready) = &step.ready {
             if let Some((from, until)) = ready.usable {
-                let ripe = self.calendar.time_beside(ready.at, step.start);
-                parts.push(format!("ripe {ripe}"));
-                let good = |until| format!("good {}", self.span(from, until, ready.at));
+                // What is used the moment it is ripe has its hour in the next line.
+                let used =
+                    |s: &Step<f64>| s.start > step.start && (s.start - ready.at).abs() < 1.0 / 60.0;
+                let next = until.is_some() && self.steps.iter().any(used);
+                if !next {
+                    let ripe = self.calendar.time_beside(ready.at, step.start);
+                    parts.push(format!("ripe {ripe}"));
+                }
+                let beside = if next { step.start } else { ready.at };
+                let good = |until| format!("good {}", self.span(from, until, beside));
                 parts.extend(until.map(good));
             }
             // A minute either way is no news.

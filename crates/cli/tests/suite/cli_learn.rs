@@ -313,7 +313,7 @@ fn a_mistyped_row_is_named() {
 
 #[test]
 fn the_report_in_words() {
-    let asked = "--scatter 10% --force --chart";
+    let asked = "--explain --scatter 10% --force --chart";
     let words = text(&format!("learn {DEMO} {asked} seen.svg"));
     for part in [
         "10 rows used",
@@ -358,7 +358,7 @@ fn bad_rows_are_named_and_the_rest_is_used() {
     // What is not told has no error bar.
     let censored = format!("{HEADER}poolish,1000,1000,fresh,3,21,0.2,not-yet\n");
     let name = file("early.csv", censored.as_bytes());
-    assert!(text(&format!("learn {name}")).contains("as before"));
+    assert!(text(&format!("learn {name} --explain")).contains("as before"));
 
     for (name, content, says) in [
         (
@@ -518,8 +518,9 @@ fn whole_bakes_are_logged_and_planned_by() {
         assert!(learned.iter().any(|e| e["name"] == name), "{name}");
     }
     let codes = |plan: &Value| -> Vec<String> {
-        let notes = plan["notes"].as_array().unwrap().iter();
-        notes
+        let said = ["notes", "warnings"].map(|list| plan[list].as_array().unwrap().iter());
+        said.into_iter()
+            .flatten()
             .filter_map(|n| n["code"].as_str().map(str::to_owned))
             .collect()
     };

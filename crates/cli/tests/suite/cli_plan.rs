@@ -260,7 +260,7 @@ fn a_plan_that_does_not_fit_is_shown_and_told() {
         .replace("pieces = 24", "pieces = 48")
         .replace("pieces_per_load = 8", "pieces_per_load = 4")
         .replace(
-            "hold_later_loads = [\"shape-later\", \"retarder\"]\nretarder_c = 6",
+            "hold_later_loads = [\"shape-later\", \"retarder\"]\nretarder_c = 4",
             "hold_later_loads = [\"shape-later\"]",
         );
     let name = file("overfull.toml", text.as_bytes());
@@ -369,11 +369,11 @@ fn a_measurement_moves_what_comes_after_it() {
     assert_eq!(warm["now"]["code"], "chill");
     let slow = adjust("proof springs back at once 08:10");
     assert_eq!(slow["changes"][0]["code"], "proof-seen");
-    let late = adjust("preferment ripe 05:15");
-    assert_eq!(late, adjust("the preferment was ripe at 05:15"));
+    let late = adjust("preferment ripe 05:30");
+    assert_eq!(late, adjust("the preferment was ripe at 05:30"));
     assert_eq!(
         late["after"]["preferment"]["used"].as_str().unwrap(),
-        "2026-11-28T05:15:00+01:00"
+        "2026-11-28T05:30:00+01:00"
     );
     let used = clock(&plan["preferment"]["used"]);
     let unripe = adjust(&format!("preferment unripe {used}"));
@@ -383,7 +383,7 @@ fn a_measurement_moves_what_comes_after_it() {
         before_and_after(&adjust(&format!("preferment unripe {used}")))
     );
     let folded = clock(&plan["folds"][1]);
-    let fast = adjust(&format!("bulk 1.5x {folded}"));
+    let fast = adjust(&format!("bulk 1.65x {folded}"));
     assert!(divide(&fast["after"]) < divide(&fast["before"]));
     let nonsense = pointage("adjust --measured")
         .arg(format!("bulk 4.9x {mixed}"))

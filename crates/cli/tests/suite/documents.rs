@@ -174,7 +174,7 @@ fn the_picture_of_the_chart_is_current() {
     let out = Command::new(env!("CARGO_BIN_EXE_pointage"))
         .arg("plan")
         .arg(demo)
-        .args("--first-out 09:00 --date 2026-11-28 --zone Europe/Vienna --chart".split(' '))
+        .args("--first-out 10:00 --date 2026-11-28 --zone Europe/Vienna --chart".split(' '))
         .arg(&chart)
         .output()
         .unwrap();
