@@ -1,6 +1,6 @@
 //! The stages of a day as a log keeps them: what was in the dough, how warm it was, how long it took.
 
-use super::bake::{Bake, ColdStage, ColdStay};
+use super::bake::{Bake, ColdStage};
 use super::environment::Environment;
 use super::measurement::{Checkpoint, Dent, Measured};
 use super::process::{DoughProcess, Known, PieceCache, Waits};
@@ -141,13 +141,14 @@ pub fn logged_stages(
                 "the {kind} had not begun when it was seen; check the hours, and give \"bulk ready\" before a proof"
             )));
         }
-        let is_chilled = |cold: &ColdStay| match kind {
-            Kind::Bulk => cold.stage == ColdStage::Bulk,
-            _ => kind == Kind::Proof,
+        let cold = match kind {
+            Kind::Bulk => bake.cold_of(ColdStage::Bulk),
+            Kind::Proof => bake.cold.as_ref(),
+            _ => bake.preferment_cold(),
         };
-        if bake.cold.as_ref().is_some_and(is_chilled) {
+        if cold.is_some() {
             return Err(Error::contradiction(format!(
-                "a {kind} that went through the cold has no one temperature; log a day without [cold]"
+                "a {kind} that went through the cold has no one temperature; log a day without its stay there"
             )));
         }
         let same = |other: &&mut LoggedStage| (other.kind, other.hours) == (kind, stage.hours);
