@@ -202,7 +202,8 @@ pub(crate) enum HoldLaterLoads {
 
 impl Bake {
     /// A share of all flour in the grams of the recipe, where that is in grams.
-    pub(super) fn recipe_g(&self, percent: f64) -> Option<f64> {
+    #[must_use]
+    pub fn recipe_g(&self, percent: f64) -> Option<f64> {
         let flour = self.recipe_flour?;
         Some(flour.as_grams() * percent / 100.0)
     }
@@ -335,21 +336,23 @@ impl Bake {
     /// # Errors
     /// No pieces or more than 100 000; a piece outside 1 g to 50 kg.
     pub fn with_pieces(&self, pieces: Option<u32>, piece: Option<Mass>) -> Result<Self> {
-        let within = |what, value, name| {
-            let mut formula = keys().filter(|(section, _)| *section == "formula");
-            let key = formula.find(|(_, key)| key.name == name);
-            key.map_or(Ok(value), |(_, key)| key.check(what, value))
-        };
         let mut bake = self.clone();
         if let Some(pieces) = pieces {
-            within("number of pieces", pieces.into(), "pieces")?;
+            Self::check_key("formula", "pieces", "number of pieces", pieces.into())?;
             bake.pieces = pieces;
         }
         if let Some(piece) = piece {
-            within("piece", piece.as_grams(), "piece_g")?;
+            Self::check_key("formula", "piece_g", "piece", piece.as_grams())?;
             bake.piece = piece;
         }
         Ok(bake)
+    }
+
+    /// Refuses a number that a key does not take.
+    pub(super) fn check_key(section: &str, name: &str, what: &str, value: f64) -> Result<f64> {
+        let mut keys = keys().filter(|(path, _)| *path == section);
+        let key = keys.find(|(_, key)| key.name == name);
+        key.map_or(Ok(value), |(_, key)| key.check(what, value))
     }
 
     /// What to weigh for all pieces and the scrap.

@@ -60,6 +60,20 @@ fn warm_h(cold: &ColdStay) -> f64 {
 }
 
 impl Bake {
+    /// The same bake with another time for its preferment, h, for which the dose is found.
+    pub(super) fn with_ripening(&self, ripe_after_h: f64) -> Result<Self> {
+        let mut bake = self.clone();
+        if let (Some(step), Some(own)) = (&mut bake.preferment, &mut bake.formula.preferment) {
+            step.ripe_after = Some(hours(ripe_after_h)?);
+            own.dose = None;
+            // It is in the cold that it stands longer or shorter.
+            if let Some(cold) = &mut step.cold {
+                cold.time = hours((ripe_after_h - warm_h(cold)).max(RETARD_H.0))?;
+            }
+        }
+        Ok(bake)
+    }
+
     /// What may be changed, in this order.
     pub(super) fn may_change(&self) -> &[Lever] {
         use Lever::{DoughC, Retarder, WarmPlace, Yeast};
@@ -137,18 +151,7 @@ impl Lever {
     ) -> Result<(Bake, Environment)> {
         let (mut bake, mut places) = (bake.clone(), places.clone());
         match self {
-            Self::Preferment => {
-                if let (Some(step), Some(own)) =
-                    (&mut bake.preferment, &mut bake.formula.preferment)
-                {
-                    step.ripe_after = Some(hours(value)?);
-                    own.dose = None;
-                    // It is in the cold that it stands longer or shorter.
-                    if let Some(cold) = &mut step.cold {
-                        cold.time = hours(value - warm_h(cold))?;
-                    }
-                }
-            }
+            Self::Preferment => bake = bake.with_ripening(value)?,
             Self::Yeast => bake.formula.yeast = Some(Percent::new(value)?),
             Self::DoughC => bake.process.dough = Temperature::celsius(value)?,
             Self::WarmPlace => {

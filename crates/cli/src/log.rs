@@ -220,7 +220,7 @@ fn words(name: &str, a: &LogCompared) -> String {
         a.date
     ));
     page.gap();
-    page.line("stage      planned         actual  difference   dough °C        rise");
+    page.line("stage      planned            actual  difference   dough °C        rise");
     let shown = |value: Option<f64>, digits: usize| {
         value.map_or("-".to_owned(), |value| format!("{value:.digits$}"))
     };
@@ -234,7 +234,7 @@ fn words(name: &str, a: &LogCompared) -> String {
             .difference_min
             .map_or("-".to_owned(), |min| format!("{min:+.0} min"));
         page.line(format!(
-            "{:<9} {:>8} {:>14}  {difference:>10}  {:>4} / {:<4}  {:>4} / {:<4}",
+            "{:<9} {:>8}  {:>16}  {difference:>10}  {:>4} / {:<4}  {:>4} / {:<4}",
             s.stage.name(),
             s.planned_min.map_or("-".to_owned(), minutes),
             seen.to_owned() + &minutes(s.actual_min),
