@@ -311,6 +311,7 @@ impl Ambient {
             hours,
             held: f64::NAN,
             lag: None,
+            moves: [None; 2],
             done: false,
         }
     }

@@ -32,6 +32,7 @@ impl<'a> TemperatureProfile<'a> {
                 hours: 0.0,
                 held: temperature.as_celsius(),
                 lag: None,
+                moves: [None; 2],
                 done: false,
             },
         }
@@ -75,6 +76,19 @@ impl<'a> TemperatureProfile<'a> {
         let mut profile = Self::of_room(room, start_h);
         profile.pieces.lag = Some(Lag { from_c, tau_h });
         profile
+    }
+
+    /// The same dough, which is moved twice, each time at an hour of the places' clock to a place that it follows with a
+    /// time constant, h: into a fridge and out again. A move before the start has been made.
+    pub(crate) fn moved(mut self, moves: [(f64, &'a Ambient, f64); 2]) -> Result<Self> {
+        for (.., tau_h) in moves {
+            check("time constant of the dough", tau_h, 0.01, 1e4, "h")?;
+        }
+        self.pieces.moves = moves.map(Some);
+        while let Some(to) = self.pieces.moves[0].filter(|to| to.0 <= self.pieces.hours) {
+            self.pieces.move_to(to);
+        }
+        Ok(self)
     }
 
     /// The temperature of a dough that is held, °C.
@@ -243,7 +257,20 @@ pub(crate) struct Pieces<'a> {
     pub(super) hours: f64,
     pub(super) held: f64,
     pub(super) lag: Option<Lag>,
+    /// Hours at which the dough comes to other places, in order, each with its time constant, h.
+    pub(super) moves: [Option<(f64, &'a Ambient, f64)>; 2],
     pub(super) done: bool,
+}
+
+impl<'a> Pieces<'a> {
+    fn move_to(&mut self, (_, room, tau_h): (f64, &'a Ambient, f64)) {
+        self.next = room.pieces_from(self.hours).next;
+        self.room = Some(room);
+        self.moves = [self.moves[1], None];
+        if let Some(lag) = &mut self.lag {
+            lag.tau_h = tau_h;
+        }
+    }
 }
 
 impl Iterator for Pieces<'_> {
@@ -257,18 +284,82 @@ impl Iterator for Pieces<'_> {
             Some(room) => room.piece(self.hours, self.next),
             None => Piece::level(self.held),
         };
+        let ends = self.hours + piece.length_h;
+        let moved = self.moves[0].filter(|to| to.0 <= ends);
+        if let Some((hour, ..)) = moved {
+            piece.length_h = hour - self.hours;
+        }
         if let Some(lag) = &mut self.lag {
             piece = piece.followed(*lag);
             if piece.length_h.is_finite() {
                 lag.from_c = piece.at(piece.length_h);
             }
         }
-        if piece.length_h.is_finite() {
-            self.hours += piece.length_h;
-            self.next += 1;
-        } else {
-            self.done = true;
+        match moved {
+            // On the hour itself, not beside it by rounding.
+            Some(to) => {
+                self.hours = to.0;
+                self.move_to(to);
+            }
+            None if piece.length_h.is_finite() => {
+                self.hours = ends;
+                self.next += 1;
+            }
+            None => self.done = true,
         }
         Some(piece)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Newton's law by hand: 22 °C in a room of 26 °C with tau 2 h for three hours, then a fridge of 4 °C with tau 5 h for
+    /// ten, then the room again; beside it a room that warms by 1 K an hour, by small steps.
+    #[test]
+    fn a_dough_goes_into_the_cold_and_out_again() {
+        let c = |c: f64| Temperature::celsius(c).unwrap();
+        let room = Ambient::constant(c(26.0)).unwrap();
+        let cold = Ambient::constant(c(4.0)).unwrap();
+        let moved = |room, start: f64, from: f64| {
+            let course = TemperatureProfile::following(room, start, c(from), 2.0).unwrap();
+            course
+                .moved([(13.0, &cold, 5.0), (23.0, room, 2.0)])
+                .unwrap()
+        };
+        let dough = moved(&room, 10.0, 22.0);
+        let to = |place: f64, from: f64, hours: f64, tau: f64| {
+            place + (from - place) * (-hours / tau).exp()
+        };
+        let warm = to(26.0, 22.0, 3.0, 2.0);
+        let chilled = to(4.0, warm, 10.0, 5.0);
+        for (hours, at) in [
+            (1.0, to(26.0, 22.0, 1.0, 2.0)),
+            (3.0, warm),
+            (7.0, to(4.0, warm, 4.0, 5.0)),
+            (13.0, chilled),
+            (14.5, to(26.0, chilled, 1.5, 2.0)),
+        ] {
+            assert!(
+                (dough.at(hours) - at).abs() < 1e-9,
+                "{hours}: {}",
+                dough.at(hours)
+            );
+        }
+        // Begun after the first move, it is in the cold already.
+        assert!((moved(&room, 17.0, 12.0).at(2.0) - to(4.0, 12.0, 2.0, 5.0)).abs() < 1e-9);
+        let warming = Ambient::ramps(&[(10.0, 16.0), (30.0, 36.0)]).unwrap();
+        let dough = moved(&warming, 10.0, 22.0);
+        let (mut t, step) = (22.0, 1e-4);
+        for n in 0..160_000 {
+            let hour = 10.0 + step * (f64::from(n) + 0.5);
+            let (place, tau) = match hour {
+                13.0..23.0 => (4.0, 5.0),
+                _ => (hour + 6.0, 2.0),
+            };
+            t += step * (place - t) / tau;
+        }
+        assert!((dough.at(16.0) - t).abs() < 1e-3, "{} {t}", dough.at(16.0));
     }
 }

@@ -129,6 +129,8 @@ pub struct Observation {
     pub hours: f64,
     /// What was seen.
     pub seen: Seen,
+    /// V/V0 that a jar showed then, as written; nothing is learned from that of a proof.
+    pub rise: Option<f64>,
     /// The day, as written; empty when it is not told.
     pub date: String,
 }
@@ -300,6 +302,7 @@ fn observation(
         bake,
         hours,
         seen,
+        rise,
         date: row.text("date").to_owned(),
     };
     let risen = LoggedDough {

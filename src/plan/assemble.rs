@@ -3,6 +3,7 @@
 use super::bake::{Bake, ColdStage, StageReference};
 use super::environment::Environment;
 use super::finding::Finding;
+use super::keep_hour::UNSEEN_H;
 use super::loads::Slot;
 use super::model::{Anchor, Detail, Load, Plan, PrefermentTimes, StageTime};
 use super::process::{BulkResult, DoughProcess, PieceCache};
@@ -190,8 +191,12 @@ fn preferment(process: &DoughProcess<'_>, bulk: &BulkResult) -> Result<Option<Pr
         return Ok(None);
     };
     let ready = process.preferment_ready(ripe)?;
+    // It may be used before its time in the cold is over.
+    let cold = process.preferment_in_cold(ripe.mixed);
+    let cold = cold.map(|[into, out]| (into, out.min(ripe.used)));
     Ok(Some(PrefermentTimes {
         mixed_h: ripe.mixed,
+        cold_h: cold.filter(|(into, out)| into < out),
         ripe_h: ripe.mixed + ready.hours,
         ripe_range_h: None,
         window_open_h: ripe.mixed + ready.window_h.0,
@@ -272,6 +277,14 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     if let (Some(own), Some(times)) = (&bake.formula.preferment, &plan.preferment) {
         let c = span_c(plan, &["preferment"]);
         let hours = times.used_h - times.mixed_h;
+        let early_h = times.window_open_h - times.used_h;
+        let late_h = times
+            .window_close_h
+            .map_or(0.0, |close| times.used_h - close);
+        let is_off = bake.preferment_cold().is_some() && early_h.max(late_h) > UNSEEN_H;
+        warnings.extend(is_off.then_some(Finding::PrefermentOffWindow {
+            early_h: if early_h > 0.0 { early_h } else { -late_h },
+        }));
         let beyond = beyond_published(own.kind, c, hours, Some(times.fresh_percent))?;
         let grown = Support::shipped()?.caution_of_growth(times.growth);
         let grown = grown.map_err(|e| e.at("[preferment]"))?;
@@ -335,7 +348,8 @@ fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec
         })
     };
     let mut found = Vec::new();
-    if let (Some(own), Some(ripe)) = (own.preferment, &bulk.preferment) {
+    let ripe = bulk.preferment.filter(|_| bake.preferment_cold().is_none());
+    if let (Some(own), Some(ripe)) = (own.preferment, &ripe) {
         let mean_c = process.preferment_mean_c(ripe)?;
         found.push(beside("preferment", ripe.used - ripe.mixed, mean_c, own));
     }

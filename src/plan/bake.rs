@@ -49,7 +49,7 @@ use crate::error::{Error, Result, words_of};
 use crate::formula::{Batch, Formula};
 use crate::plan::Finding;
 use crate::toml_text;
-use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference};
+use crate::units::{ClockTime, Mass, Percent, Temperature, TemperatureDifference, as_hours};
 use keys::keys;
 use serde::{Deserialize, Deserializer};
 use std::time::Duration;
@@ -89,6 +89,8 @@ pub struct Bake {
     pub process: Process,
     /// `[cold]`: a stay of the bulk or the shaped pieces in the cold, if there is one.
     pub cold: Option<ColdStay>,
+    /// What stays there.
+    pub(crate) cold_stage: ColdStage,
     /// `[working_hours]`: when someone is there; always without it.
     pub(crate) people: Option<People>,
     /// `[oven]`.
@@ -200,7 +202,8 @@ pub(crate) enum HoldLaterLoads {
 
 impl Bake {
     /// A share of all flour in the grams of the recipe, where that is in grams.
-    pub(super) fn recipe_g(&self, percent: f64) -> Option<f64> {
+    #[must_use]
+    pub fn recipe_g(&self, percent: f64) -> Option<f64> {
         let flour = self.recipe_flour?;
         Some(flour.as_grams() * percent / 100.0)
     }
@@ -217,7 +220,49 @@ impl Bake {
 
     /// The stay in the cold, if it is this that stays there.
     pub(super) fn cold_of(&self, stage: ColdStage) -> Option<&ColdStay> {
-        self.cold.as_ref().filter(|cold| cold.stage == stage)
+        self.cold.as_ref().filter(|_| self.cold_stage == stage)
+    }
+
+    /// The stay of the preferment in the cold.
+    pub(super) fn preferment_cold(&self) -> Option<&ColdStay> {
+        self.preferment.as_ref()?.cold.as_ref()
+    }
+
+    /// How warm a preferment comes from its mix that is chilled, and hours and °C of its places from then on; `None` where
+    /// there is no such one, or where its places change.
+    #[must_use]
+    pub fn chilled_preferment(&self) -> Option<(Temperature, Vec<[f64; 2]>)> {
+        /// The walk from one place to the other, h.
+        const WALK_H: f64 = 0.01;
+        let (step, cold) = (self.preferment.as_ref()?, self.preferment_cold()?);
+        let place_c = |room: &Room| match room {
+            Room::Constant(t) => Some(t.as_celsius()),
+            _ => None,
+        };
+        let room_c = place_c(step.room.as_ref().unwrap_or(&self.kitchen.room))?;
+        let cold_c = place_c(&cold.room)?;
+        let into = as_hours(cold.after);
+        let out = into + as_hours(cold.time);
+        let places = [
+            (into, room_c),
+            (into + WALK_H, cold_c),
+            (out, cold_c),
+            (out + WALK_H, room_c),
+            (out + 1000.0, room_c),
+        ];
+        // Straight into the cold it is never in the room; out of it, it stays there as long as anyone asks.
+        let places = places.into_iter().filter(|(hour, _)| *hour > 0.0);
+        Some((step.dough, places.map(|(hour, c)| [hour, c]).collect()))
+    }
+
+    /// Every place that the bake gives: the kitchen, where the preferment stands and is chilled, where bulk or proof is.
+    pub fn rooms(&self) -> impl Iterator<Item = &Room> {
+        let own = self.preferment.as_ref().and_then(|own| own.room.as_ref());
+        let cold = self.preferment_cold().into_iter().chain(&self.cold);
+        [&self.kitchen.room]
+            .into_iter()
+            .chain(own)
+            .chain(cold.map(|cold| &cold.room))
     }
 
     /// How long a bulk stands out of the cold before it is divided, where the clock says so.
@@ -291,21 +336,23 @@ impl Bake {
     /// # Errors
     /// No pieces or more than 100 000; a piece outside 1 g to 50 kg.
     pub fn with_pieces(&self, pieces: Option<u32>, piece: Option<Mass>) -> Result<Self> {
-        let within = |what, value, name| {
-            let mut formula = keys().filter(|(section, _)| *section == "formula");
-            let key = formula.find(|(_, key)| key.name == name);
-            key.map_or(Ok(value), |(_, key)| key.check(what, value))
-        };
         let mut bake = self.clone();
         if let Some(pieces) = pieces {
-            within("number of pieces", pieces.into(), "pieces")?;
+            Self::check_key("formula", "pieces", "number of pieces", pieces.into())?;
             bake.pieces = pieces;
         }
         if let Some(piece) = piece {
-            within("piece", piece.as_grams(), "piece_g")?;
+            Self::check_key("formula", "piece_g", "piece", piece.as_grams())?;
             bake.piece = piece;
         }
         Ok(bake)
+    }
+
+    /// Refuses a number that a key does not take.
+    pub(super) fn check_key(section: &str, name: &str, what: &str, value: f64) -> Result<f64> {
+        let mut keys = keys().filter(|(path, _)| *path == section);
+        let key = keys.find(|(_, key)| key.name == name);
+        key.map_or(Ok(value), |(_, key)| key.check(what, value))
     }
 
     /// What to weigh for all pieces and the scrap.

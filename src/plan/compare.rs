@@ -6,7 +6,7 @@ use super::environment::Environment;
 use super::model::{Anchor, Detail, Plan};
 use crate::error::{Error, Result, named, shown};
 use crate::ferment::Parameters;
-use crate::units::{Percent, Temperature};
+use crate::units::{Hours, Percent, Temperature, hours};
 use serde::{Deserialize, Serialize};
 
 /// A condition that can be varied.
@@ -105,10 +105,38 @@ pub struct Compared {
     pub plan: std::result::Result<Plan, String>,
 }
 
+impl Bake {
+    /// The same bake with a preferment that is ripe after a time, for which its dose is found.
+    ///
+    /// # Errors
+    /// A time that the bake file does not take, or a bake without a preferment.
+    pub fn with_ripe_after(&self, time: Hours) -> Result<Self> {
+        let what = "time of the preferment";
+        Self::check_key("preferment", "ripe_after_h", what, time.as_hours())?;
+        if self.preferment.is_none() {
+            let why = "this bake has no preferment; leave its time out";
+            return Err(Error::contradiction(why));
+        }
+        self.with_ripening(time.as_hours())
+    }
+
+    /// The same bake with a bulk that takes a time, for which the yeast at the mix is found.
+    ///
+    /// # Errors
+    /// A time that the bake file does not take.
+    pub fn with_bulk_for(&self, time: Hours) -> Result<Self> {
+        Self::check_key("process", "bulk_h", "time of the bulk", time.as_hours())?;
+        let mut bake = self.clone();
+        bake.process.bulk_dose_for = Some(hours(time.as_hours())?);
+        (bake.process.bulk_time, bake.formula.yeast) = (None, None);
+        Ok(bake)
+    }
+}
+
 /// Plans a bake under each value of a condition.
 ///
 /// # Errors
-/// A value that the condition cannot take. Where only the plan cannot be, that value's
+/// A value that the condition cannot take; yeast that is to be found. Where only the plan cannot be, that value's
 /// [`Compared::plan`] says why.
 ///
 /// ```
@@ -130,6 +158,10 @@ pub fn compare(
     condition: Condition,
     values: &[f64],
 ) -> Result<Vec<Compared>> {
+    if condition == Condition::Yeast && bake.process.bulk_dose_for.is_some() {
+        let why = "the yeast is found for the time of the bulk; vary another condition, or give the yeast";
+        return Err(Error::contradiction(why));
+    }
     let compared = values.iter().map(|&value| {
         let set = condition.set(bake, places, value);
         let (bake, places) =

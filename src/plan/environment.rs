@@ -1,6 +1,6 @@
 //! Where the dough stands: the rooms of a bake as temperature courses on the plan's clock.
 
-use super::bake::{Bake, Room};
+use super::bake::{Bake, ColdStay, Room};
 use crate::ambient::Ambient;
 use crate::error::Result;
 use crate::units::{Temperature, TemperatureDifference};
@@ -11,6 +11,8 @@ pub struct Environment {
     kitchen: DatedRoom,
     /// Where a preferment stands that is not in the kitchen.
     preferment: Option<DatedRoom>,
+    /// Where it is chilled.
+    preferment_cold: Option<DatedRoom>,
     cold: Option<DatedRoom>,
 }
 
@@ -54,10 +56,13 @@ impl Bake {
         let kitchen = place(&self.kitchen.room)?;
         let own = self.preferment.as_ref().and_then(|p| p.room.as_ref());
         let preferment = own.map(&mut place).transpose()?;
-        let cold = self.cold.as_ref().map(|c| place(&c.room)).transpose()?;
+        let mut chilled = |cold: Option<&ColdStay>| cold.map(|c| place(&c.room)).transpose();
+        let preferment_cold = chilled(self.preferment_cold())?;
+        let cold = chilled(self.cold.as_ref())?;
         Ok(Environment {
             kitchen,
             preferment,
+            preferment_cold,
             cold,
         })
     }
@@ -71,6 +76,8 @@ pub(super) struct RoomCourses {
     pub bulk: Ambient,
     pub proof: Ambient,
     pub retarder: Option<Ambient>,
+    /// Where the preferment is chilled.
+    pub preferment_cold: Option<Ambient>,
     /// Where the bulk or the shaped pieces are retarded.
     pub cold: Option<Ambient>,
     /// Hours between which the records hold measured values.
@@ -150,6 +157,7 @@ impl Environment {
             bulk: own(bake.process.bulk_place)?,
             proof: own(bake.process.proof_place)?,
             retarder: bake.process.retarder.map(Ambient::constant).transpose()?,
+            preferment_cold: (self.preferment_cold.as_ref()).map(|place| on_day(place, day)),
             cold: self.cold.as_ref().map(|place| on_day(place, day)),
             kitchen,
             preferment,
@@ -159,7 +167,8 @@ impl Environment {
 
     /// True when the plan has to find the day of the bake for its records.
     pub(super) fn moves_with_bake(&self) -> bool {
-        let others = self.preferment.iter().chain(&self.cold);
+        let others = self.preferment.iter().chain(&self.preferment_cold);
+        let others = others.chain(&self.cold);
         others.chain([&self.kitchen]).any(|(_, moves)| *moves)
     }
 }
@@ -178,6 +187,7 @@ mod tests {
             bulk: room(24.0),
             proof: room(26.0),
             retarder: Some(room(8.0)),
+            preferment_cold: Some(room(5.0)),
             cold: Some(room(4.0)),
             recorded: Some((1.0, 2.0)),
         };
@@ -191,8 +201,8 @@ mod tests {
         ]
         .map(at);
         assert_eq!(warm, [22.0, 20.0, 26.0, 28.0]);
-        let cold = [warmer.retarder, warmer.cold].map(|room| at(&room.unwrap()));
-        assert_eq!(cold, [8.0, 4.0]);
+        let cold = [warmer.retarder, warmer.preferment_cold, warmer.cold];
+        assert_eq!(cold.map(|room| at(&room.unwrap())), [8.0, 5.0, 4.0]);
         assert_eq!(warmer.recorded, rooms.recorded);
     }
 

@@ -77,6 +77,8 @@ pub enum Finding {
     },
     /// Water that instant yeast should not meet bare.
     InstantYeast { caution: heat::Caution },
+    /// A preferment that leaves the cold so long before its window of use opens; below 0, after it has closed.
+    PrefermentOffWindow { early_h: f64 },
     /// A preferment beyond the published recipes.
     BeyondRecipes { caution: ferment::Extrapolation },
     /// A dough that is too warm.
@@ -164,6 +166,7 @@ pub enum Finding {
         dose_percent: f64,
         yeast_g: Option<f64>,
         ripe_after_h: f64,
+        cold_h: Option<f64>,
     },
     /// So many hours in the cold, of the shaped pieces where the bake has none.
     ChangeCold {

@@ -1,6 +1,6 @@
 //! What a baker can change so that a day fits: each lever with its reach, and the finding that names its setting.
 
-use super::bake::{Bake, ColdStage, ColdStay, Joins, Room};
+use super::bake::{Bake, ColdStay, Joins, Room};
 use super::environment::Environment;
 use super::finding::Finding;
 use super::search::Timeline;
@@ -54,7 +54,26 @@ impl Reach {
     }
 }
 
+/// How long a preferment with a stay in the cold stands out of it, h.
+fn warm_h(cold: &ColdStay) -> f64 {
+    as_hours(cold.after + cold.out.unwrap_or_default())
+}
+
 impl Bake {
+    /// The same bake with another time for its preferment, h, for which the dose is found.
+    pub(super) fn with_ripening(&self, ripe_after_h: f64) -> Result<Self> {
+        let mut bake = self.clone();
+        if let (Some(step), Some(own)) = (&mut bake.preferment, &mut bake.formula.preferment) {
+            step.ripe_after = Some(hours(ripe_after_h)?);
+            own.dose = None;
+            // It is in the cold that it stands longer or shorter.
+            if let Some(cold) = &mut step.cold {
+                cold.time = hours((ripe_after_h - warm_h(cold)).max(RETARD_H.0))?;
+            }
+        }
+        Ok(bake)
+    }
+
     /// What may be changed, in this order.
     pub(super) fn may_change(&self) -> &[Lever] {
         use Lever::{DoughC, Retarder, WarmPlace, Yeast};
@@ -83,7 +102,8 @@ impl Lever {
             Self::Preferment => {
                 let now = day.bulk.preferment.map(|r| r.used - r.mixed);
                 // Half its time, or twice: the recipe stays one that a baker knows.
-                let ends = |now: f64| ((now / 2.0).max(RIPE_H.0), (now * 2.0).min(RIPE_H.1));
+                let least = RIPE_H.0 + bake.preferment_cold().map_or(0.0, warm_h);
+                let ends = |now: f64| ((now / 2.0).max(least), (now * 2.0).min(RIPE_H.1));
                 now.and_then(|now| reach(now, ends(now).0, ends(now).1))
             }
             Self::Yeast => {
@@ -131,14 +151,7 @@ impl Lever {
     ) -> Result<(Bake, Environment)> {
         let (mut bake, mut places) = (bake.clone(), places.clone());
         match self {
-            Self::Preferment => {
-                if let (Some(step), Some(own)) =
-                    (&mut bake.preferment, &mut bake.formula.preferment)
-                {
-                    step.ripe_after = Some(hours(value)?);
-                    own.dose = None;
-                }
-            }
+            Self::Preferment => bake = bake.with_ripening(value)?,
             Self::Yeast => bake.formula.yeast = Some(Percent::new(value)?),
             Self::DoughC => bake.process.dough = Temperature::celsius(value)?,
             Self::WarmPlace => {
@@ -153,7 +166,6 @@ impl Lever {
                         let place = bake.coldest_place()?;
                         places = places.with_cold(place)?;
                         bake.cold = Some(ColdStay {
-                            stage: ColdStage::Proof,
                             time,
                             after: Duration::ZERO,
                             out: None,
@@ -179,6 +191,7 @@ impl Lever {
                 Finding::ChangePreferment {
                     dose_percent,
                     yeast_g: given.preferment_g(dose_percent),
+                    cold_h: set.preferment_cold().map(|cold| as_hours(cold.time)),
                     ripe_after_h: day.bulk.preferment.map_or(0.0, |r| r.used - r.mixed),
                 }
             }

@@ -1,9 +1,11 @@
 //! The stages of a day as a log keeps them: what was in the dough, how warm it was, how long it took.
 
-use super::bake::{Bake, ColdStage, ColdStay};
+use super::bake::{Bake, ColdStage};
 use super::environment::Environment;
 use super::measurement::{Checkpoint, Dent, Measured};
+use super::model::Anchor;
 use super::process::{DoughProcess, Known, PieceCache, Waits};
+use super::search::timeline;
 use crate::error::{Error, Result};
 use crate::ferment::{Kind, Parameters};
 use crate::formula::{MixStage, Role};
@@ -141,13 +143,14 @@ pub fn logged_stages(
                 "the {kind} had not begun when it was seen; check the hours, and give \"bulk ready\" before a proof"
             )));
         }
-        let is_chilled = |cold: &ColdStay| match kind {
-            Kind::Bulk => cold.stage == ColdStage::Bulk,
-            _ => kind == Kind::Proof,
+        let cold = match kind {
+            Kind::Bulk => bake.cold_of(ColdStage::Bulk),
+            Kind::Proof => bake.cold.as_ref(),
+            _ => bake.preferment_cold(),
         };
-        if bake.cold.as_ref().is_some_and(is_chilled) {
+        if cold.is_some() {
             return Err(Error::contradiction(format!(
-                "a {kind} that went through the cold has no one temperature; log a day without [cold]"
+                "a {kind} that went through the cold has no one temperature; log a day without its stay there"
             )));
         }
         let same = |other: &&mut LoggedStage| (other.kind, other.hours) == (kind, stage.hours);
@@ -157,6 +160,39 @@ pub fn logged_stages(
         }
     }
     Ok(stages)
+}
+
+/// The stages of a bake as a log would keep a day that went by its plan. What went through the cold, and a rise that no
+/// jar has told, is left out.
+///
+/// # Errors
+/// As [`plan`](super::plan()).
+pub fn planned_stages(
+    bake: &Bake,
+    places: &Environment,
+    anchor: Anchor,
+    p: &Parameters,
+) -> Result<Vec<LoggedStage>> {
+    let (rooms, day) = timeline(bake, places, anchor, p, true)?;
+    let process = DoughProcess::new(bake, p, &rooms)?;
+    let (bulk, own) = (&day.bulk, &bake.reference);
+    let mut measured = vec![(Checkpoint::Mixed(bulk.off_mixer), bulk.bulk_start())];
+    let ripe = bulk.preferment.filter(|_| bake.preferment_cold().is_none());
+    measured.extend(ripe.map(|ripe| (Checkpoint::PrefermentRipe, ripe.used)));
+    if bake.cold_of(ColdStage::Bulk).is_none() {
+        measured.push((Checkpoint::BulkReady, bulk.bulk_end()));
+        let rise = (!own.hides_rise(own.bulk)).then(|| bulk.rise(&bulk.state));
+        measured.extend(rise.map(|rise| (Checkpoint::BulkRise(rise), bulk.bulk_end())));
+    }
+    if let Some(first) = day.loads.first().filter(|_| bake.cold.is_none()) {
+        measured.push((Checkpoint::ProofDent(Dent::GoneSlowly), first.oven_in));
+        let pieces = PieceCache::new(&process, bulk);
+        let rise = pieces.rise(first.ripeness, first.dough_c) / bulk.rise(&first.shaped.fresh);
+        let rise = (!own.hides_rise(own.proof)).then_some(rise);
+        measured.extend(rise.map(|rise| (Checkpoint::ProofRise(rise), first.oven_in)));
+    }
+    let measured: Vec<_> = (measured.into_iter().map(|(what, at)| Measured { what, at })).collect();
+    logged_stages(bake, places, p, &measured)
 }
 
 /// What a measurement says of a stage, and its rise.

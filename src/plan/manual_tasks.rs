@@ -11,6 +11,10 @@ use serde::{Deserialize, Serialize};
 pub enum Task {
     /// The preferment is mixed.
     Preferment,
+    /// The preferment goes into the cold.
+    PrefermentIntoCold,
+    /// The preferment comes out of the cold before it is used.
+    PrefermentFromCold,
     /// Flour and water are stirred together for the autolyse.
     Autolyse,
     /// The dough is mixed.
@@ -93,6 +97,15 @@ impl Plan {
                 // What comes after is told of each load.
                 "divide" | "rest" | "shape" => in_tub = false,
                 _ => {}
+            }
+        }
+        if let Some((own, (into, out))) =
+            self.preferment.as_ref().and_then(|p| Some((p, p.cold_h?)))
+        {
+            add(Task::PrefermentIntoCold, none, into, into);
+            // Straight from the cold it is fetched for the mix.
+            if own.used_h - out > 1.0 / 60.0 {
+                add(Task::PrefermentFromCold, none, out, out);
             }
         }
         for &hour in &self.folds_h {

@@ -39,7 +39,7 @@ pub use feasibility::Problem;
 pub use finding::Finding;
 pub use keep_hour::KeptHour;
 pub use levers::Lever;
-pub use logged::{LoggedStage, logged_stages};
+pub use logged::{LoggedStage, logged_stages, planned_stages};
 pub use manual_tasks::{HandsOn, Task};
 pub use measurement::{Checkpoint, Dent, Measured};
 pub use model::{Anchor, Detail, Load, Occasion, Plan, PrefermentTimes, StageTime};

@@ -204,6 +204,8 @@ pub struct Detail {
 pub struct PrefermentTimes {
     /// It is mixed.
     pub mixed_h: f64,
+    /// From when until when it is in the cold.
+    pub cold_h: Option<(f64, f64)>,
     /// It is ripe.
     pub ripe_h: f64,
     /// When it is likely to be ripe: 10-90 %; see [`Detail`].

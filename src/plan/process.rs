@@ -40,6 +40,7 @@ pub(super) struct DoughProcess<'a> {
     preferment_h: Cell<f64>,
     /// Time constants, h.
     tau_preferment: f64,
+    tau_preferment_in_cold: f64,
     tau_tub: f64,
     tau_tub_in_cold: f64,
     tau_ball: f64,
@@ -83,15 +84,19 @@ impl<'a> DoughProcess<'a> {
         };
         let dough_heat = heat(batch.dough, batch.flour, c_dough)?;
         let joins = (bake.preferment.as_ref()).filter(|step| step.joins == Joins::Autolyse);
-        let (mut tau_preferment, mut preferment_heat) = (1.0, dough_heat);
+        let (mut tau_preferment, mut tau_preferment_in_cold) = (1.0, 1.0);
+        let mut preferment_heat = dough_heat;
         let preferment = bake.formula.preferment.as_ref();
         if let Some((own, step)) = preferment.zip(bake.preferment.as_ref()) {
             let c = ThermalProperties::shipped()?.dough(own.hydration, own.salt);
             let mass = batch.stage_mass(MixStage::Preferment);
             // What is made for another dough stands in the same tub.
             let together = Mass::grams(mass.as_grams() + step.also.as_grams())?;
-            tau_preferment = Body::new(together, Shape::TUB, with_capacity(c))?
-                .time_constant_h(step.stands_in.surface_w_per_m2_k()?)?;
+            let body = Body::new(together, Shape::TUB, with_capacity(c))?;
+            let tau = |place: Place| body.time_constant_h(place.surface_w_per_m2_k()?);
+            tau_preferment = tau(step.stands_in)?;
+            tau_preferment_in_cold =
+                tau(step.cold.as_ref().map_or(Place::Fridge, |c| c.stands_in))?;
             preferment_heat = heat(mass, batch.mass_of(Role::Flour, MixStage::Preferment), c)?;
         }
         // A kitchen whose dough takes longer to double has slower yeast: a rise is a rise everywhere.
@@ -105,6 +110,7 @@ impl<'a> DoughProcess<'a> {
             factors: YeastFactors::shipped()?,
             joined_rest_h: joins.map_or(0.0, |_| as_hours(bake.process.autolyse)),
             tau_preferment,
+            tau_preferment_in_cold,
             preferment_h: Cell::new(12.0),
             tau_tub: match bake.process.tub_time_constant {
                 Some(own) => as_hours(own),

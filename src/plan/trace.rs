@@ -62,7 +62,10 @@ pub(super) fn trace(line: &DoughProcess<'_>, timeline: &Timeline) -> Result<Trac
     if let Some(ripening) = &bulk.preferment {
         trace.preferment = curve([ripening.mixed, ripening.used], |hour| {
             let state = line.preferment_at(ripening, hour)?;
-            let room_c = line.rooms.preferment.at(hour).as_celsius();
+            let room_c = line
+                .preferment_place(ripening.mixed, hour)
+                .at(hour)
+                .as_celsius();
             Ok((state.gas / ripening.ripe.gas, state.temperature_c, room_c))
         })?;
     }

@@ -115,7 +115,12 @@ pub(super) fn ways(
         let works = (day.fits || !fitted) && is_kept && outside(&plan, people).is_empty();
         works.then(|| lever.finding(bake, &set, &day)).transpose()
     };
-    let with_preferment = outside(plan, people).contains_key(&Task::Preferment);
+    let own = [
+        Task::Preferment,
+        Task::PrefermentIntoCold,
+        Task::PrefermentFromCold,
+    ];
+    let with_preferment = outside(plan, people).keys().any(|task| own.contains(task));
     let levers: &[Lever] = match bake.people {
         Some(_) => &Lever::ALL,
         None if with_preferment => &[Lever::Preferment, Lever::Retarder],

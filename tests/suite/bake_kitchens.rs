@@ -114,6 +114,7 @@ fn rows(bake: &Bake, truth: &Plan, times: [f64; 3], line: u64) -> Vec<Observatio
                 stage.hours
             },
             seen: Seen::Ready,
+            rise: None,
             date: line.to_string(),
         }
     });

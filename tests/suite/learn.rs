@@ -72,6 +72,7 @@ fn observe(
         hours: hours(truth, &bake) * (scatter * noise.normal()).exp(),
         bake,
         seen: Seen::Ready,
+        rise: None,
         date: String::new(),
     }
 }

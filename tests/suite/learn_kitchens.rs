@@ -117,6 +117,7 @@ fn observe(noise: &mut Noise, truth: &Kitchen, line: u64, kind: Kind, scatter: f
         bake,
         hours: hours.min(504.0),
         seen: Seen::Ready,
+        rise: None,
         date: String::new(),
     }
 }
@@ -383,6 +384,7 @@ fn four_identical_bakes_lie_inside_their_range() {
                     bake: bake.clone(),
                     hours,
                     seen: Seen::Ready,
+                    rise: None,
                     date: String::new(),
                 })
                 .collect();

@@ -36,6 +36,8 @@ pub struct CompareRow<T = String> {
     pub ice_g: Option<f64>,
     /// Yeast of the preferment, % of its own flour.
     pub preferment_dose_percent: Option<f64>,
+    /// Yeast weighed at the mix, % of all flour.
+    pub yeast_percent: Option<f64>,
     /// Time of the preferment until it is ripe.
     pub preferment_h: Option<f64>,
     /// Time of the bulk.
@@ -85,6 +87,7 @@ fn row<T>(compared: &Compared, clock: &dyn Fn(f64) -> T) -> CompareRow<T> {
         water_c: of(&|p| p.water.pour_temperature().map(Temperature::as_celsius)),
         ice_g: of(&|p| p.water.pour.map(|pour| pour.ice.as_grams())),
         preferment_dose_percent: of(&|p| p.preferment.as_ref().map(|f| f.dose.as_percent())),
+        yeast_percent: of(&|p| Some(p.yeast_at_mix.as_percent())),
         preferment_h: of(&|p| p.preferment.as_ref().map(|f| f.ripe_h - f.mixed_h)),
         bulk_h: of(&bulk_h),
         proof_h: of(&proof_h),

@@ -77,6 +77,8 @@ impl DoseRequest {
         let of = self.stage().or_of_bake(bake)?;
         Ok(Self {
             kind: of.kind,
+            mixed_at_c: of.mixed_at_c,
+            room_course: of.room_course,
             yeast: of.yeast,
             flour_mass_g: of.flour_mass_g,
             hydration_percent: of.hydration_percent,

@@ -6,7 +6,7 @@ use pointage::error::{Error, Result};
 use pointage::ferment::Kind;
 use pointage::formula::{YeastFactors, YeastKind};
 use pointage::plan::bake::{Bake, bake_sections};
-use pointage::units::{Mass, Temperature};
+use pointage::units::{Hours, Mass, Temperature};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -25,6 +25,8 @@ request! {
         name: Option<String> = "name",
         /// Kind of yeast
         yeast: Option<YeastKind> = "yeast",
+        /// Hours of the preferment in the cold, after one in the kitchen
+        preferment_cold_h: Option<Hours> = "preferment-cold",
         /// Temperature of the kitchen
         room_c: Option<Temperature> = "room",
     }
@@ -91,6 +93,13 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
     let ahead = own_flour_g > 0.0;
     let old = kind == Kind::OldDough;
     let several = per_load < pieces;
+    let chilled = request.preferment_cold_h;
+    if chilled.is_some() && !ahead {
+        let none =
+            Error::contradiction("this kind has no preferment; leave its hours in the cold out");
+        return Err(none.of_field("preferment_cold_h"));
+    }
+    let (chilled, cold_h) = (chilled.is_some(), chilled.map_or(0.0, Hours::as_hours));
     let rows = [
         (true, "", "format", "1".to_owned()),
         (true, "", "name", text(name)),
@@ -106,6 +115,9 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
         (ahead, "preferment", "flour_g", number(own_flour_g)),
         (ahead, "preferment", "water_g", number(own_water_g)),
         (ahead, "preferment", "yeast_g", own_yeast.clone()),
+        (chilled, "preferment.cold", "after_min", "60".to_owned()),
+        (chilled, "preferment.cold", "hours", number(cold_h)),
+        (chilled, "preferment.cold", "room_c", "4".to_owned()),
         (ahead, "reference", "preferment_h", number(own_h)),
         (ahead, "reference", "preferment_c", "21".to_owned()),
         (ahead, "reference", "preferment_yeast_g", own_yeast.clone()),

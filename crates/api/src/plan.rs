@@ -145,6 +145,8 @@ pub struct CoreAnswer<T = String> {
 pub struct PrefermentAnswer<T = String> {
     /// Mixed.
     pub mixed: T,
+    /// In the cold from and until.
+    pub cold: Option<[T; 2]>,
     /// Ripe.
     pub ripe: T,
     /// When it is likely to be ripe, 10-90 %.
@@ -253,6 +255,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         loads: plan.loads.iter().map(load).collect(),
         preferment: plan.preferment.as_ref().map(|p| PrefermentAnswer {
             mixed: clock(p.mixed_h),
+            cold: p.cold_h.map(range),
             ripe: clock(p.ripe_h),
             ripe_range: p.ripe_range_h.map(range),
             window: [Some(clock(p.window_open_h)), p.window_close_h.map(clock)],

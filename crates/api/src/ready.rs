@@ -75,8 +75,8 @@ impl ReadyRequest {
         }
     }
 
-    /// What is not said, as the preferment of a bake is: its make, its yeast, and the recipe that works, which is that of
-    /// its `[reference]`.
+    /// What is not said, as the preferment of a bake is: its make, its yeast, the places of one that is chilled, and the
+    /// recipe that works, which is that of its `[reference]`.
     ///
     /// # Errors
     /// A bake without a preferment.
@@ -94,7 +94,17 @@ impl ReadyRequest {
             }
             None => (self.from_dose_percent, self.from_time_h, self.from_at_c),
         };
+        // Where no temperature is said, a preferment that is chilled stands as in the bake.
+        let said = self.at_c.or(self.mixed_at_c).or(self.room_c).is_some();
+        let chilled = bake.chilled_preferment();
+        let chilled = chilled.filter(|_| !said && self.room_course.is_none());
+        let (mixed_at_c, room_course) = match chilled {
+            Some((mixed, course)) => (Some(mixed), Some(course)),
+            None => (self.mixed_at_c, self.room_course),
+        };
         Ok(Self {
+            mixed_at_c,
+            room_course,
             kind: self.kind.or(Some(own.kind)),
             dose_percent: self.dose_percent.or(own.dose),
             yeast: self.yeast.or(Some(bake.formula.yeast_kind)),

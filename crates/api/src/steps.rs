@@ -20,6 +20,8 @@ const SAME_WALK_H: f64 = 10.0 / 60.0;
 #[allow(missing_docs)] // the names say all; `min` is a length in minutes
 pub enum Action {
     MixPreferment { preferment: &'static str },
+    PrefermentIntoCold { preferment: &'static str },
+    PrefermentOutOfCold { preferment: &'static str },
     Autolyse { min: f64 },
     Mix { min: f64 },
     DoughIntoCold,
@@ -191,10 +193,15 @@ pub fn steps<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Ve
 
 impl Action {
     fn moves_fridge(self) -> bool {
-        use Action::{DoughIntoCold, DoughOutOfCold, IntoRetarder, OutOfRetarder};
+        use Action as A;
         matches!(
             self,
-            DoughIntoCold | DoughOutOfCold | IntoRetarder { .. } | OutOfRetarder { .. }
+            A::PrefermentIntoCold { .. }
+                | A::PrefermentOutOfCold { .. }
+                | A::DoughIntoCold
+                | A::DoughOutOfCold
+                | A::IntoRetarder { .. }
+                | A::OutOfRetarder { .. }
         )
     }
 }
@@ -232,12 +239,18 @@ impl<T> Day<'_, T> {
         let n = first.map_or(0, |l| l.number);
         let loads = self.loads(task.loads);
         let min = |name| 60.0 * plan.stage(name).map_or(0.0, StageTime::hours);
+        let own = bake.formula.preferment.as_ref();
+        let preferment = own.map_or("preferment", |own| own.kind.name());
         let (key, action) = match task.task {
-            Task::Preferment => ("preferment".into(), {
-                let own = bake.formula.preferment.as_ref();
-                let preferment = own.map_or("preferment", |own| own.kind.name());
-                Action::MixPreferment { preferment }
-            }),
+            Task::Preferment => ("preferment".into(), Action::MixPreferment { preferment }),
+            Task::PrefermentIntoCold => {
+                let action = Action::PrefermentIntoCold { preferment };
+                ("preferment-cold-in".into(), action)
+            }
+            Task::PrefermentFromCold => {
+                let action = Action::PrefermentOutOfCold { preferment };
+                ("preferment-cold-out".into(), action)
+            }
             Task::Autolyse => {
                 let min = min("autolyse");
                 ("autolyse".into(), Action::Autolyse { min })
@@ -261,6 +274,10 @@ impl<T> Day<'_, T> {
         let look = self.look(action, first);
         let until = match action {
             Action::Autolyse { .. } => self.plan.stage("autolyse").map(|s| s.end_h),
+            Action::PrefermentIntoCold { .. } => {
+                let stay = plan.preferment.as_ref().and_then(|p| p.cold_h);
+                stay.map(|(_, out)| out)
+            }
             Action::IntoRetarder { loads } if loads.first == loads.last => {
                 first.and_then(|l| l.retarder_h).map(|c| c.1)
             }
@@ -349,11 +366,12 @@ impl<T> Day<'_, T> {
             _ => None,
         };
         let cold = self.bake.cold.as_ref().and_then(|c| room(&c.room));
+        let own = self.bake.preferment.as_ref();
         let place = match action {
-            Action::MixPreferment { .. } => {
-                let own = self.bake.preferment.as_ref()?.room.as_ref();
-                room(own.unwrap_or(&kitchen.room))
+            Action::MixPreferment { .. } | Action::PrefermentOutOfCold { .. } => {
+                room(own?.room.as_ref().unwrap_or(&kitchen.room))
             }
+            Action::PrefermentIntoCold { .. } => room(&own?.cold.as_ref()?.room),
             Action::Mix { .. } => process.bulk_place.or(room(&kitchen.room)),
             Action::Shape { .. } | Action::OutOfRetarder { .. } => {
                 process.proof_place.or(room(&kitchen.room))

@@ -3,7 +3,7 @@
 use super::exit::Failure;
 use super::learn::room;
 use super::plan_args::{self, DayFlags};
-use super::render::{NONE, Page, counted, digits, output};
+use super::render::{NONE, Page, counted, digits, minutes, output};
 use super::write::GrowingFile;
 use super::{clock, files};
 use clap::{ArgGroup, Subcommand};
@@ -12,8 +12,8 @@ use pointage::Error;
 use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
-use pointage::learn::log::{COLUMNS, Log};
-use pointage::plan::{Checkpoint, Detail, Measured, logged_stages, plan};
+use pointage::learn::log::{COLUMNS, Log, LoggedPlace, Observation, Seen};
+use pointage::plan::{Checkpoint, Detail, Measured, logged_stages, plan, planned_stages};
 use pointage::rows::CellFormat;
 use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature};
 use pointage_api::Model;
@@ -28,6 +28,8 @@ pub enum LogCommand {
     Add(Box<Add>),
     /// List the rows of a log that cannot be used
     Check(Check),
+    /// Set a logged bake beside its plan
+    Compare(Compare),
 }
 
 impl LogCommand {
@@ -35,6 +37,7 @@ impl LogCommand {
         match self {
             Self::Add(add) => Ok((add.run(json, model)?, None)),
             Self::Check(check) => check.run(json, model),
+            Self::Compare(compare) => Ok((compare.run(json, model)?, None)),
         }
     }
 }
@@ -100,6 +103,149 @@ impl Check {
             |first| Failure::Input(format!("{name}: bad rows: {bad}; the first: {first}"));
         Ok((text, answer.refused.first().map(failure)))
     }
+}
+
+/// Set a logged bake beside its plan
+///
+/// Times count from the start of each stage, and temperatures are the mean of the dough over it.
+#[derive(clap::Args)]
+#[command(after_help = "Example: the last day of the log
+  pointage log compare bakes.csv my.toml
+
+The log is one that `log add --bake` has written.")]
+pub struct Compare {
+    /// The log (CSV)
+    log: PathBuf,
+    /// The bake file (TOML)
+    bake: PathBuf,
+    /// Day of the bake, as the log has it; its last one without it
+    #[arg(long, value_name = "DATE", value_parser = plan_args::date)]
+    date: Option<Date>,
+    /// Hour of the mix, for a room that changes with the clock
+    #[arg(long, value_name = "HH:MM", default_value = "06:00")]
+    mix_at: ClockTime,
+}
+
+#[derive(Serialize)]
+struct LogCompared {
+    date: String,
+    stages: Vec<StageCompared>,
+    warnings: Vec<String>,
+}
+
+/// A stage as it was planned and as it was; what one of both does not tell is null.
+#[derive(Serialize)]
+struct StageCompared {
+    line: u64,
+    stage: Kind,
+    seen: Seen,
+    planned_min: Option<f64>,
+    actual_min: f64,
+    /// How much longer it took; null where it was not seen at its end.
+    difference_min: Option<f64>,
+    planned_dough_c: Option<f64>,
+    actual_dough_c: Option<f64>,
+    planned_rise: Option<f64>,
+    actual_rise: Option<f64>,
+}
+
+impl Compare {
+    fn run(&self, json: bool, model: &Model) -> Result<String, Failure> {
+        let name = self.log.display().to_string();
+        let log = read(
+            &self.log,
+            &files::read(&self.log, files::RECORD_BYTES)?,
+            model,
+        )?;
+        let is_stage = |o: &&Observation| o.bake.kind != Kind::Dough && !o.date.is_empty();
+        let last = log.observations.iter().filter(is_stage).map(|o| &o.date);
+        let date = self.date.map(|date| date.to_string());
+        let date = date.or(last.max().cloned()).unwrap_or_default();
+        let mut rows = log
+            .observations
+            .iter()
+            .filter(|o| o.date == date)
+            .peekable();
+        if rows.peek().is_none() {
+            let why = format!(
+                "{name}: no bake of that day; log one with log add --bake, or give another --date"
+            );
+            return Err(Failure::Input(why));
+        }
+        let day = plan_args::date(&date).map_err(|e| Failure::Input(e.to_string()))?;
+        let p = model.parameters();
+        let asked = DayFlags::of_mix(self.bake.clone(), self.mix_at, day).read(0, p)?;
+        let settled = &asked.settled;
+        let planned = planned_stages(&settled.bake, &settled.places, settled.anchor, p);
+        let planned = planned.map_err(|e| e.at(&asked.name))?;
+        let stage = |row: &Observation| {
+            let plan = planned.iter().find(|stage| stage.kind == row.bake.kind);
+            let planned_min = plan.map(|stage| 60.0 * stage.hours);
+            let actual_min = 60.0 * row.hours;
+            let at_its_end = row.seen == Seen::Ready && row.bake.rise.is_none();
+            let difference_min = planned_min.filter(|_| at_its_end);
+            StageCompared {
+                line: row.line,
+                stage: row.bake.kind,
+                seen: row.seen,
+                planned_min,
+                actual_min,
+                difference_min: difference_min.map(|planned| actual_min - planned),
+                planned_dough_c: plan.map(|stage| stage.temperature_c),
+                actual_dough_c: match row.bake.place {
+                    LoggedPlace::Held(t) => Some(t.as_celsius()),
+                    _ => None,
+                },
+                planned_rise: plan.and_then(|stage| stage.rise),
+                actual_rise: row.rise,
+            }
+        };
+        let mut stages: Vec<_> = rows.map(stage).collect();
+        // The rise of a jar is read as a row of its own, too.
+        stages.dedup_by_key(|stage| stage.line);
+        let refused = log.refused.iter().map(ToString::to_string);
+        let answer = LogCompared {
+            date,
+            stages,
+            warnings: refused.collect(),
+        };
+        Ok(output(json, &answer, |a| words(&settled.bake.name, a))?)
+    }
+}
+
+fn words(name: &str, a: &LogCompared) -> String {
+    let mut page = Page::default();
+    page.say(format!(
+        "{name}, {}: the plan, and the day as logged.",
+        a.date
+    ));
+    page.gap();
+    page.line("stage      planned            actual  difference   dough °C        rise");
+    let shown = |value: Option<f64>, digits: usize| {
+        value.map_or("-".to_owned(), |value| format!("{value:.digits$}"))
+    };
+    for s in &a.stages {
+        let seen = match (s.seen, s.difference_min) {
+            (Seen::NotYet, _) => "not yet ",
+            (Seen::Past, _) => "past ",
+            _ => "",
+        };
+        let difference = s
+            .difference_min
+            .map_or("-".to_owned(), |min| format!("{min:+.0} min"));
+        page.line(format!(
+            "{:<9} {:>8}  {:>16}  {difference:>10}  {:>4} / {:<4}  {:>4} / {:<4}",
+            s.stage.name(),
+            s.planned_min.map_or("-".to_owned(), minutes),
+            seen.to_owned() + &minutes(s.actual_min),
+            shown(s.planned_dough_c, 1),
+            shown(s.actual_dough_c, 1),
+            shown(s.planned_rise, 2),
+            shown(s.actual_rise, 2),
+        ));
+    }
+    page.cautions(&a.warnings, NONE);
+    page.finish()
 }
 
 /// Append a bake to a log

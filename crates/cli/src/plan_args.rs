@@ -118,10 +118,7 @@ impl DayFlags {
         let folder = self.file.as_deref().and_then(Path::parent);
         let folder = folder.unwrap_or(Path::new(""));
         let mut records = Vec::new();
-        let preferment = bake.preferment.as_ref().and_then(|p| p.room.as_ref());
-        let cold = bake.cold.as_ref().map(|c| &c.room);
-        let rooms = [Some(&bake.kitchen.room), preferment, cold];
-        for room in rooms.into_iter().flatten() {
+        for room in bake.rooms() {
             if let Room::Record { file, from, .. } = room {
                 let path = folder.join(file);
                 let text = files::read(&path, files::RECORD_BYTES)?;

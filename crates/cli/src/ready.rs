@@ -16,7 +16,7 @@ use std::path::PathBuf;
   pointage ready --kind poolish --dose 0.3% --yeast fresh --at 21
   pointage ready --kind biga --dose 0.35% --mixed-at 20 \\
       --room 17 --flour-mass 5kg
-The preferment of a bake, in a room of 19 °C
+The preferment of a bake at 19 °C; one with [preferment.cold] needs no --at
   pointage ready my.toml --at 19
 A time at another temperature
   pointage ready --from-time 12h --from-at 21 --at 24

@@ -35,7 +35,7 @@ impl RoomRecord {
         let room = match (room, &self.room_record) {
             (Some(room), _) => format!("a room of {}", c(room)),
             (None, Some(file)) => format!("the room of {}", file.display()),
-            (None, None) => String::new(),
+            (None, None) => "the places of the bake".to_owned(),
         };
         match (at, mixed_at) {
             (Some(at), _) => format!("held at {}", c(at)),

@@ -212,6 +212,7 @@ pub(super) const WEIGHED: [(&str, &str, &str); 15] = [
 /// What is meant by other names of a preferment's dose and time, and of a proof's time.
 const OWN_DOSE: &str = "dose_percent, its yeast of its own flour";
 const RIPE_AFTER: &str = "ripe_after_h, or [reference] preferment_h for what works";
+const CHILLED: &str = "[preferment.cold] with hours and room_c";
 const PROOFED: &str = "[reference] proof_min, with proof_c";
 
 /// The key of the grams that a percentage of a section may be weighed in.
@@ -222,13 +223,15 @@ pub(super) fn grams_of(section: &str, percent: &str) -> Option<&'static str> {
 }
 
 /// Names that stand for something else here: section, name, and what is meant.
-pub(super) const MEANT: [(&str, &str, &str); 14] = [
+pub(super) const MEANT: [(&str, &str, &str); 16] = [
     ("formula", "water_percent", "hydration_percent"),
     ("formula", "loaves", "pieces"),
     ("preferment", "yeast_percent", OWN_DOSE),
     ("preferment", "share_percent", "flour_percent"),
     ("preferment", "hours", RIPE_AFTER),
     ("preferment", "ripe_h", RIPE_AFTER),
+    ("preferment", "cold_c", CHILLED),
+    ("preferment", "fridge_h", CHILLED),
     ("process", "proof_min", PROOFED),
     ("process", "proof_h", PROOFED),
     ("process", "friction", "friction_factor_c"),
@@ -314,6 +317,8 @@ section! {
     } made {
         /// Where it stands: `room_c` or its likes; `None` is the kitchen's room.
         room: Option<Room> = |keys: &_| room(keys);
+        /// `[preferment.cold]`: its stay in the cold, if it has one.
+        cold: Option<ColdStay> = |keys: &Section<'_>| keys.below("preferment.cold")?.optional(ColdStay::read);
     }
 }
 
@@ -480,16 +485,20 @@ const REFERENCE: &[Key] = keys! {
     proof_c: Option<Temperature> ["°C" 0.0..=45.0] = Means("given with proof_min"), "24";
 };
 
+/// What [`ColdStay`] is of.
+const COLD: &[Key] = keys! {
+    /// What stays in the cold; of a preferment it stands in `[preferment.cold]`.
+    stage: ColdStage = Required, "\"proof\"";
+};
+
 section! {
-    /// A stay of the bulk or of the shaped pieces in the cold.
+    /// A stay in the cold, of a preferment, the bulk or the shaped pieces.
     pub struct ColdStay {
-        /// What stays in the cold.
-        stage as pub(crate) stage: ColdStage = Required, "\"proof\"";
         /// How long.
         hours as pub time: Duration ["h" 0.5..=96.0] = Required, "10";
-        /// How long it stands in its place before the cold: a bulk, or a proof.
+        /// How long it stands in its place before the cold.
         after_min as pub after: Duration ["min" 0.0..=1440.0] = Number(0.0), "30";
-        /// How long it stands out of the cold before it is divided or baked: 0 is straight from the cold.
+        /// How long it stands out of the cold before it is mixed, divided or baked: 0 is straight from the cold.
         out_min as pub out: Option<Duration> ["min" 0.0..=1440.0] = Means("until it is ready"), "20";
         /// What is around the dough there.
         stands_in as pub stands_in: Place = Name("fridge"), "\"fan-fridge\"";
@@ -530,7 +539,7 @@ type Heading = (&'static str, &'static str, &'static [&'static [Key]]);
 
 /// Every section.
 #[rustfmt::skip]
-pub(super) const SECTIONS: [Heading; 12] = [
+pub(super) const SECTIONS: [Heading; 13] = [
     ("", "One bread, the kitchen it is made in, the work and the oven.", &[TOP]),
     ("formula", "What the dough is made of, in grams or percent of all flour, as you like; pieces scale it.", &[PIECES, FORMULA_GRAMS, Formula::KEYS]),
     ("formula.flour", "A flour and its share.", &[Flour::KEYS, FLOUR_GRAMS]),
@@ -538,12 +547,13 @@ pub(super) const SECTIONS: [Heading; 12] = [
     ("formula.old_dough", "A piece of an earlier dough; percentages are of its own flour.", &[OldDough::KEYS, EXTRA_GRAMS]),
     ("preferment", "The part of the dough that ripens ahead; percentages are of its own flour.",
         &[PREFERMENT, PREFERMENT_GRAMS, PrefermentStep::KEYS, ROOM]),
+    ("preferment.cold", "A preferment begun warm and finished in the cold.", &[ColdStay::KEYS, ROOM]),
     ("reference", "A bake of this recipe that worked: its times, and how warm the dough was on average. Plans move away from it. \
         Its yeast stays here as it was when you change the recipe's.",
         &[REFERENCE, REFERENCE_GRAMS]),
     ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
     ("process", "The work on the dough.", &[Process::KEYS, PROCESS]),
-    ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[ColdStay::KEYS, ROOM]),
+    ("cold", "A stay of the bulk or of the shaped pieces in the cold.", &[COLD, ColdStay::KEYS, ROOM]),
     ("working_hours", "When someone is there for the work; always without it.", &[People::KEYS]),
     ("oven", "The oven.", &[Oven::KEYS]),
 ];

@@ -2,7 +2,7 @@
 
 use super::keys::Part;
 use super::value::{Node, Section};
-use super::{Bake, ColdStay, HoldLaterLoads, Joins, Kitchen, Oven, People};
+use super::{Bake, ColdStage, ColdStay, HoldLaterLoads, Joins, Kitchen, Oven, People};
 use super::{PrefermentStep, Process, Reference, Room, StageReference};
 use crate::error::{Error, Result, shown};
 use crate::formula::{Formula, Preferment};
@@ -46,7 +46,9 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
     let preferment = preferment_of.optional(|keys| preferment(keys, &process, flour))?;
     let (made_of, preferment) = preferment.unzip();
     formula.preferment = made_of;
-    let cold = file.below("cold")?.optional(ColdStay::read)?;
+    let cold = file.below("cold")?;
+    let cold = cold.optional(|keys| Ok((keys.get("stage")?, ColdStay::read(keys)?)))?;
+    let (cold_stage, cold) = cold.unzip();
     let people = file.below("working_hours")?.optional(people)?;
     of_formula.read(|keys| {
         settle_yeast(&mut formula, keys, &process)?;
@@ -66,6 +68,7 @@ fn sections(file: &Section<'_>) -> Result<Bake> {
             kitchen,
             process,
             cold,
+            cold_stage: cold_stage.unwrap_or(ColdStage::Proof),
             people,
             oven,
         };
@@ -129,7 +132,23 @@ fn preferment(
     made_of.salt = given("salt_percent")?.unwrap_or(made_of.salt);
     made_of.flour = keys.get("flour")?;
     made_of.dose = keys.get("dose_percent")?;
-    let step = PrefermentStep::read(keys)?;
+    let mut step = PrefermentStep::read(keys)?;
+    if let Some(cold) = &step.cold {
+        let least = cold.after + cold.time;
+        if cold.out.is_some() && step.ripe_after.is_some() {
+            let why = "ripe_after_h and out_min of [preferment.cold] both say how long it is out of the cold; keep one of them";
+            return keys.refuse("ripe_after_h", why);
+        }
+        if step.ripe_after.is_some_and(|after| after < least) {
+            let why = "ripe_after_h is shorter than after_min and hours of [preferment.cold] together; lengthen it";
+            return keys.refuse("ripe_after_h", why);
+        }
+        // By the clock from its mix to its use: without a dose, that is found for it.
+        let by_clock = cold.out.map(|out| least + out);
+        step.ripe_after = step
+            .ripe_after
+            .or(by_clock.filter(|_| made_of.dose.is_none()));
+    }
     if made_of.dose.is_none() && step.ripe_after.is_none() {
         return Err(Error::contradiction(
             "give dose_percent or yeast_g (its yeast, of its own flour) or ripe_after_h (to have the dose found), \

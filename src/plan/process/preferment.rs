@@ -77,8 +77,39 @@ impl DoughProcess<'_> {
     }
 
     fn preferment_course(&self, mixed: f64) -> Result<TemperatureProfile<'_>> {
-        let from = self.preferment_dough();
-        TemperatureProfile::following(&self.rooms.preferment, mixed, from, self.tau_preferment)
+        self.preferment_course_from(mixed, mixed, self.preferment_dough())
+    }
+
+    /// The temperature of a preferment that was mixed at an hour, from another hour on, when it is so warm.
+    fn preferment_course_from(
+        &self,
+        mixed: f64,
+        hour: f64,
+        from: Temperature,
+    ) -> Result<TemperatureProfile<'_>> {
+        let (place, tau) = (&self.rooms.preferment, self.tau_preferment);
+        let course = TemperatureProfile::following(place, hour, from, tau)?;
+        match (self.preferment_in_cold(mixed), &self.rooms.preferment_cold) {
+            (Some([into, out]), Some(cold)) => {
+                course.moved([(into, cold, self.tau_preferment_in_cold), (out, place, tau)])
+            }
+            _ => Ok(course),
+        }
+    }
+
+    /// From when until when a preferment is in the cold that is mixed at an hour.
+    pub fn preferment_in_cold(&self, mixed: f64) -> Option<[f64; 2]> {
+        let cold = self.bake.preferment_cold()?;
+        let into = mixed + as_hours(cold.after);
+        Some([into, into + as_hours(cold.time)])
+    }
+
+    /// Where a preferment stands at an hour that was mixed at another.
+    pub fn preferment_place(&self, mixed: f64, hour: f64) -> &Ambient {
+        let stay = self.preferment_in_cold(mixed);
+        let chilled = stay.is_some_and(|[into, out]| (into..out).contains(&hour));
+        let cold = self.rooms.preferment_cold.as_ref().filter(|_| chilled);
+        cold.unwrap_or(&self.rooms.preferment)
     }
 
     /// How warm it comes from its mix.
@@ -87,7 +118,8 @@ impl DoughProcess<'_> {
         step.map_or(Temperature::ZERO, |s| s.dough)
     }
 
-    /// The preferment mixed at an hour; used when it is ripe, or after the hours the baker wants.
+    /// The preferment mixed at an hour; used when it is ripe, or after the hours the baker wants. Out of the cold it is used
+    /// when the clock says so, ripe or not, and no sooner than it leaves it.
     pub fn preferment_from(&self, mixed: f64) -> Result<Option<Ripening>> {
         let (Some(own), Some(step)) = (&self.bake.formula.preferment, &self.bake.preferment) else {
             return Ok(None);
@@ -108,13 +140,24 @@ impl DoughProcess<'_> {
         let yeast = self.preferment_stage(fresh_percent)?.yeast;
         let ripe = Stage { yeast, ..stage }.ripe(self.p, &course);
         let state = ripe.map_err(|e| e.at("[preferment]"))?;
-        Ok(Some(Ripening {
+        let ripening = Ripening {
             mixed,
             used: mixed + state.hours,
             state,
             ripe: reference.unwrap_or(state),
             fresh_percent,
-        }))
+        };
+        let stay = self
+            .preferment_in_cold(mixed)
+            .filter(|_| own.dose.is_some());
+        let used = stay
+            .zip(step.cold.as_ref())
+            .map(|([_, leaves], cold)| match cold.out {
+                Some(out) => leaves + as_hours(out),
+                None => ripening.used.max(leaves),
+            });
+        used.map_or(Ok(ripening), |used| self.preferment_used_at(ripening, used))
+            .map(Some)
     }
 
     /// The preferment for use at an hour: mixed so that it is ripe just then.
@@ -264,12 +307,12 @@ impl DoughProcess<'_> {
         then: impl FnOnce(&TemperatureProfile<'_>) -> Result<T>,
     ) -> Result<T> {
         let cold = cold_c.map(Ambient::constant).transpose()?;
-        let place = cold.as_ref().unwrap_or(&self.rooms.preferment);
         let from = Temperature::celsius(ripe.state.temperature_c)?;
-        let tau_h = self.tau_preferment;
-        then(&TemperatureProfile::following(
-            place, ripe.used, from, tau_h,
-        )?)
+        let course = match &cold {
+            Some(cold) => TemperatureProfile::following(cold, ripe.used, from, self.tau_preferment),
+            None => self.preferment_course_from(ripe.mixed, ripe.used, from),
+        };
+        then(&course?)
     }
 
     /// A preferment that has been seen at a share of its end point at an hour, and is used then. Its

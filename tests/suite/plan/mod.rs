@@ -3,6 +3,7 @@
 mod adjust;
 mod findings;
 mod loads;
+mod preferment_cold;
 mod ranges;
 mod reference;
 mod rise;
@@ -14,7 +15,7 @@ use pointage::ferment::Parameters;
 use pointage::plan::bake::Bake;
 use pointage::plan::{
     Adjusted, Anchor, Change, Checkpoint, Dent, Detail, Environment, Finding, Measured, Plan, Task,
-    adjust, plan, reconcile,
+    adjust, plan, planned_stages, reconcile,
 };
 use pointage::units::{Mass, Temperature};
 

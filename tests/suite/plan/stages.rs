@@ -1,6 +1,7 @@
 //! Stages, anchors and water of a day: the demo bakes, the cold, and the agreement of planning backward and forward.
 
 use super::*;
+use pointage::ferment::Kind;
 
 #[test]
 fn every_demo_is_feasible_and_chains() {
@@ -653,4 +654,64 @@ fn a_cold_bulk_is_divided_cold_or_warmed() {
     assert!((divide(&warm) - divide(&cold) - 1.5).abs() < 1e-9);
     assert!(stage(&warm, "divide").dough_start_c > stage(&cold, "divide").dough_start_c);
     assert!(warm.bulk_rise > cold.bulk_rise);
+}
+
+/// A day that goes by its plan is logged as planned: the hours, means and rises of the plan's own stages, from which the
+/// same measurements come again.
+#[test]
+fn a_plan_is_logged_as_it_was_planned() {
+    let p = shipped();
+    let anchor = Anchor::MixAt(6.0);
+    for text in [
+        straight(YEAST, "", "", POOLISH, ""),
+        straight(YEAST, "", "proof_c = 26", "", "pieces_per_load = 4"),
+        straight(
+            YEAST,
+            "",
+            "",
+            "[reference]\nbulk_min = 70\nbulk_c = 25\n",
+            "",
+        ),
+    ] {
+        let (bake, places) = demo(&text);
+        let planned = plan(&bake, &places, anchor, &p, Detail::default()).unwrap();
+        let logged = planned_stages(&bake, &places, anchor, &p).unwrap();
+        assert_eq!(
+            logged.len(),
+            if planned.preferment.is_some() { 3 } else { 2 }
+        );
+        for row in &logged {
+            let name = match row.kind {
+                Kind::Bulk | Kind::Proof => row.kind.name(),
+                _ => "preferment",
+            };
+            let own = stage(&planned, name);
+            assert!((row.hours - own.hours()).abs() < 1e-6, "{name}");
+            let ends = [own.dough_start_c.unwrap(), own.dough_end_c.unwrap()];
+            let [low, high] = [ends[0].min(ends[1]), ends[0].max(ends[1])];
+            assert!(
+                (low - 0.3..high + 0.3).contains(&row.temperature_c),
+                "{name}"
+            );
+            assert_eq!(row.seen, Some("ready"));
+            match (row.kind, text.contains("[reference]")) {
+                (Kind::Bulk, true) => assert_eq!(row.rise, None),
+                (Kind::Bulk, false) => {
+                    assert!((row.rise.unwrap() - planned.bulk_rise).abs() < 1e-9);
+                }
+                // Shaping leaves less than all of the gas, so that a piece rises by more than it has grown since the mix.
+                (Kind::Proof, false) => {
+                    assert!(row.rise.unwrap() > own.rise.unwrap() / planned.bulk_rise)
+                }
+                _ => {}
+            }
+        }
+    }
+    let cold = "[cold]\nstage = \"proof\"\nhours = 9\nroom_c = 4";
+    let (bake, places) = demo(&straight("yeast_percent = 0.1", "", "", cold, ""));
+    let logged = planned_stages(&bake, &places, anchor, &p).unwrap();
+    assert_eq!(
+        logged.iter().map(|row| row.kind).collect::<Vec<_>>(),
+        [Kind::Bulk]
+    );
 }

@@ -49,6 +49,7 @@ fn ripe() -> impl Strategy<Value = Vec<Observation>> {
             hours: hours(&bake) * off.exp(),
             bake,
             seen: Seen::Ready,
+            rise: None,
             date: String::new(),
         };
         (2..).zip(rows).map(seen).collect()

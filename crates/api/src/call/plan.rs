@@ -10,7 +10,7 @@ use crate::{Model, Rooms};
 use pointage::error::{Error, Result};
 use pointage::plan::bake::Bake;
 use pointage::plan::{self, Anchor, Detail, Environment, Measured, Occasion, Reconciled, Vary};
-use pointage::units::ClockTime;
+use pointage::units::{ClockTime, Hours};
 use serde::Serialize;
 use serde_json::{Map, Value};
 
@@ -108,6 +108,10 @@ day_request! {
         /// The condition (`room`, `dough`, `flour`, `tap` in °C, `yeast` in % at the mix) and its span:
         /// `room=18..26`, or with a step `room=18..26..2`
         vary: Option<String> = "vary",
+        /// The preferment is to be ripe in this time: its dose is found for each value
+        ripe_after_h: Option<Hours> = "ripe-after",
+        /// The bulk is to take this time: the yeast at the mix is found for each value
+        bulk_h: Option<Hours> = "bulk",
     }
 }
 
@@ -180,9 +184,17 @@ pub(super) fn compare(request: &CompareRequest) -> Result<CompareAnswer<When>> {
     };
     let vary: Vary = text.parse().map_err(|e: Error| e.of_field("vary"))?;
     let settled = &asked.settled;
-    let (bake, places, anchor) = (&settled.bake, &settled.places, settled.anchor);
+    let mut bake = settled.bake.clone();
+    if let Some(time) = request.ripe_after_h {
+        let of_field = |e: Error| e.of_field("ripe_after_h");
+        bake = bake.with_ripe_after(time).map_err(of_field)?;
+    }
+    if let Some(time) = request.bulk_h {
+        bake = bake.with_bulk_for(time).map_err(|e| e.of_field("bulk_h"))?;
+    }
+    let (places, anchor) = (&settled.places, settled.anchor);
     let (condition, values) = (vary.condition, &vary.values);
-    let compared = plan::compare(bake, places, anchor, p, condition, values);
+    let compared = plan::compare(&bake, places, anchor, p, condition, values);
     let compared = compared.map_err(|e| e.of_field("vary"))?;
     let mut answer = json_compare::compare(condition, &compared, &|h| asked.when(h));
     answer.notes.extend(asked.model.note());

@@ -31,6 +31,37 @@ fn every_answer_meets_its_schema() {
     }
 }
 
+/// A bake that `new` writes with a chilled preferment: an hour in the kitchen, twelve in the cold, then until it is ripe.
+#[test]
+fn a_new_bake_with_a_chilled_preferment_has_both_moves() {
+    let new = |kind: &str| {
+        answer(&json!({"version": 1, "command": "new", "kind": kind, "preferment_cold_h": 12}))
+    };
+    let bake = &new("poolish")["bake_toml"];
+    let planned =
+        answer(&json!({"version": 1, "command": "plan", "bake_toml": bake, "mix_at": "06:00"}));
+    let steps = planned["steps"].as_array().unwrap().iter();
+    let start = |key: &str| {
+        let step = steps.clone().find(|step| step["key"] == key).unwrap();
+        (
+            step["start"].as_f64().unwrap(),
+            step["place_c"].as_f64(),
+            step["until"].as_f64(),
+        )
+    };
+    let (mixed, room_c, _) = start("preferment");
+    let (into, cold_c, until) = start("preferment-cold-in");
+    let (out, warm_c, _) = start("preferment-cold-out");
+    assert!((into - mixed - 1.0).abs() < 1e-6 && (out - into - 12.0).abs() < 1e-6);
+    assert_eq!(
+        (room_c, cold_c, warm_c),
+        (Some(22.0), Some(4.0), Some(22.0))
+    );
+    assert_eq!(until, Some(out));
+    assert_eq!(planned["preferment"]["cold"], json!([into, out]));
+    assert_eq!(new("dough")["error"]["field"], "preferment_cold_h");
+}
+
 #[test]
 fn errors_tell_kind_message_and_field() {
     for (request, kind, field, says) in [

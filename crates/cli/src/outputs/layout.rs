@@ -81,7 +81,10 @@ impl<'a> PlanView<'a> {
         }
         let chilled = self.chills(step);
         let cold = chilled.unwrap_or(step);
-        if let Action::IntoRetarder { .. } | Action::DoughIntoCold = cold.action {
+        if let Action::IntoRetarder { .. }
+        | Action::DoughIntoCold
+        | Action::PrefermentIntoCold { .. } = cold.action
+        {
             let then = chilled.map_or("", |_| "then retarder ");
             let place = cold.place_c.map(|c| format!("{c:.0} °C"));
             let stays = cold.until.map(|until| time(until - cold.start));

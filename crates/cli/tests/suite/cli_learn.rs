@@ -509,6 +509,57 @@ fn whole_bakes_are_logged_and_planned_by() {
         assert!(near(&added["hours"], 70.0 / 60.0), "{added}");
         assert!(near(&added["more"][0]["hours"], 35.0 / 60.0), "{added}");
     }
+    // Beside its plan: the stages of the plan by the clock, and what the log has of them.
+    let compared = json(&format!("log compare {log} {bake}"));
+    assert_eq!(compared["date"], "2026-11-25");
+    let plan = json(&format!("plan {bake} --mix-at 06:00 --date 2026-11-25"));
+    let stages = compared["stages"].as_array().unwrap();
+    assert_eq!(stages.len(), 8);
+    for (stage, (name, actual, rise)) in stages.iter().zip(
+        [("bulk", 70.0, Some(1.6)), ("proof", 35.0, None)]
+            .into_iter()
+            .cycle(),
+    ) {
+        let planned = plan["stages"].as_array().unwrap().iter();
+        let planned = planned.clone().find(|s| s["name"] == name).unwrap();
+        let [from, until] = ["start", "end"].map(|end| clock_min(planned[end].as_str().unwrap()));
+        let [min, was, more] =
+            ["planned_min", "actual_min", "difference_min"].map(|key| number(&stage[key]));
+        // The clock of a plan is to the second.
+        assert!(
+            (min - (until - from)).abs() < 1.01 && (was - actual).abs() < 0.1,
+            "{stage}"
+        );
+        assert!((more - (was - min)).abs() < 1e-9, "{stage}");
+        assert_eq!(
+            (&stage["stage"], stage["actual_rise"].as_f64()),
+            (&name.into(), rise)
+        );
+        let [ends, means] = [
+            ["dough_start_c", "dough_end_c"].map(|end| number(&planned[end])),
+            ["planned_dough_c", "actual_dough_c"].map(|key| number(&stage[key])),
+        ];
+        let between = ends[0].min(ends[1]) - 0.1..=ends[0].max(ends[1]) + 0.1;
+        assert!(
+            means.iter().all(|mean| between.contains(mean)),
+            "{stage} {ends:?}"
+        );
+        let risen = number(&stage["planned_rise"]);
+        assert!(
+            if name == "bulk" {
+                (risen - 2.0).abs() < 1e-4
+            } else {
+                risen > 1.2
+            },
+            "{stage}"
+        );
+    }
+    let said = text(&format!("log compare {log} {bake} --date 2026-11-25"));
+    assert!(
+        said.lines().all(|line| line.chars().count() <= 80),
+        "{said}"
+    );
+    refusal(&format!("log compare {log} {bake} --date 2026-11-26"), 2);
     let answer = json(&format!("learn {log} --out bakes.toml --force"));
     // The jar's rise is a row of its own.
     let rises = answer["rows"].as_array().unwrap().iter();

@@ -207,6 +207,82 @@ fn compare_takes_the_day_of_plan() {
     }
 }
 
+/// Doses against temperature for fixed times: each row is the plan of the bake that asks for these times in its file.
+#[test]
+fn compare_finds_doses_for_times() {
+    let bake = |room: &str, preferment: &str, yeast: &str, bulk: &str| {
+        format!(
+            "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 600\nhydration_percent = 67\n{yeast}\n[preferment]\n\
+             kind = \"poolish\"\nflour_percent = 30\n{preferment}\n[kitchen]\nroom_c = {room}\n[process]\ndough_c = 24\n{bulk}\n\
+             [oven]\nbake_min = 40\n"
+        )
+    };
+    let own = bake(
+        "22",
+        "dose_percent = 0.1",
+        "yeast_percent = 0.3",
+        "bulk_min = 80",
+    );
+    let own = file("compared-bake.toml", own.as_bytes());
+    let when = "--mix-at 08:00 --date 2026-11-28";
+    let asked = format!("compare {own} {when} --vary room=18..26..4 --ripe-after 13h --bulk 2h30");
+    let rows = json(&asked)["rows"].as_array().unwrap().clone();
+    assert_eq!(rows.len(), 3);
+    for (row, room) in rows.iter().zip(["18", "22", "26"]) {
+        let timed = bake(room, "ripe_after_h = 13", "", "bulk_h = 2.5");
+        let name = format!("timed-{room}.toml");
+        let timed = file(&name, timed.as_bytes());
+        let plan = json(&format!("plan {timed} {when}"));
+        assert!((number(&row["preferment_h"]) - 13.0).abs() < 1e-3, "{row}");
+        assert!((number(&row["bulk_h"]) - 2.5).abs() < 1e-6, "{row}");
+        for (dose, of) in [
+            ("preferment_dose_percent", "preferment"),
+            ("yeast_percent", "mix"),
+        ] {
+            let [dose, planned] = [&row[dose], &plan["yeast"][of]["dose_percent"]].map(number);
+            assert!((dose / planned - 1.0).abs() < 1e-6, "{dose} {planned}");
+        }
+    }
+    // A warmer room takes less of both.
+    for dose in ["preferment_dose_percent", "yeast_percent"] {
+        let doses = rows.iter().map(|row| number(&row[dose]));
+        assert!(
+            doses
+                .clone()
+                .zip(doses.skip(1))
+                .all(|(cool, warm)| warm < 0.95 * cool),
+            "{dose}"
+        );
+    }
+    let said = text(&asked);
+    assert!(
+        said.lines().all(|line| line.chars().count() <= 80),
+        "{said}"
+    );
+    assert!(said.contains("at mix %"), "{said}");
+    let summer = demo("summer-tin");
+    for (asked, flag) in [
+        (
+            format!("compare {own} {when} --vary room=18..26 --ripe-after 200h"),
+            "--ripe-after",
+        ),
+        (
+            format!("compare {summer} {when} --vary room=18..26 --ripe-after 12h"),
+            "--ripe-after",
+        ),
+        (
+            format!("compare {own} {when} --vary room=18..26 --bulk 5min"),
+            "--bulk",
+        ),
+        (
+            format!("compare {own} {when} --vary yeast=0.1..0.4 --bulk 2h"),
+            "--vary",
+        ),
+    ] {
+        assert!(refusal(&asked, 2).contains(flag), "{asked}");
+    }
+}
+
 #[test]
 fn a_record_with_dates_is_tied_by_them() {
     let winter = std::fs::read_to_string(demo("winter-biga")).unwrap();
