@@ -17,6 +17,9 @@ pub const FEWEST_STEPS: f64 = 5.0;
 /// Scale steps of the part used: 20 at best (error of half a step 2.5 %), 10 at least (5 %).
 const TAKE_STEPS: std::ops::RangeInclusive<u32> = 10..=20;
 
+/// Scale steps of water that are at hand for any stage: a litre on a kitchen scale.
+pub const CUP_STEPS: f64 = 1000.0;
+
 /// How to weigh a small dose: stir `yeast` into `water`, use `take` of it.
 ///
 /// Every mass the baker weighs is a whole number of scale steps.
@@ -37,13 +40,13 @@ pub struct Pinch {
     pub left: Mass,
 }
 
-/// How to weigh `dose` on a scale that shows steps of `scale_step`, with at most `water` at hand:
-/// the water of the stage the yeast goes into. `None` when the scale can weigh the dose itself, which it shows as
-/// [`FEWEST_STEPS`] or more.
+/// How to weigh `dose` on a scale that shows steps of `scale_step`, with at most the `water` of the stage that the
+/// yeast goes into, or [`CUP_STEPS`] where that is less: most of it is thrown away. `None` when the scale can weigh the
+/// dose itself, which it shows as [`FEWEST_STEPS`] or more.
 ///
 /// # Errors
-/// A dose of nothing, a scale step outside 0.001 to 1000 g, or [`Error::Unreachable`] when the water
-/// of the stage is too little to thin the yeast enough.
+/// A dose of nothing, a scale step outside 0.001 to 1000 g, or [`Error::Unreachable`] when that water is too little to
+/// thin the yeast enough.
 ///
 /// ```
 /// use pointage::{formula::yeast_slurry::weigh_in_water, units::Mass};
@@ -66,13 +69,16 @@ pub fn weigh_in_water(dose: Mass, scale_step: Mass, water: Mass) -> Result<Optio
         let mixture_g = yeast_g * f64::from(steps) * step_g / dose_g;
         ((mixture_g - yeast_g) / step_g).round() * step_g
     };
-    let is_there = |&steps: &u32| water_g(steps) <= water.as_grams();
+    let at_hand = water.as_grams().max(CUP_STEPS * step_g);
+    let is_there =
+        |&steps: &u32| water_g(steps) <= at_hand && f64::from(steps) * step_g <= water.as_grams();
     let Some(steps) = TAKE_STEPS.rev().find(is_there) else {
         return Err(Error::unreachable(
             format!("a dose of {dose_g:.3} g of yeast on a scale of {step_g} g"),
             format!(
-                "it takes {:.0} g of water to thin {yeast_g} g of yeast enough, and the stage has {:.0} g",
+                "it takes {:.0} g of water to thin {yeast_g} g of yeast enough, of which {} g go into the {:.0} g of the stage",
                 water_g(*TAKE_STEPS.start()),
+                f64::from(*TAKE_STEPS.start()) * step_g,
                 water.as_grams()
             ),
             "use a finer scale, a larger batch, or a larger dose for a shorter or cooler time",
@@ -111,15 +117,22 @@ mod tests {
 
     #[test]
     fn too_little_water_is_said_with_its_numbers() {
-        let e = weigh_in_water(g(0.05), g(1.0), g(500.0)).unwrap_err();
+        let e = weigh_in_water(g(0.02), g(1.0), g(500.0)).unwrap_err();
         assert!(e.is_unreachable());
         let text = e.to_string();
         assert!(
-            text.contains("995 g of water") && text.contains("500 g"),
+            text.contains("2495 g of water") && text.contains("500 g"),
             "{text}"
         );
         // Half the part used is enough where the full one needs too much water.
-        assert!(weigh_in_water(g(0.05), g(1.0), g(1000.0)).is_ok());
+        assert!(weigh_in_water(g(0.02), g(1.0), g(2500.0)).is_ok());
+        // A small stage borrows the water: 0.3 g as 15 g of 5 g in 245 g.
+        let small = weigh_in_water(g(0.3), g(1.0), g(15.0)).unwrap().unwrap();
+        assert_eq!(
+            [small.yeast, small.water, small.take],
+            [5.0, 245.0, 15.0].map(g)
+        );
+        assert!(weigh_in_water(g(0.3), g(1.0), g(9.0)).is_err());
     }
 
     #[test]

@@ -133,11 +133,11 @@ pub fn adjust(
 /// What a corrected plan does not manage; for another one it looks no further than to keep the oven's hour.
 fn unfit(process: &DoughProcess<'_>, plan: &Plan, present: &Present<'_>) -> Option<Problem> {
     let findings: Vec<_> = (feasibility::unfit(process, plan).into_iter().flatten()).collect();
-    // One that enters the oven at once is not held.
+    // One that enters the oven at once is not held, nor one that the plan chills anyway.
     let outside = plan
         .loads
         .iter()
-        .filter(|l| !l.in_window && l.oven_in_h > present.at);
+        .filter(|l| !l.in_window && l.oven_in_h > present.at && l.retarder_h.is_none());
     let loads: Vec<u32> = outside.map(|l| l.number).collect();
     let shaped = present.phase == Phase::Proof;
     let nearest = (!loads.is_empty()).then_some(Finding::HoldLoads { loads, shaped });

@@ -30,8 +30,10 @@ pub(super) const MOST_WAYS: usize = 3;
 /// Loads outside their window, or resting too long before they are shaped.
 pub(super) fn unfit(process: &DoughProcess<'_>, plan: &Plan) -> [Option<Finding>; 2] {
     let (p, outside) = (process.p, plan.loads.iter().filter(|l| !l.in_window));
-    let ripest = outside.clone().map(|l| l.ripeness).reduce(f64::max);
-    let outside = ripest.map(|ripeness| Finding::OutsideWindow {
+    let off = |share: f64| share.ln().abs();
+    let farther = |a: f64, b: f64| if off(a) > off(b) { a } else { b };
+    let farthest = outside.clone().map(|l| l.ripeness).reduce(farther);
+    let outside = farthest.map(|ripeness| Finding::OutsideWindow {
         loads: outside.map(|l| l.number).collect(),
         of: plan.loads.len(),
         ripeness,
@@ -71,7 +73,8 @@ pub(super) fn problem(
         },
         _ => Finding::NoNearPlan,
     };
-    let mut nearest = nearest(bake, places, anchor, process.p)?;
+    let early = matches!(outside, Some(Finding::OutsideWindow { ripeness, .. }) if ripeness < 1.0);
+    let mut nearest = nearest(bake, places, anchor, process.p, early)?;
     if nearest.is_empty() {
         nearest.push(otherwise);
     }
@@ -112,7 +115,7 @@ pub(super) fn cold_that_lasts(
     };
     let (yeast, now) = (bake.formula.yeast, [cold.after, Duration::ZERO]);
     let given = yeast.map_or(0.0, Percent::as_percent);
-    let less = [0.75, 0.5, 0.35, 0.2, 0.1, 0.0].map(|less| Percent::new(less * given));
+    let less = [0.75, 0.5, 0.35, 0.2, 0.1].map(|less| Percent::new(less * given));
     let less = less.into_iter().flatten().filter(|_| given > 0.0);
     for (less, after) in less.flat_map(|less| now.map(|after| (less, after))) {
         if lasts(Some(less), after, cold.time) {
@@ -143,12 +146,13 @@ pub(super) fn cold_that_lasts(
     }
 }
 
-/// Changes with which every load fits, from the smallest on.
+/// Changes with which every load fits, from the smallest on; `early` where the loads are not proofed enough.
 fn nearest(
     bake: &Bake,
     places: &Environment,
     anchor: Anchor,
     p: &Parameters,
+    early: bool,
 ) -> Result<Vec<Finding>> {
     let mut found = Vec::new();
     // A change that leads to an error is simply no answer.
@@ -201,11 +205,15 @@ fn nearest(
             }
         }
     }
-    // Less yeast at the mix: everything slower, every window wider.
+    // Less yeast at the mix: everything slower, every window wider. More of it where the proof falls short.
     if let Some(yeast) = bake.formula.yeast.filter(|y| y.as_percent() > 0.0) {
         let given_percent = yeast.as_percent();
-        for less in [0.75, 0.5, 0.35, 0.2] {
-            let yeast_percent = given_percent * less;
+        let times = match early {
+            true => [1.25, 1.5, 2.0, 3.0],
+            false => [0.75, 0.5, 0.35, 0.2],
+        };
+        for times in times {
+            let yeast_percent = given_percent * times;
             let mut changed = bake.clone();
             changed.formula.yeast = Some(Percent::new(yeast_percent)?);
             if fits(&changed) {
@@ -214,14 +222,15 @@ fn nearest(
             }
         }
     }
-    // A colder place for dough and pieces does the same, to all yeast.
+    // A colder or warmer place for dough and pieces does the same, to all yeast.
     if let Ok((_, day)) = search::timeline(bake, places, anchor, p, true)
         && let Some(reach) = Lever::WarmPlace.reach(bake, places, &day)?
     {
+        let end = if early { reach.fast } else { reach.slow };
         for step in 1..=3 {
-            let place_c = reach.now + (reach.slow - reach.now) * f64::from(step) / 3.0;
+            let place_c = reach.now + (end - reach.now) * f64::from(step) / 3.0;
             let (changed, _) = Lever::WarmPlace.set(bake, places, place_c)?;
-            if place_c < reach.now && fits(&changed) {
+            if place_c != reach.now && fits(&changed) {
                 found.push(Finding::ChangePlace {
                     place_c,
                     from_h: None,

@@ -399,8 +399,13 @@ fn waiting_in_order(
             break;
         }
         let moves = *way == HoldLaterLoads::Retarder && !bench.is_retarded();
+        // All its pieces are, the one that was shaped first too.
         if moves && best.in_window(bench.window) {
-            continue;
+            let pieces = bench.line.bake.pieces_per_load();
+            let first = bench.first_piece(best.waits, pieces, oven_in)?;
+            if first <= bench.window.close {
+                continue;
+            }
         }
         let least = if moves { bench.shortest_stay_h() } else { 0.0 };
         let with = |hours: f64| {

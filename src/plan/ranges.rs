@@ -55,7 +55,7 @@ pub(super) fn add(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Pl
         let mix = timeline.bulk.mix.start_h;
         (mix + low, mix + high)
     };
-    let by_clock = process.bake.process.bulk_time.is_some();
+    let by_clock = process.bake.process.bulk_time.is_some() || process.bake.out_of_cold().is_some();
     of_stages(plan, (!by_clock).then(|| hours(0)), hours(1));
     let close = process.p.rise_window.close.ln();
     for (i, load) in (2..).zip(&mut plan.loads) {

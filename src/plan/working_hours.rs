@@ -88,6 +88,9 @@ fn awake() -> Result<People> {
     })
 }
 
+/// A shift of the whole day that is less trouble than any change, h (by judgement).
+const SMALL_SHIFT_H: f64 = 0.5;
+
 /// Steps into which the reach of a lever is cut, each way.
 const STEPS: u32 = 8;
 
@@ -101,8 +104,13 @@ pub(super) fn ways(
     let (bake, p) = (process.bake, process.p);
     let people = bake.people.map_or_else(awake, Ok)?;
     let (_, day) = timeline(bake, places, anchor, p, true)?;
-    let (now_h, fitted) = (day.bulk.mix.start_h, day.fits);
-    let mut found = Vec::new();
+    let now_h = day.bulk.mix.start_h;
+    // What does not fit does not fit later either.
+    let (little, much) = match shift(plan, people).filter(|_| day.fits) {
+        Some((by, way)) if by.abs() <= SMALL_SHIFT_H => (Some(way), None),
+        shifted => (None, shifted.map(|(_, way)| way)),
+    };
+    let mut found = Vec::from_iter(little);
     // A change that leads to an error is simply no answer.
     let works = |lever: Lever, value: f64| -> Result<Option<Finding>> {
         let (set, places) = lever.set(bake, places, value)?;
@@ -112,7 +120,7 @@ pub(super) fn ways(
         // Another preferment must not move the dough: one of a few hours would be begun when the baker comes in.
         let mix_h = day.bulk.mix.start_h;
         let is_kept = lever != Lever::Preferment || (mix_h - now_h).abs() < UNSEEN_H;
-        let works = (day.fits || !fitted) && is_kept && outside(&plan, people).is_empty();
+        let works = day.fits && is_kept && outside(&plan, people).is_empty();
         works.then(|| lever.finding(bake, &set, &day)).transpose()
     };
     let own = [
@@ -130,11 +138,16 @@ pub(super) fn ways(
         let Some(reach) = lever.reach(bake, places, &day)? else {
             continue;
         };
-        // From where it is, a step each way.
+        // From where it is, a step each way; a preferment is rather begun the evening before than at dawn.
         let to = |end: f64, step: u32| {
             reach.now + (end - reach.now) * f64::from(step) / f64::from(STEPS)
         };
-        let values = (1..=STEPS).flat_map(|step| [reach.slow, reach.fast].map(|end| to(end, step)));
+        let steps = (1..=STEPS).flat_map(|step| [(reach.slow, step), (reach.fast, step)]);
+        let mut steps: Vec<_> = steps.collect();
+        if *lever == Lever::Preferment {
+            steps.sort_by_key(|(end, _)| *end != reach.slow);
+        }
+        let values = steps.into_iter().map(|(end, step)| to(end, step));
         let values = values.filter(|value| *value != reach.now);
         let mut tried = values.filter_map(|value| works(*lever, value).ok().flatten());
         found.extend(tried.next());
@@ -142,23 +155,28 @@ pub(super) fn ways(
             return Ok(found);
         }
     }
-    found.extend(shift(plan, people));
+    found.extend(much);
     if found.is_empty() {
         found.push(Finding::NoFreeHours);
     }
     Ok(found)
 }
 
-/// The smallest shift of the whole plan that brings all hands inside, in steps of five minutes, either way.
-fn shift(plan: &Plan, people: People) -> Option<Finding> {
+/// The smallest shift of the whole plan that brings all hands inside, in steps of five minutes, either way: hours later,
+/// and the way.
+fn shift(plan: &Plan, people: People) -> Option<(f64, Finding)> {
     let steps = plan.hands_on();
     let shift_h = (1..=144)
         .flat_map(|i| [f64::from(i) / 12.0, -f64::from(i) / 12.0])
         .find(|by| steps.iter().all(|s| at_work(people, s.start_h + by)))?;
-    Some(Finding::MoveAll {
+    let first_out_h = plan.loads.first()?.oven_out_h + shift_h;
+    Some((
         shift_h,
-        first_out_h: plan.loads.first()?.oven_out_h + shift_h,
-    })
+        Finding::MoveAll {
+            shift_h,
+            first_out_h,
+        },
+    ))
 }
 
 #[cfg(test)]

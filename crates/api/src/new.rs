@@ -129,11 +129,13 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
         (true, "kitchen", "yeast", text(yeast.name())),
         (true, "kitchen", "room_c", number(room_c)),
         (true, "kitchen", "tap_c", "15".to_owned()),
+        (true, "kitchen", "scale_step_g", "1".to_owned()),
         (true, "process", "dough_c", "24".to_owned()),
         (true, "process", "mix_min", "10".to_owned()),
         (true, "process", "folds_min", "[30, 60]".to_owned()),
         (true, "process", "divide_min", "10".to_owned()),
         (true, "process", "bench_rest_min", "20".to_owned()),
+        (several, "process", "bench_rest_max_min", "40".to_owned()),
         (true, "process", "shape_min", "10".to_owned()),
         (
             several,
@@ -145,6 +147,7 @@ pub fn new(request: &NewRequest) -> Result<NewAnswer> {
         (true, "oven", "pieces_per_load", per_load.to_string()),
         (true, "oven", "bake_min", "30".to_owned()),
         (true, "oven", "oven_recovery_min", "5".to_owned()),
+        (true, "oven", "preheat_min", "45".to_owned()),
     ];
     let sections = bake_sections()?;
     let (mut bake_toml, mut current) = (String::new(), None);

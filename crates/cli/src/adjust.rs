@@ -19,9 +19,10 @@ use pointage_api::{Model, Remark, Sentence};
   pointage adjust stall.toml --first-out 09:00 --measured \"mix 27.4C 04:52\"
 
 Measurements: \"mix 27.4C 04:52\", \"bulk 1.6x 06:00\" (in a straight-sided jar,
-against the dough off the mixer), \"preferment ripe 04:10\", \"preferment unripe
-04:10\", \"preferment past 04:10\", \"proof 1.5x 07:10\" (against the shaped piece),
-\"proof springs back slowly 07:10\" (at once, quickly), \"proof dent stays 07:10\".
+against the dough off the mixer), \"bulk ready 06:40\" (unready, past), \"preferment
+ripe 04:10\" (unripe, past), \"proof 1.5x 07:10\" (against the shaped
+piece), \"proof springs back slowly 07:10\" (at once, quickly), \"proof dent stays
+07:10\".
 The flag may be given several times."
 )]
 pub struct AdjustCommand {
@@ -158,9 +159,11 @@ fn to_come(
             rows[row].2[i] = Some(step.start);
         }
     }
-    let last = |hours: &[Option<f64>]| hours.iter().rev().find_map(|h| *h).unwrap_or(from);
-    rows.retain(|(.., hours)| last(hours) >= from);
-    rows.sort_by(|a, b| last(&a.2).total_cmp(&last(&b.2)));
+    let latest = |hours: &[Option<f64>]| hours.iter().flatten().copied().fold(f64::MIN, f64::max);
+    rows.retain(|(.., hours)| latest(hours) >= from);
+    // As they are planned.
+    let first = |hours: &[Option<f64>]| hours.iter().find_map(|h| *h).unwrap_or(from);
+    rows.sort_by(|a, b| first(&a.2).total_cmp(&first(&b.2)));
     Ok(rows
         .into_iter()
         .map(|(_, text, hours)| (text, hours))

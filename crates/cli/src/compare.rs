@@ -9,8 +9,8 @@ use super::write::{self, Target};
 use pointage::error::shown;
 use pointage::plan::{Compared, Detail, Plan, Vary, compare};
 use pointage::units::Hours;
-use pointage_api::Model;
 use pointage_api::compare::{self as json, CompareAnswer, CompareRow};
+use pointage_api::{Model, Sentence};
 use std::path::PathBuf;
 
 /// How water, dose and clock move with one condition
@@ -110,6 +110,9 @@ impl CompareCommand {
             .map(|(what, hours)| format!(", {what} {}", time(hours)))
             .collect();
         page.say(format!("{name}, by {condition} ({unit}){}", fixed.concat()));
+        for change in &asked.settled.changes {
+            page.item("Changed in all rows: ", &change.sentence().to_string());
+        }
         page.gap();
         // A bake in grams is read in grams.
         let weighed = bake.preferment_g(1.0).is_some();
@@ -134,7 +137,9 @@ impl CompareCommand {
         for (r, c) in answer.rows.iter().zip(compared) {
             let of = |hour: fn(&Plan) -> Option<f64>| c.plan.as_ref().ok().and_then(hour);
             let start = of(|p| p.stages.first().map(|s| s.start_h));
-            let water = r.water_c.map_or("-".into(), |c| format!("{c:.0} °C"));
+            let water = r
+                .water_c
+                .map_or("-".into(), |c| format!("{:.0} °C", c.round() + 0.0));
             let ice = r.ice_g.filter(|g| *g >= 0.5);
             let ice = ice.map_or("-".into(), |g| format!("{g:.0} g"));
             let dose = yeast(r.preferment_dose_percent, &|percent| {

@@ -220,8 +220,16 @@ fn words(log: &str, report: &LearnReport<'_>, request: &LearnRequest, explain: b
         parameters(&mut page, a);
     }
     rows(&mut page, &a.rows);
-    let largest = a.largest.iter().filter_map(|&line| apart(a, line));
-    page.list("Largest differences", largest);
+    let mut largest: Vec<_> = a
+        .largest
+        .iter()
+        .filter_map(|&line| apart(a, line))
+        .collect();
+    largest.sort_by(|a, b| b.0.total_cmp(&a.0));
+    page.list(
+        "Largest differences",
+        largest.into_iter().map(|(_, words)| words),
+    );
     if a.next_bake.is_some() || !report.written.is_empty() {
         page.gap();
     }
@@ -297,10 +305,14 @@ fn rows(page: &mut Page, rows: &[FittedRow]) {
     }
 }
 
-fn apart(a: &LearnAnswer, line: u64) -> Option<String> {
+/// How far a row is from what was predicted, in minutes and in words.
+fn apart(a: &LearnAnswer, line: u64) -> Option<(f64, String)> {
     let row = a.rows.iter().find(|r| r.line == line)?;
     // What rounds to nothing is no difference.
     let off = Some(60.0 * (row.seen_h - row.predicted_h)).filter(|off| off.abs() >= 0.5)?;
     let way = if off < 0.0 { "sooner" } else { "later" };
-    Some(format!("line {line}, {} {way}", minutes(off.abs())))
+    Some((
+        off.abs(),
+        format!("line {line}, {} {way}", minutes(off.abs())),
+    ))
 }

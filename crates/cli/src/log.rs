@@ -13,7 +13,9 @@ use pointage::ferment::Kind;
 use pointage::formula::YeastKind;
 use pointage::learn::Refused;
 use pointage::learn::log::{COLUMNS, Log, LoggedPlace, Observation, Seen};
-use pointage::plan::{Checkpoint, Detail, Measured, logged_stages, plan, planned_stages};
+use pointage::plan::{
+    Checkpoint, Detail, LoggedStage, Measured, logged_stages, plan, planned_stages,
+};
 use pointage::rows::CellFormat;
 use pointage::units::{ClockTime, Hours, Mass, Percent, Temperature};
 use pointage_api::Model;
@@ -268,8 +270,9 @@ fn words(name: &str, a: &LogCompared) -> String {
       --measured \"proof ready 07:35\"
 
 With --bake each stage that was measured is a row: preferment, bulk, proof. Write
-measurements as for adjust; bulk and proof may be ready, unready or past, too. A
-new log has all their columns."
+measurements as for adjust; bulk and proof may be ready, unready or past, too. Say
+with --preferment-mixed when the preferment was mixed. A new log has all their
+columns."
 )]
 pub struct Add {
     /// The log (CSV)
@@ -280,6 +283,9 @@ pub struct Add {
     /// What was measured or seen of the bake, and when; the mix is needed
     #[arg(long, value_name = "TEXT", requires = "bake")]
     measured: Vec<Measured<ClockTime>>,
+    /// When its preferment was mixed [default: as planned]
+    #[arg(long, value_name = "HH:MM", requires = "bake")]
+    preferment_mixed: Option<ClockTime>,
     /// poolish, biga, sponge, old-dough, dough, or a stage of a dough: bulk or proof
     #[arg(long, value_name = "KIND", required_unless_present = "bake")]
     kind: Option<Kind>,
@@ -441,7 +447,10 @@ impl Add {
         };
         let date = self.date.unwrap_or_else(clock::today).to_string();
         for row in &mut rows {
-            (row["date"], row["note"]) = (json!(date), json!(self.note));
+            row["date"] = json!(date);
+            if let Some(note) = &self.note {
+                row["note"] = json!(note);
+            }
         }
         Ok(rows)
     }
@@ -465,7 +474,18 @@ impl Add {
             .map(|reading| reading.on(&planned, near));
         let measured: Vec<Measured> = measured.collect::<Result<_, _>>()?;
         let stages = logged_stages(bake, places, p, &measured).map_err(name)?;
-        let row = |stage| {
+        // When the preferment was to be mixed, and when it was.
+        let ahead = planned.preferment.as_ref().map(|times| times.mixed_h);
+        let ahead = ahead.map(|planned| {
+            let at = |clock| asked.calendar.hour_near(clock, planned);
+            Ok::<_, Failure>((planned, self.preferment_mixed.map(at).transpose()?))
+        });
+        let ahead = ahead.transpose()?;
+        let row = |mut stage: LoggedStage| {
+            let ahead = ahead.filter(|_| !matches!(stage.kind, Kind::Bulk | Kind::Proof));
+            if let Some((planned, at)) = ahead {
+                stage.hours += planned - at.unwrap_or(planned);
+            }
             let mut row = json!(stage);
             // What comes from the plan is no surer than a scale and a clock.
             for value in row
@@ -479,6 +499,10 @@ impl Add {
                 *value = number.map_or(value.take(), Value::from);
             }
             row["yeast"] = json!(bake.formula.yeast_kind);
+            if let Some((planned, None)) = ahead {
+                let clock = asked.calendar.time(planned);
+                row["note"] = json!(format!("mixed at {clock} by the plan"));
+            }
             row
         };
         Ok(stages.into_iter().map(row).collect())

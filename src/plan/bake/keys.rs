@@ -549,7 +549,7 @@ pub(super) const SECTIONS: [Heading; 13] = [
         &[PREFERMENT, PREFERMENT_GRAMS, PrefermentStep::KEYS, ROOM]),
     ("preferment.cold", "A preferment begun warm and finished in the cold.", &[ColdStay::KEYS, ROOM]),
     ("reference", "A bake of this recipe that worked: its times, and how warm the dough was on average. Plans move away from it. \
-        Its yeast stays here as it was when you change the recipe's.",
+        Leave its yeast alone when you change the recipe's.",
         &[REFERENCE, REFERENCE_GRAMS]),
     ("kitchen", "Where the dough is made.", &[Kitchen::KEYS, KITCHEN, ROOM]),
     ("process", "The work on the dough.", &[Process::KEYS, PROCESS]),

@@ -39,7 +39,7 @@ impl<'a> PlanView<'a> {
         format!("{} pieces of {piece} in {loads}", self.bake.pieces)
     }
 
-    /// `First hands Fri 15:40, first bread Sat 09:00, last 10:40.`
+    /// `Work starts Fri 15:40, first bread Sat 09:00, last 10:40.`
     pub fn summary(&self) -> String {
         let Some((first, last)) = self.plan.loads.first().zip(self.plan.loads.last()) else {
             return String::new();
@@ -50,9 +50,9 @@ impl<'a> PlanView<'a> {
         let (first_h, last_h) = (first.oven_out_h, last.oven_out_h);
         let (hands, bread) = (self.calendar.dated(hands), beside(first_h, hands));
         match last.number {
-            1 => format!("First hands {hands}, first bread {bread}."),
+            1 => format!("Work starts {hands}, first bread {bread}."),
             _ => format!(
-                "First hands {hands}, first bread {bread}, last {}.",
+                "Work starts {hands}, first bread {bread}, last {}.",
                 beside(last_h, first_h)
             ),
         }
@@ -145,7 +145,11 @@ impl<'a> PlanView<'a> {
 
     /// A mass in steps of the bake's scale.
     pub fn weight(&self, g: f64) -> String {
-        let step = self.bake.kitchen.scale_step.as_grams();
+        // What the scale cannot show is still something.
+        let step = match self.bake.kitchen.scale_step.as_grams() {
+            step if g > 0.0 && g < step => 0.01,
+            step => step,
+        };
         let rounded = (g / step).round() * step;
         match (rounded, step) {
             (kg, _) if kg >= 10_000.0 => format!("{:.2} kg", kg / 1000.0),

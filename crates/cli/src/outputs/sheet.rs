@@ -139,15 +139,18 @@ fn cautions(view: PlanView<'_>) -> Vec<String> {
         ) || matches!(
             finding,
             F::InstantYeast { .. } | F::WarmDough { .. } | F::Water { .. }
-        )
+        ) || matches!(finding, F::Fridge | F::LateFolds { .. })
     });
     // Behind the plan's own warnings stand those of weighing.
     let weighing = view.answer.warnings.iter().skip(plan.warnings.len());
     let day = plan.stages.first().zip(plan.stages.last());
     let clock = day.map(|(first, last)| view.calendar.remarks(first.start_h, last.end_h));
     let clock = clock.unwrap_or_default();
-    let remarks = view.answer.changes.iter().chain(weighing).chain(&clock);
-    let own = found.map(|f| f.sentence().to_string());
+    let remarks = weighing.chain(&clock);
+    // Changed yeast stands in the weights.
+    let is_weighed = |f: &&F| matches!(f, F::ChangeYeast { .. } | F::ChangePreferment { .. });
+    let changes = plan.changes.iter().filter(|f| !is_weighed(f));
+    let own = changes.chain(found).map(|f| f.sentence().to_string());
     let own = own.chain(remarks.map(ToString::to_string));
     let zone = view.calendar.zone.iana_name();
     let zone = zone.map_or(String::new(), |zone| format!(" Times of {zone}."));

@@ -36,7 +36,7 @@ pub fn day(view: PlanView<'_>) -> String {
     let frames = frames(view, preferment.as_ref(), &rows);
     let day = frames[frames.len() - 1];
     let mut drawing = Drawing::default();
-    let key = "Line: likely ready, 4 times in 5. Block: good. Dot: act.";
+    let key = "Line: likely ready, 4 times in 5. Block: good. Dot: planned.";
     let top = drawing.head(&view.bake.name, &[key]) + 42.0;
     for (title, right) in ["look", "act"].into_iter().zip(TIMES) {
         drawing.text(title, [right, top - 8.0], "end");
