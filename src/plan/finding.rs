@@ -93,8 +93,8 @@ pub enum Finding {
         mix_kg: f64,
         mixer_kg: f64,
     },
-    /// A mix batch gets its preferment so long after that has begun to fall.
-    LateBatch { batch: u32, late_h: f64 },
+    /// From a mix batch on each gets its preferment after that has begun to fall, the last one so long after it.
+    LateBatches { from_batch: u32, late_h: f64 },
     /// The mixer does not take a load's dough at once.
     SmallMixer {
         mixer_kg: f64,
