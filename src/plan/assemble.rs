@@ -304,7 +304,8 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let places = if from_cold { 1 } else { 2 };
     let (dough_c, _) = span_c(plan, &["bulk", "proof"][..places]);
     warnings.extend((dough_c < 10.0).then_some(Finding::ColdDough { dough_c }));
-    warnings.extend(bake.cold.is_some().then_some(Finding::Fridge));
+    let cold = bake.cold.as_ref().or(bake.preferment_cold());
+    warnings.extend(cold.map(|_| Finding::Fridge));
     let warm = ["bulk", "warm up", "divide", "rest", "shape", "proof"];
     let (_, hot_c) = span_c(plan, &warm);
     let mut hottest = bake.process.dough;

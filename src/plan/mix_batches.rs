@@ -157,6 +157,7 @@ pub(super) fn append(
     };
     let close = plan.preferment.as_ref().and_then(|own| own.window_close_h);
     let days = later(batches, rooms, first, p, speed)?;
+    let mut late: Option<(u32, f64)> = None;
     for (batch, (bake, day)) in (2..).zip(batches[1..].iter().zip(&days)) {
         let process = DoughProcess::new(bake, p, rooms)?.faster(speed)?;
         let mut own = assemble(&process, day, detail)?;
@@ -170,21 +171,20 @@ pub(super) fn append(
         if let (Some(all), Some(trace)) = (&mut plan.trace, own.trace.take()) {
             all.proofs.extend(trace.proofs);
         }
-        let used = day
-            .bulk
-            .preferment
-            .map_or(f64::NEG_INFINITY, |ripe| ripe.used);
+        let used = day.bulk.preferment.map_or(f64::NEG_INFINITY, |r| r.used);
         let late_h = close.map_or(0.0, |close| used - close);
-        let past = (late_h > UNSEEN_H).then_some(Finding::LateBatch { batch, late_h });
-        plan.warnings.extend(past);
+        if late_h > UNSEEN_H {
+            late = Some((late.map_or(batch, |(first, _)| first), late_h));
+        }
+        // What is found of several batches is said once.
         let kind = std::mem::discriminant::<Finding>;
-        for warning in own.warnings.drain(..) {
-            if plan
+        for found in own.warnings.drain(..) {
+            let known = plan
                 .warnings
                 .iter()
-                .all(|known| kind(known) != kind(&warning))
-            {
-                plan.warnings.push(warning);
+                .any(|known| kind(known) == kind(&found));
+            if !known && !matches!(found, Finding::PrefermentOffWindow { .. }) {
+                plan.warnings.push(found);
             }
         }
         plan.later_batches.push(own);
@@ -216,6 +216,8 @@ pub(super) fn append(
     plan.notes
         .retain(|found| !matches!(found, Finding::WaitInWindow { .. }));
     plan.notes.extend(wait_in_window(bake, plan));
+    let late = late.map(|(from_batch, late_h)| Finding::LateBatches { from_batch, late_h });
+    plan.warnings.extend(late);
     let mix_kg = plan.batch.dough.as_kilograms();
     let mixer_kg = bake.kitchen.mixer.map_or(mix_kg, Mass::as_kilograms);
     plan.notes.insert(

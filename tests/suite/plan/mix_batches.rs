@@ -159,20 +159,16 @@ fn a_batch_of_its_own_is_as_fresh_as_the_first() {
     let kg = find!(four.notes, Finding::MixBatches { batches: 4, mix_kg, .. } => *mix_kg).unwrap();
     assert!((kg - 4.8).abs() < 1e-9);
     // The poolish goes on: its last part is used some two and a half hours after the first, past its fall.
-    let late = four.warnings.iter().filter_map(|w| match w {
-        Finding::LateBatch { batch, late_h } => Some((*batch, *late_h)),
-        _ => None,
-    });
+    let late =
+        find!(four.warnings, Finding::LateBatches { from_batch, late_h } => (*from_batch, *late_h));
+    let (from_batch, late_h) = late.unwrap();
     let close = four.preferment.as_ref().unwrap().window_close_h.unwrap();
-    for (batch, late_h) in late.clone() {
-        let own = four.batches().nth(batch as usize - 1).unwrap();
-        assert!((stage(own, "mix").start_h - close - late_h).abs() < 1e-6);
+    let after = |own: &Plan| stage(own, "mix").start_h - close;
+    let after: Vec<f64> = four.batches().map(after).collect();
+    assert!((after[3] - late_h).abs() < 1e-6, "{after:?} {late_h}");
+    for (own, batch) in after.iter().zip(1..) {
+        assert_eq!(*own > 1.0 / 60.0, batch >= from_batch, "{after:?}");
     }
-    assert!(
-        late.clone().any(|(batch, _)| batch == 4),
-        "{:?}",
-        four.warnings
-    );
 }
 
 /// A measurement of the first mix moves the batches behind it too; on plan it moves none. Two hours at once are refused.

@@ -142,6 +142,9 @@ fn cautions(view: PlanView<'_>) -> Vec<String> {
             F::FullBoards { .. } | F::FullRetarder { .. } | F::UnevenLoads { .. }
         ) || matches!(
             finding,
+            F::MixBatches { .. } | F::LateBatches { .. } | F::PrefermentOffWindow { .. }
+        ) || matches!(
+            finding,
             F::InstantYeast { .. } | F::WarmDough { .. } | F::Water { .. }
         )
     });
