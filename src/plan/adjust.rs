@@ -13,6 +13,7 @@ use super::finding::Finding;
 use super::keep_hour::{KeptHour, Phase, Present, UNSEEN_H};
 use super::loads;
 use super::measurement::{Checkpoint, Dent, Measured};
+use super::mix_batches;
 use super::model::{Anchor, Detail, Plan};
 use super::process::{BulkResult, DoughProcess, Known, PieceCache, Ripening, Waits};
 use super::search::{Timeline, first_that_fits, timeline};
@@ -77,9 +78,14 @@ pub fn adjust(
             "nothing was measured; say what, such as \"mix 27.4C 19:40\"",
         ));
     }
-    let (rooms, planned) = timeline(bake, places, anchor, p, true)?;
-    let process = DoughProcess::new(bake, p, &rooms)?;
-    let before = assemble(&process, &planned, Detail::default())?;
+    // What is measured is the first mix batch; those behind it follow.
+    let batches = bake.mix_batches()?;
+    let anchor = mix_batches::anchor_of_first(&batches, places, anchor, p)?;
+    let (rooms, planned) = timeline(batches.first().unwrap_or(bake), places, anchor, p, true)?;
+    let process = DoughProcess::new(batches.first().unwrap_or(bake), p, &rooms)?;
+    let detail = Detail::default();
+    let mut before = assemble(&process, &planned, detail)?;
+    mix_batches::append(&mut before, &batches, &rooms, &planned, (p, 1.0, detail))?;
     let mut seen = Progress::new(&process, &planned.bulk);
     for one in in_order(measured)? {
         let (from, to) = (planned.start() - 24.0, planned.end() + 24.0);
@@ -100,7 +106,14 @@ pub fn adjust(
         let loads = present.loads(&faster, &bulk, first)?;
         Ok((bulk.clone(), loads))
     })?;
-    let mut after = assemble(&faster, &moved, Detail::default())?;
+    let mut after = assemble(&faster, &moved, detail)?;
+    mix_batches::append(
+        &mut after,
+        &batches,
+        &rooms,
+        &moved,
+        (p, seen.speed, detail),
+    )?;
     after.problem = unfit(&faster, &after, &present);
     // How far the bulk went is known no better than before by what a proof shows, and a preferment that waits in the cold is
     // no recipe.

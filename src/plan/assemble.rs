@@ -8,7 +8,7 @@ use super::loads::Slot;
 use super::model::{Anchor, Detail, Load, Plan, PrefermentTimes, StageTime};
 use super::process::{BulkResult, DoughProcess, PieceCache};
 use super::search::{Timeline, timeline};
-use super::{core_temperature, equipment, feasibility, ranges, sensitivity};
+use super::{core_temperature, equipment, feasibility, mix_batches, ranges, sensitivity};
 use super::{trace, water, working_hours};
 use crate::error::{Error, Result};
 use crate::ferment::{Kind, Parameters, Support, beyond_published};
@@ -56,14 +56,19 @@ pub fn plan(
     p: &Parameters,
     detail: Detail,
 ) -> Result<Plan> {
+    let batches = bake.mix_batches()?;
+    let anchor = mix_batches::anchor_of_first(&batches, places, anchor, p)?;
+    let is_one = batches.len() == 1;
+    let bake = batches.first().unwrap_or(bake);
     let timeline = timeline(bake, places, anchor, p, true);
     let (rooms, timeline) =
         timeline.map_err(|error| feasibility::cold_that_lasts(bake, places, anchor, p, error))?;
     let process = DoughProcess::new(bake, p, &rooms)?;
     let mut plan = assemble(&process, &timeline, detail)?;
-    plan.problem = feasibility::problem(&process, &plan, places, anchor)?;
+    mix_batches::append(&mut plan, &batches, &rooms, &timeline, (p, 1.0, detail))?;
+    plan.problem = feasibility::problem(&process, &plan, is_one.then_some((places, anchor)))?;
     if bake.people.is_none() {
-        let way = detail.night.then_some((places, anchor));
+        let way = (detail.night && is_one).then_some((places, anchor));
         let night = working_hours::at_night(&process, &plan, way)?;
         plan.warnings.splice(0..0, night);
     }
@@ -106,6 +111,7 @@ pub(super) fn assemble(
         reasons: reasons.transpose()?.unwrap_or_default(),
         trace: trace.transpose()?,
         cores: cores.transpose()?.unwrap_or_default(),
+        later_batches: Vec::new(),
         changes: Vec::new(),
         problem: None,
         notes: Vec::new(),
@@ -168,6 +174,7 @@ fn loads(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec<Load>> {
         };
         Ok(Load {
             number: i + 1,
+            batch: 1,
             pieces,
             divide_h: start_of("divide"),
             shape_h: start_of("shape"),
@@ -297,7 +304,8 @@ fn findings(process: &DoughProcess<'_>, timeline: &Timeline, plan: &mut Plan) ->
     let places = if from_cold { 1 } else { 2 };
     let (dough_c, _) = span_c(plan, &["bulk", "proof"][..places]);
     warnings.extend((dough_c < 10.0).then_some(Finding::ColdDough { dough_c }));
-    warnings.extend(bake.cold.is_some().then_some(Finding::Fridge));
+    let cold = bake.cold.as_ref().or(bake.preferment_cold());
+    warnings.extend(cold.map(|_| Finding::Fridge));
     let warm = ["bulk", "warm up", "divide", "rest", "shape", "proof"];
     let (_, hot_c) = span_c(plan, &warm);
     let mut hottest = bake.process.dough;
@@ -372,7 +380,7 @@ fn from_reference(process: &DoughProcess<'_>, timeline: &Timeline) -> Result<Vec
 }
 
 /// What waiting in the window costs where there is a retarder: loads further along than the end point, by what a baker sees.
-fn wait_in_window(bake: &Bake, plan: &Plan) -> Option<Finding> {
+pub(super) fn wait_in_window(bake: &Bake, plan: &Plan) -> Option<Finding> {
     bake.process.retarder?;
     let riper = |l: &&Load| l.in_window && l.retarder_h.is_none() && l.ripeness > 1.01;
     let loads = plan.loads.iter().filter(riper);

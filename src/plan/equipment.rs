@@ -31,19 +31,7 @@ pub(super) fn findings(
     }
     let tub = kitchen.tub_l.filter(|&tub_l| needed_l > tub_l);
     warnings.extend(tub.map(|tub_l| Finding::SmallTub { needed_l, tub_l }));
-    // On boards from shaping on, but for the time in the cold.
-    let on_boards = |l: &Load| {
-        let from = l.retarder_h.map_or(l.shape_h, |c| c.1);
-        (from, l.oven_in_h, l.pieces)
-    };
-    let in_cold = |l: &Load| l.retarder_h.map(|(from, to)| (from, to, l.pieces));
-    let pieces = most_at_once(plan.loads.iter().map(on_boards));
-    let full = kitchen.board_capacity.filter(|&most| most < pieces);
-    warnings.extend(full.map(|capacity| Finding::FullBoards { capacity, pieces }));
-    let pieces = most_at_once(plan.loads.iter().filter_map(in_cold));
-    let full = kitchen.retarder_capacity.filter(|&most| most < pieces);
-    warnings.extend(full.map(|capacity| Finding::FullRetarder { capacity, pieces }));
-    warnings.extend(long_rest(process, plan));
+    of_loads(process, plan, warnings);
     for (task, time, pieces) in [
         (Task::Divide, bake.process.divide, bake.pieces),
         (Task::Shape, bake.process.shape, bake.pieces_per_load()),
@@ -71,7 +59,34 @@ pub(super) fn findings(
         }),
         None => Some(Finding::NoProof),
     });
+}
+
+/// What is found of all loads together: whether boards and retarder hold them, and whether each is even and rested.
+pub(super) fn of_loads(process: &DoughProcess<'_>, plan: &Plan, warnings: &mut Vec<Finding>) {
+    let (kitchen, loads) = (&process.bake.kitchen, &plan.loads);
+    // On boards from shaping on, but for the time in the cold.
+    let on_boards = |l: &Load| {
+        let from = l.retarder_h.map_or(l.shape_h, |c| c.1);
+        (from, l.oven_in_h, l.pieces)
+    };
+    let in_cold = |l: &Load| l.retarder_h.map(|(from, to)| (from, to, l.pieces));
+    let pieces = most_at_once(loads.iter().map(on_boards));
+    let full = kitchen.board_capacity.filter(|&most| most < pieces);
+    warnings.extend(full.map(|capacity| Finding::FullBoards { capacity, pieces }));
+    let pieces = most_at_once(loads.iter().filter_map(in_cold));
+    let full = kitchen.retarder_capacity.filter(|&most| most < pieces);
+    warnings.extend(full.map(|capacity| Finding::FullRetarder { capacity, pieces }));
+    warnings.extend(long_rest(process, plan));
     warnings.extend(uneven(process, plan));
+}
+
+/// True for what [`of_loads`] finds.
+pub(super) fn is_of_loads(finding: &Finding) -> bool {
+    use Finding::{FullBoards, FullRetarder, LongRest, UnevenLoads};
+    matches!(
+        finding,
+        FullBoards { .. } | FullRetarder { .. } | LongRest { .. } | UnevenLoads { .. }
+    )
 }
 
 /// Loads that rest longer before they are shaped than they may.

@@ -47,12 +47,17 @@ pub(super) fn unfit(process: &DoughProcess<'_>, plan: &Plan) -> [Option<Finding>
 pub(super) fn problem(
     process: &DoughProcess<'_>,
     plan: &Plan,
-    places: &Environment,
-    anchor: Anchor,
+    anew: Option<(&Environment, Anchor)>,
 ) -> Result<Option<Problem>> {
     let bake = process.bake;
     let [outside, rest] = unfit(process, plan);
     let hours = (bake.people).and_then(|people| working_hours::finding(plan, people));
+    let Some((places, anchor)) = anew else {
+        // Of several mix batches none is moved by itself.
+        let findings: Vec<_> = outside.into_iter().chain(rest).chain(hours).collect();
+        let nearest = Vec::new();
+        return Ok((!findings.is_empty()).then_some(Problem { findings, nearest }));
+    };
     let otherwise = match (&outside, &rest) {
         (None, None) => {
             let Some(hours) = hours else {

@@ -87,7 +87,15 @@ pub enum Finding {
     ColdDough { dough_c: f64 },
     /// A stay in the cold, of which no source tells how long a dough takes.
     Fridge,
-    /// The mixer does not take the dough at once.
+    /// The dough is mixed in so many batches, the first of so much.
+    MixBatches {
+        batches: usize,
+        mix_kg: f64,
+        mixer_kg: f64,
+    },
+    /// From a mix batch on each gets its preferment after that has begun to fall, the last one so long after it.
+    LateBatches { from_batch: u32, late_h: f64 },
+    /// The mixer does not take a load's dough at once.
     SmallMixer {
         mixer_kg: f64,
         mixes: f64,

@@ -173,6 +173,8 @@ pub fn planned_stages(
     anchor: Anchor,
     p: &Parameters,
 ) -> Result<Vec<LoggedStage>> {
+    let batches = bake.mix_batches()?;
+    let bake = batches.first().unwrap_or(bake);
     let (rooms, day) = timeline(bake, places, anchor, p, true)?;
     let process = DoughProcess::new(bake, p, &rooms)?;
     let (bulk, own) = (&day.bulk, &bake.reference);

@@ -47,6 +47,8 @@ pub enum Task {
 pub struct HandsOn<'a> {
     /// What is done.
     pub task: Task,
+    /// To which mix batch, counted from 1.
+    pub batch: u32,
     /// To which loads; empty where it is the whole dough, or the oven.
     pub loads: &'a [Load],
     /// Its first hour.
@@ -64,19 +66,31 @@ impl Load {
 }
 
 impl Plan {
-    /// Neighbouring loads whose hour is the same to the minute.
+    /// Neighbouring loads of its dough whose hour is the same to the minute.
     fn at_once(&self, hour: impl Fn(&Load) -> Option<f64>) -> Vec<&[Load]> {
         let minute = |load: &Load| hour(load).map(|h| (h * 60.0).round());
-        let groups = self.loads.chunk_by(|a, b| minute(a) == minute(b));
+        let groups = self.own_loads().chunk_by(|a, b| minute(a) == minute(b));
         groups.filter(|group| hour(&group[0]).is_some()).collect()
     }
 
     /// All steps that need hands, by their hour.
     pub fn hands_on(&self) -> Vec<HandsOn<'_>> {
+        let batches = (1..).zip(self.batches());
+        let steps = batches.flat_map(|(batch, dough)| dough.hands_on_dough(batch));
+        let mut steps: Vec<_> = steps.collect();
+        // To the second: what happens at once stays in the order of the work.
+        let second = |step: &HandsOn<'_>| (step.start_h * 3600.0).round();
+        steps.sort_by(|a, b| second(a).total_cmp(&second(b)));
+        steps
+    }
+
+    /// Those of one mix batch.
+    fn hands_on_dough(&self, batch: u32) -> Vec<HandsOn<'_>> {
         let mut steps = Vec::new();
         let mut add = |task, loads, start_h, end_h| {
             steps.push(HandsOn {
                 task,
+                batch,
                 loads,
                 start_h,
                 end_h,
@@ -133,14 +147,11 @@ impl Plan {
         if let Some(hour) = self.preheat_h {
             add(Task::Preheat, none, hour, hour);
         }
-        for load in self.loads.chunks(1) {
+        for load in self.own_loads().chunks(1) {
             let (into, out) = (load[0].oven_in_h, load[0].oven_out_h);
             add(Task::IntoOven, load, into, into);
             add(Task::FromOven, load, out, out);
         }
-        // To the second: what happens at once stays in the order of the work.
-        let second = |step: &HandsOn<'_>| (step.start_h * 3600.0).round();
-        steps.sort_by(|a, b| second(a).total_cmp(&second(b)));
         steps
     }
 }
@@ -152,6 +163,7 @@ mod tests {
     fn load(number: u32, retarder_h: Option<(f64, f64)>, oven_in_h: f64) -> Load {
         Load {
             number,
+            batch: 1,
             pieces: 4,
             divide_h: 1.0,
             shape_h: 2.0,

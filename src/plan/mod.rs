@@ -20,6 +20,7 @@ mod loads;
 mod logged;
 mod manual_tasks;
 mod measurement;
+mod mix_batches;
 mod model;
 mod process;
 mod ranges;

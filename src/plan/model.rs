@@ -155,6 +155,8 @@ pub struct StageTime {
 pub struct Load {
     /// Counted from 1.
     pub number: u32,
+    /// The mix batch that it comes from, counted from 1.
+    pub batch: u32,
     /// Pieces in it.
     pub pieces: u32,
     /// Its dividing begins.
@@ -256,6 +258,9 @@ pub struct Plan {
     pub trace: Option<Trace>,
     /// Core and surface of the bulk where they differ; see [`Detail`].
     pub cores: Vec<Core>,
+    /// The mix batches behind the first, whose stages, water and weights stand above: each with its own, and with its loads,
+    /// which are among `loads` too.
+    pub later_batches: Vec<Plan>,
     /// What was changed of the bake to meet two hours at once.
     pub changes: Vec<Finding>,
     /// What cannot be met, if anything.
@@ -267,6 +272,18 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// Its mix batches, in order.
+    pub fn batches(&self) -> impl Iterator<Item = &Self> {
+        std::iter::once(self).chain(&self.later_batches)
+    }
+
+    /// The loads of its own dough, without those of later batches.
+    #[must_use]
+    pub fn own_loads(&self) -> &[Load] {
+        let own = self.loads.chunk_by(|a, b| a.batch == b.batch).next();
+        own.unwrap_or_default()
+    }
+
     /// The first stage of a name.
     #[must_use]
     pub fn stage(&self, name: &str) -> Option<&StageTime> {

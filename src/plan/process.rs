@@ -36,6 +36,8 @@ pub(super) struct DoughProcess<'a> {
     factors: YeastFactors,
     /// The autolyse of a preferment that joins it, h.
     joined_rest_h: f64,
+    /// The preferment that another dough is made of too: it is used when this one is mixed, ripe or not.
+    shared: Option<Ripening>,
     /// How long the preferment took when it was last asked for: where the next search begins, h.
     preferment_h: Cell<f64>,
     /// Time constants, h.
@@ -111,6 +113,7 @@ impl<'a> DoughProcess<'a> {
             joined_rest_h: joins.map_or(0.0, |_| as_hours(bake.process.autolyse)),
             tau_preferment,
             tau_preferment_in_cold,
+            shared: None,
             preferment_h: Cell::new(12.0),
             tau_tub: match bake.process.tub_time_constant {
                 Some(own) => as_hours(own),
@@ -134,6 +137,12 @@ impl<'a> DoughProcess<'a> {
     pub fn faster(mut self, speed: f64) -> Result<Self> {
         self.kinetics = sped(&self.kinetics, speed)?;
         Ok(self)
+    }
+
+    /// The same, with the preferment of another dough.
+    pub fn with_preferment(mut self, shared: Option<Ripening>) -> Self {
+        self.shared = shared;
+        self
     }
 
     /// Surface coefficient around the tub in a part of the bulk, W/(m² K).

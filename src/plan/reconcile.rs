@@ -83,6 +83,10 @@ pub fn reconcile(
     let Some(wanted) = wanted else {
         return Ok(done);
     };
+    if bake.mix_batches()?.len() > 1 {
+        let why = "two hours at once are not found for a dough that the mixer takes in several batches; give one of them";
+        return Err(Error::contradiction(why).at("[kitchen] mixer_kg"));
+    }
     // The hours between the first work and the mix are those of the preferment.
     let ripening = held.occasion() == Occasion::Start && bake.preferment.is_some();
     let preferment =

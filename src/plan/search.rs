@@ -81,11 +81,7 @@ pub(super) fn timeline(
     for _ in 0..6 {
         let rooms = places.rooms(bake, day)?;
         let process = DoughProcess::new(bake, p, &rooms)?;
-        let timeline = first_that_fits(&process, whole, |share, whole| {
-            let (bulk, first) = meeting(&process, anchor, share)?;
-            let loads = loads::all(&process, &bulk, first, whole)?;
-            Ok((bulk, loads))
-        })?;
+        let timeline = at(&process, anchor, whole)?;
         let out = timeline.loads.first().map_or(0.0, |s| s.oven_in) + as_hours(bake.oven.bake);
         let out_day = (out / 24.0).floor();
         if known || out_day == day {
@@ -96,6 +92,15 @@ pub(super) fn timeline(
     Err(Error::contradiction(
         "the room's record cannot be tied to the day of this bake; give it timestamps, or anchor the plan on --first-out",
     ))
+}
+
+/// The course of events that meets an anchor in rooms that are known.
+pub(super) fn at(process: &DoughProcess<'_>, anchor: Anchor, whole: bool) -> Result<Timeline> {
+    first_that_fits(process, whole, |share, whole| {
+        let (bulk, first) = meeting(process, anchor, share)?;
+        let loads = loads::all(process, &bulk, first, whole)?;
+        Ok((bulk, loads))
+    })
 }
 
 /// Up to so many loads it is looked how a day that does not fit does so least badly, and what two levers at once do; with

@@ -27,6 +27,9 @@ pub struct PlanAnswer<T = String> {
     pub folds: Vec<T>,
     /// Loads of the oven.
     pub loads: Vec<LoadAnswer<T>>,
+    /// The mix batches, where the mixer does not take the dough at once: `stages`, `folds`, `water`, `ingredients`, `dough_g`
+    /// and the yeast at the mix are then those of the first.
+    pub batches: Vec<BatchAnswer<T>>,
     /// The preferment, if there is one.
     pub preferment: Option<PrefermentAnswer<T>>,
     /// Water of the dough, by both methods.
@@ -86,6 +89,27 @@ pub struct StageAnswer<T = String> {
     pub rise: Option<f64>,
 }
 
+/// A mix batch.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct BatchAnswer<T = String> {
+    /// Counted from 1.
+    pub number: u32,
+    /// Pieces made of it.
+    pub pieces: u32,
+    /// Its dough, g.
+    pub dough_g: f64,
+    /// Stages of its first load.
+    pub stages: Vec<StageAnswer<T>>,
+    /// When to fold it.
+    pub folds: Vec<T>,
+    /// Water of its dough.
+    pub water: PlanWater,
+    /// What to weigh for it; the preferment is its share of that which is made at once for all.
+    pub ingredients: Vec<IngredientAnswer>,
+}
+
 /// A load.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -93,6 +117,8 @@ pub struct StageAnswer<T = String> {
 pub struct LoadAnswer<T = String> {
     /// Counted from 1.
     pub number: u32,
+    /// The mix batch that it comes from, counted from 1.
+    pub batch: u32,
     /// Pieces in it.
     pub pieces: u32,
     /// Dividing begins.
@@ -226,6 +252,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
     };
     let load = |l: &Load| LoadAnswer {
         number: l.number,
+        batch: l.batch,
         pieces: l.pieces,
         divide: clock(l.divide_h),
         shape: clock(l.shape_h),
@@ -240,6 +267,17 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         dough_c: l.dough_c,
         in_window: l.in_window,
     };
+    let batch = |(number, own): (u32, &Plan)| BatchAnswer {
+        number,
+        pieces: own.own_loads().iter().map(|load| load.pieces).sum(),
+        dough_g: own.batch.dough.as_grams(),
+        stages: own.stages.iter().map(stage).collect(),
+        folds: own.folds_h.iter().map(|&h| clock(h)).collect(),
+        water: mix_water(&own.water),
+        ingredients: ingredients(&own.batch),
+    };
+    let several = !plan.later_batches.is_empty();
+    let batches = (1..).zip(plan.batches().filter(|_| several));
     let core = |c: &Core| CoreAnswer {
         stage: c.stage.into(),
         at: clock(c.hour),
@@ -253,6 +291,7 @@ pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Pla
         steps: steps(bake, plan, clock)?,
         folds: plan.folds_h.iter().map(|&h| clock(h)).collect(),
         loads: plan.loads.iter().map(load).collect(),
+        batches: batches.map(batch).collect(),
         preferment: plan.preferment.as_ref().map(|p| PrefermentAnswer {
             mixed: clock(p.mixed_h),
             cold: p.cold_h.map(range),

@@ -408,9 +408,31 @@ mod tests {
             water_g: 22.0,
             weigh_in_g: 20.0,
         };
-        let said: [(&dyn Sentence, &str); 9] = [
-            (&Action::Fold { number: 1, of: 1 }, "Fold"),
-            (&Action::Fold { number: 2, of: 3 }, "Fold 2 of 3"),
+        let said: [(&dyn Sentence, &str); 10] = [
+            (
+                &Action::Fold {
+                    number: 1,
+                    of: 1,
+                    of_batch: None,
+                },
+                "Fold",
+            ),
+            (
+                &Action::Fold {
+                    number: 2,
+                    of: 3,
+                    of_batch: None,
+                },
+                "Fold 2 of 3",
+            ),
+            (
+                &Action::Fold {
+                    number: 2,
+                    of: 3,
+                    of_batch: Some([3, 4]),
+                },
+                "Fold 2 of 3, batch 3",
+            ),
             (&Action::Shape { loads: loads(1, 4) }, "Shape"),
             (&Action::Shape { loads: loads(2, 3) }, "Shape loads 2 and 3"),
             (

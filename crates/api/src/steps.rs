@@ -19,24 +19,61 @@ const SAME_WALK_H: f64 = 10.0 / 60.0;
 #[non_exhaustive]
 #[allow(missing_docs)] // the names say all; `min` is a length in minutes
 pub enum Action {
-    MixPreferment { preferment: &'static str },
-    PrefermentIntoCold { preferment: &'static str },
-    PrefermentOutOfCold { preferment: &'static str },
-    Autolyse { min: f64 },
-    Mix { min: f64 },
-    DoughIntoCold,
-    DoughOutOfCold,
-    Fold { number: u32, of: u32 },
-    Divide { loads: Loads },
-    BenchRest { min: f64 },
-    Shape { loads: Loads },
-    IntoRetarder { loads: Loads },
-    OutOfRetarder { loads: Loads },
+    MixPreferment {
+        preferment: &'static str,
+    },
+    PrefermentIntoCold {
+        preferment: &'static str,
+    },
+    PrefermentOutOfCold {
+        preferment: &'static str,
+    },
+    Autolyse {
+        min: f64,
+        of_batch: OfBatch,
+    },
+    Mix {
+        min: f64,
+        of_batch: OfBatch,
+    },
+    DoughIntoCold {
+        of_batch: OfBatch,
+    },
+    DoughOutOfCold {
+        of_batch: OfBatch,
+    },
+    Fold {
+        number: u32,
+        of: u32,
+        of_batch: OfBatch,
+    },
+    Divide {
+        loads: Loads,
+    },
+    BenchRest {
+        min: f64,
+    },
+    Shape {
+        loads: Loads,
+    },
+    IntoRetarder {
+        loads: Loads,
+    },
+    OutOfRetarder {
+        loads: Loads,
+    },
     Preheat,
-    LoadIn { load: u32 },
-    LoadOut { load: u32 },
+    LoadIn {
+        load: u32,
+    },
+    LoadOut {
+        load: u32,
+    },
     Cool,
 }
+
+/// Which mix batch, and of how many; null where the mixer takes the dough at once.
+pub type OfBatch = Option<[u32; 2]>;
 
 /// Neighbouring loads of the oven.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -163,12 +200,23 @@ pub struct Step<T = String> {
 /// # Errors
 /// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
 pub fn steps<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Vec<Step<T>>> {
-    let day = Day { bake, plan, clock };
-    let mut fold = 0;
+    let of = |dough| Day {
+        bake,
+        plan: dough,
+        all: plan,
+        clock,
+    };
+    let days: Vec<_> = plan.batches().map(of).collect();
+    let day = of(plan);
+    let mut folds = vec![0; days.len()];
     let mut steps = Vec::new();
     for task in plan.hands_on() {
-        fold += u32::from(task.task == Task::Fold);
-        if let Some(step) = day.step(task, fold)? {
+        let batch = task.batch as usize - 1;
+        let (Some(day), Some(fold)) = (days.get(batch), folds.get_mut(batch)) else {
+            continue;
+        };
+        *fold += u32::from(task.task == Task::Fold);
+        if let Some(step) = day.step(task, *fold)? {
             steps.push((task.start_h, step));
         }
     }
@@ -198,8 +246,8 @@ impl Action {
             self,
             A::PrefermentIntoCold { .. }
                 | A::PrefermentOutOfCold { .. }
-                | A::DoughIntoCold
-                | A::DoughOutOfCold
+                | A::DoughIntoCold { .. }
+                | A::DoughOutOfCold { .. }
                 | A::IntoRetarder { .. }
                 | A::OutOfRetarder { .. }
         )
@@ -208,7 +256,9 @@ impl Action {
 
 struct Day<'a, T> {
     bake: &'a Bake,
+    /// The dough of one mix batch, and that of all.
     plan: &'a Plan,
+    all: &'a Plan,
     clock: &'a dyn Fn(f64) -> T,
 }
 
@@ -241,6 +291,12 @@ impl<T> Day<'_, T> {
         let min = |name| 60.0 * plan.stage(name).map_or(0.0, StageTime::hours);
         let own = bake.formula.preferment.as_ref();
         let preferment = own.map_or("preferment", |own| own.kind.name());
+        let batches = self.all.later_batches.len() as u32 + 1;
+        let of_batch = (batches > 1).then_some([task.batch, batches]);
+        let of_mix = |key: &str| match task.batch {
+            1 => key.to_owned(),
+            batch => format!("{key}-of-batch-{batch}"),
+        };
         let (key, action) = match task.task {
             Task::Preferment => ("preferment".into(), Action::MixPreferment { preferment }),
             Task::PrefermentIntoCold => {
@@ -253,14 +309,21 @@ impl<T> Day<'_, T> {
             }
             Task::Autolyse => {
                 let min = min("autolyse");
-                ("autolyse".into(), Action::Autolyse { min })
+                (of_mix("autolyse"), Action::Autolyse { min, of_batch })
             }
-            Task::Mix => ("mix".into(), Action::Mix { min: min("mix") }),
-            Task::DoughIntoCold => ("cold-in".into(), Action::DoughIntoCold),
-            Task::DoughFromCold => ("cold-out".into(), Action::DoughOutOfCold),
-            Task::Fold => (format!("fold-{fold}"), {
+            Task::Mix => {
+                let min = min("mix");
+                (of_mix("mix"), Action::Mix { min, of_batch })
+            }
+            Task::DoughIntoCold => (of_mix("cold-in"), Action::DoughIntoCold { of_batch }),
+            Task::DoughFromCold => (of_mix("cold-out"), Action::DoughOutOfCold { of_batch }),
+            Task::Fold => (of_mix(&format!("fold-{fold}")), {
                 let of = u32::try_from(plan.folds_h.len()).unwrap_or(u32::MAX);
-                Action::Fold { number: fold, of }
+                Action::Fold {
+                    number: fold,
+                    of,
+                    of_batch,
+                }
             }),
             Task::Divide => (format!("divide-{n}"), Action::Divide { loads }),
             Task::Shape => (format!("shape-{n}"), Action::Shape { loads }),
@@ -303,11 +366,16 @@ impl<T> Day<'_, T> {
         }))
     }
 
+    /// The first load of its dough.
+    fn first_load(&self) -> u32 {
+        self.plan.loads.first().map_or(1, |load| load.number)
+    }
+
     fn loads(&self, group: &[Load]) -> Loads {
         Loads {
             first: group.first().map_or(0, |l| l.number),
             last: group.last().map_or(0, |l| l.number),
-            of: self.plan.loads.last().map_or(0, |l| l.number),
+            of: self.all.loads.last().map_or(0, |l| l.number),
             pieces: group.iter().map(|l| l.pieces).sum(),
         }
     }
@@ -317,7 +385,7 @@ impl<T> Day<'_, T> {
             Action::MixPreferment { .. } => self.bake.preferment.as_ref()?.dough.as_celsius(),
             Action::Autolyse { .. } => self.plan.stage("autolyse")?.dough_start_c?,
             Action::Mix { .. } => self.plan.water.dough.as_celsius(),
-            Action::Divide { loads } if loads.first == 1 => {
+            Action::Divide { loads } if loads.first == self.first_load() => {
                 let mut stages = self.plan.stages.iter();
                 let divide = stages.position(|s| s.name == "divide")?;
                 let rise = self.plan.stages[..divide].last()?.rise?;
@@ -350,11 +418,13 @@ impl<T> Day<'_, T> {
                 ..ready(p.ripe_h, p.ripe_range_h)
             }),
             // Of a bulk in parts, only the last one ends when the dough is ready.
-            Action::Divide { loads } if loads.first == 1 => {
+            Action::Divide { loads } if loads.first == self.first_load() => {
                 let before = self.plan.stages.iter().take_while(|s| s.name != "divide");
                 before.last().and_then(ends)
             }
-            Action::LoadIn { load: 1 } => self.plan.stage("proof").and_then(ends),
+            Action::LoadIn { load } if load == self.first_load() => {
+                self.plan.stage("proof").and_then(ends)
+            }
             _ => None,
         }
     }
@@ -376,7 +446,7 @@ impl<T> Day<'_, T> {
             Action::Shape { .. } | Action::OutOfRetarder { .. } => {
                 process.proof_place.or(room(&kitchen.room))
             }
-            Action::DoughIntoCold => cold,
+            Action::DoughIntoCold { .. } => cold,
             Action::IntoRetarder { .. } => cold.or(process.retarder),
             _ => None,
         };

@@ -373,7 +373,7 @@ section! {
         altitude_m as pub altitude_m: f64 ["m" -500.0..=6000.0] = Number(0.0), "640";
         /// Water in the flour as bought, of its mass.
         flour_moisture_percent as pub flour_moisture: Percent ["%" 0.0..=20.0] = Table("properties", "flour_moisture_percent"), "13.5";
-        /// The most dough that the mixer takes at once.
+        /// The most dough that the mixer takes at once; more is mixed in batches, each with its own loads.
         mixer_kg as pub mixer: Option<Mass> ["kg" 0.05..=5000.0] = Means("enough"), "30";
         /// How many shaped pieces the boards hold.
         board_capacity as pub board_capacity: Option<u32> ["pieces" 1.0..=100_000.0] = Means("enough"), "40";

@@ -868,7 +868,7 @@ fn a_wrong_key_leads_to_what_is_meant() {
         (
             "cool_min = 90",
             "room_c = 20",
-            "belongs in [preferment], [kitchen], [cold]",
+            "belongs in [preferment], [preferment.cold], [kitchen], [cold]",
         ),
         (
             "pieces_per_load = 12",

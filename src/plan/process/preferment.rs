@@ -165,6 +165,9 @@ impl DoughProcess<'_> {
         let Some(step) = &self.bake.preferment else {
             return Ok(None);
         };
+        if let Some(shared) = self.shared {
+            return self.preferment_used_at(shared, used).map(Some);
+        }
         if let Some(after) = step.ripe_after {
             return self.preferment_from(used - as_hours(after));
         }

@@ -3,6 +3,7 @@
 mod adjust;
 mod findings;
 mod loads;
+mod mix_batches;
 mod preferment_cold;
 mod ranges;
 mod reference;

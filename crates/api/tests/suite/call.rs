@@ -62,6 +62,67 @@ fn a_new_bake_with_a_chilled_preferment_has_both_moves() {
     assert_eq!(new("dough")["error"]["field"], "preferment_cold_h");
 }
 
+/// 12 pieces of 1 kg, four a load, for a mixer of 5 kg: three batches of 4 kg, each with its own mix and its load.
+#[test]
+fn a_small_mixer_makes_batches() {
+    let bake = |mixer_kg: f64| {
+        json!({"format": 1, "name": "x", "formula": {"pieces": 12, "piece_g": 1000, "scrap_percent": 0,
+            "hydration_percent": 68, "yeast_percent": 0.8}, "kitchen": {"room_c": 22, "mixer_kg": mixer_kg},
+            "process": {"dough_c": 24, "folds_min": [20]}, "oven": {"pieces_per_load": 4, "bake_min": 40}})
+    };
+    let plan = |mixer_kg: f64| {
+        answer(
+            &json!({"version": 1, "command": "plan", "bake": bake(mixer_kg), "first_out": "09:00"}),
+        )
+    };
+    let planned = plan(5.0);
+    let list = |key: &str| planned[key].as_array().unwrap().clone();
+    let batches = list("batches");
+    assert_eq!(batches.len(), 3);
+    for (batch, number) in batches.iter().zip(1..) {
+        assert_eq!(
+            (&batch["number"], &batch["pieces"]),
+            (&json!(number), &json!(4))
+        );
+        let weights = batch["ingredients"].as_array().unwrap().iter();
+        let weighed: f64 = weights.map(|i| i["mass_g"].as_f64().unwrap()).sum();
+        assert!((weighed - 4000.0).abs() < 1e-6, "{weighed}");
+    }
+    let of = list("loads")
+        .iter()
+        .map(|load| load["batch"].as_u64().unwrap())
+        .collect::<Vec<_>>();
+    assert_eq!(of, [1, 2, 3]);
+    let steps = list("steps");
+    let step = |key: &str| steps.iter().find(|step| step["key"] == key).unwrap();
+    let mixes = ["mix", "mix-of-batch-2", "mix-of-batch-3"].map(step);
+    for (mix, number) in mixes.iter().zip(1..) {
+        assert_eq!(mix["action"]["of_batch"], json!([number, 3]));
+        assert!(mix["amounts"].as_array().unwrap().len() > 2);
+        assert!(
+            mix["text"]
+                .as_str()
+                .unwrap()
+                .contains(&format!("batch {number} of 3"))
+        );
+    }
+    assert!(
+        mixes
+            .windows(2)
+            .all(|pair| pair[0]["end"].as_f64() <= pair[1]["start"].as_f64())
+    );
+    step("fold-1-of-batch-3");
+    // One stage of each batch ends where the step of that batch begins.
+    for (batch, key) in batches.iter().zip(["divide-1", "divide-2", "divide-3"]) {
+        let stages = batch["stages"].as_array().unwrap();
+        let bulk = stages.iter().find(|stage| stage["name"] == "bulk").unwrap();
+        assert_eq!(bulk["end"], step(key)["start"]);
+    }
+    let whole = plan(12.0);
+    assert_eq!(whole["batches"], json!([]));
+    assert_eq!(whole["steps"][0]["action"]["of_batch"], Value::Null);
+}
+
 #[test]
 fn errors_tell_kind_message_and_field() {
     for (request, kind, field, says) in [

@@ -50,6 +50,8 @@ fn examples() -> Vec<Finding> {
         json!({"code": "warm-dough", "caution": {"code": "hot-dough", "dough_c": 42.0, "warmest_c": 40.0}}),
         json!({"code": "cold-dough", "dough_c": 8.0}),
         json!({"code": "fridge"}),
+        json!({"code": "mix-batches", "batches": 3, "mix_kg": 6.5, "mixer_kg": 8.0}),
+        json!({"code": "late-batches", "from_batch": 3, "late_h": 0.75}),
         json!({"code": "small-mixer", "mixer_kg": 8.0, "mixes": 3.0, "mix_kg": 6.5, "first_older_min": 20.0}),
         json!({"code": "small-tub", "needed_l": 19.4, "tub_l": 12.0}),
         json!({"code": "full-boards", "capacity": 7, "pieces": 8}),

@@ -6,7 +6,7 @@ use pointage_api::steps::{Action, Amount, Step};
 
 /// What is weighed: a column for each mix, a row for each ingredient.
 pub struct Weights {
-    pub columns: Vec<&'static str>,
+    pub columns: Vec<String>,
     pub rows: Vec<(String, Vec<String>)>,
 }
 
@@ -82,7 +82,7 @@ impl<'a> PlanView<'a> {
         let chilled = self.chills(step);
         let cold = chilled.unwrap_or(step);
         if let Action::IntoRetarder { .. }
-        | Action::DoughIntoCold
+        | Action::DoughIntoCold { .. }
         | Action::PrefermentIntoCold { .. } = cold.action
         {
             let then = chilled.map_or("", |_| "then retarder ");
@@ -166,13 +166,25 @@ impl<'a> PlanView<'a> {
         all.join(", ")
     }
 
+    /// What is mixed in a step, and which batch of it.
+    fn mix(step: &Step<f64>) -> (&str, Option<u32>) {
+        let (mix, of_batch) = match step.action {
+            Action::MixPreferment { preferment } => (preferment, None),
+            Action::Autolyse { of_batch, .. } => ("autolyse", of_batch),
+            Action::Mix { of_batch, .. } => ("mix", of_batch),
+            _ => ("mix", None),
+        };
+        (mix, of_batch.map(|[batch, _]| batch))
+    }
+
+    /// `autolyse`, or `mix 1,2`.
+    fn title(mix: &str, batches: impl IntoIterator<Item = u32>) -> String {
+        let batches: Vec<_> = batches.into_iter().map(|n| n.to_string()).collect();
+        format!("{mix} {}", batches.join(",")).trim_end().to_owned()
+    }
+
     pub fn weights(&self) -> Weights {
         let mixes = || self.steps.iter().filter(|s| !s.amounts.is_empty());
-        let title = |step: &Step<f64>| match step.action {
-            Action::MixPreferment { preferment } => preferment,
-            Action::Autolyse { .. } => "autolyse",
-            _ => "mix",
-        };
         let mut names: Vec<&str> = Vec::new();
         for amount in mixes().flat_map(|s| &s.amounts) {
             if !names.contains(&amount.name.as_str()) {
@@ -184,13 +196,36 @@ impl<'a> PlanView<'a> {
             let all = of.map(|a| a.mass_g).reduce(|a, b| a + b);
             all.map_or(String::new(), |g| self.weight(g))
         };
-        let row = |name: &str| {
-            let weights = mixes().map(|s| weight(s, name)).collect();
-            (name.to_owned(), weights)
+        // Batches that weigh the same share a column.
+        let mut columns: Vec<(&str, Vec<u32>, Vec<String>)> = Vec::new();
+        for step in mixes() {
+            let (mix, batch) = Self::mix(step);
+            let cells: Vec<_> = names.iter().map(|name| weight(step, name)).collect();
+            let same = columns.iter_mut().find(|c| c.0 == mix && c.2 == cells);
+            match (same, batch) {
+                (Some(same), Some(batch)) => same.1.push(batch),
+                _ => columns.push((mix, Vec::from_iter(batch), cells)),
+            }
+        }
+        let row = |(i, name): (usize, &&str)| {
+            let cells = columns.iter().map(|(.., cells)| cells[i].clone());
+            (name.to_string(), cells.collect())
         };
         Weights {
-            columns: mixes().map(title).collect(),
-            rows: names.into_iter().map(row).collect(),
+            rows: names.iter().enumerate().map(row).collect(),
+            columns: columns
+                .into_iter()
+                .map(|(mix, batches, _)| Self::title(mix, batches))
+                .collect(),
         }
+    }
+
+    /// The mixes with what is poured into them.
+    pub fn mixes(&self) -> impl Iterator<Item = (&'a Step<f64>, String)> {
+        let mixes = self.steps.iter().filter(|s| !s.amounts.is_empty());
+        mixes.map(|step| {
+            let (mix, batch) = Self::mix(step);
+            (step, Self::title(mix, batch))
+        })
     }
 }

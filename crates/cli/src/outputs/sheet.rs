@@ -68,8 +68,8 @@ pub fn sheet(view: PlanView<'_>) -> String {
 }
 
 /// The titles of a table.
-fn head(titles: &[&str]) -> Markup {
-    html! { thead { tr { @for title in titles { th scope="col" { (title) } } } } }
+fn head(titles: &[impl AsRef<str>]) -> Markup {
+    html! { thead { tr { @for title in titles { th scope="col" { (title.as_ref()) } } } } }
 }
 
 fn weights(view: PlanView<'_>) -> Markup {
@@ -77,7 +77,7 @@ fn weights(view: PlanView<'_>) -> Markup {
     html! {
         section {
             table.numbers {
-                (head(&[&["Weigh"], &weights.columns[..]].concat()))
+                (head(&[&["Weigh".to_owned()], &weights.columns[..]].concat()))
                 tbody {
                     @for (name, cells) in &weights.rows {
                         tr { th scope="row" { (name) } @for cell in cells { td { (cell) } } }
@@ -93,10 +93,14 @@ fn weights(view: PlanView<'_>) -> Markup {
 
 /// How warm to pour and how warm the dough shall be, and blanks for what is measured.
 fn measured(view: PlanView<'_>) -> Markup {
-    let mixes = view.steps.iter().filter(|s| !s.amounts.is_empty());
-    let waters = mixes.zip(view.weights().columns).flat_map(|(step, mix)| {
+    let waters = view.mixes().flat_map(|(step, mix)| {
         step.amounts.iter().filter_map(move |a| {
-            let name = if a.name == "water" { mix } else { &*a.name };
+            let is_water = a.name == "water";
+            let name = if is_water {
+                mix.clone()
+            } else {
+                a.name.clone()
+            };
             Some((name, a.pour_c?, &step.look_for))
         })
     });
@@ -136,6 +140,9 @@ fn cautions(view: PlanView<'_>) -> Vec<String> {
         ) || matches!(
             finding,
             F::FullBoards { .. } | F::FullRetarder { .. } | F::UnevenLoads { .. }
+        ) || matches!(
+            finding,
+            F::MixBatches { .. } | F::LateBatches { .. } | F::PrefermentOffWindow { .. }
         ) || matches!(
             finding,
             F::InstantYeast { .. } | F::WarmDough { .. } | F::Water { .. }

@@ -72,12 +72,17 @@ fn weights(page: &mut Page, view: PlanView<'_>) {
     let weights = view.weights();
     let names = weights.rows.iter().map(|(name, _)| name.chars().count());
     let wide = names.filter(|n| *n <= NAME).max().unwrap_or(0).max(8);
+    let widths = weights.columns.iter().map(|c| c.chars().count().max(10));
     let line = |name: &str, cells: &mut dyn Iterator<Item = &str>| {
-        let cells: String = cells.map(|c| format!("  {c:>10}")).collect();
+        let cells = cells.zip(widths.clone());
+        let cells: String = cells.map(|(c, w)| format!("  {c:>w$}")).collect();
         format!("{name:<wide$}{cells}")
     };
     page.gap();
-    page.line(line("Weigh", &mut weights.columns.iter().copied()));
+    page.line(line(
+        "Weigh",
+        &mut weights.columns.iter().map(String::as_str),
+    ));
     for (name, cells) in &weights.rows {
         let mut cells = cells.iter().map(String::as_str);
         if name.chars().count() > NAME {
