@@ -462,7 +462,7 @@ mod tests {
     fn cautions_of_water_and_dough() {
         use heat::Caution as C;
         for (caution, words) in [
-            (C::WaterBelowFreezing { water_c: -4.0 }, "needs ice"),
+            (C::WaterBelowFreezing { water_c: -4.0 }, "crushed ice"),
             (
                 C::WaterBelowChiller {
                     water_c: 0.5,
