@@ -9,13 +9,13 @@
 mod growth;
 mod isothermal;
 mod panel;
+mod sensitivity;
 mod state;
-mod tangent;
 mod trajectory;
 
 pub use isothermal::Isothermal;
+pub(super) use sensitivity::{Direction, GasMoved};
 pub use state::{Measurement, State};
-pub(super) use tangent::{Direction, GasMoved};
 pub(crate) use trajectory::Trajectory;
 
 use super::volume::Volume;
@@ -247,7 +247,8 @@ pub(super) fn sugar_left(from: f64, half: f64, more: f64) -> f64 {
     let (half, more) = (half / from, more / from);
     // At the speed of the start, where that is a good guess; else from above.
     let gone = more / (1.0 + half);
-    let mut left = if gone < 0.5 { 1.0 - gone } else { 1.0 };
+    let curved = 0.5 * gone * gone * half / (1.0 + half);
+    let mut left = if gone < 0.5 { 1.0 - gone + curved } else { 1.0 };
     let mut y = left.ln();
     for _ in 0..100 {
         let slope = left + half;
