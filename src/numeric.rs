@@ -172,6 +172,10 @@ impl Integral {
 
     /// From the panel's start to the fraction `x` (0..=1) of it.
     pub(crate) fn to(&self, x: f64) -> f64 {
+        if x == 1.0 {
+            // Only the mean is left of all terms.
+            return 2.0 * self.quarter * self.coefficients[0];
+        }
         let integrals = legendre_integrals(2.0 * x - 1.0);
         let products = integrals.iter().zip(self.coefficients).map(|(q, c)| q * c);
         self.quarter * products.sum::<f64>()

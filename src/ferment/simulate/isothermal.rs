@@ -91,9 +91,14 @@ impl<'p> Isothermal<'p> {
 
     /// How its gas moves after some hours; see [`GasMoved`].
     pub(in crate::ferment) fn gas_moved(&self, hours: f64) -> Option<GasMoved> {
+        /// A dough whose potential is this near to that of its end point is there.
+        const AT_END: f64 = 1e-12;
         let held = self.with(self.kinetics, self.yeast)?;
         let potential = held.potential(hours);
-        let end = self.medium.gas_after(0.0, potential);
+        let end = match self.end {
+            (gas, Some(wanted)) if (potential / wanted - 1.0).abs() < AT_END => gas,
+            _ => self.medium.gas_after(0.0, potential),
+        };
         let share = self.medium.sugar_share(end);
         let (then, dead) = (
             held.yeast_hours_moved(hours),

@@ -46,8 +46,9 @@ pub(super) struct Panel<'f> {
     pub length_h: f64,
     /// Share of the yeast that makes gas: in the dead time after mixing only what was carried in.
     working: f64,
-    /// Warming by its own heat at the start, K/h.
+    /// Warming by its own heat at the start, K/h, and by how much that grows with the yeast, 1/h.
     warming: f64,
+    quickening: f64,
     inside: Inside,
 }
 
@@ -115,6 +116,7 @@ impl<'f> Panel<'f> {
             length_h: most,
             working,
             warming: 0.0,
+            quickening: 0.0,
             inside: Inside::Level {
                 gas: 0.0,
                 growth: 0.0,
@@ -123,6 +125,8 @@ impl<'f> Panel<'f> {
         if let Some(own) = f.own_heat {
             let making = panel.gas_clock(f.kinetics.gas_rate(start.temperature_c)) * start.yeast;
             panel.warming = own.kelvin_per_ml * making * panel.sugar_share(start.gas);
+            let growing = f.growth_clock(f.kinetics.growth().at(start.temperature_c));
+            panel.quickening = growing * growth.speed(m0) / start.yeast;
         }
         panel
     }
@@ -208,14 +212,15 @@ impl<'f> Panel<'f> {
         h
     }
 
-    /// A guess of the own heat after some hours, as if it went on as it comes at the start.
+    /// A guess of the own heat after some hours, as if it and the yeast that makes it went on as at the start.
     fn likely_excess(&self, hours: f64) -> f64 {
         if self.ferment.own_heat.is_none() {
             return 0.0;
         }
         let faded = numeric::fade(hours / self.piece.tau_h);
-        let made = if self.piece.tau_h.is_finite() {
-            self.warming * self.piece.tau_h * (1.0 - faded)
+        let faster = self.quickening + 1.0 / self.piece.tau_h;
+        let made = if faster > 0.0 {
+            self.warming * (numeric::fade(-self.quickening * hours) - faded) / faster
         } else {
             self.warming * hours
         };
@@ -292,7 +297,7 @@ impl<'f> Panel<'f> {
             let mut moved = 0.0;
             for i in 0..POINTS {
                 let next = (self.start.excess_k + warmed[i]) * fades[i];
-                moved += (next - excess[i]).abs();
+                moved = f64::max(moved, (next - excess[i]).abs());
                 excess[i] = next;
             }
             // Each pass moves it by a smaller share of what the one before did.
