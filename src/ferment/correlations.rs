@@ -96,13 +96,11 @@ impl Correlations {
 
     /// The same of what a log can teach alone, in its order.
     pub(super) fn of_learnt(&self, moves: [f64; LEARNT]) -> f64 {
-        let mut sum = 0.0;
-        for (i, x) in moves.iter().enumerate().filter(|(_, x)| **x != 0.0) {
-            let before = self.matrix[i][..i].iter().zip(moves);
-            sum += x * (x + 2.0 * before.map(|(r, y)| r * y).sum::<f64>());
-        }
+        let with = |row: &[f64]| row.iter().zip(moves).map(|(r, y)| r * y).sum::<f64>();
+        let rows = (0..LEARNT).filter(|&i| moves[i] != 0.0);
+        let shares = rows.map(|i| moves[i] * (moves[i] + 2.0 * with(&self.matrix[i][..i])));
         // Rounded correlations near 1 may leave a little less than nothing.
-        sum.max(0.0)
+        shares.sum::<f64>().max(0.0)
     }
 
     /// The same with the values of a table in place of what they were: alone, but for the correlations

@@ -236,15 +236,10 @@ impl Stage {
         if (kelvin > 0.0 || log_dose > 0.0) && recipe.is_none() {
             variance = self.at_corners(p, &edge)?.unwrap_or(variance);
         }
-        for sd in [
-            day,
-            p.spread.per_log_dose * log_dose,
-            p.spread.per_10k * kelvin / 10.0,
-        ] {
-            variance += sd * sd;
-        }
+        let by_dose = p.spread.per_log_dose * log_dose;
+        let by_kelvin = p.spread.per_10k * kelvin / 10.0;
         Ok(TimeUncertainty {
-            log_sd: variance.sqrt(),
+            log_sd: (variance + day * day + by_dose * by_dose + by_kelvin * by_kelvin).sqrt(),
             per_log_dose: moved.log_hours(moved.by[Direction::Dose as usize]),
         })
     }

@@ -214,6 +214,11 @@ impl Fermentation {
         Trajectory::new(self, from, profile).until_gas(gas)
     }
 
+    /// Warming by a mL of gas, were no heat lost; see [`OwnHeat`].
+    fn kelvin_per_ml(&self) -> f64 {
+        self.own_heat.map_or(0.0, |own| own.kelvin_per_ml)
+    }
+
     /// Growth counted by its own clock, after so many hours at full relative speed.
     fn growth_clock(&self, relative_hours: f64) -> f64 {
         self.kinetics.rates().growth_rate * self.medium.growth_factor * relative_hours

@@ -255,8 +255,7 @@ impl<'f> Panel<'f> {
         let base = hours.map(|hour| self.piece.at(self.at + hour));
         let fades = hours.map(|hour| numeric::fade(hour / self.piece.tau_h));
         let mut excess = hours.map(|hour| guess(self, hour));
-        let kelvin_per_ml = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml);
-        let mut settled = kelvin_per_ml == 0.0;
+        let mut settled = f.own_heat.is_none();
         let mut moved_before = 0.0;
         for _ in 0..=60 {
             budget::spend(1)?;
@@ -272,7 +271,7 @@ impl<'f> Panel<'f> {
                 Some(_) => made.map(|made| self.sugar_share(self.gas_after(made))),
                 None => [1.0; POINTS],
             };
-            let heat = array(|i| kelvin_per_ml * potential[i] * share[i] / fades[i]);
+            let heat = array(|i| f.kelvin_per_ml() * potential[i] * share[i] / fades[i]);
             if settled {
                 self.inside = Inside::Points {
                     gas: Integral::of(&gas, h),
@@ -375,9 +374,7 @@ impl<'f> Panel<'f> {
         for &kink in f.kinetics.kinks() {
             let at_end = [a, b].iter().any(|t| (t - kink).abs() <= AT_KINK_K);
             if (a - kink) * (b - kink) < 0.0 && !at_end {
-                let over =
-                    |x: f64| self.piece.at(self.at + x * self.length_h) + self.excess_at(x) - kink;
-                meet(numeric::root(over, 0.0, 1.0));
+                meet(numeric::root(|x| self.temperature(x) - kink, 0.0, 1.0));
             }
         }
         let lag = f.kinetics.rates().lag27_h;
@@ -430,8 +427,7 @@ impl<'f> Panel<'f> {
         for step in 1..=STEPS {
             let end = x * f64::from(step) / f64::from(STEPS);
             // As warm as in the middle of the step.
-            let middle = end - 0.5 * x / f64::from(STEPS);
-            let t = self.piece.at(self.at + middle * self.length_h) + self.excess_at(middle);
+            let t = self.temperature(end - 0.5 * x / f64::from(STEPS));
             let gas = self.gas_after(self.potential(end));
             held = volume.hold(held, (gas - before).max(0.0), t);
             before = gas;

@@ -157,15 +157,12 @@ impl Trajectory<'_> {
         let mut by = [0.0; Direction::COUNT];
         let (mut degree_hours, mut per_hour) = (0.0, 0.0);
         let last = self.panels.partition_point(|(from, _)| *from < hours);
-        for (i, (from, panel)) in self.panels[..last].iter().enumerate().rev() {
-            if i + 1 == last {
-                let mut cut = panel.clone();
-                cut.solve_shorter(((hours - from) / panel.length_h).min(1.0))?;
-                let (gas, warming) = cut.per_hour()?;
-                per_hour = gas - end_per_k * warming;
-                degree_hours += cut.carry_back(&mut adjoint, &mut by)?;
-            } else {
-                panel.wake_back(&mut adjoint, &mut by)?;
+        if let Some(((from, panel), before)) = self.panels[..last].split_last() {
+            let mut cut = panel.clone();
+            cut.solve_shorter(((hours - from) / panel.length_h).min(1.0))?;
+            let (gas, warming) = cut.per_hour()?;
+            per_hour = gas - end_per_k * warming;
+            for panel in std::iter::once(&cut).chain(before.iter().rev().map(|(_, panel)| panel)) {
                 degree_hours += panel.carry_back(&mut adjoint, &mut by)?;
             }
         }

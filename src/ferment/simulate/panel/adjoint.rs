@@ -21,8 +21,8 @@ impl Panel<'_> {
     /// Carries the adjoint from the panel's end to its start, and adds to the derivatives by each direction what that
     /// moves on the way; the degree hours of the panel.
     ///
-    /// At the points stand the adjoints of an hour of what goes on there: each is that of the end and what is still to
-    /// come of it.
+    /// Each array has, for an hour at each point, the derivative by what goes on there: what that does at the end, and
+    /// what it still does on the way.
     pub fn carry_back(
         &self,
         adjoint: &mut Adjoint,
@@ -33,7 +33,9 @@ impl Panel<'_> {
         let Inside::Points { at, .. } = &self.inside else {
             return Ok(f64::NAN);
         };
-        let (f, h, end) = (self.ferment, self.length_h, *adjoint);
+        let (f, h, t) = (self.ferment, self.length_h, at.temperature_c);
+        self.wake_back(adjoint, by)?;
+        let end = *adjoint;
         let integral = |values: [f64; POINTS]| numeric::integral(&values, h);
         let from_end = |end: f64, values: [f64; POINTS]| {
             let all = end + integral(values);
@@ -45,8 +47,7 @@ impl Panel<'_> {
         let last_slopes = self.growth.mass_slopes(last_theta);
         let ml_per_g = at.gas.map(|gas| self.gas_clock(gas));
         let making = array(|i| ml_per_g[i] * self.growth.yeast(at.theta[i]));
-        let kelvin_per_ml = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml);
-        let warming = array(|i| kelvin_per_ml * at.share[i] / at.fades[i]);
+        let warming = array(|i| f.kelvin_per_ml() * at.share[i] / at.fades[i]);
         // The share falls by its own share of what it lacks over the sugar of half speed.
         let lacking = array(|i| (1.0 - at.share[i]).powi(2) / f.medium.sugar_half);
         let fade = numeric::fade(h / self.piece.tau_h);
@@ -57,13 +58,12 @@ impl Panel<'_> {
             let heat = from_end(fade * end.excess_k, array(|i| at.fades[i] * excess[i]));
             let spent = array(|i| -lacking[i] * warming[i] * making[i] * heat[i]);
             let potential = from_end(end.potential, spent);
-            let yeast = array(|i| ml_per_g[i] * (warming[i] * heat[i] + potential[i]));
-            let clock = from_end(
-                last_slopes.theta * end.growing,
-                array(|i| slopes[i].theta * yeast[i]),
-            );
+            let made = array(|i| warming[i] * heat[i] + potential[i]);
+            let yeast = array(|i| ml_per_g[i] * made[i]);
+            let grown = array(|i| slopes[i].theta * yeast[i]);
+            let clock = from_end(last_slopes.theta * end.growing, grown);
             // Of the logarithms of the rates.
-            let gas = array(|i| making[i] * (warming[i] * heat[i] + potential[i]));
+            let gas = array(|i| making[i] * made[i]);
             let growth = array(|i| f.growth_clock(at.growth[i]) * clock[i]);
             let next = array(|i| {
                 let (by_gas, by_growth) = steepness[i];
@@ -78,12 +78,10 @@ impl Panel<'_> {
                 end.growing * of(&last_slopes) + integral(array(|i| yeast[i] * of(&slopes[i])))
             };
             for direction in Direction::ALL {
-                let moved = at
-                    .temperature_c
-                    .map(|t| f.kinetics.log_rates_moved(direction, f.yeast, t));
-                by[direction as usize] += integral(array(|i| {
-                    moved[i].0 * (gas[i] + lag[i]) + moved[i].1 * growth[i]
-                }));
+                let moved = t.map(|t| f.kinetics.log_rates_moved(direction, f.yeast, t));
+                let by_gas = array(|i| moved[i].0 * (gas[i] + lag[i]));
+                let by_growth = array(|i| moved[i].1 * growth[i]);
+                by[direction as usize] += integral(by_gas) + integral(by_growth);
             }
             let by_ceiling = grown(|slopes| slopes.ceiling);
             // What can still grow is counted from what there was; in the dead time more yeast is at work none the more.
@@ -99,7 +97,7 @@ impl Panel<'_> {
                 lag_hours: end.lag_hours,
                 excess_k: fade * end.excess_k + integral(array(|i| at.fades[i] * excess[i])),
             };
-            return Ok(integral(at.temperature_c));
+            return Ok(integral(t));
         }
         adjoint.potential = f64::NAN;
         Ok(f64::NAN)
@@ -122,17 +120,14 @@ impl Panel<'_> {
     }
 
     /// The yeast that waited grows from the end of the lag on: where that comes later, there is less of it.
-    pub fn wake_back(&self, adjoint: &mut Adjoint, by: &mut [f64; Direction::COUNT]) -> Result<()> {
+    fn wake_back(&self, adjoint: &mut Adjoint, by: &mut [f64; Direction::COUNT]) -> Result<()> {
         let f = self.ferment;
         if self.start.awake || !self.end.awake {
             return Ok(());
         }
         let (gas, growth) = f.kinetics.rates_at(self.end.temperature_c)?;
-        let awake = Growth::of(
-            self.end.yeast,
-            f.yeast.added + f.yeast.carried + f.cap,
-            f.cap,
-        );
+        let ceiling = f.yeast.added + f.yeast.carried + f.cap;
+        let awake = Growth::of(self.end.yeast, ceiling, f.cap);
         let more = awake.speed(self.end.yeast) - self.growth.speed(self.end.growing);
         // By an hour of the lag.
         let later = adjoint.growing * f.growth_clock(growth) * more / (f.kinetics.lag_scale * gas);
@@ -147,8 +142,8 @@ impl Panel<'_> {
         let (f, state) = (self.ferment, &self.end);
         let clock = self.gas_clock(f.kinetics.rates_at(state.temperature_c)?.0);
         let gas = clock * state.yeast * self.sugar_share(state.gas);
-        let heating = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml * gas);
+        let fading = state.excess_k / self.piece.tau_h;
         let room = self.piece.slope_at(self.at + self.length_h);
-        Ok((gas, room + heating - state.excess_k / self.piece.tau_h))
+        Ok((gas, room + f.kelvin_per_ml() * gas - fading))
     }
 }
