@@ -252,8 +252,7 @@ pub(super) fn sugar_left(from: f64, half: f64, more: f64) -> f64 {
     let (half, more) = (half / from, more / from);
     // By the first terms of its series, where they are a good guess; else from above.
     let gone = more / (1.0 + half);
-    let (q, third) = (half / (1.0 + half), 1.0 / 3.0);
-    let curved = q * gone * gone * (0.5 + gone * (third - 0.5 * q));
+    let curved = 0.5 * gone * gone * half / (1.0 + half);
     let mut left = if gone < 0.5 { 1.0 - gone + curved } else { 1.0 };
     let mut y = left.ln();
     for _ in 0..100 {
