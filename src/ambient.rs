@@ -160,7 +160,7 @@ impl Ambient {
                 "the record is larger than 16 MiB; thin it out to a row a minute",
             ));
         }
-        let rows = Rows::begin(text)?;
+        let mut rows = Rows::begin(text)?;
         let (header, format) = (rows.header.clone(), rows.format);
         let missing = |name: &str| {
             Rows::missing(
@@ -193,8 +193,8 @@ impl Ambient {
         let is_fahrenheit = value_name == "temperature_f";
         let time_name = if stamped { "timestamp" } else { "hours" };
         let mut knots: Vec<[f64; 2]> = Vec::new();
-        for row in rows {
-            let (line, row) = row?;
+        let mut row = csv::StringRecord::new();
+        while let Some(line) = rows.read(&mut row)? {
             if row.len() != header.len() {
                 let (have, need) = (row.len() as u64, header.len() as u64);
                 return Err(Error::cells(have, need).at(format!("line {line}")));

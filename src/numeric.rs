@@ -64,7 +64,7 @@ const fn legendre(x: f64) -> [f64; POINTS + 1] {
     let mut k = 1;
     while k < POINTS {
         let n = k as f64;
-        p[k + 1] = ((2.0 * n + 1.0) * x * p[k] - n * p[k - 1]) / (n + 1.0);
+        p[k + 1] = (2.0 * n + 1.0) / (n + 1.0) * x * p[k] - n / (n + 1.0) * p[k - 1];
         k += 1;
     }
     p
@@ -146,6 +146,7 @@ fn times(weights: &[[f64; POINTS]; POINTS], values: &[f64; POINTS]) -> [f64; POI
 }
 
 /// The integral of a function with these values at the points, to be asked at many places.
+#[derive(Clone)]
 pub(crate) struct Integral {
     coefficients: [f64; POINTS],
     quarter: f64,
@@ -171,6 +172,10 @@ impl Integral {
 
     /// From the panel's start to the fraction `x` (0..=1) of it.
     pub(crate) fn to(&self, x: f64) -> f64 {
+        if x == 1.0 {
+            // Only the mean is left of all terms.
+            return 2.0 * self.quarter * self.coefficients[0];
+        }
         let integrals = legendre_integrals(2.0 * x - 1.0);
         let products = integrals.iter().zip(self.coefficients).map(|(q, c)| q * c);
         self.quarter * products.sum::<f64>()

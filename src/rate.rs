@@ -197,6 +197,7 @@ fn scale(at_reference: f64) -> Result<f64> {
 
 /// `(T - Tmin)(1 - exp(c (T - Tmax)))` inside `(Tmin, Tmax)`, 0 outside, where the bare square of it would turn
 /// positive again.
+#[inline(always)]
 fn square_root(l: SquareRoot, t: f64) -> f64 {
     if t <= l.t_min_c || t >= l.t_max_c {
         return 0.0;

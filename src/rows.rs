@@ -161,24 +161,30 @@ impl<'t> Rows<'t> {
     }
 }
 
-impl Iterator for Rows<'_> {
-    type Item = Result<(u64, csv::StringRecord)>;
-
-    fn next(&mut self) -> Option<Self::Item> {
-        let mut record = csv::StringRecord::with_capacity(64, self.header.len());
-        match self.reader.read_record(&mut record) {
-            Ok(false) => None,
-            Ok(true) => {
-                let line = self.line_of(&record);
-                let ends = ends_with_its_line(&record, line);
-                // Not before: a line break at the end of a cell would be trimmed away.
-                if record.iter().any(|cell| cell.trim().len() < cell.len()) {
-                    record.trim();
-                }
-                Some(ends.map(|()| (line, record)))
-            }
-            Err(e) => Some(Err(Error::malformed(e.to_string()))),
+impl Rows<'_> {
+    /// Reads the next row into one that is used again; the line on which it stands, `None` behind the last.
+    pub(crate) fn read(&mut self, row: &mut csv::StringRecord) -> Result<Option<u64>> {
+        let fault = |e: csv::Error| Error::malformed(e.to_string());
+        if !self.reader.read_record(row).map_err(fault)? {
+            return Ok(None);
         }
+        let line = self.line_of(row);
+        // Most rows have no line break in a cell, and nothing to trim.
+        if !row.as_slice().bytes().all(|b| b.is_ascii_graphic()) {
+            // Not before: a line break at the end of a cell would be trimmed away.
+            ends_with_its_line(row, line)?;
+            row.trim();
+        }
+        Ok(Some(line))
+    }
+
+    /// All rows that are left.
+    pub(crate) fn rest(mut self) -> Result<Vec<(u64, csv::StringRecord)>> {
+        let (mut all, mut row) = (Vec::new(), csv::StringRecord::new());
+        while let Some(line) = self.read(&mut row)? {
+            all.push((line, row.clone()));
+        }
+        Ok(all)
     }
 }
 
@@ -231,7 +237,7 @@ mod tests {
         let text = "\u{feff}# first\na, b\r\n\n# x\n1, 2\n\"3, 4\" ,5\n#\n6";
         let rows = Rows::begin(text).unwrap();
         assert_eq!(rows.header, vec!["a", "b"]);
-        let rows: Vec<_> = rows.map(|row| row.unwrap()).collect();
+        let rows = rows.rest().unwrap();
         let cells: Vec<Vec<&str>> = rows.iter().map(|(_, row)| row.iter().collect()).collect();
         assert_eq!(cells, [vec!["1", "2"], vec!["3, 4", "5"], vec!["6"]]);
         let lines: Vec<u64> = rows.iter().map(|(line, _)| *line).collect();
@@ -242,11 +248,7 @@ mod tests {
     #[test]
     fn an_open_quote_is_told_by_its_line() {
         let told = |text: &str| match Rows::begin(text) {
-            Ok(rows) => rows
-                .map(|row| row.err())
-                .find_map(|e| e)
-                .unwrap()
-                .to_string(),
+            Ok(rows) => rows.rest().unwrap_err().to_string(),
             Err(e) => e.to_string(),
         };
         for (text, line) in [

@@ -231,11 +231,11 @@ impl Piece {
     fn followed(&self, lag: Lag) -> Self {
         let Lag { from_c, tau_h } = lag;
         let delay = self.wave.omega * tau_h;
-        let wave = Wave {
-            amplitude: self.wave.amplitude / delay.hypot(1.0),
-            phase: self.wave.phase - delay.atan(),
-            ..self.wave
-        };
+        let mut wave = self.wave;
+        if wave.amplitude != 0.0 {
+            wave.amplitude /= delay.hypot(1.0);
+            wave.phase -= delay.atan();
+        }
         let base = self.base - self.slope * tau_h;
         let start = base + wave.amplitude * wave.phase.cos();
         Self {

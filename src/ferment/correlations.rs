@@ -96,10 +96,11 @@ impl Correlations {
 
     /// The same of what a log can teach alone, in its order.
     pub(super) fn of_learnt(&self, moves: [f64; LEARNT]) -> f64 {
-        let with = |row: &[f64; LEARNT]| row.iter().zip(moves).map(|(r, y)| r * y).sum::<f64>();
-        let rows = self.matrix.iter().zip(moves).filter(|(_, x)| *x != 0.0);
+        let with = |row: &[f64]| row.iter().zip(moves).map(|(r, y)| r * y).sum::<f64>();
+        let rows = (0..LEARNT).filter(|&i| moves[i] != 0.0);
+        let shares = rows.map(|i| moves[i] * (moves[i] + 2.0 * with(&self.matrix[i][..i])));
         // Rounded correlations near 1 may leave a little less than nothing.
-        rows.map(|(row, x)| x * with(row)).sum::<f64>().max(0.0)
+        shares.sum::<f64>().max(0.0)
     }
 
     /// The same with the values of a table in place of what they were: alone, but for the correlations

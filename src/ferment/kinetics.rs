@@ -170,6 +170,7 @@ impl Kinetics {
     }
 
     /// Relative rates of gas and growth at a temperature.
+    #[inline(always)]
     pub(crate) fn rates_at(&self, t: f64) -> Result<(f64, f64)> {
         let (gas, growth) = self.untilted_rates_at(t)?;
         let slower = self.slower_at(t);

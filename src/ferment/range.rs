@@ -236,16 +236,16 @@ impl Stage {
         if (kelvin > 0.0 || log_dose > 0.0) && recipe.is_none() {
             variance = self.at_corners(p, &edge)?.unwrap_or(variance);
         }
-        let beyond = (p.spread.per_log_dose * log_dose).hypot(p.spread.per_10k * kelvin / 10.0);
+        let by_dose = p.spread.per_log_dose * log_dose;
+        let by_kelvin = p.spread.per_10k * kelvin / 10.0;
         Ok(TimeUncertainty {
-            log_sd: variance.sqrt().hypot(day).hypot(beyond),
+            log_sd: (variance + day * day + by_dose * by_dose + by_kelvin * by_kelvin).sqrt(),
             per_log_dose: moved.log_hours(moved.by[Direction::Dose as usize]),
         })
     }
 
     /// The largest variance at the corners of what is published.
     fn at_corners(&self, p: &Parameters, edge: &Published) -> Result<Option<f64>> {
-        let wanted = Direction::uncertain(p);
         let mut most: Option<f64> = None;
         for (at, doses) in edge.corners(self.yeast.added) {
             let corner = Self {
@@ -263,7 +263,7 @@ impl Stage {
             let end = corner.end_gas(p, at);
             for corner in doses.map(|added| isothermal.with_added(added)) {
                 let hours = corner.hours_until_gas(&p.kinetics, end);
-                if let Some(moved) = hours.and_then(|hours| corner.gas_moved(hours, &wanted)) {
+                if let Some(moved) = hours.and_then(|hours| corner.gas_moved(hours)) {
                     let variance = moved.variance(p, self.end);
                     most = Some(most.map_or(variance, |most| most.max(variance)));
                 }
@@ -280,7 +280,7 @@ impl Stage {
         hours: f64,
     ) -> Result<GasMoved> {
         if let Some(held) = Isothermal::new(self, p, course)?
-            && let Some(moved) = held.gas_moved(hours, &Direction::uncertain(p))
+            && let Some(moved) = held.gas_moved(hours)
         {
             return Ok(moved);
         }
@@ -303,7 +303,7 @@ impl Stage {
         let t = trail.at(hours)?.temperature_c;
         let end = |t| self.end_gas(p, t);
         let end_per_k = (end(t + NEAR_K) - end(t - NEAR_K)) / (2.0 * NEAR_K);
-        trail.gas_moved(hours, end_per_k, &Direction::uncertain(p))
+        trail.gas_moved(hours, end_per_k)
     }
 }
 
@@ -319,7 +319,7 @@ impl Isothermal<'_> {
         kind: Kind,
         hours: f64,
     ) -> Result<Option<TimeUncertainty>> {
-        let moved = self.gas_moved(hours, &Direction::uncertain(p));
+        let moved = self.gas_moved(hours);
         let sure = moved.map(|moved| stage.uncertainty_of(p, kind, moved, None));
         sure.transpose()
     }
@@ -372,12 +372,13 @@ impl GasMoved {
         };
         let per_gas = self.log_hours(1.0);
         std::array::from_fn(|i| {
+            let sd = p.spread_of(LEARNABLE[i]);
             let gas = match Direction::of(LEARNABLE[i]) {
-                Some(direction) => self.by[direction as usize],
+                Some(direction) if sd > 0.0 => self.by[direction as usize],
                 None if levels.contains(&Some(i)) => -self.end,
-                None => 0.0,
+                _ => 0.0,
             };
-            p.spread_of(LEARNABLE[i]) * per_gas * gas
+            sd * per_gas * gas
         })
     }
 

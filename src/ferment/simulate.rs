@@ -9,13 +9,13 @@
 mod growth;
 mod isothermal;
 mod panel;
+mod sensitivity;
 mod state;
-mod tangent;
 mod trajectory;
 
 pub use isothermal::Isothermal;
+pub(super) use sensitivity::{Direction, GasMoved};
 pub use state::{Measurement, State};
-pub(super) use tangent::{Direction, GasMoved};
 pub(crate) use trajectory::Trajectory;
 
 use super::volume::Volume;
@@ -214,6 +214,11 @@ impl Fermentation {
         Trajectory::new(self, from, profile).until_gas(gas)
     }
 
+    /// Warming by a mL of gas, were no heat lost; see [`OwnHeat`].
+    fn kelvin_per_ml(&self) -> f64 {
+        self.own_heat.map_or(0.0, |own| own.kelvin_per_ml)
+    }
+
     /// Growth counted by its own clock, after so many hours at full relative speed.
     fn growth_clock(&self, relative_hours: f64) -> f64 {
         self.kinetics.rates().growth_rate * self.medium.growth_factor * relative_hours
@@ -245,9 +250,10 @@ pub(super) fn sugar_left(from: f64, half: f64, more: f64) -> f64 {
         return 0.0;
     }
     let (half, more) = (half / from, more / from);
-    // At the speed of the start, where that is a good guess; else from above.
+    // By the first terms of its series, where they are a good guess; else from above.
     let gone = more / (1.0 + half);
-    let mut left = if gone < 0.5 { 1.0 - gone } else { 1.0 };
+    let curved = 0.5 * gone * gone * half / (1.0 + half);
+    let mut left = if gone < 0.5 { 1.0 - gone + curved } else { 1.0 };
     let mut y = left.ln();
     for _ in 0..100 {
         let slope = left + half;

@@ -120,7 +120,7 @@ impl CsvLog {
         }
         let log = Self {
             format: rows.format,
-            rows: rows.collect::<Result<_>>()?,
+            rows: rows.rest()?,
             columns,
             header,
         };

@@ -56,6 +56,11 @@ impl Growth {
         }
     }
 
+    /// All yeast at `theta`.
+    pub fn yeast(&self, theta: f64) -> f64 {
+        self.mass(theta) + self.waiting
+    }
+
     /// Integral of the growing yeast over `theta` from 0.
     pub fn integral(&self, theta: f64) -> f64 {
         if self.m0 == 0.0 {

@@ -2,7 +2,7 @@
 
 use super::LONGEST_H;
 use super::growth::Growth;
-use super::tangent::{Direction, GasMoved};
+use super::sensitivity::{Direction, GasMoved};
 use crate::ambient::TemperatureProfile;
 use crate::error::Result;
 use crate::ferment::{Inoculum, Kinetics, Medium, Parameters, Stage};
@@ -90,14 +90,15 @@ impl<'p> Isothermal<'p> {
     }
 
     /// How its gas moves after some hours; see [`GasMoved`].
-    pub(in crate::ferment) fn gas_moved(
-        &self,
-        hours: f64,
-        wanted: &[Direction],
-    ) -> Option<GasMoved> {
+    pub(in crate::ferment) fn gas_moved(&self, hours: f64) -> Option<GasMoved> {
+        /// A dough whose potential is this near to that of its end point is there.
+        const AT_END: f64 = 1e-12;
         let held = self.with(self.kinetics, self.yeast)?;
         let potential = held.potential(hours);
-        let end = self.medium.gas_after(0.0, potential);
+        let end = match self.end {
+            (gas, Some(wanted)) if (potential / wanted - 1.0).abs() < AT_END => gas,
+            _ => self.medium.gas_after(0.0, potential),
+        };
         let share = self.medium.sugar_share(end);
         let (then, dead) = (
             held.yeast_hours_moved(hours),
@@ -105,8 +106,7 @@ impl<'p> Isothermal<'p> {
         );
         let [dose, cap, growth, lag] =
             std::array::from_fn(|i| held.ml_per_g_h * (then[i] - dead[i]));
-        let mut all = [0.0; Direction::COUNT];
-        for &by in wanted {
+        let by = Direction::ALL.map(|by| {
             let (log_gas, log_growth) = self.kinetics.log_rates_moved(by, self.yeast, self.t);
             let alone = match by {
                 Direction::Dose => dose,
@@ -115,11 +115,10 @@ impl<'p> Isothermal<'p> {
                 _ => 0.0,
             };
             // A dough that makes gas faster is also sooner through its lag.
-            let moved = alone + log_gas * (potential - lag) + log_growth * growth;
-            all[by as usize] = share * moved;
-        }
+            share * (alone + log_gas * (potential - lag) + log_growth * growth)
+        });
         Some(GasMoved {
-            by: all,
+            by,
             per_hour: share * held.ml_per_g_h * held.yeast(hours),
             end,
             hours,

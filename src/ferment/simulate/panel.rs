@@ -1,7 +1,10 @@
 //! One step of a fermentation: a stretch of its profile, short enough to be followed in one go.
 
-use super::growth::{Growth, MassSlopes};
-use super::tangent::{Direction, Moved};
+mod adjoint;
+
+pub(super) use adjoint::Adjoint;
+
+use super::growth::Growth;
 use super::{Fermentation, State};
 use crate::ambient::{DECAY_TAU, Piece};
 use crate::budget;
@@ -32,6 +35,7 @@ const SLOWEST: f64 = 1e-6;
 const SETTLED_K: f64 = 1e-8;
 
 /// A stretch of time short enough to be followed in one go.
+#[derive(Clone)]
 pub(super) struct Panel<'f> {
     ferment: &'f Fermentation,
     start: State,
@@ -42,13 +46,15 @@ pub(super) struct Panel<'f> {
     pub length_h: f64,
     /// Share of the yeast that makes gas: in the dead time after mixing only what was carried in.
     working: f64,
-    /// Warming by its own heat at the start, K/h.
+    /// Warming by its own heat at the start, K/h, and by how much that grows with the yeast, 1/h.
     warming: f64,
+    quickening: f64,
     inside: Inside,
 }
 
 /// How the inside of a panel is known. (A panel lives on the stack of one step; its size is no matter.)
 #[allow(clippy::large_enum_variant)]
+#[derive(Clone)]
 enum Inside {
     /// Constant temperature: relative rates of gas and growth.
     Level { gas: f64, growth: f64 },
@@ -58,7 +64,23 @@ enum Inside {
         growth: Integral,
         potential: Integral,
         heat: Integral,
+        at: Points,
     },
+}
+
+/// What goes on at the points of a panel.
+#[derive(Clone, Default)]
+struct Points {
+    temperature_c: [f64; POINTS],
+    /// Relative rates.
+    gas: [f64; POINTS],
+    growth: [f64; POINTS],
+    /// Growth by its own clock, since the panel's start.
+    theta: [f64; POINTS],
+    /// Share of full speed that the sugar allows.
+    share: [f64; POINTS],
+    /// `exp(-t/tau)`.
+    fades: [f64; POINTS],
 }
 
 impl<'f> Panel<'f> {
@@ -94,6 +116,7 @@ impl<'f> Panel<'f> {
             length_h: most,
             working,
             warming: 0.0,
+            quickening: 0.0,
             inside: Inside::Level {
                 gas: 0.0,
                 growth: 0.0,
@@ -102,6 +125,8 @@ impl<'f> Panel<'f> {
         if let Some(own) = f.own_heat {
             let making = panel.gas_clock(f.kinetics.gas_rate(start.temperature_c)) * start.yeast;
             panel.warming = own.kelvin_per_ml * making * panel.sugar_share(start.gas);
+            let growing = f.growth_clock(f.kinetics.growth().at(start.temperature_c));
+            panel.quickening = growing * growth.speed(m0) / start.yeast;
         }
         panel
     }
@@ -187,14 +212,15 @@ impl<'f> Panel<'f> {
         h
     }
 
-    /// A guess of the own heat after some hours, as if it went on as it comes at the start.
+    /// A guess of the own heat after some hours, as if it and the yeast that makes it went on as at the start.
     fn likely_excess(&self, hours: f64) -> f64 {
         if self.ferment.own_heat.is_none() {
             return 0.0;
         }
         let faded = numeric::fade(hours / self.piece.tau_h);
-        let made = if self.piece.tau_h.is_finite() {
-            self.warming * self.piece.tau_h * (1.0 - faded)
+        let faster = self.quickening + 1.0 / self.piece.tau_h;
+        let made = if faster > 0.0 {
+            self.warming * (numeric::fade(-self.quickening * hours) - faded) / faster
         } else {
             self.warming * hours
         };
@@ -213,7 +239,7 @@ impl<'f> Panel<'f> {
     }
 
     /// A panel that is solved, cut (or lengthened by a hair) to a fraction of itself.
-    fn solve_shorter(&mut self, fraction: f64) -> Result<bool> {
+    pub fn solve_shorter(&mut self, fraction: f64) -> Result<bool> {
         let excess = numeric::fractions().map(|x| self.excess_at(fraction * x));
         self.length_h *= fraction;
         let mut at = excess.into_iter();
@@ -234,26 +260,32 @@ impl<'f> Panel<'f> {
         for _ in 0..=60 {
             budget::spend(1)?;
             let (mut gas, mut growth) = ([0.0; POINTS], [0.0; POINTS]);
+            let temperature_c = array(|i| base[i] + excess[i]);
             for i in 0..POINTS {
-                (gas[i], growth[i]) = f.kinetics.rates_at(base[i] + excess[i])?;
+                (gas[i], growth[i]) = f.kinetics.rates_at(temperature_c[i])?;
             }
             let theta = numeric::cumulated(&growth, h).map(|hours| f.growth_clock(hours));
-            let potential: [f64; POINTS] = std::array::from_fn(|i| {
-                self.gas_clock(gas[i]) * (self.growth.mass(theta[i]) + self.growth.waiting)
-            });
+            let potential = array(|i| self.gas_clock(gas[i]) * self.growth.yeast(theta[i]));
             let made = numeric::cumulated(&potential, h);
-            let heat: [f64; POINTS] = std::array::from_fn(|i| {
-                f.own_heat.map_or(0.0, |own| {
-                    let share = self.sugar_share(self.gas_after(made[i]));
-                    own.kelvin_per_ml * potential[i] * share / fades[i]
-                })
-            });
+            let share = match f.own_heat {
+                Some(_) => made.map(|made| self.sugar_share(self.gas_after(made))),
+                None => [1.0; POINTS],
+            };
+            let heat = array(|i| f.kelvin_per_ml() * potential[i] * share[i] / fades[i]);
             if settled {
                 self.inside = Inside::Points {
                     gas: Integral::of(&gas, h),
                     growth: Integral::of(&growth, h),
                     potential: Integral::of(&potential, h),
                     heat: Integral::of(&heat, h),
+                    at: Points {
+                        temperature_c,
+                        gas,
+                        growth,
+                        theta,
+                        share,
+                        fades,
+                    },
                 };
                 self.end = self.state_at(1.0);
                 // Not counting a jump before it.
@@ -264,7 +296,7 @@ impl<'f> Panel<'f> {
             let mut moved = 0.0;
             for i in 0..POINTS {
                 let next = (self.start.excess_k + warmed[i]) * fades[i];
-                moved += (next - excess[i]).abs();
+                moved = f64::max(moved, (next - excess[i]).abs());
                 excess[i] = next;
             }
             // Each pass moves it by a smaller share of what the one before did.
@@ -342,9 +374,7 @@ impl<'f> Panel<'f> {
         for &kink in f.kinetics.kinks() {
             let at_end = [a, b].iter().any(|t| (t - kink).abs() <= AT_KINK_K);
             if (a - kink) * (b - kink) < 0.0 && !at_end {
-                let over =
-                    |x: f64| self.piece.at(self.at + x * self.length_h) + self.excess_at(x) - kink;
-                meet(numeric::root(over, 0.0, 1.0));
+                meet(numeric::root(|x| self.temperature(x) - kink, 0.0, 1.0));
             }
         }
         let lag = f.kinetics.rates().lag27_h;
@@ -397,8 +427,7 @@ impl<'f> Panel<'f> {
         for step in 1..=STEPS {
             let end = x * f64::from(step) / f64::from(STEPS);
             // As warm as in the middle of the step.
-            let middle = end - 0.5 * x / f64::from(STEPS);
-            let t = self.piece.at(self.at + middle * self.length_h) + self.excess_at(middle);
+            let t = self.temperature(end - 0.5 * x / f64::from(STEPS));
             let gas = self.gas_after(self.potential(end));
             held = volume.hold(held, (gas - before).max(0.0), t);
             before = gas;
@@ -427,63 +456,6 @@ impl<'f> Panel<'f> {
         self.piece.at(self.at + x * self.length_h) + self.excess_at(x)
     }
 
-    /// How the logarithm of the share at work moves: in the dead time more yeast is at work none the more.
-    fn log_working_moved(&self, by: Direction) -> f64 {
-        let yeast = &self.ferment.yeast;
-        match by {
-            Direction::Dose if self.working < 1.0 => -yeast.added / (yeast.added + yeast.carried),
-            _ => 0.0,
-        }
-    }
-
-    /// Carries derivatives of the state from the panel's start to a fraction of it, one for each direction; the mean
-    /// temperature on the way.
-    pub fn carry(
-        &self,
-        x: f64,
-        wanted: &[Direction],
-        all: &mut [Moved; Direction::COUNT],
-    ) -> Result<f64> {
-        let points = Points::of(self, x)?;
-        for &by in wanted {
-            points.carry(self, x, by, &mut all[by as usize]);
-        }
-        Ok(numeric::integral(&points.temperature_c, 1.0))
-    }
-
-    /// The yeast that waited grows from the end of the lag on: where that comes later, there is less of it.
-    pub fn wake(&self, wanted: &[Direction], all: &mut [Moved; Direction::COUNT]) -> Result<()> {
-        let f = self.ferment;
-        if self.start.awake || !self.end.awake {
-            return Ok(());
-        }
-        let (gas, growth) = f.kinetics.rates_at(self.end.temperature_c)?;
-        let awake = Growth::of(
-            self.end.yeast,
-            f.yeast.added + f.yeast.carried + f.cap,
-            f.cap,
-        );
-        let more = awake.speed(self.end.yeast) - self.growth.speed(self.end.growing);
-        for &by in wanted {
-            let m = &mut all[by as usize];
-            let lag = f.kinetics.rates().lag27_h * f64::from(u8::from(by == Direction::Lag));
-            let later_h = (lag - m.lag_hours) / (f.kinetics.lag_scale * gas);
-            m.yeast -= f.growth_clock(growth) * more * later_h;
-            m.growing = m.yeast;
-        }
-        Ok(())
-    }
-
-    /// Gas made and warming, an hour, at the end of the panel or before it.
-    pub fn per_hour(&self, x: f64) -> Result<(f64, f64)> {
-        let (f, state) = (self.ferment, self.state_at(x));
-        let clock = self.gas_clock(f.kinetics.rates_at(state.temperature_c)?.0);
-        let gas = clock * state.yeast * self.sugar_share(state.gas);
-        let heating = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml * gas);
-        let room = self.piece.slope_at(self.at + x * self.length_h);
-        Ok((gas, room + heating - state.excess_k / self.piece.tau_h))
-    }
-
     /// The state at a fraction of the panel.
     pub fn state_at(&self, x: f64) -> State {
         let (f, s) = (self.ferment, &self.start);
@@ -505,126 +477,6 @@ impl<'f> Panel<'f> {
             potential: s.potential + more,
             excess_k,
         }
-    }
-}
-
-/// What goes on at the points of a panel, for its derivatives.
-struct Points {
-    temperature_c: [f64; POINTS],
-    gas: [f64; POINTS],
-    growth: [f64; POINTS],
-    yeast: [f64; POINTS],
-    slopes: [MassSlopes; POINTS],
-    /// Slopes of the logarithms of the rates of gas and growth, 1/K.
-    steepness: [(f64, f64); POINTS],
-    /// Warming by a mL of potential gas, and how it moves with the potential, both with `exp(t/tau)`.
-    warming: [(f64, f64); POINTS],
-    fades: [f64; POINTS],
-    /// At the end of the stretch.
-    last_slopes: MassSlopes,
-    fade: f64,
-}
-
-impl Points {
-    fn of(panel: &Panel<'_>, x: f64) -> Result<Self> {
-        /// The step of the slopes: they are good to 1e-6 of themselves.
-        const NEAR_K: f64 = 1e-5;
-        let (f, m) = (panel.ferment, &panel.ferment.medium);
-        let at = numeric::fractions().map(|q| q * x);
-        let t = at.map(|q| panel.temperature(q));
-        let theta = at.map(|q| f.growth_clock(panel.growth_hours(q)));
-        let mut points = Self {
-            temperature_c: t,
-            gas: [0.0; POINTS],
-            growth: [0.0; POINTS],
-            yeast: theta.map(|theta| panel.growth.mass(theta) + panel.growth.waiting),
-            slopes: theta.map(|theta| panel.growth.mass_slopes(theta)),
-            steepness: [(0.0, 0.0); POINTS],
-            warming: [(0.0, 0.0); POINTS],
-            fades: at.map(|q| numeric::fade(q * panel.length_h / panel.piece.tau_h)),
-            last_slopes: panel
-                .growth
-                .mass_slopes(f.growth_clock(panel.growth_hours(x))),
-            fade: numeric::fade(x * panel.length_h / panel.piece.tau_h),
-        };
-        for i in 0..POINTS {
-            (points.gas[i], points.growth[i]) = f.kinetics.rates_at(t[i])?;
-            let slope = |above: f64, here: f64| match here > 0.0 {
-                true => (above / here - 1.0) / NEAR_K,
-                false => 0.0,
-            };
-            let above = f.kinetics.rates_at(t[i] + NEAR_K)?;
-            points.steepness[i] = (
-                slope(above.0, points.gas[i]),
-                slope(above.1, points.growth[i]),
-            );
-            let share = m.sugar_share(panel.gas_after(panel.potential(at[i])));
-            let per_ml = f.own_heat.map_or(0.0, |own| own.kelvin_per_ml) / points.fades[i];
-            // The share falls by its own share of what it lacks over the sugar of half speed.
-            let falling = -share * (1.0 - share).powi(2) / m.sugar_half;
-            points.warming[i] = (per_ml * share, per_ml * falling);
-        }
-        Ok(points)
-    }
-
-    /// Carries a derivative through the panel. The own heat moves what makes it: found by repeating, as the heat.
-    fn carry(&self, panel: &Panel<'_>, x: f64, by: Direction, m: &mut Moved) {
-        /// The excess is settled when it moves by less, K.
-        const SETTLED: f64 = 1e-7;
-        let f = panel.ferment;
-        let hours = x * panel.length_h;
-        let waiting = m.yeast - m.growing;
-        // What can still grow is counted from what there was.
-        let log_cap = f64::from(u8::from(by == Direction::GrowthCap));
-        let dosed = match by {
-            Direction::Dose if panel.start.awake => f.yeast.added,
-            Direction::GrowthCap => f.cap,
-            _ => 0.0,
-        };
-        let growing = m.growing;
-        let grown = |slopes: &MassSlopes, theta: f64| {
-            slopes.m0 * growing
-                + slopes.ceiling * dosed
-                + slopes.log_cap * log_cap
-                + slopes.theta * theta
-        };
-        let log_working = panel.log_working_moved(by);
-        let effects = self
-            .temperature_c
-            .map(|t| f.kinetics.log_rates_moved(by, f.yeast, t));
-        let mut excess = self.fades.map(|fade| fade * m.excess_k);
-        for _ in 0..20 {
-            let gas = array(|i| effects[i].0 + self.steepness[i].0 * excess[i]);
-            let faster =
-                array(|i| self.growth[i] * (effects[i].1 + self.steepness[i].1 * excess[i]));
-            let theta = numeric::cumulated(&faster, hours).map(|hours| f.growth_clock(hours));
-            let making = array(|i| {
-                let more = self.yeast[i] * (gas[i] + log_working)
-                    + grown(&self.slopes[i], theta[i])
-                    + waiting;
-                panel.gas_clock(self.gas[i]) * more
-            });
-            let made = numeric::cumulated(&making, hours);
-            let heat = array(|i| {
-                let (warming, falling) = self.warming[i];
-                let potential = panel.gas_clock(self.gas[i]) * self.yeast[i];
-                warming * making[i] + falling * potential * (m.potential + made[i])
-            });
-            let warmed = numeric::cumulated(&heat, hours);
-            let next = array(|i| self.fades[i] * (m.excess_k + warmed[i]));
-            let is_settled = (0..POINTS).all(|i| (next[i] - excess[i]).abs() < SETTLED);
-            excess = next;
-            if is_settled {
-                let all = |values: &[f64; POINTS]| numeric::integral(values, hours);
-                m.growing = grown(&self.last_slopes, f.growth_clock(all(&faster)));
-                m.yeast = m.growing + waiting;
-                m.lag_hours += f.kinetics.lag_scale * all(&array(|i| self.gas[i] * gas[i]));
-                m.excess_k = self.fade * (m.excess_k + all(&heat));
-                m.potential += all(&making);
-                return;
-            }
-        }
-        m.potential = f64::NAN;
     }
 }
 
@@ -812,6 +664,7 @@ mod tests {
                 growth: of(&even),
                 potential: of(&potential),
                 heat: of(&[0.0; POINTS]),
+                at: Points::default(),
             };
             assert_eq!(panel.is_resolved(), resolved, "{gas:?} {potential:?}");
         }

@@ -1,7 +1,7 @@
 //! A dough followed panel by panel, and kept, so that it can be asked at any hour of its course.
 
-use super::panel::Panel;
-use super::tangent::{Direction, GasMoved, Moved};
+use super::panel::{Adjoint, Panel};
+use super::sensitivity::{Direction, GasMoved};
 use super::{Fermentation, LONGEST_H, State};
 use crate::ambient::{Piece, Pieces, TemperatureProfile};
 use crate::error::Result;
@@ -147,31 +147,28 @@ impl Trajectory<'_> {
     ///
     /// # Errors
     /// A temperature that the rate law refuses.
-    pub(in crate::ferment) fn gas_moved(
-        &mut self,
-        hours: f64,
-        end_per_k: f64,
-        wanted: &[Direction],
-    ) -> Result<GasMoved> {
+    pub(in crate::ferment) fn gas_moved(&mut self, hours: f64, end_per_k: f64) -> Result<GasMoved> {
         let end = self.at(hours)?;
-        let mut all = [Moved::default(); Direction::COUNT];
-        all[Direction::Dose as usize].yeast = self.ferment.yeast.added;
+        let mut adjoint = Adjoint {
+            potential: self.ferment.medium.sugar_share(end.gas),
+            excess_k: -end_per_k,
+            ..Adjoint::default()
+        };
+        let mut by = [0.0; Direction::COUNT];
         let (mut degree_hours, mut per_hour) = (0.0, 0.0);
         let last = self.panels.partition_point(|(from, _)| *from < hours);
-        for (i, (from, panel)) in self.panels[..last].iter().enumerate() {
-            if i + 1 < last {
-                degree_hours += panel.length_h * panel.carry(1.0, wanted, &mut all)?;
-                panel.wake(wanted, &mut all)?;
-            } else {
-                let x = ((hours - from) / panel.length_h).min(1.0);
-                degree_hours += x * panel.length_h * panel.carry(x, wanted, &mut all)?;
-                let (gas, warming) = panel.per_hour(x)?;
-                per_hour = gas - end_per_k * warming;
+        if let Some(((from, panel), before)) = self.panels[..last].split_last() {
+            let mut cut = panel.clone();
+            cut.solve_shorter(((hours - from) / panel.length_h).min(1.0))?;
+            let (gas, warming) = cut.per_hour()?;
+            per_hour = gas - end_per_k * warming;
+            for panel in std::iter::once(&cut).chain(before.iter().rev().map(|(_, panel)| panel)) {
+                degree_hours += panel.carry_back(&mut adjoint, &mut by)?;
             }
         }
-        let share = self.ferment.medium.sugar_share(end.gas);
+        by[Direction::Dose as usize] += self.ferment.yeast.added * adjoint.waiting;
         Ok(GasMoved {
-            by: all.map(|m| share * m.potential - end_per_k * m.excess_k),
+            by,
             per_hour,
             end: end.gas,
             hours,

@@ -1,8 +1,6 @@
-//! How a dough moves with the numbers of the model: derivatives of its state, carried along the panels of a dough that
-//! has been followed, in one pass.
+//! How a dough moves with its dose and the numbers of the model.
 
-use crate::ferment::correlations::LEARNABLE;
-use crate::ferment::{Parameters, Uncertain};
+use crate::ferment::Uncertain;
 
 /// What a dough is moved by: the logarithm of its dose of added yeast or of a number of the model, or the number itself
 /// where it may be 0 or below.
@@ -19,15 +17,17 @@ pub(crate) enum Direction {
 }
 
 impl Direction {
-    pub const COUNT: usize = 8;
-
-    /// The dose, and what is uncertain of these parameters.
-    pub fn uncertain(p: &Parameters) -> Vec<Self> {
-        let is_uncertain = LEARNABLE.into_iter().filter(|w| p.spread_of(*w) > 0.0);
-        std::iter::once(Self::Dose)
-            .chain(is_uncertain.filter_map(Self::of))
-            .collect()
-    }
+    pub const ALL: [Self; 8] = [
+        Self::Dose,
+        Self::Tilt,
+        Self::GrowthRate,
+        Self::GrowthCap,
+        Self::Lag,
+        Self::DoseSlope,
+        Self::DoseCurve,
+        Self::TemperatureCurve,
+    ];
+    pub const COUNT: usize = Self::ALL.len();
 
     /// That of an uncertain parameter, where it moves how a dough goes and not where it ends.
     pub fn of(which: Uncertain) -> Option<Self> {
@@ -42,16 +42,6 @@ impl Direction {
             Uncertain::Level(_) | Uncertain::Kept | Uncertain::ProofEnd => None,
         }
     }
-}
-
-/// The derivative of a [`State`](super::State) in a direction.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Moved {
-    pub growing: f64,
-    pub yeast: f64,
-    pub potential: f64,
-    pub lag_hours: f64,
-    pub excess_k: f64,
 }
 
 /// How the gas made after some hours moves, less what the end point asks for.
