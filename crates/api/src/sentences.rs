@@ -8,7 +8,9 @@ use crate::assumption::Assumption;
 use crate::rounded;
 use crate::steps::{Action, Look, Slurry};
 use minijinja::value::{Serde, Value};
-use minijinja::{Environment, Template, UndefinedBehavior, filters, tests::is_defined, tests::is_none};
+use minijinja::{
+    Environment, Template, UndefinedBehavior, filters, tests::is_defined, tests::is_none,
+};
 use pointage::error::{Error, ErrorKind, shown};
 use pointage::formula::yeast_slurry::Pinch;
 #[cfg(feature = "learn")]
@@ -20,6 +22,8 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::LazyLock;
+use toml::Spanned;
+use toml::de::DeTable;
 
 /// A sentence for a person: it can be shown, and nothing else.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -188,17 +192,20 @@ type Templates = BTreeMap<(&'static str, &'static str), Template<'static, 'stati
 
 /// `sentences.toml`.
 fn templates() -> Templates {
-    type Sections = BTreeMap<String, BTreeMap<String, String>>;
-    static WORDS: LazyLock<Sections> =
-        LazyLock::new(|| toml::from_str(include_str!("sentences.toml")).unwrap_or_default());
-    static ENVIRONMENT: LazyLock<Environment<'_>> = LazyLock::new(environment);
-    let all = WORDS.iter().flat_map(|(section, words)| {
-        words.iter().filter_map(move |(code, words)| {
-            let template = ENVIRONMENT.template_from_str(words).ok()?;
-            Some(((section.as_str(), code.as_str()), template))
-        })
+    static WORDS: LazyLock<DeTable<'_>> = LazyLock::new(|| {
+        let words = DeTable::parse(include_str!("sentences.toml"));
+        words.map(Spanned::into_inner).unwrap_or_default()
     });
-    all.collect()
+    static ENVIRONMENT: LazyLock<Environment<'_>> = LazyLock::new(environment);
+    let sections = WORDS.iter().filter_map(|(section, words)| {
+        let words = words.get_ref().as_table()?.iter();
+        Some(words.filter_map(|(code, words)| {
+            let template = ENVIRONMENT.template_from_str(words.get_ref().as_str()?);
+            let key = (section.get_ref().as_ref(), code.get_ref().as_ref());
+            Some((key, template.ok()?))
+        }))
+    });
+    sections.flatten().collect()
 }
 
 /// How the numbers and words of a sentence are written.
