@@ -167,12 +167,11 @@ const QUESTIONS = [
       if (!state.measures) return { large: "Measure, and set it here", brief: "" };
       const { now, kept, changes, advice, warnings, next_time } = library.adjust({ ...day(), measured: measured() });
       const taken = state.measured.includes(measurement());
-      const way = kept ? "the oven's hour is kept" : "the oven's hour has moved";
       const ways = (kept?.ways ?? []).filter(({ text }) => text !== now?.text);
       if (ways.length) ways.unshift({ text: "To keep the oven's hour:" });
       keep.hidden = !kept;
       const lines = [...changes, ...ways, ...advice, next_time].filter(Boolean).map(({ text }) => text);
-      if (taken) lines.unshift(`In the day of the bake now: ${state.keeps ? way : "the oven's hour has moved"}.`);
+      if (taken) lines.unshift(`The day of the bake now ${state.keeps && kept ? "keeps" : "moves"} the oven's hour.`);
       return { large: now?.text ?? "Leave the day as it is.", brief: taken ? "in the day" : "", lines, ...said({ warnings, notes: [] }) };
     },
   },
