@@ -63,9 +63,9 @@ pub fn keys(request: &KeysRequest) -> Result<KeysAnswer> {
         sections.retain(|section| !section.keys.is_empty());
         if sections.is_empty() {
             // Those that speak of it.
-            let word = asked.to_lowercase();
+            let word = asked.to_ascii_lowercase();
             let speaks = |key: &BakeKey| {
-                let text = format!("{} {}", key.key, key.meaning).to_lowercase();
+                let text = format!("{} {}", key.key, key.meaning).to_ascii_lowercase();
                 word.len() > 2 && text.contains(&word)
             };
             sections = bake_sections()?;

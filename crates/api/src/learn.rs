@@ -15,6 +15,7 @@ use pointage::learn::fit::{
 use pointage::learn::log::{COLUMNS, Log, Observation};
 use pointage::units::{Hours, Mass, Percent, Temperature};
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 request! {
     /// A log and what to do with it. The log is either `log_csv` or `rows`.
@@ -283,17 +284,16 @@ pub fn learn_log(
 fn sheet(rows: &[LogRow]) -> Result<String> {
     let malformed = |e: &dyn std::fmt::Display| Error::malformed(e.to_string());
     let mut writer = csv::Writer::from_writer(Vec::new());
-    if rows.is_empty() {
-        writer.write_record(COLUMNS).map_err(|e| malformed(&e))?;
-    }
+    writer.write_record(COLUMNS).map_err(|e| malformed(&e))?;
     for row in rows {
-        let mut row = row.clone();
-        // A line break inside a cell would shift the lines that refusals name.
-        row.note = None;
-        for text in [&mut row.date, &mut row.room_record].into_iter().flatten() {
-            *text = text.replace(['\n', '\r'], " ");
-        }
-        writer.serialize(row).map_err(|e| malformed(&e))?;
+        let row = serde_json::to_value(row).map_err(|e| malformed(&e))?;
+        let cells = COLUMNS.map(|column| match &row[column] {
+            // A line break inside a cell would shift the lines that refusals name.
+            Value::String(text) if column != "note" => text.replace(['\n', '\r'], " "),
+            Value::Number(number) => number.to_string(),
+            _ => String::new(),
+        });
+        writer.write_record(cells).map_err(|e| malformed(&e))?;
     }
     let bytes = writer.into_inner().map_err(|e| malformed(&e))?;
     String::from_utf8(bytes).map_err(|e| malformed(&e))

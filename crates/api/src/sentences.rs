@@ -8,7 +8,9 @@ use crate::assumption::Assumption;
 use crate::rounded;
 use crate::steps::{Action, Look, Slurry};
 use minijinja::value::{Serde, Value};
-use minijinja::{Environment, Template, UndefinedBehavior};
+use minijinja::{
+    Environment, Template, UndefinedBehavior, filters, tests::is_defined, tests::is_none,
+};
 use pointage::error::{Error, ErrorKind, shown};
 use pointage::formula::yeast_slurry::Pinch;
 #[cfg(feature = "learn")]
@@ -20,6 +22,8 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::LazyLock;
+use toml::Spanned;
+use toml::de::DeTable;
 
 /// A sentence for a person: it can be shown, and nothing else.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -188,23 +192,41 @@ type Templates = BTreeMap<(&'static str, &'static str), Template<'static, 'stati
 
 /// `sentences.toml`.
 fn templates() -> Templates {
-    type Sections = BTreeMap<String, BTreeMap<String, String>>;
-    static WORDS: LazyLock<Sections> =
-        LazyLock::new(|| toml::from_str(include_str!("sentences.toml")).unwrap_or_default());
-    static ENVIRONMENT: LazyLock<Environment<'_>> = LazyLock::new(environment);
-    let all = WORDS.iter().flat_map(|(section, words)| {
-        words.iter().filter_map(move |(code, words)| {
-            let template = ENVIRONMENT.template_from_str(words).ok()?;
-            Some(((section.as_str(), code.as_str()), template))
-        })
+    static WORDS: LazyLock<DeTable<'_>> = LazyLock::new(|| {
+        let words = DeTable::parse(include_str!("sentences.toml"));
+        words.map(Spanned::into_inner).unwrap_or_default()
     });
-    all.collect()
+    static ENVIRONMENT: LazyLock<Environment<'_>> = LazyLock::new(environment);
+    let sections = WORDS.iter().filter_map(|(section, words)| {
+        let words = words.get_ref().as_table()?.iter();
+        Some(words.filter_map(|(code, words)| {
+            let template = ENVIRONMENT.template_from_str(words.get_ref().as_str()?);
+            let key = (section.get_ref().as_ref(), code.get_ref().as_ref());
+            Some((key, template.ok()?))
+        }))
+    });
+    sections.flatten().collect()
 }
 
-/// How the numbers of a sentence are written.
+/// How the numbers and words of a sentence are written.
 fn environment() -> Environment<'static> {
-    let mut templates = Environment::new();
+    // With no more of the language than the sentences use: all of it is a tenth of the JavaScript package.
+    let mut templates = Environment::empty();
     templates.set_undefined_behavior(UndefinedBehavior::SemiStrict);
+    templates.add_test("none", is_none);
+    templates.add_test("defined", is_defined);
+    templates.add_filter("abs", filters::abs);
+    templates.add_filter("count", filters::length);
+    templates.add_filter("join", filters::join);
+    templates.add_filter("round", filters::round);
+    templates.add_filter("select", filters::select);
+    templates.add_filter("capitalize", |mut words: String| {
+        if let Some(first) = words.get_mut(..1) {
+            first.make_ascii_uppercase();
+        }
+        words
+    });
+    templates.add_filter("lower", |words: String| words.to_ascii_lowercase());
     // As rounded in answers: in the middle between two prints, the last bits of a machine must not decide.
     templates.add_filter("fixed", |x: f64, decimals: usize| {
         format!("{:.decimals$}", rounded(x))

@@ -9,25 +9,65 @@ const [refreshes, answers] = [[], []];
 let refused;
 const library = await load(await unpacked("wasm"));
 
+/** What was kept here before; nothing where a browser keeps nothing or it cannot be read. */
+function kept() {
+  try {
+    return JSON.parse(localStorage.getItem("pointage"));
+  } catch {
+    return {};
+  }
+}
 const state = {
   yeast: "instant", degrees: "°C", masses: "g", room_c: 21, flour_c: 20, tap_c: 15, scale_step_g: 1,
   kind: "poolish", for_h: 12, at_c: 21, flour_mass_g: 500, dose_percent: 0.1, mixed: hourOf(new Date()),
   dough_c: 25, mix_flour_g: 1000, mix_water_g: 650, first_out: "09:00", date: null, bake: document.getElementById("bake").textContent.trim(),
   stage: "mix", found_c: 27, rise: 1.6, measured: [], keeps: true, done: [],
   seen: "ripe", hours: 12, log_water_g: 500, yeast_g: 1, log: [],
-  ...JSON.parse(localStorage.getItem("pointage") ?? "{}"),
+  ...kept(),
   at: hourOf(new Date()),
+  // What was measured before this visit is no measurement of now.
+  measures: false,
 };
 
-/** How a quantity is shown, and read back. */
-function unit(of) {
-  if (of === "c" && state.degrees === "°F") return { mark: "°F", show: (c) => c * 1.8 + 32, read: (f) => (f - 32) / 1.8 };
-  if (of === "g" && state.masses === "oz") return { mark: "oz", show: (g) => g / 28.349523125, read: (oz) => oz * 28.349523125 };
-  return { mark: { c: "°C", g: "g", h: "h", percent: "%", fold: "fold" }[of], show: (value) => value, read: (value) => value };
-}
+const OUNCE = 28.349523125;
+const two = (number) => String(number).padStart(2, "0");
 const digits = (value, most) => String(Number(value.toFixed(most)));
-const degrees = (c) => `${digits(unit("c").show(c), 1)} ${unit("c").mark}`;
-const mass = (g) => `${digits(unit("g").show(g), state.masses === "oz" ? 2 : g < 10 ? 2 : 0)} ${unit("g").mark}`;
+const fahrenheit = (c) => c * 1.8 + 32;
+/** 11.5 as 11 h 30. */
+function length(hours) {
+  const minutes = Math.round(hours * 60);
+  return `${Math.trunc(minutes / 60)} h${minutes % 60 ? ` ${two(minutes % 60)}` : ""}`;
+}
+/** 11 h 30, 11:30 or 11.5, in hours. */
+function hoursOf(text) {
+  const [, hours, minutes] = text.match(/^\s*(\d+(?:\.\d+)?)\s*(?:[h:]\s*(\d*))?/) ?? [];
+  return Number(hours) + Number(minutes ?? 0) / 60;
+}
+/** How a quantity is shown, and read back. Little is weighed in grams even where ounces are usual. */
+function unit(of) {
+  const same = (value) => value;
+  const plain = { to: same, from: same, show: (shown) => digits(shown, 2), read: parseFloat };
+  if (of === "h") return { ...plain, mark: "", show: length, read: hoursOf };
+  if (of === "c" && state.degrees === "°F") return { ...plain, mark: "°F", step: 1, to: fahrenheit, from: (f) => (f - 32) / 1.8, show: (f) => digits(f, 1) };
+  if (of === "g" && state.masses === "oz") return { ...plain, mark: "oz", step: 0.5, to: (g) => g / OUNCE, from: (oz) => oz * OUNCE };
+  return { ...plain, mark: { c: "°C", g: "g", little: "g", percent: "%", fold: "fold" }[of] };
+}
+const degrees = (c) => `${digits(unit("c").to(c), 1)} ${unit("c").mark}`;
+/** Water is poured to half a degree Celsius, or one of Fahrenheit. */
+const poured = (c) => (state.degrees === "°F" ? `${digits(fahrenheit(c), 0)} °F` : `${Math.round(c * 2) / 2} °C`);
+const mass = (g) => (g < OUNCE || state.masses === "g" ? `${digits(g, g < 10 ? 2 : 0)} g` : `${digits(g / OUNCE, g < 10 * OUNCE ? 2 : 1)} oz`);
+/** A sentence of the library in the units of the kitchen: a temperature, a range of them, or a difference. */
+function translated(text) {
+  const number = "(-?\\d+(?:\\.\\d+)?)";
+  const quantities = (mark) => new RegExp(`${number}(?: (and|to) ${number})? ${mark}(?![\\w/])( warmer| colder)?`, "g");
+  const inFahrenheit = (_, first, and, last, than) => {
+    const [low, high] = [first, last].map((c) => digits(than ? c * 1.8 : fahrenheit(Number(c)), than ? 1 : 0));
+    return `${and ? `${low} ${and} ${high}` : low} °F${than ?? ""}`;
+  };
+  const inOunces = (_, first, and, last) => (and ? `${mass(Number(first))} ${and} ` : "") + mass(Number(last ?? first));
+  const warm = state.degrees === "°F" ? text.replace(quantities("°C"), inFahrenheit) : text;
+  return state.masses === "oz" && !text.startsWith("Yeast slurry") ? warm.replace(quantities("g"), inOunces) : warm;
+}
 function hourOf(time) {
   return time.toTimeString().slice(0, 5);
 }
@@ -46,7 +86,6 @@ const choice = (key, label, choices) => ({ key, label, choices });
 const hour = (key, label) => ({ key, label, hour: true });
 const AT = number("at_c", "It stands at", "c", 0.5, -5);
 
-const two = (number) => String(number).padStart(2, "0");
 const dateOf = (time) => `${time.getFullYear()}-${two(time.getMonth() + 1)}-${two(time.getDate())}`;
 /** The date of the next bake: tomorrow's once its first bread would be out by now. */
 function nextDate() {
@@ -68,6 +107,8 @@ function steps() {
   return state.keeps && kept ? kept.plan : after;
 }
 const measurement = () => (state.stage === "mix" ? `mix ${state.found_c}C ${state.at}` : `bulk ${state.rise}x ${state.at}`);
+/** All measurements, with the one that stands in the fields. */
+const measured = () => [...state.measured.filter((other) => other !== measurement()), measurement()];
 const row = () => ({
   date: dateOf(new Date()), kind: state.kind, flour_g: state.flour_mass_g, water_g: state.log_water_g,
   salt_g: 0, yeast: state.yeast, yeast_g: state.yeast_g, temperature_c: state.at_c, hours: state.hours, seen: state.seen,
@@ -80,8 +121,8 @@ const QUESTIONS = [
     answer() {
       const { kind, for_h, at_c, flour_mass_g, yeast, scale_step_g } = state;
       const dose = library.dose({ kind, for_h, at_c, flour_mass_g, yeast, scale_step_g });
-      const weigh = dose.weigh ? [dose.weigh.words] : [];
-      return [`${mass(dose.yeast_g)} of ${yeast} yeast`, `Mixed now, it is ripe at about ${clock(hourOf(new Date()), for_h)}.`, ...weigh, ...said(dose)];
+      const lines = [`Mixed now, it is ripe at about ${clock(hourOf(new Date()), for_h)}.`, dose.weigh?.words];
+      return { large: `${mass(dose.yeast_g)} of ${spoken(yeast)} yeast`, lines, ...said(dose) };
     },
   },
   {
@@ -91,8 +132,7 @@ const QUESTIONS = [
       const { dough_c, flour_c, room_c, tap_c, mix_flour_g: flour_mass_g, mix_water_g: water_mass_g } = state;
       const water = library.water({ dough_c, flour_c, room_c, tap_c, flour_mass_g, water_mass_g });
       const { water_c, ice_g, tap_g } = water;
-      const pour = ice_g ? `${mass(tap_g)} from the tap, ${mass(ice_g)} of ice` : `Pour at ${degrees(water_c)}`;
-      return [pour, ...said(water)];
+      return { large: ice_g ? `${mass(tap_g)} from the tap, ${mass(ice_g)} of ice` : `Pour at ${poured(water_c)}`, ...said(water) };
     },
   },
   {
@@ -105,7 +145,7 @@ const QUESTIONS = [
       const at = (hours) => clock(mixed, hours);
       const good = window_h && (window_h[1] ? `Good from ${at(window_h[0])} to ${at(window_h[1])}.` : `Good from ${at(window_h[0])}.`);
       const likely = range_h && `Look from ${at(range_h[0])}: 4 times in 5 it is ripe between then and ${at(range_h[1])}.`;
-      return [`Ripe at about ${at(ready_h)}`, good, likely, ...said(ready)];
+      return { large: `Ripe at about ${at(ready_h)}`, lines: [good, likely], ...said(ready) };
     },
   },
   {
@@ -114,8 +154,8 @@ const QUESTIONS = [
       const plan = steps();
       const next = plan.steps.find((step) => !state.done.includes(step.key));
       list.replaceChildren(...plan.steps.map(line));
-      const days = plan.problem.map((problem) => problem.text);
-      return [next ? `${next.start.slice(11, 16)} ${next.text}` : "All done", plan.name, ...days, ...said(plan)];
+      const large = next ? `${next.start.slice(11, 16)} ${next.text}` : "All done";
+      return { large, name: plan.name, lines: plan.problem.map(({ text }) => text), ...said(plan) };
     },
   },
   {
@@ -123,32 +163,40 @@ const QUESTIONS = [
     fields: [choice("stage", "Measured", ["mix", "bulk"]), number("found_c", "Dough", "c", 0.5, 0, () => state.stage === "mix"),
       number("rise", "Risen", "fold", 0.1, 1, () => state.stage === "bulk"), hour("at", "At")],
     answer() {
-      const { now, kept, changes, advice, warnings, next_time } = library.adjust({ ...day(), measured: [measurement()] });
-      const ways = kept ? [{ text: "To keep the oven's hour:" }, ...kept.ways] : [];
-      const lines = [...changes, ...ways, ...advice, ...warnings, next_time].filter(Boolean);
-      return [now?.text ?? "Leave the day as it is.", ...lines.map(({ text }) => text)];
+      keep.hidden = move.hidden = !state.measures;
+      if (!state.measures) return { large: "Measure, and set it here", brief: "" };
+      const { now, kept, changes, advice, warnings, next_time } = library.adjust({ ...day(), measured: measured() });
+      const taken = state.measured.includes(measurement());
+      const ways = (kept?.ways ?? []).filter(({ text }) => text !== now?.text);
+      if (ways.length) ways.unshift({ text: "To keep the oven's hour:" });
+      keep.hidden = !kept;
+      const lines = [...changes, ...ways, ...advice, next_time].filter(Boolean).map(({ text }) => text);
+      if (taken) lines.unshift(`The day of the bake now ${state.keeps && kept ? "keeps" : "moves"} the oven's hour.`);
+      return { large: now?.text ?? "Leave the day as it is.", brief: taken ? "in the day" : "", lines, ...said({ warnings, notes: [] }) };
     },
   },
   {
     id: "log", title: "Write it in the log",
     fields: [choice("kind", "What", KINDS), choice("seen", "Seen", ["ripe", "doubled", "not-yet", "past"]), number("hours", "After", "h", 0.25, 0.25),
-      number("flour_mass_g", "Its flour", "g", 50, 1), number("log_water_g", "Its water", "g", 25, 1), number("yeast_g", "Its yeast", "g", 0.5, 0.1), AT],
+      number("flour_mass_g", "Its flour", "g", 50, 1), number("log_water_g", "Its water", "g", 25, 1), number("yeast_g", "Its yeast", "little", 0.5, 0.1), AT],
     answer() {
       if (refused) throw refused;
       const last = state.log.at(-1);
-      return [last ? `${state.log.length} in the log` : "The log is empty", last && `Last: ${last.date}, ${last.kind}, ${last.seen} after ${last.hours} h.`];
+      const large = last ? `${state.log.length} in the log` : "The log is empty";
+      return { large, lines: [last && `Last: ${last.date}, ${last.kind}, ${spoken(last.seen)} after ${length(last.hours)}.`] };
     },
   },
   {
     id: "kitchen", title: "The kitchen",
     fields: [choice("yeast", "Yeast", ["fresh", "instant", "active-dry"]), number("room_c", "Room", "c", 0.5), number("flour_c", "Flour", "c", 0.5),
-      number("tap_c", "Tap water", "c", 0.5), number("scale_step_g", "The scale's step", "g", 0.1, 0.1), choice("degrees", "Degrees", ["°C", "°F"]), choice("masses", "Masses", ["g", "oz"])],
-    answer: () => [`${degrees(state.room_c)} room, ${state.yeast} yeast`],
+      number("tap_c", "Tap water", "c", 0.5), number("scale_step_g", "The scale's step", "little", 0.1, 0.1), choice("degrees", "Degrees", ["°C", "°F"]), choice("masses", "Masses", ["g", "oz"])],
+    answer: () => ({ large: `${degrees(state.room_c)} room, ${spoken(state.yeast)} yeast` }),
   },
 ];
-/** Cautions before what was assumed, which is small. */
+const spoken = (choice) => choice.replace("-", " ");
+/** Cautions, and what was assumed, which is shown on request. */
 function said({ warnings, notes }) {
-  return [...warnings.map(({ text }) => text), ...notes.map(({ text }) => element("small", {}, text))];
+  return { warnings: warnings.map(({ text }) => text), notes: notes.map(({ text }) => text) };
 }
 
 function element(tag, properties, ...children) {
@@ -163,13 +211,14 @@ function fieldOf(question, field) {
   const change = (value) => {
     state[field.key] = value;
     if (field.key === "first_out") state.date = nextDate();
+    if (question.id === "changed") state.measures = true;
     show();
   };
   if (field.choices) {
     const options = field.choices.map((value) => {
       const input = element("input", { type: "radio", name: id, value, onchange: () => change(value) });
       refreshes.push(() => (input.checked = state[field.key] === value));
-      return element("label", {}, input, value);
+      return element("label", {}, input, spoken(value));
     });
     const group = element("span", { className: "choice", role: "radiogroup", ariaLabel: field.label }, ...options);
     return element("div", { className: "field" }, element("span", {}, field.label), group);
@@ -181,15 +230,19 @@ function fieldOf(question, field) {
     return element("div", { className: "field" }, label, input);
   }
   const own = () => unit(field.of);
-  const set = (shown) => Number.isFinite(shown) && change(Math.max(field.least, Number(own().read(shown).toFixed(4))));
-  const input = element("input", { id, inputMode: "decimal", onchange: () => set(Number(input.value.replace(",", "."))) });
-  const step = (way) => set(Number(digits(own().show(state[field.key]) + way * field.step, 2)));
+  const set = (shown) => (Number.isFinite(shown) ? change(Math.max(field.least, Number(own().from(shown).toFixed(4)))) : show());
+  const input = element("input", { id, inputMode: field.of === "h" ? "text" : "decimal", onchange: () => set(own().read(input.value.replace(",", "."))) });
+  // To the next whole step: from 69.8 °F to 70.
+  const step = (way) => {
+    const size = own().step ?? field.step;
+    set(size * (way * Math.floor((way * own().to(state[field.key])) / size + 1.001)));
+  };
   const mark = element("span", {});
   const less = Object.assign(button("−", () => step(-1)), { ariaLabel: `${field.label}: less` });
   const more = Object.assign(button("+", () => step(1)), { ariaLabel: `${field.label}: more` });
   const whole = element("div", { className: "field" }, label, element("span", {}, less, input, mark, more));
   refreshes.push(() => {
-    input.value = digits(own().show(state[field.key]), 2);
+    input.value = own().show(own().to(state[field.key]));
     mark.textContent = own().mark;
     whole.hidden = !field.isAsked();
   });
@@ -204,8 +257,8 @@ function line(step) {
     state.done = done.checked ? [...state.done, step.key] : state.done.filter((key) => key !== step.key);
     show();
   };
-  const amounts = step.amounts.map(({ name, mass_g, pour_c }) => `${mass(mass_g)} ${name}${pour_c == null ? "" : ` at ${degrees(pour_c)}`}`);
-  const more = [amounts.join(", "), step.look_for && `Look for: ${step.look_for}`].filter(Boolean).map((text) => element("small", {}, text));
+  const amounts = step.amounts.map(({ name, mass_g, pour_c }) => `${mass(mass_g)} ${name}${pour_c == null ? "" : ` at ${poured(pour_c)}`}`);
+  const more = [amounts.join(", "), step.look_for && `Look for: ${translated(step.look_for)}`].filter(Boolean).map((text) => element("small", {}, text));
   const other = step.start.slice(0, 10) === state.date ? "" : new Date(step.start).toLocaleDateString("en", { weekday: "long" });
   const time = element("time", { dateTime: step.start }, step.start.slice(11, 16));
   return element("li", {}, element("label", {}, done, element("span", {}, time, element("small", {}, other)), element("span", {}, step.text, ...more)));
@@ -218,7 +271,7 @@ function calendar() {
   const { steps: all, name } = steps();
   const events = all.filter((step) => step.alarm).flatMap((step) => [
     "BEGIN:VEVENT", `UID:${state.date}-${step.key}@pointage`, `DTSTAMP:${utc(all[0].start)}`, `DTSTART:${utc(step.start)}`, "DURATION:PT5M",
-    `SUMMARY:${text(step.text)}`, `DESCRIPTION:${text(step.look_for ?? name)}`,
+    `SUMMARY:${text(step.text)}`, `DESCRIPTION:${text(step.look_for ? translated(step.look_for) : name)}`,
     "BEGIN:VALARM", "ACTION:DISPLAY", `DESCRIPTION:${text(step.text)}`, "TRIGGER:PT0S", "END:VALARM", "END:VEVENT",
   ]);
   const lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//pointage//page//EN", ...events, "END:VCALENDAR"];
@@ -255,44 +308,70 @@ function logged() {
   return { log: [...state.log, row()] };
 }
 const csv = () => [Object.keys(row()), ...state.log.map(Object.values)].map((cells) => `${cells.join(",")}\n`).join("");
+const row_of = (...buttons) => element("div", { className: "row" }, ...buttons);
+const afresh = button("Start afresh", changed(() => ({ measured: [], done: [], date: nextDate() })));
+const take = (keeps) => changed(() => ({ measured: measured(), keeps }));
+const [keep, move] = [button("Keep the oven's hour", take(true)), button("Move it", take(false))];
+const undo = button("Strike the last out", changed(() => ({ log: state.log.slice(0, -1) })));
+refreshes.push(() => {
+  afresh.hidden = !(state.measured.length || state.done.length);
+  undo.hidden = !state.log.length;
+});
 const UNDER = {
   day: () => [
+    row_of(button("Print", () => print()), button("Alarms", () => give("bake.ics", "text/calendar", calendar())), button("Open a bake", () => file.click()),
+      button("Save the bake", () => give("bake.toml", "text/plain", state.bake)), afresh, file),
     list,
-    element("div", { className: "row" }, button("Print", () => print()), button("Alarms", () => give("bake.ics", "text/calendar", calendar())),
-      button("First times again", changed(() => ({ measured: [], done: [], date: nextDate() }))), button("Take a bake in", () => file.click()),
-      button("Give the bake out", () => give("bake.toml", "text/plain", state.bake)), file),
     bake,
   ],
-  changed: () => {
-    const take = (keeps) => changed(() => ({ measured: [...state.measured, measurement()], keeps }));
-    return [element("div", { className: "row" }, button("Keep the oven's hour", take(true)), button("Move it", take(false)))];
-  },
-  log: () => [
-    element("div", { className: "row" }, button("Write it down", changed(logged)),
-      button("Give the log out", () => give("log.csv", "text/csv", csv()))),
-  ],
+  changed: () => [row_of(keep, move)],
+  log: () => [row_of(button("Write it down", changed(logged)), button("Save the log", () => give("log.csv", "text/csv", csv())), undo)],
 };
 
+/** The name that a field of a request has on the page. */
+function named(key) {
+  const fields = QUESTIONS.flatMap((question) => question.fields);
+  return fields.find((field) => field.key === key || field.key === { water_mass_g: "mix_water_g", temperature_c: "at_c" }[key])?.label;
+}
+function refusal({ field, message }) {
+  const label = named(field);
+  return translated(label && message.startsWith(`${field}: `) ? message.replace(field, label) : message);
+}
+const paragraphs = (texts) => texts.filter(Boolean).map((text) => element("p", {}, translated(text)));
+
+document.querySelector("main").replaceChildren();
 for (const question of QUESTIONS) {
   const [brief, answer] = [element("span", {}), element("output", {})];
+  const why = element("details", { className: "reasons" }, element("summary", {}, "What this assumes"));
   const fields = question.fields.map((field) => fieldOf(question, field));
   const under = UNDER[question.id]?.() ?? [];
   const summary = element("summary", {}, element("b", {}, question.title), brief);
-  document.querySelector("main").append(element("details", { id: question.id, name: "question" }, summary, answer, ...fields, ...under));
+  const whole = element("details", { id: question.id, name: "question" }, summary, answer, why, ...fields, ...under);
+  // The question before it closes, and this one must not leave the screen with it.
+  whole.ontoggle = () => whole.open && whole.scrollIntoView();
+  document.querySelector("main").append(whole);
   answers.push(() => {
     try {
-      const [large, ...lines] = question.answer();
-      answer.replaceChildren(element("p", { className: "large" }, large), ...lines.filter(Boolean).map((said) => element("p", {}, said)));
-      brief.textContent = large.length < 32 ? large : "";
+      const { large, name, lines = [], warnings = [], notes = [], ...rest } = question.answer();
+      const titled = name ? [element("p", { className: "name" }, name)] : [];
+      answer.replaceChildren(element("p", { className: "large" }, translated(large)), ...titled, ...paragraphs([...lines, ...warnings]));
+      why.replaceChildren(why.firstChild, ...paragraphs(notes));
+      why.hidden = !notes.length;
+      brief.textContent = rest.brief ?? (large.length < 32 ? large : "");
     } catch (error) {
       // A stale answer beside an error would be taken for its answer.
-      answer.replaceChildren(element("p", { className: "wrong", role: "alert" }, error.message));
+      answer.replaceChildren(element("p", { className: "wrong", role: "alert" }, refusal(error)));
+      why.hidden = true;
       brief.textContent = "?";
     }
   });
 }
 function show() {
-  localStorage.setItem("pointage", JSON.stringify(state));
+  try {
+    localStorage.setItem("pointage", JSON.stringify(state));
+  } catch {
+    // A browser that keeps nothing still answers.
+  }
   for (const refresh of [...refreshes, ...answers]) refresh();
 }
 refreshes.push(() => (bake.value = state.bake));

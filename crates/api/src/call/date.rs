@@ -2,59 +2,47 @@
 //!
 //! Time zones with a summer time are for whoever asks: they know the offset that holds on their day.
 
-use jiff::civil::DateTime;
-use jiff::fmt::temporal::Pieces;
-use jiff::{SignedDuration, tz::Offset};
+use chrono::{DateTime, Datelike, FixedOffset, TimeDelta};
 use pointage::error::{Error, Result};
 use pointage::units::ClockTime;
 
 /// A time of day on a date, at an offset from UTC: where the plan's clock is tied to the world's.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct FixedCalendar {
-    anchor: DateTime,
+    anchor: DateTime<FixedOffset>,
     hour: f64,
-    offset: Offset,
 }
 
 /// First and last year that is read: Gregorian, and with room for a plan of weeks on either side.
-const YEARS: std::ops::RangeInclusive<i16> = 1600..=9998;
+const YEARS: std::ops::RangeInclusive<i32> = 1600..=9998;
 
 impl FixedCalendar {
     /// Ties a time of day to a date such as `2026-11-28` and an offset such as `+01:00`.
     pub fn new(anchor: ClockTime, date: &str, utc_offset: &str) -> Result<Self> {
-        let no_date = || {
+        let at = |utc_offset| {
+            DateTime::parse_from_rfc3339(&format!("{date}T{anchor}:00{utc_offset}")).ok()
+        };
+        let day = at("Z").filter(|day| YEARS.contains(&day.year()));
+        day.ok_or_else(|| {
             let expected = "a day of the years 1600 to 9998 such as 2026-11-28";
             Error::text("date", date, expected).of_field("date")
-        };
-        let day: jiff::civil::Date = date.parse().map_err(|_| no_date())?;
-        if !YEARS.contains(&day.year()) || date.len() != 10 {
-            return Err(no_date());
-        }
-        let minutes = anchor.as_minutes();
-        let time = jiff::civil::time((minutes / 60) as i8, (minutes % 60) as i8, 0, 0);
-        let stamp = format!("2000-01-01T00:00{utc_offset}");
-        let pieces = Pieces::parse(&stamp).ok();
-        let offset = pieces.and_then(|p| p.to_numeric_offset());
+        })?;
         let no_offset = || {
             let expected = "it as +01:00, -03:30 or Z";
             Error::text("offset from UTC", utc_offset, expected).of_field("utc_offset")
         };
         Ok(Self {
-            anchor: day.to_datetime(time),
+            anchor: at(utc_offset).ok_or_else(no_offset)?,
             hour: anchor.as_hours(),
-            offset: offset.ok_or_else(no_offset)?,
         })
     }
 
     /// RFC 3339 to the second, such as `2026-11-28T07:30:00+01:00`.
     pub fn rfc3339(&self, hour: f64) -> String {
         // Plans reach over weeks: whole seconds of them are exact in an f64 and in an i64.
-        let since = SignedDuration::from_secs(((hour - self.hour) * 3600.0).round() as i64);
-        let at = self.anchor.saturating_add(since);
-        let seconds = self.offset.seconds();
-        let (sign, minutes) = (if seconds < 0 { '-' } else { '+' }, seconds.abs() / 60);
-        let clock = at.strftime("%Y-%m-%dT%H:%M:%S");
-        format!("{clock}{sign}{:02}:{:02}", minutes / 60, minutes % 60)
+        let since = TimeDelta::try_seconds(((hour - self.hour) * 3600.0).round() as i64);
+        let at = since.and_then(|since| self.anchor.checked_add_signed(since));
+        at.unwrap_or(self.anchor).to_rfc3339()
     }
 }
 
