@@ -109,7 +109,7 @@ fn words(
         .flatten()
         .collect();
     let rows = to_come(&asked.settled.bake, &plans, from)?;
-    let wide = rows.iter().map(|row| row.0.chars().count()).max();
+    let wide = rows.iter().map(|row| row.text.chars().count()).max();
     let wide = wide.unwrap_or(0);
     let line = |name: &str, cells: &[String], by: &str| {
         let cells: String = cells.iter().map(|cell| format!("{cell:<9} ")).collect();
@@ -118,7 +118,7 @@ fn words(
     let titles = kept.map_or(vec!["planned", "new"], |_| vec!["planned", "kept", "moved"]);
     let titles: Vec<String> = titles.into_iter().map(str::to_owned).collect();
     page.line(line("", &titles, ""));
-    for (name, hours) in &rows {
+    for ToCome { text, hours, .. } in &rows {
         let by = match hours
             .first()
             .copied()
@@ -129,7 +129,7 @@ fn words(
             _ => String::new(),
         };
         let cells: Vec<String> = hours.iter().map(|h| h.map_or("-".into(), time)).collect();
-        page.line(line(name, &cells, &by));
+        page.line(line(text, &cells, &by));
     }
     if let Some(next_time) = &answer.next_time {
         page.gap();
@@ -139,33 +139,39 @@ fn words(
     Ok(page.finish())
 }
 
-/// What is still to be done after an hour: each step with its hours in the plans that have it, in order.
-fn to_come(
-    bake: &Bake,
-    plans: &[&Plan],
-    from: f64,
-) -> Result<Vec<(String, Vec<Option<f64>>)>, Error> {
-    let mut rows: Vec<(String, String, Vec<Option<f64>>)> = Vec::new();
+/// A step that is still to be done, with its hours in the plans that have it.
+struct ToCome {
+    key: String,
+    text: String,
+    hours: Vec<Option<f64>>,
+}
+
+impl ToCome {
+    fn latest(&self) -> f64 {
+        let hours = self.hours.iter().flatten();
+        hours.copied().fold(f64::MIN, f64::max)
+    }
+}
+
+/// What is still to be done after an hour, in the order of the first plan.
+fn to_come(bake: &Bake, plans: &[&Plan], from: f64) -> Result<Vec<ToCome>, Error> {
+    let mut rows: Vec<ToCome> = Vec::new();
     for (i, plan) in plans.iter().enumerate() {
-        for step in steps(bake, plan, &|hour| hour)?
-            .into_iter()
-            .filter(|s| s.hands)
-        {
-            let row = rows.iter().position(|(key, ..)| *key == step.key);
+        for step in steps(bake, plan, &|hour| hour)? {
+            let row = rows.iter().position(|row| row.key == step.key);
             let row = row.unwrap_or_else(|| {
-                rows.push((step.key, step.text.to_string(), vec![None; plans.len()]));
+                rows.push(ToCome {
+                    key: step.key,
+                    text: step.text.to_string(),
+                    hours: vec![None; plans.len()],
+                });
                 rows.len() - 1
             });
-            rows[row].2[i] = Some(step.start);
+            rows[row].hours[i] = step.hands.then_some(step.start);
         }
     }
-    let latest = |hours: &[Option<f64>]| hours.iter().flatten().copied().fold(f64::MIN, f64::max);
-    rows.retain(|(.., hours)| latest(hours) >= from);
-    // As they are planned.
-    let first = |hours: &[Option<f64>]| hours.iter().find_map(|h| *h).unwrap_or(from);
-    rows.sort_by(|a, b| first(&a.2).total_cmp(&first(&b.2)));
-    Ok(rows
-        .into_iter()
-        .map(|(_, text, hours)| (text, hours))
-        .collect())
+    rows.retain(|row| row.latest() >= from);
+    let first = |row: &ToCome| row.hours.iter().find_map(|h| *h).unwrap_or(from);
+    rows.sort_by(|a, b| first(a).total_cmp(&first(b)));
+    Ok(rows)
 }

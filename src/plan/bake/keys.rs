@@ -223,7 +223,7 @@ pub(super) fn grams_of(section: &str, percent: &str) -> Option<&'static str> {
 }
 
 /// Names that stand for something else here: section, name, and what is meant.
-pub(super) const MEANT: [(&str, &str, &str); 16] = [
+pub(super) const MEANT: [(&str, &str, &str); 17] = [
     ("formula", "water_percent", "hydration_percent"),
     ("formula", "loaves", "pieces"),
     ("preferment", "yeast_percent", OWN_DOSE),
@@ -238,6 +238,7 @@ pub(super) const MEANT: [(&str, &str, &str); 16] = [
     ("process", "mixing_min", "mix_min"),
     ("process", "slow_min", "mix_min, the minutes of all speeds"),
     ("process", "fast_min", "mix_min, the minutes of all speeds"),
+    ("kitchen", "mixer_capacity_g", "mixer_kg"),
     ("oven", "pieces", "pieces_per_load"),
     ("oven", "capacity", "pieces_per_load"),
 ];

@@ -179,8 +179,9 @@ proptest! {
         let plain = kitchen.bake("");
         let own = reference(&stages(&plain), dose_of(&plain));
         // Above 30 °C the pieces are done before they are shaped.
-        let far = (2.0 * warmer).clamp(20.0 - kitchen.dough_c, 30.0 - kitchen.dough_c);
-        let (near, far) = (kitchen.warmer(warmer), kitchen.warmer(far));
+        let warmest = kitchen.dough_c.max(kitchen.room_c);
+        let at_most = |k: f64| kitchen.warmer(k.clamp(20.0 - kitchen.dough_c, 30.0 - warmest));
+        let (near, far) = (at_most(warmer), at_most(2.0 * warmer));
         for (there, most) in [(kitchen, 0.65), (near, 0.8), (far, 1.0)] {
             let (without, with) = (widths(&there.bake("")), widths(&there.bake(&own)));
             for (without, with) in without.iter().zip(with) {
