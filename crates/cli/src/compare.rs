@@ -117,7 +117,7 @@ impl CompareCommand {
         // A bake in grams is read in grams.
         let weighed = bake.preferment_g(1.0).is_some();
         let dose = if weighed { "yeast g" } else { "dose %" };
-        // What is to take a given time is told by its yeast.
+        // What is to take a given time is shown by its yeast.
         let bulk = match (self.bulk, bake.recipe_g(1.0)) {
             (None, _) => "bulk",
             (_, Some(_)) => "at mix g",
