@@ -139,12 +139,11 @@ fn words(
     Ok(page.finish())
 }
 
+/// A step and its hours in several plans.
+type StepHours = (String, Vec<Option<f64>>);
+
 /// What is still to be done after an hour: each step with its hours in the plans that have it, in order.
-fn to_come(
-    bake: &Bake,
-    plans: &[&Plan],
-    from: f64,
-) -> Result<Vec<(String, Vec<Option<f64>>)>, Error> {
+fn to_come(bake: &Bake, plans: &[&Plan], from: f64) -> Result<Vec<StepHours>, Error> {
     let mut rows: Vec<(String, String, Vec<Option<f64>>)> = Vec::new();
     for (i, plan) in plans.iter().enumerate() {
         for step in steps(bake, plan, &|hour| hour)?

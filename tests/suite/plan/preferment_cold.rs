@@ -188,7 +188,7 @@ fn a_ripe_preferment_is_not_called_unripe() {
     };
     assert_eq!(seen(Checkpoint::PrefermentRipe, 5.5), (true, false));
     let warm = Checkpoint::Mixed(Temperature::celsius(26.0).unwrap());
-    assert_eq!(seen(warm, 6.2).0, true);
+    assert!(seen(warm, 6.2).0);
 }
 
 #[test]
