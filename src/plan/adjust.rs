@@ -119,6 +119,8 @@ pub fn adjust(
     // no recipe.
     after.warnings.retain(|warning| match warning {
         Finding::UnusualBulk { .. } => present.phase < Phase::Proof,
+        // By the forecast, which is no longer what is known of it once it was seen.
+        Finding::PrefermentOffWindow { .. } => seen.ripening == planned.bulk.preferment,
         Finding::BeyondRecipes {
             caution: Extrapolation::ColderThanPublished { .. },
         } => before.warnings.contains(warning),

@@ -172,6 +172,25 @@ fn a_day_under_way_knows_of_the_cold() {
     assert_eq!(held, Some((None, true)));
 }
 
+/// What was forecast of a preferment is not said any more once it was seen to be ripe.
+#[test]
+fn a_ripe_preferment_is_not_called_unripe() {
+    let text = chilled(
+        "dose_percent = 0.4",
+        "after_min = 60\nhours = 10\nout_min = 60\nroom_c = 4",
+    );
+    let (bake, places) = demo(&text);
+    let (p, anchor) = (shipped(), Anchor::MixAt(6.0));
+    let seen = |what, at| {
+        let adjusted = adjust(&bake, &places, anchor, &p, &[Measured { what, at }]).unwrap();
+        let said = |plan: &Plan| has!(plan.warnings, Finding::PrefermentOffWindow { .. });
+        (said(&adjusted.before), said(&adjusted.after))
+    };
+    assert_eq!(seen(Checkpoint::PrefermentRipe, 5.5), (true, false));
+    let warm = Checkpoint::Mixed(Temperature::celsius(26.0).unwrap());
+    assert!(seen(warm, 6.2).0);
+}
+
 #[test]
 fn what_contradicts_a_stay_in_the_cold_is_refused() {
     for (own, cold, why) in [
