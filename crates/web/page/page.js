@@ -107,8 +107,8 @@ function steps() {
   return state.keeps && kept ? kept.plan : after;
 }
 const measurement = () => (state.stage === "mix" ? `mix ${state.found_c}C ${state.at}` : `bulk ${state.rise}x ${state.at}`);
-/** All measurements, with the one that stands in the fields. */
-const measured = () => [...state.measured.filter((other) => other !== measurement()), measurement()];
+/** All measurements, with the one that stands in the fields. A dough comes off the mixer once: the later word counts. */
+const measured = () => [...state.measured.filter((other) => other !== measurement() && !(state.stage === "mix" && other.startsWith("mix "))), measurement()];
 const row = () => ({
   date: dateOf(new Date()), kind: state.kind, flour_g: state.flour_mass_g, water_g: state.log_water_g,
   salt_g: 0, yeast: state.yeast, yeast_g: state.yeast_g, temperature_c: state.at_c, hours: state.hours, seen: state.seen,

@@ -43,7 +43,7 @@ test("without learn the rest is answered with the same bytes", async () => {
 
 test("a phone loads no more than it did", () => {
   // The bars are 600 and 450 kB; DEVELOPERS.md says what takes the room.
-  for (const [name, most] of [["pointage", 725_000], ["pointage-without-learn", 610_000]]) {
+  for (const [name, most] of [["pointage", 740_000], ["pointage-without-learn", 635_000]]) {
     const { length } = gzipSync(readFileSync(new URL(`../${name}.wasm`, import.meta.url)), { level: 9 });
     assert.ok(length <= most, `${name}: ${length} bytes`);
   }
