@@ -258,7 +258,8 @@ proptest! {
 }
 
 /// A kitchen's loads go to the retarder for half an hour and more, and only where the same load, waiting beside the
-/// oven, would be past its window; where a plan without the retarder fits, none goes there. Gives how many go.
+/// oven, would be past its window, or its first piece would; where a plan without the retarder fits and has all its
+/// pieces in the window, none goes there. Gives how many go.
 fn check_retarder(text: &str, p: &Parameters) -> usize {
     let bake = Bake::from_toml(text).unwrap();
     let places = places(&bake);
@@ -268,6 +269,7 @@ fn check_retarder(text: &str, p: &Parameters) -> usize {
     };
     let line = DoughProcess::new(&bake, p, &rooms).unwrap();
     let mut bench = PieceCache::new(&line, &found.bulk);
+    let (pieces, close) = (bake.pieces_per_load(), p.rise_window.close);
     let chilled = found.loads.iter().filter(|slot| slot.waits.retarder > 0.0);
     for slot in chilled.clone() {
         assert!(
@@ -279,8 +281,9 @@ fn check_retarder(text: &str, p: &Parameters) -> usize {
             retarder: 0.0,
             ..slot.waits
         };
-        let beside = enters(&mut bench, waits, slot.oven_in).unwrap();
-        assert!(beside.ripeness > p.rise_window.close, "{beside:?}\n{text}");
+        let beside = enters(&mut bench, waits, slot.oven_in).unwrap().ripeness;
+        let first = bench.first_piece(waits, pieces, slot.oven_in).unwrap();
+        assert!(beside.max(first) > close, "{beside} {first}\n{text}");
     }
     let chilled = chilled.count();
     if chilled > 0 && found.fits {
@@ -290,7 +293,10 @@ fn check_retarder(text: &str, p: &Parameters) -> usize {
         let line = DoughProcess::new(&without, p, &rooms).unwrap();
         let first = found.loads[0].clone();
         let loads = all(&line, &found.bulk, first, true).unwrap();
-        assert!(!fits(&line, &loads), "{text}");
+        let mut bench = PieceCache::new(&line, &found.bulk);
+        let mut first = |s: &Slot| bench.first_piece(s.waits, pieces, s.oven_in).unwrap();
+        let whole = loads.iter().all(|slot| first(slot) <= close);
+        assert!(!(fits(&line, &loads) && whole), "{text}");
     }
     chilled
 }
