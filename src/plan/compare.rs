@@ -159,8 +159,9 @@ pub fn compare(
     values: &[f64],
 ) -> Result<Vec<Compared>> {
     if condition == Condition::Yeast && bake.process.bulk_dose_for.is_some() {
-        let why = "the yeast is found for the time of the bulk; vary another condition, or give the yeast";
-        return Err(Error::contradiction(why));
+        return Err(Error::contradiction(
+            "the yeast is found for the time of the bulk; vary another condition, or give the yeast",
+        ));
     }
     let compared = values.iter().map(|&value| {
         let set = condition.set(bake, places, value);

@@ -84,8 +84,10 @@ pub fn reconcile(
         return Ok(done);
     };
     if bake.mix_batches()?.len() > 1 {
-        let why = "two hours at once are not found for a dough that the mixer takes in several batches; give one of them";
-        return Err(Error::contradiction(why).at("[kitchen] mixer_kg"));
+        let error = Error::contradiction(
+            "two hours at once are not found for a dough that the mixer takes in several batches; give one of them",
+        );
+        return Err(error.at("[kitchen] mixer_kg"));
     }
     // The hours between the first work and the mix are those of the preferment.
     let ripening = held.occasion() == Occasion::Start && bake.preferment.is_some();
