@@ -250,10 +250,13 @@ impl Present<'_> {
                 bulk,
                 loads,
             };
-            Ok(Some(KeptHour {
-                ways: self.ways(set, process, &timeline)?,
-                plan: assemble(process, &timeline, Detail::default())?,
-            }))
+            let ways = self.ways(set, process, &timeline)?;
+            let mut plan = assemble(process, &timeline, Detail::default())?;
+            let chills = ways
+                .iter()
+                .filter(|way| matches!(way, Finding::Chill { .. }));
+            plan.changes.extend(chills.cloned());
+            Ok(Some(KeptHour { ways, plan }))
         })
     }
 

@@ -261,7 +261,8 @@ pub struct Plan {
     /// The mix batches behind the first, whose stages, water and weights stand above: each with its own, and with its loads,
     /// which are among `loads` too.
     pub later_batches: Vec<Plan>,
-    /// What was changed of the bake to meet two hours at once.
+    /// What was changed of the bake to meet two hours at once; in a plan that keeps the oven's hour, the stay in the cold
+    /// that it takes.
     pub changes: Vec<Finding>,
     /// What cannot be met, if anything.
     pub problem: Option<Problem>,

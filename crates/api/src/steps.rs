@@ -5,7 +5,7 @@ use pointage::error::Result;
 use pointage::formula::{Ingredient, MixStage, Role, yeast_slurry};
 use pointage::heat::ice::Pour;
 use pointage::plan::bake::{Bake, Joins, Room};
-use pointage::plan::{Dent, HandsOn, Load, MixWater, Plan, StageTime, Task};
+use pointage::plan::{Dent, Finding, HandsOn, Load, MixWater, Plan, StageTime, Task};
 use pointage::units::Mass;
 use serde::Serialize;
 
@@ -227,6 +227,42 @@ pub fn steps<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Ve
     }
     if let Some(cool) = plan.stage("cool") {
         steps.push((cool.end_h, day.waiting("cool", Action::Cool, cool.end_h)));
+    }
+    for change in &plan.changes {
+        let Finding::Chill {
+            pieces,
+            from_h,
+            until_h,
+            ..
+        } = *change
+        else {
+            continue;
+        };
+        let (loads, of_batch) = (day.loads(&plan.loads), None);
+        let moves = match pieces {
+            true => [
+                Action::IntoRetarder { loads },
+                Action::OutOfRetarder { loads },
+            ],
+            false => [
+                Action::DoughIntoCold { of_batch },
+                Action::DoughOutOfCold { of_batch },
+            ],
+        };
+        for ((key, action), hour) in ["chill-in", "chill-out"]
+            .into_iter()
+            .zip(moves)
+            .zip([from_h, until_h])
+        {
+            let step = day.waiting(key, action, hour);
+            steps.push((
+                hour,
+                Step {
+                    hands: true,
+                    ..step
+                },
+            ));
+        }
     }
     // To the second: what happens at once stays in the order of the work.
     steps.sort_by(|a, b| (a.0 * 3600.0).round().total_cmp(&(b.0 * 3600.0).round()));

@@ -151,11 +151,14 @@ const QUESTIONS = [
   {
     id: "day", title: "The day of a bake", fields: [hour("first_out", "First bread out")],
     answer() {
+      // No list stands beside an error.
+      list.replaceChildren();
       const plan = steps();
       const next = plan.steps.find((step) => !state.done.includes(step.key));
+      const late = next && new Date(next.start) < new Date() && "Its hour has passed: tick it off, or set a later hour for the bread.";
       list.replaceChildren(...plan.steps.map(line));
       const large = next ? `${next.start.slice(11, 16)} ${next.text}` : "All done";
-      return { large, name: plan.name, lines: plan.problem.map(({ text }) => text), ...said(plan) };
+      return { large, name: plan.name, lines: [late, ...plan.problem.map(({ text }) => text)], ...said(plan) };
     },
   },
   {
@@ -163,16 +166,17 @@ const QUESTIONS = [
     fields: [choice("stage", "Measured", ["mix", "bulk"]), number("found_c", "Dough", "c", 0.5, 0, () => state.stage === "mix"),
       number("rise", "Risen", "fold", 0.1, 1, () => state.stage === "bulk"), hour("at", "At")],
     answer() {
-      keep.hidden = move.hidden = !state.measures;
-      if (!state.measures) return { large: "Measure, and set it here", brief: "" };
-      const { now, kept, changes, advice, warnings, next_time } = library.adjust({ ...day(), measured: measured() });
       const taken = state.measured.includes(measurement());
+      keep.hidden = move.hidden = !(state.measures || taken);
+      if (keep.hidden) return { large: "Measure, and set it here", brief: "" };
+      const { now, kept, changes, advice, warnings, next_time } = library.adjust({ ...day(), measured: measured() });
       const ways = (kept?.ways ?? []).filter(({ text }) => text !== now?.text);
       if (ways.length) ways.unshift({ text: "To keep the oven's hour:" });
       keep.hidden = !kept;
       const lines = [...changes, ...ways, ...advice, next_time].filter(Boolean).map(({ text }) => text);
-      if (taken) lines.unshift(`The day of the bake now ${state.keeps && kept ? "keeps" : "moves"} the oven's hour.`);
-      return { large: now?.text ?? "Leave the day as it is.", brief: taken ? "in the day" : "", lines, ...said({ warnings, notes: [] }) };
+      const moved = taken && !(state.keeps && kept);
+      if (taken) lines.unshift(`The day of the bake now ${moved ? "moves" : "keeps"} the oven's hour.`);
+      return { large: moved ? "Go by the new hours of the day." : (now?.text ?? "Leave the day as it is."), brief: taken ? "in the day" : "", lines, ...said({ warnings, notes: [] }) };
     },
   },
   {
@@ -182,7 +186,7 @@ const QUESTIONS = [
     answer() {
       if (refused) throw refused;
       const last = state.log.at(-1);
-      const large = last ? `${state.log.length} in the log` : "The log is empty";
+      const large = last ? `${state.log.length} ${state.log.length === 1 ? "entry" : "entries"} in the log` : "The log is empty";
       return { large, lines: [last && `Last: ${last.date}, ${last.kind}, ${spoken(last.seen)} after ${length(last.hours)}.`] };
     },
   },
@@ -304,6 +308,7 @@ function changed(change) {
 }
 /** The log with the row, which the library checks as it reads a log. */
 function logged() {
+  if (JSON.stringify(state.log.at(-1)) === JSON.stringify(row())) throw { message: "This stands in the log already." };
   library.learn({ rows: [row()] });
   return { log: [...state.log, row()] };
 }
@@ -312,7 +317,7 @@ const row_of = (...buttons) => element("div", { className: "row" }, ...buttons);
 const afresh = button("Start afresh", changed(() => ({ measured: [], done: [], date: nextDate() })));
 const take = (keeps) => changed(() => ({ measured: measured(), keeps }));
 const [keep, move] = [button("Keep the oven's hour", take(true)), button("Move it", take(false))];
-const undo = button("Strike the last out", changed(() => ({ log: state.log.slice(0, -1) })));
+const undo = button("Remove the last entry", changed(() => ({ log: state.log.slice(0, -1) })));
 refreshes.push(() => {
   afresh.hidden = !(state.measured.length || state.done.length);
   undo.hidden = !state.log.length;

@@ -149,10 +149,10 @@ test("a dough is written in the log and given out", { skip }, async () => {
   assert.match(await answer("log").innerText(), /a poolish is logged when it is ripe/);
   await tap("not yet");
   await tap("Write it down");
-  assert.match(await done("log"), /1 in the log/);
+  assert.match(await done("log"), /1 entry in the log/);
   const [download] = await Promise.all([tab.waitForEvent("download"), tap("Save the log")]);
   assert.match(readFileSync(await download.path(), "utf8"), /^date,kind,.*\n2026-07-04,poolish,/);
-  await tap("Strike the last out");
+  await tap("Remove the last entry");
   assert.match(await done("log"), /The log is empty/);
 });
 

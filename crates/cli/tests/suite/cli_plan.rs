@@ -443,6 +443,11 @@ fn a_measurement_moves_what_comes_after_it() {
     assert!((change["warmer_c"].as_f64().unwrap() - 2.4).abs() < 1e-6);
     // What is to be done first is the first line, and is not past.
     assert_eq!(warm["now"]["code"], "chill");
+    // The stay in the cold is among the steps of the day that it keeps.
+    let steps = warm["kept"]["plan"]["steps"].as_array().unwrap();
+    let moves = ["chill-in", "chill-out"].map(|key| steps.iter().find(|s| s["key"] == key));
+    let [into, out] = moves.map(|step| seconds(&step.unwrap()["start"]));
+    assert!(into < out && out - into >= 600.0);
     let slow = adjust("proof springs back at once 08:10");
     assert_eq!(slow["changes"][0]["code"], "proof-seen");
     let late = adjust("preferment ripe 05:30");
