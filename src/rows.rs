@@ -179,6 +179,7 @@ impl Rows<'_> {
     }
 
     /// All rows that are left.
+    #[cfg(any(feature = "learn", test))]
     pub(crate) fn rest(mut self) -> Result<Vec<(u64, csv::StringRecord)>> {
         let (mut all, mut row) = (Vec::new(), csv::StringRecord::new());
         while let Some(line) = self.read(&mut row)? {

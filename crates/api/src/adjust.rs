@@ -47,7 +47,7 @@ pub struct KeptAnswer<T = String> {
 /// it is.
 ///
 /// # Errors
-/// Only what a plan from [`adjust`](pointage::plan::adjust) cannot bring about.
+/// None for a plan that [`adjust`](pointage::plan::adjust) has made.
 pub fn adjust<T>(
     bake: &Bake,
     adjusted: &Adjusted,

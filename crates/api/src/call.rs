@@ -47,7 +47,7 @@ macro_rules! commands {
         /// without it answers them with an error of kind `left-out`.
         pub const COMMANDS: &[&str] = &[$($(#[$cfg])* <$request>::COMMAND),*];
 
-        /// Answers a command with its fields; whoever takes the answer decides on its form.
+        /// Answers a command with its fields; `taker` gives the answer its form.
         ///
         /// # Errors
         /// What [`call`] answers with an `error`.
@@ -107,7 +107,7 @@ commands! {
 /// that command's request: those of [`WaterRequest`](super::water::WaterRequest),
 /// [`IceRequest`](super::ice::IceRequest), [`FrictionRequest`](super::friction::FrictionRequest),
 /// [`DoseRequest`](super::dose::DoseRequest) and [`ReadyRequest`](super::ready::ReadyRequest);
-/// `learn` takes those of `json::learn::LearnRequest`, `fit-rate` those of `json::fit_rate::FitRateRequest`,
+/// `learn` takes those of its `LearnRequest`, `fit-rate` those of its `FitRateRequest` (with the feature `learn`),
 /// `tables` an `id`.
 ///
 /// `scale`, `plan`, `adjust` and `compare` carry the bake with them, as the text of its file (`bake_toml`) or

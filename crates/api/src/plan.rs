@@ -235,7 +235,7 @@ pub struct DoseAt {
 /// The answer for a plan; `clock` writes an hour of the plan's clock, or leaves it as the number it is.
 ///
 /// # Errors
-/// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
+/// None for a plan that [`plan`](pointage::plan::plan) has made.
 pub fn plan<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<PlanAnswer<T>> {
     let mut warnings = remarks(&plan.warnings);
     let yeast = yeast(bake, plan, &mut warnings)?;

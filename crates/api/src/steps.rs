@@ -198,7 +198,7 @@ pub struct Step<T = String> {
 /// The steps of a plan by their hours; `clock` writes an hour of the plan's clock, or leaves it as it is.
 ///
 /// # Errors
-/// Only what a plan from [`plan`](pointage::plan::plan) cannot bring about.
+/// None for a plan that [`plan`](pointage::plan::plan) has made.
 pub fn steps<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Vec<Step<T>>> {
     let of = |dough| Day {
         bake,

@@ -94,6 +94,6 @@ test("the lines of README and guide run", () => {
     const lines = file(document).match(/```js\n(.*?)```/s)[1];
     return execFileSync("node", ["--input-type=module", "--eval", lines], { cwd: root, encoding: "utf8" });
   });
-  assert.equal(Number(printed[0]), pointage.ready({ kind: "poolish", dose_percent: 0.3, at_c: 21 }).ready_h);
+  assert.equal(Number(printed[0]), pointage.ready({ kind: "poolish", dose_percent: 0.3, at_c: 21, yeast: "fresh" }).ready_h);
   assert.match(printed[1], /^\d+\.\d+ \[ \d+\.\d+, \d+\.\d+ \] \d+\n$/);
 });
