@@ -317,7 +317,12 @@ pub struct Add {
     #[arg(long, value_name = "FILE")]
     room_record: Option<String>,
     /// Temperature of the dough at its mix, with a record
-    #[arg(long, value_name = "TEMPERATURE", requires = "room_record")]
+    #[arg(
+        long,
+        value_name = "TEMPERATURE",
+        requires = "room_record",
+        conflicts_with = "at"
+    )]
     mixed_at: Option<Temperature>,
     /// Time from the mix to the start of a bulk or a proof, such as 1h50
     #[arg(long, value_name = "TIME", conflicts_with = "bake")]

@@ -432,6 +432,12 @@ fn a_log_is_kept_row_by_row() {
         assert!(said.contains("line 4") && said.contains(column), "{said}");
     }
     refusal(&format!("log add {log} {poolish}"), 2);
+    // Two temperatures say different things of one dough.
+    let two = refusal(
+        &format!("log add {log} {poolish} --mixed-at 24 --after 11h30"),
+        2,
+    );
+    assert!(two.contains("--mixed-at") && two.contains("--at"), "{two}");
     let said = refusal(
         &format!("log add {log} {poolish} --started 23:40 --ended 23:40"),
         2,
