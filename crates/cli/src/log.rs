@@ -479,8 +479,10 @@ impl Add {
             .map(|reading| reading.on(&planned, near));
         let measured: Vec<Measured> = measured.collect::<Result<_, _>>()?;
         let stages = logged_stages(bake, places, p, &measured).map_err(name)?;
-        // When the preferment was to be mixed, and when it was.
-        let ahead = planned.preferment.as_ref().map(|times| times.mixed_h);
+        // When the preferment was to be mixed, and when it was; the plan begins its mix when the dough came off it.
+        let mix_h = bake.process.mix.as_secs_f64() / 3600.0;
+        let ahead = planned.preferment.as_ref();
+        let ahead = ahead.map(|times| times.mixed_h - mix_h);
         let ahead = ahead.map(|planned| {
             let at = |clock| asked.calendar.hour_near(clock, planned);
             Ok::<_, Failure>((planned, self.preferment_mixed.map(at).transpose()?))

@@ -482,6 +482,36 @@ fn clock_min(time: &str) -> f64 {
     60.0 * hours + minutes
 }
 
+/// A preferment counts from its own mixing, where that is given; else from the plan's, and the row says so.
+#[test]
+fn a_logged_preferment_counts_from_its_mix() {
+    let bake = "format = 1\nname = \"x\"\n[formula]\npieces = 8\npiece_g = 600\nhydration_percent = 67\nyeast_percent = 1\n\
+                [preferment]\nkind = \"poolish\"\nflour_percent = 30\nripe_after_h = 12\n[kitchen]\nyeast = \"fresh\"\n\
+                room_c = 21\n[process]\ndough_c = 24\nmix_min = 10\n[oven]\nbake_min = 40\npieces_per_load = 8\n";
+    let (log, bake) = (gone("ahead.csv"), file("ahead.toml", bake.as_bytes()));
+    let add = |more: &str| {
+        let mut program = pointage(&format!(
+            "log add {log} --bake {bake} --date 2026-11-25 --json {more}"
+        ));
+        for reading in ["mix 24C 06:10", "preferment ripe 05:00"] {
+            program.args(["--measured", reading]);
+        }
+        serde_json::from_slice::<Value>(&program.output().unwrap().stdout).unwrap()
+    };
+    // Mixed at 18:00 by the plan, for a mix at 6:00.
+    let planned = add("");
+    assert!((number(&planned["hours"]) - 11.0).abs() < 0.01, "{planned}");
+    let own = add("--preferment-mixed 17:30");
+    assert!((number(&own["hours"]) - 11.5).abs() < 0.01, "{own}");
+    let text = fs::read_to_string(path(log)).unwrap();
+    let notes: Vec<&str> = text
+        .lines()
+        .skip(1)
+        .filter_map(|line| line.rsplit(',').next())
+        .collect();
+    assert_eq!(notes, ["mixed at 18:00 by the plan", ""]);
+}
+
 /// A day's bulk and proof, measured by the clock, are rows of the log: 70 min of bulk to 1.6-fold, then 10 min of dividing,
 /// 20 of rest and 15 of shaping, and 35 of proof. After some of these days a plan ends its stages there and not where
 /// published recipes do.
