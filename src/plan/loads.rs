@@ -399,7 +399,7 @@ fn waiting_in_order(
             break;
         }
         let moves = *way == HoldLaterLoads::Retarder && !bench.is_retarded();
-        // All its pieces are, the one that was shaped first too.
+        // It may wait beside the oven while the piece that was shaped first is in its window too.
         if moves && best.in_window(bench.window) {
             let pieces = bench.line.bake.pieces_per_load();
             let first = bench.first_piece(best.waits, pieces, oven_in)?;

@@ -17,7 +17,7 @@ use crate::formula::MixStage;
 use crate::numeric;
 use crate::units::{Mass, as_hours};
 
-/// A batch begins so much later at a time, and so often, until the hands are free for it, h.
+/// A batch begins so much later at a time, h, and so often at most, until the hands are free for it (by judgement).
 const LATER_H: f64 = 1.0 / 6.0;
 const MOST_TIMES: u32 = 18;
 

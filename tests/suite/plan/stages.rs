@@ -170,6 +170,43 @@ fn a_bake_that_cannot_rise_says_so() {
 
 /// Fridge in the evening, oven in the morning: the shaped pieces of the stall loaf spend nine hours at
 /// 4 °C with less yeast, and a bulk goes into the cold and warms up again. Stages chain in both.
+/// Pieces that leave the cold too early are helped by more yeast, those that leave it too late by less; what frees the
+/// night is proposed of a plan that fits only. A bulk that the clock ends has no likely end.
+#[test]
+fn a_cold_plan_is_helped_the_right_way() {
+    let cold = |yeast: &str, stay: &str| {
+        let text = published_market()
+            .replace("yeast_percent = 0.4 ", &format!("yeast_percent = {yeast} "))
+            .replace("[oven]", &format!("[cold]\n{stay}\nroom_c = 4\n[oven]"));
+        with_detail(&text, Anchor::FirstOut(9.0))
+    };
+    let baked = "stage = \"proof\"\nhours = 9\nout_min = 0";
+    for (yeast, late) in [("0.2", false), ("1.5", true)] {
+        let plan = cold(yeast, baked);
+        let problem = plan.problem.as_ref().unwrap();
+        let share = find!(problem.findings, Finding::OutsideWindow { ripeness, .. } => *ripeness);
+        assert_eq!(share.unwrap() > 1.0, late, "{share:?}");
+        let percent =
+            find!(problem.nearest, Finding::ChangeYeast { yeast_percent, .. } => *yeast_percent);
+        let given = yeast.parse::<f64>().unwrap();
+        assert_eq!(percent.unwrap() < given, late, "{percent:?}");
+        let way = find!(plan.warnings, Finding::HandsAtNight { way, .. } => way.clone()).flatten();
+        assert!(!matches!(way.as_deref(), Some(Finding::MoveAll { .. })));
+        assert!(has!(plan.warnings, Finding::Fridge));
+    }
+    let clock = cold("0.05", "stage = \"bulk\"\nhours = 10\nout_min = 30");
+    let divide = clock
+        .stages
+        .iter()
+        .position(|s| s.name == "divide")
+        .unwrap();
+    assert!(
+        clock.stages[..divide]
+            .iter()
+            .all(|s| s.end_range_h.is_none())
+    );
+}
+
 #[test]
 fn a_night_in_the_cold_is_a_plan() {
     let p = shipped();

@@ -805,3 +805,25 @@ fn unfolded_text(bake: &str) -> String {
     let values = lines.into_iter().map(|(_, value)| value);
     values.collect::<Vec<_>>().join("\n")
 }
+
+/// The sheet keeps what to mind in the cold; yeast that two hours have changed stands in its weights only, and the text and
+/// a comparison say it. What the scale cannot show is no nothing.
+#[test]
+fn what_was_changed_is_said_where_it_is_needed() {
+    let new = text("new --kind poolish --pieces 8 --piece 210g --per-load 4");
+    let cold = format!("{new}\n[cold]\nstage = \"proof\"\nhours = 10\nroom_c = 4\n");
+    let cold = file("cold-sheet.toml", cold.as_bytes());
+    run(&format!(
+        "plan {cold} {WHEN} --sheet cold-sheet.html --force"
+    ));
+    let sheet = fs::read_to_string(directory().join("cold-sheet.html")).unwrap();
+    assert!(sheet.contains("least sure"));
+    let day = file("two-hours.toml", new.as_bytes());
+    let two = "--come-in-at 06:00 --last-out 11:00 --date 2026-11-28";
+    assert!(text(&format!("plan {day} {two}")).contains("Changed: Use "));
+    assert!(!written("--sheet", day, two).contains("in place of"));
+    let rooms = text(&format!("compare {day} {two} --vary room=20..24..2"));
+    assert!(rooms.contains("Changed in all rows: Use "), "{rooms}");
+    let one = text(&format!("plan {day} {WHEN} --pieces 1"));
+    assert!(!one.contains(" 0 g"), "{one}");
+}
