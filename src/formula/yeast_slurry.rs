@@ -17,7 +17,7 @@ pub const FEWEST_STEPS: f64 = 5.0;
 /// Scale steps of the part used: 20 at best (error of half a step 2.5 %), 10 at least (5 %).
 const TAKE_STEPS: std::ops::RangeInclusive<u32> = 10..=20;
 
-/// Scale steps of water that are at hand for any stage: a litre on a kitchen scale.
+/// Scale steps of water that are at hand for any stage (by judgement): a litre on a kitchen scale.
 pub const CUP_STEPS: f64 = 1000.0;
 
 /// How to weigh a small dose: stir `yeast` into `water`, use `take` of it.

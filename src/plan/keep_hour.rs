@@ -252,10 +252,8 @@ impl Present<'_> {
             };
             let ways = self.ways(set, process, &timeline)?;
             let mut plan = assemble(process, &timeline, Detail::default())?;
-            let chills = ways
-                .iter()
-                .filter(|way| matches!(way, Finding::Chill { .. }));
-            plan.changes.extend(chills.cloned());
+            let chills = |way: &&Finding| matches!(way, Finding::Chill { .. });
+            plan.changes.extend(ways.iter().filter(chills).cloned());
             Ok(Some(KeptHour { ways, plan }))
         })
     }

@@ -59,7 +59,7 @@ pub struct PlanAnswer<T = String> {
     pub problem: Vec<Remark>,
     /// What would mend it, the best first: at most three, each enough by itself.
     pub nearest: Vec<Remark>,
-    /// What was changed of the bake to meet two hours at once.
+    /// What was changed of the bake to meet two hours at once; of a plan that keeps the oven's hour, its stay in the cold.
     pub changes: Vec<Remark>,
     /// What to know.
     pub notes: Vec<Remark>,

@@ -239,7 +239,7 @@ pub fn steps<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Ve
             continue;
         };
         let (loads, of_batch) = (day.loads(&plan.loads), None);
-        let moves = match pieces {
+        let [into, out] = match pieces {
             true => [
                 Action::IntoRetarder { loads },
                 Action::OutOfRetarder { loads },
@@ -249,19 +249,10 @@ pub fn steps<T>(bake: &Bake, plan: &Plan, clock: &dyn Fn(f64) -> T) -> Result<Ve
                 Action::DoughOutOfCold { of_batch },
             ],
         };
-        for ((key, action), hour) in ["chill-in", "chill-out"]
-            .into_iter()
-            .zip(moves)
-            .zip([from_h, until_h])
-        {
+        for (key, action, hour) in [("chill-in", into, from_h), ("chill-out", out, until_h)] {
+            let hands = true;
             let step = day.waiting(key, action, hour);
-            steps.push((
-                hour,
-                Step {
-                    hands: true,
-                    ..step
-                },
-            ));
+            steps.push((hour, Step { hands, ..step }));
         }
     }
     // To the second: what happens at once stays in the order of the work.

@@ -51,8 +51,12 @@ impl AdjustCommand {
         let own = model.note();
         answer.after.notes.extend(own.clone());
         let from = measured.iter().map(|m| m.at).fold(f64::MIN, f64::max);
-        let words = words(&asked, &adjusted, &answer, own, from)?;
-        let text = output(as_json, &answer, |_| words)?;
+        let kept = adjusted.kept.as_ref().map(|kept| &kept.plan);
+        let plans = [Some(&adjusted.before), kept, Some(&adjusted.after)];
+        let rows = to_come(bake, plans.into_iter().flatten(), from)?;
+        let text = output(as_json, &answer, |a| {
+            words(&asked, &adjusted, a, own, &rows)
+        })?;
         // As for a plan: where neither way fits, it ends with 1.
         let name = &asked.name;
         let why = format!("{name}: the rest of this plan does not fit");
@@ -67,14 +71,13 @@ fn unmet(adjusted: &Adjusted) -> Option<&Problem> {
     problem.filter(|_| adjusted.kept.is_none())
 }
 
-/// `from` is the hour of the last measurement: what is to be done before it is done.
 fn words(
     asked: &DayQuestion,
     adjusted: &Adjusted,
     answer: &AdjustAnswer,
     own: Option<Remark>,
-    from: f64,
-) -> Result<String, Error> {
+    rows: &[ToCome],
+) -> String {
     let mut page = Page::default();
     if let Some(now) = &answer.now {
         page.item("Now: ", &now.to_string());
@@ -93,9 +96,7 @@ fn words(
     if let Some(out) = adjusted.out_of_cold_h.map(time) {
         page.item("Do: ", &format!("Have the dough out of the cold at {out}."));
     }
-    let (before, moved) = (&adjusted.before, &adjusted.after);
-    let kept = adjusted.kept.as_ref().map(|kept| &kept.plan);
-    if let Some((kept, first)) = answer.kept.as_ref().zip(before.loads.first()) {
+    if let Some((kept, first)) = (answer.kept.as_ref()).zip(adjusted.before.loads.first()) {
         page.gap();
         let hour = time(first.oven_in_h);
         page.line(format!("To keep the oven's hour, {hour}:"));
@@ -104,31 +105,26 @@ fn words(
         }
     }
     page.gap();
-    let plans: Vec<&Plan> = [Some(before), kept, Some(moved)]
-        .into_iter()
-        .flatten()
-        .collect();
-    let rows = to_come(&asked.settled.bake, &plans, from)?;
     let wide = rows.iter().map(|row| row.text.chars().count()).max();
     let wide = wide.unwrap_or(0);
-    let line = |name: &str, cells: &[String], by: &str| {
+    let line = |name: &str, cells: &[&str], by: &str| {
         let cells: String = cells.iter().map(|cell| format!("{cell:<9} ")).collect();
         format!("  {name:<wide$}  {cells}{by}")
     };
-    let titles = kept.map_or(vec!["planned", "new"], |_| vec!["planned", "kept", "moved"]);
-    let titles: Vec<String> = titles.into_iter().map(str::to_owned).collect();
-    page.line(line("", &titles, ""));
-    for ToCome { text, hours, .. } in &rows {
-        let by = match hours
-            .first()
-            .copied()
-            .flatten()
-            .zip(hours.last().copied().flatten())
-        {
-            Some((a, b)) if (b - a).abs() >= 1.0 / 120.0 => format!("{:+.0} min", 60.0 * (b - a)),
+    let titles: &[&str] = match &adjusted.kept {
+        Some(_) => &["planned", "kept", "moved"],
+        None => &["planned", "new"],
+    };
+    page.line(line("", titles, ""));
+    for ToCome { text, hours, .. } in rows {
+        let by = match hours.first().zip(hours.last()) {
+            Some((Some(a), Some(b))) if (b - a).abs() >= 1.0 / 120.0 => {
+                format!("{:+.0} min", 60.0 * (b - a))
+            }
             _ => String::new(),
         };
         let cells: Vec<String> = hours.iter().map(|h| h.map_or("-".into(), time)).collect();
+        let cells: Vec<&str> = cells.iter().map(String::as_str).collect();
         page.line(line(text, &cells, &by));
     }
     if let Some(next_time) = &answer.next_time {
@@ -136,7 +132,7 @@ fn words(
         page.say(next_time.to_string());
     }
     page.cautions(&answer.warnings, own.as_slice());
-    Ok(page.finish())
+    page.finish()
 }
 
 /// A step that is still to be done, with its hours in the plans that have it.
@@ -153,17 +149,22 @@ impl ToCome {
     }
 }
 
-/// What is still to be done after an hour, in the order of the first plan.
-fn to_come(bake: &Bake, plans: &[&Plan], from: f64) -> Result<Vec<ToCome>, Error> {
+/// What is still to be done after the last measurement, in the order of the first plan.
+fn to_come<'a>(
+    bake: &Bake,
+    plans: impl Iterator<Item = &'a Plan> + Clone,
+    from: f64,
+) -> Result<Vec<ToCome>, Error> {
     let mut rows: Vec<ToCome> = Vec::new();
-    for (i, plan) in plans.iter().enumerate() {
+    let none = vec![None; plans.clone().count()];
+    for (i, plan) in plans.enumerate() {
         for step in steps(bake, plan, &|hour| hour)? {
             let row = rows.iter().position(|row| row.key == step.key);
             let row = row.unwrap_or_else(|| {
                 rows.push(ToCome {
                     key: step.key,
                     text: step.text.to_string(),
-                    hours: vec![None; plans.len()],
+                    hours: none.clone(),
                 });
                 rows.len() - 1
             });

@@ -206,7 +206,7 @@ pub fn about(hours: f64) -> String {
 /// What a stage does when it is done.
 pub fn done(until: &str, rise: Option<f64>) -> String {
     match (until, rise) {
-        ("own-recipe", _) => "reaches the point of your recipe".to_owned(),
+        ("own-recipe", _) => "matches your recipe".to_owned(),
         ("doubled", _) => "has doubled".to_owned(),
         ("ripe", Some(rise)) => format!("is ripe, risen {rise:.1}-fold,"),
         ("ripe", None) => "is ripe".to_owned(),

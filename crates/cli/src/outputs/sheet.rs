@@ -128,7 +128,7 @@ fn measured(view: PlanView<'_>) -> Markup {
     }
 }
 
-/// What to look out for at the work, and what differs from the recipe; the rest stands in the plan's text.
+/// What to look out for at the work, and what was changed but for the weights; the rest stands in the plan's text.
 fn cautions(view: PlanView<'_>) -> Vec<String> {
     use Finding as F;
     let plan = view.plan;
@@ -136,17 +136,18 @@ fn cautions(view: PlanView<'_>) -> Vec<String> {
     let found = found.filter(|finding| {
         matches!(
             finding,
-            F::ExtraPreferment { .. } | F::SmallMixer { .. } | F::SmallTub { .. }
-        ) || matches!(
-            finding,
-            F::FullBoards { .. } | F::FullRetarder { .. } | F::UnevenLoads { .. }
-        ) || matches!(
-            finding,
-            F::MixBatches { .. } | F::LateBatches { .. } | F::PrefermentOffWindow { .. }
-        ) || matches!(
-            finding,
-            F::InstantYeast { .. } | F::WarmDough { .. } | F::Water { .. }
-        ) || matches!(finding, F::Fridge | F::LateFolds { .. })
+            F::ExtraPreferment { .. }
+                | F::SmallMixer { .. }
+                | F::SmallTub { .. }
+                | F::FullBoards { .. }
+                | F::FullRetarder { .. }
+                | F::UnevenLoads { .. }
+                | F::InstantYeast { .. }
+                | F::WarmDough { .. }
+                | F::Water { .. }
+                | F::Fridge
+                | F::LateFolds { .. }
+        )
     });
     // Behind the plan's own warnings stand those of weighing.
     let weighing = view.answer.warnings.iter().skip(plan.warnings.len());
